@@ -1,0 +1,72 @@
+"""Keyed draws (rule T3): a draw is a pure function of what is drawn, never of what came before.
+
+Source of the generator: J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Parallel random
+numbers: as easy as 1, 2, 3", SC 2011: Philox4x32-10.
+"""
+
+import hashlib
+from typing import NamedTuple
+
+from radiosim.marks import rule
+
+WORD = 0xFFFFFFFF
+ONE_53 = 1 << 53
+
+# What draws: the last word of the counter, so that draws of one sender never share a block.
+JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH = range(8)
+
+
+@rule
+def philox4x32(
+    c0: int, c1: int, c2: int, c3: int, k0: int, k1: int
+) -> tuple[int, int, int, int]:
+    """Four 32-bit words that depend on a 128-bit counter and a 64-bit key alone."""
+    for _ in range(10):
+        p0 = 0xD2511F53 * c0
+        p1 = 0xCD9E8D57 * c2
+        c0, c1, c2, c3 = (
+            ((p1 >> 32) & WORD) ^ c1 ^ k0,
+            p1 & WORD,
+            ((p0 >> 32) & WORD) ^ c3 ^ k1,
+            p0 & WORD,
+        )
+        k0 = (k0 + 0x9E3779B9) & WORD
+        k1 = (k1 + 0xBB67AE85) & WORD
+    return c0, c1, c2, c3
+
+
+@rule
+def fraction_53(high: int, low: int) -> int:
+    """A whole number in 0…2⁵³−1 from two words: a probability is compared with it exactly."""
+    return (high >> 5) * 67108864 + (low >> 6)
+
+
+@rule
+def whole_below(word: int, count: int) -> int:
+    """A whole number in 0…count−1 from one word; `count` at most 2³¹."""
+    return (word * count) >> 32
+
+
+class Key(NamedTuple):
+    """The 64-bit key of everything that one name draws in one start."""
+
+    low: int
+    high: int
+
+
+def key_of(seed: int, start: int, what: str, name: str) -> Key:
+    """Key of the draws of `name` (a unit, an output, a field) in one start of one seed."""
+    text = f"{seed}/{start}/{what}/{name}".encode()
+    digest = hashlib.blake2b(text, digest_size=8).digest()
+    return Key(int.from_bytes(digest[:4], "little"), int.from_bytes(digest[4:], "little"))
+
+
+def draw_below(key: Key, what: int, count: int, index: int = 0) -> int:
+    """A whole number in 0…count−1, once per start; `count` up to 2⁶²."""
+    high, low, _, _ = philox4x32(index & WORD, index >> 32, 0, what, key.low, key.high)
+    return ((high << 32 | low) * count) >> 64
+
+
+def threshold_53(probability: float) -> int:
+    """The whole number below which `fraction_53` must fall for a thing of this probability."""
+    return int(probability * ONE_53)

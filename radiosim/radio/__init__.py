@@ -1,0 +1,1 @@
+"""Published physics of the radio as pure functions and tables."""

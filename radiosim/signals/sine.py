@@ -1,0 +1,62 @@
+"""A control that swings to and fro."""
+
+import math
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from radiosim.signals.keys import FIELD_UNIT, Amplitude, EveryMs
+from radiosim.signals.span import Span, clip
+
+
+class Sine(
+    msgspec.Struct,
+    frozen=True,
+    kw_only=True,
+    forbid_unknown_fields=True,
+    tag_field="kind",
+    tag="sine",
+):
+    """mean + amplitude · sin(2π · seconds / period_s + phase)."""
+
+    period_s: Annotated[
+        float,
+        Meta(gt=0, description="Time of one swing there and back", extra_json_schema={"unit": "s"}),
+    ] = 4.0
+    amplitude: Amplitude = None
+    mean: Annotated[
+        float | None,
+        Meta(
+            description="Middle of the swing; left out: the middle of the field's range",
+            extra_json_schema=FIELD_UNIT,
+        ),
+    ] = None
+    phase_deg: Annotated[
+        float,
+        Meta(
+            description="Where in the swing it begins: 0 in the middle going up, 90 at the top",
+            extra_json_schema={"unit": "deg"},
+        ),
+    ] = 0.0
+    every_ms: EveryMs = 0.0
+
+    def value_at(self, seconds: float, frame: int, span: Span) -> float:
+        """The value at an instant from the start of the scene, in the field's own unit."""
+        middle, amplitude = self._swing(span)
+        # The remainder first: the sine of a large angle has lost its last digits.
+        turns = math.fmod(seconds, self.period_s) / self.period_s + self.phase_deg / 360
+        value = middle + amplitude * math.sin(2 * math.pi * turns)
+        return clip(value, *self.extremes(span))
+
+    def extremes(self, span: Span) -> tuple[float, float]:
+        """Lowest and highest value it takes."""
+        middle, amplitude = self._swing(span)
+        if self.amplitude is None and amplitude > 0:
+            # Written so that rounding cannot carry an end past the field's.
+            return max(middle - amplitude, span.minimum), min(middle + amplitude, span.maximum)
+        return middle - amplitude, middle + amplitude
+
+    def _swing(self, span: Span) -> tuple[float, float]:
+        middle = span.middle if self.mean is None else self.mean
+        return middle, span.reach(middle) if self.amplitude is None else self.amplitude

@@ -1,0 +1,48 @@
+"""A control that jumps from one position to the next, as a key or a switch does."""
+
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from radiosim.signals.keys import FIELD_UNIT, EveryMs
+from radiosim.signals.span import Span
+from radiosim.units import ns_from_s
+
+
+class Steps(
+    msgspec.Struct,
+    frozen=True,
+    kw_only=True,
+    forbid_unknown_fields=True,
+    tag_field="kind",
+    tag="steps",
+):
+    """Each value in turn for `hold_s`, over and over."""
+
+    values: Annotated[
+        Annotated[tuple[float, ...], Meta(min_length=1)] | None,
+        Meta(
+            description="Positions in turn; left out: the field's lowest, then its highest",
+            extra_json_schema=FIELD_UNIT,
+        ),
+    ] = None
+    hold_s: Annotated[
+        float,
+        Meta(gt=0, description="Time in each position", extra_json_schema={"unit": "s"}),
+    ] = 1.0
+    every_ms: EveryMs = 0.0
+
+    def value_at(self, seconds: float, frame: int, span: Span) -> float:
+        """The value at an instant from the start of the scene, in the field's own unit."""
+        values = self._positions(span)
+        # Whole nanoseconds: 0.3 s must be in the fourth hold of 0.1 s, not at the end of the third.
+        return values[ns_from_s(seconds) // max(1, ns_from_s(self.hold_s)) % len(values)]
+
+    def extremes(self, span: Span) -> tuple[float, float]:
+        """Lowest and highest value it takes."""
+        values = self._positions(span)
+        return min(values), max(values)
+
+    def _positions(self, span: Span) -> tuple[float, ...]:
+        return (span.minimum, span.maximum) if self.values is None else self.values

@@ -1,0 +1,146 @@
+"""A control recorded in a table of times and values."""
+
+import csv
+import io
+import math
+from bisect import bisect_right
+from collections.abc import Iterator
+from operator import itemgetter
+from typing import Annotated
+
+import msgspec
+from msgspec import Meta
+
+from radiosim.signals.keys import EveryMs
+from radiosim.signals.span import Span, clip
+
+MOST_ROWS = 100_000
+"""Rows of a table: half an hour at 50 a second, and a bound on what a scene can make us hold."""
+
+Points = tuple[tuple[float, float], ...]
+"""Instants in seconds, going up, each with a value."""
+
+_time_of = itemgetter(0)
+
+
+class Csv(
+    msgspec.Struct,
+    frozen=True,
+    kw_only=True,
+    forbid_unknown_fields=True,
+    tag_field="kind",
+    tag="csv",
+):
+    """Straight lines between the rows of a table; its first and last value held outside it."""
+
+    file: Annotated[
+        str,
+        Meta(description="Table with a header row and a column t_s, in the scene's folder"),
+    ]
+    column: Annotated[
+        str, Meta(description="Column that holds the values, in the field's own unit")
+    ] = "value"
+    loop: Annotated[
+        bool, Meta(description="true: begins again at its first row when the last is reached")
+    ] = False
+    points: Annotated[
+        Points,
+        Meta(
+            description="The rows as (seconds, value); filled in when the file is read",
+            extra_json_schema={"unit": "s, the field's own"},
+        ),
+    ] = ()
+    every_ms: EveryMs = 0.0
+
+    def value_at(self, seconds: float, frame: int, span: Span) -> float:
+        """The value at an instant from the start of the scene; ValueError before it is read."""
+        points = self._read()
+        (first_s, first), (last_s, last) = points[0], points[-1]
+        if seconds <= first_s or len(points) == 1:
+            return first
+        if self.loop:
+            seconds = first_s + (seconds - first_s) % (last_s - first_s)
+        elif seconds >= last_s:
+            return last
+        after = min(bisect_right(points, seconds, key=_time_of), len(points) - 1)
+        return _between(points[after - 1], points[after], seconds)
+
+    def extremes(self, span: Span) -> tuple[float, float]:
+        """Lowest and highest value it takes; ValueError before it is read."""
+        values = [value for _, value in self._read()]
+        return min(values), max(values)
+
+    def _read(self) -> Points:
+        if not self.points:
+            raise ValueError(f"table '{self.file}' must be read before it has values")
+        return self.points
+
+
+def _between(before: tuple[float, float], after: tuple[float, float], seconds: float) -> float:
+    """Value on the straight line between two rows."""
+    share = (seconds - before[0]) / (after[0] - before[0])
+    value = before[1] * (1 - share) + after[1] * share
+    return clip(value, min(before[1], after[1]), max(before[1], after[1]))
+
+
+def read_points(text: str, column: str) -> Points:
+    """Rows of a table as (seconds, value), from its columns `t_s` and `column`.
+
+    Raises ValueError, naming row and column, for a column that is not there, a cell that is not a
+    finite number, times that do not go up, no rows, or more than 100,000.
+    """
+    rows = _rows(text)
+    _, header = next(rows, (1, []))
+    names = [name.strip() for name in header]
+    time_at, value_at = _column(names, "t_s"), _column(names, column)
+    points: list[tuple[float, float]] = []
+    for row, cells in rows:
+        if len(points) == MOST_ROWS:
+            raise ValueError(f"row {row}: must be at most {MOST_ROWS:,} rows, got more")
+        seconds = _number(cells, time_at, f"row {row}, column 't_s'")
+        if points and seconds <= points[-1][0]:
+            raise ValueError(
+                f"row {row}, column 't_s': must be > {points[-1][0]:g} (the row before), "
+                f"got {seconds:g}"
+            )
+        points.append((seconds, _number(cells, value_at, f"row {row}, column '{column}'")))
+    if not points:
+        raise ValueError("must have at least one row below its header, got none")
+    return tuple(points)
+
+
+def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Each row that is not blank, with its line in the file."""
+    # Spreadsheets put a byte order mark in front of the first name.
+    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))
+    try:
+        for cells in reader:
+            if cells:
+                yield reader.line_num, cells
+    except csv.Error as error:
+        raise ValueError(
+            f"row {reader.line_num}: must be values with commas between: {error}"
+        ) from None
+
+
+def _column(names: list[str], wanted: str) -> int:
+    """Position of a column in the header."""
+    if names.count(wanted) == 1:
+        return names.index(wanted)
+    if wanted in names:
+        raise ValueError(f"row 1: must have one column '{wanted}', got {names.count(wanted)}")
+    found = ", ".join(f"'{name}'" for name in names) or "an empty file"
+    raise ValueError(f"row 1: must have a column '{wanted}', got {found}")
+
+
+def _number(cells: list[str], column: int, place: str) -> float:
+    """A cell as a finite number."""
+    if column >= len(cells):
+        raise ValueError(f"{place}: must be a finite number, got no cell")
+    try:
+        number = float(cells[column])
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise ValueError(f"{place}: must be a finite number, got '{cells[column]}'")
+    return number

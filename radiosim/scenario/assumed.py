@@ -1,0 +1,149 @@
+"""What a scene left out, said in a builder's words: a run prints it."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
+
+from radiosim.scenario.structs.output import Preset
+from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.transmitter import Transmitter, TransmitterTable
+
+Document = Mapping[str, Any]
+
+
+def assumed(file: SceneFile, scenario: Scenario, document: Document) -> tuple[str, ...]:
+    """One line for each thing that the document did not say and that matters."""
+    return (
+        *_of_run(scenario, document),
+        *_of_link(scenario, document),
+        *_of_transmitters(scenario, document),
+        *_of_air(scenario, document),
+        *_of_receiver(scenario, document),
+        *_of_outputs(file, scenario),
+        *_of_failsafe(scenario),
+    )
+
+
+def _table(document: Document, *path: str) -> Document:
+    for key in path:
+        document = document.get(key, {})
+    return document
+
+
+def _lacking(document: Document, table: str, names: Iterable[str], *keys: str) -> list[str]:
+    """Those of the named tables that have none of the keys."""
+    return [name for name in names if not any(key in _table(document, table, name) for key in keys)]
+
+
+def _line(names: Iterable[str], text: str) -> Iterator[str]:
+    """One line for all that share a text; none if nobody does."""
+    if listed := ", ".join(names):
+        yield f"{listed}: {text}"
+
+
+def _of_run(scenario: Scenario, document: Document) -> Iterator[str]:
+    texts = {
+        "starts": f"{scenario.starts} starts",
+        "duration_s": f"{scenario.duration_s:g} s each",
+        "seed": f"seed {scenario.seed}",
+    }
+    if said := [text for key, text in texts.items() if key not in document]:
+        yield "run: " + ", ".join(said)
+
+
+def _of_link(scenario: Scenario, document: Document) -> Iterator[str]:
+    radio = scenario.radio
+    texts = {
+        "channel": f"channel {radio.channel} ({2400 + radio.channel} MHz)",
+        "address_bytes": f"{radio.address_bytes}-byte addresses",
+        "checksum_bytes": f"{radio.checksum_bytes}-byte checksum",
+    }
+    given = _table(document, "radio")
+    if said := [text for key, text in texts.items() if key not in given]:
+        yield "radio: " + ", ".join(said)
+
+
+def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
+    units = scenario.transmitter
+
+    def lacking(*keys: str, among: Callable[[Transmitter], bool] = lambda _: True) -> list[str]:
+        names = [name for name, unit in units.items() if among(unit)]
+        return _lacking(document, "transmitter", names, *keys)
+
+    yield from _line(lacking("acknowledge"), "every frame is acknowledged")
+    yield from _of_retries(scenario, document)
+    for name in units:
+        yield from _of_address(name, units[name], _table(document, "transmitter", name))
+    clocks = lacking("clock", "clock_ppm")
+    if not {"clock", "clock_ppm"} & _table(document, "receiver").keys():
+        clocks.append("receiver")
+    yield from _line(clocks, "crystal clock, its error drawn for each start")
+    yield from _line(lacking("offset_ms"), "phase drawn for each start")
+    yield from _line(lacking("jitter_ms"), "no jitter")
+    for name, unit in units.items():
+        yield from _of_content(name, unit, _table(document, "transmitter", name))
+
+
+def _of_retries(scenario: Scenario, document: Document) -> Iterator[str]:
+    units = {name: unit for name, unit in scenario.transmitter.items() if unit.acknowledge is True}
+    delay = _lacking(document, "transmitter", units, "retry_delay_us")
+    limit = _lacking(document, "transmitter", units, "retry_limit")
+    both = [name for name in delay if name in limit]
+    pessimistic = " (equal delays: pessimistic)" if len(delay) > 1 else ""
+    retries = f"{TransmitterTable().retry_limit} retries"
+    apart = f"{TransmitterTable().retry_delay_us:g} us apart{pessimistic}"
+    yield from _line(both, f"{retries}, {apart}")
+    yield from _line([name for name in limit if name not in both], retries)
+    yield from _line([name for name in delay if name not in both], f"retries {apart}")
+
+
+def _of_address(name: str, unit: Transmitter, given: Document) -> Iterator[str]:
+    said = []
+    if "pipe" not in given:
+        said.append(f"pipe {unit.pipe}")
+    if "address" not in given:
+        said.append(f"address {unit.address}")
+    if said:
+        yield f"{name}: " + ", ".join(said)
+
+
+def _of_content(name: str, unit: Transmitter, given: Document) -> Iterator[str]:
+    still = [field for field in unit.signals if field not in given.get("signals", {})]
+    if unit.payload_bytes is None:
+        yield from _line([name] if still else [], f"{', '.join(still)} at rest all the time")
+    elif "value" in still:
+        size = unit.payload_bytes
+        yield f"{name}: {size} bytes that do not change between frames (pessimistic)"
+
+
+def _of_air(scenario: Scenario, document: Document) -> Iterator[str]:
+    given = _table(document, "air")
+    if "loss" not in given:
+        yield f"air: loses {scenario.air.loss:.4g} of all attempts by chance"
+    if "acknowledge_loss" not in given:
+        yield f"air: loses {scenario.air.acknowledge_loss:.4g} of all acknowledgements by chance"
+
+
+def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
+    given = _table(document, "receiver")
+    said = []
+    if "pass_ms" not in given:
+        said.append(f"passes of {scenario.receiver.pass_ms:g} ms")
+    if "read" not in given and not scenario.receiver.interrupt:
+        said.append("one frame read in each pass")
+    if said:
+        yield "receiver: " + ", ".join(said)
+
+
+def _of_outputs(file: SceneFile, scenario: Scenario) -> Iterator[str]:
+    for name, output in scenario.output.items():
+        if name in file.output:
+            continue
+        text = f"{output.stream}: drives output.{name}, a {output.refresh_hz:g} Hz servo"
+        if isinstance(output.on_failsafe, Preset):
+            text += f", {output.on_failsafe.preset_us:g} us on failsafe"
+        yield text
+
+
+def _of_failsafe(scenario: Scenario) -> Iterator[str]:
+    without = [name for name in scenario.transmitter if name not in scenario.failsafe]
+    yield from _line(without, "NO FAILSAFE: its outputs keep their last value for good")

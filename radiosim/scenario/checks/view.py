@@ -1,0 +1,79 @@
+"""What the cross-checks look at: a scene's file, and what follows from it where it is sound."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from radiosim.errors import LayoutError
+from radiosim.layout import Layout, lay_out, plain_layout
+from radiosim.radio.profiles import PROFILES, Profile
+from radiosim.scenario.paths import Path, path_of
+from radiosim.scenario.structs.scene import SceneFile
+
+Found = tuple[Path, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """A scene's file with the figures and layouts that could be made of it."""
+
+    file: SceneFile
+    profile: Profile | None
+    """The radio's figures; None if the profile is unknown."""
+    layouts: Mapping[str, Layout]
+    """By layout name; those that cannot be laid out are left out."""
+    streams: Mapping[str, Layout]
+    """Layout of each stream's frames, where it has one that could be laid out."""
+    layout_problems: tuple[Found, ...]
+    """What is wrong with those that cannot."""
+
+    def fields(self, stream: str) -> tuple[str, ...] | None:
+        """Names of a stream's fields; None if they are not known."""
+        layout = self.streams.get(stream)
+        return None if layout is None else tuple(field.name for field in layout.fields)
+
+
+def plain_name(payload_bytes: int) -> str:
+    """Name of the layout that stands for `payload_bytes`."""
+    return f"plain_{payload_bytes}"
+
+
+def output_names(file: SceneFile) -> tuple[tuple[str, str], ...]:
+    """(name, stream) of the output that each stream without one is given."""
+    driven = {output.stream for output in file.output.values()}
+    taken = set(file.output)
+    added = []
+    for stream in file.transmitter:
+        if stream not in driven:
+            name = stream
+            while name in taken:
+                name += "_output"
+            taken.add(name)
+            added.append((name, stream))
+    return tuple(added)
+
+
+def view_of(file: SceneFile) -> View:
+    """The view of a scene's file."""
+    layouts: dict[str, Layout] = {}
+    problems: list[Found] = []
+    for name, description in file.layout.items():
+        try:
+            layouts[name] = lay_out(name, description)
+        except LayoutError as error:
+            problems.extend(
+                (("layout", name, *path_of(where.removeprefix(f"layout.{name}."))), text)
+                for where, text in error.problems
+            )
+    streams = {}
+    for name, unit in file.transmitter.items():
+        if unit.layout in layouts:
+            streams[name] = layouts[unit.layout]
+        elif unit.layout is None and unit.payload_bytes is not None:
+            streams[name] = plain_layout(plain_name(unit.payload_bytes), unit.payload_bytes)
+    return View(
+        file=file,
+        profile=file.profile() if file.radio.profile in PROFILES else None,
+        layouts=layouts,
+        streams=streams,
+        layout_problems=tuple(problems),
+    )

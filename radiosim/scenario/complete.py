@@ -1,0 +1,118 @@
+"""Fills in what a scene left out, so that a run needs nothing but the scenario."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+
+from radiosim.layout import Field, Layout
+from radiosim.scenario.assumed import assumed
+from radiosim.scenario.cautions import cautions
+from radiosim.scenario.checks.output import WIDEST, range_of, weights
+from radiosim.scenario.checks.view import View, output_names, plain_name, view_of
+from radiosim.scenario.pipes import addresses_of, pipes_of
+from radiosim.scenario.structs.air import Air
+from radiosim.scenario.structs.output import Output, OutputTable, Preset
+from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.transmitter import Transmitter
+from radiosim.signals import Constant, Counter, Signal
+
+NEUTRAL_PULSE_US = 1500.0
+"""Middle of the usual pulses (facts 9: common practice)."""
+_UNKNOWN_RANGE = (-1.0, 1.0)
+
+
+def completed(file: SceneFile, document: Mapping[str, Any], name: str) -> Scenario:
+    """The scenario of a sound scene file.
+
+    `document` is the decoded text: it tells what was given from what has its default. Only a file
+    without problems (`checks.problems_of`) can be completed.
+    """
+    view = view_of(file)
+    same = {
+        key: getattr(file, key)
+        for key in SceneFile.__struct_fields__
+        if key not in ("transmitter", "output", "air")
+    }
+    scenario = Scenario(
+        **same,
+        name=name,
+        transmitter=_transmitters(view),
+        output=_outputs(view),
+        air=_air(file),
+    )
+    return msgspec.structs.replace(
+        scenario,
+        assumed=assumed(file, scenario, document),
+        warnings=cautions(file, scenario),
+    )
+
+
+def _fields_of(struct: msgspec.Struct, *without: str) -> dict[str, Any]:
+    return {key: getattr(struct, key) for key in struct.__struct_fields__ if key not in without}
+
+
+def _transmitters(view: View) -> dict[str, Transmitter]:
+    pipes = pipes_of(view.file)
+    addresses = addresses_of(view.file, pipes)
+    return {
+        name: Transmitter(
+            **_fields_of(unit, "layout", "pipe", "address", "signals"),
+            layout=unit.layout or plain_name(unit.payload_bytes or 0),
+            pipe=pipes[name],
+            address=addresses[name],
+            signals=_signals(unit.signals, view.streams[name]),
+        )
+        for name, unit in view.file.transmitter.items()
+    }
+
+
+def _signals(given: Mapping[str, Signal], layout: Layout) -> dict[str, Signal]:
+    return {field.name: given.get(field.name, Constant()) for field in layout.fields}
+
+
+def _outputs(view: View) -> dict[str, Output]:
+    tables = dict(view.file.output)
+    for name, stream in output_names(view.file):
+        tables[name] = _default_output(view, stream)
+    return {name: _output(view, table) for name, table in tables.items()}
+
+
+def _output(view: View, table: OutputTable) -> Output:
+    return Output(
+        **_fields_of(table, "mix", "value", "limit_us"),
+        mix=weights(table),
+        value=table.value or range_of(view, table) or _UNKNOWN_RANGE,
+        limit_us=table.limit_us or (min(table.pulse_us), max(table.pulse_us)),
+    )
+
+
+def _default_output(view: View, stream: str) -> OutputTable:
+    """One 50 Hz servo on the first field that is no counter."""
+    signals = view.file.transmitter[stream].signals
+    fields = view.streams[stream].fields
+    field = next(
+        (field for field in fields if not isinstance(signals.get(field.name), Counter)), fields[0]
+    )
+    has_failsafe = stream in view.file.failsafe
+    return OutputTable(
+        stream=stream,
+        field=field.name,
+        value=_usual_range(field),
+        on_failsafe=Preset(preset_us=NEUTRAL_PULSE_US) if has_failsafe else "hold",
+    )
+
+
+def _usual_range(field: Field) -> tuple[float, float]:
+    """A field's range; a float without min and max has none that a control could use."""
+    if field.maximum - field.minimum > WIDEST:
+        return _UNKNOWN_RANGE
+    return field.minimum, field.maximum
+
+
+def _air(file: SceneFile) -> Air:
+    given = file.air.acknowledge_loss
+    return Air(
+        **_fields_of(file.air, "acknowledge_loss"),
+        acknowledge_loss=file.air.loss if given is None else given,
+    )

@@ -1,0 +1,56 @@
+"""Paths of the figures that a requirement can name (the results' names)."""
+
+_COUNTS = (
+    "sampled",
+    "skipped",
+    "replaced",
+    "sent",
+    "attempts",
+    "acknowledged",
+    "given_up",
+    "received_new",
+    "duplicates",
+    "fifo_dropped",
+    "read",
+    "lost_chance",
+    "lost_collision",
+    "lost_deaf",
+    "lost_range",
+    "lost_off",
+    "acknowledgements_lost",
+)
+_OF_STREAM = (
+    *_COUNTS,
+    "delivery_ratio",
+    "update_rate_hz",
+    "worst_second_updates",
+    "hole_ms",
+    "attempts_per_frame",
+    "air_time_share",
+    "charge_mah_per_hour",
+    "failsafe.entries_true",
+    "failsafe.nuisance_trips",
+    "failsafe.nuisance_per_hour",
+    "failsafe.seconds_on",
+)
+_OF_OUTPUT = ("refresh_hz", "update_rate_hz", "longest_hold_ms")
+_OF_AIR = ("busy_share", "collisions")
+_STREAM_SPREADS = ("gap_ms", "latency_ms", "age_ms")
+_OUTPUT_SPREADS = ("latency_ms", "age_ms", "servo_error_deg")
+_PARTS = ("mean", "median", "p95", "p99", "max", "n")
+
+
+def figures(streams: tuple[str, ...], outputs: tuple[str, ...]) -> tuple[str, ...]:
+    """Every path that a requirement of a scene with these streams and outputs can name."""
+    of_stream = (*_OF_STREAM, *_parts(_STREAM_SPREADS))
+    of_output = (*_OF_OUTPUT, *_parts(_OUTPUT_SPREADS))
+    return (
+        *(f"stream.{name}.{figure}" for name in streams for figure in of_stream),
+        *(f"output.{name}.{figure}" for name in outputs for figure in of_output),
+        *(f"air.{figure}" for figure in _OF_AIR),
+        *(f"worst.{name}.stop_ms" for name in streams),
+    )
+
+
+def _parts(spreads: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(f"{spread}.{part}" for spread in spreads for part in _PARTS)

@@ -1,0 +1,114 @@
+"""Overrides: `transmitter.drive.period_ms=15` changes one key of a document before it is judged."""
+
+import copy
+import tomllib
+from collections.abc import Iterable
+from typing import Any
+
+from radiosim.errors import Problem
+from radiosim.scenario.paths import Path, path_of, path_text
+from radiosim.scenario.problems import shown
+
+OVERRIDE_FILE = "--set"
+"""Stands for the file's name in the problems of an override."""
+
+Document = dict[str, Any]
+
+
+class _OverrideError(Exception):
+    """What is wrong with one override: (path, text)."""
+
+
+def overridden(
+    document: Document, overrides: Iterable[str]
+) -> tuple[Document, tuple[Path, ...], tuple[Problem, ...]]:
+    """A copy of the document with each `KEY=VALUE` set, the paths set, and what went wrong.
+
+    A value is read as TOML; what is none, such as a bare word, is text. Tables on the way that do
+    not exist yet are made. Elements are `fault[0].at_s` or `fault.0.at_s`; the index one past the
+    last makes a new element.
+    """
+    changed = copy.deepcopy(document)
+    paths: list[Path] = []
+    problems: list[Problem] = []
+    for override in overrides:
+        try:
+            path, value = _split(override)
+            paths.append(_put(changed, path, value))
+        except _OverrideError as error:
+            where, text = error.args
+            problems.append(Problem(file=OVERRIDE_FILE, path=where, text=text))
+    return changed, tuple(paths), tuple(problems)
+
+
+def _split(override: str) -> tuple[Path, Any]:
+    key, equals, text = override.partition("=")
+    key = key.strip()
+    try:
+        path = path_of(key)
+    except ValueError:
+        path = ()
+    if not (equals and path):
+        raise _OverrideError("", f"must be KEY=VALUE, got {shown(override)}")
+    return path, _value(key, text.strip())
+
+
+def _value(key: str, text: str) -> Any:
+    if not text:
+        raise _OverrideError(key, 'must have a value after "=", got nothing')
+    try:
+        parsed = tomllib.loads(f"value = {text}")
+    except (ValueError, RecursionError):
+        # Numbers too long to be read and the like are text too, and refused by the key's rule.
+        parsed = {"value": text}
+        if text[0] in "[{\"'":
+            raise _OverrideError(key, f"must be a TOML value, got {shown(text)}") from None
+    if parsed.keys() != {"value"}:
+        raise _OverrideError(key, f"must be one value, got {shown(text)}")
+    return parsed["value"]
+
+
+def _put(document: Document, path: Path, value: Any) -> Path:
+    """Set one key in place; the path with its indexes as numbers."""
+    node: Any = document
+    taken: Path = ()
+    for number, written in enumerate(path):
+        step = _step(node, written, path, taken)
+        if number == len(path) - 1:
+            _set(node, step, value)
+        elif step not in node if isinstance(node, dict) else step == len(node):
+            _set(node, step, [] if _is_index(path[number + 1]) else {})
+        node = node[step]
+        taken += (step,)
+    return taken
+
+
+def _step(node: Any, written: str | int, path: Path, taken: Path) -> str | int:
+    """A step as its container takes it: an index of a list, or a key of a table."""
+    if isinstance(node, list):
+        return _index(node, written, taken)
+    if isinstance(node, dict) and isinstance(written, str):
+        return written
+    raise _OverrideError(
+        path_text(path), f"must be inside a table, but {path_text(taken)} is {shown(node)}"
+    )
+
+
+def _set(node: Any, step: str | int, value: Any) -> None:
+    if isinstance(node, list) and step == len(node):
+        node.append(value)
+    else:
+        node[step] = value
+
+
+def _is_index(step: str | int) -> bool:
+    return isinstance(step, int) or step.isdigit()
+
+
+def _index(node: list[Any], step: str | int, taken: Path) -> int:
+    if not _is_index(step) or int(step) > len(node):
+        raise _OverrideError(
+            path_text((*taken, step)),
+            f"must be an index from 0 to {len(node)} (the last makes a new one), got {step}",
+        )
+    return int(step)

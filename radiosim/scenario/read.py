@@ -1,0 +1,188 @@
+"""Reads a scene: from a file or a text to a scenario, or to every problem at once."""
+
+import re
+import tomllib
+from collections.abc import Callable, Iterable
+from pathlib import Path as FilePath
+from typing import Any
+
+import msgspec
+
+from radiosim.errors import Problem, ScenarioError
+from radiosim.scenario.checks import problems_of
+from radiosim.scenario.checks.view import Found
+from radiosim.scenario.complete import completed
+from radiosim.scenario.lines import line_index
+from radiosim.scenario.override import OVERRIDE_FILE, overridden
+from radiosim.scenario.paths import Path, line_of, path_text
+from radiosim.scenario.pruned import pruned
+from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.tables import with_tables
+
+LARGEST_SCENE_BYTES = 1_000_000
+DEEPEST = 20
+"""Tables and lists inside each other; a scene needs six."""
+
+Document = dict[str, Any]
+
+# The parser's time grows with the square of a dotted key's length.
+_LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){50}")
+_PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)")
+
+
+def load(path: str | FilePath, overrides: Iterable[str] = ()) -> Scenario:
+    """The scenario of a scene file, with `KEY=VALUE` overrides.
+
+    Raises ScenarioError with every problem of the file and of the overrides.
+    """
+    path = FilePath(path)
+    return parse(_text_of(path), path.name, folder=path.parent, overrides=overrides)
+
+
+def parse(
+    text: str,
+    name: str = "scene.toml",
+    folder: FilePath | None = None,
+    overrides: Iterable[str] = (),
+) -> Scenario:
+    """The scenario of a scene's text; `name` stands in its problems.
+
+    Tables that its signals name are looked for in `folder`; without one they need absolute paths.
+    Raises ScenarioError with every problem of the text and of the overrides.
+    """
+    document = _decoded(text, name)
+    document, set_paths, problems = overridden(document, overrides)
+    if problems:
+        raise ScenarioError(problems)
+    _check_depth(document, name)
+    file, found = _judged(document, folder)
+    if file is None or found:
+        raise ScenarioError(_placed(found, text, name, set_paths))
+    return completed(file, document, FilePath(name).stem)
+
+
+def _text_of(path: FilePath) -> str:
+    """Text of a scene file; anything that is in the way is the only problem."""
+    name = path.name or str(path)
+    try:
+        if path.is_dir():
+            raise _refused(name, "must be a scene file, got a folder")
+        size = path.stat().st_size
+        if size > LARGEST_SCENE_BYTES:
+            raise _refused(name, f"must be at most {LARGEST_SCENE_BYTES:,} bytes, got {size:,}")
+        # One byte more shows a file that grew, or one without a size, such as a pipe.
+        with path.open("rb") as stream:
+            raw = stream.read(LARGEST_SCENE_BYTES + 1)
+    except FileNotFoundError:
+        raise _refused(str(path), "must be a scene file, got a path where none is") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _refused(str(path), f"cannot be read: {reason}") from None
+    if len(raw) > LARGEST_SCENE_BYTES:
+        raise _refused(name, f"must be at most {LARGEST_SCENE_BYTES:,} bytes, got more")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise _refused(
+            name, f"must be UTF-8 text, got byte 0x{raw[error.start]:02X}", line
+        ) from None
+
+
+def _refused(file: str, text: str, line: int = 0) -> ScenarioError:
+    return ScenarioError((Problem(file=file, line=line, path="", text=text),))
+
+
+def _decoded(text: str, name: str) -> Document:
+    """The document of a TOML text; a syntax error stands alone, with its line."""
+    if len(text) > LARGEST_SCENE_BYTES:
+        raise _refused(
+            name, f"must be at most {LARGEST_SCENE_BYTES:,} characters, got {len(text):,}"
+        )
+    if long := _LONG_KEY.search(text):
+        line = text.count("\n", 0, long.start()) + 1
+        raise _refused(name, "must have keys of at most 50 parts, got a longer one", line)
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _syntax_error(text, name, str(error)) from None
+    except RecursionError:
+        raise _too_deep(name) from None
+    except ValueError:
+        raise _refused(
+            name, "must have numbers short enough to be read, got a longer one"
+        ) from None
+    _check_depth(document, name)
+    return document
+
+
+def _check_depth(document: Document, name: str) -> None:
+    if _is_deeper(document, DEEPEST):
+        raise _too_deep(name)
+
+
+def _too_deep(name: str) -> ScenarioError:
+    return _refused(name, f"must be at most {DEEPEST} tables and lists inside each other, got more")
+
+
+def _syntax_error(text: str, name: str, message: str) -> ScenarioError:
+    place = _PLACE.search(message)
+    line = int(place[1]) if place and place[1] else text.rstrip().count("\n") + 1
+    return _refused(name, f"is not TOML: {_PLACE.sub('', message)}", line)
+
+
+def _is_deeper(value: Any, levels: int) -> bool:
+    if not isinstance(value, dict | list):
+        return False
+    inner = value.values() if isinstance(value, dict) else value
+    return levels == 0 or any(_is_deeper(item, levels - 1) for item in inner)
+
+
+def _judged(document: Document, folder: FilePath | None) -> tuple[SceneFile | None, list[Found]]:
+    """The file that a document makes, if any, and everything wrong with it."""
+    sound, found = pruned(document)
+    if sound is None:
+        return None, found
+    try:
+        file = msgspec.convert(sound, SceneFile)
+    except msgspec.ValidationError as error:
+        # The walk over the document judges all that the decoder does; this is its safety net.
+        return None, found or [((), str(error))]
+    file, table_problems = with_tables(file, folder)
+    is_hit = _hit_by([path for path, _ in found])
+    later = (*table_problems, *problems_of(file))
+    return file, [*found, *(problem for problem in later if not is_hit(problem[0]))]
+
+
+_SINGLE = ("radio", "receiver", "air")
+
+
+def _hit_by(paths: Iterable[Path]) -> Callable[[Path], bool]:
+    """Whether a table has a problem already: what follows from it would hide the true cause."""
+
+    def table(path: Path) -> Path:
+        return path[:1] if path[:1] and path[0] in _SINGLE else path[:2]
+
+    hit = {table(path) for path in paths}
+    return lambda path: table(path) in hit or path[:1] in hit
+
+
+def _placed(
+    found: Iterable[Found], text: str, name: str, set_paths: tuple[Path, ...]
+) -> tuple[Problem, ...]:
+    """Each problem with its line; those of an override with its name instead."""
+    lines = line_index(text)
+
+    def is_set(path: Path) -> bool:
+        """Whether an override gave the key, or made the table that the text does not have."""
+        return any(
+            path[: len(given)] == given or (path not in lines and given[: len(path)] == path)
+            for given in set_paths
+        )
+
+    return tuple(
+        Problem(file=OVERRIDE_FILE, path=path_text(path), text=what)
+        if is_set(path)
+        else Problem(file=name, line=line_of(path, lines), path=path_text(path), text=what)
+        for path, what in found
+    )

@@ -1,0 +1,24 @@
+"""Kinds of number that the tables share, and the description of a key."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+Positive = Annotated[float, Meta(gt=0)]
+NotNegative = Annotated[float, Meta(ge=0)]
+Share = Annotated[float, Meta(ge=0, le=1)]
+PayloadBytes = Annotated[int, Meta(ge=1, le=32)]
+ClockPpm = Annotated[float, Meta(ge=-100_000, le=100_000)]
+PowerDbm = Annotated[float, Meta(ge=-60, le=30)]
+SpiHz = Annotated[float, Meta(ge=1_000, le=100_000_000)]
+Clock = Literal["crystal", "resonator", "internal"]
+Drawn = Literal["drawn"]
+
+
+def key(description: str, unit: str = "") -> Meta:
+    """What the schema prints for one key: its meaning in a builder's words, and its unit."""
+    return Meta(description=description, extra_json_schema={"unit": unit} if unit else None)
+
+
+class Table(Struct, frozen=True, forbid_unknown_fields=True):
+    """One table of a scene file; unknown keys are refused."""

@@ -1,0 +1,136 @@
+import pytest
+
+from radiosim.scenario import parse
+from radiosim.scenario.checks.link import poor_pattern
+
+HEAD = 'radio.profile = "gfsk-1M"\n'
+DRIVE = "transmitter.drive = { period_ms = 20, payload_bytes = 6, retry_delay_us = 750 }\n"
+LOOK = "transmitter.look = { period_ms = 20, payload_bytes = 6, retry_delay_us = 1000 }\n"
+SOUND = HEAD + DRIVE + LOOK
+
+
+def warnings(text: str, *overrides: str) -> tuple[str, ...]:
+    return parse(text, overrides=overrides).warnings
+
+
+def test_a_sound_scene_gives_no_warning() -> None:
+    assert warnings(SOUND) == ()
+
+
+@pytest.mark.parametrize(
+    ("overrides", "expected"),
+    [
+        (
+            ["radio.channel=83"],
+            "radio.channel: 83 may leave the band of 2400 to 2483.5 MHz (1 to 82 stay inside); "
+            "check your local rules",
+        ),
+        (
+            ["radio.channel=1", "radio.profile=gfsk-2M"],
+            "radio.channel: 1 may leave the band of 2400 to 2483.5 MHz (2 to 82 stay inside); "
+            "check your local rules",
+        ),
+        (
+            [
+                "transmitter.drive.address=C3 A1 5E 7B 01",
+                "transmitter.look.address=C3 A1 5E 7B 01",
+            ],
+            "transmitter.look.address: is transmitter.drive's too: each takes the other's "
+            "acknowledgements for its own",
+        ),
+        (
+            ["transmitter.drive.address=11 11 11 11 11"],
+            "transmitter.drive.address: noise is easily taken for it: all its bytes are equal",
+        ),
+        (
+            ["transmitter.look.retry_delay_us=750"],
+            "transmitter.look.retry_delay_us: 750 is transmitter.drive's too: two that collide "
+            "once collide on every retry",
+        ),
+        (
+            ["transmitter.look.retry_delay_us=800"],
+            "transmitter.look.retry_delay_us: 800 is no delay that radios know: steps of 250 up "
+            "to 4000",
+        ),
+        (
+            ["transmitter.look.retry_delay_us=5000"],
+            "transmitter.look.retry_delay_us: 5000 is no delay that radios know: steps of 250 up "
+            "to 4000",
+        ),
+        (
+            [
+                "radio.profile=gfsk-2M",
+                "transmitter.drive.retry_delay_us=250",
+                "receiver.acknowledge_payload_bytes=16",
+            ],
+            # Source: PS 7.4.2 (facts: S): 15 bytes at 2 Mbit/s and 250 us.
+            "transmitter.drive.retry_delay_us: 250 is below the printed limit for "
+            "acknowledgements of 16 bytes: 500",
+        ),
+        (
+            ["radio.acknowledge_window_us=40"],
+            "radio.acknowledge_window_us: 40 is over before an answer's address is (48 us): no "
+            "acknowledgement is ever heard",
+        ),
+        (
+            ["radio.payload_length=32", "transmitter.look.payload_length=16"],
+            "transmitter.look.payload_length: 16 is not the receiver's (32): none of its frames "
+            "is ever received",
+        ),
+        (
+            ["failsafe.drive.timeout_ms=20"],
+            "failsafe.drive.timeout_ms: 20 is no longer than transmitter.drive.period_ms (20): it "
+            "trips between frames",
+        ),
+        (
+            ["failsafe.drive={ timeout_ms = 250, watch_field = 'value' }"],
+            "failsafe.drive.watch_field: 'value' is not fed by a counter: failsafe comes on "
+            "whenever its value rests",
+        ),
+        (
+            ["output.a={ stream = 'drive', field = 'value', on_failsafe = 'off' }"],
+            "output.a.on_failsafe: never happens: drive has no failsafe",
+        ),
+        (
+            ["output.a={ stream = 'drive', field = 'value', at_start = 900 }"],
+            "output.a.at_start: 900 is cut to limit_us, 1000 to 2000",
+        ),
+        (
+            [
+                "failsafe.drive.timeout_ms=250",
+                "output.a={ stream = 'drive', field = 'value', on_failsafe = { preset_us = 900 } }",
+            ],
+            "output.a.on_failsafe.preset_us: 900 is cut to limit_us, 1000 to 2000",
+        ),
+        (
+            ["fault.0={ at_s = 600, kind = 'hang', unit = 'receiver' }"],
+            "fault[0].at_s: 600 is never reached: a start lasts 600 s",
+        ),
+        (
+            ["fault.0={ at_s = 1, kind = 'reset', unit = 'receiver', for_s = 1 }"],
+            "fault[0].for_s: has no effect: reset happens at one instant",
+        ),
+    ],
+)
+def test_what_looks_wrong_is_told(overrides: list[str], expected: str) -> None:
+    assert warnings(SOUND, *overrides) == (expected,)
+
+
+def test_streams_that_ask_for_no_answer_may_share_a_delay() -> None:
+    text = SOUND.replace("period_ms", "acknowledge = false, period_ms").replace("1000", "750")
+
+    assert warnings(text) == ()
+
+
+@pytest.mark.parametrize(
+    ("address", "reason"),
+    [
+        ("00 00 00 00 00", "all its bytes are equal"),
+        ("FF FF 00 00 00", "its level changes only once"),
+        ("AA 17 33 5C 02", "it goes on toggling as the preamble does"),
+        ("C3 A1 5E 7B 01", ""),
+    ],
+)
+def test_the_address_advice_is_followed(address: str, reason: str) -> None:
+    # Source: PS1 note 16 (facts: S).
+    assert poor_pattern(bytes.fromhex(address)) == reason

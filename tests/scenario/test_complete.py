@@ -1,0 +1,142 @@
+from itertools import combinations
+
+import pytest
+from scenes import FULL, SMALLEST
+
+from radiosim.scenario import parse
+from radiosim.scenario.checks.link import poor_pattern
+from radiosim.scenario.structs.output import Preset
+from radiosim.signals import Constant, Counter
+
+HEAD = 'radio.profile = "gfsk-1M"\n'
+UNIT = "transmitter.{name} = {{ period_ms = 20, payload_bytes = 4{more} }}\n"
+
+
+def units(*names: str, more: str = "") -> str:
+    return HEAD + "".join(UNIT.format(name=name, more=more) for name in names)
+
+
+def test_the_smallest_scene_says_what_it_assumed() -> None:
+    assert parse(SMALLEST).assumed == (
+        "run: 40 starts, 600 s each, seed 1",
+        "radio: channel 68 (2468 MHz), 5-byte addresses, 2-byte checksum",
+        "drive, look: every frame is acknowledged",
+        "drive, look: 3 retries, 500 us apart (equal delays: pessimistic)",
+        "drive: pipe 1, address B4 69 D2 3C C5",
+        "look: pipe 2, address B4 69 D2 3C 1A",
+        "drive, look, receiver: crystal clock, its error drawn for each start",
+        "drive, look: phase drawn for each start",
+        "drive, look: no jitter",
+        "drive: 6 bytes that do not change between frames (pessimistic)",
+        "look: 4 bytes that do not change between frames (pessimistic)",
+        "air: loses 0.02 of all attempts by chance",
+        "air: loses 0.02 of all acknowledgements by chance",
+        "receiver: passes of 1 ms, one frame read in each pass",
+        "drive: drives output.drive, a 50 Hz servo, 1500 us on failsafe",
+        "look: drives output.look, a 50 Hz servo",
+        "look: NO FAILSAFE: its outputs keep their last value for good",
+    )
+
+
+def test_an_assumption_fits_a_terminal() -> None:
+    assert max(map(len, parse(SMALLEST).assumed)) <= 76
+
+
+def test_what_the_file_says_is_not_assumed() -> None:
+    assert parse(FULL).assumed == ("drive: lamp at rest all the time",)
+
+
+def test_pipes_follow_the_file_and_zero_comes_last() -> None:
+    scenario = parse(units("a", "b", "c", "d", "e", "f"))
+
+    assert [unit.pipe for unit in scenario.transmitter.values()] == [1, 2, 3, 4, 5, 0]
+
+
+def test_pipes_that_are_given_are_left_alone() -> None:
+    scenario = parse(units("a") + units("b", more=", pipe = 1").removeprefix(HEAD))
+
+    assert [unit.pipe for unit in scenario.transmitter.values()] == [2, 1]
+
+
+@pytest.mark.parametrize("address_bytes", [3, 4, 5])
+def test_addresses_of_our_own_are_good_ones(address_bytes: int) -> None:
+    text = units("a", "b", "c", "d", "e", "f") + f"radio.address_bytes = {address_bytes}\n"
+    scenario = parse(text)
+
+    addresses = {unit.pipe: unit.address_octets for unit in scenario.transmitter.values()}
+    assert {len(octets) for octets in addresses.values()} == {address_bytes}
+    assert len({addresses[pipe][:-1] for pipe in range(1, 6)}) == 1
+    assert not any(poor_pattern(octets) for octets in addresses.values())
+    for one, other in combinations(addresses.values(), 2):
+        differing = int.from_bytes(one, "big") ^ int.from_bytes(other, "big")
+        assert differing.bit_count() >= 3
+
+
+def test_addresses_share_the_first_bytes_of_one_that_is_given() -> None:
+    more = ', address = "c3a15e7b1a"'
+    scenario = parse(units("a", more=more) + units("b").removeprefix(HEAD))
+
+    assert scenario.transmitter["a"].address == "C3 A1 5E 7B 1A"
+    assert scenario.transmitter["b"].address_octets[:-1] == bytes.fromhex("C3A15E7B")
+    assert scenario.transmitter["b"].address != scenario.transmitter["a"].address
+
+
+def test_every_field_has_a_signal() -> None:
+    scenario = parse(FULL)
+
+    signals = scenario.transmitter["drive"].signals
+    assert list(signals) == [field.name for field in scenario.layout_of("drive").fields]
+    assert isinstance(signals["count"], Counter)
+    assert signals["lamp"] == Constant()
+
+
+def test_a_stream_without_output_gets_a_servo_on_its_first_control() -> None:
+    text = FULL.replace('layout = "drive_v1" ', 'layout = "drive_v1"', 1)
+    start, end = text.index("[output.left_track]"), text.index("[air]")
+    scenario = parse(text[:start] + text[end:])
+
+    output = scenario.output["drive"]
+    assert (output.field, output.mix, output.value) == ("throttle", {"throttle": 1.0}, (-1.0, 1.0))
+    assert output.on_failsafe == Preset(preset_us=1500.0)
+
+
+def test_an_output_of_our_own_takes_no_name_that_is_taken() -> None:
+    scenario = parse(SMALLEST + 'output.look = { stream = "drive", field = "value" }\n')
+
+    assert {name: output.stream for name, output in scenario.output.items()} == {
+        "look": "drive",
+        "look_output": "look",
+    }
+
+
+def test_an_explicit_output_holds_on_failsafe_and_is_limited_by_its_pulses() -> None:
+    text = 'output.wheel = { stream = "drive", field = "value", pulse_us = [2000, 1000] }\n'
+    output = parse(SMALLEST + text).output["wheel"]
+
+    assert output.on_failsafe == "hold"
+    assert output.limit_us == (1000, 2000)
+
+
+def test_an_output_on_a_float_of_any_size_is_given_a_range() -> None:
+    text = (
+        HEAD + 'layout.f.fields = [{ name = "a", type = "f32" }]\n'
+        'transmitter.drive = { period_ms = 20, layout = "f" }\n'
+    )
+
+    assert parse(text).output["drive"].value == (-1.0, 1.0)
+
+
+def test_acknowledgements_are_lost_as_attempts_are() -> None:
+    assert parse(SMALLEST + "air.loss = 0.3\n").air.acknowledge_loss == 0.3
+    assert (
+        parse(SMALLEST + "air = { loss = 0.3, acknowledge_loss = 0 }\n").air.acknowledge_loss == 0
+    )
+
+
+def test_payload_bytes_stand_for_a_layout_of_that_length() -> None:
+    scenario = parse(SMALLEST)
+
+    assert {name: layout.size_bytes for name, layout in scenario.layouts().items()} == {
+        "plain_6": 6,
+        "plain_4": 4,
+    }

@@ -1,0 +1,71 @@
+from typing import Any
+
+import msgspec
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec import inspect as mi
+
+from radiosim.scenario.figures import figures
+from radiosim.scenario.problems import problems, shown
+from radiosim.scenario.structs.output import OutputTable
+from radiosim.scenario.structs.transmitter import TransmitterTable
+
+_STRUCTS: tuple[type[msgspec.Struct], ...] = (OutputTable, TransmitterTable)
+_scalars = st.one_of(
+    st.integers(-(2**65), 2**65),
+    st.floats(),
+    st.booleans(),
+    st.sampled_from(["drawn", "none", "hold", "servo", "link", "flag", "elapsed", "", "x"]),
+)
+_values: st.SearchStrategy[Any] = st.recursive(
+    _scalars,
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3),
+        st.dictionaries(
+            st.sampled_from(["preset_us", "travel_deg", "kind", "every_ms", "takes_ms", "over_us"]),
+            inner,
+            max_size=3,
+        ),
+    ),
+    max_leaves=5,
+)
+
+
+@pytest.mark.parametrize("struct", _STRUCTS, ids=lambda struct: struct.__name__)
+@given(st.data())
+@settings(max_examples=150, deadline=None)
+def test_what_has_no_problem_decodes(struct: type[msgspec.Struct], data: st.DataObject) -> None:
+    keys = st.sampled_from([*struct.__struct_fields__, "unknown"])
+    document = data.draw(st.dictionaries(keys, _values, max_size=4))
+
+    if not list(problems(document, mi.type_info(struct))):
+        msgspec.convert(document, struct)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (True, "true"),
+        ({"a": 1}, "a table"),
+        ("a\x1b[31m", r"'a\x1b[31m'"),
+        (10**30, "a number of more than 64 bits"),
+        ("x" * 100, "'" + "x" * 58 + "…"),
+    ],
+)
+def test_a_value_is_shown_as_it_stands_in_a_file(value: Any, text: str) -> None:
+    assert shown(value) == text
+
+
+def test_figures_are_named_as_the_results_name_them() -> None:
+    known = figures(("drive",), ("left",))
+
+    for figure in (
+        "stream.drive.hole_ms",
+        "stream.drive.age_ms.p99",
+        "stream.drive.failsafe.nuisance_per_hour",
+        "output.left.longest_hold_ms",
+        "air.busy_share",
+        "worst.drive.stop_ms",
+    ):
+        assert figure in known

@@ -1,0 +1,1 @@
+"""Two engines on one set of rules; a plan goes in, a trace comes out."""

@@ -1,0 +1,100 @@
+"""The values that travel: what a frame holds, as real packed bytes (rule A7)."""
+
+from radiosim.chance import SENSOR, draw_below, key_of
+from radiosim.layout import Codec, Field, Layout, codec_of
+from radiosim.radio.checksum import checksum, control_field
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.transmitter import Transmitter
+from radiosim.signals import Signal, Span
+from radiosim.units import NS_PER_S, ns_from_ms
+
+
+class Sensor:
+    """One field of one stream: a signal, sampled every frame or now and then."""
+
+    __slots__ = ("every_ns", "phase_ns", "signal", "span")
+
+    def __init__(self, signal: Signal, span: Span, every_ns: int, phase_ns: int) -> None:
+        self.signal, self.span = signal, span
+        self.every_ns, self.phase_ns = every_ns, phase_ns
+
+    def instant(self, values_ns: int) -> int:
+        """When the value was taken that the program finds at `values_ns`."""
+        if not self.every_ns:
+            return values_ns
+        return max(0, values_ns - (values_ns - self.phase_ns) % self.every_ns)
+
+    def value(self, values_ns: int, frame: int) -> float:
+        """That value."""
+        return self.signal.value_at(self.instant(values_ns) / NS_PER_S, frame, self.span)
+
+    def now(self, at_ns: int) -> float:
+        """What the hand does at an instant, sensor and frames apart; a counter stands at zero."""
+        return self.signal.value_at(at_ns / NS_PER_S, 0, self.span)
+
+
+class Payload:
+    """Frames of one stream in one start."""
+
+    def __init__(self, scenario: Scenario, stream: str, layout: Layout, start: int) -> None:
+        unit = scenario.transmitter[stream]
+        self.layout = layout
+        self.sensors = tuple(
+            _sensor(scenario, start, stream, field) for field in layout.fields
+        )
+        self._codec: Codec | None = None
+        self._address = unit.address_octets
+        self._no_acknowledge = unit.acknowledge is not True
+        self._checksum_bytes = scenario.radio.checksum_bytes
+        self._control_bits = scenario.profile().control_bits
+        self._padded_bytes = padded_bytes(scenario, unit, layout)
+
+    @property
+    def codec(self) -> Codec:
+        """The codec of the layout, made when it is first asked for."""
+        if self._codec is None:
+            self._codec = codec_of(self.layout)
+        return self._codec
+
+    def packed(self, values_frame: int, values_ns: int) -> bytes:
+        """The bytes of a frame with the values of an instant."""
+        values = [sensor.value(values_ns, values_frame) for sensor in self.sensors]
+        return self.codec.pack_values(values).ljust(self._padded_bytes, b"\0")
+
+    def values(self, values_frame: int, values_ns: int) -> tuple[float, ...]:
+        """What the receiver's program makes of those bytes, one value a field."""
+        return self.codec.values(self.packed(values_frame, values_ns)[: self.layout.size_bytes])
+
+    def value(self, field: int, values_frame: int, values_ns: int) -> float:
+        """One of those values, without the bytes: quantised by the same field."""
+        raw = self.sensors[field].value(values_ns, values_frame)
+        place = self.layout.fields[field]
+        return place.to_value(place.to_wire(raw))
+
+    def checksum(self, number: int, values_frame: int, values_ns: int) -> int:
+        """The checksum of that frame on the air."""
+        control = control_field(self._padded_bytes, number, self._no_acknowledge)
+        payload = self.packed(values_frame, values_ns)
+        return checksum(self._checksum_bytes, self._address, control, self._control_bits, payload)
+
+
+def padded_bytes(scenario: Scenario, unit: Transmitter, layout: Layout) -> int:
+    """Payload bytes of one sender's frames on the air (rule B7)."""
+    length = scenario.radio.payload_length if unit.payload_length == "link" else unit.payload_length
+    return layout.size_bytes if length == "own" else length
+
+
+def _sensor(scenario: Scenario, start: int, stream: str, field: Field) -> Sensor:
+    signal = scenario.transmitter[stream].signals[field.name]
+    span = Span(
+        minimum=field.minimum,
+        maximum=field.maximum,
+        neutral=field.neutral,
+        steps=field.steps,
+        scale=field.scale,
+    )
+    every_ns = ns_from_ms(signal.every_ms)
+    if not every_ns:
+        return Sensor(signal, span, 0, 0)
+    key = key_of(scenario.seed, start, "sensor", f"{stream}.{field.name}")
+    return Sensor(signal, span, every_ns, draw_below(key, SENSOR, every_ns))

@@ -1,0 +1,280 @@
+"""From a scene, a seed and a start's number to whole numbers: all that an engine needs."""
+
+from dataclasses import dataclass
+
+from radiosim.chance import (
+    CLOCK,
+    DEAF,
+    ONE_53,
+    PHASE,
+    WORK,
+    Key,
+    draw_below,
+    key_of,
+    threshold_53,
+)
+from radiosim.engine import plan_rows as rows
+from radiosim.engine.payload import Payload, padded_bytes
+from radiosim.engine.plan_rows import Rx, Step, Tx
+from radiosim.engine.rules.grid import scaled
+from radiosim.engine.rules.sampling import AFTER_SEND, ELAPSED, TIMER
+from radiosim.engine.timeline import FOREVER_NS, Trouble, UnitTimes, steps_of
+from radiosim.layout import Layout
+from radiosim.radio.profiles import Profile
+from radiosim.radio.time_on_air import bits_ns, frame_bits, upload_ns
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.receiver import Receiver
+from radiosim.scenario.structs.transmitter import Transmitter
+from radiosim.scenario.structs.work import Deaf as DeafSpan
+from radiosim.scenario.structs.work import Work as WorkSpan
+from radiosim.units import db_to_ratio, dbm_to_mw, ns_from_ms, ns_from_s, ns_from_us
+
+CLOCK_PPB = {"crystal": 60_000, "resonator": 5_000_000, "internal": 20_000_000}
+"""Half widths of the clock errors (rule T5): crystal from PS front page, others common practice."""
+PACINGS = {"timer": TIMER, "elapsed": ELAPSED, "after_send": AFTER_SEND}
+FORMATS = {False: rows.PLAIN, "flag": rows.FLAGGED, True: rows.ANSWERED}
+WHEN_BUSY = {
+    "skip": rows.SKIP,
+    "wait": rows.WAIT,
+    "queue": rows.QUEUE,
+    "replace": rows.REPLACE,
+}
+READS = {"one": rows.ONE, "all": rows.ALL, "newest": rows.NEWEST}
+RECEIVER = "receiver"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """One start of a scene, ready to run."""
+
+    streams: tuple[str, ...]
+    """Names of the transmitters, in file order."""
+    tx: tuple[Tx, ...]
+    rx: Rx
+    steps: tuple[Step, ...]
+    """Sorted by time, then by unit; those of one unit keep their order."""
+    until_ns: int
+    payloads: tuple[Payload, ...]
+
+
+def make_plan(scenario: Scenario, start: int) -> Plan:
+    """The plan of one start; the same for the same scene and seed on every machine (rule T2)."""
+    streams = tuple(scenario.transmitter)
+    layouts = scenario.layouts()
+    until_ns = ns_from_s(scenario.duration_s)
+    addresses = [unit.address_octets for unit in scenario.transmitter.values()]
+    tx = tuple(
+        _transmitter(
+            scenario, start, name, layouts[unit.layout], addresses.index(addresses[position])
+        )
+        for position, (name, unit) in enumerate(scenario.transmitter.items())
+    )
+    rx = _receiver(scenario, start)
+    steps = [
+        step
+        for position, name in enumerate((*streams, RECEIVER))
+        for step in steps_of(
+            _unit_times(scenario, name, position, tx, rx), troubles_of(scenario, name), until_ns
+        )
+    ]
+    return Plan(
+        streams=streams,
+        tx=tx,
+        rx=rx,
+        steps=tuple(sorted(steps, key=lambda step: (step.at_ns, step.unit))),
+        until_ns=until_ns,
+        payloads=tuple(
+            Payload(scenario, name, layouts[unit.layout], start)
+            for name, unit in scenario.transmitter.items()
+        ),
+    )
+
+
+def troubles_of(scenario: Scenario, unit: str) -> tuple[Trouble, ...]:
+    """The faults of one unit, in the order of the file."""
+    return tuple(
+        Trouble(
+            at_ns=ns_from_s(fault.at_s),
+            until_ns=FOREVER_NS if fault.for_s is None else ns_from_s(fault.at_s + fault.for_s),
+            kind=fault.kind,
+        )
+        for fault in scenario.fault
+        if fault.unit == unit
+    )
+
+
+def clock_ppb(scenario: Scenario, start: int, name: str, unit: Transmitter | Receiver) -> int:
+    """Error of one unit's clock in one start, parts in 10⁹ (rule T5)."""
+    if unit.clock_ppm is not None:
+        return round(unit.clock_ppm * 1000)
+    width = CLOCK_PPB[unit.clock]
+    key = key_of(scenario.seed, start, "unit", name)
+    return draw_below(key, CLOCK, 2 * width + 1) - width
+
+
+def _held_up(
+    key: Key, what: int, spans: tuple[WorkSpan | DeafSpan, ...], ppb: int
+) -> tuple[rows.Work, ...]:
+    """Work or deaf spans of a program, with the phase of each drawn where none is given."""
+    held_up = []
+    for index, span in enumerate(spans):
+        every_ns = max(1, ns_from_ms(span.every_ms))
+        takes_ms = span.takes_ms if isinstance(span, WorkSpan) else span.for_ms
+        if span.offset_ms == "drawn":
+            offset_ns = draw_below(key, what, every_ns, index)
+        else:
+            offset_ns = scaled(ns_from_ms(span.offset_ms), ppb)
+        is_off = isinstance(span, WorkSpan) and span.interrupts_off
+        takes_ns = max(1, scaled(ns_from_ms(takes_ms), ppb))
+        held_up.append(rows.Work(offset_ns, every_ns, takes_ns, int(is_off)))
+    return tuple(held_up)
+
+
+def fits_length(scenario: Scenario, unit: Transmitter) -> bool:
+    """Whether the receiver takes frames of this sender's length (rule B7)."""
+    return scenario.radio.payload_length == "own" or unit.payload_length in (
+        "link",
+        scenario.radio.payload_length,
+    )
+
+
+def _bits(scenario: Scenario, profile: Profile, payload_bytes: int, plain: bool) -> int:
+    return frame_bits(
+        payload_bytes,
+        address_bytes=scenario.radio.address_bytes,
+        checksum_bytes=scenario.radio.checksum_bytes,
+        preamble_bytes=profile.preamble_bytes,
+        control_bits=0 if plain else profile.control_bits,
+    )
+
+
+def _transmitter(
+    scenario: Scenario, start: int, name: str, layout: Layout, address_of: int
+) -> Tx:
+    unit, profile = scenario.transmitter[name], scenario.profile()
+    key = key_of(scenario.seed, start, "unit", name)
+    ppb = clock_ppb(scenario, start, name, unit)
+    payload_bytes = padded_bytes(scenario, unit, layout)
+    settle_ns = ns_from_us(profile.settle_us)
+    pace_ms = unit.pause_ms if unit.pacing == "after_send" else unit.period_ms
+    period_ns = ns_from_ms(pace_ms or 0.0)
+    if unit.offset_ms == "drawn":
+        offset_ns = draw_below(key, PHASE, max(1, period_ns))
+    else:
+        offset_ns = ns_from_ms(unit.offset_ms)
+    on_air = _bits(scenario, profile, payload_bytes, unit.acknowledge is False)
+    answer = _bits(scenario, profile, scenario.receiver.acknowledge_payload_bytes, False)
+    address_bits = 8 * (profile.preamble_bytes + scenario.radio.address_bytes)
+    work = _held_up(key, WORK, unit.work, ppb)
+    receiver = scenario.receiver
+    return Tx(
+        pacing=PACINGS[unit.pacing],
+        offset_ns=offset_ns,
+        period_ns=period_ns,
+        ppb=ppb,
+        jitter_ns=ns_from_ms(unit.jitter_ms),
+        loop_ns=max(1, scaled(ns_from_us(unit.loop_us), ppb)),
+        prepare_ns=scaled(ns_from_us(unit.prepare_us), ppb),
+        acknowledge=FORMATS[unit.acknowledge],
+        when_busy=WHEN_BUSY[unit.when_busy],
+        flush_on_give_up=int(unit.flush_on_give_up),
+        start_held=int(unit.start_signal == "held"),
+        fifo_frames=profile.fifo_frames,
+        upload_ns=upload_ns(payload_bytes, unit.spi_hz, ns_from_us(unit.spi_overhead_us)),
+        settle_ns=settle_ns,
+        frame_ns=bits_ns(on_air, profile.bit_rate),
+        address_ns=bits_ns(address_bits, profile.bit_rate),
+        ack_ns=bits_ns(answer, profile.bit_rate),
+        ack_address_ns=bits_ns(address_bits, profile.bit_rate),
+        window_ns=ns_from_us(profile.acknowledge_window_us),
+        interrupt_ns=ns_from_us(profile.interrupt_us),
+        retry_ns=ns_from_us(unit.retry_delay_us) + (settle_ns if profile.retry_settle else 0),
+        retry_limit=unit.retry_limit,
+        # A frame of a length that the receiver does not expect never passes its checksum.
+        loss_53=threshold_53(scenario.air.loss) if fits_length(scenario, unit) else ONE_53,
+        ack_loss_53=threshold_53(scenario.air.acknowledge_loss),
+        power_mw=dbm_to_mw(unit.power_dbm),
+        address_of=address_of,
+        memory=0 if receiver.duplicate_memory == "radio" else address_of,
+        reading_ns=upload_ns(
+            payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us)
+        ),
+        key_low=key.low,
+        key_high=key.high,
+        works=len(work),
+        work=work,
+    )
+
+
+def _receiver(scenario: Scenario, start: int) -> Rx:
+    unit, profile = scenario.receiver, scenario.profile()
+    key = key_of(scenario.seed, start, "unit", RECEIVER)
+    ppb = clock_ppb(scenario, start, RECEIVER, unit)
+    work = _held_up(key, WORK, unit.work, ppb)
+    deaf = _held_up(key, DEAF, unit.deaf, ppb)
+    return Rx(
+        ppb=ppb,
+        pass_ns=max(1, scaled(ns_from_ms(unit.pass_ms) + ns_from_ms(unit.delay_ms), ppb)),
+        read=READS[unit.read],
+        interrupt=int(unit.interrupt),
+        fifo_frames=profile.fifo_frames,
+        acknowledge_when_full=int(unit.acknowledge_when_full),
+        settle_ns=ns_from_us(profile.settle_us),
+        interrupt_ns=ns_from_us(profile.interrupt_us),
+        cochannel_ratio=db_to_ratio(profile.cochannel_db),
+        power_mw=dbm_to_mw(unit.power_dbm),
+        works=len(work),
+        work=work,
+        deafs=len(deaf),
+        deaf=deaf,
+    )
+
+
+def _unit_times(
+    scenario: Scenario, name: str, position: int, tx: tuple[Tx, ...], rx: Rx
+) -> UnitTimes:
+    profile = scenario.profile()
+    radio_start_ns = ns_from_us(profile.crystal_start_us) + ns_from_us(profile.settle_us)
+    if name == RECEIVER:
+        receiver = scenario.receiver
+        boot_ns = scaled(ns_from_s(receiver.boot_s), rx.ppb)
+        return UnitTimes(
+            unit=position,
+            on_ns=0,
+            cold_boot_ns=ns_from_ms(profile.power_on_reset_ms) + boot_ns + radio_start_ns,
+            warm_boot_ns=boot_ns,
+            radio_start_ns=radio_start_ns,
+            watchdog_ns=scaled(ns_from_ms(receiver.watchdog_ms), rx.ppb),
+            recheck_ns=ns_from_ms(receiver.recheck_ms),
+            ppb=rx.ppb,
+            radio_survives=receiver.radio_survives,
+            empties_fifo=receiver.flush_on_boot,
+        )
+    unit, ppb = scenario.transmitter[name], tx[position].ppb
+    boot_ns = scaled(ns_from_s(unit.boot_s), ppb)
+    return UnitTimes(
+        unit=position,
+        on_ns=ns_from_s(unit.start_s),
+        cold_boot_ns=boot_ns,
+        warm_boot_ns=boot_ns,
+        radio_start_ns=radio_start_ns,
+        watchdog_ns=scaled(ns_from_ms(unit.watchdog_ms), ppb),
+        recheck_ns=ns_from_ms(unit.recheck_ms),
+        ppb=ppb,
+    )
+
+
+def has_same_checksum(
+    plan: Plan,
+    number: int,
+    first: tuple[int, int, int],
+    second: tuple[int, int, int],
+) -> bool:
+    """Whether two frames of one packet number also have one checksum (rule D3).
+
+    Each is (stream, values' frame, values' instant); real checksums over real bytes.
+    """
+    sums = [
+        plan.payloads[stream].checksum(number, frame, at_ns) for stream, frame, at_ns in (first, second)
+    ]
+    return sums[0] == sums[1]

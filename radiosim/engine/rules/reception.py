@@ -1,0 +1,91 @@
+"""What becomes of a signal (rules C3 to C5, D1 to D4, B3)."""
+
+from radiosim.chance import LOSS, WORD, fraction_53, philox4x32
+from radiosim.engine.plan_rows import ANSWERED, PLAIN, Rx, Tx
+from radiosim.engine.rules.grid import grid_point, points_until
+from radiosim.marks import rule
+from radiosim.trace import CHANCE, COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF
+
+
+@rule
+def losses(tx: Tx, frame: int, attempt: int) -> tuple[bool, bool]:
+    """Whether chance takes an attempt, and its acknowledgement (rule C3)."""
+    if tx.loss_53 == 0 and tx.ack_loss_53 == 0:
+        return False, False
+    a, b, c, d = philox4x32(frame & WORD, frame >> 32, attempt, LOSS, tx.key_low, tx.key_high)
+    return fraction_53(a, b) < tx.loss_53, fraction_53(c, d) < tx.ack_loss_53
+
+
+@rule
+def deaf_span_meets(rx: Rx, base_ns: int, start_ns: int, end_ns: int) -> bool:
+    """Whether the receiver's program stops listening somewhere in [start, end) (rule D1).
+
+    `base_ns`: when that program started.
+    """
+    for j in range(rx.deafs):
+        span = rx.deaf[j]
+        since_ns = base_ns + span.offset_ns
+        points = points_until(end_ns - 1 - since_ns, span.every_ns, rx.ppb)
+        if points == 0:
+            continue
+        began_ns = since_ns + grid_point(points - 1, span.every_ns, rx.ppb)
+        if began_ns + span.takes_ns > start_ns:
+            return True
+    return False
+
+
+@rule
+def hearing(start_ns: int, on_since_ns: int, listening_ns: int, deaf: bool, hit: bool) -> int:
+    """Cause that takes an attempt before chance does, the first that applies; else NEW (C5).
+
+    `on_since_ns`: since when the radio is up; `listening_ns`: since when it listens without a
+    break (later than now while it answers).
+    """
+    if start_ns < on_since_ns:
+        return OFF
+    if start_ns < listening_ns or deaf:
+        return DEAF
+    return COLLISION if hit else NEW
+
+
+@rule
+def acceptance(same_packet: bool, fill: int, depth: int) -> int:
+    """What the receiver's radio makes of a good frame (rules D2 to D4)."""
+    if fill >= depth:
+        return FULL
+    return DUPLICATE if same_packet else NEW
+
+
+@rule
+def is_answered(fate: int, acknowledge: int, acknowledge_when_full: int) -> bool:
+    """Whether an attempt of this fate earns an acknowledgement (rules B2, D2, D3)."""
+    if acknowledge != ANSWERED:
+        return False
+    return fate in (NEW, DUPLICATE) or (fate == FULL and acknowledge_when_full == 1)
+
+
+@rule
+def checks_duplicates(acknowledge: int) -> bool:
+    """Whether frames of this format carry a packet number to compare (rule B2)."""
+    return acknowledge != PLAIN
+
+
+@rule
+def catches(tx: Tx, listening_ns: int, ack_start_ns: int) -> bool:
+    """Whether a sender that listens since `listening_ns` catches an acknowledgement (rule B3).
+
+    It must hear the whole of it, and its address must be complete within the window.
+    """
+    if ack_start_ns < listening_ns:
+        return False
+    return ack_start_ns + tx.ack_address_ns <= listening_ns + tx.window_ns
+
+
+@rule
+def locks(start_ns: int, address_ns: int, hit_ns: int, now_ns: int) -> bool:
+    """Whether a frame that the receiver could hear holds it by now (rule C2).
+
+    `hit_ns`: when something first spoilt it. From a matched address to its end the receiver
+    takes no other frame.
+    """
+    return start_ns + address_ns <= now_ns and hit_ns >= start_ns + address_ns

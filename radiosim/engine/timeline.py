@@ -1,0 +1,236 @@
+"""Faults and boots as elementary steps (rules A5 and E3).
+
+Nothing that a fault does depends on the traffic, so what each unit goes through is worked out
+before a start is simulated; engines and folds then only carry out steps.
+"""
+
+import heapq
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from radiosim.engine.plan_rows import (
+    FIFO_EMPTIED,
+    PROGRAM_PAUSES,
+    PROGRAM_RESUMES,
+    PROGRAM_STARTS,
+    PROGRAM_STOPS,
+    RADIO_STARTS,
+    RADIO_STOPS,
+    VALUES_FREEZE,
+    VALUES_THAW,
+    Step,
+)
+from radiosim.engine.rules.grid import point_after
+
+FOREVER_NS = 1 << 62
+_OFF, _HELD, _BOOTING, _RUNNING, _HUNG = range(5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitTimes:
+    """How one unit boots and recovers, ns by its own clock."""
+
+    unit: int
+    on_ns: int
+    """When it is first switched on."""
+    cold_boot_ns: int
+    """Power-on until its program runs and its radio listens."""
+    warm_boot_ns: int
+    """The same after a reset of the program alone."""
+    radio_start_ns: int
+    """Radio alone, from power-down to ready."""
+    watchdog_ns: int = 0
+    recheck_ns: int = 0
+    ppb: int = 0
+    radio_survives: bool = True
+    empties_fifo: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble:
+    """One fault of the scene, in ns; `until_ns` is FOREVER_NS for good."""
+
+    at_ns: int
+    until_ns: int
+    kind: str
+
+
+@dataclass(slots=True)
+class _Unit:
+    """A unit on its way through its faults; the events still to come stand in `agenda`."""
+
+    times: UnitTimes
+    until_ns: int
+    steps: list[Step] = field(default_factory=list)
+    agenda: list[tuple[int, int, str, int]] = field(default_factory=list)
+    program: int = _OFF
+    radio_on: bool = False
+    frozen: bool = False
+    based_ns: int = 0
+    era: int = 0
+    """Goes up whenever what was planned before (boot, watchdog, end of a hang) is void."""
+    planned: int = 0
+    """Breaks ties of the agenda in the order of planning."""
+
+    def plan(self, at_ns: int, what: str, era: int = -1) -> None:
+        if at_ns < self.until_ns:
+            heapq.heappush(self.agenda, (at_ns, self.planned, what, era))
+            self.planned += 1
+
+    def step(self, at_ns: int, kind: int) -> None:
+        self.steps.append(Step(at_ns, self.times.unit, kind))
+
+    def run(self) -> None:
+        while self.agenda:
+            at_ns, _, what, era = heapq.heappop(self.agenda)
+            if era in (-1, self.era):
+                getattr(self, f"on_{what}")(at_ns)
+
+    def stop_program(self, at_ns: int, then: int) -> None:
+        if self.program in (_RUNNING, _HUNG):
+            self.step(at_ns, PROGRAM_STOPS)
+        self.era += 1
+        self.program = then
+
+    def stop_radio(self, at_ns: int) -> None:
+        if self.radio_on:
+            self.step(at_ns, RADIO_STOPS)
+        self.radio_on = False
+
+    def boot(self, at_ns: int) -> None:
+        """The program starts again; a radio that does not survive starts with it."""
+        self.stop_program(at_ns, _BOOTING)
+        if self.times.radio_survives:
+            self.plan(at_ns + self.times.warm_boot_ns, "booted", self.era)
+        else:
+            self.stop_radio(at_ns)
+            self.plan(at_ns + self.times.cold_boot_ns, "booted", self.era)
+
+    def on_power_on(self, at_ns: int) -> None:
+        if self.program == _OFF:
+            self.program = _BOOTING
+            self.era += 1
+            self.plan(at_ns + self.times.cold_boot_ns, "booted", self.era)
+
+    def on_power_off(self, at_ns: int) -> None:
+        self.stop_program(at_ns, _OFF)
+        self.stop_radio(at_ns)
+
+    def on_booted(self, at_ns: int) -> None:
+        # Every boot sets the radio up, so one that lost its settings comes back here too.
+        if not self.radio_on:
+            self.step(at_ns, RADIO_STARTS)
+            self.radio_on = True
+        elif self.times.empties_fifo:
+            self.step(at_ns, FIFO_EMPTIED)
+        self.step(at_ns, PROGRAM_STARTS)
+        self.program, self.based_ns = _RUNNING, at_ns
+
+    def on_reset(self, at_ns: int) -> None:
+        if self.program in (_RUNNING, _HUNG, _BOOTING):
+            self.boot(at_ns)
+
+    def on_brownout(self, at_ns: int) -> None:
+        if self.program != _OFF:
+            self.stop_program(at_ns, _HELD)
+            if not self.times.radio_survives:
+                self.stop_radio(at_ns)
+
+    def on_brownout_over(self, at_ns: int) -> None:
+        if self.program == _HELD:
+            self.boot(at_ns)
+
+    def on_hang(self, at_ns: int) -> None:
+        if self.program == _RUNNING:
+            self.step(at_ns, PROGRAM_PAUSES)
+            self.program = _HUNG
+            if self.times.watchdog_ns:
+                self.plan(at_ns + self.times.watchdog_ns, "watchdog", self.era)
+
+    def on_hang_over(self, at_ns: int) -> None:
+        if self.program == _HUNG:
+            self.step(at_ns, PROGRAM_RESUMES)
+            self.program = _RUNNING
+            self.era += 1
+
+    def on_watchdog(self, at_ns: int) -> None:
+        self.boot(at_ns)
+
+    def on_radio_reset(self, at_ns: int) -> None:
+        if self.radio_on:
+            self.stop_radio(at_ns)
+            self.plan_recheck(at_ns)
+
+    def plan_recheck(self, at_ns: int) -> None:
+        if self.times.recheck_ns and self.program in (_RUNNING, _HUNG):
+            since_ns = at_ns - self.based_ns
+            due_ns = point_after(since_ns, self.times.recheck_ns, self.times.ppb)
+            self.plan(self.based_ns + due_ns, "recheck")
+
+    def on_recheck(self, at_ns: int) -> None:
+        if self.radio_on or self.program not in (_RUNNING, _HUNG):
+            return
+        if self.program == _HUNG:
+            self.plan_recheck(at_ns)
+        else:
+            self.plan(at_ns + self.times.radio_start_ns, "radio_back")
+
+    def on_radio_back(self, at_ns: int) -> None:
+        if not self.radio_on and self.program in (_RUNNING, _HUNG):
+            self.step(at_ns, RADIO_STARTS)
+            self.radio_on = True
+
+    def on_frozen(self, at_ns: int) -> None:
+        if not self.frozen:
+            self.step(at_ns, VALUES_FREEZE)
+        self.frozen = True
+
+    def on_frozen_over(self, at_ns: int) -> None:
+        if self.frozen:
+            self.step(at_ns, VALUES_THAW)
+        self.frozen = False
+
+
+_ENDS = {"brownout": "brownout_over", "hang": "hang_over", "frozen": "frozen_over"}
+
+
+def steps_of(times: UnitTimes, troubles: Sequence[Trouble], until_ns: int) -> tuple[Step, ...]:
+    """Every step of one unit before `until_ns`, in order of time."""
+    unit = _Unit(times, until_ns)
+    unit.plan(times.on_ns, "power_on")
+    for trouble in troubles:
+        unit.plan(trouble.at_ns, trouble.kind)
+        if trouble.kind == "power_off":
+            unit.plan(trouble.until_ns, "power_on")
+        elif trouble.kind in _ENDS:
+            unit.plan(trouble.until_ns, _ENDS[trouble.kind])
+    unit.run()
+    return tuple(unit.steps)
+
+
+def impaired_spans(steps: Sequence[Step], until_ns: int) -> tuple[tuple[int, int], ...]:
+    """Spans in which one unit is not as it should be, by its own steps (rule F5).
+
+    A reset that is over at once is a span of no length.
+    """
+    program = radio = frozen = False
+    spans: list[tuple[int, int]] = []
+    since_ns = 0
+    for step in steps:
+        was_well = program and radio and not frozen
+        if step.kind in (PROGRAM_STARTS, PROGRAM_RESUMES):
+            program = True
+        elif step.kind in (PROGRAM_STOPS, PROGRAM_PAUSES):
+            program = False
+        elif step.kind in (RADIO_STARTS, RADIO_STOPS):
+            radio = step.kind == RADIO_STARTS
+        elif step.kind in (VALUES_FREEZE, VALUES_THAW):
+            frozen = step.kind == VALUES_FREEZE
+        is_well = program and radio and not frozen
+        if was_well and not is_well:
+            since_ns = step.at_ns
+        elif is_well and not was_well:
+            spans.append((since_ns, step.at_ns))
+    if not (program and radio and not frozen):
+        spans.append((since_ns, until_ns))
+    return tuple(spans)

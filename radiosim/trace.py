@@ -1,0 +1,174 @@
+"""What happened in one start: tables of rows, written once, when the fate is known."""
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from radiosim.scenario import Scenario
+
+Table = npt.NDArray[np.void]
+
+# Fate of an attempt at the receiver. What follows FULL is a cause of loss, in the order of C5.
+FATES = (
+    "new",
+    "duplicate",
+    "full",
+    "off",
+    "range",
+    "deaf",
+    "collision",
+    "chance",
+    "cut",
+)
+NEW, DUPLICATE, FULL, OFF, OUT_OF_RANGE, DEAF, COLLISION, CHANCE, CUT = range(len(FATES))
+
+# Fate of an acknowledgement: taken by a sender, or why not.
+ACKNOWLEDGEMENT_FATES = ("taken", "collision", "chance", "cut", "unheard")
+TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD = range(len(ACKNOWLEDGEMENT_FATES))
+
+# What became of a frame at its sender. KEPT alone is not final: the frame waits for another slot.
+OUTCOMES = (
+    "acknowledged",
+    "sent",
+    "given up",
+    "kept",
+    "skipped",
+    "replaced",
+    "queue full",
+    "power cut",
+    "under way",
+)
+(
+    ACKNOWLEDGED,
+    SENT,
+    GIVEN_UP,
+    KEPT,
+    SKIPPED,
+    REPLACED,
+    QUEUE_FULL,
+    POWER_CUT,
+    UNDER_WAY,
+) = range(len(OUTCOMES))
+
+# What became of an accepted frame in the receiver's FIFO; the program saw the first two.
+READ_OUTCOMES = ("read", "thrown away", "lost with the fifo", "waiting")
+READ, THROWN_AWAY, LOST, WAITING = range(len(READ_OUTCOMES))
+
+
+class AttemptRow(NamedTuple):
+    """A frame once on the air."""
+
+    stream: int
+    frame: int
+    attempt: int
+    """From 1, over all slots of the frame."""
+    slot: int
+    """From 0: which transmit slot of the frame this attempt belongs to."""
+    number: int
+    """Packet number, 0…3."""
+    start_ns: int
+    end_ns: int
+    fate: int
+
+
+class AcknowledgementRow(NamedTuple):
+    """An acknowledgement on the air."""
+
+    stream: int
+    """Whose frame earned it."""
+    frame: int
+    attempt: int
+    start_ns: int
+    end_ns: int
+    fate: int
+    takers: int
+    """Bit i set: transmitter i took it as its own."""
+
+
+class FrameRow(NamedTuple):
+    """A frame at its sender's end."""
+
+    stream: int
+    frame: int
+    attempts: int
+    sampled_ns: int
+    values_ns: int
+    """When the values were taken: earlier than the sample if the sender is frozen."""
+    values_frame: int
+    done_ns: int
+    outcome: int
+
+
+class ReadRow(NamedTuple):
+    """An accepted frame at the receiver's end."""
+
+    stream: int
+    frame: int
+    sampled_ns: int
+    values_ns: int
+    values_frame: int
+    accepted_ns: int
+    """When it stood in the FIFO, interrupt line active."""
+    read_ns: int
+    """When it was read or thrown away; the end of the run for one still waiting."""
+    outcome: int
+
+
+class PassRow(NamedTuple):
+    """A pass of the receiver program that read frames."""
+
+    start_ns: int
+    next_ns: int
+    """Start of the pass after it."""
+    frames: int
+
+
+ROWS: dict[str, type[NamedTuple]] = {  # type: ignore[valid-type]  # mypy: NamedTuple as a bound
+    "attempts": AttemptRow,
+    "acknowledgements": AcknowledgementRow,
+    "frames": FrameRow,
+    "reads": ReadRow,
+    "passes": PassRow,
+}
+
+
+def table_dtype(row: type) -> np.dtype[np.void]:
+    """The numpy record of a row type: every column is a 64-bit integer."""
+    return np.dtype([(name, "i8") for name in row.__annotations__])
+
+
+DTYPES = {name: table_dtype(row) for name, row in ROWS.items()}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trace:
+    """One start of a scene, row by row; tables are read-only numpy records (see ROWS)."""
+
+    scenario: Scenario = field(repr=False)
+    seed: int
+    start: int
+    duration_ns: int
+    engine: str
+    version: str
+    attempts: Table = field(repr=False)
+    acknowledgements: Table = field(repr=False)
+    frames: Table = field(repr=False)
+    reads: Table = field(repr=False)
+    passes: Table = field(repr=False)
+
+    def __repr__(self) -> str:
+        counts = ", ".join(f"{len(getattr(self, name))} {name}" for name in ROWS)
+        seconds = self.duration_ns / 1e9
+        return (
+            f"Trace({self.scenario.name!r}, seed={self.seed}, start={self.start}, "
+            f"{seconds:g} s, {counts})"
+        )
+
+
+def table_of(name: str, rows: list[tuple[int, ...]]) -> Table:
+    """A read-only table from rows in the order in which they were written."""
+    table = np.array(rows, DTYPES[name])
+    table.flags.writeable = False
+    return table

@@ -1,0 +1,171 @@
+"""From tallies to figures, with intervals over starts where there is more than one."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import msgspec
+from msgspec import UNSET
+
+from radiosim.measure.intervals import rate_over_starts, ratio_over_starts, share_over_starts
+from radiosim.measure.of_fault import NEVER
+from radiosim.measure.of_output import MICRODEGREES
+from radiosim.measure.summary import (
+    AirFigures,
+    FailsafeFigures,
+    FaultFigures,
+    Figures,
+    OutputAtFault,
+    OutputFigures,
+    StreamFigures,
+)
+from radiosim.measure.tally import (
+    FailsafeTally,
+    OutputFaultTally,
+    OutputTally,
+    StartTally,
+    StreamTally,
+    pooled,
+)
+from radiosim.scenario import Scenario
+from radiosim.units import NS_PER_HOUR, NS_PER_MS, NS_PER_S, ms_from_ns
+
+_COUNTS = tuple(
+    name
+    for name in StreamFigures.__struct_fields__
+    if StreamTally.__annotations__.get(name) is int
+)
+
+
+def figures_of(scenario: Scenario, tallies: Sequence[StartTally]) -> Figures:
+    """Figures of the starts together."""
+    duration_ns = sum(tally.duration_ns for tally in tallies)
+    return Figures(
+        stream={
+            name: _stream([t.streams[name] for t in tallies], [t.duration_ns for t in tallies])
+            for name in scenario.transmitter
+        },
+        output={
+            name: _output([t.outputs[name] for t in tallies], [t.duration_ns for t in tallies])
+            for name in scenario.output
+        },
+        air=AirFigures(
+            busy_share=sum(tally.busy_ns for tally in tallies) / duration_ns,
+            collisions=sum(s.lost_collision for t in tallies for s in t.streams.values()),
+        ),
+        faults=tuple(
+            _fault(scenario, index, [tally.faults[index] for tally in tallies])
+            for index in range(len(scenario.fault))
+        ),
+    )
+
+
+def _stream(tallies: list[StreamTally], durations_ns: list[int]) -> StreamFigures:
+    total, several = pooled(tallies), len(tallies) > 1
+    seconds = [duration_ns / NS_PER_S for duration_ns in durations_ns]
+    reads = [tally.read for tally in tallies]
+    sampled = [tally.sampled for tally in tallies]
+    return StreamFigures(
+        **{name: getattr(total, name) for name in _COUNTS},
+        delivery_ratio=total.read / total.sampled if total.sampled else None,
+        delivery_ratio_ci95=share_over_starts(reads, sampled) if several else UNSET,
+        update_rate_hz=total.read / sum(seconds),
+        update_rate_hz_ci95=ratio_over_starts(reads, seconds) if several else UNSET,
+        worst_second_updates=total.worst_second_updates,
+        hole_ms=None if total.hole_ns is None else ms_from_ns(total.hole_ns),
+        gap_ms=total.gap.distribution(NS_PER_MS),
+        latency_ms=total.latency.distribution(NS_PER_MS),
+        age_ms=total.age.distribution(NS_PER_MS),
+        attempts_per_frame=total.attempts / total.sent if total.sent else None,
+        air_time_share=total.on_air_ns / sum(durations_ns),
+        charge_mah_per_hour=None,
+        failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], durations_ns),
+    )
+
+
+def _failsafe(tallies: list[FailsafeTally], durations_ns: list[int]) -> FailsafeFigures | None:
+    if not tallies:
+        return None
+    total, several = pooled(tallies), len(tallies) > 1
+    hours = [duration_ns / NS_PER_HOUR for duration_ns in durations_ns]
+    trips = [tally.nuisance_trips for tally in tallies]
+    return FailsafeFigures(
+        entries_true=total.entries_true,
+        nuisance_trips=total.nuisance_trips,
+        nuisance_per_hour=total.nuisance_trips / sum(hours),
+        nuisance_per_hour_ci95=rate_over_starts(trips, hours) if several else UNSET,
+        starts_with_nuisance=sum(count > 0 for count in trips) if several else UNSET,
+        seconds_on=total.on_ns / NS_PER_S,
+    )
+
+
+def _output(tallies: list[OutputTally], durations_ns: list[int]) -> OutputFigures:
+    total, several = pooled(tallies), len(tallies) > 1
+    seconds = [duration_ns / NS_PER_S for duration_ns in durations_ns]
+    fresh = [tally.fresh for tally in tallies]
+    error = total.servo_error
+    return OutputFigures(
+        stream=total.stream,
+        refresh_hz=total.refresh_hz,
+        update_rate_hz=total.fresh / sum(seconds),
+        update_rate_hz_ci95=ratio_over_starts(fresh, seconds) if several else UNSET,
+        latency_ms=total.latency.distribution(NS_PER_MS),
+        age_ms=total.age.distribution(NS_PER_MS),
+        longest_hold_ms=None
+        if total.longest_hold_ns is None
+        else ms_from_ns(total.longest_hold_ns),
+        servo_error_deg=None if error is None else error.distribution(MICRODEGREES),
+    )
+
+
+def _fault(
+    scenario: Scenario, index: int, starts: list[dict[str, OutputFaultTally]]
+) -> FaultFigures:
+    """The slowest start, by output; None as soon as one start never got there."""
+    fault = scenario.fault[index]
+    detected = {name: [start[name].detected_ns for start in starts] for name in starts[0]}
+    recovered = {name: [start[name].recovered_ns for start in starts] for name in starts[0]}
+    outputs = {
+        name: OutputAtFault(
+            action=starts[0][name].action,
+            detected_ms=_slowest(detected[name]),
+            recovered_ms=_slowest(recovered[name]),
+        )
+        for name in starts[0]
+    }
+    several = len(starts) > 1
+    return FaultFigures(
+        kind=fault.kind,
+        unit=fault.unit,
+        at_s=fault.at_s,
+        for_s=fault.for_s,
+        detected_ms=_slowest([ns for column in detected.values() for ns in column]),
+        recovered_ms=_slowest([ns for column in recovered.values() for ns in column]),
+        outputs=outputs,
+        undetected_starts=_starts_without(detected, len(starts)) if several else UNSET,
+        unrecovered_starts=_starts_without(recovered, len(starts)) if several else UNSET,
+    )
+
+
+def _slowest(spans_ns: list[int]) -> float | None:
+    return None if not spans_ns or NEVER in spans_ns else ms_from_ns(max(spans_ns))
+
+
+def _starts_without(columns: dict[str, list[int]], starts: int) -> int:
+    return sum(any(column[k] == NEVER for column in columns.values()) for k in range(starts))
+
+
+def flat(figures: Figures) -> dict[str, float]:
+    """Every number of the figures by its path, e.g. `stream.drive.gap_ms.p99`; faults left out."""
+    found: dict[str, float] = {}
+    _walk(msgspec.to_builtins(figures), "", found)
+    return found
+
+
+def _walk(value: Any, path: str, found: dict[str, float]) -> None:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            _walk(inner, f"{path}.{key}" if path else key, found)
+    elif isinstance(value, int | float):
+        found[path] = value
+
+

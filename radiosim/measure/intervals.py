@@ -1,0 +1,74 @@
+"""Intervals of 95 % for counts, ratios and rates.
+
+Sources: E. B. Wilson, "Probable inference", JASA 22 (1927); F. Garwood, "Fiducial limits for the
+Poisson distribution", Biometrika 28 (1936); ratio over clusters: W. G. Cochran, "Sampling
+Techniques", 3rd ed. (1977), 2.11 (ratio estimator, linearised variance), from memory.
+"""
+
+import math
+from collections.abc import Sequence
+
+Z_95 = 1.959963984540054
+"""0.975 quantile of the normal distribution."""
+
+
+def wilson(successes: int, trials: int) -> tuple[float, float]:
+    """Interval of a share of independent trials; (0, 1) without trials."""
+    if trials == 0:
+        return 0.0, 1.0
+    z2, share = Z_95**2, successes / trials
+    centre = (share + z2 / (2 * trials)) / (1 + z2 / trials)
+    half = Z_95 / (1 + z2 / trials)
+    half *= math.sqrt(share * (1 - share) / trials + z2 / (4 * trials**2))
+    low = 0.0 if successes == 0 else centre - half
+    high = 1.0 if successes == trials else centre + half
+    return low, high
+
+
+def garwood(count: int) -> tuple[float, float]:
+    """Exact interval of a Poisson mean, of which one count was seen."""
+    from scipy.special import gammaincinv  # noqa: PLC0415 - scipy loads slowly and is seldom needed
+
+    low = 0.0 if count == 0 else float(gammaincinv(count, 0.025))
+    return low, float(gammaincinv(count + 1, 0.975))
+
+
+def ratio_over_starts(
+    counts: Sequence[float], bases: Sequence[float]
+) -> tuple[float, float] | None:
+    """Interval of sum(counts)/sum(bases), each start one observation; None below two starts.
+
+    What happens inside a start hangs together (spells), so the spread between starts counts.
+    Student's t with starts − 1 degrees of freedom. Not clipped; no width if no start differs.
+    """
+    starts, base = len(counts), sum(bases)
+    if starts < 2 or base <= 0:
+        return None
+    from scipy.special import stdtrit  # noqa: PLC0415 - as above
+
+    ratio = sum(counts) / base
+    squares = sum((c - ratio * b) ** 2 for c, b in zip(counts, bases, strict=True))
+    error = math.sqrt(squares / (starts - 1) * starts) / base
+    half = float(stdtrit(starts - 1, 0.975)) * error
+    return ratio - half, ratio + half
+
+
+def share_over_starts(
+    counts: Sequence[int], bases: Sequence[int]
+) -> tuple[float, float] | None:
+    """Interval of a share, within 0…1; Wilson's where the starts show no spread at all."""
+    interval = ratio_over_starts(counts, bases)
+    if interval is None:
+        return None
+    if interval[0] == interval[1]:
+        return wilson(sum(counts), sum(bases))
+    return max(0.0, interval[0]), min(1.0, interval[1])
+
+
+def rate_over_starts(counts: Sequence[int], spans: Sequence[float]) -> tuple[float, float] | None:
+    """Interval of a rate of events per unit of `spans`; exact Poisson for no event at all."""
+    if sum(counts) == 0:
+        low, high = garwood(0)
+        return low / sum(spans), high / sum(spans)
+    interval = ratio_over_starts(counts, spans)
+    return None if interval is None else (max(0.0, interval[0]), interval[1])

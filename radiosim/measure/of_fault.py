@@ -1,0 +1,79 @@
+"""What each output made of each fault of the scene."""
+
+import numpy as np
+
+from radiosim.measure.tally import OutputFaultTally
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.fault import Fault
+from radiosim.scenario.structs.output import Output, Preset
+from radiosim.units import ns_from_s
+from radiosim.vehicle.output import OutputRecord
+from radiosim.vehicle.program import FAILSAFE
+
+NEVER = -1
+
+
+def tally_fault(
+    scenario: Scenario, fault: Fault, records: dict[str, OutputRecord]
+) -> dict[str, OutputFaultTally]:
+    """By output that the fault can touch: a sender's own, or all of them."""
+    at_ns = ns_from_s(fault.at_s)
+    over_ns = _over_ns(fault)
+    tallies = {}
+    for name, output in scenario.output.items():
+        if fault.unit not in ("receiver", output.stream):
+            continue
+        record = records[name]
+        recovered_ns = _recovered(record, over_ns)
+        tallies[name] = OutputFaultTally(
+            action=action_of(output),
+            detected_ns=_detected(record, output, at_ns, recovered_ns),
+            recovered_ns=NEVER if recovered_ns == NEVER else recovered_ns - over_ns,
+        )
+    return tallies
+
+
+def action_of(output: Output) -> str:
+    """What an output does on failsafe, in one word."""
+    return "preset" if isinstance(output.on_failsafe, Preset) else output.on_failsafe
+
+
+def _over_ns(fault: Fault) -> int:
+    """When a fault is over; NEVER if it stays for good."""
+    if fault.kind in ("reset", "radio_reset", "power_on"):
+        return ns_from_s(fault.at_s)
+    return NEVER if fault.for_s is None else ns_from_s(fault.at_s + fault.for_s)
+
+
+def _recovered(record: OutputRecord, over_ns: int) -> int:
+    """First instant at which a value taken after the fault is in effect; NEVER if none is."""
+    if over_ns == NEVER:
+        return NEVER
+    taken_ns = record.told.values_ns[record.entry]
+    after = np.flatnonzero(record.is_fresh & (taken_ns >= over_ns))
+    return int(record.end_ns[after[0]]) if len(after) else NEVER
+
+
+def _detected(record: OutputRecord, output: Output, at_ns: int, recovered_ns: int) -> int:
+    """From the fault to its failsafe value in effect, if that came before the recovery."""
+    told = record.told
+    entries = np.flatnonzero((told.kind == FAILSAFE) & (told.at_ns >= at_ns))
+    if len(entries) == 0 or output.on_failsafe == "hold":
+        return NEVER
+    entry = int(entries[0])
+    in_effect_ns = _failsafe_in_effect(record, output, entry)
+    if in_effect_ns == NEVER or (recovered_ns != NEVER and in_effect_ns > recovered_ns):
+        return NEVER
+    return in_effect_ns - at_ns
+
+
+def _failsafe_in_effect(record: OutputRecord, output: Output, entry: int) -> int:
+    """When the failsafe value of one entry of `told` was in effect."""
+    told_ns = int(record.told.at_ns[entry])
+    if isinstance(output.on_failsafe, Preset):
+        carrying = np.flatnonzero(record.entry == entry)
+        return int(record.end_ns[carrying[0]]) if len(carrying) else NEVER
+    if output.kind != "servo":
+        return told_ns
+    before = record.end_ns[(record.entry < entry) & ~np.isnan(record.level)]
+    return max(told_ns, int(before[-1]) if len(before) else 0)

@@ -1,0 +1,79 @@
+"""Figures of one output (rules G3 and G4)."""
+
+import numpy as np
+
+from radiosim.engine.payload import Payload
+from radiosim.engine.plan import Plan
+from radiosim.measure.histogram import Histogram, Spans, histogram_of, histogram_of_ramps
+from radiosim.measure.tally import OutputTally
+from radiosim.scenario.structs.output import Output, Servo
+from radiosim.trace import Trace
+from radiosim.vehicle.level import levels_of
+from radiosim.vehicle.output import OutputRecord
+from radiosim.vehicle.program import STOPPED
+from radiosim.vehicle.servo import angle_of_pulse, follow
+
+MICRODEGREES = 1e6
+
+
+def tally_output(trace: Trace, plan: Plan, output: Output, record: OutputRecord) -> OutputTally:
+    """What one output adds to the figures."""
+    told, ends = record.told, record.end_ns
+    live = told.is_live[record.entry] & ~np.isnan(record.level)
+    values_ns = told.values_ns[record.entry]
+    fresh_ns = ends[record.is_fresh]
+    until = _until_next(record, ends, trace.duration_ns)
+    holds = _holds(record, live, trace.duration_ns)
+    servo_error = None
+    if output.servo is not None:
+        payload = plan.payloads[plan.streams.index(output.stream)]
+        servo_error = _servo_error(output, output.servo, payload, record)
+    return OutputTally(
+        stream=output.stream,
+        refresh_hz=output.refresh_hz if output.kind == "servo" else None,
+        fresh=len(fresh_ns),
+        longest_hold_ns=int(holds.max()) if len(holds) else None,
+        latency=histogram_of(fresh_ns - values_ns[record.is_fresh]),
+        age=histogram_of_ramps((ends - values_ns)[live], (until - values_ns)[live]),
+        servo_error=servo_error,
+    )
+
+
+def _until_next(record: OutputRecord, from_ns: Spans, duration_ns: int) -> Spans:
+    """For each value in effect: until when, at the latest."""
+    ends = record.end_ns
+    following = np.append(ends[1:], duration_ns)[: len(ends)]
+    stops = np.append(record.told.at_ns[record.told.kind == STOPPED], duration_ns)
+    stop_after = stops[np.searchsorted(stops[:-1], from_ns, side="right")]
+    return np.minimum(following, stop_after)
+
+
+def _holds(record: OutputRecord, live: np.ndarray, duration_ns: int) -> Spans:  # type: ignore[type-arg]
+    """How long each fresh value stayed, until the next or until it was no longer the hand's."""
+    ends = record.end_ns
+    stops = record.told.at_ns[record.told.kind == STOPPED]
+    changes = np.sort(np.concatenate((ends[record.is_fresh | ~live], stops, [duration_ns])))
+    fresh_ns = ends[record.is_fresh]
+    return changes[np.searchsorted(changes[:-1], fresh_ns, side="right")] - fresh_ns
+
+
+def _servo_error(
+    output: Output, servo: Servo, payload: Payload, record: OutputRecord
+) -> Histogram:
+    """Distance between where the hand points and where the servo stands, at each live pulse."""
+    levels = levels_of(output, payload)
+    targets = [
+        angle_of_pulse(level, servo) if level == level else None  # noqa: PLR0124 - NaN: no pulse
+        for level in record.level.tolist()
+    ]
+    angles = follow(record.end_ns.tolist(), targets, servo)
+    live = (record.told.is_live[record.entry] & ~np.isnan(record.level)).tolist()
+    errors = []
+    for at_ns, angle, is_live in zip(record.end_ns.tolist(), angles, live, strict=True):
+        if is_live and angle is not None:
+            hand = levels.mixed(lambda field, t=at_ns: payload.sensors[field].now(t))  # type: ignore[misc]  # defaults bind now
+            pointed = angle_of_pulse(levels.of_value(hand), servo)
+            errors.append(abs(pointed - angle) * MICRODEGREES)
+    return histogram_of(np.array(errors, np.float64))
+
+

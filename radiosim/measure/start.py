@@ -1,0 +1,57 @@
+"""One start measured: trace in, tally out."""
+
+from radiosim.engine.plan import make_plan
+from radiosim.measure.meetings import rarest_meeting
+from radiosim.measure.of_fault import tally_fault
+from radiosim.measure.of_output import tally_output
+from radiosim.measure.of_stream import tally_stream
+from radiosim.measure.tally import StartTally
+from radiosim.trace import Table, Trace
+from radiosim.vehicle.output import run_output
+from radiosim.vehicle.program import run_program
+from radiosim.vehicle.smoothing import all_pass_starts
+
+
+def tally_start(trace: Trace) -> StartTally:
+    """What one start adds to the figures."""
+    scenario = trace.scenario
+    plan = make_plan(scenario, trace.start)
+    programs = run_program(trace, plan)
+    is_smoothed = any(output.smoothing_us_per_pass for output in scenario.output.values())
+    pass_starts = all_pass_starts(trace, plan) if is_smoothed else None
+    records = {
+        name: run_output(
+            trace, plan, name, programs[plan.streams.index(output.stream)], pass_starts
+        )
+        for name, output in scenario.output.items()
+    }
+    return StartTally(
+        start=trace.start,
+        duration_ns=trace.duration_ns,
+        streams={
+            name: tally_stream(trace, i, programs[i], name in scenario.failsafe)
+            for i, name in enumerate(plan.streams)
+        },
+        outputs={
+            name: tally_output(trace, plan, output, records[name])
+            for name, output in scenario.output.items()
+        },
+        busy_ns=busy_ns(trace.attempts, trace.acknowledgements),
+        faults=tuple(tally_fault(scenario, fault, records) for fault in scenario.fault),
+        meetings=rarest_meeting(plan),
+    )
+
+
+def busy_ns(*on_air: Table) -> int:
+    """Time in which anything is on the air, overlaps counted once."""
+    busy = until = 0
+    spans = sorted(
+        pair
+        for table in on_air
+        for pair in zip(table["start_ns"].tolist(), table["end_ns"].tolist(), strict=True)
+    )
+    for start, end in spans:
+        if end > until:
+            busy += end - max(start, until)
+            until = end
+    return busy

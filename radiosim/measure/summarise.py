@@ -1,0 +1,97 @@
+"""From starts to a summary."""
+
+from collections.abc import Sequence
+
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.measure.figures import figures_of, flat
+from radiosim.measure.requirements import judge, worst_of
+from radiosim.measure.start import tally_start
+from radiosim.measure.summary import Stopping, Summary
+from radiosim.measure.tally import StartTally
+from radiosim.scenario import Scenario
+from radiosim.trace import Trace
+from radiosim.units import NS_PER_MS, ms_from_ns, ns_from_ms
+from radiosim.vehicle.stopping import bound_of, longest_pass_ns
+from radiosim.version import VERSION
+
+
+def summarise(trace: Trace) -> Summary:
+    """The figures of one start."""
+    return summary_of(trace.scenario, [tally_start(trace)], engine=trace.engine)
+
+
+def summary_of(scenario: Scenario, tallies: Sequence[StartTally], *, engine: str) -> Summary:
+    """The figures of some starts of one scene, in order of their numbers; at least one."""
+    by_start = {tally.start: flat(figures_of(scenario, [tally])) for tally in tallies}
+    several = len(tallies) > 1
+    return Summary(
+        scenario=scenario.name,
+        title=scenario.title,
+        seed=scenario.seed,
+        start=None if several else tallies[0].start,
+        starts=len(tallies),
+        first_start=tallies[0].start,
+        duration_s=scenario.duration_s,
+        version=VERSION,
+        engine=engine,
+        assumed=scenario.assumed,
+        warnings=scenario.warnings,
+        figures=figures_of(scenario, tallies),
+        worst=worst_of(by_start) if several else {},
+        stopping=stopping_of(scenario, make_plan(scenario, tallies[0].start)),
+        requirements=judge(
+            scenario, list(by_start.values()), sum(tally.meetings for tally in tallies)
+        ),
+        findings=(),
+    )
+
+
+def stopping_of(scenario: Scenario, plan: Plan) -> dict[str, Stopping]:
+    """What becomes of each stream's outputs when its sender goes silent (rule F6)."""
+    return {name: _stopping(scenario, plan, name) for name in scenario.transmitter}
+
+
+def _stopping(scenario: Scenario, plan: Plan, stream: str) -> Stopping:
+    names = [name for name, output in scenario.output.items() if output.stream == stream]
+    bounds = {name: bound_of(scenario, plan, name) for name in names}
+    totals = {name: bound.total_ns for name, bound in bounds.items()}
+    failsafe = scenario.failsafe.get(stream)
+    longest = max(bounds.values(), key=lambda b: b.total_ns or -1, default=None)
+    return Stopping(
+        timeout_ms=None if failsafe is None else failsafe.timeout_ms,
+        terms_ms={} if longest is None else {t.name: t.ns / NS_PER_MS for t in longest.terms},
+        bound_ms={n: None if ns is None else ms_from_ns(ns) for n, ns in totals.items()},
+        why={name: bound.why_none for name, bound in bounds.items() if bound.why_none},
+        cannot_work=_cannot_work(scenario, plan, stream),
+        blind_to=_blind_to(scenario, plan, stream),
+    )
+
+
+def _cannot_work(scenario: Scenario, plan: Plan, stream: str) -> str:
+    """Rule F2: a timer that is looked at less often than it runs out."""
+    failsafe, pass_ns = scenario.failsafe.get(stream), longest_pass_ns(plan)
+    if failsafe is None:
+        return ""
+    if pass_ns is None:
+        return "reads can hold up a pass without end, and with it the look at the timer"
+    if pass_ns <= ns_from_ms(failsafe.timeout_ms):
+        return ""
+    return (
+        f"the longest pass takes {ms_from_ns(pass_ns):.3g} ms, longer than the timeout of "
+        f"{failsafe.timeout_ms:g} ms: the timer may never be seen to run out"
+    )
+
+
+def _blind_to(scenario: Scenario, plan: Plan, stream: str) -> tuple[str, ...]:
+    """Faults that pass this timer by (rule F6)."""
+    failsafe = scenario.failsafe.get(stream)
+    if failsafe is None:
+        return ()
+    blind = []
+    if failsafe.fed_by == "any" and len(plan.tx) > 1:
+        blind.append("its own sender silent while another sends")
+    if not failsafe.watch_field:
+        blind.append("a frozen sender that repeats old values")
+    if not scenario.receiver.watchdog_ms:
+        blind.append("a hung receiver program (no watchdog)")
+    return tuple(blind)

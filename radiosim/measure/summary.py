@@ -1,0 +1,208 @@
+"""The results of a run: frozen values with the names of the JSON contract.
+
+Times in `…_ms` are milliseconds, shares and ratios 0…1. An interval `…_ci95` is (low, high) over
+starts and stands only where more than one start was simulated. None: nothing to measure.
+"""
+
+from msgspec import UNSET, Struct, UnsetType
+
+Interval = tuple[float, float] | None | UnsetType
+
+
+class Distribution(Struct, frozen=True, kw_only=True):
+    """How a figure is spread. Quantiles within 1 %, mean and max exact."""
+
+    mean: float | None
+    median: float | None
+    p95: float | None
+    p99: float | None
+    max: float | None
+    n: int
+
+
+class FailsafeFigures(Struct, frozen=True, kw_only=True):
+    """What one stream's timer did (rule F5)."""
+
+    entries_true: int
+    nuisance_trips: int
+    nuisance_per_hour: float
+    nuisance_per_hour_ci95: Interval = UNSET
+    starts_with_nuisance: int | UnsetType = UNSET
+    seconds_on: float
+
+
+class StreamFigures(Struct, frozen=True, kw_only=True):
+    """One transmitter's flow of frames to the receiver."""
+
+    sampled: int
+    skipped: int
+    replaced: int
+    queue_full: int
+    power_cut: int
+    sent: int
+    """Frames that were on the air at least once."""
+    attempts: int
+    acknowledged: int
+    given_up: int
+    """Times that a frame ran out of retries; more than once for a frame kept in the FIFO."""
+    received_new: int
+    duplicates: int
+    fifo_dropped: int
+    """Attempts that found the receive FIFO full."""
+    read: int
+    thrown_away: int
+    waiting: int
+    never_accepted: int
+    under_way: int
+    lost_chance: int
+    lost_collision: int
+    lost_deaf: int
+    lost_range: int
+    lost_off: int
+    acknowledgements_lost: int
+    delivery_ratio: float | None
+    delivery_ratio_ci95: Interval = UNSET
+    update_rate_hz: float
+    update_rate_hz_ci95: Interval = UNSET
+    worst_second_updates: int | None
+    hole_ms: float | None
+    """The longest gap between reads, the open one at the end included."""
+    gap_ms: Distribution
+    latency_ms: Distribution
+    """From sample to read."""
+    age_ms: Distribution
+    """Of the newest frame read, weighted by time."""
+    attempts_per_frame: float | None
+    air_time_share: float
+    charge_mah_per_hour: float | None
+    """Not computed yet: None."""
+    failsafe: FailsafeFigures | None
+
+
+class OutputFigures(Struct, frozen=True, kw_only=True):
+    """One thing that the receiver drives (rule G3)."""
+
+    stream: str
+    refresh_hz: float | None
+    """None for an output that is in effect when written."""
+    update_rate_hz: float
+    update_rate_hz_ci95: Interval = UNSET
+    latency_ms: Distribution
+    age_ms: Distribution
+    longest_hold_ms: float | None
+    servo_error_deg: Distribution | None
+    """Between where the hand points and where the servo stands; None without `servo`."""
+
+
+class AirFigures(Struct, frozen=True, kw_only=True):
+    """The channel as a whole."""
+
+    busy_share: float
+    collisions: int
+
+
+class OutputAtFault(Struct, frozen=True, kw_only=True):
+    """What one output made of a fault."""
+
+    action: str
+    """What it does on failsafe: preset, off, hold."""
+    detected_ms: float | None
+    """From the fault to the failsafe value in effect; None: it never came."""
+    recovered_ms: float | None
+    """From the end of the fault to the first fresh value in effect; None: it never came."""
+
+
+class FaultFigures(Struct, frozen=True, kw_only=True):
+    """One fault of the scene: the slowest of the outputs; None if one never got there."""
+
+    kind: str
+    unit: str
+    at_s: float
+    for_s: float | None
+    detected_ms: float | None
+    recovered_ms: float | None
+    outputs: dict[str, OutputAtFault]
+    undetected_starts: int | UnsetType = UNSET
+    unrecovered_starts: int | UnsetType = UNSET
+
+
+class RequirementFigures(Struct, frozen=True, kw_only=True):
+    """One requirement, judged in the worst start."""
+
+    figure: str
+    at_least: float | None
+    at_most: float | None
+    measured: float | None
+    ok: bool | None
+    """None: not judged here, `why` says for what reason; that is not a pass."""
+    why: str
+
+
+class Finding(Struct, frozen=True, kw_only=True):
+    """Something that is wrong, shown by numbers, and its cure."""
+
+    what: str
+    where: str
+    proof: dict[str, float]
+    cure: str
+
+
+class Figures(Struct, frozen=True, kw_only=True):
+    """All figures of one start, or of many pooled."""
+
+    stream: dict[str, StreamFigures]
+    output: dict[str, OutputFigures]
+    air: AirFigures
+    faults: tuple[FaultFigures, ...]
+
+
+class Stopping(Struct, frozen=True, kw_only=True):
+    """What becomes of one stream's outputs when its sender goes silent (rule F6)."""
+
+    timeout_ms: float | None
+    terms_ms: dict[str, float]
+    """Name of each term of the bound → its length."""
+    bound_ms: dict[str, float | None]
+    """Output → longest time until its failsafe value is in effect; None: no bound."""
+    why: dict[str, str]
+    """Output → why there is no bound."""
+    cannot_work: str
+    """Not empty: why this failsafe cannot work."""
+    blind_to: tuple[str, ...] = ()
+    """Faults that this timer never sees, in words."""
+
+
+class Worst(Struct, frozen=True, kw_only=True):
+    """The worst start's value of one figure."""
+
+    value: float
+    start: int
+
+
+class Summary(Struct, frozen=True, kw_only=True):
+    """What `run` tells: one start's figures, or many starts' with the worst ones apart."""
+
+    scenario: str
+    title: str
+    seed: int
+    start: int | None
+    """None where more than one start was simulated."""
+    starts: int
+    first_start: int
+    duration_s: float
+    version: str
+    engine: str
+    assumed: tuple[str, ...]
+    warnings: tuple[str, ...]
+    figures: Figures
+    worst: dict[str, Worst]
+    """By figure path, e.g. `stream.drive.hole_ms`; empty for one start."""
+    stopping: dict[str, Stopping]
+    """By stream."""
+    requirements: tuple[RequirementFigures, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether every requirement was judged and held."""
+        return all(requirement.ok is True for requirement in self.requirements)

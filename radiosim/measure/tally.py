@@ -1,0 +1,126 @@
+"""What one start adds to the figures: counts, spreads and extremes that pool."""
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from radiosim.measure.histogram import Histogram
+
+T = TypeVar("T")
+LOWEST, HIGHEST, SAME = "lowest", "highest", "same"
+
+
+def _kept(how: str) -> dict[str, str]:
+    return {"pool": how}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FailsafeTally:
+    """One stream's timer."""
+
+    entries_true: int
+    nuisance_trips: int
+    on_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StreamTally:
+    """One stream; names as in the results."""
+
+    sampled: int
+    skipped: int
+    replaced: int
+    queue_full: int
+    power_cut: int
+    sent: int
+    attempts: int
+    acknowledged: int
+    given_up: int
+    received_new: int
+    duplicates: int
+    fifo_dropped: int
+    read: int
+    thrown_away: int
+    waiting: int
+    never_accepted: int
+    under_way: int
+    lost_chance: int
+    lost_collision: int
+    lost_deaf: int
+    lost_range: int
+    lost_off: int
+    acknowledgements_lost: int
+    on_air_ns: int
+    worst_second_updates: int | None = field(metadata=_kept(LOWEST))
+    hole_ns: int | None = field(metadata=_kept(HIGHEST))
+    gap: Histogram
+    latency: Histogram
+    age: Histogram
+    failsafe: FailsafeTally | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputTally:
+    """One output."""
+
+    stream: str = field(metadata=_kept(SAME))
+    refresh_hz: float | None = field(metadata=_kept(SAME))
+    fresh: int
+    longest_hold_ns: int | None = field(metadata=_kept(HIGHEST))
+    latency: Histogram
+    age: Histogram
+    servo_error: Histogram | None
+    """In millionths of a degree."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputFaultTally:
+    """What one output made of one fault; −1: it never came."""
+
+    action: str
+    detected_ns: int
+    recovered_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartTally:
+    """All of one start."""
+
+    start: int
+    duration_ns: int
+    streams: dict[str, StreamTally]
+    outputs: dict[str, OutputTally]
+    busy_ns: int
+    faults: tuple[dict[str, OutputFaultTally], ...]
+    """By fault of the scene, then by output."""
+    meetings: float
+    """How many meetings of clocks this start can be expected to have seen; inf: no need."""
+
+
+def pooled(tallies: Sequence[T]) -> T:
+    """The sum of tallies of one kind; extremes stay extremes."""
+    first: Any = tallies[0]
+    values = {
+        part.name: _pool(part.metadata.get("pool", ""), [getattr(t, part.name) for t in tallies])
+        for part in dataclasses.fields(first)
+    }
+    return type(first)(**values)  # type: ignore[no-any-return]  # the type of its own members
+
+
+def _pool(how: str, values: list[Any]) -> Any:
+    if how == SAME:
+        return values[0]
+    present = [value for value in values if value is not None]
+    if not present:
+        return None
+    if how == LOWEST:
+        return min(present)
+    if how == HIGHEST:
+        return max(present)
+    if dataclasses.is_dataclass(present[0]) and not isinstance(present[0], Histogram):
+        return pooled(present)
+    total = present[0]
+    for value in present[1:]:
+        total = total + value
+    return total

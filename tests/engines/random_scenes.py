@@ -1,0 +1,223 @@
+"""Whole scenes at random: times as whole ticks, where ties are, mixed with odd ones.
+
+Left-out keys take their defaults, so that a failing scene shrinks to what matters. In a coarse
+scene every span of radio and bus is a whole number of ticks of 125 µs too.
+"""
+
+import json
+from typing import Any
+
+from hypothesis import strategies as st
+
+from radiosim.errors import ScenarioError
+from radiosim.scenario import Scenario, parse
+
+TICK_MS = 0.125
+
+
+def toml_of(document: dict[str, Any], path: str = "") -> str:
+    """A document as TOML, one dotted key a line."""
+    lines = []
+    for key, value in document.items():
+        where = f"{path}.{key}" if path else key
+        if isinstance(value, dict) and value:
+            lines.append(toml_of(value, where))
+        else:
+            lines.append(f"{where} = {_inline(value)}\n")
+    return "".join(lines)
+
+
+def _inline(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_inline(v)}" for key, v in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(_inline(item) for item in value) + "]"
+    return json.dumps(value)
+
+
+def ticks(low: int, high: int) -> st.SearchStrategy[float]:
+    """Milliseconds: mostly whole ticks, now and then an odd number."""
+    whole = st.integers(low, high).map(lambda n: n * TICK_MS)
+    odd = st.integers(low * 125_000, high * 125_000).map(lambda ns: ns / 1e6)
+    return st.one_of(whole, whole, whole, odd)
+
+
+def seconds(low: int, high: int) -> st.SearchStrategy[float]:
+    """The same in seconds."""
+    return ticks(low, high).map(lambda ms: ms / 1000)
+
+
+def _some(**choices: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]]:
+    return st.fixed_dictionaries({}, optional=choices)
+
+
+work = st.fixed_dictionaries(
+    {"every_ms": ticks(24, 80), "takes_ms": ticks(1, 8)},
+    optional={"interrupts_off": st.booleans(), "offset_ms": ticks(0, 40)},
+)
+deaf = st.fixed_dictionaries(
+    {"every_ms": ticks(24, 80), "for_ms": ticks(1, 8)}, optional={"offset_ms": ticks(0, 40)}
+)
+
+LAYOUTS = {
+    "counted": {
+        "fields": [
+            {"name": "count", "type": "u16"},
+            {"name": "throttle", "type": "i16", "scale": 0.001, "min": -1.0, "max": 1.0},
+            {"name": "steer", "type": "i16", "scale": 0.001, "min": -1.0, "max": 1.0},
+            {"name": "lamp", "type": "u8", "bits": 1},
+            {"name": "mode", "type": "u8", "bits": 3},
+            {"name": "spare", "type": "u8"},
+        ]
+    },
+}
+SIGNALS = {
+    "count": {"kind": "counter"},
+    "throttle": {"kind": "sine", "period_s": 0.05},
+    "steer": {"kind": "steps", "values": [0.0, 0.5, -0.5], "hold_s": 0.004, "every_ms": 3},
+}
+
+transmitter = _some(
+    offset_ms=ticks(0, 40),
+    clock_ppm=st.sampled_from([0, 0, 50, -20_000, 5_000]),
+    jitter_ms=st.sampled_from([0.0, 0.125, 0.4]),
+    prepare_us=st.sampled_from([0, 125, 300]),
+    work=st.lists(work, min_size=1, max_size=2),
+    start_s=seconds(0, 120),
+    boot_s=seconds(0, 80),
+    retry_limit=st.integers(0, 3),
+    retry_delay_us=st.sampled_from([625, 750, 1000]),
+    when_busy=st.sampled_from(["wait", "queue", "replace"]),
+    flush_on_give_up=st.just(False),
+    start_signal=st.just("held"),
+    power_dbm=st.sampled_from([-20, 13, 30]),
+    watchdog_ms=ticks(1, 80),
+    recheck_ms=ticks(8, 160),
+)
+receiver = _some(
+    delay_ms=ticks(0, 40),
+    clock_ppm=st.sampled_from([0, 0, 50, -20_000]),
+    read=st.sampled_from(["all", "newest"]),
+    interrupt=st.just(True),
+    work=st.lists(work, min_size=1, max_size=2),
+    deaf=st.lists(deaf, min_size=1, max_size=2),
+    duplicate_memory=st.just("radio"),
+    acknowledge_when_full=st.just(True),
+    acknowledge_payload_bytes=st.sampled_from([8, 3]),
+    boot_s=seconds(0, 80),
+    radio_survives=st.just(False),
+    flush_on_boot=st.just(True),
+    watchdog_ms=ticks(1, 160),
+    recheck_ms=ticks(8, 160),
+)
+failsafe = st.fixed_dictionaries(
+    {"timeout_ms": ticks(4, 200)},
+    optional={
+        "fed_by": st.just("any"),
+        "fed_at": st.just("arrival"),
+        "resume_frames": st.integers(1, 4),
+    },
+)
+KINDS = ["power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "frozen"]
+
+
+@st.composite
+def faults(draw: st.DrawFn, units: list[str]) -> list[dict[str, Any]]:
+    """Up to six faults of any unit."""
+    chosen = []
+    for _ in range(draw(st.integers(0, 6))):
+        unit = draw(st.sampled_from(units))
+        kinds = [kind for kind in KINDS if not (unit == "receiver" and kind == "frozen")]
+        fault = {"at_s": draw(seconds(0, 700)), "kind": draw(st.sampled_from(kinds)), "unit": unit}
+        can_last = fault["kind"] in ("power_off", "brownout", "hang", "frozen")
+        if can_last and draw(st.booleans()):
+            fault["for_s"] = draw(seconds(1, 200))
+        chosen.append(fault)
+    return chosen
+
+
+@st.composite
+def documents(draw: st.DrawFn) -> dict[str, Any]:
+    """One scene as a document; at most a tenth of a second long."""
+    is_coarse, is_plain = draw(st.booleans()), draw(st.integers(0, 3)) == 0
+    radio: dict[str, Any] = {"profile": "gfsk-1M", "power_on_reset_ms": 0, "crystal_start_us": 0}
+    bus: dict[str, Any] = {}
+    if is_coarse:
+        radio |= {"bit_rate": 512_000, "control_bits": 0, "acknowledge_window_us": 500}
+        radio |= {"settle_us": 125, "interrupt_us": draw(st.sampled_from([0, 125]))}
+        bus = {"spi_hz": 576_000, "spi_overhead_us": 0}
+    radio |= draw(_some(fifo_frames=st.integers(1, 4), retry_settle=st.just(False)))
+    names = [f"t{i}" for i in range(draw(st.integers(1, 6)))]
+    units: dict[str, dict[str, Any]] = {}
+    for i, name in enumerate(names):
+        pacing = draw(st.sampled_from(["timer", "timer", "elapsed", "after_send"]))
+        unit = bus | draw(transmitter) | {"pacing": pacing, "pipe": (i + 1) % 6}
+        unit["pause_ms" if pacing == "after_send" else "period_ms"] = draw(ticks(5, 40))
+        if pacing == "elapsed":
+            unit.pop("jitter_ms", None)
+            unit["loop_us"] = draw(st.sampled_from([125, 200]))
+        # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
+        unit["address"] = f"C3 A1 5E 7B {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
+        unit["acknowledge"] = False if is_plain else draw(st.sampled_from([True, True, "flag"]))
+        if draw(st.booleans()):
+            unit |= {"layout": "counted", "signals": SIGNALS}
+        else:
+            unit["payload_bytes"] = 8
+        units[name] = unit
+    losses = _some(loss=st.sampled_from([0.1, 0.5]), acknowledge_loss=st.sampled_from([0.1, 0.5]))
+    timed = draw(st.lists(st.sampled_from(names), unique=True))
+    return {
+        "duration_s": draw(seconds(160, 800)),
+        "starts": 2,
+        "seed": draw(st.integers(0, 3)),
+        "radio": radio,
+        "layout": LAYOUTS,
+        "transmitter": units,
+        "receiver": {"pass_ms": draw(ticks(1, 40))} | bus | draw(receiver),
+        "failsafe": {name: draw(failsafe) for name in timed},
+        "output": {"first": draw(outputs(names, units))},
+        "air": {"loss": 0, "acknowledge_loss": 0} | draw(losses),
+        "fault": draw(faults([*names, "receiver"])),
+    }
+
+
+@st.composite
+def outputs(
+    draw: st.DrawFn, names: list[str], units: dict[str, dict[str, Any]]
+) -> dict[str, Any]:
+    """One output of any kind, on any stream."""
+    stream = draw(st.sampled_from(names))
+    output: dict[str, Any] = {"stream": stream}
+    if "layout" in units[stream]:
+        output["mix"] = {"throttle": 1.0, "steer": -0.5}
+    else:
+        output["field"] = "value"
+    if draw(st.integers(0, 2)) == 0:
+        output["kind"] = draw(st.sampled_from(["pwm", "pin"]))
+        output["on_failsafe"] = draw(st.sampled_from(["hold", "off", {"preset": 0.0}]))
+        return output
+    output |= draw(
+        _some(
+            refresh_hz=st.sampled_from([250, 333, 400]),
+            phase_ms=ticks(0, 16),
+            smoothing_us_per_pass=st.sampled_from([1, 20.5]),
+            limit_us=st.sampled_from([[1100, 1900], [1400, 1600]]),
+            pulse_us=st.just([2000, 1000]),
+            at_start=st.just(1500),
+            servo=st.just({}),
+        )
+    )
+    output["on_failsafe"] = draw(st.sampled_from(["hold", "off", {"preset_us": 1500}]))
+    return output
+
+
+def accepted(document: dict[str, Any]) -> Scenario | None:
+    """The scene, or None if the reader refuses it (two pipes that may not go together)."""
+    try:
+        return parse(toml_of(document), "random.toml")
+    except ScenarioError:
+        return None
+
+
+scenes = documents().map(accepted).filter(lambda scene: scene is not None)
+"""Whole scenes that the reader accepts."""

@@ -1,0 +1,149 @@
+"""Laws that hold for every scene, on scenes drawn at random."""
+
+import tempfile
+from pathlib import Path
+
+import numpy as np
+from hypothesis import given, settings
+
+from radiosim import trace_file
+from radiosim.engine.plan import make_plan
+from radiosim.engine.reference import run
+from radiosim.engine.simulate import simulate
+from radiosim.measure import summarise
+from radiosim.measure.accounting import account
+from radiosim.scenario import Scenario
+from radiosim.trace import KEPT, NEW, ROWS, Trace
+from radiosim.vehicle.output import run_output
+from radiosim.vehicle.program import run_program
+from radiosim.vehicle.smoothing import all_pass_starts
+from tests.engines.random_scenes import scenes
+
+ENDS = {
+    "attempts": "end_ns",
+    "acknowledgements": "end_ns",
+    "frames": "done_ns",
+    "reads": "read_ns",
+    "passes": "start_ns",
+}
+
+
+def tables_of(trace: Trace) -> dict[str, bytes]:
+    return {name: getattr(trace, name).tobytes() for name in ROWS}
+
+
+@given(scenes)
+@settings(max_examples=150)
+def test_every_sampled_frame_ends_in_exactly_one_place(scene: Scenario) -> None:
+    trace = simulate(scene)
+
+    final = trace.frames[trace.frames["outcome"] != KEPT]
+    for stream in range(len(scene.transmitter)):
+        mine = np.sort(final[final["stream"] == stream]["frame"])
+        assert mine.tolist() == list(range(len(mine)))
+        assert account(trace, stream).sampled == len(mine)
+    assert (trace.attempts["fate"] == NEW).sum() == len(trace.reads)
+
+
+@given(scenes)
+@settings(max_examples=100)
+def test_time_never_goes_back(scene: Scenario) -> None:
+    trace = simulate(scene)
+
+    for name, column in ENDS.items():
+        ends = getattr(trace, name)[column]
+        assert (np.diff(ends) >= 0).all(), name
+    assert (trace.attempts["end_ns"] > trace.attempts["start_ns"]).all()
+    assert (trace.attempts["end_ns"] < trace.duration_ns).all()
+    assert (trace.frames["done_ns"] >= trace.frames["sampled_ns"]).all()
+    assert (trace.reads["read_ns"] >= trace.reads["sampled_ns"]).all()
+    assert (trace.passes["next_ns"] > trace.passes["start_ns"]).all()
+
+
+@given(scenes)
+@settings(max_examples=100)
+def test_a_transmit_slot_never_has_more_attempts_than_the_limit_allows(scene: Scenario) -> None:
+    trace = simulate(scene)
+
+    for stream, unit in enumerate(scene.transmitter.values()):
+        mine = trace.attempts[trace.attempts["stream"] == stream]
+        slots = np.stack((mine["frame"], mine["slot"]), axis=1)
+        _, counts = np.unique(slots, axis=0, return_counts=True)
+        most = unit.retry_limit + 1 if unit.acknowledge is True else 1
+        assert counts.max(initial=0) <= most
+
+
+@given(scenes)
+@settings(max_examples=100)
+def test_what_is_heard_was_alone_or_stronger_than_all_that_overlapped_it(scene: Scenario) -> None:
+    trace, plan = simulate(scene), make_plan(scene, 0)
+
+    attempts = trace.attempts
+    power = np.array([tx.power_mw for tx in plan.tx])[attempts["stream"]]
+    for heard in np.flatnonzero((attempts["fate"] >= 0) & (attempts["fate"] <= 2)):
+        row = attempts[heard]
+        meets = (attempts["start_ns"] < row["end_ns"]) & (attempts["end_ns"] > row["start_ns"])
+        meets[heard] = False
+        # At one instant no more can be on the air than one attempt of each other sender.
+        strongest = max(power[meets], default=0.0)
+        assert power[heard] >= strongest * plan.rx.cochannel_ratio
+
+
+@given(scenes)
+@settings(max_examples=100)
+def test_nothing_is_heard_while_the_receiver_answers(scene: Scenario) -> None:
+    trace, plan = simulate(scene), make_plan(scene, 0)
+
+    heard = trace.attempts[trace.attempts["fate"] <= 2]
+    for answer in trace.acknowledgements:
+        deaf_from = answer["start_ns"] - plan.rx.settle_ns
+        deaf_to = answer["end_ns"] + (0 if answer["fate"] == 3 else plan.rx.settle_ns)
+        within = (heard["start_ns"] < deaf_to) & (heard["end_ns"] > deaf_from)
+        assert not within.any()
+
+
+@given(scenes)
+@settings(max_examples=60)
+def test_the_same_seed_gives_the_same_trace(scene: Scenario) -> None:
+    assert tables_of(simulate(scene, start=1)) == tables_of(simulate(scene, start=1))
+
+
+@given(scenes)
+@settings(max_examples=300)
+def test_idle_passes_jumped_or_scheduled_one_by_one_give_the_same_trace(scene: Scenario) -> None:
+    plan = make_plan(scene, 0)
+    jumped, scheduled = run(plan), run(plan, every_pass=True)
+
+    for name in ROWS:
+        assert jumped[name].tolist() == scheduled[name].tolist(), name
+
+
+@given(scenes)
+@settings(max_examples=60)
+def test_an_output_never_leaves_its_limits(scene: Scenario) -> None:
+    trace, plan = simulate(scene), make_plan(scene, 0)
+    programs, passes = run_program(trace, plan), all_pass_starts(trace, plan)
+
+    for name, output in scene.output.items():
+        record = run_output(
+            trace, plan, name, programs[plan.streams.index(output.stream)], passes
+        )
+        levels = record.level[~np.isnan(record.level)]
+        low, high = sorted(output.limit_us)
+        if output.kind == "servo":
+            assert ((levels >= low * 1000) & (levels <= high * 1000)).all()
+        else:
+            assert ((levels >= min(output.value)) & (levels <= max(output.value))).all()
+
+
+@given(scenes)
+@settings(max_examples=40)
+def test_a_saved_trace_gives_the_same_figures(scene: Scenario) -> None:
+    trace = simulate(scene)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "one.trace.npz"
+        trace_file.save(trace, path)
+        again = trace_file.load(path)
+
+    assert tables_of(again) == tables_of(trace)
+    assert summarise(again) == summarise(trace)

@@ -8,7 +8,7 @@ from radiosim.marks import rule
 
 
 @rule
-def end_slot(i: int, n: int) -> int:  # noqa: ARG001 - one signature for every slot
+def end_slot(i: int, n: int) -> int:
     """An attempt of transmitter i ends: reception and FIFO entry."""
     return i
 

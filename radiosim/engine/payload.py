@@ -39,9 +39,7 @@ class Payload:
     def __init__(self, scenario: Scenario, stream: str, layout: Layout, start: int) -> None:
         unit = scenario.transmitter[stream]
         self.layout = layout
-        self.sensors = tuple(
-            _sensor(scenario, start, stream, field) for field in layout.fields
-        )
+        self.sensors = tuple(_sensor(scenario, start, stream, field) for field in layout.fields)
         self._codec: Codec | None = None
         self._address = unit.address_octets
         self._no_acknowledge = unit.acknowledge is not True

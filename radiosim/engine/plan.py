@@ -148,9 +148,7 @@ def _bits(scenario: Scenario, profile: Profile, payload_bytes: int, plain: bool)
     )
 
 
-def _transmitter(
-    scenario: Scenario, start: int, name: str, layout: Layout, address_of: int
-) -> Tx:
+def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, address_of: int) -> Tx:
     unit, profile = scenario.transmitter[name], scenario.profile()
     key = key_of(scenario.seed, start, "unit", name)
     ppb = clock_ppb(scenario, start, name, unit)
@@ -196,9 +194,7 @@ def _transmitter(
         power_mw=dbm_to_mw(unit.power_dbm),
         address_of=address_of,
         memory=0 if receiver.duplicate_memory == "radio" else address_of,
-        reading_ns=upload_ns(
-            payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us)
-        ),
+        reading_ns=upload_ns(payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us)),
         key_low=key.low,
         key_high=key.high,
         works=len(work),
@@ -275,6 +271,7 @@ def has_same_checksum(
     Each is (stream, values' frame, values' instant); real checksums over real bytes.
     """
     sums = [
-        plan.payloads[stream].checksum(number, frame, at_ns) for stream, frame, at_ns in (first, second)
+        plan.payloads[stream].checksum(number, frame, at_ns)
+        for stream, frame, at_ns in (first, second)
     ]
     return sums[0] == sums[1]

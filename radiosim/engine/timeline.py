@@ -69,6 +69,8 @@ class _Unit:
     based_ns: int = 0
     era: int = 0
     """Goes up whenever what was planned before (boot, watchdog, end of a hang) is void."""
+    cold_until_ns: int = 0
+    """When the last power-on of the radio is over; a reset does not cut it short."""
     planned: int = 0
     """Breaks ties of the agenda in the order of planning."""
 
@@ -101,16 +103,22 @@ class _Unit:
         """The program starts again; a radio that does not survive starts with it."""
         self.stop_program(at_ns, _BOOTING)
         if self.times.radio_survives:
-            self.plan(at_ns + self.times.warm_boot_ns, "booted", self.era)
+            warm_ns = at_ns + self.times.warm_boot_ns
+            self.plan(max(warm_ns, self.cold_until_ns), "booted", self.era)
         else:
             self.stop_radio(at_ns)
-            self.plan(at_ns + self.times.cold_boot_ns, "booted", self.era)
+            self.boot_cold(at_ns)
+
+    def boot_cold(self, at_ns: int) -> None:
+        """Program and radio start together."""
+        self.cold_until_ns = at_ns + self.times.cold_boot_ns
+        self.plan(self.cold_until_ns, "booted", self.era)
 
     def on_power_on(self, at_ns: int) -> None:
         if self.program == _OFF:
             self.program = _BOOTING
             self.era += 1
-            self.plan(at_ns + self.times.cold_boot_ns, "booted", self.era)
+            self.boot_cold(at_ns)
 
     def on_power_off(self, at_ns: int) -> None:
         self.stop_program(at_ns, _OFF)

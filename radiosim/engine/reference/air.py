@@ -63,7 +63,9 @@ class Air:
         stream = flight.frame.stream
         self.flights[stream] = flight
         if self.live or self.answer is not None:
-            flight.shut_out = any(self.holds(other, flight) and could_hear(other) for other in self.live)
+            flight.shut_out = any(
+                self.holds(other, flight) and could_hear(other) for other in self.live
+            )
             self.live = [other for other in self.flights if other is not None]
             self.spoil(flight.start_ns)
         else:

@@ -3,7 +3,6 @@
 from typing import Any
 
 import simpy
-from simpy.events import EventPriority
 
 
 class Queue(simpy.Environment):
@@ -23,18 +22,18 @@ class Queue(simpy.Environment):
 class Due(simpy.Event):
     """An event that is put on the queue later, for an instant and a slot of rule T4."""
 
+    env: Queue
+
     def at(self, at_ns: int, slot: int, value: Any = None) -> None:
         """Let it happen at `at_ns`; simpy keeps priorities 0 and 1 for itself."""
         self._ok = True
         self._value = value
         env = self.env
-        priority = EventPriority(slot + 2)
-        env.schedule(self, priority, at_ns - env.now)
+        env.schedule(self, slot + 2, at_ns - env._now)  # type: ignore[arg-type]  # any number orders
 
 
-class At(Due):
+def at(env: Queue, at_ns: int, slot: int) -> Due:
     """An event at an instant, in a slot of rule T4."""
-
-    def __init__(self, env: Queue, at_ns: int, slot: int) -> None:
-        super().__init__(env)
-        self.at(at_ns, slot)
+    event = Due(env)
+    event.at(at_ns, slot)
+    return event

@@ -16,6 +16,7 @@ from radiosim.trace import READ, THROWN_AWAY
 if TYPE_CHECKING:
     from radiosim.engine.reference.world import World
 
+
 class ReceiverProgram:
     """Passes that read nothing are jumped over, unless `every_pass` asks for each of them."""
 
@@ -26,6 +27,8 @@ class ReceiverProgram:
         self.paused = False
         self.base_ns = 0
         self.before_ns = self.previous_ns = self.next_ns = 0
+        self.coming = 0, 0, 0
+        """The same three for the pass, or interrupt, that the turn is set for."""
         self.paused_ns = 0
         self.read_in_pass = 0
         """Frames that interrupts read in the pass under way, not yet in the trace."""
@@ -43,10 +46,15 @@ class ReceiverProgram:
         """Start the loop where its attributes say."""
         self.turn = Due(self.world.env)
         self.process = self.world.env.process(self.loop())
-        if self.every_pass and not self.rx.interrupt:
-            self.turn.at(self.next_ns, self.pass_slot)
-        elif self.world.receiver.fifo:
+        self.set_turn()
+
+    def set_turn(self) -> None:
+        """Find out when frames are read next, as far as that is known."""
+        if self.world.receiver.fifo:
             self.wake()
+        elif self.every_pass and not self.rx.interrupt:
+            self.coming = self.pass_from(self.next_ns)
+            self.turn.at(self.next_ns, self.pass_slot)
 
     def stop(self) -> None:
         """Reset or power cut."""
@@ -63,7 +71,7 @@ class ReceiverProgram:
         """The program stands still (rule E3, hang)."""
         self.halt()
         self.paused, self.paused_ns = True, self.world.env.now
-        self.advance(self.paused_ns)
+        self.before_ns, self.previous_ns, self.next_ns = self.pass_from(self.paused_ns)
 
     def resume(self) -> None:
         """It goes on: all that was to come is later by the time it stood."""
@@ -72,35 +80,30 @@ class ReceiverProgram:
         self.go_on()
 
     def wake(self) -> None:
-        """Frames wait: find out when the next are read."""
+        """Frames wait: set the turn for the pass or the interrupt that reads the first of them."""
         if not self.running or self.paused or self.turn.triggered:
             return
         accepted_ns = self.world.receiver.fifo[0].accepted_ns
-        if self.rx.interrupt:
-            at_ns = self.interrupt_at(accepted_ns)
-            self.turn.at(max(at_ns, self.world.env.now), self.read_slot)
-        else:
-            self.advance(accepted_ns)
-            self.turn.at(self.next_ns, self.pass_slot)
+        self.coming = before_ns, previous_ns, next_ns = self.pass_from(
+            self.next_ns if self.every_pass and not self.rx.interrupt else accepted_ns
+        )
+        if not self.rx.interrupt:
+            self.turn.at(next_ns, self.pass_slot)
+            return
+        # Interrupts-off work comes first in a pass (rule E2).
+        off_ns = interrupts_off_due(self.rx, self.base_ns, before_ns, previous_ns)
+        at_ns = max(accepted_ns, previous_ns + off_ns, self.world.env.now)
+        self.turn.at(at_ns, self.read_slot)
 
-    def advance(self, at_ns: int) -> None:
-        """Go to the first pass at or after `at_ns`; those until then are idle."""
-        while self.every_pass and self.next_ns < at_ns:
-            length_ns = pass_length(self.rx, self.base_ns, self.previous_ns, self.next_ns, 0)
-            self.before_ns, self.previous_ns = self.previous_ns, self.next_ns
-            self.next_ns += length_ns
-        if self.next_ns < at_ns:
-            self.before_ns, self.previous_ns, self.next_ns = pass_from(
-                self.rx, self.base_ns, self.previous_ns, self.next_ns, at_ns
-            )
-
-    def interrupt_at(self, accepted_ns: int) -> int:
-        """When an interrupt reads a frame: not in a span that holds interrupts off (rule E2)."""
-        if accepted_ns > self.next_ns:
-            self.log_pass_under_way()
-            self.advance(accepted_ns)
-        off_ns = interrupts_off_due(self.rx, self.base_ns, self.before_ns, self.previous_ns)
-        return max(accepted_ns, self.previous_ns + off_ns)
+    def pass_from(self, at_ns: int) -> tuple[int, int, int]:
+        """The first pass at or after `at_ns`, if those until then are idle, and two before it."""
+        before_ns, previous_ns, next_ns = self.before_ns, self.previous_ns, self.next_ns
+        if not self.every_pass and next_ns < at_ns:
+            return pass_from(self.rx, self.base_ns, previous_ns, next_ns, at_ns)
+        while next_ns < at_ns:
+            length_ns = pass_length(self.rx, self.base_ns, previous_ns, next_ns, 0)
+            before_ns, previous_ns, next_ns = previous_ns, next_ns, next_ns + length_ns
+        return before_ns, previous_ns, next_ns
 
     def loop(self) -> Generator[simpy.Event, Any, None]:
         """Read after read: at the start of passes, or on arrival (rules E1 and E2)."""
@@ -109,9 +112,11 @@ class ReceiverProgram:
             while True:
                 yield self.turn
                 self.turn = Due(self.world.env)
+                if self.coming[2] != self.next_ns:
+                    self.log_pass_under_way()
+                    self.before_ns, self.previous_ns, self.next_ns = self.coming
                 turns(self.takes())
-                if self.world.receiver.fifo:
-                    self.wake()
+                self.set_turn()
         except simpy.Interrupt:
             pass
 
@@ -123,8 +128,6 @@ class ReceiverProgram:
         self.before_ns, self.previous_ns = self.previous_ns, start_ns
         if taken:
             self.world.log_pass(start_ns, self.next_ns, taken)
-        if self.every_pass:
-            self.turn.at(self.next_ns, self.pass_slot)
 
     def interrupts(self, taken: int) -> None:
         """An interrupt reads, and stretches the pass under way (rule E2)."""

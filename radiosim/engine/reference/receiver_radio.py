@@ -11,7 +11,7 @@ import simpy
 from radiosim.engine.order import acknowledgement_end_slot, acknowledgement_start_slot
 from radiosim.engine.plan import has_same_checksum
 from radiosim.engine.reference.air import Answer, Flight, Frame
-from radiosim.engine.reference.clockwork import At, Due
+from radiosim.engine.reference.clockwork import Due, at
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
@@ -154,7 +154,7 @@ class ReceiverRadio:
             for radio, heard in listeners:
                 if heard is not flight:
                     radio.hold_on(end_ns)
-        yield At(world.env, end_ns, acknowledgement_end_slot(world.n))
+        yield at(world.env, end_ns, acknowledgement_end_slot(world.n))
         is_good = not (answer.hit or self.ack_lost)
         takers = 0
         for radio, heard in listeners:
@@ -167,13 +167,10 @@ class ReceiverRadio:
 
     def listeners(self, answer: Answer) -> list[tuple[SenderRadio, Flight]]:
         """Senders that catch the acknowledgement, whoever earned it, with what they await (B3)."""
-        plan = self.world.plan
-        address = plan.tx[answer.flight.frame.stream].address_of
         return [
             (radio, radio.listening_to)
-            for radio in self.world.radios
-            if radio.tx.address_of == address
-            and radio.listening_to is not None
+            for radio in self.world.on_one_address[answer.flight.frame.stream]
+            if radio.listening_to is not None
             and not radio.caught
             and catches(radio.tx, radio.listening_ns, answer.start_ns)
         ]

@@ -11,7 +11,7 @@ import simpy
 from radiosim.engine.order import sample_slot, upload_slot
 from radiosim.engine.plan_rows import QUEUE, REPLACE, WAIT
 from radiosim.engine.reference.air import Frame
-from radiosim.engine.reference.clockwork import At
+from radiosim.engine.reference.clockwork import at
 from radiosim.engine.rules.sampling import (
     AFTER_SEND,
     TIMER,
@@ -102,7 +102,7 @@ class SenderProgram:
         try:
             while True:
                 self.n, at_ns = next_tick(self.tx, self.base_ns, self.n, self.frames, after_ns)
-                yield At(env, at_ns, slot)
+                yield at(env, at_ns, slot)
                 self.n, after_ns = self.n + 1, at_ns
                 self.take()
         except simpy.Interrupt:
@@ -114,7 +114,7 @@ class SenderProgram:
         try:
             while True:
                 if self.next_ns is not None:
-                    yield At(env, self.next_ns, slot)
+                    yield at(env, self.next_ns, slot)
                     self.next_ns, self.sampled_ns = None, env.now
                     self.begin(self.sample())
                 yield self.rest
@@ -138,9 +138,7 @@ class SenderProgram:
     def take(self) -> None:
         """One timer sample: to the radio, into memory, or away (rule A6)."""
         frame, now, busy = self.sample(), self.world.env.now, self.world.radios[self.i].busy
-        if not busy and self.preparing is None and self.memory is None:
-            self.begin(frame)
-        elif self.tx.when_busy == QUEUE and self.preparing is None:
+        if (not busy and self.preparing is None and self.memory is None) or (self.tx.when_busy == QUEUE and self.preparing is None):
             self.begin(frame)
         elif self.tx.when_busy == WAIT and self.memory is None:
             self.memory = frame
@@ -163,7 +161,7 @@ class SenderProgram:
             self.world.radios[self.i].upload(frame)
             return
         self.preparing, self.prepared_ns = frame, until_ns
-        ready = At(self.world.env, until_ns, upload_slot(self.i, self.world.n))
+        ready = at(self.world.env, until_ns, upload_slot(self.i, self.world.n))
         ready.callbacks.append(partial(self.on_prepared, frame))
 
     def on_prepared(self, frame: Frame, _: simpy.Event) -> None:

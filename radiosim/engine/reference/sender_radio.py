@@ -11,7 +11,7 @@ import simpy
 from radiosim.engine.order import done_slot, end_slot, start_slot
 from radiosim.engine.plan_rows import ANSWERED
 from radiosim.engine.reference.air import Flight, Frame
-from radiosim.engine.reference.clockwork import At, Due
+from radiosim.engine.reference.clockwork import Due, at
 from radiosim.engine.rules.reception import losses
 from radiosim.trace import (
     ACKNOWLEDGED,
@@ -93,7 +93,7 @@ class SenderRadio:
                 kept = yield from self.send(self.fifo[0])
                 while self.tx.start_held and self.fifo and not kept:
                     ready_ns = max(env.now, self.fifo[0].ready_ns)
-                    yield At(env, ready_ns + self.tx.settle_ns, self.start_slot)
+                    yield at(env, ready_ns + self.tx.settle_ns, self.start_slot)
                     kept = yield from self.send(self.fifo[0])
                 self.first, self.busy = Due(env), False
                 self.world.programs[self.i].radio_rests()
@@ -127,7 +127,7 @@ class SenderRadio:
         flight = Flight(frame, frame.attempts, start_ns, end_ns, tx.power_mw)
         self.flight = flight
         world.air.begins(flight, world.receiver.could_hear)
-        yield At(env, end_ns, self.end_slot)
+        yield at(env, end_ns, self.end_slot)
         self.flight = None
         world.air.ends(flight)
         lost, ack_lost = losses(tx, frame.frame, frame.attempts)
@@ -153,7 +153,7 @@ class SenderRadio:
 
     def wait_until_due(self) -> None:
         """Set the alarm for the next attempt, or for giving up."""
-        alarm = At(self.world.env, self.due_ns, self.due_slot)
+        alarm = at(self.world.env, self.due_ns, self.due_slot)
         alarm.callbacks.append(partial(self.on_due, self.turn, self.due_ns))
 
     def on_due(self, turn: Due, due_ns: int, _: simpy.Event) -> None:

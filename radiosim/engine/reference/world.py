@@ -20,7 +20,7 @@ from radiosim.engine.plan_rows import (
     Step,
 )
 from radiosim.engine.reference.air import Air, Answer, Flight, Frame
-from radiosim.engine.reference.clockwork import At, Queue
+from radiosim.engine.reference.clockwork import Queue, at
 from radiosim.engine.reference.receiver_program import ReceiverProgram
 from radiosim.engine.reference.receiver_radio import Held, ReceiverRadio
 from radiosim.engine.reference.sender_program import SenderProgram
@@ -39,6 +39,11 @@ class World:
         self.receiver = ReceiverRadio(self)
         self.program = ReceiverProgram(self, every_pass)
         self.radios = [SenderRadio(self, i) for i in range(self.n)]
+        self.on_one_address = [
+            [radio for radio in self.radios if radio.tx.address_of == tx.address_of]
+            for tx in plan.tx
+        ]
+        """For each sender: those that hear its acknowledgements, itself included."""
         self.programs = [SenderProgram(self, i) for i in range(self.n)]
         self.env.process(self.script())
 
@@ -46,7 +51,7 @@ class World:
         """What happens from outside, and when."""
         slot = step_slot(self.n)
         for step in self.plan.steps:
-            yield At(self.env, step.at_ns, slot)
+            yield at(self.env, step.at_ns, slot)
             if step.unit == self.n:
                 self.step_receiver(step)
             else:

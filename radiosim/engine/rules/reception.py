@@ -4,7 +4,7 @@ from radiosim.chance import LOSS, WORD, fraction_53, philox4x32
 from radiosim.engine.plan_rows import ANSWERED, PLAIN, Rx, Tx
 from radiosim.engine.rules.grid import grid_point, points_until
 from radiosim.marks import rule
-from radiosim.trace import CHANCE, COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF
+from radiosim.trace import COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF
 
 
 @rule

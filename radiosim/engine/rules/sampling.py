@@ -93,8 +93,5 @@ def pause_until(tx: Tx, base_ns: int, done_ns: int, frame: int) -> int:
 @rule
 def first_sample_at(tx: Tx, base_ns: int, frame: int) -> int:
     """First sample of a program that started at `base_ns` and is not on a timer."""
-    if tx.pacing == AFTER_SEND:
-        offset_ns = tx.offset_ns + jitter_of(tx, frame)
-    else:
-        offset_ns = tx.offset_ns
-    return busy_until(tx, base_ns, base_ns + offset_ns, False)
+    late_ns = jitter_of(tx, frame) if tx.pacing == AFTER_SEND else 0
+    return busy_until(tx, base_ns, base_ns + tx.offset_ns + late_ns, False)

@@ -17,21 +17,18 @@ JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH = range(8)
 
 
 @rule
-def philox4x32(
-    c0: int, c1: int, c2: int, c3: int, k0: int, k1: int
-) -> tuple[int, int, int, int]:
+def philox4x32(c0: int, c1: int, c2: int, c3: int, k0: int, k1: int) -> tuple[int, int, int, int]:  # noqa: PLR0917 - a counter of four words, a key of two
     """Four 32-bit words that depend on a 128-bit counter and a 64-bit key alone."""
     for _ in range(10):
         p0 = 0xD2511F53 * c0
         p1 = 0xCD9E8D57 * c2
-        c0, c1, c2, c3 = (
-            ((p1 >> 32) & WORD) ^ c1 ^ k0,
-            p1 & WORD,
-            ((p0 >> 32) & WORD) ^ c3 ^ k1,
-            p0 & WORD,
-        )
-        k0 = (k0 + 0x9E3779B9) & WORD
-        k1 = (k1 + 0xBB67AE85) & WORD
+        # The masks after the shifts are for compiled code, where the products wrap.
+        c0 = ((p1 >> 32) & 0xFFFFFFFF) ^ c1 ^ k0
+        c1 = p1 & 0xFFFFFFFF
+        c2 = ((p0 >> 32) & 0xFFFFFFFF) ^ c3 ^ k1
+        c3 = p0 & 0xFFFFFFFF
+        k0 = (k0 + 0x9E3779B9) & 0xFFFFFFFF
+        k1 = (k1 + 0xBB67AE85) & 0xFFFFFFFF
     return c0, c1, c2, c3
 
 

@@ -125,7 +125,7 @@ class PassRow(NamedTuple):
     frames: int
 
 
-ROWS: dict[str, type[NamedTuple]] = {  # type: ignore[valid-type]  # mypy: NamedTuple as a bound
+ROWS: dict[str, type[NamedTuple]] = {
     "attempts": AttemptRow,
     "acknowledgements": AcknowledgementRow,
     "frames": FrameRow,

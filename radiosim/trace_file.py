@@ -1,13 +1,17 @@
 """A saved trace: one compressed file with the scene and every table, read back as it was."""
 
 import io
-import json
 import os
 import zipfile
+import zlib
+from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import numpy as np
+import numpy.typing as npt
 
 from radiosim.errors import TraceError
 from radiosim.scenario import Scenario
@@ -16,34 +20,55 @@ from radiosim.trace import DTYPES, Table, Trace
 FORMAT = 1
 LARGEST_BYTES = 2_000_000_000
 """Unpacked size above which a file is refused unread."""
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    KeyError,
+    MemoryError,
+    RuntimeError,
+    ValueError,
+    msgspec.MsgspecError,
+)
+"""What reading raises on a file that is no trace, or a damaged one."""
+
+
+class _Head(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a trace says beside its scene and its tables."""
+
+    format: int
+    seed: int
+    start: int
+    duration_ns: int
+    engine: str
+    version: str
 
 
 def save(trace: Trace, path: Path) -> None:
     """Write a trace, whole or not at all; TraceError if the place cannot be written."""
-    head = {
-        "format": FORMAT,
-        "seed": trace.seed,
-        "start": trace.start,
-        "duration_ns": trace.duration_ns,
-        "engine": trace.engine,
-        "version": trace.version,
-    }
-    scenario = msgspec.json.encode(trace.scenario)
+    head = _Head(
+        format=FORMAT,
+        seed=trace.seed,
+        start=trace.start,
+        duration_ns=trace.duration_ns,
+        engine=trace.engine,
+        version=trace.version,
+    )
+    arrays: dict[str, Any] = {name: _columns(getattr(trace, name)) for name in DTYPES}
+    arrays["head"] = np.frombuffer(msgspec.json.encode(head), np.uint8)
+    arrays["scenario"] = np.frombuffer(msgspec.json.encode(trace.scenario), np.uint8)
     beside = path.with_name(f".{path.name}.part")
     try:
         with beside.open("wb") as file:
-            np.savez_compressed(
-                file,
-                head=np.frombuffer(json.dumps(head).encode(), np.uint8),
-                scenario=np.frombuffer(scenario, np.uint8),
-                **{name: _columns(getattr(trace, name)) for name in DTYPES},
-            )
+            np.savez_compressed(file, **arrays)
             file.flush()
             os.fsync(file.fileno())
         beside.replace(path)
     except OSError as error:
-        beside.unlink(missing_ok=True)
         raise TraceError(f"{path}: cannot be written: {error.strerror}") from None
+    finally:
+        with suppress(OSError):
+            beside.unlink()
 
 
 def is_trace(path: Path) -> bool:
@@ -65,26 +90,40 @@ def load(path: Path) -> Trace:
             return _trace({name: arrays[name] for name in (*DTYPES, "head", "scenario")})
     except OSError as error:
         raise TraceError(f"{path}: cannot be read: {error.strerror}") from None
-    except (zipfile.BadZipFile, KeyError, ValueError, EOFError, msgspec.MsgspecError) as error:
+    except _DAMAGED as error:
         raise TraceError(f"{path}: is not a saved trace of this version: {error}") from None
 
 
-def _columns(table: Table) -> np.ndarray[tuple[int, int], np.dtype[np.int64]]:
+def _columns(table: Table) -> npt.NDArray[np.int64]:
     """A table as a plain two-dimensional array, rows first."""
-    return table.view(np.int64).reshape(len(table), len(table.dtype.names or ()))
+    return table.view(np.int64).reshape(len(table), len(table.dtype.fields or ()))
 
 
-def _trace(arrays: dict[str, np.ndarray[tuple[int, ...], np.dtype[np.int64]]]) -> Trace:
-    head = json.loads(arrays["head"].tobytes())
-    if head.pop("format") != FORMAT:
-        raise ValueError("another format")
-    tables: dict[str, Table] = {}
-    for name, dtype in DTYPES.items():
-        columns = np.ascontiguousarray(arrays[name], np.int64)
-        if columns.ndim != 2 or columns.shape[1] != len(dtype):
-            raise ValueError(f"table {name} has other columns")
-        table = columns.view(dtype).reshape(len(columns))
-        table.flags.writeable = False
-        tables[name] = table
-    scenario = msgspec.json.decode(arrays["scenario"].tobytes(), type=Scenario)
-    return Trace(scenario=scenario, **head, **tables)
+def _table(name: str, columns: npt.NDArray[np.int64]) -> Table:
+    """A table from its columns; ValueError if they are others."""
+    dtype = DTYPES[name]
+    if columns.dtype != np.int64 or columns.ndim != 2 or columns.shape[1] * 8 != dtype.itemsize:
+        raise ValueError(f"table {name} has other columns")
+    table: Table = np.ascontiguousarray(columns).view(dtype).reshape(len(columns))
+    table.flags.writeable = False
+    return table
+
+
+def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
+    head = msgspec.json.decode(arrays["head"].tobytes(), type=_Head)
+    if head.format != FORMAT:
+        raise ValueError(f"format {head.format}")
+    tables = {name: _table(name, arrays[name]) for name in DTYPES}
+    return Trace(
+        scenario=msgspec.json.decode(arrays["scenario"].tobytes(), type=Scenario),
+        seed=head.seed,
+        start=head.start,
+        duration_ns=head.duration_ns,
+        engine=head.engine,
+        version=head.version,
+        attempts=tables["attempts"],
+        acknowledgements=tables["acknowledgements"],
+        frames=tables["frames"],
+        reads=tables["reads"],
+        passes=tables["passes"],
+    )

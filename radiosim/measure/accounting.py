@@ -6,10 +6,12 @@ import numpy as np
 
 from radiosim.trace import (
     KEPT,
+    LOST,
     QUEUE_FULL,
     READ,
     REPLACED,
     SKIPPED,
+    THROWN_AWAY,
     UNDER_WAY,
     WAITING,
     Table,
@@ -40,6 +42,13 @@ PLACES = (
 ) = range(len(PLACES))
 
 _BEFORE_SENDING = {SKIPPED: BUSY, REPLACED: OVERTAKEN, QUEUE_FULL: NO_ROOM}
+# The better place last: it is the one that counts.
+_AT_RECEIVER = {
+    LOST: GONE_WITH_FIFO,
+    THROWN_AWAY: GONE_WITH_FIFO,
+    WAITING: IN_FIFO,
+    READ: IN_PROGRAM,
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,13 +75,9 @@ def places(trace: Trace, stream: int) -> np.ndarray[tuple[int], np.dtype[np.int6
     for name, where in _BEFORE_SENDING.items():
         place[outcome == name] = where
     place[outcome == UNDER_WAY] = ON_ITS_WAY
-    for row_outcomes, where in (
-        (lambda column: (column != READ) & (column != WAITING), GONE_WITH_FIFO),
-        (lambda column: column == WAITING, IN_FIFO),
-        (lambda column: column == READ, IN_PROGRAM),
-    ):
-        mine = trace.reads[(trace.reads["stream"] == stream) & row_outcomes(trace.reads["outcome"])]
-        place[mine["frame"]] = where
+    mine = trace.reads[trace.reads["stream"] == stream]
+    for name, where in _AT_RECEIVER.items():
+        place[mine["frame"][mine["outcome"] == name]] = where
     return place
 
 
@@ -85,4 +90,5 @@ def account(trace: Trace, stream: int) -> Account:
 def _final_rows(frames: Table, stream: int) -> Table:
     """The last word on each frame of a stream, in order of frame number."""
     mine = frames[(frames["stream"] == stream) & (frames["outcome"] != KEPT)]
-    return mine[np.argsort(mine["frame"], kind="stable")]
+    ordered: Table = mine[np.argsort(mine["frame"], kind="stable")]
+    return ordered

@@ -7,7 +7,7 @@ import msgspec
 from msgspec import UNSET
 
 from radiosim.measure.intervals import rate_over_starts, ratio_over_starts, share_over_starts
-from radiosim.measure.of_fault import NEVER
+from radiosim.measure.of_fault import NEVER, over_at_ns
 from radiosim.measure.of_output import MICRODEGREES
 from radiosim.measure.summary import (
     AirFigures,
@@ -27,12 +27,10 @@ from radiosim.measure.tally import (
     pooled,
 )
 from radiosim.scenario import Scenario
-from radiosim.units import NS_PER_HOUR, NS_PER_MS, NS_PER_S, ms_from_ns
+from radiosim.units import NS_PER_HOUR, NS_PER_MS, NS_PER_S, ms_from_ns, ns_from_s
 
 _COUNTS = tuple(
-    name
-    for name in StreamFigures.__struct_fields__
-    if StreamTally.__annotations__.get(name) is int
+    name for name in StreamFigures.__struct_fields__ if StreamTally.__annotations__.get(name) is int
 )
 
 
@@ -120,7 +118,10 @@ def _output(tallies: list[OutputTally], durations_ns: list[int]) -> OutputFigure
 def _fault(
     scenario: Scenario, index: int, starts: list[dict[str, OutputFaultTally]]
 ) -> FaultFigures:
-    """The slowest start, by output; None as soon as one start never got there."""
+    """The slowest start, by output; None as soon as one start never got there.
+
+    An output that holds its value has nothing to detect by, and is left out of the fault's own.
+    """
     fault = scenario.fault[index]
     detected = {name: [start[name].detected_ns for start in starts] for name in starts[0]}
     recovered = {name: [start[name].recovered_ns for start in starts] for name in starts[0]}
@@ -132,16 +133,18 @@ def _fault(
         )
         for name in starts[0]
     }
-    several = len(starts) > 1
+    several, over_ns = len(starts) > 1, over_at_ns(scenario, fault)
+    acting = {name: detected[name] for name in starts[0] if starts[0][name].action != "hold"}
     return FaultFigures(
         kind=fault.kind,
         unit=fault.unit,
         at_s=fault.at_s,
         for_s=fault.for_s,
-        detected_ms=_slowest([ns for column in detected.values() for ns in column]),
+        over_ms=None if over_ns == NEVER else ms_from_ns(over_ns - ns_from_s(fault.at_s)),
+        detected_ms=_slowest([ns for column in acting.values() for ns in column]),
         recovered_ms=_slowest([ns for column in recovered.values() for ns in column]),
         outputs=outputs,
-        undetected_starts=_starts_without(detected, len(starts)) if several else UNSET,
+        undetected_starts=_starts_without(acting, len(starts)) if several else UNSET,
         unrecovered_starts=_starts_without(recovered, len(starts)) if several else UNSET,
     )
 
@@ -167,5 +170,3 @@ def _walk(value: Any, path: str, found: dict[str, float]) -> None:
             _walk(inner, f"{path}.{key}" if path else key, found)
     elif isinstance(value, int | float):
         found[path] = value
-
-

@@ -11,7 +11,7 @@ Spans = npt.NDArray[np.int64]
 Weights = npt.NDArray[np.float64]
 
 BINS_PER_OCTAVE = 64
-"""A bin is 1.1 % wide, so its middle is within 0.55 % of all that is in it."""
+"""A bin is 1.1 % wide: a quantile, which lies in the right bin, is no further off."""
 FIRST_NS = 1_000
 OCTAVES = 33
 BINS = 1 + BINS_PER_OCTAVE * OCTAVES
@@ -44,7 +44,7 @@ class Histogram:
         )
 
     def quantile_ns(self, share: float) -> float:
-        """The span below which a share of the weight lies, within half a bin; ValueError if empty."""
+        """Span below which a share (> 0) of the weight lies, within a bin; ValueError if empty."""
         if not self.weight > 0:
             raise ValueError("an empty histogram has no quantile")
         running = np.cumsum(self.weights)
@@ -70,7 +70,7 @@ class Histogram:
 
 
 def histogram_of(spans: Spans | Weights) -> Histogram:
-    """A histogram of spans in ns (any shape), each of weight 1."""
+    """A histogram of spans in ns (one dimension), each of weight 1."""
     bins = np.searchsorted(_EDGES, spans, side="right") - 1
     return Histogram(
         weights=np.bincount(np.clip(bins, 0, BINS - 1), minlength=BINS).astype(np.float64),

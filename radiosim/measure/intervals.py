@@ -53,22 +53,24 @@ def ratio_over_starts(
     return ratio - half, ratio + half
 
 
-def share_over_starts(
-    counts: Sequence[int], bases: Sequence[int]
-) -> tuple[float, float] | None:
+def share_over_starts(counts: Sequence[int], bases: Sequence[int]) -> tuple[float, float] | None:
     """Interval of a share, within 0…1; Wilson's where the starts show no spread at all."""
     interval = ratio_over_starts(counts, bases)
     if interval is None:
         return None
-    if interval[0] == interval[1]:
-        return wilson(sum(counts), sum(bases))
+    count, base = sum(counts), sum(bases)
+    if all(c * base == b * count for c, b in zip(counts, bases, strict=True)):
+        return wilson(count, base)
     return max(0.0, interval[0]), min(1.0, interval[1])
 
 
 def rate_over_starts(counts: Sequence[int], spans: Sequence[float]) -> tuple[float, float] | None:
-    """Interval of a rate of events per unit of `spans`; exact Poisson for no event at all."""
-    if sum(counts) == 0:
-        low, high = garwood(0)
+    """Interval of a rate of events per unit of `spans`.
+
+    Exact Poisson for no event at all, and where equal starts show no spread to go by.
+    """
+    if len(set(zip(counts, spans, strict=True))) == 1 or sum(counts) == 0:
+        low, high = garwood(sum(counts))
         return low / sum(spans), high / sum(spans)
     interval = ratio_over_starts(counts, spans)
     return None if interval is None else (max(0.0, interval[0]), interval[1])

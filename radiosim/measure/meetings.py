@@ -24,9 +24,7 @@ def window_ns(first: Tx, second: Tx) -> int:
     window = first.frame_ns + second.frame_ns
     for tx in (first, second):
         if tx.acknowledge == ANSWERED:
-            window = max(
-                window, first.frame_ns + second.frame_ns + 2 * tx.settle_ns + tx.ack_ns
-            )
+            window = max(window, first.frame_ns + second.frame_ns + 2 * tx.settle_ns + tx.ack_ns)
     return window
 
 

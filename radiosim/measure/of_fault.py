@@ -6,7 +6,7 @@ from radiosim.measure.tally import OutputFaultTally
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.fault import Fault
 from radiosim.scenario.structs.output import Output, Preset
-from radiosim.units import ns_from_s
+from radiosim.units import ns_from_ms, ns_from_s
 from radiosim.vehicle.output import OutputRecord
 from radiosim.vehicle.program import FAILSAFE
 
@@ -18,7 +18,7 @@ def tally_fault(
 ) -> dict[str, OutputFaultTally]:
     """By output that the fault can touch: a sender's own, or all of them."""
     at_ns = ns_from_s(fault.at_s)
-    over_ns = _over_ns(fault)
+    over_ns, until_ns = over_at_ns(scenario, fault), ns_from_s(scenario.duration_s)
     tallies = {}
     for name, output in scenario.output.items():
         if fault.unit not in ("receiver", output.stream):
@@ -27,7 +27,9 @@ def tally_fault(
         recovered_ns = _recovered(record, over_ns)
         tallies[name] = OutputFaultTally(
             action=action_of(output),
-            detected_ns=_detected(record, output, at_ns, recovered_ns),
+            detected_ns=_detected(
+                record, output, at_ns, until_ns if recovered_ns == NEVER else recovered_ns
+            ),
             recovered_ns=NEVER if recovered_ns == NEVER else recovered_ns - over_ns,
         )
     return tallies
@@ -38,15 +40,25 @@ def action_of(output: Output) -> str:
     return "preset" if isinstance(output.on_failsafe, Preset) else output.on_failsafe
 
 
-def _over_ns(fault: Fault) -> int:
-    """When a fault is over; NEVER if it stays for good."""
+def over_at_ns(scenario: Scenario, fault: Fault) -> int:
+    """When a fault is over, booting apart; NEVER if it stays for good.
+
+    A watchdog ends a hang.
+    """
+    at_ns = ns_from_s(fault.at_s)
     if fault.kind in ("reset", "radio_reset", "power_on"):
-        return ns_from_s(fault.at_s)
-    return NEVER if fault.for_s is None else ns_from_s(fault.at_s + fault.for_s)
+        return at_ns
+    over_ns = NEVER if fault.for_s is None else ns_from_s(fault.at_s + fault.for_s)
+    if fault.kind == "hang":
+        unit = scenario.transmitter.get(fault.unit, scenario.receiver)
+        bitten_ns = at_ns + ns_from_ms(unit.watchdog_ms)
+        if unit.watchdog_ms and (over_ns == NEVER or bitten_ns < over_ns):
+            return bitten_ns
+    return over_ns
 
 
 def _recovered(record: OutputRecord, over_ns: int) -> int:
-    """First instant at which a value taken after the fault is in effect; NEVER if none is."""
+    """First instant at which a value that was taken after the fault is in effect; or NEVER."""
     if over_ns == NEVER:
         return NEVER
     taken_ns = record.told.values_ns[record.entry]
@@ -54,26 +66,32 @@ def _recovered(record: OutputRecord, over_ns: int) -> int:
     return int(record.end_ns[after[0]]) if len(after) else NEVER
 
 
-def _detected(record: OutputRecord, output: Output, at_ns: int, recovered_ns: int) -> int:
-    """From the fault to its failsafe value in effect, if that came before the recovery."""
+def _detected(record: OutputRecord, output: Output, at_ns: int, until_ns: int) -> int:
+    """From the fault to its failsafe value in effect, if that came before `until_ns`.
+
+    Nothing at all if failsafe was on already.
+    """
     told = record.told
-    entries = np.flatnonzero((told.kind == FAILSAFE) & (told.at_ns >= at_ns))
-    if len(entries) == 0 or output.on_failsafe == "hold":
+    if output.on_failsafe == "hold":
         return NEVER
-    entry = int(entries[0])
-    in_effect_ns = _failsafe_in_effect(record, output, entry)
-    if in_effect_ns == NEVER or (recovered_ns != NEVER and in_effect_ns > recovered_ns):
-        return NEVER
-    return in_effect_ns - at_ns
+    in_force = int(np.searchsorted(told.at_ns, at_ns, side="right")) - 1
+    if in_force >= 0 and told.kind[in_force] == FAILSAFE:
+        return 0
+    for entry in np.flatnonzero((told.kind == FAILSAFE) & (told.at_ns >= at_ns)).tolist():
+        in_effect_ns = _failsafe_in_effect(record, output, entry)
+        if in_effect_ns != NEVER:
+            return in_effect_ns - at_ns if in_effect_ns < until_ns else NEVER
+    return NEVER
 
 
 def _failsafe_in_effect(record: OutputRecord, output: Output, entry: int) -> int:
-    """When the failsafe value of one entry of `told` was in effect."""
+    """When the failsafe value of one entry of `told` was in effect (rule F6)."""
     told_ns = int(record.told.at_ns[entry])
     if isinstance(output.on_failsafe, Preset):
         carrying = np.flatnonzero(record.entry == entry)
         return int(record.end_ns[carrying[0]]) if len(carrying) else NEVER
+    loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
     if output.kind != "servo":
-        return told_ns
+        return told_ns + loss_ns
     before = record.end_ns[(record.entry < entry) & ~np.isnan(record.level)]
-    return max(told_ns, int(before[-1]) if len(before) else 0)
+    return max(told_ns, int(before[-1]) if len(before) else 0) + loss_ns

@@ -1,6 +1,7 @@
 """Figures of one output (rules G3 and G4)."""
 
 import numpy as np
+import numpy.typing as npt
 
 from radiosim.engine.payload import Payload
 from radiosim.engine.plan import Plan
@@ -33,7 +34,7 @@ def tally_output(trace: Trace, plan: Plan, output: Output, record: OutputRecord)
         refresh_hz=output.refresh_hz if output.kind == "servo" else None,
         fresh=len(fresh_ns),
         longest_hold_ns=int(holds.max()) if len(holds) else None,
-        latency=histogram_of(fresh_ns - values_ns[record.is_fresh]),
+        latency=histogram_of(fresh_ns - told.sampled_ns[record.entry][record.is_fresh]),
         age=histogram_of_ramps((ends - values_ns)[live], (until - values_ns)[live]),
         servo_error=servo_error,
     )
@@ -44,11 +45,12 @@ def _until_next(record: OutputRecord, from_ns: Spans, duration_ns: int) -> Spans
     ends = record.end_ns
     following = np.append(ends[1:], duration_ns)[: len(ends)]
     stops = np.append(record.told.at_ns[record.told.kind == STOPPED], duration_ns)
-    stop_after = stops[np.searchsorted(stops[:-1], from_ns, side="right")]
-    return np.minimum(following, stop_after)
+    stop_after: Spans = stops[np.searchsorted(stops[:-1], from_ns, side="right")]
+    until: Spans = np.minimum(following, stop_after)
+    return until
 
 
-def _holds(record: OutputRecord, live: np.ndarray, duration_ns: int) -> Spans:  # type: ignore[type-arg]
+def _holds(record: OutputRecord, live: npt.NDArray[np.bool_], duration_ns: int) -> Spans:
     """How long each fresh value stayed, until the next or until it was no longer the hand's."""
     ends = record.end_ns
     stops = record.told.at_ns[record.told.kind == STOPPED]
@@ -57,9 +59,7 @@ def _holds(record: OutputRecord, live: np.ndarray, duration_ns: int) -> Spans:  
     return changes[np.searchsorted(changes[:-1], fresh_ns, side="right")] - fresh_ns
 
 
-def _servo_error(
-    output: Output, servo: Servo, payload: Payload, record: OutputRecord
-) -> Histogram:
+def _servo_error(output: Output, servo: Servo, payload: Payload, record: OutputRecord) -> Histogram:
     """Distance between where the hand points and where the servo stands, at each live pulse."""
     levels = levels_of(output, payload)
     targets = [
@@ -75,5 +75,3 @@ def _servo_error(
             pointed = angle_of_pulse(levels.of_value(hand), servo)
             errors.append(abs(pointed - angle) * MICRODEGREES)
     return histogram_of(np.array(errors, np.float64))
-
-

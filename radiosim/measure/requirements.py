@@ -1,7 +1,7 @@
 """Whether the scene's requirements hold, in the worst start."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from radiosim.measure.summary import RequirementFigures, Worst
 from radiosim.scenario import Scenario
@@ -27,6 +27,11 @@ _HIGH_IS_WORSE = {
     "lost_collision",
     "lost_deaf",
     "lost_off",
+    "lost_range",
+    "skipped",
+    "queue_full",
+    "thrown_away",
+    "never_accepted",
     "acknowledgements_lost",
 }
 _SPREAD_PARTS = {"mean", "median", "p95", "p99", "max"}
@@ -49,9 +54,9 @@ def worst_of(starts: Mapping[int, Mapping[str, float]]) -> dict[str, Worst]:
 
 
 def judge(
-    scenario: Scenario, starts: Sequence[Mapping[str, float]], meetings: float
+    scenario: Scenario, starts: Mapping[int, Mapping[str, float]], meetings: float
 ) -> tuple[RequirementFigures, ...]:
-    """Every requirement of the scene against all starts' figures (path → value each).
+    """Every requirement of the scene against all starts' figures (start → path → value).
 
     `meetings`: how many meetings of the clocks that meet least the starts can have seen.
     """
@@ -59,10 +64,10 @@ def judge(
 
 
 def _judge(
-    requirement: Requirement, starts: Sequence[Mapping[str, float]], meetings: float
+    requirement: Requirement, starts: Mapping[int, Mapping[str, float]], meetings: float
 ) -> RequirementFigures:
     figure = requirement.figure
-    values = [figures[figure] for figures in starts if figure in figures]
+    values = {start: found[figure] for start, found in starts.items() if figure in found}
     measured, ok, why = None, None, ""
     if figure.startswith("worst."):
         why = "stopping times are judged by drilling faults, which a run does not"
@@ -71,8 +76,11 @@ def _judge(
         why = f"{missing} of {len(starts)} starts had nothing to measure"
     else:
         is_floor = requirement.at_least is not None
-        measured = min(values) if is_floor else max(values)
+        worst = (min if is_floor else max)(values, key=lambda start: values[start])
+        measured = float(values[worst])
         ok = _holds(measured, requirement)
+        if not ok and len(starts) > 1:
+            why = f"worst in start {worst}"
         if ok and meetings < MEETINGS_TO_HAVE_SEEN:
             ok, why = None, _too_short(meetings)
     return RequirementFigures(

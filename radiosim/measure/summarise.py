@@ -11,7 +11,7 @@ from radiosim.measure.tally import StartTally
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_MS, ms_from_ns, ns_from_ms
-from radiosim.vehicle.stopping import bound_of, longest_pass_ns
+from radiosim.vehicle.stopping import bound_of, longest_pass_ns, with_slowest_clock
 from radiosim.version import VERSION
 
 
@@ -38,16 +38,17 @@ def summary_of(scenario: Scenario, tallies: Sequence[StartTally], *, engine: str
         warnings=scenario.warnings,
         figures=figures_of(scenario, tallies),
         worst=worst_of(by_start) if several else {},
-        stopping=stopping_of(scenario, make_plan(scenario, tallies[0].start)),
-        requirements=judge(
-            scenario, list(by_start.values()), sum(tally.meetings for tally in tallies)
-        ),
+        stopping=stopping_of(scenario, make_plan(with_slowest_clock(scenario), tallies[0].start)),
+        requirements=judge(scenario, by_start, sum(tally.meetings for tally in tallies)),
         findings=(),
     )
 
 
 def stopping_of(scenario: Scenario, plan: Plan) -> dict[str, Stopping]:
-    """What becomes of each stream's outputs when its sender goes silent (rule F6)."""
+    """What becomes of each stream's outputs when its sender goes silent (rule F6).
+
+    A bound holds for every start if the plan is that of `with_slowest_clock`.
+    """
     return {name: _stopping(scenario, plan, name) for name in scenario.transmitter}
 
 

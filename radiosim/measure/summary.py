@@ -10,7 +10,7 @@ Interval = tuple[float, float] | None | UnsetType
 
 
 class Distribution(Struct, frozen=True, kw_only=True):
-    """How a figure is spread. Quantiles within 1 %, mean and max exact."""
+    """How a figure is spread. Quantiles within 1.1 %, mean and max exact."""
 
     mean: float | None
     median: float | None
@@ -109,7 +109,7 @@ class OutputAtFault(Struct, frozen=True, kw_only=True):
     detected_ms: float | None
     """From the fault to the failsafe value in effect; None: it never came."""
     recovered_ms: float | None
-    """From the end of the fault to the first fresh value in effect; None: it never came."""
+    """From the end of the fault until a value taken after it is in effect; None: never."""
 
 
 class FaultFigures(Struct, frozen=True, kw_only=True):
@@ -119,6 +119,8 @@ class FaultFigures(Struct, frozen=True, kw_only=True):
     unit: str
     at_s: float
     for_s: float | None
+    over_ms: float | None = None
+    """From the fault to its end, which a watchdog can bring early; None: for good."""
     detected_ms: float | None
     recovered_ms: float | None
     outputs: dict[str, OutputAtFault]

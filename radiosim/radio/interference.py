@@ -7,7 +7,7 @@ from radiosim.marks import rule
 def survives(signal_mw: float, others_mw: float, cochannel_ratio: float) -> bool:
     """True if a signal is stronger than the sum of the others by the co-channel ratio or more.
 
-    Powers in mW at one listener, at one instant; the ratio is a power ratio ≥ 1.
-    Source of the threshold: PS 5.4 table 9 (see profiles.py).
+    Powers in mW at one listener, at one instant; the ratio is a power ratio ≥ 1. Of equal powers
+    none survives, whatever the ratio. Source of the threshold: PS 5.4 table 9 (see profiles.py).
     """
-    return others_mw == 0.0 or signal_mw >= others_mw * cochannel_ratio
+    return signal_mw > others_mw and signal_mw >= others_mw * cochannel_ratio

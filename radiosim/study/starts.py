@@ -50,7 +50,8 @@ def simulate_starts(
         tallies = _gather(pool, scenario, numbers, engine, on_progress)
     except BaseException:
         # A stopped run must not wait for starts that nobody will look at.
-        for process in list((pool._processes or {}).values()):  # noqa: SLF001 - no public way to end them
+        # There is no public way to end the processes.
+        for process in list((pool._processes or {}).values()):
             process.terminate()
         pool.shutdown(wait=True, cancel_futures=True)
         raise

@@ -26,8 +26,10 @@ class Told:
     at_ns: Instants
     level: npt.NDArray[np.float64]
     """NaN: no pulses, or the pin released."""
-    read: Instants
-    """Row of the trace's reads that it carries; −1: none."""
+    frame: Instants
+    """Number of the frame that it carries; −1: none."""
+    sampled_ns: Instants
+    """When that frame was sampled."""
     values_ns: Instants
     """When the oldest of the values it carries was taken."""
     is_live: npt.NDArray[np.bool_]
@@ -68,8 +70,16 @@ def run_output(
     entry = np.searchsorted(told.at_ns, starts, side="right") - 1
     level = told.level
     if output.smoothing_us_per_pass and pass_starts is not None:
-        step_ns = output.smoothing_us_per_pass * NS_PER_US
-        width = smoothed(told.at_ns, level, told.kind == WRITTEN, step_ns, starts, pass_starts)
+        # An output that holds goes on towards what was last written.
+        holds = (told.kind == FAILSAFE) & (output.on_failsafe == "hold")
+        width = smoothed(
+            told.at_ns,
+            level,
+            (told.kind == WRITTEN) | holds,
+            step_ns=output.smoothing_us_per_pass * NS_PER_US,
+            starts=starts,
+            pass_starts=pass_starts,
+        )
     else:
         width = level[entry]
     ends = starts + np.nan_to_num(width).astype(np.int64)
@@ -84,12 +94,13 @@ def _told(trace: Trace, plan: Plan, output: Output, record: StreamRecord) -> Tol
     levels = levels_of(output, payload)
     frames = trace.reads["values_frame"].tolist()
     instants = trace.reads["values_ns"].tolist()
-    rows: list[tuple[int, float, int, int, bool, int]] = []
-    level, read, values_ns = None, NOTHING, 0
+    numbers, samples = trace.reads["frame"].tolist(), trace.reads["sampled_ns"].tolist()
+    rows: list[tuple[int, float, int, int, int, bool, int]] = []
+    level, number, sampled_ns, values_ns = None, NOTHING, 0, 0
     for event in record.events:
         if event.kind == WRITTEN:
-            read = event.read
-            at_ns, frame = instants[read], frames[read]
+            number, sampled_ns = numbers[event.read], samples[event.read]
+            at_ns, frame = instants[event.read], frames[event.read]
             level = levels.of_value(
                 levels.mixed(lambda field, f=frame, t=at_ns: payload.value(field, f, t))  # type: ignore[misc]  # defaults bind now
             )
@@ -97,18 +108,20 @@ def _told(trace: Trace, plan: Plan, output: Output, record: StreamRecord) -> Tol
         elif event.kind == FAILSAFE:
             level = failsafe_level(output, levels, level)
         elif event.kind == STARTED:
-            level, read = start_level(output, levels), NOTHING
+            level, number = start_level(output, levels), NOTHING
         else:
-            level, read = None, NOTHING
+            level, number = None, NOTHING
         shown = float("nan") if level is None else level
-        rows.append((event.at_ns, shown, read, values_ns, event.kind == WRITTEN, event.kind))
-    at, shown_levels, reads, taken, live, kinds = (
-        zip(*rows, strict=True) if rows else ((), (), (), (), (), ())
+        is_live = event.kind == WRITTEN
+        rows.append((event.at_ns, shown, number, sampled_ns, values_ns, is_live, event.kind))
+    at, shown_levels, carried, sampled, taken, live, kinds = (
+        zip(*rows, strict=True) if rows else ((), (), (), (), (), (), ())
     )
     return Told(
         at_ns=np.array(at, np.int64),
         level=np.array(shown_levels, np.float64),
-        read=np.array(reads, np.int64),
+        frame=np.array(carried, np.int64),
+        sampled_ns=np.array(sampled, np.int64),
         values_ns=np.array(taken, np.int64),
         is_live=np.array(live, np.bool_),
         kind=np.array(kinds, np.int64),
@@ -138,7 +151,7 @@ def _pulse_starts(trace: Trace, plan: Plan, name: str, output: Output, told: Tol
         nominal = np.arange(count + count // 8, dtype=np.int64) * period_ns
         starts = first_ns + _scaled(nominal, plan.rx.ppb)
         eras.append(starts[starts < stop_ns])
-    return np.concatenate(eras) if eras else np.zeros(0, np.int64)
+    return np.unique(np.concatenate(eras)) if eras else np.zeros(0, np.int64)
 
 
 def _scaled(nominal_ns: Instants, ppb: int) -> Instants:
@@ -161,8 +174,8 @@ def _in_effect(
     level: npt.NDArray[np.float64],
     entry: Instants,
 ) -> OutputRecord:
-    """Mark what is fresh: a live value whose frame is not that of the one before (rule G3)."""
-    carried = np.where(told.is_live[entry], told.read[entry], NOTHING)
+    """Mark what is fresh: a live value of a frame newer than all before (rule G3)."""
+    carried = np.where(told.is_live[entry], told.frame[entry], NOTHING)
     newest = np.maximum.accumulate(carried) if len(carried) else carried
     before = np.concatenate(([NOTHING], newest[:-1])) if len(carried) else carried
     return OutputRecord(

@@ -10,6 +10,8 @@ from radiosim.engine.plan_rows import (
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
     PROGRAM_STOPS,
+    VALUES_FREEZE,
+    VALUES_THAW,
     Step,
 )
 from radiosim.engine.rules.passes import pass_from, pass_length
@@ -44,6 +46,17 @@ def run_program(trace: Trace, plan: Plan) -> tuple[StreamRecord, ...]:
     return _Program(trace, plan).run()
 
 
+Agenda = Iterator[tuple[Step | None, tuple[int, int, int] | None]]
+
+
+def agenda_of(trace: Trace, plan: Plan) -> Agenda:
+    """Steps of the receiver's program and passes that read, in the order of rule T4.
+
+    A pass is (start, start of the next, frames), as in the trace.
+    """
+    return _Program(trace, plan).agenda()
+
+
 class _Reads:
     """The reads that the program made, and all arrivals, as plain lists."""
 
@@ -75,10 +88,7 @@ class _Program:
             if name in trace.scenario.failsafe
         ]
         self.timer_of = {timer.stream: timer for timer in self.timers}
-        self.impaired = [
-            impaired_spans([s for s in plan.steps if s.unit == unit], plan.until_ns)
-            for unit in range(n + 1)
-        ]
+        self.impaired = [self.blocked_spans(unit) for unit in range(n + 1)]
         self.events: list[list[Event]] = [[] for _ in range(n)]
         self.entries: list[list[Entry]] = [[] for _ in range(n)]
         self.on_ns = [0] * n
@@ -92,6 +102,17 @@ class _Program:
         any_at_arrival = any(timer.fed_at_arrival for timer in self.timers)
         self.arrivals = list(zip(*self.reads.arrived, strict=True)) if any_at_arrival else []
         self.arrival = 0
+
+    def blocked_spans(self, unit: int) -> tuple[tuple[int, int], ...]:
+        """When a unit was not as it should be; frozen values block only a timer that watches."""
+        timer = self.timer_of.get(unit)
+        is_blind = timer is None or timer.watched is None
+        steps = [
+            step
+            for step in self.plan.steps
+            if step.unit == unit and not (is_blind and step.kind in (VALUES_FREEZE, VALUES_THAW))
+        ]
+        return impaired_spans(steps, self.plan.until_ns)
 
     def run(self) -> tuple[StreamRecord, ...]:
         at = 0
@@ -108,13 +129,10 @@ class _Program:
             self.leave(stream, self.plan.until_ns)
         return tuple(
             StreamRecord(events=tuple(events), entries=tuple(entries), on_ns=on_ns)
-            for events, entries, on_ns in zip(
-                self.events, self.entries, self.on_ns, strict=True
-            )
+            for events, entries, on_ns in zip(self.events, self.entries, self.on_ns, strict=True)
         )
 
-    def agenda(self) -> Iterator[tuple[Step | None, tuple[int, int, int] | None]]:
-        """Steps of the receiver's program and passes that read, in the order of rule T4."""
+    def agenda(self) -> Agenda:
         receiver = len(self.plan.tx)
         steps = [s for s in self.plan.steps if s.unit == receiver and s.kind in _PROGRAM_STEPS]
         taken = at = 0
@@ -165,7 +183,7 @@ class _Program:
 
     def idle_until(self, at_ns: int) -> None:
         """Every pass before `at_ns` that read nothing: looks, and writes what interrupts read."""
-        if self.must_write and self.next_ns < at_ns:
+        if self.must_write and not self.paused and self.next_ns < at_ns:
             start_ns = self.next_ns
             self.arrive_until(start_ns)
             self.look(start_ns)
@@ -223,7 +241,9 @@ class _Program:
 
     def take_pass(self, start_ns: int, next_ns: int, frames: int, at: int) -> None:
         """A pass with reads; those of a polling program come at its start (rules E1, E2)."""
+        self.previous_ns, self.next_ns = start_ns, next_ns
         for index in range(at, at + frames):
+            self.arrive_until(self.reads.at_ns[index])
             if self.reads.outcome[index] == READ:
                 self.feed(index)
         if self.rx.interrupt:
@@ -231,7 +251,6 @@ class _Program:
         else:
             self.look(start_ns)
             self.write(start_ns)
-        self.previous_ns, self.next_ns = start_ns, next_ns
 
     def feed(self, index: int) -> None:
         """One frame read: latch it, feed the timers, end failsafe where that is due (F1, F3)."""
@@ -241,8 +260,8 @@ class _Program:
         self.unwritten.add(stream)
         for timer in self.timers:
             if timer.is_read(stream, now, reads.frame[index], reads.values_ns[index]):
-                latched = self.latched[timer.stream]
-                values = None if latched is None else (reads.frame[latched], reads.values_ns[latched])
+                held = self.latched[timer.stream]
+                values = None if held is None else (reads.frame[held], reads.values_ns[held])
                 if timer.may_resume(values):
                     timer.is_on = False
                     self.leave(timer.stream, now)

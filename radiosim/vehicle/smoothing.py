@@ -7,6 +7,7 @@ from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_RESUMES, PROGRAM_STARTS, PROGRAM_STOPS
 from radiosim.engine.rules.passes import pass_from, pass_length
 from radiosim.trace import Trace
+from radiosim.vehicle.program import agenda_of
 
 Instants = npt.NDArray[np.int64]
 Levels = npt.NDArray[np.float64]
@@ -15,14 +16,15 @@ Levels = npt.NDArray[np.float64]
 def smoothed(
     told_ns: Instants,
     level: Levels,
-    is_written: npt.NDArray[np.bool_],
+    is_approached: npt.NDArray[np.bool_],
+    *,
     step_ns: float,
     starts: Instants,
     pass_starts: Instants,
 ) -> Levels:
-    """Widths of pulses at `starts`, ns: each written level is approached by `step_ns` a pass.
+    """Widths of pulses at `starts`, ns: some levels are approached by `step_ns` a pass.
 
-    Other levels (start-up, failsafe, no pulses) are taken at once. The pass that writes is the
+    The others (start-up, a preset, no pulses) are taken at once. The pass that writes is the
     first to move.
     """
     widths = np.full(len(starts), np.nan)
@@ -33,7 +35,7 @@ def smoothed(
     for j in range(len(told_ns)):
         target = float(level[j])
         mine = starts[bounds[j] : bounds[j + 1]]
-        if not is_written[j] or np.isnan(at_level):
+        if not is_approached[j] or np.isnan(at_level):
             widths[bounds[j] : bounds[j + 1]] = at_level = target
             continue
         passes = np.searchsorted(pass_starts, mine, side="right") - passes_before[j]
@@ -51,17 +53,15 @@ def _approach(level: float, target: float, most: npt.ArrayLike) -> npt.NDArray[n
 
 def all_pass_starts(trace: Trace, plan: Plan) -> Instants:
     """Starts of all passes of the receiver's program, idle ones included."""
-    receiver = len(plan.tx)
-    marks = [(s.at_ns, 0, s.kind, 0, 0) for s in plan.steps if s.unit == receiver]
-    marks += [(int(r["start_ns"]), 1, 0, int(r["start_ns"]), int(r["next_ns"])) for r in trace.passes]
     starts: list[int] = []
     walk = _Walk(plan, starts)
-    for at_ns, is_row, kind, start_ns, next_ns in sorted(marks):
-        walk.until(at_ns)
-        if is_row:
-            walk.row(start_ns, next_ns)
-        else:
-            walk.step(at_ns, kind)
+    for step, row in agenda_of(trace, plan):
+        if step is not None:
+            walk.until(step.at_ns)
+            walk.step(step.at_ns, step.kind)
+        elif row is not None:
+            walk.until(row[0])
+            walk.row(row[0], row[1])
     walk.until(plan.until_ns)
     return np.array(starts, np.int64)
 
@@ -100,6 +100,3 @@ class _Walk:
             self.next_ns += at_ns - self.paused_ns
         else:
             self.is_running = self.is_running and kind != PROGRAM_STOPS
-
-
-

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import msgspec
+
 from radiosim.engine.plan import CLOCK_PPB, Plan
 from radiosim.engine.plan_rows import ONE
 from radiosim.engine.rules.grid import scaled
@@ -89,6 +91,13 @@ def bound_of(scenario: Scenario, plan: Plan, name: str) -> Bound:
     return Bound(terms=tuple(terms))
 
 
+def with_slowest_clock(scenario: Scenario) -> Scenario:
+    """The scene with the slowest receiver that its clock allows: its plan has the longest pass."""
+    slow_ppm = clock_width_ppb(scenario) / 1000
+    receiver = msgspec.structs.replace(scenario.receiver, clock_ppm=slow_ppm)
+    return msgspec.structs.replace(scenario, receiver=receiver)
+
+
 def clock_width_ppb(scenario: Scenario) -> int:
     """How slow the receiver's clock can be, parts in 10⁹ (rule T5)."""
     receiver = scenario.receiver
@@ -101,10 +110,11 @@ def _output_terms(output: Output, slow_ppb: int) -> list[Term]:
     """What the output adds: the wait for a pulse, and a pulse; nothing for pwm and pin."""
     terms = []
     if output.kind == "servo":
-        longest_us = max(output.limit_us)
+        shortest_us, longest_us = sorted(output.limit_us)
         if isinstance(output.on_failsafe, Preset):
             period_ns = scaled(pulse_period_ns(output), slow_ppb)
-            preset_us = min(output.on_failsafe.preset_us or longest_us, longest_us)
+            asked_us = output.on_failsafe.preset_us or longest_us
+            preset_us = min(max(asked_us, shortest_us), longest_us)
             terms.append(Term(name="wait for the next pulse", ns=period_ns))
             terms.append(Term(name="pulse", ns=round(preset_us * NS_PER_US)))
         else:
@@ -115,13 +125,18 @@ def _output_terms(output: Output, slow_ppb: int) -> list[Term]:
     return terms
 
 
-def reachable_worst_ns(plan: Plan, bound: Bound, timeout_ns: int) -> int:
-    """The worst that equal polled passes can reach, ns: a pass looks only at its start (F6).
+def reachable_worst_ns(
+    plan: Plan, bound: Bound, timeout_ns: int, *, fed_at_arrival: bool = False
+) -> int:
+    """The worst that equal passes can reach, ns: a polled pass looks, and feeds, at its start (F6).
 
-    ValueError if the output has no bound.
+    A timer that is fed between passes can be seen to run out a whole pass late: then it is the
+    bound itself. ValueError if the output has no bound.
     """
     if bound.total_ns is None:
         raise ValueError(f"no reachable worst without a bound: {bound.why_none}")
+    if plan.rx.interrupt or fed_at_arrival:
+        return bound.total_ns
     pass_ns = longest_pass_ns(plan)
     assert pass_ns is not None, "a bound has a longest pass"
     looked_ns = (timeout_ns // pass_ns + 1) * pass_ns

@@ -72,7 +72,9 @@ class Timer:
         if self.in_a_row and now - self.counted_ns > self.timeout_ns:
             self.in_a_row = 0
         self.in_a_row, self.counted_ns = self.in_a_row + 1, now
-        return self.is_on and self.in_a_row >= self.resume_frames
+        # A frame that waited too long to feed a timer that is fed at arrival cannot clear it.
+        is_fed = now - self.fed_ns <= self.timeout_ns
+        return self.is_on and is_fed and self.in_a_row >= self.resume_frames
 
     def may_resume(self, latched: tuple[int, int] | None) -> bool:
         """Whether the latched values let outputs come alive again (rule F3)."""

@@ -85,13 +85,20 @@ class Air:
         ratio = self.plan.rx.cochannel_ratio
         if len(self.live) > 1:
             for flight in self.live:
-                others_mw = sum(other.power_mw for other in self.live if other is not flight)
-                if not survives(flight.power_mw, others_mw, ratio):
+                if not survives(flight.power_mw, self.level_beside(flight), ratio):
                     flight.hit_ns = min(flight.hit_ns, now)
-        if self.answer is not None:
-            others_mw = sum(flight.power_mw for flight in self.live)
-            if not survives(self.plan.rx.power_mw, others_mw, ratio):
-                self.answer.hit = True
+        if self.answer is not None and not survives(
+            self.plan.rx.power_mw, self.level_beside(None), ratio
+        ):
+            self.answer.hit = True
+
+    def level_beside(self, flight: Flight | None) -> float:
+        """Power of all flights but one, mW; added one by one, since `sum` rounds otherwise."""
+        level_mw = 0.0
+        for other in self.live:
+            if other is not flight:
+                level_mw += other.power_mw
+        return level_mw
 
     def ends(self, flight: Flight) -> None:
         """A flight is over, or was cut."""

@@ -138,7 +138,8 @@ class SenderProgram:
     def take(self) -> None:
         """One timer sample: to the radio, into memory, or away (rule A6)."""
         frame, now, busy = self.sample(), self.world.env.now, self.world.radios[self.i].busy
-        if (not busy and self.preparing is None and self.memory is None) or (self.tx.when_busy == QUEUE and self.preparing is None):
+        is_free = self.preparing is None and self.memory is None
+        if is_free and (not busy or self.tx.when_busy == QUEUE):
             self.begin(frame)
         elif self.tx.when_busy == WAIT and self.memory is None:
             self.memory = frame

@@ -62,8 +62,11 @@ def next_tick(tx: Tx, base_ns: int, n: int, frame: int, after_ns: int) -> tuple[
     at_ns = tick_at(tx, base_ns, n, frame)
     if at_ns > after_ns:
         return n, at_ns
+    late_ns = tx.jitter_ns
+    for j in range(tx.works):
+        late_ns += tx.work[j].takes_ns
     since_ns = after_ns - base_ns - tx.offset_ns
-    n = max(n, points_until(since_ns - tx.jitter_ns, tx.period_ns, tx.ppb))
+    n = max(n, points_until(since_ns - late_ns, tx.period_ns, tx.ppb))
     at_ns = tick_at(tx, base_ns, n, frame)
     while at_ns <= after_ns:
         n += 1

@@ -1,0 +1,128 @@
+"""What becomes of a signal at the receiver, and of an answer at its sender."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.chance import ONE_53, threshold_53
+from radiosim.engine.plan import make_plan
+from radiosim.engine.plan_rows import ANSWERED, FLAGGED, PLAIN, Rx, Work
+from radiosim.engine.rules.grid import grid_point
+from radiosim.engine.rules.reception import (
+    acceptance,
+    catches,
+    checks_duplicates,
+    deaf_span_meets,
+    hearing,
+    is_answered,
+    locks,
+    losses,
+)
+from radiosim.trace import CHANCE, COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF
+from tests.traces import scene
+
+PLAN = make_plan(scene(), 0)
+TX, RX = PLAN.tx[0], PLAN.rx
+
+spans = st.builds(
+    Work,
+    offset_ns=st.integers(0, 60),
+    every_ns=st.integers(20, 90),
+    takes_ns=st.integers(1, 17),
+    interrupts_off=st.just(0),
+)
+receivers = st.builds(
+    lambda deaf, ppb: RX._replace(ppb=ppb, deafs=len(deaf), deaf=tuple(deaf)),
+    st.lists(spans, max_size=2),
+    st.sampled_from([0, 0, 50_000_000, -100_000_000]),
+)
+
+
+@given(receivers, st.integers(0, 100), st.integers(0, 500), st.integers(1, 120))
+def test_a_deaf_span_meets_a_signal_if_they_share_an_instant(
+    rx: Rx, base_ns: int, wait_ns: int, length_ns: int
+) -> None:
+    start_ns = base_ns + wait_ns
+    end_ns = start_ns + length_ns
+    began = [
+        (base_ns + span.offset_ns + grid_point(k, span.every_ns, rx.ppb), span.takes_ns)
+        for span in rx.deaf
+        for k in range(60)
+    ]
+
+    expected = any(at < end_ns and start_ns < at + takes for at, takes in began)
+
+    assert deaf_span_meets(rx, base_ns, start_ns, end_ns) == expected
+
+
+def test_the_first_cause_that_applies_is_the_cause() -> None:
+    assert hearing(5, 6, 7, True, True) == OFF
+    assert hearing(6, 6, 7, True, True) == DEAF
+    assert hearing(6, 6, 7, False, True) == DEAF
+    assert hearing(7, 6, 7, True, True) == DEAF
+    assert hearing(7, 6, 7, False, True) == COLLISION
+    assert hearing(7, 6, 7, False, False) == NEW
+
+
+def test_a_full_fifo_takes_nothing_not_even_duplicates() -> None:
+    assert acceptance(False, 2, 3) == NEW
+    assert acceptance(True, 2, 3) == DUPLICATE
+    assert acceptance(False, 3, 3) == FULL
+    assert acceptance(True, 3, 3) == FULL
+
+
+@pytest.mark.parametrize("fate", [NEW, DUPLICATE, FULL, OFF, DEAF, COLLISION, CHANCE])
+def test_what_is_kept_or_known_is_answered_if_it_asked(fate: int) -> None:
+    assert is_answered(fate, ANSWERED, 0) == (fate in (NEW, DUPLICATE))
+    assert is_answered(fate, ANSWERED, 1) == (fate in (NEW, DUPLICATE, FULL))
+    assert not is_answered(fate, FLAGGED, 1)
+    assert not is_answered(fate, PLAIN, 1)
+
+
+def test_only_the_plain_format_has_no_packet_number() -> None:
+    assert not checks_duplicates(PLAIN)
+    assert checks_duplicates(FLAGGED)
+    assert checks_duplicates(ANSWERED)
+
+
+def test_a_sender_catches_what_it_hears_from_the_first_bit() -> None:
+    assert catches(TX, 1_000, 1_000)
+    assert not catches(TX, 1_001, 1_000)
+
+
+def test_an_answers_address_must_be_complete_within_the_window() -> None:
+    latest_ns = 1_000 + TX.window_ns - TX.ack_address_ns
+
+    assert catches(TX, 1_000, latest_ns)
+    assert not catches(TX, 1_000, latest_ns + 1)
+
+
+def test_a_frame_holds_the_receiver_from_its_matched_address_on() -> None:
+    assert not locks(100, 48, 10**9, 147)
+    assert locks(100, 48, 10**9, 148)
+    assert locks(100, 48, 148, 200), "spoilt after its address: it still holds"
+    assert not locks(100, 48, 147, 200), "spoilt before: it never matched"
+
+
+def test_chance_takes_nothing_or_all_at_its_ends() -> None:
+    never = TX._replace(loss_53=0, ack_loss_53=0)
+    always = TX._replace(loss_53=ONE_53, ack_loss_53=ONE_53)
+
+    assert all(losses(never, frame, 1) == (False, False) for frame in range(50))
+    assert all(losses(always, frame, 1) == (True, True) for frame in range(50))
+
+
+def test_chance_takes_its_share_of_attempts_and_of_answers() -> None:
+    tx = TX._replace(loss_53=threshold_53(0.1), ack_loss_53=threshold_53(0.3))
+    drawn = [losses(tx, frame, attempt) for frame in range(2_000) for attempt in (1, 2)]
+
+    # Four standard deviations of 4,000 trials.
+    assert sum(lost for lost, _ in drawn) == pytest.approx(400, abs=76)
+    assert sum(lost for _, lost in drawn) == pytest.approx(1_200, abs=116)
+
+
+def test_another_loss_leaves_the_draws_alone() -> None:
+    low, high = (TX._replace(loss_53=threshold_53(p), ack_loss_53=1) for p in (0.1, 0.2))
+
+    for frame in range(300):
+        assert losses(high, frame, 1)[0] >= losses(low, frame, 1)[0]

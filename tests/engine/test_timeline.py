@@ -1,0 +1,267 @@
+"""Faults and boots as steps."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.engine.plan_rows import STEPS, Step
+from radiosim.engine.timeline import (
+    FOREVER_NS,
+    Trouble,
+    UnitTimes,
+    impaired_spans,
+    steps_of,
+)
+
+UNTIL_NS = 10_000
+
+
+def unit(
+    *,
+    on_ns: int = 0,
+    cold_boot_ns: int = 100,
+    warm_boot_ns: int = 30,
+    watchdog_ns: int = 0,
+    recheck_ns: int = 0,
+    radio_survives: bool = True,
+    empties_fifo: bool = False,
+) -> UnitTimes:
+    return UnitTimes(
+        unit=0,
+        on_ns=on_ns,
+        cold_boot_ns=cold_boot_ns,
+        warm_boot_ns=warm_boot_ns,
+        radio_start_ns=20,
+        watchdog_ns=watchdog_ns,
+        recheck_ns=recheck_ns,
+        radio_survives=radio_survives,
+        empties_fifo=empties_fifo,
+    )
+
+
+def trouble(kind: str, at_ns: int, for_ns: int | None = None) -> Trouble:
+    return Trouble(
+        at_ns=at_ns, until_ns=FOREVER_NS if for_ns is None else at_ns + for_ns, kind=kind
+    )
+
+
+def told(times: UnitTimes, *troubles: Trouble) -> list[tuple[int, str]]:
+    """Steps after the first boot, in words."""
+    steps = steps_of(times, troubles, UNTIL_NS)
+    return [(step.at_ns, STEPS[step.kind]) for step in steps]
+
+
+BOOT = [(100, "radio starts"), (100, "program starts")]
+
+
+def test_radio_and_program_start_when_a_cold_boot_is_over() -> None:
+    assert told(unit(on_ns=50)) == [(150, "radio starts"), (150, "program starts")]
+
+
+def test_a_power_cut_takes_both_until_the_next_boot_is_over() -> None:
+    assert told(unit(), trouble("power_off", 1_000, 500)) == [
+        *BOOT,
+        (1_000, "program stops"),
+        (1_000, "radio stops"),
+        (1_600, "radio starts"),
+        (1_600, "program starts"),
+    ]
+
+
+def test_power_off_for_good_ends_it() -> None:
+    assert told(unit(), trouble("power_off", 1_000))[2:] == [
+        (1_000, "program stops"),
+        (1_000, "radio stops"),
+    ]
+
+
+def test_power_on_fault_brings_back_what_was_off() -> None:
+    steps = told(unit(), trouble("power_off", 1_000), trouble("power_on", 3_000))
+
+    assert steps[-2:] == [(3_100, "radio starts"), (3_100, "program starts")]
+
+
+def test_power_on_of_what_is_on_is_nothing() -> None:
+    assert told(unit(), trouble("power_on", 3_000)) == BOOT
+
+
+def test_a_reset_leaves_a_surviving_radio_alone() -> None:
+    assert told(unit(), trouble("reset", 1_000))[2:] == [
+        (1_000, "program stops"),
+        (1_030, "program starts"),
+    ]
+
+
+def test_a_boot_empties_the_fifo_of_a_surviving_radio_if_it_says_so() -> None:
+    assert told(unit(empties_fifo=True), trouble("reset", 1_000))[2:] == [
+        (1_000, "program stops"),
+        (1_030, "fifo emptied"),
+        (1_030, "program starts"),
+    ]
+
+
+def test_a_reset_takes_a_radio_that_does_not_survive_through_a_cold_boot() -> None:
+    assert told(unit(radio_survives=False), trouble("reset", 1_000))[2:] == [
+        (1_000, "program stops"),
+        (1_000, "radio stops"),
+        (1_100, "radio starts"),
+        (1_100, "program starts"),
+    ]
+
+
+def test_a_reset_while_booting_starts_the_boot_again() -> None:
+    steps = told(unit(), trouble("reset", 1_000), trouble("reset", 1_020))
+
+    assert steps[2:] == [(1_000, "program stops"), (1_050, "program starts")]
+
+
+def test_a_reset_does_not_cut_a_power_on_short() -> None:
+    assert told(unit(), trouble("reset", 10)) == BOOT
+    assert told(unit(), trouble("reset", 90))[0] == (120, "radio starts")
+
+
+def test_a_brownout_holds_the_program_until_it_is_over() -> None:
+    assert told(unit(), trouble("brownout", 1_000, 400))[2:] == [
+        (1_000, "program stops"),
+        (1_430, "program starts"),
+    ]
+
+
+def test_a_hang_pauses_and_resumes() -> None:
+    assert told(unit(), trouble("hang", 1_000, 400))[2:] == [
+        (1_000, "program pauses"),
+        (1_400, "program resumes"),
+    ]
+
+
+def test_a_watchdog_resets_a_hung_program() -> None:
+    assert told(unit(watchdog_ns=250), trouble("hang", 1_000))[2:] == [
+        (1_000, "program pauses"),
+        (1_250, "program stops"),
+        (1_280, "program starts"),
+    ]
+
+
+def test_a_hang_that_is_over_in_time_wakes_no_watchdog() -> None:
+    assert told(unit(watchdog_ns=250), trouble("hang", 1_000, 200))[2:] == [
+        (1_000, "program pauses"),
+        (1_200, "program resumes"),
+    ]
+
+
+def test_a_radio_that_lost_its_settings_stays_dead_without_a_recheck() -> None:
+    assert told(unit(), trouble("radio_reset", 1_000))[2:] == [(1_000, "radio stops")]
+
+
+def test_the_next_recheck_sets_the_radio_up_again() -> None:
+    # Rechecks come at 100 + 300·k.
+    assert told(unit(recheck_ns=300), trouble("radio_reset", 1_050))[2:] == [
+        (1_050, "radio stops"),
+        (1_320, "radio starts"),
+    ]
+
+
+def test_a_hung_program_rechecks_only_when_it_goes_on() -> None:
+    steps = told(unit(recheck_ns=300), trouble("hang", 900, 500), trouble("radio_reset", 1_050))
+
+    assert steps[-2:] == [(1_400, "program resumes"), (1_620, "radio starts")]
+
+
+def test_any_boot_sets_the_radio_up_again() -> None:
+    steps = told(unit(), trouble("radio_reset", 1_000), trouble("reset", 2_000))
+
+    assert steps[-2:] == [(2_030, "radio starts"), (2_030, "program starts")]
+
+
+def test_values_freeze_and_thaw() -> None:
+    assert told(unit(), trouble("frozen", 1_000, 400))[2:] == [
+        (1_000, "values freeze"),
+        (1_400, "values thaw"),
+    ]
+
+
+def test_nothing_happens_at_the_end_or_after_it() -> None:
+    assert told(unit(), trouble("reset", UNTIL_NS)) == BOOT
+
+
+def test_impaired_from_the_start_to_the_boot_and_in_every_fault() -> None:
+    troubles = [trouble("power_off", 1_000, 500), trouble("hang", 3_000, 100)]
+    steps = steps_of(unit(), troubles, UNTIL_NS)
+
+    assert impaired_spans(steps, UNTIL_NS) == ((0, 100), (1_000, 1_600), (3_000, 3_100))
+
+
+def test_a_reset_that_is_over_at_once_is_a_span_of_no_length() -> None:
+    steps = steps_of(unit(warm_boot_ns=0), [trouble("reset", 1_000)], UNTIL_NS)
+
+    assert impaired_spans(steps, UNTIL_NS) == ((0, 100), (1_000, 1_000))
+
+
+def test_impaired_for_good_lasts_to_the_end() -> None:
+    steps = steps_of(unit(), [trouble("radio_reset", 1_000)], UNTIL_NS)
+
+    assert impaired_spans(steps, UNTIL_NS)[-1] == (1_000, UNTIL_NS)
+
+
+kinds = ("power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "frozen")
+troubles = st.builds(
+    trouble,
+    st.sampled_from(kinds),
+    st.integers(0, 200).map(lambda tick: tick * 50),
+    st.none() | st.integers(0, 40).map(lambda tick: tick * 50),
+)
+units = st.builds(
+    unit,
+    watchdog_ns=st.sampled_from([0, 150, 2_000]),
+    recheck_ns=st.sampled_from([0, 250]),
+    radio_survives=st.booleans(),
+    empties_fifo=st.booleans(),
+    warm_boot_ns=st.sampled_from([0, 50, 100]),
+)
+
+# What must hold of a unit (program, radio, values) before a step, and what holds after it.
+BEFORE = {
+    "program starts": ("off", None),
+    "program pauses": ("runs", None),
+    "program resumes": ("hangs", None),
+    "radio starts": (None, False),
+    "radio stops": (None, True),
+    "fifo emptied": (None, True),
+}
+PROGRAM_AFTER = {
+    "program starts": "runs",
+    "program stops": "off",
+    "program pauses": "hangs",
+    "program resumes": "runs",
+}
+
+
+def follows(steps: tuple[Step, ...]) -> bool:
+    program, radio, last_ns = "off", False, 0
+    for step in steps:
+        name = STEPS[step.kind]
+        wanted_program, wanted_radio = BEFORE.get(name, (None, None))
+        if wanted_program not in (None, program) or wanted_radio not in (None, radio):
+            return False
+        if (name == "program stops" and program == "off") or step.at_ns < last_ns:
+            return False
+        program = PROGRAM_AFTER.get(name, program)
+        radio = {"radio starts": True, "radio stops": False}.get(name, radio)
+        last_ns = step.at_ns
+    return True
+
+
+@given(units, st.lists(troubles, max_size=6))
+def test_steps_follow_from_each_other(times: UnitTimes, drawn: list[Trouble]) -> None:
+    steps = steps_of(times, drawn, UNTIL_NS)
+
+    assert follows(steps)
+    assert all(step.at_ns < UNTIL_NS for step in steps)
+
+
+@given(units, st.lists(troubles, max_size=6))
+def test_impaired_spans_are_in_order_and_apart(times: UnitTimes, drawn: list[Trouble]) -> None:
+    spans = impaired_spans(steps_of(times, drawn, UNTIL_NS), UNTIL_NS)
+    edges = [edge for span in spans for edge in span]
+
+    assert edges == sorted(edges)
+    assert all(0 <= edge <= UNTIL_NS for edge in edges)

@@ -1,0 +1,131 @@
+"""Intervals against printed values and against scipy."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from radiosim.measure.intervals import (
+    Z_95,
+    garwood,
+    rate_over_starts,
+    ratio_over_starts,
+    share_over_starts,
+    wilson,
+)
+
+counts = st.integers(0, 2_000)
+
+
+# Wilson (1927), status of the figures: computed independently, to the digits shown.
+@pytest.mark.parametrize(
+    ("successes", "trials", "low", "high"),
+    [(10, 100, 0.05523, 0.1744), (0, 100, 0.0, 0.03699), (100, 100, 0.96301, 1.0)],
+)
+def test_wilson_as_printed(successes: int, trials: int, low: float, high: float) -> None:
+    assert wilson(successes, trials) == pytest.approx((low, high), rel=5e-4)
+
+
+@given(st.integers(1, 5_000), st.data())
+def test_wilson_as_scipy_has_it(trials: int, data: st.DataObject) -> None:
+    successes = data.draw(st.integers(0, trials))
+
+    wanted = stats.binomtest(successes, trials).proportion_ci(0.95, "wilson")
+
+    assert wilson(successes, trials) == pytest.approx((wanted.low, wanted.high), abs=1e-9)
+
+
+def test_without_trials_a_share_may_be_anything() -> None:
+    assert wilson(0, 0) == (0.0, 1.0)
+
+
+# Garwood (1936).
+@pytest.mark.parametrize(("count", "low", "high"), [(0, 0.0, 3.689), (5, 1.623, 11.67)])
+def test_garwood_as_printed(count: int, low: float, high: float) -> None:
+    assert garwood(count) == pytest.approx((low, high), rel=5e-4)
+
+
+@given(counts)
+def test_garwood_as_the_chi_square_has_it(count: int) -> None:
+    low = stats.chi2.ppf(0.025, 2 * count) / 2 if count else 0.0
+    high = stats.chi2.ppf(0.975, 2 * count + 2) / 2
+
+    assert garwood(count) == pytest.approx((low, high), rel=1e-9)
+
+
+def test_z_is_the_quantile_that_it_says() -> None:
+    assert pytest.approx(stats.norm.ppf(0.975), rel=1e-12) == Z_95
+
+
+def test_one_start_has_no_interval() -> None:
+    assert ratio_over_starts([5], [10]) is None
+    assert share_over_starts([5], [10]) is None
+    assert ratio_over_starts([0, 0], [0, 0]) is None
+
+
+@given(st.lists(st.floats(0, 1_000), min_size=2, max_size=30), st.floats(1, 100))
+def test_over_equal_starts_it_is_the_t_interval_of_their_mean(
+    values: list[float], base: float
+) -> None:
+    mean = sum(values) / len(values) / base
+    error = stats.sem(values) / base
+    half = stats.t.ppf(0.975, len(values) - 1) * error
+
+    interval = ratio_over_starts(values, [base] * len(values))
+
+    assert interval == pytest.approx((mean - half, mean + half), rel=1e-6, abs=1e-6)
+
+
+def test_a_spell_in_one_start_makes_the_interval_wide() -> None:
+    spell = rate_over_starts([40, 0, 0, 0, 0, 0, 0, 0], [1.0] * 8)
+    even = rate_over_starts([5, 6, 4, 5, 5, 6, 4, 5], [1.0] * 8)
+    poisson = garwood(40)
+
+    assert spell is not None
+    assert even is not None
+    assert spell[1] - spell[0] > (poisson[1] - poisson[0]) / 8 > even[1] - even[0]
+
+
+def test_a_rate_is_never_negative() -> None:
+    interval = rate_over_starts([40, 0, 0, 0], [1.0] * 4)
+
+    assert interval is not None
+    assert interval[0] == 0.0
+
+
+def test_no_event_at_all_is_judged_by_exact_poisson() -> None:
+    assert rate_over_starts([0, 0, 0], [0.5, 0.5, 1.0]) == pytest.approx((0.0, 3.689 / 2), rel=5e-4)
+
+
+def test_a_share_stays_within_its_ends() -> None:
+    interval = share_over_starts([100, 100, 60], [100, 100, 100])
+
+    assert interval is not None
+    assert interval[1] == 1.0
+    assert interval[0] < 260 / 300
+
+
+@given(
+    st.integers(1, 200), st.integers(1, 200), st.lists(st.integers(1, 30), min_size=2, max_size=9)
+)
+def test_a_share_without_any_spread_is_wilsons(
+    successes: int, failures: int, multiples: list[int]
+) -> None:
+    trials = successes + failures
+    found = share_over_starts([successes * m for m in multiples], [trials * m for m in multiples])
+
+    assert found == wilson(successes * sum(multiples), trials * sum(multiples))
+
+
+@given(st.lists(st.tuples(st.integers(0, 50), st.integers(50, 99)), min_size=2, max_size=20))
+def test_the_ratio_lies_in_its_interval(pairs: list[tuple[int, int]]) -> None:
+    done, tried = [a for a, _ in pairs], [b for _, b in pairs]
+
+    interval = share_over_starts(done, tried)
+
+    assert interval is not None
+    assert 0 <= interval[0] <= sum(done) / sum(tried) + 1e-12
+    assert sum(done) / sum(tried) - 1e-12 <= interval[1] <= 1
+    assert not any(math.isnan(edge) for edge in interval)

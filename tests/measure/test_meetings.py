@@ -1,0 +1,97 @@
+"""How often clocks meet."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.engine.plan import make_plan
+from radiosim.engine.plan_rows import ANSWERED, PLAIN, Tx
+from radiosim.engine.rules.sampling import ELAPSED
+from radiosim.measure.meetings import (
+    distance_from_multiple,
+    expected_meetings,
+    period_of,
+    rarest_meeting,
+    window_ns,
+)
+from radiosim.units import NS_PER_MS, NS_PER_S
+from tests.traces import scene
+
+TX = make_plan(scene(), 0).tx[0]._replace(acknowledge=PLAIN, frame_ns=164_500, ppb=0)
+SECOND = TX._replace(ppb=120_000)
+
+
+def test_the_worked_example_meets_every_167_seconds() -> None:
+    # Facts derived for plain streams on timers: 20 ms, 120 ppm apart, a + b = 329 us.
+    met = expected_meetings(TX, SECOND, 1_000 * NS_PER_S)
+
+    assert met == pytest.approx(0.329 / 20 + 1_000 / 166.7, rel=1e-3)
+
+
+def test_equal_clocks_never_drift_into_each_other() -> None:
+    assert expected_meetings(TX, TX, 10**6 * NS_PER_S) == pytest.approx(329 / 20_000)
+
+
+def test_periods_near_a_whole_multiple_meet_as_equal_ones_do() -> None:
+    double = SECOND._replace(period_ns=40 * NS_PER_MS)
+
+    met = expected_meetings(TX, double, 1_000 * NS_PER_S)
+
+    # 40 ms slips 4.8 us a period against the grid of 20 ms.
+    assert met == pytest.approx(0.329 / 20 + 1_000 / (20e-3 * 40e-3 / 4.8e-6), rel=1e-3)
+
+
+def test_periods_far_from_a_multiple_meet_all_the_time() -> None:
+    assert expected_meetings(TX, TX._replace(period_ns=17 * NS_PER_MS), NS_PER_S) == math.inf
+
+
+@pytest.mark.parametrize(
+    "other", [SECOND._replace(pacing=ELAPSED), SECOND._replace(jitter_ns=10 * NS_PER_MS)]
+)
+def test_a_scattered_phase_counts_as_seen(other: Tx) -> None:
+    assert expected_meetings(TX, other, NS_PER_S) == math.inf
+    assert expected_meetings(other, TX, NS_PER_S) == math.inf
+
+
+def test_a_receiver_that_answers_is_deaf_for_longer() -> None:
+    answered = TX._replace(acknowledge=ANSWERED, settle_ns=130_000, ack_ns=73_000)
+
+    assert window_ns(TX, TX) == 329_000
+    assert window_ns(TX, answered) == window_ns(answered, TX) == 329_000 + 260_000 + 73_000
+
+
+def test_a_period_is_that_of_its_own_clock() -> None:
+    assert period_of(SECOND) == 20 * NS_PER_MS * 1_000_000 + 2_400 * 1_000_000
+
+
+@given(st.floats(1, 1e6), st.floats(1, 1e6))
+def test_no_period_is_further_from_a_multiple_than_half(a: float, b: float) -> None:
+    long, short = max(a, b), min(a, b)
+
+    distance = distance_from_multiple(long, short)
+
+    assert 0 <= distance <= short / 2 * (1 + 1e-9) + 1e-9
+    assert distance <= abs(long - short) + 1e-9
+
+
+def test_one_sender_meets_nobody() -> None:
+    plan = make_plan(scene(), 0)
+    alone = type(plan)(
+        streams=plan.streams[:1],
+        tx=plan.tx[:1],
+        rx=plan.rx,
+        steps=(),
+        until_ns=plan.until_ns,
+        payloads=plan.payloads[:1],
+    )
+
+    assert rarest_meeting(alone) == math.inf
+
+
+def test_the_rarest_pair_counts() -> None:
+    plan = make_plan(scene("transmitter.look.clock_ppm=0.5"), 0)
+
+    assert rarest_meeting(plan) == expected_meetings(plan.tx[0], plan.tx[1], plan.until_ns)
+    assert rarest_meeting(plan) < 0.1

@@ -1,0 +1,178 @@
+"""Figures of one stream, on traces written by hand."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.engine.plan import make_plan
+from radiosim.measure.of_stream import fewest_in_a_second, gaps_ns, tally_stream
+from radiosim.measure.start import busy_ns
+from radiosim.measure.tally import StreamTally
+from radiosim.trace import (
+    ACK_CHANCE,
+    ACK_COLLISION,
+    ACKNOWLEDGED,
+    CHANCE,
+    COLLISION,
+    CUT,
+    DEAF,
+    DUPLICATE,
+    FULL,
+    GIVEN_UP,
+    KEPT,
+    NEW,
+    OFF,
+    TAKEN,
+    THROWN_AWAY,
+    UNHEARD,
+    AcknowledgementRow,
+    AttemptRow,
+    FrameRow,
+    Trace,
+    table_of,
+)
+from radiosim.units import NS_PER_MS, NS_PER_S
+from radiosim.vehicle.program import run_program
+from tests.traces import read, scene, trace_of
+
+
+def tally(trace: Trace) -> StreamTally:
+    record = run_program(trace, make_plan(trace.scenario, 0))[0]
+    return tally_stream(trace, 0, record, has_failsafe=True)
+
+
+def attempt(frame: int, number: int, fate: int, stream: int = 0) -> AttemptRow:
+    start_ns = frame * 20 * NS_PER_MS + number * NS_PER_MS
+    return AttemptRow(stream, frame, number, 0, frame & 3, start_ns, start_ns + 100_000, fate)
+
+
+def test_every_fate_has_its_count() -> None:
+    fates = [NEW, NEW, DUPLICATE, FULL, OFF, DEAF, DEAF, COLLISION, CHANCE, CHANCE, CHANCE, CUT]
+    rows = [attempt(0, number, fate) for number, fate in enumerate(fates)]
+    others = [attempt(0, 1, CHANCE, stream=1)] * 5
+
+    found = tally(trace_of(scene(), attempts=[*rows, *others]))
+
+    assert found.attempts == 12
+    assert found.sent == 1
+    assert (found.received_new, found.duplicates, found.fifo_dropped) == (2, 1, 1)
+    assert (found.lost_off, found.lost_deaf, found.lost_collision) == (1, 2, 1)
+    assert (found.lost_chance, found.lost_range) == (3, 0)
+    assert found.on_air_ns == 1_200_000
+
+
+def test_every_outcome_has_its_count() -> None:
+    outcomes = [ACKNOWLEDGED, ACKNOWLEDGED, GIVEN_UP]
+    rows = [FrameRow(0, n, 1, 0, 0, n, 0, outcome) for n, outcome in enumerate(outcomes)]
+    kept = [FrameRow(0, 3, 4, 0, 0, 3, 0, KEPT), FrameRow(0, 3, 8, 0, 0, 3, 0, GIVEN_UP)]
+
+    found = tally(trace_of(scene(), frames=[*rows, *kept]))
+
+    assert (found.sampled, found.acknowledged, found.given_up) == (4, 2, 3)
+
+
+def test_an_answer_that_nobody_took_is_lost() -> None:
+    fates = [TAKEN, ACK_COLLISION, ACK_CHANCE, UNHEARD]
+    rows = [AcknowledgementRow(0, n, 1, 0, 73_000, fate, 0) for n, fate in enumerate(fates)]
+    other = AcknowledgementRow(1, 0, 1, 0, 73_000, ACK_CHANCE, 0)
+
+    assert tally(trace_of(scene(), acknowledgements=[*rows, other])).acknowledgements_lost == 3
+
+
+def test_latency_is_from_sample_to_read() -> None:
+    found = tally(trace_of(scene(), [read(10, 0, sampled_ms=4), read(30, 1, sampled_ms=28)]))
+
+    latency = found.latency.distribution(NS_PER_MS)
+    assert (latency.n, latency.mean, latency.max) == (2, 4.0, 6.0)
+
+
+def test_frames_thrown_away_are_no_updates() -> None:
+    found = tally(trace_of(scene(), [read(10, 0, outcome=THROWN_AWAY), read(10, 1), read(400, 2)]))
+
+    assert found.gap.n == 2
+    assert found.hole_ns == 1_600 * NS_PER_MS
+
+
+def test_a_hole_may_be_in_the_middle() -> None:
+    rows = [read(at, n) for n, at in enumerate((100, 1200, 1300, 1900))]
+
+    assert tally(trace_of(scene(), rows)).hole_ns == 1_100 * NS_PER_MS
+
+
+def test_without_a_read_the_hole_is_the_whole_run() -> None:
+    found = tally(trace_of(scene()))
+
+    assert found.hole_ns == 2 * NS_PER_S
+    assert found.worst_second_updates == 0
+    assert found.age.n == 0
+
+
+def test_age_grows_from_the_instant_of_the_newest_values() -> None:
+    # Taken at 90 and 500, read at 100 and 510; the run ends at 2,000.
+    rows = [read(100, 0, sampled_ms=90), read(510, 1, sampled_ms=500)]
+    age = tally(trace_of(scene(), rows)).age.distribution(NS_PER_MS)
+
+    area = (420**2 - 10**2) / 2 + (1_500**2 - 10**2) / 2
+    assert age.mean == pytest.approx(area / 1_900)
+    assert age.max == 1_500
+
+
+def test_an_older_frame_read_later_makes_nothing_younger() -> None:
+    rows = [read(100, 0, sampled_ms=100), read(200, 1, sampled_ms=20)]
+    age = tally(trace_of(scene(), rows)).age.distribution(NS_PER_MS)
+
+    assert age.mean == pytest.approx(1_900 / 2)
+    assert age.max == 1_900
+
+
+def test_failsafe_counts_are_those_of_the_record() -> None:
+    scenario = scene("fault=[{at_s=0.45, for_s=0.02, kind='power_off', unit='drive'}]")
+    found = tally(trace_of(scenario, [read(200, 0), read(400, 1)])).failsafe
+
+    assert found is not None
+    assert (found.nuisance_trips, found.entries_true) == (1, 1)
+    assert found.on_ns == (99 + 1_499) * NS_PER_MS
+
+
+instants = st.lists(st.integers(0, 4 * NS_PER_S - 1), max_size=60).map(sorted)
+
+
+@given(instants)
+def test_gaps_cover_the_run_from_the_first_read(reads: list[int]) -> None:
+    gaps = gaps_ns(np.array(reads, np.int64), 4 * NS_PER_S)
+
+    assert gaps.sum() == 4 * NS_PER_S - (reads[0] if reads else 0)
+    assert (gaps >= 0).all()
+
+
+@given(instants)
+def test_the_worst_second_is_the_emptiest(reads: list[int]) -> None:
+    first = reads[0] if reads else 0
+    seconds = (4 * NS_PER_S - first) // NS_PER_S
+    counts = [
+        sum(first + k * NS_PER_S <= at < first + (k + 1) * NS_PER_S for at in reads)
+        for k in range(seconds)
+    ]
+
+    assert fewest_in_a_second(np.array(reads, np.int64), 4 * NS_PER_S) == min(counts, default=None)
+
+
+spans = st.lists(st.tuples(st.integers(0, 300), st.integers(1, 60)), max_size=20)
+
+
+@given(spans, spans)
+def test_the_air_is_busy_where_anything_is_on_it(
+    frames: list[tuple[int, int]], answers: list[tuple[int, int]]
+) -> None:
+    attempts: list[tuple[int, ...]] = [
+        AttemptRow(0, 0, 0, 0, 0, at, at + length, NEW) for at, length in frames
+    ]
+    acknowledgements: list[tuple[int, ...]] = [
+        AcknowledgementRow(0, 0, 0, at, at + length, TAKEN, 1) for at, length in answers
+    ]
+    busy = {at + k for at, length in frames + answers for k in range(length)}
+
+    assert busy_ns(
+        table_of("attempts", attempts), table_of("acknowledgements", acknowledgements)
+    ) == len(busy)

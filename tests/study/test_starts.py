@@ -1,0 +1,90 @@
+"""Every start of a scene."""
+
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from typing import Any
+
+import pytest
+
+from radiosim.measure import Summary
+from radiosim.study.starts import simulate_starts, tally_one
+from tests.traces import scene
+
+SCENE = scene("duration_s=0.2", "air.loss=0.2", "starts=3", "transmitter.drive.offset_ms='drawn'")
+
+
+class Backwards(Executor):
+    """Runs what it is given, the last first, when the first result is asked for."""
+
+    def __init__(self) -> None:
+        self.waiting: list[tuple[Future[Any], Any, tuple[Any, ...]]] = []
+
+    def submit(self, call: Any, /, *arguments: Any, **_: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        self.waiting.append((future, call, arguments))
+        if len(self.waiting) == 3:
+            for waiting, wanted, given in reversed(self.waiting):
+                waiting.set_result(wanted(*given))
+        return future
+
+
+@pytest.fixture(scope="module")
+def summary() -> Summary:
+    return simulate_starts(SCENE, workers=1)
+
+
+def test_the_scene_says_how_many_starts(summary: Summary) -> None:
+    assert (summary.starts, summary.first_start) == (3, 0)
+
+
+@pytest.mark.parametrize("executor", [ThreadPoolExecutor(2), Backwards()])
+def test_the_result_does_not_depend_on_who_computes_it(
+    summary: Summary, executor: Executor
+) -> None:
+    assert simulate_starts(SCENE, executor=executor) == summary
+
+
+@pytest.mark.slow
+def test_a_pool_of_processes_gives_the_same(summary: Summary) -> None:
+    assert simulate_starts(SCENE, workers=2) == summary
+
+
+def test_starts_may_begin_anywhere() -> None:
+    found = simulate_starts(SCENE, first=7, count=2, workers=1)
+
+    assert (found.starts, found.first_start) == (2, 7)
+    assert tally_one(SCENE, 7, "reference").start == 7
+
+
+def test_every_start_is_another(summary: Summary) -> None:
+    reads = {
+        tally_one(SCENE, start, "reference").streams["drive"].latency.moment for start in range(3)
+    }
+
+    assert len(reads) == 3
+
+
+def test_progress_is_told_start_by_start() -> None:
+    told: list[tuple[int, int]] = []
+
+    simulate_starts(SCENE, workers=1, on_progress=lambda done, total: told.append((done, total)))
+
+    assert told == [(1, 3), (2, 3), (3, 3)]
+
+
+@pytest.mark.parametrize(("first", "count"), [(-1, 2), (0, 0), (0, -3)])
+def test_no_starts_are_refused(first: int, count: int) -> None:
+    with pytest.raises(
+        ValueError, match=f"first must be >= 0 and count >= 1, got {first} and {count}"
+    ):
+        simulate_starts(SCENE, first=first, count=count)
+
+
+def test_what_a_start_raises_comes_through() -> None:
+    class Broken(Executor):
+        def submit(self, call: Any, /, *arguments: Any, **_: Any) -> Future[Any]:
+            future: Future[Any] = Future()
+            future.set_exception(RuntimeError("no worker"))
+            return future
+
+    with pytest.raises(RuntimeError, match="no worker"):
+        simulate_starts(SCENE, executor=Broken())

@@ -1,0 +1,50 @@
+"""The error tree and its texts."""
+
+import pickle
+
+import pytest
+
+from radiosim.errors import LayoutError, Problem, RadiosimError, ScenarioError, TraceError
+
+
+@pytest.mark.parametrize("kind", [ScenarioError, LayoutError, TraceError])
+def test_one_except_catches_all(kind: type[Exception]) -> None:
+    assert issubclass(kind, RadiosimError)
+
+
+def test_a_problem_says_where_what_and_why() -> None:
+    problem = Problem(file="scene.toml", line=31, path="a.b", text="must be > 0, got -5")
+
+    assert str(problem) == "scene.toml:31: a.b: must be > 0, got -5"
+
+
+def test_a_problem_leaves_out_what_it_does_not_know() -> None:
+    assert str(Problem(path="", text="is empty")) == "is empty"
+    assert str(Problem(file="--set", path="a", text="is no key")) == "--set: a: is no key"
+
+
+def test_problems_stand_in_order_of_lines_those_without_last() -> None:
+    problems = tuple(Problem(file="s", path=f"p{line}", text="x", line=line) for line in (7, 0, 3))
+
+    assert str(ScenarioError(problems)) == "s:3: p3: x\ns:7: p7: x\ns: p0: x"
+
+
+def test_a_layout_error_lists_its_problems() -> None:
+    error = LayoutError((("layout.a", "must be x, got y"), ("layout.b", "must be z")))
+
+    assert str(error) == "layout.a: must be x, got y\nlayout.b: must be z"
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        ScenarioError((Problem(path="a", text="b", line=1),)),
+        LayoutError((("a", "b"),)),
+        TraceError("trace.npz: is not a saved trace"),
+    ],
+)
+def test_errors_cross_from_one_process_to_another(error: RadiosimError) -> None:
+    again = pickle.loads(pickle.dumps(error))
+
+    assert type(again) is type(error)
+    assert str(again) == str(error)

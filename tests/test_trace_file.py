@@ -1,0 +1,212 @@
+"""Saved traces."""
+
+import io
+import json
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from radiosim import trace_file
+from radiosim.engine.simulate import simulate
+from radiosim.errors import TraceError
+from radiosim.trace import DTYPES, Trace
+from radiosim.trace_file import is_trace, load, save
+from tests.traces import read, scene, trace_of
+
+
+def parts(path: Path) -> dict[str, Any]:
+    with np.load(path) as arrays:
+        return dict(arrays)
+
+
+def same(a: Trace, b: Trace) -> bool:
+    tables = all(np.array_equal(getattr(a, name), getattr(b, name)) for name in DTYPES)
+    heads = all(
+        getattr(a, name) == getattr(b, name)
+        for name in ("scenario", "seed", "start", "duration_ns", "engine", "version")
+    )
+    return tables and heads
+
+
+def test_a_simulated_trace_comes_back_as_it_was(tmp_path: Path) -> None:
+    trace = simulate(scene("air.loss=0.2", "duration_s=0.3"), seed=5, start=3)
+
+    save(trace, tmp_path / "run.trace")
+    again = load(tmp_path / "run.trace")
+
+    assert same(again, trace)
+    assert len(again.attempts) > 0
+    assert not again.reads.flags.writeable
+
+
+def test_empty_tables_come_back_empty(tmp_path: Path) -> None:
+    trace = trace_of(scene(), [read(10, 0)])
+
+    save(trace, tmp_path / "run.trace")
+
+    assert same(load(tmp_path / "run.trace"), trace)
+
+
+def test_the_file_keeps_the_name_that_it_was_given(tmp_path: Path) -> None:
+    save(trace_of(scene()), tmp_path / "run")
+
+    assert [path.name for path in tmp_path.iterdir()] == ["run"]
+
+
+def test_a_trace_replaces_an_older_one(tmp_path: Path) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scene()), path)
+    save(trace_of(scene(), [read(10, 0)]), path)
+
+    assert len(load(path).reads) == 1
+
+
+@pytest.mark.parametrize("inside", ["missing/run.trace", "file/run.trace"])
+def test_a_place_that_cannot_be_written_is_said(tmp_path: Path, inside: str) -> None:
+    (tmp_path / "file").write_text("in the way")
+
+    with pytest.raises(TraceError, match=r"run\.trace: cannot be written: \w+"):
+        save(trace_of(scene()), tmp_path / inside)
+
+
+def test_a_folder_is_not_overwritten(tmp_path: Path) -> None:
+    (tmp_path / "run.trace").mkdir()
+
+    with pytest.raises(TraceError, match=r"run\.trace: cannot be written: Is a directory"):
+        save(trace_of(scene()), tmp_path / "run.trace")
+
+    assert [path.name for path in tmp_path.iterdir()] == ["run.trace"]
+
+
+def test_a_stopped_save_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(file: io.BufferedWriter, **_: object) -> None:
+        file.write(b"half")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(np, "savez_compressed", stop)
+
+    with pytest.raises(KeyboardInterrupt, match=r"^$"):
+        save(trace_of(scene()), tmp_path / "run.trace")
+
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_missing_file_is_said(tmp_path: Path) -> None:
+    with pytest.raises(TraceError, match=r"none\.trace: cannot be read: No such file"):
+        load(tmp_path / "none.trace")
+
+
+@pytest.mark.parametrize("content", [b"", b"not a zip", b"PK\x03\x04" + bytes(100)])
+def test_what_is_no_trace_is_refused(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "run.trace"
+    path.write_bytes(content)
+
+    with pytest.raises(TraceError, match=r"run\.trace: is not a saved trace of this version"):
+        load(path)
+
+
+def test_a_damaged_trace_is_refused_wherever_the_damage_is(tmp_path: Path) -> None:
+    path = tmp_path / "run.trace"
+    save(simulate(scene("duration_s=0.1")), path)
+    whole = path.read_bytes()
+
+    for position in range(0, len(whole), 97):
+        damaged = bytearray(whole)
+        damaged[position] ^= 0xFF
+        path.write_bytes(damaged)
+        try:
+            load(path)
+        except TraceError as error:
+            assert "run.trace" in str(error)  # noqa: PT017 - most, not all, places are checked
+
+
+def changed(path: Path, name: str, value: Any) -> None:
+    arrays = parts(path)
+    arrays[name] = value
+    with path.open("wb") as file:
+        np.savez(file, **arrays)
+
+
+def as_bytes(value: Any) -> Any:
+    return np.frombuffer(json.dumps(value).encode(), np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("head", as_bytes({"format": 99})),
+        ("head", as_bytes([1, 2])),
+        ("head", as_bytes("text")),
+        ("scenario", as_bytes({"title": 3})),
+        ("reads", np.zeros((2, 3), np.int64)),
+        ("reads", np.zeros(16, np.int64)),
+        ("reads", np.zeros((2, 8), np.float64)),
+        ("reads", np.zeros((), np.int64)),
+    ],
+)
+def test_a_part_that_is_wrong_is_refused(tmp_path: Path, name: str, value: Any) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scene()), path)
+    changed(path, name, value)
+
+    with pytest.raises(TraceError, match="is not a saved trace of this version"):
+        load(path)
+
+
+@pytest.mark.parametrize("key", ["format", "seed", "start", "duration_ns", "engine", "version"])
+@pytest.mark.parametrize("wrong", [None, [], "missing"])
+def test_a_head_that_lacks_something_is_refused(tmp_path: Path, key: str, wrong: Any) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scene()), path)
+    head = json.loads(parts(path)["head"].tobytes())
+    if wrong == "missing":
+        del head[key]
+    else:
+        head[key] = wrong
+    changed(path, "head", as_bytes(head))
+
+    with pytest.raises(TraceError, match="is not a saved trace of this version"):
+        load(path)
+
+
+def test_another_format_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scene()), path)
+    head = json.loads(parts(path)["head"].tobytes())
+    changed(path, "head", as_bytes({**head, "format": 2}))
+
+    with pytest.raises(TraceError, match="format 2"):
+        load(path)
+
+
+def test_a_file_that_would_fill_the_memory_is_refused_unread(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scene()), path)
+    monkeypatch.setattr(trace_file, "LARGEST_BYTES", 100)
+
+    with pytest.raises(TraceError, match=r"must unpack to at most 100 bytes, got \d{4}"):
+        load(path)
+
+
+def test_no_pickle_is_ever_opened(tmp_path: Path) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scene()), path)
+    changed(path, "reads", np.array([object()], dtype=object))
+
+    with pytest.raises(TraceError, match="allow_pickle=False"):
+        load(path)
+
+
+def test_a_trace_is_told_from_a_scene(tmp_path: Path) -> None:
+    save(trace_of(scene()), tmp_path / "run.trace")
+    (tmp_path / "scene.toml").write_text("seed = 1")
+
+    assert is_trace(tmp_path / "run.trace")
+    assert not is_trace(tmp_path / "scene.toml")
+    assert not is_trace(tmp_path / "none")
+    assert zipfile.is_zipfile(tmp_path / "run.trace")

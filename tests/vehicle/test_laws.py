@@ -1,0 +1,45 @@
+"""What holds of the receiver's program on scenes drawn at random."""
+
+from itertools import pairwise
+
+from hypothesis import given, settings
+
+from radiosim.engine.plan import make_plan
+from radiosim.engine.simulate import simulate
+from radiosim.scenario import Scenario
+from radiosim.vehicle.program import FAILSAFE, WRITTEN, run_program
+from radiosim.vehicle.smoothing import all_pass_starts
+from tests.engines.random_scenes import scenes
+
+
+@given(scenes)
+@settings(max_examples=100)
+def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(scene: Scenario) -> None:
+    trace, plan = simulate(scene), make_plan(scene, 0)
+    starts = all_pass_starts(trace, plan).tolist()
+
+    acts = {
+        event.at_ns
+        for record in run_program(trace, plan)
+        for event in record.events
+        if event.kind in (WRITTEN, FAILSAFE)
+    }
+
+    assert acts <= set(starts)
+    assert all(a < b for a, b in pairwise(starts))
+    if not plan.rx.interrupt:
+        assert set(trace.passes["start_ns"].tolist()) <= set(starts)
+
+
+@given(scenes)
+@settings(max_examples=100)
+def test_failsafe_comes_on_only_after_its_timeout(scene: Scenario) -> None:
+    trace, plan = simulate(scene), make_plan(scene, 0)
+
+    for name, record in zip(plan.streams, run_program(trace, plan), strict=True):
+        times = [event.at_ns for event in record.events]
+        assert times == sorted(times)
+        for entry in record.entries:
+            timeout_ns = scene.failsafe[name].timeout_ms * 1e6 * (1 + plan.rx.ppb / 1e9)
+            assert entry.at_ns - entry.fed_ns > timeout_ns - 1
+        assert 0 <= record.on_ns <= trace.duration_ns

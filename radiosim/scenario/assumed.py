@@ -78,14 +78,16 @@ def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
         clocks.append("receiver")
     yield from _line(clocks, "crystal clock, its error drawn for each start")
     yield from _line(lacking("offset_ms"), "phase drawn for each start")
-    yield from _line(lacking("jitter_ms"), "no jitter")
+    can_jitter = lacking("jitter_ms", among=lambda unit: unit.pacing != "elapsed")
+    yield from _line(can_jitter, "no jitter")
     for name, unit in units.items():
         yield from _of_content(name, unit, _table(document, "transmitter", name))
 
 
 def _of_retries(scenario: Scenario, document: Document) -> Iterator[str]:
     units = {name: unit for name, unit in scenario.transmitter.items() if unit.acknowledge is True}
-    delay = _lacking(document, "transmitter", units, "retry_delay_us")
+    retrying = [name for name, unit in units.items() if unit.retry_limit]
+    delay = _lacking(document, "transmitter", retrying, "retry_delay_us")
     limit = _lacking(document, "transmitter", units, "retry_limit")
     both = [name for name in delay if name in limit]
     pessimistic = " (equal delays: pessimistic)" if len(delay) > 1 else ""
@@ -119,7 +121,8 @@ def _of_air(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "air")
     if "loss" not in given:
         yield f"air: loses {scenario.air.loss:.4g} of all attempts by chance"
-    if "acknowledge_loss" not in given:
+    is_answered = any(unit.acknowledge is True for unit in scenario.transmitter.values())
+    if is_answered and "acknowledge_loss" not in given:
         yield f"air: loses {scenario.air.acknowledge_loss:.4g} of all acknowledgements by chance"
 
 

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from layout_strategies import layouts, layouts_with_wires
 
 from radiosim.errors import LayoutError
 from radiosim.layout import Codec, FieldDescription, Layout, LayoutDescription, codec_of, lay_out
 from radiosim.layout.wire import WIRE_TYPES
+from tests.layout.layout_strategies import layouts, layouts_with_wires
 
 # Each random layout is compiled, and the first loads construct: no time limit on an example.
 unhurried = settings(deadline=None)

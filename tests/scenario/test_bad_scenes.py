@@ -1,10 +1,10 @@
 from pathlib import Path
 
 import pytest
-from scenes import HERE
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import load
+from tests.scenario.scenes import HERE
 
 BAD = sorted((HERE / "bad").glob("*.toml"))
 

@@ -1,12 +1,12 @@
 from itertools import combinations
 
 import pytest
-from scenes import FULL, SMALLEST
 
 from radiosim.scenario import parse
 from radiosim.scenario.checks.link import poor_pattern
 from radiosim.scenario.structs.output import Preset
 from radiosim.signals import Constant, Counter
+from tests.scenario.scenes import FULL, SMALLEST
 
 HEAD = 'radio.profile = "gfsk-1M"\n'
 UNIT = "transmitter.{name} = {{ period_ms = 20, payload_bytes = 4{more} }}\n"

@@ -4,10 +4,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scenes import FULL, SMALLEST
 
 from radiosim.scenario.lines import line_index
 from radiosim.scenario.paths import Path
+from tests.scenario.scenes import FULL, SMALLEST
 
 
 def paths_of(value: Any, path: Path = ()) -> set[Path]:

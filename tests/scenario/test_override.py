@@ -1,8 +1,8 @@
 import pytest
-from scenes import FULL, SMALLEST
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
+from tests.scenario.scenes import FULL, SMALLEST
 
 
 def refusal(*overrides: str) -> str:

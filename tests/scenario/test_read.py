@@ -6,12 +6,12 @@ import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scenes import FULL, HERE, SMALLEST
 
 from radiosim.errors import Problem, ScenarioError
 from radiosim.radio.profiles import PROFILES
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.read import LARGEST_SCENE_BYTES
+from tests.scenario.scenes import FULL, HERE, SMALLEST
 
 
 def refusal(text: str) -> str:

@@ -1,0 +1,1 @@
+"""Results for people and for programs: terminal, JSON, CSV."""

@@ -1,0 +1,100 @@
+"""Files written whole or not at all: beside their place first, then renamed."""
+
+import os
+import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from radiosim.errors import RadiosimError
+
+
+class ReportError(RadiosimError):
+    """A result cannot be written where it should go."""
+
+
+def check_file(path: Path) -> None:
+    """ReportError if a file could not be written here; nothing is written."""
+    if path.is_dir():
+        raise ReportError(f"{path}: must be a file, got a folder")
+    if not path.parent.is_dir():
+        raise ReportError(f"{path}: must be in a folder that exists, got {path.parent} (make it)")
+    place = path if path.exists() else path.parent
+    if not os.access(place, os.W_OK):
+        raise ReportError(f"{path}: must be writable, got one that is not")
+
+
+def check_folder(path: Path) -> None:
+    """ReportError if a folder of tables could not be written here; nothing is written."""
+    if path.exists() and not path.is_dir():
+        raise ReportError(f"{path}: must be a folder, got a file")
+    check_file(path / "table" if path.is_dir() else path)
+
+
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file so that its name never stands for half of it; text as UTF-8.
+
+    What is no plain file, such as a pipe or a device, is written to directly. Raises ReportError.
+    """
+    check_file(path)
+    with _refusals(path):
+        if path.exists() and not path.is_file():
+            path.write_bytes(_raw(content))
+            return
+        _put_all({path.resolve(): _raw(content)})
+
+
+def write_new(path: Path, content: str | bytes) -> None:
+    """As `write_whole`, but ReportError if there is a file already."""
+    if path.exists():
+        raise ReportError(f"{path}: must be a new file, got one that exists (it is left as it is)")
+    write_whole(path, content)
+
+
+def write_folder(path: Path, contents: Mapping[str, str | bytes]) -> None:
+    """Write several files of one folder, making it if needed; its other files stay untouched.
+
+    Every file is written beside its place before the first is renamed. Raises ReportError.
+    """
+    check_folder(path)
+    is_new = not path.exists()
+    with _refusals(path):
+        path.mkdir(exist_ok=True)
+        try:
+            _put_all({path / name: _raw(content) for name, content in contents.items()})
+        except BaseException:
+            if is_new and not any(path.iterdir()):
+                path.rmdir()
+            raise
+
+
+def _raw(content: str | bytes) -> bytes:
+    return content.encode() if isinstance(content, str) else content
+
+
+@contextmanager
+def _refusals(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise ReportError(f"{path}: cannot be written: {error.strerror or error}") from None
+
+
+def _put_all(contents: Mapping[Path, bytes]) -> None:
+    beside = {path: path.with_name(f".{path.name}.{secrets.token_hex(4)}") for path in contents}
+    try:
+        for path, content in contents.items():
+            _write_out(beside[path], content)
+        for path, written in beside.items():
+            written.replace(path)
+    except BaseException:
+        for written in beside.values():
+            written.unlink(missing_ok=True)
+        raise
+
+
+def _write_out(path: Path, content: bytes) -> None:
+    with path.open("xb") as stream:
+        stream.write(content)
+        stream.flush()
+        os.fsync(stream.fileno())

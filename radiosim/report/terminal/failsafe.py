@@ -1,0 +1,70 @@
+"""Failsafe of each stream: does it trip for nothing, and what does it do for its outputs?"""
+
+from collections.abc import Iterator
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from radiosim.measure.summary import FailsafeFigures, Stopping, Summary
+from radiosim.report.terminal.parts import Cell, block, hanging
+from radiosim.report.terminal.words import action, between, digits, limit, listed, span, whole
+from radiosim.scenario import Scenario
+
+
+def failsafe_lines(summary: Summary, scenario: Scenario) -> Iterator[RenderableType]:
+    """One paragraph a stream."""
+    rows = [
+        (f"  {name}" if number == 0 else "", text)
+        for name, stopping in summary.stopping.items()
+        for number, text in enumerate(_of_stream(summary, scenario, name, stopping))
+    ]
+    if rows:
+        yield block("Failsafe", hanging(rows))
+
+
+def _of_stream(
+    summary: Summary, scenario: Scenario, name: str, stopping: Stopping
+) -> Iterator[Cell]:
+    outputs = tuple(stopping.bound_ms)
+    if stopping.timeout_ms is None:
+        what = listed(outputs) or "what it drives"
+        verb = "keep their last values" if len(outputs) > 1 else "keeps its last value"
+        yield Text(f"NO FAILSAFE: {what} {verb} for good", style="bold red")
+        return
+    yield f"after {limit(stopping.timeout_ms)} ms of silence"
+    figures = summary.figures.stream[name].failsafe
+    if figures is not None:
+        yield nuisance_text(summary, figures)
+    if stopping.cannot_work:
+        yield Text(f"CANNOT WORK: {stopping.cannot_work}", style="bold red")
+    if outputs:
+        yield "when its sender goes silent:"
+    for output in outputs:
+        yield _stop_text(scenario, output, stopping)
+
+
+def nuisance_text(summary: Summary, figures: FailsafeFigures) -> str:
+    """How often failsafe came on although nothing was broken."""
+    interval = figures.nuisance_per_hour_ci95
+    if not figures.nuisance_trips:
+        text = f"no nuisance trips seen in {span(summary.starts * summary.duration_s)}"
+        if isinstance(interval, tuple):
+            return f"{text}: at most {digits(interval[1])} an hour"
+        return text
+    trips = "nuisance trip" if figures.nuisance_trips == 1 else "nuisance trips"
+    text = f"{whole(figures.nuisance_trips)} {trips}"
+    if isinstance(figures.starts_with_nuisance, int):
+        text += f" in {figures.starts_with_nuisance} of {summary.starts} starts"
+    return f"{text}, {digits(figures.nuisance_per_hour)} an hour{between(interval)}"
+
+
+def _stop_text(scenario: Scenario, output: str, stopping: Stopping) -> Cell:
+    what = action(scenario.output[output])
+    bound_ms = stopping.bound_ms[output]
+    if bound_ms is not None:
+        return f"  {output}: {what} within {digits(bound_ms)} ms"
+    if what == "holds":
+        return Text(f"  {output}: holds its last value: NO BOUND", style="bold red")
+    why = stopping.why.get(output, "")
+    text = f"  {output}: {what}, NO BOUND"
+    return Text(f"{text}: {why}" if why else text, style="bold red")

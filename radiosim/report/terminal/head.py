@@ -1,0 +1,32 @@
+"""The first lines: what was simulated, and what was assumed for it."""
+
+from collections.abc import Iterator
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from radiosim.measure.summary import Summary
+from radiosim.report.terminal.parts import block
+from radiosim.report.terminal.words import printable, span
+
+
+def head(summary: Summary) -> Iterator[RenderableType]:
+    """Title, starts, length, seed, engine."""
+    title = printable(summary.title or summary.scenario or "A scene without a title")
+    made_by = f"seed {summary.seed}, {summary.engine} engine"
+    yield Text.assemble((title, "bold"), f": {_amount(summary)} ({made_by})")
+    yield Text()
+
+
+def _amount(summary: Summary) -> str:
+    if summary.start is not None:
+        return f"start {summary.start}, {span(summary.duration_s)}"
+    total = span(summary.starts * summary.duration_s)
+    return f"{summary.starts} starts of {span(summary.duration_s)}, {total} in all"
+
+
+def assumptions(summary: Summary) -> Iterator[RenderableType]:
+    """What the scene does not say, one line each."""
+    if summary.assumed:
+        lines = [Text(f"  {printable(text)}", style="dim") for text in summary.assumed]
+        yield block("Assumed, because the scene does not say it", *lines)

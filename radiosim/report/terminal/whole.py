@@ -1,0 +1,49 @@
+"""The whole report, worst things first."""
+
+from rich.console import Console
+from rich.text import Text
+
+from radiosim.measure.summary import Summary
+from radiosim.report.terminal.failsafe import failsafe_lines
+from radiosim.report.terminal.faults import fault_lines
+from radiosim.report.terminal.hazards import hazard_lines, hazards
+from radiosim.report.terminal.head import assumptions, head
+from radiosim.report.terminal.more import more as more_parts
+from radiosim.report.terminal.outputs import output_table
+from radiosim.report.terminal.parts import Trimmed
+from radiosim.report.terminal.requirements import requirement_lines
+from radiosim.report.terminal.streams import stream_table
+from radiosim.scenario import Scenario
+
+CAUTION = (
+    "A simulation is not proof. Wheels off the ground, propellers off; try the failsafe on the "
+    "bench; check your local radio rules."
+)
+
+
+def print_summary(
+    summary: Summary, scenario: Scenario, console: Console, *, more: bool = False
+) -> None:
+    """Print a run of a scene; with `more` also the figures that the first screen leaves out."""
+    found = hazards(summary, scenario)
+    parts = (
+        *head(summary),
+        *hazard_lines(found),
+        *assumptions(summary),
+        *stream_table(summary, scenario),
+        *failsafe_lines(summary, scenario),
+        *fault_lines(summary),
+        *output_table(summary, scenario),
+        *requirement_lines(summary),
+        *(more_parts(summary) if more else ()),
+    )
+    for part in (*parts, _close(found, more)):
+        console.print(Trimmed(part=part), end="")
+
+
+def _close(found: tuple[str, ...], more: bool) -> Text:
+    count = len(found)
+    hint = "" if more else "More figures: --more."
+    marked = f"{count} warning{'s' if count > 1 else ''} above, marked with !." if count else ""
+    last = " ".join(part for part in (marked, hint) if part)
+    return Text(f"{CAUTION}\n{last}" if last else CAUTION)

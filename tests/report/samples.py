@@ -1,0 +1,231 @@
+"""A scene and its summaries, built by hand: reports are tested without simulating."""
+
+import msgspec
+
+from radiosim.measure.summary import (
+    AirFigures,
+    Distribution,
+    FailsafeFigures,
+    FaultFigures,
+    Figures,
+    OutputAtFault,
+    OutputFigures,
+    RequirementFigures,
+    Stopping,
+    StreamFigures,
+    Summary,
+    Worst,
+)
+from radiosim.scenario import Scenario, parse
+
+SCENE = """
+title = "Culvert crawler"
+starts = 40
+duration_s = 600
+radio.profile = "gfsk-1M"
+transmitter.drive = { period_ms = 20, payload_bytes = 6 }
+transmitter.look = { period_ms = 20, payload_bytes = 4 }
+failsafe.drive = { timeout_ms = 250 }
+output.left_track = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }
+output.lamp = { stream = "drive", field = "value", kind = "pin", on_failsafe = "off" }
+output.pan = { stream = "look", field = "value" }
+fault = [{ at_s = 40, kind = "power_off", unit = "drive", for_s = 5 }]
+"""
+
+
+def scenario() -> Scenario:
+    """The scene of the samples."""
+    return parse(SCENE, "culvert.toml")
+
+
+def spread(median: float, longest: float) -> Distribution:
+    """A distribution with these two figures and likely others."""
+    return Distribution(
+        mean=median * 1.1, median=median, p95=median * 2, p99=median * 3, max=longest, n=1000
+    )
+
+
+def stream(failsafe: FailsafeFigures | None, hole_ms: float = 120.0) -> StreamFigures:
+    """A stream at 50 Hz for 600 s."""
+    return StreamFigures(
+        sampled=30_000,
+        skipped=10,
+        replaced=0,
+        queue_full=0,
+        power_cut=0,
+        sent=29_990,
+        attempts=31_000,
+        acknowledged=29_800,
+        given_up=190,
+        received_new=29_900,
+        duplicates=400,
+        fifo_dropped=0,
+        read=29_899,
+        thrown_away=0,
+        waiting=1,
+        never_accepted=90,
+        under_way=0,
+        lost_chance=600,
+        lost_collision=90,
+        lost_deaf=10,
+        lost_range=0,
+        lost_off=0,
+        acknowledgements_lost=500,
+        delivery_ratio=0.99663,
+        update_rate_hz=49.8316,
+        worst_second_updates=41,
+        hole_ms=hole_ms,
+        gap_ms=spread(20.0, hole_ms),
+        latency_ms=spread(1.4, 3.3),
+        age_ms=spread(11.0, hole_ms),
+        attempts_per_frame=1.034,
+        air_time_share=0.0071,
+        charge_mah_per_hour=None,
+        failsafe=failsafe,
+    )
+
+
+def output(name: str, refresh_hz: float | None = 50.0) -> OutputFigures:
+    """An output that follows the stream `name`."""
+    return OutputFigures(
+        stream=name,
+        refresh_hz=refresh_hz,
+        update_rate_hz=49.1,
+        latency_ms=spread(12.0, 30.0),
+        age_ms=spread(22.0, 140.0),
+        longest_hold_ms=140.0,
+        servo_error_deg=None,
+    )
+
+
+def one_start() -> Summary:
+    """A run of start 3; everything holds, `look` has no failsafe."""
+    quiet = FailsafeFigures(
+        entries_true=1, nuisance_trips=0, nuisance_per_hour=0.0, seconds_on=4.75
+    )
+    figures = Figures(
+        stream={"drive": stream(quiet), "look": stream(None)},
+        output={
+            "left_track": output("drive"),
+            "lamp": output("drive", refresh_hz=None),
+            "pan": output("look"),
+        },
+        air=AirFigures(busy_share=0.0153, collisions=90),
+        faults=(fault(),),
+    )
+    return Summary(
+        scenario="culvert",
+        title="Culvert crawler",
+        seed=1,
+        start=3,
+        starts=1,
+        first_start=3,
+        duration_s=600.0,
+        version="0.1.0",
+        engine="reference",
+        assumed=("look: NO FAILSAFE: its outputs keep their last value for good",),
+        warnings=("radio.channel: 82 may leave the band",),
+        figures=figures,
+        worst={},
+        stopping=stopping(),
+        requirements=(
+            RequirementFigures(
+                figure="stream.drive.hole_ms",
+                at_least=None,
+                at_most=200.0,
+                measured=120.0,
+                ok=True,
+                why="",
+            ),
+        ),
+        findings=(),
+    )
+
+
+def fault() -> FaultFigures:
+    """The drive hand unit is off for five seconds."""
+    return FaultFigures(
+        kind="power_off",
+        unit="drive",
+        at_s=40.0,
+        for_s=5.0,
+        detected_ms=271.4,
+        recovered_ms=42.1,
+        outputs={
+            "left_track": OutputAtFault(action="preset", detected_ms=271.4, recovered_ms=42.1),
+            "lamp": OutputAtFault(action="off", detected_ms=251.0, recovered_ms=22.0),
+        },
+    )
+
+
+def stopping() -> dict[str, Stopping]:
+    """`drive` stops, nothing stops `look`."""
+    return {
+        "drive": Stopping(
+            timeout_ms=250.0,
+            terms_ms={"wait in the FIFO": 4.26, "timeout": 250.02, "longest pass": 1.02},
+            bound_ms={"left_track": 293.2, "lamp": 255.3},
+            why={},
+            cannot_work="",
+        ),
+        "look": Stopping(
+            timeout_ms=None,
+            terms_ms={},
+            bound_ms={"pan": None},
+            why={"pan": "its stream has no failsafe"},
+            cannot_work="",
+        ),
+    }
+
+
+def several_starts() -> Summary:
+    """40 starts, in some of which the drive starves; one requirement fails, one is not judged."""
+    one = one_start()
+    trips = FailsafeFigures(
+        entries_true=40,
+        nuisance_trips=12,
+        nuisance_per_hour=1.8,
+        nuisance_per_hour_ci95=(0.21, 4.6),
+        starts_with_nuisance=3,
+        seconds_on=190.0,
+    )
+    drive = msgspec.structs.replace(
+        stream(trips, hole_ms=412.345),
+        sampled=1_200_000,
+        delivery_ratio_ci95=(0.991, 0.998),
+        update_rate_hz_ci95=(49.2, 49.9),
+    )
+    look = msgspec.structs.replace(stream(None), sampled=1_200_000)
+    figures = msgspec.structs.replace(one.figures, stream={"drive": drive, "look": look})
+    failed = RequirementFigures(
+        figure="stream.drive.hole_ms",
+        at_least=None,
+        at_most=200.0,
+        measured=412.345,
+        ok=False,
+        why="worst in start 17",
+    )
+    unjudged = RequirementFigures(
+        figure="worst.drive.stop_ms",
+        at_least=None,
+        at_most=300.0,
+        measured=None,
+        ok=None,
+        why="judged by the failsafe drill",
+    )
+    return msgspec.structs.replace(
+        one,
+        start=None,
+        starts=40,
+        first_start=0,
+        figures=figures,
+        worst={
+            "stream.drive.hole_ms": Worst(value=412.345, start=17),
+            "stream.drive.update_rate_hz": Worst(value=31.25, start=17),
+            "stream.look.hole_ms": Worst(value=120.0, start=2),
+            "stream.look.update_rate_hz": Worst(value=48.0, start=2),
+            "output.left_track.update_rate_hz": Worst(value=30.0, start=17),
+            "output.left_track.age_ms.max": Worst(value=430.0, start=17),
+        },
+        requirements=(*one.requirements, failed, unjudged),
+    )

@@ -1,0 +1,60 @@
+"""Exit codes, and how a command ends when something is in the way."""
+
+import functools
+import os
+import sys
+from collections.abc import Callable
+from typing import ParamSpec
+
+import typer
+
+from radiosim.errors import RadiosimError
+
+DONE = 0
+NOT_HELD = 1
+"""A requirement did not hold or could not be judged."""
+REFUSED = 2
+STOPPED = 130
+"""Stopped by the user."""
+READER_GONE = 141
+"""What a shell shows for a program whose reader went away."""
+
+Arguments = ParamSpec("Arguments")
+
+
+def guarded(command: Callable[Arguments, int]) -> Callable[Arguments, None]:
+    """A command that ends with its result as exit code, and in one block when it cannot go on."""
+
+    @functools.wraps(command)
+    def run(*args: Arguments.args, **kwargs: Arguments.kwargs) -> None:
+        raise typer.Exit(_outcome(lambda: command(*args, **kwargs)))
+
+    return run
+
+
+def _outcome(command: Callable[[], int]) -> int:
+    try:
+        code = command()
+        sys.stdout.flush()
+    except RadiosimError as error:
+        return _refused(str(error))
+    except KeyboardInterrupt:
+        return stopped()
+    except BrokenPipeError:
+        # Nobody reads on: whatever is still buffered must not be written when Python ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return READER_GONE
+    except OSError as error:
+        return _refused(f"{error.filename or 'output'}: {error.strerror or error}")
+    return code
+
+
+def stopped() -> int:
+    """Tell that the user stopped it; the exit code."""
+    print("stopped", file=sys.stderr)
+    return STOPPED
+
+
+def _refused(text: str) -> int:
+    print(text, file=sys.stderr)
+    return REFUSED

@@ -1,0 +1,71 @@
+"""Where a run's results go: the terminal, JSON, CSV, a trace."""
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from radiosim.cli.source import Choice, OptionError, Outcome
+from radiosim.report.files import check_file, check_folder, write_folder, write_whole
+
+STANDARD_OUTPUT = "-"
+WIDTH = 80
+"""Columns of the report; fewer only on a narrower terminal."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Targets:
+    """Where the results go, as the user said it; None where nothing was said."""
+
+    json: str | None = None
+    csv: Path | None = None
+    trace: Path | None = None
+    more: bool = False
+
+    def check(self, choice: Choice) -> None:
+        """RadiosimError, before anything is simulated, if a target cannot be written."""
+        files = self._files()
+        for option, path in files.items():
+            check_file(path)
+            if path.exists() and Path(choice.scene).exists() and path.samefile(choice.scene):
+                raise OptionError(f"{option}: must not be the scene itself, got {path}")
+        if len({path.resolve() for path in files.values()}) < len(files):
+            raise OptionError(f"{', '.join(files)}: must be different files")
+        if self.csv is not None:
+            check_folder(self.csv)
+
+    def deliver(self, outcome: Outcome) -> None:
+        """Write the files, then print the report; JSON on standard output stands alone."""
+        from radiosim.report.as_csv import as_csv
+        from radiosim.report.as_json import as_json
+
+        if self.trace is not None and outcome.trace is not None:
+            from radiosim import trace_file
+
+            trace_file.save(outcome.trace, self.trace)
+        if self.csv is not None:
+            write_folder(self.csv, as_csv(outcome.summary))
+        if self.json == STANDARD_OUTPUT:
+            sys.stdout.write(as_json(outcome.summary))
+            return
+        if self.json is not None:
+            write_whole(Path(self.json), as_json(outcome.summary))
+        _print(outcome, self.more)
+
+    def _files(self) -> dict[str, Path]:
+        said = {"--trace": self.trace}
+        if self.json not in (None, STANDARD_OUTPUT):
+            said["--json"] = Path(self.json)
+        return {option: path for option, path in said.items() if path is not None}
+
+
+def _print(outcome: Outcome, more: bool) -> None:
+    from rich.console import Console
+
+    from radiosim.report.terminal import print_summary
+
+    console = Console(highlight=False, markup=False, emoji=False)
+    console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
+    # Written in one go by ourselves: the console would end the program if the reader is gone.
+    with console.capture() as report:
+        print_summary(outcome.summary, outcome.scenario, console, more=more)
+    sys.stdout.write(report.get())

@@ -1,0 +1,74 @@
+"""`radiosim run`: simulate a scene and tell what came of it."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from radiosim.cli.exits import DONE, NOT_HELD
+
+
+def run(
+    *,
+    scene: Annotated[
+        str,
+        typer.Argument(
+            metavar="SCENE", help="Scene file, name of a shipped scene, or a saved trace."
+        ),
+    ],
+    starts: Annotated[
+        int | None, typer.Option(metavar="N", help="Simulate N starts; 1: one start.")
+    ] = None,
+    start: Annotated[
+        int | None, typer.Option(metavar="K", min=0, help="Simulate start K alone.")
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
+    ] = None,
+    duration_s: Annotated[
+        float | None, typer.Option(metavar="D", help="Seconds that each start lasts.")
+    ] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="Set any key of the scene, as transmitter.drive.period_ms=15; repeatable.",
+        ),
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the results as JSON; -: only them.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write the results as CSV tables.")
+    ] = None,
+    trace: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
+    ] = None,
+    more: Annotated[bool, typer.Option("--more", help="Print all figures.")] = False,
+    workers: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
+    ] = None,
+) -> int:
+    """Simulate a scene; print the worst first.
+
+    Exit code: 0 every requirement held, 1 one did not or could not be judged, 2 refused, 130
+    stopped.
+    """
+    from radiosim.cli.outcome import Targets
+    from radiosim.cli.source import Choice, simulated
+
+    targets = Targets(json=json, csv=csv, trace=trace, more=more)
+    choice = Choice(
+        scene=scene,
+        starts=starts,
+        start=start,
+        seed=seed,
+        duration_s=duration_s,
+        overrides=tuple(set_ or ()),
+        workers=workers,
+    )
+    targets.check(choice)
+    outcome = simulated(choice, keeps_trace=trace is not None)
+    targets.deliver(outcome)
+    return DONE if outcome.summary.ok else NOT_HELD

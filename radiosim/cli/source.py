@@ -1,0 +1,132 @@
+"""Where a run's figures come from: simulated starts, one start, or a saved trace."""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from radiosim.errors import Problem, RadiosimError, ScenarioError
+
+if TYPE_CHECKING:
+    from radiosim.measure.summary import Summary
+    from radiosim.scenario import Scenario
+    from radiosim.trace import Trace
+
+
+class OptionError(RadiosimError):
+    """Options that do not go together."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """What to simulate, as the user said it; None and () where nothing was said."""
+
+    scene: str
+    starts: int | None = None
+    start: int | None = None
+    seed: int | None = None
+    duration_s: float | None = None
+    overrides: tuple[str, ...] = ()
+    workers: int | None = None
+
+    def changes(self) -> tuple[str, ...]:
+        """Names of the options that change what is simulated."""
+        said = {
+            "--starts": self.starts is not None,
+            "--start": self.start is not None,
+            "--seed": self.seed is not None,
+            "--duration-s": self.duration_s is not None,
+            "--set": bool(self.overrides),
+        }
+        return tuple(name for name, is_said in said.items() if is_said)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """A run: the scene, its figures and, if it was asked for, its trace."""
+
+    scenario: "Scenario"
+    summary: "Summary"
+    trace: "Trace | None" = None
+
+
+def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
+    """Figures of the starts that were chosen, or of the saved trace.
+
+    Raises RadiosimError for a scene, a trace or options that cannot be used.
+    """
+    from radiosim.cli.scene_argument import is_trace, scene_path
+
+    path = scene_path(choice.scene)
+    if is_trace(path):
+        return _of_trace(path, choice, keeps_trace)
+    _check_starts(choice)
+    scenario = _scenario(path, choice)
+    start = choice.start if choice.start is not None else 0
+    if scenario.starts == 1:
+        return _one_start(scenario, start, keeps_trace)
+    if keeps_trace:
+        raise OptionError(
+            f"--trace: must be for one start, got {scenario.starts} (add --start 0, or the number "
+            "of the start that you want to see)"
+        )
+    return Outcome(scenario=scenario, summary=_many_starts(scenario, choice.workers))
+
+
+def _of_trace(path: Path, choice: Choice, keeps_trace: bool) -> Outcome:
+    from radiosim import trace_file
+    from radiosim.measure import summarise
+
+    refused = (*choice.changes(), *(("--trace",) if keeps_trace else ()))
+    if refused:
+        raise OptionError(
+            f"{', '.join(refused)}: must be left out with a saved trace, which is as it is; "
+            f"got {path}"
+        )
+    trace = trace_file.load(path)
+    return Outcome(scenario=trace.scenario, summary=summarise(trace))
+
+
+def _check_starts(choice: Choice) -> None:
+    if choice.start is not None and choice.starts not in (None, 1):
+        raise OptionError(
+            "--start: must stand without --starts, or with --starts 1, "
+            f"got --starts {choice.starts}"
+        )
+
+
+def _scenario(path: Path, choice: Choice) -> "Scenario":
+    """The scene with the options on top; problems of an option carry its name."""
+    from radiosim.scenario import load
+
+    starts = 1 if choice.start is not None else choice.starts
+    said = {"starts": starts, "seed": choice.seed, "duration_s": choice.duration_s}
+    options = {key: value for key, value in said.items() if value is not None}
+    overrides = (*choice.overrides, *(f"{key}={value}" for key, value in options.items()))
+    try:
+        return load(path, overrides)
+    except ScenarioError as error:
+        raise ScenarioError(tuple(_named(problem, options) for problem in error.problems)) from None
+
+
+def _named(problem: Problem, options: dict[str, float]) -> Problem:
+    if problem.file == "--set" and problem.path in options:
+        return replace(problem, file="--" + problem.path.replace("_", "-"), path="")
+    return problem
+
+
+def _one_start(scenario: "Scenario", start: int, keeps_trace: bool) -> Outcome:
+    from radiosim.engine.simulate import simulate
+    from radiosim.measure import summarise
+
+    trace = simulate(scenario, start=start)
+    return Outcome(
+        scenario=scenario, summary=summarise(trace), trace=trace if keeps_trace else None
+    )
+
+
+def _many_starts(scenario: "Scenario", workers: int | None) -> "Summary":
+    from radiosim.cli.progress import progress
+    from radiosim.study.starts import simulate_starts
+
+    with progress(scenario.starts) as on_progress:
+        return simulate_starts(scenario, workers=workers, on_progress=on_progress)

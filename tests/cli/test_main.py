@@ -1,0 +1,102 @@
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import radiosim
+from radiosim.version import VERSION
+from tests.cli.typed import tiny, typed
+
+HEAVY = ("scipy", "numpy", "matplotlib", "numba", "rich", "simpy", "msgspec")
+
+
+def loaded_by(code: str) -> list[str]:
+    """Those of the heavy libraries that are loaded after the code ran in a fresh Python."""
+    after = f"import sys; print(*[n for n in {HEAVY} if n in sys.modules], file=sys.stderr)"
+    done = subprocess.run(
+        [sys.executable, "-c", f"{code}\n{after}"], capture_output=True, text=True, check=True
+    )
+    return done.stderr.split()
+
+
+def test_importing_loads_nothing_heavy() -> None:
+    assert loaded_by("import radiosim") == []
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = "import sys; sys.argv = ['radiosim', '--help']\nfrom radiosim.cli.main import main\n"
+
+    assert loaded_by(f"{code}try: main()\nexcept SystemExit: pass") == []
+
+
+def test_public_names_are_sorted_and_can_be_imported() -> None:
+    assert sorted(radiosim.__all__) == radiosim.__all__
+    for name in radiosim.__all__:
+        assert getattr(radiosim, name) is not None
+    assert radiosim.__version__ == VERSION
+
+
+def test_another_name_is_no_attribute() -> None:
+    with pytest.raises(AttributeError, match="module 'radiosim' has no attribute 'frobnicate'"):
+        radiosim.frobnicate  # noqa: B018
+
+
+def test_a_scene_goes_through_python(tmp_path: Path) -> None:
+    scenario = radiosim.load(tiny(tmp_path))
+    summary = radiosim.summarise(radiosim.simulate(scenario, seed=0, start=1))
+
+    assert (summary.seed, summary.start) == (0, 1)
+    assert summary.figures.stream["drive"].sampled == 100
+
+
+def test_version_is_printed() -> None:
+    assert typed("--version").out == f"radiosim {VERSION}\n"
+
+
+def run_module(*arguments: str, **options: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "radiosim", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, **options},
+    )
+
+
+def test_the_module_is_the_command(tmp_path: Path) -> None:
+    done = run_module("check", str(tiny(tmp_path)))
+
+    assert done.returncode == 0
+    assert done.stdout.startswith(f"{tmp_path / 'tiny.toml'}: ok")
+
+
+def test_a_terminal_that_lacks_a_letter_shows_another(tmp_path: Path) -> None:
+    scene = str(tiny(tmp_path))
+    options = ("--starts", "1", "--set", 'title="Gräben"')
+    done = run_module("run", scene, *options, PYTHONIOENCODING="ascii")
+
+    assert done.returncode == 0
+    assert done.stdout.startswith("Gr?ben: start 0, 2 s")
+
+
+def test_a_refusal_is_no_traceback() -> None:
+    done = run_module("run", "no-such.toml")
+
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.count("\n") == 1
+
+
+def test_a_reader_that_goes_away_is_no_traceback() -> None:
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    with os.fdopen(write_end, "wb") as gone:
+        done = subprocess.run(
+            [sys.executable, "-m", "radiosim", "schema"],
+            stdout=gone,
+            stderr=subprocess.PIPE,
+            check=False,
+        )
+
+    assert (done.returncode, done.stderr) == (141, b"")

@@ -1,0 +1,130 @@
+import json
+from pathlib import Path
+
+import pytest
+
+from radiosim.scenario import shipped
+from tests.cli.typed import TINY, tiny, typed
+
+
+@pytest.fixture
+def two_scenes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    folder = tmp_path / "shipped"
+    folder.mkdir()
+    (folder / "culvert-crawler.toml").write_text(f"# Crawls.\n# More.\n{TINY}", encoding="utf-8")
+    (folder / "smallest.toml").write_text('radio.profile = "gfsk-1M"\n', encoding="utf-8")
+    monkeypatch.setattr(shipped, "_folder", lambda: folder)
+    return folder
+
+
+@pytest.mark.usefixtures("two_scenes")
+def test_scenes_are_listed_with_title_and_first_comment() -> None:
+    done = typed("scenes")
+
+    assert done.code == 0
+    assert done.out == "culvert-crawler: Tiny\n  Crawls.\nsmallest\n"
+
+
+def test_a_scene_is_printed_as_it_is(two_scenes: Path) -> None:
+    path = two_scenes / "culvert-crawler.toml"
+
+    assert typed("scenes", "culvert-crawler").out == path.read_text(encoding="utf-8")
+
+
+def test_a_scene_is_copied_out_once(two_scenes: Path, tmp_path: Path) -> None:
+    target = tmp_path / "mine.toml"
+    first = typed("scenes", "culvert-crawler", "--to", target)
+    target.write_text("edited", encoding="utf-8")
+    second = typed("scenes", "culvert-crawler", "--to", target)
+
+    assert (first.code, first.err) == (0, f"wrote {target}\n")
+    assert second.code == 2
+    assert "mine.toml: must be a new file, got one that exists" in second.err
+    assert target.read_text(encoding="utf-8") == "edited"
+
+
+def test_a_scene_is_copied_into_a_folder(two_scenes: Path, tmp_path: Path) -> None:
+    typed("scenes", "smallest", "--to", tmp_path)
+
+    copied = (tmp_path / "smallest.toml").read_bytes()
+    assert copied == (two_scenes / "smallest.toml").read_bytes()
+
+
+@pytest.mark.usefixtures("two_scenes")
+def test_a_misspelt_scene_gets_a_hint() -> None:
+    assert typed("scenes", "smalest").err == (
+        "smalest: must be the name of a scene that ships; did you mean smallest?\n"
+    )
+    assert "did you mean culvert-crawler?" in typed("run", "culvert-crawlr").err
+    assert typed("scenes", "../shipped/smallest").code == 2
+
+
+@pytest.mark.usefixtures("two_scenes")
+def test_a_shipped_scene_runs_by_its_name() -> None:
+    assert typed("run", "culvert-crawler", "--starts", "1").out.startswith("Tiny: start 0, 2 s")
+
+
+@pytest.mark.usefixtures("two_scenes")
+def test_a_file_of_the_same_name_goes_before_a_shipped_scene(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "culvert-crawler").write_text("typo = 1", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+
+    assert "culvert-crawler:1: typo: unknown key" in typed("check", "culvert-crawler").err
+
+
+def test_to_needs_a_name() -> None:
+    done = typed("scenes", "--to", "mine.toml")
+
+    assert done.code == 2
+    assert "needs the NAME of a scene" in done.err
+
+
+def test_schema_is_json() -> None:
+    document = json.loads(typed("schema").out)
+
+    assert document["$ref"] == "#/$defs/SceneFile"
+
+
+def test_check_reads_without_simulating(tmp_path: Path) -> None:
+    done = typed("check", tiny(tmp_path))
+
+    assert done.code == 0
+    assert done.out.startswith(f"{tmp_path / 'tiny.toml'}: ok\n")
+    assert "  assumed: radio: channel 68 (2468 MHz)" in done.out
+
+
+def test_check_goes_on_after_a_refused_scene(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.toml"
+    bad.write_text("typo = 1\n", encoding="utf-8")
+    done = typed("check", bad, tiny(tmp_path))
+
+    assert done.code == 2
+    assert "tiny.toml: ok" in done.out
+    assert done.err.startswith("bad.toml:1: typo: unknown key")
+
+
+def test_help_names_every_command() -> None:
+    done = typed("--help")
+
+    assert done.code == 0
+    for name in ("run", "scenes", "schema", "check"):
+        assert f"  {name}  " in done.out
+
+
+def test_help_of_run_names_every_option() -> None:
+    words = typed("run", "--help").out.split()
+
+    for option in (
+        *("--starts", "--start", "--seed", "--duration-s", "--set"),
+        *("--json", "--csv", "--trace", "--more", "--workers"),
+    ):
+        assert option in words
+
+
+def test_an_unknown_option_is_refused() -> None:
+    done = typed("run", "scene.toml", "--fast")
+
+    assert done.code == 2
+    assert "--fast" in done.err

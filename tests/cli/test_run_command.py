@@ -1,0 +1,173 @@
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from radiosim.cli import source
+from tests.cli.typed import tiny, typed
+
+FAILS = '[[requirement]]\nfigure = "stream.drive.update_rate_hz"\nat_least = 1000\n'
+HOLDS = '[[requirement]]\nfigure = "stream.drive.update_rate_hz"\nat_least = 1\n'
+DRILLED = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 1000\n'
+
+
+def test_a_scene_is_told_in_words(tmp_path: Path) -> None:
+    done = typed("run", tiny(tmp_path))
+
+    assert done.code == 0
+    assert done.out.startswith("Tiny: 2 starts of 2 s, 4 s in all (seed 1, reference engine)\n")
+    assert "A simulation is not proof." in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+    assert done.err == ""
+
+
+def test_a_run_writes_nothing_unless_asked(tmp_path: Path) -> None:
+    scene = tiny(tmp_path)
+    typed("run", scene, "--starts", "1")
+
+    assert list(tmp_path.iterdir()) == [scene]
+
+
+@pytest.mark.parametrize(("requirement", "code"), [(HOLDS, 0), (FAILS, 1), (DRILLED, 1)])
+def test_exit_code_tells_whether_every_requirement_held(
+    tmp_path: Path, requirement: str, code: int
+) -> None:
+    assert typed("run", tiny(tmp_path, requirement), "--starts", "1").code == code
+
+
+def test_json_on_standard_output_stands_alone(tmp_path: Path) -> None:
+    one = json.loads(typed("run", tiny(tmp_path), "--start", "1", "--json", "-").out)
+    several = json.loads(typed("run", tiny(tmp_path), "--json", "-", "--workers", "1").out)
+
+    assert (one["start"], one["title"]) == (1, "Tiny")
+    assert one["stream"]["drive"]["sampled"] == 100
+    assert several["starts"] == 2
+    assert several["pooled"]["stream"]["drive"]["sampled"] == 200
+
+
+def test_start_k_alone_is_start_k_of_many(tmp_path: Path) -> None:
+    scene = tiny(tmp_path)
+    ones = [json.loads(typed("run", scene, "--start", str(k), "--json", "-").out) for k in range(2)]
+    many = json.loads(typed("run", scene, "--workers", "1", "--json", "-").out)
+
+    pooled = many["pooled"]["stream"]["drive"]
+    assert sum(one["stream"]["drive"]["attempts"] for one in ones) == pooled["attempts"]
+    assert max(one["stream"]["drive"]["hole_ms"] for one in ones) == pooled["hole_ms"]
+
+
+def test_one_start_is_start_zero(tmp_path: Path) -> None:
+    scene = tiny(tmp_path)
+
+    assert (
+        typed("run", scene, "--starts", "1", "--json", "-").out
+        == typed("run", scene, "--start", "0", "--json", "-").out
+    )
+
+
+def test_options_change_the_scene(tmp_path: Path) -> None:
+    options = ["--seed", "0", "--duration-s", "1", "--set", "transmitter.drive.period_ms=10"]
+    document = json.loads(typed("run", tiny(tmp_path), "--start", "0", "--json", "-", *options).out)
+
+    assert (document["seed"], document["duration_s"]) == (0, 1.0)
+    assert document["stream"]["drive"]["sampled"] == 100
+
+
+def test_a_saved_trace_gives_the_same_figures(tmp_path: Path) -> None:
+    scene, trace = tiny(tmp_path), tmp_path / "start.npz"
+    first = typed("run", scene, "--start", "1", "--trace", trace)
+    again = typed("run", trace)
+
+    assert (again.code, again.out) == (first.code, first.out)
+
+
+def test_files_and_report_come_together(tmp_path: Path) -> None:
+    results, tables = tmp_path / "results.json", tmp_path / "tables"
+    done = typed("run", tiny(tmp_path), "--starts", "1", "--json", results, "--csv", tables)
+
+    with (tables / "streams.csv").open(encoding="utf-8", newline="") as stream:
+        (row,) = csv.DictReader(stream)
+    figures = json.loads(results.read_text(encoding="utf-8"))["stream"]["drive"]
+    assert float(row["hole_ms"]) == figures["hole_ms"]
+    assert done.out.startswith("Tiny: start 0")
+
+
+def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
+    scene = tiny(tmp_path)
+
+    assert "Where every frame ended" in typed("run", scene, "--starts", "1", "--more").out
+    assert "Where every frame ended" not in typed("run", scene, "--starts", "1").out
+
+
+@pytest.mark.parametrize(
+    ("options", "text"),
+    [
+        (["--start", "1", "--starts", "2"], "--start: must stand without --starts, or with"),
+        (["--trace", "{}/t.npz"], "--trace: must be for one start, got 2 (add --start 0"),
+        (["--json", "{}/none/r.json"], "none/r.json: must be in a folder that exists"),
+        (["--json", "{}/tiny.toml"], "--json: must not be the scene itself"),
+        (["--csv", "{}/tiny.toml"], "tiny.toml: must be a folder, got a file"),
+        (["--json", "{}/x", "--trace", "{}/x"], "--trace, --json: must be different files"),
+        (["--starts", "0"], "--starts: must be a whole number >= 1"),
+        (["--duration-s", "-1"], "--duration-s: must be a number >= 0.001, got -1"),
+        (["--seed", "-1"], "--seed: must be a whole number >= 0"),
+        (["--set", "period_ms=3"], "--set: period_ms: unknown key 'period_ms'"),
+        (["--set", "starts"], "--set: must be KEY=VALUE, got 'starts'"),
+    ],
+)
+def test_a_refused_run_writes_nothing(tmp_path: Path, options: list[str], text: str) -> None:
+    scene = tiny(tmp_path)
+    done = typed("run", scene, *(option.replace("{}", str(tmp_path)) for option in options))
+
+    assert (done.code, done.out) == (2, "")
+    assert text in done.err
+    assert list(tmp_path.iterdir()) == [scene]
+
+
+def test_a_bad_scene_is_refused_before_anything_is_written(tmp_path: Path) -> None:
+    scene = tiny(tmp_path, "typo = 1\n")
+    done = typed("run", scene, "--starts", "1", "--json", tmp_path / "r.json")
+
+    assert (done.code, done.out) == (2, "")
+    assert done.err.startswith("tiny.toml:")
+    assert list(tmp_path.iterdir()) == [scene]
+
+
+@pytest.mark.parametrize(
+    "options",
+    [["--seed", "1"], ["--starts", "1"], ["--start", "0"], ["--duration-s", "1"], ["--set", "a=1"]],
+)
+def test_a_saved_trace_takes_no_changes(tmp_path: Path, options: list[str]) -> None:
+    trace = tmp_path / "start.npz"
+    trace.write_bytes(b"PK\x03\x04")
+    done = typed("run", trace, *options)
+
+    assert done.code == 2
+    assert done.err.startswith(f"{options[0]}: must be left out with a saved trace")
+
+
+def test_half_a_trace_is_refused_in_one_line(tmp_path: Path) -> None:
+    trace = tmp_path / "start.npz"
+    trace.write_bytes(b"PK\x03\x04 and no more")
+    done = typed("run", trace)
+
+    assert (done.code, done.out) == (2, "")
+    assert "start.npz: is not a saved trace" in done.err
+
+
+def test_a_scene_that_is_nowhere_is_refused() -> None:
+    done = typed("run", "no-such-scene.toml")
+
+    assert done.code == 2
+    assert done.err.startswith("no-such-scene.toml: must be a scene file, got a path where none is")
+
+
+def test_the_user_can_stop_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(source, "_many_starts", stop)
+    done = typed("run", tiny(tmp_path), "--json", tmp_path / "r.json")
+
+    assert (done.code, done.out, done.err) == (130, "", "stopped\n")
+    assert not (tmp_path / "r.json").exists()

@@ -1,0 +1,48 @@
+"""`slow-loop` lags, fills its FIFO and leaves frames unacknowledged."""
+
+import pytest
+
+from radiosim.measure.summary import Summary
+from tests.scenes.shortened import summary_of, verdicts
+
+
+def slow_loop(*overrides: str) -> Summary:
+    return summary_of("slow-loop", 2, "duration_s=20", *overrides)
+
+
+def test_a_slow_loop_fails_its_requirements() -> None:
+    assert set(verdicts(slow_loop()).values()) == {False}
+
+
+def test_a_slow_loop_reads_one_frame_a_pass_and_no_more() -> None:
+    streams = slow_loop().figures.stream.values()
+
+    # A pass takes 30.5 ms and some 16 us of reading; two starts of 20 s, the first 0.1 s is boot.
+    assert sum(figures.read for figures in streams) == pytest.approx(2 * 19.9 / 0.030516, abs=4)
+
+
+def test_values_are_three_passes_late_though_the_air_loses_nothing() -> None:
+    for figures in slow_loop().figures.stream.values():
+        assert figures.lost_chance == 0
+        assert figures.latency_ms.median is not None
+        assert 2 * 30.5 < figures.latency_ms.median < 3 * 30.6
+
+
+def test_a_full_fifo_leaves_frames_unacknowledged_and_senders_retrying() -> None:
+    drive = slow_loop().figures.stream["drive"]
+
+    assert drive.fifo_dropped > drive.read
+    assert drive.given_up > drive.sampled / 2
+    assert drive.attempts_per_frame is not None
+    assert drive.attempts_per_frame > 2
+
+
+@pytest.mark.parametrize(
+    ("cure", "latency_ms"), [("receiver.delay_ms=0", 25), ("receiver.read=newest", 56)]
+)
+def test_a_slow_loop_is_cured(cure: str, latency_ms: float) -> None:
+    figures = slow_loop(cure).figures
+    p95_ms = figures.output["steering"].latency_ms.p95
+
+    assert p95_ms is not None
+    assert p95_ms < latency_ms

@@ -1,0 +1,69 @@
+"""The checksum against published check values, a checksum library, and long division.
+
+Check values of "123456789": 0x1021 with start 0xFFFF 0x29B1, with start 0 0x31C3; 0x07 with
+start 0 0xF4, with start 0xFF 0xFB (computed with independent scripts, D; the first three are
+widely published check values, M). Polynomials and starts: preliminary edition of PS (v1.0, March
+2008) 7.3.5 (S). Compared bit by bit.
+"""
+
+import crcmod
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.radio.checksum import checksum
+
+POLYNOMIALS = {1: 0x107, 2: 0x11021}
+STARTS = {1: 0xFF, 2: 0xFFFF}
+addresses = st.binary(min_size=3, max_size=5)
+payloads = st.binary(max_size=32)
+lengths = st.sampled_from([1, 2])
+
+
+def library_checksum(checksum_bytes: int, text: bytes, start: int) -> int:
+    made = crcmod.mkCrcFun(POLYNOMIALS[checksum_bytes], initCrc=start, rev=False, xorOut=0)
+    return int(made(text))
+
+
+def remainder(checksum_bytes: int, bits: str) -> int:
+    """The checksum by dividing the whole message, the start value added to its first bits."""
+    width, polynomial = 8 * checksum_bytes, POLYNOMIALS[checksum_bytes]
+    dividend = (int(bits, 2) << width) ^ (STARTS[checksum_bytes] << len(bits))
+    while dividend.bit_length() > width:
+        dividend ^= polynomial << (dividend.bit_length() - width - 1)
+    return dividend
+
+
+@pytest.mark.parametrize(
+    ("checksum_bytes", "start", "check"),
+    [(2, 0xFFFF, 0x29B1), (2, 0, 0x31C3), (1, 0, 0xF4), (1, 0xFF, 0xFB)],
+)
+def test_the_library_gives_the_published_check_values(
+    checksum_bytes: int, start: int, check: int
+) -> None:
+    assert library_checksum(checksum_bytes, b"123456789", start) == check
+
+
+@pytest.mark.parametrize(("checksum_bytes", "check"), [(1, 0xFB), (2, 0x29B1)])
+def test_check_values_come_out(checksum_bytes: int, check: int) -> None:
+    assert checksum(checksum_bytes, b"12345", 0, 0, b"6789") == check
+
+
+@given(lengths, addresses, st.integers(0, 255), payloads)
+def test_whole_bytes_agree_with_the_library(
+    checksum_bytes: int, address: bytes, control: int, payload: bytes
+) -> None:
+    text = address + bytes([control]) + payload
+    expected = library_checksum(checksum_bytes, text, STARTS[checksum_bytes])
+
+    assert checksum(checksum_bytes, address, control, 8, payload) == expected
+
+
+@given(lengths, addresses, st.integers(0, 511), payloads)
+def test_nine_control_bits_agree_with_long_division(
+    checksum_bytes: int, address: bytes, control: int, payload: bytes
+) -> None:
+    bits = "".join(f"{octet:08b}" for octet in address) + f"{control:09b}"
+    bits += "".join(f"{octet:08b}" for octet in payload)
+
+    assert checksum(checksum_bytes, address, control, 9, payload) == remainder(checksum_bytes, bits)

@@ -1,0 +1,156 @@
+"""One sender with retries against closed forms.
+
+Source: facts derived (D) from the retry rule of PS 7.4.2 (Nordic Semiconductor, "Single Chip
+2.4GHz Transceiver, Product Specification" v1.0, 2008; S). With independent forward loss f,
+acknowledgement loss a, n = 1 + limit and s = (1-f)(1-a): delivered 1 - f^n; the sender sees
+success 1 - (1-s)^n; mean attempts (1 - (1-s)^n)/s; heard attempts that are not delivered are
+duplicates.
+
+Draws are fixed, so a check passes or fails for good. Were the seed drawn afresh, each check would
+fail with a chance of about 1e-6 (binomial counts: both exact tails; means: 5 standard errors).
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from scipy.special import bdtr, bdtrc
+
+from radiosim.trace import ACKNOWLEDGED, DUPLICATE, NEW, READ, Trace
+from tests.reference.runs import UP_AT_ONCE, run
+
+FRAMES = 10_000
+CHANCE_OF_FAILURE = 1e-6
+
+
+class Link(NamedTuple):
+    """Forward loss, acknowledgement loss, retries."""
+
+    f: float
+    a: float
+    limit: int
+
+    @property
+    def n(self) -> int:
+        return 1 + self.limit
+
+    @property
+    def s(self) -> float:
+        return (1 - self.f) * (1 - self.a)
+
+    @property
+    def delivered(self) -> float:
+        return 1 - self.f**self.n
+
+    @property
+    def seen(self) -> float:
+        return 1 - (1 - self.s) ** self.n
+
+    @property
+    def mean_attempts(self) -> float:
+        return self.seen / self.s
+
+
+LINKS = (
+    Link(0.02, 0.02, 3),
+    Link(0.1, 0.1, 3),
+    Link(0.3, 0.0, 2),
+    Link(0.0, 0.3, 3),
+    Link(0.2, 0.4, 0),
+    Link(0.5, 0.2, 5),
+    Link(0.6, 0.6, 15),
+)
+
+
+@pytest.fixture(scope="module", params=LINKS, ids=lambda link: f"f={link.f},a={link.a},n={link.n}")
+def lossy(request: pytest.FixtureRequest) -> tuple[Link, Trace]:
+    """A link and a run of it; a counter keeps a fourth frame from looking like an old one."""
+    link = request.param
+    trace = run(f"""
+duration_s = {FRAMES * 0.02}
+radio.profile = "gfsk-1M"
+{UP_AT_ONCE}
+air.loss = {link.f}
+air.acknowledge_loss = {link.a}
+receiver.read = "all"
+layout.drive = {{ fields = [{{ name = "count", type = "u16" }}] }}
+[transmitter.drive]
+layout = "drive"
+period_ms = 20
+offset_ms = 1
+clock_ppm = 0
+retry_limit = {link.limit}
+signals.count = {{ kind = "counter" }}
+""")
+    assert len(trace.frames) == FRAMES
+    return link, trace
+
+
+def is_likely(count: int, trials: int, probability: float) -> bool:
+    """Whether a binomial count is in neither tail."""
+    below = float(bdtr(count, trials, probability))
+    above = float(bdtrc(count - 1, trials, probability)) if count else 1.0
+    return min(below, above) > CHANCE_OF_FAILURE / 2
+
+
+def is_mean(values: npt.NDArray[np.int64], expected: float) -> bool:
+    """Whether a mean is within five of its standard errors."""
+    error = float(values.std(ddof=1)) / len(values) ** 0.5
+    return abs(float(values.mean()) - expected) <= 5 * error
+
+
+def test_the_closed_forms_give_the_worked_values() -> None:
+    link = Link(0.1, 0.1, 3)
+
+    assert link.delivered == pytest.approx(0.9999, abs=5e-8)
+    assert link.seen == pytest.approx(0.9986968, abs=5e-8)
+    assert link.mean_attempts == pytest.approx(1.232959, abs=5e-7)
+
+
+def test_as_many_frames_are_delivered_as_the_closed_form_says(lossy: tuple[Link, Trace]) -> None:
+    link, trace = lossy
+    read = np.count_nonzero(trace.reads["outcome"] == READ)
+
+    assert is_likely(read, FRAMES, link.delivered)
+    assert len(np.unique(trace.reads["frame"])) == len(trace.reads)
+
+
+def test_the_sender_sees_as_much_success_as_the_closed_form_says(
+    lossy: tuple[Link, Trace],
+) -> None:
+    link, trace = lossy
+    acknowledged = np.count_nonzero(trace.frames["outcome"] == ACKNOWLEDGED)
+
+    assert is_likely(acknowledged, FRAMES, link.seen)
+
+
+def test_a_frame_takes_as_many_attempts_as_the_closed_form_says(lossy: tuple[Link, Trace]) -> None:
+    link, trace = lossy
+
+    if link.limit == 0:
+        assert set(trace.frames["attempts"]) == {1}
+    else:
+        assert is_mean(trace.frames["attempts"], link.mean_attempts)
+
+
+def test_what_is_heard_again_is_a_duplicate(lossy: tuple[Link, Trace]) -> None:
+    link, trace = lossy
+    heard = trace.attempts["fate"] == DUPLICATE
+    by_frame = np.bincount(trace.attempts["frame"][heard], minlength=FRAMES)
+    expected = link.mean_attempts * (1 - link.f) - link.delivered
+
+    assert np.isin(trace.attempts["fate"], (NEW, DUPLICATE)).any()
+    if link.limit == 0 or link.a == 0:
+        assert not heard.any()
+    else:
+        assert is_mean(by_frame, expected)
+
+
+def test_attempts_of_a_frame_are_lost_independently(lossy: tuple[Link, Trace]) -> None:
+    link, trace = lossy
+    for attempt in range(1, min(link.n, 3) + 1):
+        tried = trace.attempts[trace.attempts["attempt"] == attempt]
+        heard = np.count_nonzero(np.isin(tried["fate"], (NEW, DUPLICATE)))
+
+        assert is_likely(heard, len(tried), 1 - link.f)

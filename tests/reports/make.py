@@ -1,0 +1,71 @@
+"""Make what stands in `reports/`: `python -m tests.reports.make`."""
+
+from html import escape
+from io import StringIO
+from pathlib import Path
+
+from rich.console import Console
+
+from radiosim.measure import Summary
+from radiosim.report.as_json import as_json
+from radiosim.report.terminal import print_summary
+from radiosim.scenario import Scenario, load
+from radiosim.study.starts import simulate_starts
+
+ROOT = Path(__file__).parents[2]
+SCENE = "culvert-crawler"
+COLUMNS = 80
+CHARACTER, LINE = 8.4, 18
+"""Width of a character and height of a line in the picture."""
+NO_BREAK = "\N{NO-BREAK SPACE}"
+"""Viewers fold plain spaces."""
+
+
+def printed(scene: Scenario, summary: Summary) -> str:
+    """What `radiosim run` prints into a pipe, 80 columns wide."""
+    text = StringIO()
+    print_summary(summary, scene, Console(file=text, width=COLUMNS, color_system=None))
+    return text.getvalue()
+
+
+def picture(text: str) -> str:
+    """Printed text as a picture: headings bold, warnings bold as well as marked."""
+    lines = text.splitlines()
+    rows = "".join(
+        f'<text x="16" y="{32 + LINE * row}" {_weight(lines, row)}'
+        f'textLength="{CHARACTER * len(line):g}">{escape(line).replace(" ", NO_BREAK)}</text>\n'
+        for row, line in enumerate(lines)
+        if line
+    )
+    width, height = 32 + CHARACTER * COLUMNS, 40 + LINE * len(lines)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height}" role="img" '
+        'font-family="ui-monospace, Menlo, Consolas, monospace" font-size="14" '
+        'fill="#1c2b36">\n'
+        "<title>What radiosim run prints for the culvert crawler</title>\n"
+        f'<rect width="{width:g}" height="{height}" rx="6" fill="#f7f5ef"/>\n{rows}</svg>\n'
+    )
+
+
+def _weight(lines: list[str], row: int) -> str:
+    last = len(lines) - lines[::-1].index("")
+    is_heading = row < last and (row == 0 or not lines[row - 1])
+    return 'font-weight="bold" ' if is_heading or lines[row].startswith("!") else ""
+
+
+def reports() -> dict[str, str]:
+    """Name and content of every file."""
+    scene = load(ROOT / "scenarios" / f"{SCENE}.toml")
+    summary = simulate_starts(scene)
+    text = printed(scene, summary)
+    return {
+        f"{SCENE}.txt": text,
+        f"{SCENE}.json": as_json(summary),
+        f"{SCENE}.svg": picture(text),
+    }
+
+
+if __name__ == "__main__":
+    for name, content in reports().items():
+        (ROOT / "reports" / name).write_text(content, encoding="utf-8")
+        print(f"reports/{name}")

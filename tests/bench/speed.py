@@ -55,15 +55,13 @@ def main() -> None:
         world = World(plan, False)
         world.env.run(until=plan.until_ns)
         # The next identity that the queue would give out: how many events were put on it.
-        events = next(world.env._eid)  # noqa: SLF001 - simpy has no public count
+        events = next(world.env._eid)
         world.close()
 
     simulate()
     rounds = [(seconds_of(simulate), seconds_of(bare_timeouts)) for _ in range(ROUNDS)]
     engine_s = statistics.median(engine for engine, _ in rounds)
-    ratios = [
-        (events / engine) / (BARE_TIMEOUTS / bare) for engine, bare in rounds
-    ]
+    ratios = [(events / engine) / (BARE_TIMEOUTS / bare) for engine, bare in rounds]
     print(f"reference engine: {SIMULATED_S / engine_s:.0f} simulated seconds a second")
     print(f"events a second over bare timeouts a second: {statistics.median(ratios):.2f}")
     print(f"events a simulated second: {events / SIMULATED_S:.0f}")

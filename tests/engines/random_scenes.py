@@ -182,9 +182,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
 
 
 @st.composite
-def outputs(
-    draw: st.DrawFn, names: list[str], units: dict[str, dict[str, Any]]
-) -> dict[str, Any]:
+def outputs(draw: st.DrawFn, names: list[str], units: dict[str, dict[str, Any]]) -> dict[str, Any]:
     """One output of any kind, on any stream."""
     stream = draw(st.sampled_from(names))
     output: dict[str, Any] = {"stream": stream}

@@ -125,9 +125,7 @@ def test_an_output_never_leaves_its_limits(scene: Scenario) -> None:
     programs, passes = run_program(trace, plan), all_pass_starts(trace, plan)
 
     for name, output in scene.output.items():
-        record = run_output(
-            trace, plan, name, programs[plan.streams.index(output.stream)], passes
-        )
+        record = run_output(trace, plan, name, programs[plan.streams.index(output.stream)], passes)
         levels = record.level[~np.isnan(record.level)]
         low, high = sorted(output.limit_us)
         if output.kind == "servo":

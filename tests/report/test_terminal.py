@@ -216,7 +216,7 @@ def test_a_fault_too_short_for_failsafe_is_no_alarm() -> None:
     )
     text = " ".join(printed(with_faults(one_start(), reset)).split())
 
-    assert "no failsafe on left_track, nothing stops pan; fresh again 42.1 ms after its end" in text
+    assert "no failsafe on left_track, nothing stops pan; fresh again after 42.1 ms" in text
 
 
 def test_outputs_show_their_action_on_failsafe() -> None:

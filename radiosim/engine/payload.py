@@ -1,12 +1,19 @@
 """The values that travel: what a frame holds, as real packed bytes (rule A7)."""
 
+import numpy as np
+import numpy.typing as npt
+
 from radiosim.chance import SENSOR, draw_below, key_of
 from radiosim.layout import Codec, Field, Layout, codec_of
+from radiosim.layout.quantise import quantised
 from radiosim.radio.checksum import checksum, control_field
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Signal, Span
 from radiosim.units import NS_PER_S, ns_from_ms
+
+Instants = npt.NDArray[np.int64]
+Values = npt.NDArray[np.float64]
 
 
 class Sensor:
@@ -27,6 +34,13 @@ class Sensor:
     def value(self, values_ns: int, frame: int) -> float:
         """That value."""
         return self.signal.value_at(self.instant(values_ns) / NS_PER_S, frame, self.span)
+
+    def instants(self, values_ns: Instants) -> Instants:
+        """`instant` for each."""
+        if not self.every_ns:
+            return values_ns
+        taken: Instants = np.maximum(0, values_ns - (values_ns - self.phase_ns) % self.every_ns)
+        return taken
 
     def now(self, at_ns: int) -> float:
         """What the hand does at an instant, sensor and frames apart; a counter stands at zero."""
@@ -68,6 +82,13 @@ class Payload:
         raw = self.sensors[field].value(values_ns, values_frame)
         place = self.layout.fields[field]
         return place.to_value(place.to_wire(raw))
+
+    def column(self, field: int, values_frames: Instants, values_ns: Instants) -> Values:
+        """`value` of one field for each of some frames."""
+        sensor = self.sensors[field]
+        pairs = zip(values_ns.tolist(), values_frames.tolist(), strict=True)
+        raw = [sensor.value(at_ns, frame) for at_ns, frame in pairs]
+        return quantised(self.layout.fields[field], np.array(raw, np.float64))
 
     def checksum(self, number: int, values_frame: int, values_ns: int) -> int:
         """The checksum of that frame on the air."""

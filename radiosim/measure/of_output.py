@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.payload import Payload
+from radiosim.engine.payload import Payload, Values
 from radiosim.engine.plan import Plan
 from radiosim.measure.histogram import Histogram, Spans, histogram_of, histogram_of_ramps
 from radiosim.measure.tally import OutputTally
@@ -12,7 +12,7 @@ from radiosim.trace import Trace
 from radiosim.vehicle.level import levels_of
 from radiosim.vehicle.output import OutputRecord
 from radiosim.vehicle.program import STOPPED
-from radiosim.vehicle.servo import angle_of_pulse, follow
+from radiosim.vehicle.servo import angles_of_pulses, follow
 
 MICRODEGREES = 1e6
 
@@ -61,17 +61,18 @@ def _holds(record: OutputRecord, live: npt.NDArray[np.bool_], duration_ns: int) 
 
 def _servo_error(output: Output, servo: Servo, payload: Payload, record: OutputRecord) -> Histogram:
     """Distance between where the hand points and where the servo stands, at each live pulse."""
-    levels = levels_of(output, payload)
-    targets = [
-        angle_of_pulse(level, servo) if level == level else None  # noqa: PLR0124 - NaN: no pulse
-        for level in record.level.tolist()
-    ]
-    angles = follow(record.end_ns.tolist(), targets, servo)
-    live = (record.told.is_live[record.entry] & ~np.isnan(record.level)).tolist()
-    errors = []
-    for at_ns, angle, is_live in zip(record.end_ns.tolist(), angles, live, strict=True):
-        if is_live and angle is not None:
-            hand = levels.mixed(lambda field, t=at_ns: payload.sensors[field].now(t))  # type: ignore[misc]  # defaults bind now
-            pointed = angle_of_pulse(levels.of_value(hand), servo)
-            errors.append(abs(pointed - angle) * MICRODEGREES)
-    return histogram_of(np.array(errors, np.float64))
+    levels, ends = levels_of(output, payload), record.end_ns
+    has_pulse = ~np.isnan(record.level)
+    asked = angles_of_pulses(record.level, servo).tolist()
+    targets = [angle if pulses else None for angle, pulses in zip(asked, has_pulse, strict=True)]
+    angles = np.array(follow(ends.tolist(), targets, servo), np.float64)
+    live = record.told.is_live[record.entry] & has_pulse
+    at_ns = ends[live].tolist()
+
+    def pointed(field: int) -> Values:
+        return np.array([payload.sensors[field].now(t) for t in at_ns], np.float64)
+
+    if not at_ns:
+        return histogram_of(np.zeros(0, np.float64))
+    hand = angles_of_pulses(levels.of_values(levels.mixed(pointed)), servo)
+    return histogram_of(np.abs(hand - angles[live]) * MICRODEGREES)

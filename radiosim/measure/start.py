@@ -10,6 +10,7 @@ from radiosim.trace import Table, Trace
 from radiosim.vehicle.output import run_output
 from radiosim.vehicle.program import run_program
 from radiosim.vehicle.smoothing import all_pass_starts
+from radiosim.vehicle.values import ReadValues
 
 
 def tally_start(trace: Trace) -> StartTally:
@@ -19,9 +20,15 @@ def tally_start(trace: Trace) -> StartTally:
     programs = run_program(trace, plan)
     is_smoothed = any(output.smoothing_us_per_pass for output in scenario.output.values())
     pass_starts = all_pass_starts(trace, plan) if is_smoothed else None
+    values = ReadValues(trace, plan)
     records = {
         name: run_output(
-            trace, plan, name, programs[plan.streams.index(output.stream)], pass_starts
+            trace,
+            plan,
+            name,
+            programs[plan.streams.index(output.stream)],
+            pass_starts,
+            values=values,
         )
         for name, output in scenario.output.items()
     }

@@ -3,7 +3,9 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from radiosim.engine.payload import Payload
+import numpy as np
+
+from radiosim.engine.payload import Payload, Values
 from radiosim.scenario.structs.output import Output, Preset
 from radiosim.units import NS_PER_US
 
@@ -21,19 +23,28 @@ class Levels:
 
     def of_value(self, mixed: float) -> float:
         """Level of a mixed value."""
-        value = min(max(mixed, self.low), self.high)
+        return float(self.of_values(np.array([mixed]))[0])
+
+    def of_values(self, mixed: Values) -> Values:
+        """Level of each of some mixed values."""
+        value = mixed.clip(self.low, self.high)
         if self.pulse_ns is None:
             return value
         first, last = self.pulse_ns
-        return self.limited(first + (value - self.low) / (self.high - self.low) * (last - first))
+        pulses = first + (value - self.low) / (self.high - self.low) * (last - first)
+        return np.round(pulses.clip(*self.limit_ns))
 
     def limited(self, pulse_ns: float) -> float:
         """A pulse inside the limits, in whole ns."""
         return float(round(min(max(pulse_ns, self.limit_ns[0]), self.limit_ns[1])))
 
-    def mixed(self, value_of: Callable[[int], float]) -> float:
+    def mixed(self, value_of: Callable[[int], Values]) -> Values:
         """The weighted sum of the fields, whose values a function of the field number gives."""
-        return sum(weight * value_of(field) for field, weight in self.weights)
+        (first, weight), *others = self.weights
+        total = weight * value_of(first)
+        for field, other in others:
+            total = total + other * value_of(field)
+        return total
 
 
 def levels_of(output: Output, payload: Payload) -> Levels:

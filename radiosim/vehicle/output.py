@@ -1,5 +1,6 @@
 """What one output did: what it was told, and when that was in effect (rules F4 and G)."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,9 +12,10 @@ from radiosim.engine.rules.grid import BILLION
 from radiosim.scenario.structs.output import Output
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_S, NS_PER_US, ns_from_ms
-from radiosim.vehicle.level import failsafe_level, levels_of, start_level
+from radiosim.vehicle.level import Levels, failsafe_level, levels_of, start_level
 from radiosim.vehicle.program import FAILSAFE, STARTED, STOPPED, WRITTEN, StreamRecord
 from radiosim.vehicle.smoothing import smoothed
+from radiosim.vehicle.values import ReadValues
 
 Instants = npt.NDArray[np.int64]
 NOTHING = -1
@@ -55,14 +57,21 @@ class OutputRecord:
 
 
 def run_output(
-    trace: Trace, plan: Plan, name: str, record: StreamRecord, pass_starts: Instants | None
+    trace: Trace,
+    plan: Plan,
+    name: str,
+    record: StreamRecord,
+    pass_starts: Instants | None,
+    *,
+    values: ReadValues | None = None,
 ) -> OutputRecord:
     """What one output of the scene did in one start.
 
     `pass_starts`: starts of all passes; needed only by an output that is smoothed per pass.
+    `values`: columns that outputs of one start share; made anew if left out.
     """
     output = trace.scenario.output[name]
-    told = _told(trace, plan, output, record)
+    told = _told(trace, plan, output, record, values or ReadValues(trace, plan))
     if output.kind != "servo":
         entry = np.arange(len(told.at_ns))
         return _in_effect(told, told.at_ns, told.at_ns, told.level, entry)
@@ -88,44 +97,48 @@ def run_output(
     return _in_effect(told, starts[seen], ends[seen], width[seen], entry[seen])
 
 
-def _told(trace: Trace, plan: Plan, output: Output, record: StreamRecord) -> Told:
+def _told(
+    trace: Trace, plan: Plan, output: Output, record: StreamRecord, values: ReadValues
+) -> Told:
     """Every change of what the output is told, with the level it comes to."""
-    payload = plan.payloads[plan.streams.index(output.stream)]
-    levels = levels_of(output, payload)
-    frames = trace.reads["values_frame"].tolist()
-    instants = trace.reads["values_ns"].tolist()
-    numbers, samples = trace.reads["frame"].tolist(), trace.reads["sampled_ns"].tolist()
-    rows: list[tuple[int, float, int, int, int, bool, int]] = []
-    level, number, sampled_ns, values_ns = None, NOTHING, 0, 0
-    for event in record.events:
-        if event.kind == WRITTEN:
-            number, sampled_ns = numbers[event.read], samples[event.read]
-            at_ns, frame = instants[event.read], frames[event.read]
-            level = levels.of_value(
-                levels.mixed(lambda field, f=frame, t=at_ns: payload.value(field, f, t))  # type: ignore[misc]  # defaults bind now
-            )
-            values_ns = min(payload.sensors[field].instant(at_ns) for field, _ in levels.weights)
-        elif event.kind == FAILSAFE:
-            level = failsafe_level(output, levels, level)
-        elif event.kind == STARTED:
-            level, number = start_level(output, levels), NOTHING
-        else:
-            level, number = None, NOTHING
-        shown = float("nan") if level is None else level
-        is_live = event.kind == WRITTEN
-        rows.append((event.at_ns, shown, number, sampled_ns, values_ns, is_live, event.kind))
-    at, shown_levels, carried, sampled, taken, live, kinds = (
-        zip(*rows, strict=True) if rows else ((), (), (), (), (), (), ())
+    stream = plan.streams.index(output.stream)
+    levels = levels_of(output, plan.payloads[stream])
+    events = np.array(record.events, np.int64).reshape(len(record.events), 3)
+    at_ns, kind, read = events.T
+    written = np.flatnonzero(kind == WRITTEN)
+    rows = read[written]
+    fields = tuple(field for field, _ in levels.weights)
+    told = Told(
+        at_ns=at_ns,
+        level=np.full(len(events), np.nan),
+        frame=np.full(len(events), NOTHING, np.int64),
+        sampled_ns=np.zeros(len(events), np.int64),
+        values_ns=np.zeros(len(events), np.int64),
+        is_live=kind == WRITTEN,
+        kind=kind,
     )
-    return Told(
-        at_ns=np.array(at, np.int64),
-        level=np.array(shown_levels, np.float64),
-        frame=np.array(carried, np.int64),
-        sampled_ns=np.array(sampled, np.int64),
-        values_ns=np.array(taken, np.int64),
-        is_live=np.array(live, np.bool_),
-        kind=np.array(kinds, np.int64),
-    )
+    mixed = levels.mixed(lambda field: values.column(stream, field)[rows])
+    told.level[written] = levels.of_values(mixed)
+    told.frame[written] = trace.reads["frame"][rows]
+    told.sampled_ns[written] = trace.reads["sampled_ns"][rows]
+    told.values_ns[written] = values.taken_ns(stream, fields)[rows]
+    for index in np.flatnonzero((kind == FAILSAFE) | (kind == STARTED)).tolist():
+        _tell_other(told, index, output, levels)
+    return told
+
+
+def _tell_other(told: Told, index: int, output: Output, levels: Levels) -> None:
+    """What is told by boot or failsafe, which can hold what was told before."""
+    if told.kind[index] == STARTED:
+        level = start_level(output, levels)
+    else:
+        before = index - 1
+        held = float(told.level[before]) if index else math.nan
+        level = failsafe_level(output, levels, None if math.isnan(held) else held)
+        if index:
+            for column in (told.frame, told.sampled_ns, told.values_ns):
+                column[index] = column[before]
+    told.level[index] = math.nan if level is None else level
 
 
 def pulse_period_ns(output: Output) -> int:

@@ -5,6 +5,9 @@ Speeds and dead bands of small servos are common practice, no source.
 
 from collections.abc import Sequence
 
+import numpy as np
+
+from radiosim.engine.payload import Values
 from radiosim.scenario.structs.output import Servo
 from radiosim.units import NS_PER_S, NS_PER_US
 
@@ -14,6 +17,13 @@ def angle_of_pulse(pulse_ns: float, servo: Servo) -> float:
     first, last = servo.over_us
     share = (pulse_ns / NS_PER_US - first) / (last - first)
     return min(max(share, 0.0), 1.0) * servo.travel_deg
+
+
+def angles_of_pulses(pulses_ns: Values, servo: Servo) -> Values:
+    """`angle_of_pulse` for each; NaN stays NaN."""
+    first, last = servo.over_us
+    share = (pulses_ns / NS_PER_US - first) / (last - first)
+    return np.clip(share, 0.0, 1.0) * servo.travel_deg
 
 
 def dead_band_deg(servo: Servo) -> float:

@@ -17,10 +17,10 @@ def tally_start(trace: Trace) -> StartTally:
     """What one start adds to the figures."""
     scenario = trace.scenario
     plan = make_plan(scenario, trace.start)
-    programs = run_program(trace, plan)
+    values = ReadValues(trace, plan)
+    programs = run_program(trace, plan, values)
     is_smoothed = any(output.smoothing_us_per_pass for output in scenario.output.values())
     pass_starts = all_pass_starts(trace, plan) if is_smoothed else None
-    values = ReadValues(trace, plan)
     records = {
         name: run_output(
             trace,

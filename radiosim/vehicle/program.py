@@ -18,6 +18,7 @@ from radiosim.engine.rules.passes import pass_from, pass_length
 from radiosim.engine.timeline import impaired_spans
 from radiosim.trace import READ, THROWN_AWAY, Trace
 from radiosim.vehicle.timer import Entry, Timer
+from radiosim.vehicle.values import ReadValues
 
 STARTED, STOPPED, WRITTEN, FAILSAFE = range(4)
 
@@ -41,9 +42,11 @@ class StreamRecord:
     """Time in failsafe, counted from entries (the state after boot is none)."""
 
 
-def run_program(trace: Trace, plan: Plan) -> tuple[StreamRecord, ...]:
-    """What the program did in one start, by stream."""
-    return _Program(trace, plan).run()
+def run_program(
+    trace: Trace, plan: Plan, values: ReadValues | None = None
+) -> tuple[StreamRecord, ...]:
+    """What the program did in one start, by stream; `values` as for outputs."""
+    return _Program(trace, plan, values or ReadValues(trace, plan)).run()
 
 
 Agenda = Iterator[tuple[Step | None, tuple[int, int, int] | None]]
@@ -54,7 +57,7 @@ def agenda_of(trace: Trace, plan: Plan) -> Agenda:
 
     A pass is (start, start of the next, frames), as in the trace.
     """
-    return _Program(trace, plan).agenda()
+    return _Program(trace, plan, ReadValues(trace, plan)).agenda()
 
 
 class _Reads:
@@ -62,31 +65,32 @@ class _Reads:
 
     def __init__(self, trace: Trace) -> None:
         table = trace.reads
-        self.arrived = [table[name].tolist() for name in _ARRIVAL]
+        self.arrived = list(zip(*(table[name].tolist() for name in _ARRIVAL), strict=True))
         seen = (table["outcome"] == READ) | (table["outcome"] == THROWN_AWAY)
         self.row = seen.nonzero()[0].tolist()
         mine = table[seen]
-        self.stream, self.at_ns, self.outcome, self.frame, self.values_ns = (
-            mine[name].tolist() for name in _READING
-        )
+        self.stream, self.at_ns, self.outcome = (mine[name].tolist() for name in _READING)
 
 
-_ARRIVAL = ("accepted_ns", "stream", "values_frame", "values_ns")
-_READING = ("stream", "read_ns", "outcome", "values_frame", "values_ns")
+_ARRIVAL = ("accepted_ns", "stream")
+_READING = ("stream", "read_ns", "outcome")
 
 
 class _Program:
     """The receiver's program once more, beside the link: its passes, timers and latches."""
 
-    def __init__(self, trace: Trace, plan: Plan) -> None:
+    def __init__(self, trace: Trace, plan: Plan, values: ReadValues) -> None:
         self.plan, self.rx, n = plan, plan.rx, len(plan.tx)
-        self.reads = _Reads(trace)
+        self.reads, self.values = _Reads(trace), values
         self.passes = list(zip(*(trace.passes[c].tolist() for c in _PASS), strict=True))
         self.timers = [
-            Timer(i, trace.scenario.failsafe[name], plan.payloads[i], plan.rx.ppb)
+            Timer(i, trace.scenario.failsafe[name], plan.payloads[i].layout, plan.rx.ppb)
             for i, name in enumerate(plan.streams)
             if name in trace.scenario.failsafe
         ]
+        self.watched = [self.column(timer, timer.watched, trace) for timer in self.timers]
+        self.needed = [self.column(timer, timer.needed, trace) for timer in self.timers]
+        """What the watched, or needed, field says in each row of the trace's reads."""
         self.timer_of = {timer.stream: timer for timer in self.timers}
         self.impaired = [self.blocked_spans(unit) for unit in range(n + 1)]
         self.events: list[list[Event]] = [[] for _ in range(n)]
@@ -100,8 +104,15 @@ class _Program:
         self.must_write = False
         """The pass at `next_ns` has reads of interrupts to write."""
         any_at_arrival = any(timer.fed_at_arrival for timer in self.timers)
-        self.arrivals = list(zip(*self.reads.arrived, strict=True)) if any_at_arrival else []
+        self.arrivals = self.reads.arrived if any_at_arrival else []
         self.arrival = 0
+
+    def column(self, timer: Timer, field: int | None, trace: Trace) -> list[float]:
+        """Values of one field of a timer's stream, row by row of the reads."""
+        if field is None:
+            return [0.0] * len(trace.reads)
+        column: list[float] = self.values.column(timer.stream, field).tolist()
+        return column
 
     def blocked_spans(self, unit: int) -> tuple[tuple[int, int], ...]:
         """When a unit was not as it should be; frozen values block only a timer that watches."""
@@ -197,12 +208,12 @@ class _Program:
     def arrive_until(self, at_ns: int) -> None:
         """Feed timers that are fed at arrival, expiring between arrivals."""
         while self.arrival < len(self.arrivals) and self.arrivals[self.arrival][0] <= at_ns:
-            accepted_ns, stream, frame, values_ns = self.arrivals[self.arrival]
+            row, (accepted_ns, stream) = self.arrival, self.arrivals[self.arrival]
             self.arrival += 1
             if self.running:
                 self.expire_until(accepted_ns)
-                for timer in self.timers:
-                    timer.arrives(stream, accepted_ns, frame, values_ns)
+                for timer, watched in zip(self.timers, self.watched, strict=True):
+                    timer.arrives(stream, accepted_ns, watched[row])
 
     def expire_until(self, at_ns: int) -> None:
         """Timers that run out are found at the first idle pass after that (rule F2)."""
@@ -258,11 +269,11 @@ class _Program:
         stream, now = reads.stream[index], reads.at_ns[index]
         self.latched[stream] = index
         self.unwritten.add(stream)
-        for timer in self.timers:
-            if timer.is_read(stream, now, reads.frame[index], reads.values_ns[index]):
+        row = reads.row[index]
+        for timer, watched, needed in zip(self.timers, self.watched, self.needed, strict=True):
+            if timer.is_read(stream, now, watched[row]):
                 held = self.latched[timer.stream]
-                values = None if held is None else (reads.frame[held], reads.values_ns[held])
-                if timer.may_resume(values):
+                if timer.may_resume(None if held is None else needed[reads.row[held]]):
                     timer.is_on = False
                     self.leave(timer.stream, now)
                     self.unwritten.add(timer.stream)

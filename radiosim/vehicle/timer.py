@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from radiosim.engine.payload import Payload
 from radiosim.engine.rules.grid import scaled
+from radiosim.layout import Layout
 from radiosim.scenario.structs.failsafe import Failsafe
 from radiosim.units import ns_from_ms
 
@@ -22,13 +22,12 @@ class Entry:
 class Timer:
     """It starts on, which is no entry; frames that count clear it. `ppb`: the receiver's clock."""
 
-    def __init__(self, stream: int, described: Failsafe, payload: Payload, ppb: int) -> None:
-        self.stream, self.payload = stream, payload
+    def __init__(self, stream: int, described: Failsafe, layout: Layout, ppb: int) -> None:
+        self.stream = stream
         self.timeout_ns = scaled(ns_from_ms(described.timeout_ms), ppb)
         self.fed_by_any = described.fed_by == "any"
         self.fed_at_arrival = described.fed_at == "arrival"
         self.resume_frames = described.resume_frames
-        layout = payload.layout
         self.watched = layout.index_of(described.watch_field) if described.watch_field else None
         needs = described.resume_needs
         self.needed = None if needs is None else layout.index_of(needs.field)
@@ -47,24 +46,25 @@ class Timer:
         """Whether frames of a stream feed it."""
         return self.fed_by_any or stream == self.stream
 
-    def arrives(self, stream: int, now: int, values_frame: int, values_ns: int) -> None:
-        """A frame has entered the FIFO; it feeds a timer that is fed at arrival."""
+    def arrives(self, stream: int, now: int, watched: float) -> None:
+        """A frame has entered the FIFO; it feeds a timer that is fed at arrival.
+
+        `watched`: what the watched field of an own frame says; of no meaning without one.
+        """
         if not (self.fed_at_arrival and self.counts(stream)):
             return
         if self.watched is not None and stream == self.stream:
-            value = self.payload.value(self.watched, values_frame, values_ns)
-            is_unchanged, self.arrived_value = value == self.arrived_value, value
+            is_unchanged, self.arrived_value = watched == self.arrived_value, watched
             if is_unchanged:
                 return
         self.fed_ns = now
 
-    def is_read(self, stream: int, now: int, values_frame: int, values_ns: int) -> bool:
+    def is_read(self, stream: int, now: int, watched: float) -> bool:
         """The program reads a frame; true if that counts towards the end of failsafe (F1, F3)."""
         if not self.counts(stream):
             return False
         if self.watched is not None and stream == self.stream:
-            value = self.payload.value(self.watched, values_frame, values_ns)
-            is_unchanged, self.last_value = value == self.last_value, value
+            is_unchanged, self.last_value = watched == self.last_value, watched
             if is_unchanged:
                 return False
         if not self.fed_at_arrival:
@@ -76,13 +76,13 @@ class Timer:
         is_fed = now - self.fed_ns <= self.timeout_ns
         return self.is_on and is_fed and self.in_a_row >= self.resume_frames
 
-    def may_resume(self, latched: tuple[int, int] | None) -> bool:
-        """Whether the latched values let outputs come alive again (rule F3)."""
+    def may_resume(self, latched: float | None) -> bool:
+        """Whether the latched value of the needed field lets outputs come alive again (rule F3)."""
         if self.needed is None:
             return True
         if latched is None:
             return False
-        return abs(self.payload.value(self.needed, *latched) - self.neutral) <= self.within
+        return abs(latched - self.neutral) <= self.within
 
     def enter(self) -> None:
         """Failsafe comes on; frames in a row start to count afresh."""

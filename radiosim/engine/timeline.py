@@ -23,7 +23,8 @@ from radiosim.engine.plan_rows import (
 from radiosim.engine.rules.grid import point_after
 
 FOREVER_NS = 1 << 62
-_OFF, _HELD, _BOOTING, _RUNNING, _HUNG = range(5)
+_OFF, _HELD, _BOOTING, _RUNNING, _HUNG, _HUNG_IN_BOOT = range(6)
+ANY_ERA = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,26 +58,35 @@ class Trouble:
 
 @dataclass(slots=True)
 class _Unit:
-    """A unit on its way through its faults; the events still to come stand in `agenda`."""
+    """A unit on its way through its faults; the events still to come stand in `agenda`.
+
+    Faults of one kind that overlap are one fault, until the latest of their ends.
+    """
 
     times: UnitTimes
     until_ns: int
     steps: list[Step] = field(default_factory=list)
-    agenda: list[tuple[int, int, str, int]] = field(default_factory=list)
+    agenda: list[tuple[int, int, str, int, int]] = field(default_factory=list)
     program: int = _OFF
+    was_on: bool = False
     radio_on: bool = False
     frozen: bool = False
     based_ns: int = 0
     era: int = 0
-    """Goes up whenever what was planned before (boot, watchdog, end of a hang) is void."""
+    """Goes up whenever what was planned before (boot, watchdog) is void."""
+    ends_ns: dict[str, int] = field(default_factory=dict)
+    """When the fault of a kind that is under way ends, at the latest."""
     cold_until_ns: int = 0
     """When the last power-on of the radio is over; a reset does not cut it short."""
+    booted_ns: int = 0
+    """When the boot under way is over."""
+    hung_ns: int = 0
     planned: int = 0
     """Breaks ties of the agenda in the order of planning."""
 
-    def plan(self, at_ns: int, what: str, era: int = -1) -> None:
+    def plan(self, at_ns: int, what: str, *, era: int = ANY_ERA, ends_ns: int = 0) -> None:
         if at_ns < self.until_ns:
-            heapq.heappush(self.agenda, (at_ns, self.planned, what, era))
+            heapq.heappush(self.agenda, (at_ns, self.planned, what, era, ends_ns))
             self.planned += 1
 
     def step(self, at_ns: int, kind: int) -> None:
@@ -84,9 +94,14 @@ class _Unit:
 
     def run(self) -> None:
         while self.agenda:
-            at_ns, _, what, era = heapq.heappop(self.agenda)
-            if era in (-1, self.era):
+            at_ns, _, what, era, ends_ns = heapq.heappop(self.agenda)
+            if era in (ANY_ERA, self.era):
+                self.ends_ns[what] = max(ends_ns, self.ends_ns.get(what, 0))
                 getattr(self, f"on_{what}")(at_ns)
+
+    def lasts(self, kind: str, at_ns: int) -> bool:
+        """Whether another fault of the kind goes on as one ends."""
+        return at_ns < self.ends_ns.get(kind, 0)
 
     def stop_program(self, at_ns: int, then: int) -> None:
         if self.program in (_RUNNING, _HUNG):
@@ -99,12 +114,16 @@ class _Unit:
             self.step(at_ns, RADIO_STOPS)
         self.radio_on = False
 
+    def thaw(self, at_ns: int) -> None:
+        if self.frozen:
+            self.step(at_ns, VALUES_THAW)
+        self.frozen = False
+
     def boot(self, at_ns: int) -> None:
         """The program starts again; a radio that does not survive starts with it."""
         self.stop_program(at_ns, _BOOTING)
         if self.times.radio_survives:
-            warm_ns = at_ns + self.times.warm_boot_ns
-            self.plan(max(warm_ns, self.cold_until_ns), "booted", self.era)
+            self.plan_boot(max(at_ns + self.times.warm_boot_ns, self.cold_until_ns))
         else:
             self.stop_radio(at_ns)
             self.boot_cold(at_ns)
@@ -112,17 +131,26 @@ class _Unit:
     def boot_cold(self, at_ns: int) -> None:
         """Program and radio start together."""
         self.cold_until_ns = at_ns + self.times.cold_boot_ns
-        self.plan(self.cold_until_ns, "booted", self.era)
+        self.plan_boot(self.cold_until_ns)
+
+    def plan_boot(self, at_ns: int) -> None:
+        self.booted_ns = at_ns
+        self.plan(at_ns, "booted", era=self.era)
 
     def on_power_on(self, at_ns: int) -> None:
         if self.program == _OFF:
-            self.program = _BOOTING
+            self.program, self.was_on = _BOOTING, True
             self.era += 1
             self.boot_cold(at_ns)
 
     def on_power_off(self, at_ns: int) -> None:
         self.stop_program(at_ns, _OFF)
         self.stop_radio(at_ns)
+
+    def on_power_off_over(self, at_ns: int) -> None:
+        # A unit that was not switched on yet has nothing to be given back.
+        if self.was_on and not self.lasts("power_off", at_ns):
+            self.on_power_on(at_ns)
 
     def on_booted(self, at_ns: int) -> None:
         # Every boot sets the radio up, so one that lost its settings comes back here too.
@@ -131,35 +159,48 @@ class _Unit:
             self.radio_on = True
         elif self.times.empties_fifo:
             self.step(at_ns, FIFO_EMPTIED)
+        self.thaw(at_ns)
         self.step(at_ns, PROGRAM_STARTS)
         self.program, self.based_ns = _RUNNING, at_ns
 
     def on_reset(self, at_ns: int) -> None:
-        if self.program in (_RUNNING, _HUNG, _BOOTING):
+        if self.program in (_RUNNING, _HUNG, _BOOTING, _HUNG_IN_BOOT):
             self.boot(at_ns)
 
     def on_brownout(self, at_ns: int) -> None:
-        if self.program != _OFF:
+        if self.program not in (_OFF, _HELD):
             self.stop_program(at_ns, _HELD)
             if not self.times.radio_survives:
                 self.stop_radio(at_ns)
 
     def on_brownout_over(self, at_ns: int) -> None:
-        if self.program == _HELD:
+        if self.program == _HELD and not self.lasts("brownout", at_ns):
             self.boot(at_ns)
 
     def on_hang(self, at_ns: int) -> None:
         if self.program == _RUNNING:
             self.step(at_ns, PROGRAM_PAUSES)
             self.program = _HUNG
-            if self.times.watchdog_ns:
-                self.plan(at_ns + self.times.watchdog_ns, "watchdog", self.era)
+        elif self.program == _BOOTING:
+            self.era += 1
+            self.program = _HUNG_IN_BOOT
+        else:
+            return
+        self.hung_ns = at_ns
+        if self.times.watchdog_ns:
+            self.plan(at_ns + self.times.watchdog_ns, "watchdog", era=self.era)
 
     def on_hang_over(self, at_ns: int) -> None:
+        if self.lasts("hang", at_ns):
+            return
         if self.program == _HUNG:
             self.step(at_ns, PROGRAM_RESUMES)
             self.program = _RUNNING
             self.era += 1
+        elif self.program == _HUNG_IN_BOOT:
+            self.program = _BOOTING
+            self.era += 1
+            self.plan_boot(self.booted_ns + at_ns - self.hung_ns)
 
     def on_watchdog(self, at_ns: int) -> None:
         self.boot(at_ns)
@@ -194,12 +235,11 @@ class _Unit:
         self.frozen = True
 
     def on_frozen_over(self, at_ns: int) -> None:
-        if self.frozen:
-            self.step(at_ns, VALUES_THAW)
-        self.frozen = False
+        if not self.lasts("frozen", at_ns):
+            self.thaw(at_ns)
 
 
-_ENDS = {"brownout": "brownout_over", "hang": "hang_over", "frozen": "frozen_over"}
+_LASTING = ("power_off", "brownout", "hang", "frozen")
 
 
 def steps_of(times: UnitTimes, troubles: Sequence[Trouble], until_ns: int) -> tuple[Step, ...]:
@@ -207,11 +247,9 @@ def steps_of(times: UnitTimes, troubles: Sequence[Trouble], until_ns: int) -> tu
     unit = _Unit(times, until_ns)
     unit.plan(times.on_ns, "power_on")
     for trouble in troubles:
-        unit.plan(trouble.at_ns, trouble.kind)
-        if trouble.kind == "power_off":
-            unit.plan(trouble.until_ns, "power_on")
-        elif trouble.kind in _ENDS:
-            unit.plan(trouble.until_ns, _ENDS[trouble.kind])
+        unit.plan(trouble.at_ns, trouble.kind, ends_ns=trouble.until_ns)
+        if trouble.kind in _LASTING:
+            unit.plan(trouble.until_ns, f"{trouble.kind}_over")
     unit.run()
     return tuple(unit.steps)
 

@@ -265,3 +265,44 @@ def test_impaired_spans_are_in_order_and_apart(times: UnitTimes, drawn: list[Tro
 
     assert edges == sorted(edges)
     assert all(0 <= edge <= UNTIL_NS for edge in edges)
+
+
+def test_faults_of_one_kind_that_overlap_last_until_the_later_end() -> None:
+    off = (trouble("power_off", 1_000, 500), trouble("power_off", 1_200, 2_000))
+    hang = (trouble("hang", 1_000, 2_000), trouble("hang", 1_200, 100))
+
+    assert told(unit(), *off)[-1] == (3_300, "program starts")
+    assert told(unit(), *hang)[-1] == (3_000, "program resumes")
+    frozen = (trouble("frozen", 1_000, 2_000), trouble("frozen", 1_200, 100))
+    assert told(unit(), *frozen)[-1] == (3_000, "values thaw")
+
+
+def test_the_end_of_a_hang_that_a_watchdog_cut_short_does_not_end_the_next() -> None:
+    steps = told(unit(watchdog_ns=300), trouble("hang", 1_000, 2_000), trouble("hang", 2_900, 250))
+
+    assert steps[-2:] == [(2_900, "program pauses"), (3_150, "program resumes")]
+
+
+def test_a_hang_in_the_boot_makes_it_longer() -> None:
+    assert told(unit(), trouble("hang", 60, 500)) == [
+        (600, "radio starts"),
+        (600, "program starts"),
+    ]
+
+
+def test_a_power_cut_before_the_unit_is_switched_on_is_nothing() -> None:
+    assert told(unit(on_ns=1_000), trouble("power_off", 200, 300)) == [
+        (1_100, "radio starts"),
+        (1_100, "program starts"),
+    ]
+
+
+def test_a_boot_thaws_frozen_values() -> None:
+    steps = told(unit(), trouble("frozen", 500), trouble("reset", 700))
+
+    assert steps[2:] == [
+        (500, "values freeze"),
+        (700, "program stops"),
+        (730, "values thaw"),
+        (730, "program starts"),
+    ]

@@ -15,6 +15,7 @@ from radiosim.engine.rules.reception import (
     deaf_span_meets,
     hearing,
     is_answered,
+    is_deaf_between,
     locks,
     losses,
 )
@@ -126,3 +127,18 @@ def test_another_loss_leaves_the_draws_alone() -> None:
 
     for frame in range(300):
         assert losses(high, frame, 1)[0] >= losses(low, frame, 1)[0]
+
+
+def test_a_program_that_hangs_deaf_stays_deaf_and_one_that_hangs_listening_listens() -> None:
+    # Deaf in 100…120, 200…220 and so on.
+    rx = RX._replace(ppb=0, deafs=1, deaf=(Work(100, 100, 20, 0),))
+
+    def deaf(paused_ns: int, resumed_ns: int, start_ns: int, end_ns: int) -> bool:
+        return is_deaf_between(rx, 0, paused_ns, resumed_ns, start_ns, end_ns)
+
+    assert deaf(110, 1_000, 150, 160)
+    assert not deaf(150, 1_000, 205, 215)
+    assert deaf(150, 1_000, 110, 160)
+    assert deaf(150, 1_000, 990, 1_001)
+    assert not deaf(150, 1_020, 990, 1_050)
+    assert deaf(0, 0, 205, 215)

@@ -11,6 +11,7 @@ from radiosim.engine.order import pass_slot, read_slot
 from radiosim.engine.plan_rows import NEWEST, ONE
 from radiosim.engine.reference.clockwork import Due
 from radiosim.engine.rules.passes import interrupts_off_due, pass_from, pass_length
+from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import READ, THROWN_AWAY
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ class ReceiverProgram:
         self.before_ns = self.previous_ns = self.next_ns = 0
         self.coming = 0, 0, 0
         """The same three for the pass, or interrupt, that the turn is set for."""
-        self.paused_ns = 0
+        self.paused_ns = self.resumed_ns = 0
         self.read_in_pass = 0
         """Frames that interrupts read in the pass under way, not yet in the trace."""
         self.turn = Due(world.env)
@@ -40,6 +41,7 @@ class ReceiverProgram:
         self.running, self.paused = True, False
         self.base_ns = self.next_ns = self.world.env.now
         self.before_ns = self.previous_ns = self.base_ns - 1
+        self.paused_ns = self.resumed_ns = self.base_ns
         self.go_on()
 
     def go_on(self) -> None:
@@ -70,13 +72,13 @@ class ReceiverProgram:
     def pause(self) -> None:
         """The program stands still (rule E3, hang)."""
         self.halt()
-        self.paused, self.paused_ns = True, self.world.env.now
+        self.paused, self.paused_ns, self.resumed_ns = True, self.world.env.now, FOREVER_NS
         self.before_ns, self.previous_ns, self.next_ns = self.pass_from(self.paused_ns)
 
     def resume(self) -> None:
         """It goes on: all that was to come is later by the time it stood."""
-        self.paused = False
-        self.next_ns += self.world.env.now - self.paused_ns
+        self.paused, self.resumed_ns = False, self.world.env.now
+        self.next_ns += self.resumed_ns - self.paused_ns
         self.go_on()
 
     def wake(self) -> None:

@@ -16,9 +16,9 @@ from radiosim.engine.rules.reception import (
     acceptance,
     catches,
     checks_duplicates,
-    deaf_span_meets,
     hearing,
     is_answered,
+    is_deaf_between,
 )
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import ACK_CHANCE, ACK_COLLISION, ACK_CUT, CHANCE, NEW, TAKEN, UNHEARD
@@ -82,7 +82,9 @@ class ReceiverRadio:
         program = self.world.program
         if self.rx.deafs == 0 or not program.running:
             return False
-        return deaf_span_meets(self.rx, program.base_ns, max(start_ns, program.base_ns), end_ns)
+        return is_deaf_between(
+            self.rx, program.base_ns, program.paused_ns, program.resumed_ns, start_ns, end_ns
+        )
 
     def cause(self, flight: Flight, hit: bool) -> int:
         """What takes a flight by now, chance apart (rule C5)."""

@@ -53,7 +53,7 @@ class SenderProgram:
     def start(self) -> None:
         """The program has booted: its grid starts afresh."""
         self.running, self.paused = True, False
-        self.base_ns, self.n = self.world.env.now, 0
+        self.base_ns, self.n, self.last_values = self.world.env.now, 0, None
         if self.tx.pacing == TIMER:
             self.process = self.world.env.process(self.ticks(self.base_ns - 1))
         else:

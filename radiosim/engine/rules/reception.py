@@ -35,6 +35,26 @@ def deaf_span_meets(rx: Rx, base_ns: int, start_ns: int, end_ns: int) -> bool:
 
 
 @rule
+def is_deaf_between(
+    rx: Rx, base_ns: int, paused_ns: int, resumed_ns: int, start_ns: int, end_ns: int
+) -> bool:
+    """Whether the receiver does not listen somewhere in [start, end), by its program's doing.
+
+    `paused_ns` and `resumed_ns`: when that program last stood still (rule E3, hang); both its
+    base if never, the second later than any instant while it does. What it was doing to its
+    radio as it stopped, it does until it goes on.
+    """
+    until_ns = min(end_ns, paused_ns)
+    if start_ns < until_ns and deaf_span_meets(rx, base_ns, max(start_ns, base_ns), until_ns):
+        return True
+    if resumed_ns < end_ns and deaf_span_meets(rx, base_ns, max(start_ns, resumed_ns), end_ns):
+        return True
+    if start_ns >= resumed_ns or end_ns <= paused_ns:
+        return False
+    return deaf_span_meets(rx, base_ns, paused_ns, paused_ns + 1)
+
+
+@rule
 def hearing(start_ns: int, on_since_ns: int, listening_ns: int, deaf: bool, hit: bool) -> int:
     """Cause that takes an attempt before chance does, the first that applies; else NEW (C5).
 

@@ -39,7 +39,11 @@ def figures_of(scenario: Scenario, tallies: Sequence[StartTally]) -> Figures:
     duration_ns = sum(tally.duration_ns for tally in tallies)
     return Figures(
         stream={
-            name: _stream([t.streams[name] for t in tallies], [t.duration_ns for t in tallies])
+            name: _stream(
+                [t.streams[name] for t in tallies],
+                [t.duration_ns for t in tallies],
+                [t.start for t in tallies],
+            )
             for name in scenario.transmitter
         },
         output={
@@ -57,8 +61,12 @@ def figures_of(scenario: Scenario, tallies: Sequence[StartTally]) -> Figures:
     )
 
 
-def _stream(tallies: list[StreamTally], durations_ns: list[int]) -> StreamFigures:
+def _stream(
+    tallies: list[StreamTally], durations_ns: list[int], starts: list[int]
+) -> StreamFigures:
     total, several = pooled(tallies), len(tallies) > 1
+    worst = max(range(len(tallies)), key=lambda k: tallies[k].hole_ns)
+    attempts, sent = [t.attempts for t in tallies], [t.sent for t in tallies]
     seconds = [duration_ns / NS_PER_S for duration_ns in durations_ns]
     reads = [tally.read for tally in tallies]
     sampled = [tally.sampled for tally in tallies]
@@ -69,11 +77,14 @@ def _stream(tallies: list[StreamTally], durations_ns: list[int]) -> StreamFigure
         update_rate_hz=total.read / sum(seconds),
         update_rate_hz_ci95=ratio_over_starts(reads, seconds) if several else UNSET,
         worst_second_updates=total.worst_second_updates,
-        hole_ms=None if total.hole_ns is None else ms_from_ns(total.hole_ns),
+        hole_ms=ms_from_ns(total.hole_ns),
+        hole_at_s=tallies[worst].hole_at_ns / NS_PER_S,
+        hole_start=starts[worst],
         gap_ms=total.gap.distribution(NS_PER_MS),
         latency_ms=total.latency.distribution(NS_PER_MS),
         age_ms=total.age.distribution(NS_PER_MS),
         attempts_per_frame=total.attempts / total.sent if total.sent else None,
+        attempts_per_frame_ci95=ratio_over_starts(attempts, sent) if several else UNSET,
         air_time_share=total.on_air_ns / sum(durations_ns),
         charge_mah_per_hour=None,
         failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], durations_ns),

@@ -9,7 +9,15 @@ import math
 from itertools import combinations
 
 from radiosim.engine.plan import Plan
-from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.plan_rows import (
+    ANSWERED,
+    PROGRAM_PAUSES,
+    PROGRAM_RESUMES,
+    PROGRAM_STARTS,
+    PROGRAM_STOPS,
+    Step,
+    Tx,
+)
 from radiosim.engine.rules.grid import scaled
 from radiosim.engine.rules.sampling import TIMER
 
@@ -50,6 +58,33 @@ def expected_meetings(first: Tx, second: Tx, duration_ns: int) -> float:
 
 
 def rarest_meeting(plan: Plan) -> float:
-    """Expected meetings of the pair that meets least; inf where nothing needs to be seen."""
-    pairs = combinations(plan.tx, 2)
-    return min((expected_meetings(a, b, plan.until_ns) for a, b in pairs), default=math.inf)
+    """Expected meetings of the pair that meets least; inf where nothing needs to be seen.
+
+    Only time in which both senders' programs run can show a meeting.
+    """
+    pairs = combinations(range(len(plan.tx)), 2)
+    return min(
+        (expected_meetings(plan.tx[a], plan.tx[b], shared_ns(plan, a, b)) for a, b in pairs),
+        default=math.inf,
+    )
+
+
+def shared_ns(plan: Plan, first: int, second: int) -> int:
+    """For how long the programs of two senders ran at the same time."""
+    running = {first: False, second: False}
+    total_ns = since_ns = 0
+    for step in (*plan.steps, Step(plan.until_ns, first, PROGRAM_STOPS)):
+        if step.unit not in running or step.kind not in _RUNS:
+            continue
+        if all(running.values()):
+            total_ns += step.at_ns - since_ns
+        running[step.unit], since_ns = _RUNS[step.kind], step.at_ns
+    return total_ns
+
+
+_RUNS = {
+    PROGRAM_STARTS: True,
+    PROGRAM_RESUMES: True,
+    PROGRAM_STOPS: False,
+    PROGRAM_PAUSES: False,
+}

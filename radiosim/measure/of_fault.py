@@ -4,7 +4,7 @@ import numpy as np
 
 from radiosim.measure.tally import OutputFaultTally
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.fault import Fault
+from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
 from radiosim.scenario.structs.output import Output, Preset
 from radiosim.units import ns_from_ms, ns_from_s
 from radiosim.vehicle.output import OutputRecord
@@ -46,15 +46,23 @@ def over_at_ns(scenario: Scenario, fault: Fault) -> int:
     A watchdog ends a hang.
     """
     at_ns = ns_from_s(fault.at_s)
-    if fault.kind in ("reset", "radio_reset", "power_on"):
+    if fault.kind in INSTANT_KINDS:
         return at_ns
     over_ns = NEVER if fault.for_s is None else ns_from_s(fault.at_s + fault.for_s)
+    if fault.kind == "power_off":
+        ons = [ns_from_s(f.at_s) for f in scenario.fault if _switches_on(f, fault)]
+        return min([*ons, *([] if over_ns == NEVER else [over_ns])], default=NEVER)
     if fault.kind == "hang":
         unit = scenario.transmitter.get(fault.unit, scenario.receiver)
         bitten_ns = at_ns + ns_from_ms(unit.watchdog_ms)
         if unit.watchdog_ms and (over_ns == NEVER or bitten_ns < over_ns):
             return bitten_ns
     return over_ns
+
+
+def _switches_on(other: Fault, fault: Fault) -> bool:
+    """Whether another fault of the scene gives a unit its power back."""
+    return other.kind == "power_on" and other.unit == fault.unit and other.at_s > fault.at_s
 
 
 def _recovered(record: OutputRecord, over_ns: int) -> int:

@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import PROGRAM_STARTS
 from radiosim.measure.accounting import (
     BUSY,
     CUT_BEFORE_SENDING,
@@ -20,8 +22,10 @@ from radiosim.trace import (
     ACKNOWLEDGED,
     CHANCE,
     COLLISION,
+    CUT,
     DEAF,
     DUPLICATE,
+    FATES,
     FULL,
     GIVEN_UP,
     KEPT,
@@ -37,17 +41,19 @@ from radiosim.vehicle.program import StreamRecord
 
 
 def tally_stream(
-    trace: Trace, stream: int, record: StreamRecord, has_failsafe: bool
+    trace: Trace, plan: Plan, stream: int, record: StreamRecord, has_failsafe: bool
 ) -> StreamTally:
     """What one stream adds to the figures."""
     attempts = trace.attempts[trace.attempts["stream"] == stream]
     frames = trace.frames[trace.frames["stream"] == stream]
     answers = trace.acknowledgements[trace.acknowledgements["stream"] == stream]
     reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
-    fates = np.bincount(attempts["fate"], minlength=CHANCE + 2)
+    fates = np.bincount(attempts["fate"], minlength=len(FATES))
     outcomes = np.bincount(frames["outcome"], minlength=KEPT + 1)
     placed = account(trace, stream)
-    gaps = gaps_ns(reads["read_ns"], trace.duration_ns)
+    from_ns = opening_ns(trace, plan, stream)
+    gaps = gaps_ns(reads["read_ns"], from_ns, trace.duration_ns)
+    longest = int(gaps.argmax())
     nuisance = sum(not entry.is_true for entry in record.entries)
     return StreamTally(
         sampled=placed.sampled,
@@ -72,10 +78,12 @@ def tally_stream(
         lost_deaf=int(fates[DEAF]),
         lost_range=int(fates[OUT_OF_RANGE]),
         lost_off=int(fates[OFF]),
+        lost_cut=int(fates[CUT]),
         acknowledgements_lost=int((answers["fate"] != TAKEN).sum()),
         on_air_ns=int((attempts["end_ns"] - attempts["start_ns"]).sum()),
-        worst_second_updates=fewest_in_a_second(reads["read_ns"], trace.duration_ns),
-        hole_ns=int(gaps.max()),
+        worst_second_updates=fewest_in_a_second(reads["read_ns"], from_ns, trace.duration_ns),
+        hole_ns=int(gaps[longest]),
+        hole_at_ns=int(reads["read_ns"][longest - 1]) if longest else from_ns,
         gap=histogram_of(gaps),
         latency=histogram_of(reads["read_ns"] - reads["sampled_ns"]),
         age=_age(reads["read_ns"], reads["values_ns"], trace.duration_ns),
@@ -89,20 +97,24 @@ def tally_stream(
     )
 
 
-def gaps_ns(read_ns: Spans, duration_ns: int) -> Spans:
-    """Gaps between reads, the open one at the end included; the whole run without a read."""
-    if len(read_ns) == 0:
-        return np.array([duration_ns], np.int64)
-    return np.diff(np.append(read_ns, duration_ns))
+def opening_ns(trace: Trace, plan: Plan, stream: int) -> int:
+    """From when on a value can be waited for: sampled at the sender, program up at the receiver."""
+    sampled = trace.frames["sampled_ns"][trace.frames["stream"] == stream]
+    ups = [s.at_ns for s in plan.steps if s.unit == len(plan.tx) and s.kind == PROGRAM_STARTS]
+    return max(int(sampled.min()) if len(sampled) else 0, ups[0] if ups else 0)
 
 
-def fewest_in_a_second(read_ns: Spans, duration_ns: int) -> int | None:
-    """Fewest reads in a whole second, counted in seconds from the first read; None if none fits."""
-    first_ns = int(read_ns[0]) if len(read_ns) else 0
-    seconds = (duration_ns - first_ns) // NS_PER_S
-    if seconds == 0:
+def gaps_ns(read_ns: Spans, from_ns: int, duration_ns: int) -> Spans:
+    """Gaps between reads, those before the first and after the last included (rule G3)."""
+    return np.diff(np.concatenate(([min([from_ns, *read_ns[:1]])], read_ns, [duration_ns])))
+
+
+def fewest_in_a_second(read_ns: Spans, from_ns: int, duration_ns: int) -> int | None:
+    """Fewest reads in a whole second, counted in seconds from `from_ns`; None if none fits."""
+    seconds = (duration_ns - from_ns) // NS_PER_S
+    if seconds <= 0:
         return None
-    counts = np.bincount((read_ns - first_ns) // NS_PER_S, minlength=seconds)
+    counts = np.bincount((read_ns - from_ns) // NS_PER_S, minlength=seconds)
     return int(counts[:seconds].min())
 
 

@@ -1,6 +1,5 @@
 """Whether the scene's requirements hold, in the worst start."""
 
-import math
 from collections.abc import Mapping
 
 from radiosim.measure.summary import RequirementFigures, Worst
@@ -28,6 +27,10 @@ _HIGH_IS_WORSE = {
     "lost_deaf",
     "lost_off",
     "lost_range",
+    "lost_cut",
+    "duplicates",
+    "replaced",
+    "power_cut",
     "skipped",
     "queue_full",
     "thrown_away",
@@ -100,8 +103,8 @@ def _holds(measured: float, requirement: Requirement) -> bool:
 
 
 def _too_short(meetings: float) -> str:
-    expected = f"{meetings:.2g}" if math.isfinite(meetings) else "no"
     return (
-        f"too short: the clocks drift into each other about {expected} times in all starts "
-        f"together; {MEETINGS_TO_HAVE_SEEN:g} are needed to have seen it"
+        f"too short: the senders' clocks drift into each other about {meetings:.2g} times in all "
+        f"this time; to have seen it takes {MEETINGS_TO_HAVE_SEEN:g} times or more: longer, or "
+        "more starts"
     )

@@ -34,9 +34,10 @@ def tally_start(trace: Trace) -> StartTally:
     }
     return StartTally(
         start=trace.start,
+        engine=trace.engine,
         duration_ns=trace.duration_ns,
         streams={
-            name: tally_stream(trace, i, programs[i], name in scenario.failsafe)
+            name: tally_stream(trace, plan, i, programs[i], name in scenario.failsafe)
             for i, name in enumerate(plan.streams)
         },
         outputs={

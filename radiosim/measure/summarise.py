@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.rules.grid import scaled
 from radiosim.measure.figures import figures_of, flat
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
@@ -17,10 +18,10 @@ from radiosim.version import VERSION
 
 def summarise(trace: Trace) -> Summary:
     """The figures of one start."""
-    return summary_of(trace.scenario, [tally_start(trace)], engine=trace.engine)
+    return summary_of(trace.scenario, [tally_start(trace)])
 
 
-def summary_of(scenario: Scenario, tallies: Sequence[StartTally], *, engine: str) -> Summary:
+def summary_of(scenario: Scenario, tallies: Sequence[StartTally]) -> Summary:
     """The figures of some starts of one scene, in order of their numbers; at least one."""
     by_start = {tally.start: flat(figures_of(scenario, [tally])) for tally in tallies}
     several = len(tallies) > 1
@@ -33,7 +34,7 @@ def summary_of(scenario: Scenario, tallies: Sequence[StartTally], *, engine: str
         first_start=tallies[0].start,
         duration_s=scenario.duration_s,
         version=VERSION,
-        engine=engine,
+        engine=" and ".join(sorted({tally.engine for tally in tallies})),
         assumed=scenario.assumed,
         warnings=scenario.warnings,
         figures=figures_of(scenario, tallies),
@@ -62,6 +63,7 @@ def _stopping(scenario: Scenario, plan: Plan, stream: str) -> Stopping:
         timeout_ms=None if failsafe is None else failsafe.timeout_ms,
         terms_ms={} if longest is None else {t.name: t.ns / NS_PER_MS for t in longest.terms},
         bound_ms={n: None if ns is None else ms_from_ns(ns) for n, ns in totals.items()},
+        standstill_ms=_standstill_ms(scenario, totals),
         why={name: bound.why_none for name, bound in bounds.items() if bound.why_none},
         cannot_work=_cannot_work(scenario, plan, stream),
         blind_to=_blind_to(scenario, plan, stream),
@@ -75,12 +77,23 @@ def _cannot_work(scenario: Scenario, plan: Plan, stream: str) -> str:
         return ""
     if pass_ns is None:
         return "reads can hold up a pass without end, and with it the look at the timer"
-    if pass_ns <= ns_from_ms(failsafe.timeout_ms):
+    # One clock makes both, so its error must not tell them apart.
+    if pass_ns <= scaled(ns_from_ms(failsafe.timeout_ms), plan.rx.ppb):
         return ""
     return (
         f"the longest pass takes {ms_from_ns(pass_ns):.3g} ms, longer than the timeout of "
         f"{failsafe.timeout_ms:g} ms: the timer may never be seen to run out"
     )
+
+
+def _standstill_ms(scenario: Scenario, totals: dict[str, int | None]) -> dict[str, float | None]:
+    """Bounds of outputs with a motor, and its way to a stop (rule G4)."""
+    found: dict[str, float | None] = {}
+    for name, total_ns in totals.items():
+        motor = scenario.output[name].motor
+        if motor is not None:
+            found[name] = None if total_ns is None else ms_from_ns(total_ns) + 1000 * motor.stop_s
+    return found
 
 
 def _blind_to(scenario: Scenario, plan: Plan, stream: str) -> tuple[str, ...]:

@@ -39,6 +39,7 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     replaced: int
     queue_full: int
     power_cut: int
+    """Frames that a power cut or reset took before they were ever on the air."""
     sent: int
     """Frames that were on the air at least once."""
     attempts: int
@@ -59,20 +60,27 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     lost_deaf: int
     lost_range: int
     lost_off: int
+    lost_cut: int
+    """Attempts that their own sender's power cut ended."""
     acknowledgements_lost: int
     delivery_ratio: float | None
     delivery_ratio_ci95: Interval = UNSET
     update_rate_hz: float
     update_rate_hz_ci95: Interval = UNSET
     worst_second_updates: int | None
-    hole_ms: float | None
-    """The longest gap between reads, the open one at the end included."""
+    hole_ms: float
+    """The longest gap between reads, those before the first and after the last included."""
+    hole_at_s: float
+    """When that gap began."""
+    hole_start: int
+    """In which start."""
     gap_ms: Distribution
     latency_ms: Distribution
     """From sample to read."""
     age_ms: Distribution
-    """Of the newest frame read, weighted by time."""
+    """Of the newest frame read since its values were taken, weighted by time, failsafe or not."""
     attempts_per_frame: float | None
+    attempts_per_frame_ci95: Interval = UNSET
     air_time_share: float
     charge_mah_per_hour: float | None
     """Not computed yet: None."""
@@ -166,6 +174,8 @@ class Stopping(Struct, frozen=True, kw_only=True):
     """Name of each term of the bound → its length."""
     bound_ms: dict[str, float | None]
     """Output → longest time until its failsafe value is in effect; None: no bound."""
+    standstill_ms: dict[str, float | None] = {}
+    """The same for outputs with a motor, until it stands still."""
     why: dict[str, str]
     """Output → why there is no bound."""
     cannot_work: str

@@ -50,10 +50,13 @@ class StreamTally:
     lost_deaf: int
     lost_range: int
     lost_off: int
+    lost_cut: int
     acknowledgements_lost: int
     on_air_ns: int
     worst_second_updates: int | None = field(metadata=_kept(LOWEST))
-    hole_ns: int | None = field(metadata=_kept(HIGHEST))
+    hole_ns: int = field(metadata=_kept(HIGHEST))
+    hole_at_ns: int = field(metadata=_kept(SAME))
+    """Start of that gap, in the start that it is of."""
     gap: Histogram
     latency: Histogram
     age: Histogram
@@ -88,6 +91,8 @@ class StartTally:
     """All of one start."""
 
     start: int
+    engine: str
+    """Name of the engine that ran it."""
     duration_ns: int
     streams: dict[str, StreamTally]
     outputs: dict[str, OutputTally]

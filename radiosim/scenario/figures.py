@@ -23,6 +23,7 @@ _COUNTS = (
     "lost_deaf",
     "lost_range",
     "lost_off",
+    "lost_cut",
     "acknowledgements_lost",
 )
 _OF_STREAM = (
@@ -31,6 +32,8 @@ _OF_STREAM = (
     "update_rate_hz",
     "worst_second_updates",
     "hole_ms",
+    "hole_at_s",
+    "hole_start",
     "attempts_per_frame",
     "air_time_share",
     "charge_mah_per_hour",

@@ -14,6 +14,7 @@ from radiosim.measure.meetings import (
     expected_meetings,
     period_of,
     rarest_meeting,
+    shared_ns,
     window_ns,
 )
 from radiosim.units import NS_PER_MS, NS_PER_S
@@ -95,3 +96,13 @@ def test_the_rarest_pair_counts() -> None:
 
     assert rarest_meeting(plan) == expected_meetings(plan.tx[0], plan.tx[1], plan.until_ns)
     assert rarest_meeting(plan) < 0.1
+
+
+def test_only_time_that_both_senders_run_can_show_a_meeting() -> None:
+    late = make_plan(scene("duration_s=10", "transmitter.look.start_s=7"), 0)
+    hung = make_plan(
+        scene("duration_s=10", "fault=[{at_s=4, for_s=5, kind='hang', unit='drive'}]"), 0
+    )
+
+    assert shared_ns(late, 0, 1) == 3_000_000_000
+    assert shared_ns(hung, 0, 1) == 5_000_000_000

@@ -38,8 +38,9 @@ from tests.traces import read, scene, trace_of
 
 
 def tally(trace: Trace) -> StreamTally:
-    record = run_program(trace, make_plan(trace.scenario, 0))[0]
-    return tally_stream(trace, 0, record, has_failsafe=True)
+    plan = make_plan(trace.scenario, 0)
+    record = run_program(trace, plan)[0]
+    return tally_stream(trace, plan, 0, record, has_failsafe=True)
 
 
 def attempt(frame: int, number: int, fate: int, stream: int = 0) -> AttemptRow:
@@ -90,8 +91,9 @@ def test_latency_is_from_sample_to_read() -> None:
 def test_frames_thrown_away_are_no_updates() -> None:
     found = tally(trace_of(scene(), [read(10, 0, outcome=THROWN_AWAY), read(10, 1), read(400, 2)]))
 
-    assert found.gap.n == 2
+    assert found.gap.n == 3
     assert found.hole_ns == 1_600 * NS_PER_MS
+    assert found.hole_at_ns == 400 * NS_PER_MS
 
 
 def test_a_hole_may_be_in_the_middle() -> None:
@@ -139,11 +141,20 @@ instants = st.lists(st.integers(0, 4 * NS_PER_S - 1), max_size=60).map(sorted)
 
 
 @given(instants)
-def test_gaps_cover_the_run_from_the_first_read(reads: list[int]) -> None:
-    gaps = gaps_ns(np.array(reads, np.int64), 4 * NS_PER_S)
+def test_gaps_cover_the_run_from_where_values_can_come(reads: list[int]) -> None:
+    from_ns = reads[0] // 2 if reads else 0
+    gaps = gaps_ns(np.array(reads, np.int64), from_ns, 4 * NS_PER_S)
 
-    assert gaps.sum() == 4 * NS_PER_S - (reads[0] if reads else 0)
+    assert gaps.sum() == 4 * NS_PER_S - from_ns
+    assert len(gaps) == len(reads) + 1
     assert (gaps >= 0).all()
+
+
+def test_the_wait_for_the_first_value_is_a_gap() -> None:
+    found = tally(trace_of(scene(), [read(1_500, 0, sampled_ms=300), read(1_900, 1)]))
+
+    assert found.hole_ns == 1_200 * NS_PER_MS
+    assert found.hole_at_ns == 300 * NS_PER_MS
 
 
 @given(instants)
@@ -155,7 +166,8 @@ def test_the_worst_second_is_the_emptiest(reads: list[int]) -> None:
         for k in range(seconds)
     ]
 
-    assert fewest_in_a_second(np.array(reads, np.int64), 4 * NS_PER_S) == min(counts, default=None)
+    found = fewest_in_a_second(np.array(reads, np.int64), first, 4 * NS_PER_S)
+    assert found == min(counts, default=None)
 
 
 spans = st.lists(st.tuples(st.integers(0, 300), st.integers(1, 60)), max_size=20)

@@ -58,7 +58,9 @@ def test_a_run_too_short_to_have_seen_a_meeting_passes_nothing() -> None:
 
     assert found.ok is None
     assert found.measured == 150.0
-    assert found.why.startswith("too short: the clocks drift into each other about 3 times")
+    assert found.why.startswith(
+        "too short: the senders' clocks drift into each other about 3 times"
+    )
 
 
 def test_a_run_that_saw_enough_meetings_may_pass() -> None:

@@ -9,9 +9,8 @@ from rich.console import RenderableType
 from radiosim.measure.summary import FaultFigures, OutputAtFault, Summary
 from radiosim.report.terminal.parts import block, hanging
 from radiosim.report.terminal.words import digits, limit, listed
+from radiosim.scenario.structs.fault import INSTANT_KINDS, WITHOUT_PULSES
 
-_INSTANTS = ("power_on", "reset", "radio_reset")
-_WITHOUT_PULSES = ("power_off", "brownout", "reset")
 _REACHED = "failsafe on"
 
 
@@ -55,7 +54,7 @@ def _fate(summary: Summary, fault: FaultFigures, output: str, at: OutputAtFault)
     """What became of one output; the words stand before its name."""
     if at.detected_ms is not None:
         return _REACHED
-    if fault.unit == "receiver" and fault.kind in _WITHOUT_PULSES:
+    if fault.unit == "receiver" and fault.kind in WITHOUT_PULSES:
         return "no pulses meanwhile from"
     if at.action == "hold":
         return "nothing stops"
@@ -72,7 +71,7 @@ def _undetected_starts(fault: FaultFigures) -> int | UnsetType:
 
 
 def _lasts_ms(summary: Summary, fault: FaultFigures) -> float:
-    if fault.kind in _INSTANTS:
+    if fault.kind in INSTANT_KINDS:
         return 0.0
     left_s = summary.duration_s - fault.at_s
     if fault.over_ms is not None:
@@ -83,10 +82,10 @@ def _lasts_ms(summary: Summary, fault: FaultFigures) -> float:
 def _recovered(summary: Summary, fault: FaultFigures) -> str:
     if fault.recovered_ms is not None:
         recovered = f"{digits(fault.recovered_ms)} ms"
-        if fault.kind in _INSTANTS:
+        if fault.kind in INSTANT_KINDS:
             return f"fresh again after {recovered}"
         return f"fresh again {recovered} after its end"
-    if fault.for_s is None and fault.over_ms is None and fault.kind not in _INSTANTS:
+    if fault.for_s is None and fault.over_ms is None and fault.kind not in INSTANT_KINDS:
         return "for good"
     never = tuple(name for name, at in fault.outputs.items() if at.recovered_ms is None)
     missed = _in_starts(summary, fault.unrecovered_starts)

@@ -16,6 +16,11 @@ FaultKind = Literal[
     "out_of_range",
 ]
 
+INSTANT_KINDS = ("power_on", "reset", "radio_reset")
+"""Over as soon as they happen; what follows is boot or recheck."""
+WITHOUT_PULSES = ("power_off", "brownout", "reset")
+"""While they last, a receiver's pins float."""
+
 
 class Fault(Table, frozen=True, kw_only=True):
     """Something that goes wrong at an instant (rule E3)."""

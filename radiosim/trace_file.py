@@ -15,7 +15,17 @@ import numpy.typing as npt
 
 from radiosim.errors import TraceError
 from radiosim.scenario import Scenario
-from radiosim.trace import DTYPES, Table, Trace
+from radiosim.trace import (
+    ACKNOWLEDGEMENT_FATES,
+    DTYPES,
+    FATES,
+    OUTCOMES,
+    READ,
+    READ_OUTCOMES,
+    THROWN_AWAY,
+    Table,
+    Trace,
+)
 
 FORMAT = 1
 LARGEST_BYTES = 2_000_000_000
@@ -91,7 +101,7 @@ def load(path: Path) -> Trace:
     except OSError as error:
         raise TraceError(f"{path}: cannot be read: {error.strerror}") from None
     except _DAMAGED as error:
-        raise TraceError(f"{path}: is not a saved trace of this version: {error}") from None
+        raise TraceError(f"{path}: is damaged, or not a saved trace: {error}") from None
 
 
 def _columns(table: Table) -> npt.NDArray[np.int64]:
@@ -114,8 +124,10 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
     if head.format != FORMAT:
         raise ValueError(f"format {head.format}")
     tables = {name: _table(name, arrays[name]) for name in DTYPES}
+    scenario = msgspec.json.decode(arrays["scenario"].tobytes(), type=Scenario)
+    _check(head, scenario, tables)
     return Trace(
-        scenario=msgspec.json.decode(arrays["scenario"].tobytes(), type=Scenario),
+        scenario=scenario,
         seed=head.seed,
         start=head.start,
         duration_ns=head.duration_ns,
@@ -127,3 +139,29 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
         reads=tables["reads"],
         passes=tables["passes"],
     )
+
+
+_CHOICES = {
+    "attempts": ("fate", len(FATES)),
+    "acknowledgements": ("fate", len(ACKNOWLEDGEMENT_FATES)),
+    "frames": ("outcome", len(OUTCOMES)),
+    "reads": ("outcome", len(READ_OUTCOMES)),
+}
+
+
+def _check(head: _Head, scenario: Scenario, tables: Mapping[str, Table]) -> None:
+    """ValueError where tables do not fit each other or the scene."""
+    if head.seed != scenario.seed or head.start < 0:
+        raise ValueError("its seed or start is not that of its scene")
+    for name, (column, count) in _CHOICES.items():
+        for values, most in ((tables[name][column], count), _streams(tables[name], scenario)):
+            if len(values) and not 0 <= values.min() <= values.max() < most:
+                raise ValueError(f"table {name} holds what cannot be")
+    reads = tables["reads"]["outcome"]
+    seen = int(((reads == READ) | (reads == THROWN_AWAY)).sum())
+    if seen != int(tables["passes"]["frames"].sum()) or (tables["passes"]["frames"] < 1).any():
+        raise ValueError("its passes read other frames than its reads say")
+
+
+def _streams(table: Table, scenario: Scenario) -> tuple[npt.NDArray[np.int64], int]:
+    return table["stream"], len(scenario.transmitter)

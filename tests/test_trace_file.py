@@ -104,7 +104,7 @@ def test_what_is_no_trace_is_refused(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "run.trace"
     path.write_bytes(content)
 
-    with pytest.raises(TraceError, match=r"run\.trace: is not a saved trace of this version"):
+    with pytest.raises(TraceError, match=r"run\.trace: is damaged, or not a saved trace"):
         load(path)
 
 
@@ -152,7 +152,7 @@ def test_a_part_that_is_wrong_is_refused(tmp_path: Path, name: str, value: Any) 
     save(trace_of(scene()), path)
     changed(path, name, value)
 
-    with pytest.raises(TraceError, match="is not a saved trace of this version"):
+    with pytest.raises(TraceError, match="is damaged, or not a saved trace"):
         load(path)
 
 
@@ -168,7 +168,7 @@ def test_a_head_that_lacks_something_is_refused(tmp_path: Path, key: str, wrong:
         head[key] = wrong
     changed(path, "head", as_bytes(head))
 
-    with pytest.raises(TraceError, match="is not a saved trace of this version"):
+    with pytest.raises(TraceError, match="is damaged, or not a saved trace"):
         load(path)
 
 

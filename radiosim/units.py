@@ -1,7 +1,5 @@
 """Conversions, each named by both ends. Time is an integer number of nanoseconds (rule T1)."""
 
-import math
-
 NS_PER_US = 1_000
 NS_PER_MS = 1_000_000
 NS_PER_S = 1_000_000_000
@@ -28,21 +26,9 @@ def ms_from_ns(ns: float) -> float:
     return ns / NS_PER_MS
 
 
-def s_from_ns(ns: float) -> float:
-    """Seconds in a number of nanoseconds."""
-    return ns / NS_PER_S
-
-
 def dbm_to_mw(dbm: float) -> float:
     """Milliwatts of a level in dBm."""
     return float(10.0 ** (dbm / 10.0))
-
-
-def mw_to_dbm(mw: float) -> float:
-    """Level in dBm of a power in milliwatts; ValueError at or below zero."""
-    if mw <= 0:
-        raise ValueError(f"power must be > 0 mW, got {mw}")
-    return 10.0 * math.log10(mw)
 
 
 def db_to_ratio(db: float) -> float:

@@ -17,7 +17,7 @@ JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH = range(8)
 
 
 @rule
-def philox4x32(c0: int, c1: int, c2: int, c3: int, k0: int, k1: int) -> tuple[int, int, int, int]:  # noqa: PLR0917 - a counter of four words, a key of two
+def philox4x32(c0: int, c1: int, c2: int, c3: int, k0: int, k1: int) -> tuple[int, int, int, int]:
     """Four 32-bit words that depend on a 128-bit counter and a 64-bit key alone."""
     for _ in range(10):
         p0 = 0xD2511F53 * c0

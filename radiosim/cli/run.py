@@ -46,6 +46,10 @@ def run(
         Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
     ] = None,
     more: Annotated[bool, typer.Option("--more", help="Print all figures.")] = False,
+    engine: Annotated[
+        str,
+        typer.Option(metavar="NAME", help="auto, fast (compiled) or reference (for reading)."),
+    ] = "auto",
     workers: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
     ] = None,
@@ -66,6 +70,7 @@ def run(
         seed=seed,
         duration_s=duration_s,
         overrides=tuple(set_ or ()),
+        engine=engine,
         workers=workers,
     )
     targets.check(choice)

@@ -1,5 +1,6 @@
 """Where a run's figures come from: simulated starts, one start, or a saved trace."""
 
+import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -7,6 +8,7 @@ from typing import TYPE_CHECKING
 from radiosim.errors import Problem, RadiosimError, ScenarioError
 
 if TYPE_CHECKING:
+    from radiosim.engine.choice import Engine
     from radiosim.measure.summary import Summary
     from radiosim.scenario import Scenario
     from radiosim.trace import Trace
@@ -26,6 +28,7 @@ class Choice:
     seed: int | None = None
     duration_s: float | None = None
     overrides: tuple[str, ...] = ()
+    engine: str = "auto"
     workers: int | None = None
 
     def changes(self) -> tuple[str, ...]:
@@ -36,6 +39,7 @@ class Choice:
             "--seed": self.seed is not None,
             "--duration-s": self.duration_s is not None,
             "--set": bool(self.overrides),
+            "--engine": self.engine != "auto",
         }
         return tuple(name for name, is_said in said.items() if is_said)
 
@@ -62,14 +66,34 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
     _check_starts(choice)
     scenario = _scenario(path, choice)
     start = choice.start if choice.start is not None else 0
-    if scenario.starts == 1:
-        return _one_start(scenario, start, keeps_trace)
-    if keeps_trace:
+    if keeps_trace and scenario.starts > 1:
         raise OptionError(
             f"--trace: must be for one start, got {scenario.starts} (add --start 0, or the number "
             "of the start that you want to see)"
         )
-    return Outcome(scenario=scenario, summary=_many_starts(scenario, choice.workers))
+    engine = _engine(choice.engine, scenario)
+    if scenario.starts == 1:
+        return _one_start(scenario, start, engine, keeps_trace)
+    return Outcome(scenario=scenario, summary=_many_starts(scenario, engine, choice.workers))
+
+
+def _engine(wish: str, scenario: "Scenario") -> "Engine":
+    """The engine that serves, ready to run; says on standard error what a user should know."""
+    from radiosim.engine.choice import ENGINES, make_ready
+    from radiosim.engine.plan import make_plan
+
+    named = [engine for engine in ENGINES if engine == wish]
+    if not named:
+        raise OptionError(f"--engine: must be one of {', '.join(ENGINES)}, got {wish}")
+    chosen = make_ready(
+        named[0],
+        make_plan(scenario, 0),
+        lambda: print("compiling the engine, this once: half a minute", file=sys.stderr),
+    )
+    if chosen.why_not_fast:
+        text = f"{chosen.why_not_fast}: the reference engine serves (same figures, slower)"
+        print(text, file=sys.stderr)
+    return chosen.engine
 
 
 def _of_trace(path: Path, choice: Choice, keeps_trace: bool) -> Outcome:
@@ -114,19 +138,19 @@ def _named(problem: Problem, options: dict[str, float]) -> Problem:
     return problem
 
 
-def _one_start(scenario: "Scenario", start: int, keeps_trace: bool) -> Outcome:
+def _one_start(scenario: "Scenario", start: int, engine: "Engine", keeps_trace: bool) -> Outcome:
     from radiosim.engine.simulate import simulate
     from radiosim.measure import summarise
 
-    trace = simulate(scenario, start=start)
+    trace = simulate(scenario, start=start, engine=engine)
     return Outcome(
         scenario=scenario, summary=summarise(trace), trace=trace if keeps_trace else None
     )
 
 
-def _many_starts(scenario: "Scenario", workers: int | None) -> "Summary":
+def _many_starts(scenario: "Scenario", engine: "Engine", workers: int | None) -> "Summary":
     from radiosim.cli.progress import progress
     from radiosim.study.starts import simulate_starts
 
     with progress(scenario.starts) as on_progress:
-        return simulate_starts(scenario, workers=workers, on_progress=on_progress)
+        return simulate_starts(scenario, engine=engine, workers=workers, on_progress=on_progress)

@@ -1,11 +1,13 @@
 """Every start of a scene, on all cores, measured as they come."""
 
 import os
+import signal
 from collections.abc import Callable
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
 
-from radiosim.engine.simulate import Engine, simulate
+from radiosim.engine.choice import Engine
+from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summary_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.tally import StartTally
@@ -19,7 +21,7 @@ def simulate_starts(
     *,
     first: int = 0,
     count: int | None = None,
-    engine: Engine = "reference",
+    engine: Engine = "auto",
     workers: int | None = None,
     on_progress: OnProgress | None = None,
     executor: Executor | None = None,
@@ -36,7 +38,7 @@ def simulate_starts(
     numbers = range(first, first + total)
     if executor is not None:
         tallies = _gather(executor, scenario, numbers, engine, on_progress)
-        return summary_of(scenario, tallies, engine=engine)
+        return summary_of(scenario, tallies)
     wanted = min(workers or os.cpu_count() or 1, total)
     if wanted == 1:
         tallies = []
@@ -44,8 +46,10 @@ def simulate_starts(
             tallies.append(tally_one(scenario, number, engine))
             if on_progress is not None:
                 on_progress(done, total)
-        return summary_of(scenario, tallies, engine=engine)
-    pool = ProcessPoolExecutor(wanted, mp_context=get_context("spawn"))
+        return summary_of(scenario, tallies)
+    pool = ProcessPoolExecutor(
+        wanted, mp_context=get_context("spawn"), initializer=_leave_interrupts_to_the_parent
+    )
     try:
         tallies = _gather(pool, scenario, numbers, engine, on_progress)
     except BaseException:
@@ -56,7 +60,12 @@ def simulate_starts(
         pool.shutdown(wait=True, cancel_futures=True)
         raise
     pool.shutdown()
-    return summary_of(scenario, tallies, engine=engine)
+    return summary_of(scenario, tallies)
+
+
+def _leave_interrupts_to_the_parent() -> None:
+    """Ctrl-C goes to the whole group; only the parent answers it, by ending its workers."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def tally_one(scenario: Scenario, start: int, engine: Engine) -> StartTally:

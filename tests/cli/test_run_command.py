@@ -16,7 +16,7 @@ def test_a_scene_is_told_in_words(tmp_path: Path) -> None:
     done = typed("run", tiny(tmp_path))
 
     assert done.code == 0
-    assert done.out.startswith("Tiny: 2 starts of 2 s, 4 s in all (seed 1, reference engine)\n")
+    assert done.out.startswith("Tiny: 2 starts of 2 s, 4 s in all (seed 1, fast engine)\n")
     assert "A simulation is not proof." in done.out
     assert max(map(len, done.out.splitlines())) <= 80
     assert done.err == ""
@@ -152,7 +152,7 @@ def test_half_a_trace_is_refused_in_one_line(tmp_path: Path) -> None:
     done = typed("run", trace)
 
     assert (done.code, done.out) == (2, "")
-    assert "start.npz: is not a saved trace" in done.err
+    assert "start.npz: is damaged, or not a saved trace" in done.err
 
 
 def test_a_scene_that_is_nowhere_is_refused() -> None:

@@ -1,0 +1,67 @@
+"""Who is on the air, and what spoils what (rules C1, C2 and C4)."""
+
+from radiosim.engine.fast.compiled import part
+from radiosim.engine.fast.records import World
+from radiosim.engine.rules.reception import hearing, is_deaf_between, locks
+from radiosim.radio.interference import survives
+from radiosim.trace import NEW
+
+
+@part
+def is_deaf(w: World, start_ns: int, end_ns: int) -> bool:
+    """Whether the receiver's program made it stop listening somewhere in [start, end)."""
+    if w.rx.deafs == 0 or w.running == 0:
+        return False
+    return is_deaf_between(w.rx, w.base_ns, w.paused_ns, w.resumed_ns, start_ns, end_ns)
+
+
+@part
+def cause(w: World, i: int, hit: bool, now: int) -> int:
+    """What takes the flight of sender i by now, chance apart (rule C5)."""
+    start_ns = w.sender[i].start_ns
+    deaf = is_deaf(w, start_ns, now)
+    return hearing(start_ns, w.on_since_ns, w.listening_ns, deaf, hit)
+
+
+@part
+def holds(w: World, j: int, i: int, now: int) -> bool:
+    """Whether the receiver, if it heard flight j, is still held when i's address ends."""
+    other, tx = w.sender[j], w.tx[j]
+    if other.shut_out == 1 or other.end_ns <= now + w.tx[i].address_ns:
+        return False
+    return locks(other.start_ns, tx.address_ns, other.hit_ns, now)
+
+
+@part
+def level_beside(w: World, i: int) -> float:
+    """Power of all flights but that of i, mW, in file order; i = −1: of all."""
+    level_mw = 0.0
+    for j in range(w.n):
+        if j != i and w.sender[j].flying == 1:
+            level_mw += w.tx[j].power_mw
+    return level_mw
+
+
+@part
+def spoil(w: World, now: int) -> None:
+    """What is on the air now meets what is too strong for it."""
+    ratio = w.rx.cochannel_ratio
+    for i in range(w.n):
+        sender = w.sender[i]
+        if sender.flying == 1 and not survives(w.tx[i].power_mw, level_beside(w, i), ratio):
+            sender.hit_ns = min(sender.hit_ns, now)
+    if w.ack_on == 1 and not survives(w.rx.power_mw, level_beside(w, -1), ratio):
+        w.ack_hit = 1
+
+
+@part
+def begins(w: World, i: int, now: int) -> None:
+    """The flight of sender i starts."""
+    is_alone = w.ack_on == 0
+    for j in range(w.n):
+        if j != i and w.sender[j].flying == 1:
+            is_alone = False
+            if holds(w, j, i, now) and cause(w, j, False, now) == NEW:
+                w.sender[i].shut_out = 1
+    if not is_alone:
+        spoil(w, now)

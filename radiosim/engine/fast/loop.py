@@ -1,0 +1,176 @@
+"""The loop: whatever is due first happens, and of two things at one instant the lower slot."""
+
+from radiosim.engine.fast.agenda import NEVER, SLOT_BITS, first_due
+from radiosim.engine.fast.compiled import loop, part
+from radiosim.engine.fast.receiver_program import (
+    log_pass_under_way,
+    on_interrupt,
+    on_pass,
+    pause_receiver_program,
+    resume_receiver_program,
+    start_receiver_program,
+    stop_receiver_program,
+)
+from radiosim.engine.fast.receiver_radio import (
+    empty_fifo,
+    must_ask,
+    on_acknowledgement_end,
+    on_acknowledgement_start,
+    on_end,
+    start_receiver,
+    stop_receiver,
+)
+from radiosim.engine.fast.records import ROWS, World
+from radiosim.engine.fast.rows import log_frame, log_read
+from radiosim.engine.fast.sender_program import (
+    halt_program,
+    on_sample,
+    on_upload,
+    resume_program,
+    start_program,
+    stop_program,
+)
+from radiosim.engine.fast.sender_radio import on_done, on_start, start_radio, stop_radio
+from radiosim.engine.order import (
+    acknowledgement_end_slot,
+    acknowledgement_start_slot,
+    done_slot,
+    pass_slot,
+    read_slot,
+    sample_slot,
+    start_slot,
+    step_slot,
+    upload_slot,
+)
+from radiosim.engine.plan_rows import (
+    FIFO_EMPTIED,
+    PROGRAM_PAUSES,
+    PROGRAM_RESUMES,
+    PROGRAM_STARTS,
+    PROGRAM_STOPS,
+    RADIO_STARTS,
+    RADIO_STOPS,
+    VALUES_FREEZE,
+    VALUES_THAW,
+)
+from radiosim.trace import UNDER_WAY, WAITING
+
+END, TABLE_FULL, ASK, STEP = range(4)
+"""Why the loop stops: the end; a table wants emptying; bytes must be compared; a step is due."""
+
+
+@part
+def step_transmitter(w: World, i: int, kind: int, now: int) -> None:
+    """One step of a transmitter (rules A5 and E3)."""
+    if kind == PROGRAM_STARTS:
+        start_program(w, i, now)
+    elif kind == PROGRAM_STOPS:
+        stop_program(w, i, now)
+    elif kind == PROGRAM_PAUSES:
+        halt_program(w, i)
+        w.sender[i].paused = 1
+    elif kind == PROGRAM_RESUMES:
+        resume_program(w, i, now)
+    elif kind == RADIO_STARTS:
+        start_radio(w, i, now)
+    elif kind == RADIO_STOPS:
+        stop_radio(w, i, now)
+    elif kind == VALUES_FREEZE:
+        w.sender[i].frozen = 1
+    elif kind == VALUES_THAW:
+        w.sender[i].frozen = 0
+
+
+@part
+def step_receiver(w: World, kind: int, now: int) -> None:
+    """One step of the receiver (rule E3)."""
+    if kind == PROGRAM_STARTS:
+        start_receiver_program(w, now)
+    elif kind == PROGRAM_STOPS:
+        stop_receiver_program(w)
+    elif kind == PROGRAM_PAUSES:
+        pause_receiver_program(w, now)
+    elif kind == PROGRAM_RESUMES:
+        resume_receiver_program(w, now)
+    elif kind == RADIO_STARTS:
+        start_receiver(w, now)
+    elif kind == RADIO_STOPS:
+        stop_receiver(w, now)
+    elif kind == FIFO_EMPTIED:
+        empty_fifo(w, now)
+
+
+@loop
+def take_step(w: World, unit: int, kind: int, now: int) -> None:
+    """One step of any unit; the receiver is unit n."""
+    if unit == w.n:
+        step_receiver(w, kind, now)
+    else:
+        step_transmitter(w, unit, kind, now)
+
+
+@part
+def happen(w: World, slot: int, now: int) -> None:
+    """What is due in a slot happens; steps apart, which come from outside."""
+    n = w.n
+    if slot < n:
+        w.answered = 0
+        on_end(w, slot, now)
+    elif slot == acknowledgement_end_slot(n):
+        on_acknowledgement_end(w, now)
+    elif slot == read_slot(n):
+        on_interrupt(w, now)
+    elif slot < step_slot(n):
+        on_done(w, slot - done_slot(0, n), now)
+    elif slot < acknowledgement_start_slot(n):
+        i = (slot - upload_slot(0, n)) >> 1
+        if slot == sample_slot(i, n):
+            on_sample(w, i, now)
+        else:
+            on_upload(w, i, now)
+    elif slot == acknowledgement_start_slot(n):
+        on_acknowledgement_start(w, now)
+    elif slot < pass_slot(n):
+        on_start(w, slot - start_slot(0, n), now)
+    else:
+        on_pass(w, now)
+
+
+@loop
+def advance(w: World) -> int:
+    """Run until there is a reason to stop."""
+    n = w.n
+    while (
+        w.attempts_n < ROWS
+        and w.acknowledgements_n < ROWS
+        and w.frames_n < ROWS
+        and w.reads_n < ROWS
+        and w.passes_n < ROWS
+    ):
+        first = first_due(w)
+        if first == NEVER:
+            return END
+        slot, now = first & ((1 << SLOT_BITS) - 1), first >> SLOT_BITS
+        if slot == step_slot(n):
+            return STEP
+        if slot < n and w.answered == 0 and must_ask(w, slot, now):
+            w.asking = slot
+            return ASK
+        happen(w, slot, now)
+    return TABLE_FULL
+
+
+@loop
+def close(w: World) -> None:
+    """What is still under way at the end."""
+    for i in range(w.n):
+        sender = w.sender[i]
+        for f in range(sender.fill):
+            log_frame(w, sender.fifo[f], w.until_ns, UNDER_WAY)
+        if sender.prepares == 1:
+            log_frame(w, sender.preparing, w.until_ns, UNDER_WAY)
+        if sender.remembers == 1:
+            log_frame(w, sender.memory, w.until_ns, UNDER_WAY)
+    log_pass_under_way(w)
+    for f in range(w.fill):
+        log_read(w, w.fifo[f], w.until_ns, WAITING)

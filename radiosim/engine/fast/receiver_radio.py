@@ -1,0 +1,214 @@
+"""The receiver's radio (rule D), part by part: see reference/receiver_radio.py."""
+
+from radiosim.engine.fast.agenda import clear_due, set_due
+from radiosim.engine.fast.air import cause, spoil
+from radiosim.engine.fast.compiled import part
+from radiosim.engine.fast.receiver_program import wake
+from radiosim.engine.fast.records import World
+from radiosim.engine.fast.rows import copy_frame, log_answer, log_attempt, log_read
+from radiosim.engine.fast.sender_radio import (
+    hold_on,
+    listen,
+    take_acknowledgement,
+    wait_until_due,
+)
+from radiosim.engine.order import (
+    acknowledgement_end_slot,
+    acknowledgement_start_slot,
+    done_slot,
+    end_slot,
+)
+from radiosim.engine.plan_rows import ANSWERED
+from radiosim.engine.rules.reception import (
+    acceptance,
+    catches,
+    checks_duplicates,
+    is_answered,
+    losses,
+)
+from radiosim.engine.timeline import FOREVER_NS
+from radiosim.trace import (
+    ACK_CHANCE,
+    ACK_COLLISION,
+    ACK_CUT,
+    CHANCE,
+    LOST,
+    NEW,
+    TAKEN,
+    UNHEARD,
+)
+
+
+@part
+def start_receiver(w: World, now: int) -> None:
+    """The radio listens."""
+    w.on_since_ns = w.listening_ns = now
+
+
+@part
+def empty_fifo(w: World, now: int) -> None:
+    """Throw away what waits."""
+    for f in range(w.fill):
+        log_read(w, w.fifo[f], now, LOST)
+    w.fill = 0
+
+
+@part
+def stop_receiver(w: World, now: int) -> None:
+    """It loses power or its settings: FIFO, packet memory and answer are gone (rule E3)."""
+    w.on_since_ns = w.listening_ns = FOREVER_NS
+    empty_fifo(w, now)
+    for m in range(w.n):
+        w.memory[m].known = 0
+    if w.answering == 1:
+        if w.ack_on == 1:
+            log_answer(w, now, ACK_CUT, 0)
+        answer_is_over(w)
+
+
+@part
+def answer_is_over(w: World) -> None:
+    """The answer is over; who earned it in vain goes on to the next attempt."""
+    clear_due(w, acknowledgement_start_slot(w.n))
+    clear_due(w, acknowledgement_end_slot(w.n))
+    w.ack_on = w.answering = 0
+    if awaits(w, w.earner, w.earner_frame, w.earner_attempt):
+        wait_until_due(w, w.earner)
+
+
+@part
+def awaits(w: World, i: int, frame: int, attempt: int) -> bool:
+    """Whether a sender still waits for an answer to this attempt."""
+    sender = w.sender[i]
+    if sender.listening == 0 or sender.caught == 1:
+        return False
+    return sender.fifo[0].frame == frame and sender.fifo[0].attempts == attempt
+
+
+@part
+def known_same(w: World, i: int) -> int:
+    """Whether the last accepted frame is this one, by packet number and checksum (rule D3).
+
+    1 yes, 0 no, −1: only the bytes tell.
+    """
+    frame, last = w.sender[i].fifo[0], w.memory[w.tx[i].memory]
+    if not checks_duplicates(w.tx[i].acknowledge):
+        return 0
+    if last.known == 0 or last.number != frame.number:
+        return 0
+    if last.stream == i and last.frame == frame.frame:
+        return 1
+    return -1
+
+
+@part
+def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, bool]:
+    """What takes the flight that ends now, chance included, and whether chance takes its answer.
+
+    NEW: it is a good frame.
+    """
+    sender = w.sender[i]
+    fate = cause(w, i, sender.hit_ns != FOREVER_NS or sender.shut_out == 1, now)
+    if fate != NEW:
+        return fate, False
+    frame = sender.fifo[0]
+    lost, ack_lost = losses(w.tx[i], frame.frame, frame.attempts)
+    return CHANCE if lost else NEW, ack_lost
+
+
+@part
+def must_ask(w: World, i: int, now: int) -> bool:
+    """Whether two different frames must be compared byte by byte before this flight can end."""
+    return known_same(w, i) == -1 and fate_before_acceptance(w, i, now)[0] == NEW
+
+
+@part
+def accepts(w: World, i: int, now: int) -> int:
+    """What becomes of a good frame; a new one goes into the FIFO (rules D2 to D4)."""
+    tx, frame = w.tx[i], w.sender[i].fifo[0]
+    same = known_same(w, i)
+    if same == -1:
+        same = w.same
+    fate = acceptance(same == 1, w.fill, w.rx.fifo_frames)
+    if fate == NEW:
+        memory = w.memory[tx.memory]
+        memory.known = 1
+        memory.stream = i
+        memory.frame = frame.frame
+        memory.number = frame.number
+        memory.values_ns = frame.values_ns
+        memory.values_frame = frame.values_frame
+        held = w.fifo[w.fill]
+        copy_frame(held, frame)
+        held.accepted_ns = now + w.rx.interrupt_ns
+        w.fill += 1
+        wake(w, now)
+    return fate
+
+
+@part
+def on_end(w: World, i: int, now: int) -> None:
+    """An attempt ends: its fate, and what its sender and the receiver do next."""
+    tx, sender, rx = w.tx[i], w.sender[i], w.rx
+    clear_due(w, end_slot(i, w.n))
+    sender.flying = 0
+    fate, ack_lost = fate_before_acceptance(w, i, now)
+    if fate == NEW:
+        fate = accepts(w, i, now)
+    answered = is_answered(fate, tx.acknowledge, rx.acknowledge_when_full)
+    if answered:
+        start_ns = now + rx.settle_ns
+        w.listening_ns = start_ns + tx.ack_ns + rx.settle_ns
+        w.answering, w.earner = 1, i
+        w.ack_lost = 1 if ack_lost else 0
+        w.earner_frame, w.earner_attempt = sender.fifo[0].frame, sender.fifo[0].attempts
+        set_due(w, acknowledgement_start_slot(w.n), start_ns)
+    log_attempt(w, i, now, fate)
+    if tx.acknowledge == ANSWERED:
+        listen(w, i, answered, now)
+    else:
+        set_due(w, done_slot(i, w.n), now)
+
+
+@part
+def on_acknowledgement_start(w: World, now: int) -> None:
+    """The acknowledgement goes on the air: who catches it (rule B3)?"""
+    clear_due(w, acknowledgement_start_slot(w.n))
+    tx = w.tx[w.earner]
+    w.ack_on, w.ack_start_ns, w.ack_hit = 1, now, 0
+    spoil(w, now)
+    end_ns = now + tx.ack_ns
+    set_due(w, acknowledgement_end_slot(w.n), end_ns)
+    for j in range(w.n):
+        sender, heard = w.sender[j], w.heard[j]
+        heard.listens = 0
+        if w.tx[j].address_of != tx.address_of or sender.listening == 0 or sender.caught == 1:
+            continue
+        if not catches(w.tx[j], sender.listening_ns, now):
+            continue
+        heard.listens = 1
+        heard.frame, heard.attempt = sender.fifo[0].frame, sender.fifo[0].attempts
+        is_earner = awaits(w, j, w.earner_frame, w.earner_attempt) and j == w.earner
+        if w.ack_hit == 0 and not is_earner:
+            hold_on(w, j, end_ns)
+
+
+@part
+def on_acknowledgement_end(w: World, now: int) -> None:
+    """The acknowledgement is over."""
+    takers = 0
+    if w.ack_hit == 0 and w.ack_lost == 0:
+        for j in range(w.n):
+            heard = w.heard[j]
+            if heard.listens == 1 and awaits(w, j, heard.frame, heard.attempt):
+                take_acknowledgement(w, j, now)
+                takers |= 1 << j
+    fate = UNHEARD
+    if takers:
+        fate = TAKEN
+    elif w.ack_hit == 1:
+        fate = ACK_COLLISION
+    elif w.ack_lost == 1:
+        fate = ACK_CHANCE
+    log_answer(w, now, fate, takers)
+    answer_is_over(w)

@@ -1,0 +1,185 @@
+"""The world of the loop as one nested record; every field is made from an annotation."""
+
+import functools
+from collections.abc import Sequence
+from typing import Annotated, Any, get_args, get_origin, get_type_hints
+
+import numpy as np
+
+from radiosim.engine.order import slots
+from radiosim.engine.plan_rows import Rx, Tx
+from radiosim.trace import AcknowledgementRow, AttemptRow, FrameRow, PassRow, ReadRow, table_dtype
+
+MOST_SENDERS = 6
+ROWS = 1024
+"""Rows that a table takes before the loop hands it over."""
+
+
+class Frame:
+    """A frame from its sample until it is done; what it says stands in reference/air.py."""
+
+    stream: int
+    frame: int
+    sampled_ns: int
+    values_ns: int
+    values_frame: int
+    number: int
+    ready_ns: int
+    attempts: int
+    slot: int
+    accepted_ns: int
+    """When it stood in the receive FIFO, if it stands there."""
+
+
+class Sender:
+    """A transmitter: its program, then its radio."""
+
+    running: int
+    paused: int
+    frozen: int
+    base_ns: int
+    tick: int
+    frames: int
+    values_ns: int
+    values_frame: int
+    has_values: int
+    prepares: int
+    prepared_ns: int
+    sampled: Frame
+    preparing: Frame
+    remembers: int
+    memory: Frame
+    sampled_ns: int
+    waits: int
+    """A program without a timer waits for its radio."""
+    next_ns: int
+
+    on: int
+    busy: int
+    number: int
+    fill: int
+    fifo: Sequence[Frame]
+    tried: int
+    flying: int
+    start_ns: int
+    end_ns: int
+    hit_ns: int
+    shut_out: int
+    listening: int
+    listening_ns: int
+    caught: int
+    due_ns: int
+    is_last: int
+
+
+class Memory:
+    """What one packet memory of the receiver holds."""
+
+    known: int
+    stream: int
+    frame: int
+    number: int
+    values_ns: int
+    values_frame: int
+
+
+class Heard:
+    """Which attempt's acknowledgement a sender listens for as one goes on the air."""
+
+    listens: int
+    frame: int
+    attempt: int
+
+
+class World:
+    """Everything that lives in one start."""
+
+    n: int
+    until_ns: int
+    tx: Sequence[Tx]
+    rx: Rx
+    sender: Sequence[Sender]
+    due: list[int]
+    """Instant of the next event in each slot of rule T4."""
+
+    on_since_ns: int
+    listening_ns: int
+    fill: int
+    fifo: Sequence[Frame]
+    memory: Sequence[Memory]
+    answering: int
+    """A flight is being answered; its stream, frame and attempt follow."""
+    earner: int
+    earner_frame: int
+    earner_attempt: int
+    ack_lost: int
+    ack_on: int
+    ack_start_ns: int
+    ack_hit: int
+    heard: Sequence[Heard]
+
+    running: int
+    paused: int
+    base_ns: int
+    before_ns: int
+    previous_ns: int
+    next_ns: int
+    coming_before_ns: int
+    coming_previous_ns: int
+    coming_next_ns: int
+    paused_ns: int
+    resumed_ns: int
+    read_in_pass: int
+
+    asking: int
+    """Sender whose frame must be compared byte by byte; −1: none."""
+    answered: int
+    """The comparison that was asked for has been made."""
+    same: int
+
+    steps: int
+    attempts_n: int
+    acknowledgements_n: int
+    frames_n: int
+    reads_n: int
+    passes_n: int
+    # Rows of the trace are written field by field here, which their types forbid elsewhere.
+    attempts: Annotated[Any, AttemptRow]
+    acknowledgements: Annotated[Any, AcknowledgementRow]
+    frames: Annotated[Any, FrameRow]
+    reads: Annotated[Any, ReadRow]
+    passes: Annotated[Any, PassRow]
+
+
+TABLES = ("attempts", "acknowledgements", "frames", "reads", "passes")
+
+
+def dtype_of(shape: type, counts: dict[str, int]) -> np.dtype[Any]:
+    """The record whose fields are a class's annotations; `counts`: length of each array field."""
+    fields: list[Any] = []
+    for name, kind in get_type_hints(shape, include_extras=True).items():
+        if get_origin(kind) is Annotated:
+            fields.append((name, table_dtype(get_args(kind)[1]), counts[name]))
+        elif get_origin(kind) in (Sequence, tuple, list):
+            fields.append((name, _field(get_args(kind)[0], counts), counts[name]))
+        else:
+            fields.append((name, _field(kind, counts)))
+    return np.dtype(fields)
+
+
+def _field(kind: type, counts: dict[str, int]) -> Any:
+    if kind is int:
+        return "i8"
+    if kind is float:
+        return "f8"
+    return dtype_of(kind, counts)
+
+
+@functools.cache
+def world_dtype(depth: int, works: int) -> np.dtype[Any]:
+    """The world with FIFOs of up to `depth` frames and up to `works` works a program."""
+    rows = ROWS + MOST_SENDERS * (depth + 2) + depth
+    senders = dict.fromkeys(("tx", "sender", "memory", "heard"), MOST_SENDERS)
+    held_up = dict.fromkeys(("work", "deaf"), works)
+    counts = dict.fromkeys(TABLES, rows) | senders | held_up
+    return dtype_of(World, counts | {"fifo": depth, "due": slots(MOST_SENDERS) + 3})

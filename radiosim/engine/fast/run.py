@@ -1,0 +1,120 @@
+"""A plan run by the compiled loop."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from radiosim.engine.fast.agenda import NEVER, set_due
+from radiosim.engine.fast.loop import ASK, END, STEP, advance, close, take_step
+from radiosim.engine.fast.records import TABLES, world_dtype
+from radiosim.engine.order import step_slot
+from radiosim.engine.plan import Plan, has_same_checksum
+from radiosim.engine.plan_rows import FIFO_EMPTIED, Rx, Tx
+from radiosim.engine.timeline import FOREVER_NS
+from radiosim.trace import Table
+
+Record = Any
+
+SHALLOW, DEEP = (4, 4), (1000, 64)
+"""Sizes for which the loop is compiled: depth of FIFOs, works of one program."""
+
+
+def can_run(plan: Plan) -> bool:
+    """Whether the loop has room for the plan."""
+    return _works(plan) <= DEEP[1]
+
+
+def run(plan: Plan) -> dict[str, Table]:
+    """Tables of one start, by name; equal to the reference's."""
+    kept: dict[str, list[Table]] = {name: [] for name in TABLES}
+    for chunk in chunks(plan):
+        for name, rows in chunk.items():
+            kept[name].append(rows.copy())
+    tables = {name: np.concatenate(rows) for name, rows in kept.items()}
+    for table in tables.values():
+        table.flags.writeable = False
+    return tables
+
+
+def compile_for(plan: Plan) -> None:
+    """Make or load the machine code that a plan needs, without running it."""
+    w = world_of(plan)
+    w["until_ns"] = 0
+    advance(w)
+    close(w)
+    take_step(w, len(plan.tx), FIFO_EMPTIED, 0)
+
+
+def chunks(plan: Plan) -> Iterator[dict[str, Table]]:
+    """The trace, about a thousand rows at a time; a chunk is overwritten by the next."""
+    w, taken, why = world_of(plan), 0, STEP
+    set_step(w, plan, taken)
+    while why != END:
+        why = advance(w)
+        if why == ASK:
+            compare(w, plan)
+        elif why == STEP:
+            step = plan.steps[taken]
+            take_step(w, step.unit, step.kind, step.at_ns)
+            taken += 1
+            set_step(w, plan, taken)
+        else:
+            yield from emptied(w)
+    close(w)
+    yield from emptied(w)
+
+
+def emptied(w: Record) -> Iterator[dict[str, Table]]:
+    """Hand the tables over and start them afresh."""
+    yield {name: w[name][: w[f"{name}_n"]] for name in TABLES}
+    for name in TABLES:
+        w[f"{name}_n"] = 0
+
+
+def set_step(w: Record, plan: Plan, taken: int) -> None:
+    """The next step stands in its slot."""
+    at_ns = plan.steps[taken].at_ns if taken < len(plan.steps) else FOREVER_NS
+    set_due(w, step_slot(len(plan.tx)), at_ns)
+
+
+def compare(w: Record, plan: Plan) -> None:
+    """Whether two frames of one packet number have one checksum (rule D3)."""
+    stream = int(w["asking"])
+    frame, last = w["sender"][stream]["fifo"][0], w["memory"][plan.tx[stream].memory]
+    w["same"] = has_same_checksum(
+        plan,
+        int(frame["number"]),
+        (stream, int(frame["values_frame"]), int(frame["values_ns"])),
+        (int(last["stream"]), int(last["values_frame"]), int(last["values_ns"])),
+    )
+    w["answered"] = 1
+
+
+def world_of(plan: Plan) -> Record:
+    """The world before anything has happened."""
+    n, depth = len(plan.tx), plan.rx.fifo_frames
+    size = SHALLOW if depth <= SHALLOW[0] and _works(plan) <= SHALLOW[1] else DEEP
+    w = np.zeros(1, world_dtype(*size))[0]
+    w["n"], w["until_ns"] = n, plan.until_ns
+    for i, tx in enumerate(plan.tx):
+        fill(w["tx"][i], tx)
+    fill(w["rx"], plan.rx)
+    w["due"][:] = NEVER
+    w["sender"]["hit_ns"] = FOREVER_NS
+    w["on_since_ns"] = w["listening_ns"] = FOREVER_NS
+    return w
+
+
+def fill(record: Record, row: Tx | Rx) -> None:
+    """Copy a row of the plan into its record; lists of works fill the first places."""
+    for name, value in row._asdict().items():
+        if isinstance(value, tuple):
+            for j, work in enumerate(value):
+                record[name][j] = tuple(work)
+        else:
+            record[name] = value
+
+
+def _works(plan: Plan) -> int:
+    return max(len(plan.rx.work), len(plan.rx.deaf), *(len(tx.work) for tx in plan.tx))

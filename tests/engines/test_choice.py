@@ -1,0 +1,98 @@
+"""Which engine serves, with numba and without."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from radiosim.engine.choice import choose
+from radiosim.engine.simulate import simulate
+from radiosim.scenario import parse
+
+ROOT = Path(__file__).parents[2]
+SCENE = """
+duration_s = 2
+radio.profile = "gfsk-1M"
+transmitter.drive = { period_ms = 20, payload_bytes = 6 }
+"""
+
+MISSING = "import sys\nsys.modules['numba'] = None\n"
+FAILING = """
+import sys
+
+class Failing:
+    def find_spec(self, name, path=None, target=None):
+        if name == "numba":
+            raise OSError("a library of its own cannot be loaded")
+
+sys.meta_path.insert(0, Failing())
+"""
+BROKEN = {"missing": MISSING, "broken": FAILING}
+SAYS = {"missing": "numba is not installed", "broken": "numba cannot be used here"}
+
+
+def python(program: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env=os.environ | environment,
+    )
+
+
+def test_auto_is_the_compiled_engine() -> None:
+    assert choose("auto").engine == "fast"
+    assert simulate(parse(SCENE)).engine == "fast"
+
+
+def test_the_reference_serves_when_asked_for() -> None:
+    assert choose("reference").engine == "reference"
+    assert simulate(parse(SCENE), engine="reference").engine == "reference"
+
+
+def test_an_unknown_engine_is_refused() -> None:
+    with pytest.raises(ValueError, match="must be one of auto, reference, fast, got 'slow'"):
+        simulate(parse(SCENE), engine="slow")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("how", BROKEN)
+@pytest.mark.parametrize("wish", ["auto", "fast"])
+def test_without_a_working_numba_the_reference_serves_and_says_so(
+    how: str, wish: str, tmp_path: Path
+) -> None:
+    scene = tmp_path / "tiny.toml"
+    scene.write_text(SCENE + "starts = 1\n", encoding="utf-8")
+    arguments = ["radiosim", "run", str(scene), "--engine", wish]
+    typed = f"sys.argv = {arguments!r}\nfrom radiosim.cli.main import main\nsys.exit(main())\n"
+
+    done = python(BROKEN[how] + typed)
+
+    assert done.returncode == 0, done.stderr
+    assert SAYS[how] in done.stderr
+    assert "the reference engine serves" in done.stderr
+    assert "reference engine" in done.stdout
+
+
+@pytest.mark.slow
+def test_the_core_of_the_suite_passes_without_numba() -> None:
+    core = ["tests/engines/test_laws.py", "tests/vehicle", "tests/measure/test_tally.py"]
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-n0", "-p", "no:cacheprovider", *core],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env=os.environ | {"RADIOSIM_TESTS_WITHOUT": "numba"},
+    )
+
+    assert done.returncode == 0, done.stdout
+
+
+def test_nothing_compiles_or_loads_a_compiler_on_import() -> None:
+    program = "import sys, radiosim; radiosim.load; print('numba' in sys.modules)"
+
+    assert python(program).stdout.strip() == "False"

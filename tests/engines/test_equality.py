@@ -1,0 +1,60 @@
+"""The compiled engine and the reference give one trace, to the last nanosecond."""
+
+from pathlib import Path
+
+import msgspec
+import pytest
+from hypothesis import given, settings
+
+from radiosim.engine import fast, reference
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.scenario import Scenario, load
+from radiosim.trace import ROWS
+from tests.engines.random_scenes import scenes
+
+SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
+
+
+def assert_one_trace(plan: Plan) -> None:
+    compiled, read = fast.run(plan), reference.run(plan)
+    for name in ROWS:
+        assert compiled[name].tolist() == read[name].tolist(), name
+
+
+@given(scenes)
+@settings(max_examples=1000)
+def test_random_scenes_give_one_trace(scene: Scenario) -> None:
+    assert_one_trace(make_plan(scene, 0))
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+@pytest.mark.parametrize("start", [0, 7])
+def test_every_shipped_scene_gives_one_trace(path: Path, start: int) -> None:
+    scene = load(path)
+    # Long enough for the faults of every scene to have begun and ended.
+    last_s = max((fault.at_s + (fault.for_s or 0) for fault in scene.fault), default=0.0)
+    duration_s = min(scene.duration_s, last_s + 10)
+
+    assert_one_trace(make_plan(msgspec.structs.replace(scene, duration_s=duration_s), start))
+
+
+def test_a_deep_fifo_and_many_works_run_compiled_too() -> None:
+    scene = load(SHIPPED[0], ["radio.fifo_frames=40", "receiver.pass_ms=300", "duration_s=3"])
+    works = [{"every_ms": 50 + n, "takes_ms": 0.5} for n in range(9)]
+    receiver = msgspec.convert(
+        msgspec.to_builtins(scene.receiver) | {"work": works}, type(scene.receiver)
+    )
+    plan = make_plan(msgspec.structs.replace(scene, receiver=receiver), 0)
+
+    assert fast.can_run(plan)
+    assert_one_trace(plan)
+
+
+def test_chunks_put_together_are_the_trace() -> None:
+    plan = make_plan(load(SHIPPED[0], ["duration_s=60"]), 0)
+    counts = dict.fromkeys(ROWS, 0)
+    for chunk in fast.chunks(plan):
+        for name, rows in chunk.items():
+            counts[name] += len(rows)
+
+    assert counts == {name: len(table) for name, table in fast.run(plan).items()}

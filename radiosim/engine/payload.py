@@ -42,9 +42,10 @@ class Sensor:
         taken: Instants = np.maximum(0, values_ns - (values_ns - self.phase_ns) % self.every_ns)
         return taken
 
-    def now(self, at_ns: int) -> float:
-        """What the hand does at an instant, sensor and frames apart; a counter stands at zero."""
-        return self.signal.value_at(at_ns / NS_PER_S, 0, self.span)
+    def now(self, at_ns: Instants) -> Values:
+        """What the hand does at instants, sensor and frames apart; a counter stands at zero."""
+        seconds = (at_ns / NS_PER_S).tolist()
+        return np.array(self.signal.values_at(seconds, [0] * len(seconds), self.span), np.float64)
 
 
 class Payload:
@@ -86,8 +87,8 @@ class Payload:
     def column(self, field: int, values_frames: Instants, values_ns: Instants) -> Values:
         """`value` of one field for each of some frames."""
         sensor = self.sensors[field]
-        pairs = zip(values_ns.tolist(), values_frames.tolist(), strict=True)
-        raw = [sensor.value(at_ns, frame) for at_ns, frame in pairs]
+        seconds = (sensor.instants(values_ns) / NS_PER_S).tolist()
+        raw = sensor.signal.values_at(seconds, values_frames.tolist(), sensor.span)
         return quantised(self.layout.fields[field], np.array(raw, np.float64))
 
     def checksum(self, number: int, values_frame: int, values_ns: int) -> int:

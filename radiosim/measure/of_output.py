@@ -67,12 +67,11 @@ def _servo_error(output: Output, servo: Servo, payload: Payload, record: OutputR
     targets = [angle if pulses else None for angle, pulses in zip(asked, has_pulse, strict=True)]
     angles = np.array(follow(ends.tolist(), targets, servo), np.float64)
     live = record.told.is_live[record.entry] & has_pulse
-    at_ns = ends[live].tolist()
 
     def pointed(field: int) -> Values:
-        return np.array([payload.sensors[field].now(t) for t in at_ns], np.float64)
+        return payload.sensors[field].now(ends[live])
 
-    if not at_ns:
+    if not live.any():
         return histogram_of(np.zeros(0, np.float64))
     hand = angles_of_pulses(levels.of_values(levels.mixed(pointed)), servo)
     return histogram_of(np.abs(hand - angles[live]) * MICRODEGREES)

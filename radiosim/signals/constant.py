@@ -1,5 +1,6 @@
 """A control that nobody touches."""
 
+from collections.abc import Sequence
 from typing import Annotated
 
 import msgspec
@@ -33,6 +34,10 @@ class Constant(
         if self.value is None:
             return clip(span.neutral, span.minimum, span.maximum)
         return self.value
+
+    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
+        """`value_at` for each of some instants and frames."""
+        return [self.value_at(0.0, 0, span)] * len(seconds)
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes."""

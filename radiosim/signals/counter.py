@@ -1,6 +1,7 @@
 """A number that goes up by one with every frame."""
 
 import math
+from collections.abc import Sequence
 
 import msgspec
 
@@ -33,6 +34,13 @@ class Counter(
             )
         value = start + (frame % span.steps) * span.scale
         return clip(value, span.minimum, span.maximum)
+
+    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
+        """`value_at` for each of some instants and frames."""
+        self.value_at(0.0, 0, span)
+        start, steps, scale = _start(span), span.steps, span.scale
+        low, high = span.minimum, span.maximum
+        return [min(max(start + (frame % steps) * scale, low), high) for frame in frames]
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes; infinite, so as to fit no field that cannot count."""

@@ -1,13 +1,14 @@
 """A control that swings to and fro."""
 
 import math
+from collections.abc import Sequence
 from typing import Annotated
 
 import msgspec
 from msgspec import Meta
 
 from radiosim.signals.keys import FIELD_UNIT, Amplitude, EveryMs
-from radiosim.signals.span import Span, clip
+from radiosim.signals.span import Span
 
 
 class Sine(
@@ -43,11 +44,21 @@ class Sine(
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
         """The value at an instant from the start of the scene, in the field's own unit."""
-        middle, amplitude = self._swing(span)
+        return self._at(seconds, *self._swing(span), *self.extremes(span))
+
+    def _at(
+        self, seconds: float, middle: float, amplitude: float, low: float, high: float
+    ) -> float:
         # The remainder first: the sine of a large angle has lost its last digits.
         turns = math.fmod(seconds, self.period_s) / self.period_s + self.phase_deg / 360
         value = middle + amplitude * math.sin(2 * math.pi * turns)
-        return clip(value, *self.extremes(span))
+        return low if value < low else high if value > high else value
+
+    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
+        """`value_at` for each of some instants and frames."""
+        middle, amplitude = self._swing(span)
+        low, high = self.extremes(span)
+        return [self._at(s, middle, amplitude, low, high) for s in seconds]
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes."""

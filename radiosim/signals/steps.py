@@ -1,5 +1,6 @@
 """A control that jumps from one position to the next, as a key or a switch does."""
 
+from collections.abc import Sequence
 from typing import Annotated
 
 import msgspec
@@ -38,6 +39,12 @@ class Steps(
         values = self._positions(span)
         # Whole nanoseconds: 0.3 s must be in the fourth hold of 0.1 s, not at the end of the third.
         return values[ns_from_s(seconds) // max(1, ns_from_s(self.hold_s)) % len(values)]
+
+    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
+        """`value_at` for each of some instants and frames."""
+        values, count = self._positions(span), len(self._positions(span))
+        hold_ns = max(1, ns_from_s(self.hold_s))
+        return [values[ns_from_s(s) // hold_ns % count] for s in seconds]
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes."""

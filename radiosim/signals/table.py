@@ -4,7 +4,7 @@ import csv
 import io
 import math
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from operator import itemgetter
 from typing import Annotated
 
@@ -64,6 +64,10 @@ class Csv(
             return last
         after = min(bisect_right(points, seconds, key=_time_of), len(points) - 1)
         return _between(points[after - 1], points[after], seconds)
+
+    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
+        """`value_at` for each of some instants and frames."""
+        return [self.value_at(s, 0, span) for s in seconds]
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes; ValueError before it is read."""

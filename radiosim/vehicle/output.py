@@ -103,7 +103,7 @@ def _told(
     """Every change of what the output is told, with the level it comes to."""
     stream = plan.streams.index(output.stream)
     levels = levels_of(output, plan.payloads[stream])
-    events = np.array(record.events, np.int64).reshape(len(record.events), 3)
+    events = record.table
     at_ns, kind, read = events.T
     written = np.flatnonzero(kind == WRITTEN)
     rows = read[written]

@@ -1,9 +1,14 @@
 """What the receiver's program does with what it reads: timers, latches, writes (rules E and F)."""
 
-from collections.abc import Iterator
+import functools
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+import numpy as np
+
+from radiosim.engine.choice import load_fast
+from radiosim.engine.payload import Instants
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import (
     PROGRAM_PAUSES,
@@ -14,13 +19,32 @@ from radiosim.engine.plan_rows import (
     VALUES_THAW,
     Step,
 )
-from radiosim.engine.rules.passes import pass_from, pass_length
-from radiosim.engine.timeline import impaired_spans
+from radiosim.engine.records import blank, dtype_of, fill
+from radiosim.engine.rules.grid import scaled
+from radiosim.engine.timeline import FOREVER_NS, impaired_spans
+from radiosim.scenario.structs.failsafe import Failsafe
 from radiosim.trace import READ, THROWN_AWAY, Trace
-from radiosim.vehicle.timer import Entry, Timer
+from radiosim.units import ns_from_ms
+from radiosim.vehicle.fold import program as parts
+from radiosim.vehicle.fold.records import (
+    EVENTS,
+    FAILSAFE,
+    LEFT,
+    MARGIN,
+    MOST_STREAMS,
+    STARTED,
+    STOPPED,
+    WRITTEN,
+    Columns,
+    ProgramState,
+)
 from radiosim.vehicle.values import ReadValues
 
-STARTED, STOPPED, WRITTEN, FAILSAFE = range(4)
+__all__ = ["FAILSAFE", "STARTED", "STOPPED", "WRITTEN", "StreamRecord", "run_program"]
+
+Record = Any
+"""The state of the fold: a record of compiled code, or a plain object."""
+MOST_WORKS = 64
 
 
 class Event(NamedTuple):
@@ -33,259 +57,239 @@ class Event(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One entry into failsafe."""
+
+    at_ns: int
+    fed_ns: int
+    """When the timer was last fed."""
+    is_true: bool
+    """A blocking fault was active in between (rule F5); else it is a nuisance trip."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StreamRecord:
     """What the program did for one stream."""
 
-    events: tuple[Event, ...]
+    table: Instants
+    """One row an event, with the columns of Event."""
     entries: tuple[Entry, ...]
     on_ns: int
     """Time in failsafe, counted from entries (the state after boot is none)."""
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        """The rows one by one."""
+        return tuple(Event(*row) for row in self.table.tolist())
 
 
 def run_program(
     trace: Trace, plan: Plan, values: ReadValues | None = None
 ) -> tuple[StreamRecord, ...]:
     """What the program did in one start, by stream; `values` as for outputs."""
-    return _Program(trace, plan, values or ReadValues(trace, plan)).run()
+    timed = [(i, trace.scenario.failsafe.get(name)) for i, name in enumerate(plan.streams)]
+    timers = [(i, described) for i, described in timed if described is not None]
+    columns = _columns(trace, plan, timers, values or ReadValues(trace, plan))
+    events = np.array(list(_fold(plan, timers, columns)), np.int64).reshape(-1, 5)
+    return tuple(_record(trace, plan, stream, events) for stream in range(len(plan.streams)))
 
 
-Agenda = Iterator[tuple[Step | None, tuple[int, int, int] | None]]
+Timers = list[tuple[int, Failsafe]]
+
+
+def _columns(trace: Trace, plan: Plan, timers: Timers, values: ReadValues) -> Columns:
+    """What the fold reads of a trace."""
+    reads, passes = trace.reads, trace.passes
+    rows = np.flatnonzero((reads["outcome"] == READ) | (reads["outcome"] == THROWN_AWAY))
+    seen = reads[rows]
+    is_at_arrival = any(described.fed_at == "arrival" for _, described in timers)
+    arrived = reads if is_at_arrival else reads[:0]
+
+    def said(fields: list[str]) -> Any:
+        """By timer, what a field says in each row; a row of zeros where there is none."""
+        table = np.zeros((max(1, len(timers)), max(1, len(reads))))
+        for k, ((stream, _), field) in enumerate(zip(timers, fields, strict=True)):
+            if field:
+                index = plan.payloads[stream].layout.index_of(field)
+                table[k, : len(reads)] = values.column(stream, index)
+        return table
+
+    needs = [described.resume_needs for _, described in timers]
+    return Columns(
+        pass_start_ns=passes["start_ns"].copy(),
+        pass_next_ns=passes["next_ns"].copy(),
+        pass_frames=passes["frames"].copy(),
+        read_ns=seen["read_ns"].copy(),
+        read_stream=seen["stream"].copy(),
+        read_outcome=seen["outcome"].copy(),
+        read_row=rows,
+        arrival_ns=arrived["accepted_ns"].copy(),
+        arrival_stream=arrived["stream"].copy(),
+        watched=said([described.watch_field for _, described in timers]),
+        needed=said(["" if need is None else need.field for need in needs]),
+    )
+
+
+def _fold(plan: Plan, timers: Timers, columns: Columns) -> Iterator[tuple[int, ...]]:
+    """Events in the order in which they happened."""
+    has_room = max(len(plan.rx.work), len(plan.rx.deaf)) <= MOST_WORKS
+    is_compiled = has_room and not isinstance(load_fast(), str)
+    fold_passes, fold_step, fold_idle = _loops(is_compiled)
+    p = _record_of(plan, timers) if is_compiled else _object_of(plan, timers)
+    c = columns if is_compiled else Columns(*(column.tolist() for column in columns))
+    for step in _program_steps(plan):
+        while not fold_passes(p, c, step.at_ns, _reads_as_it_ends(plan, step)):
+            yield from _emptied(p)
+        fold_step(p, c, step.kind, step.at_ns)
+    while not fold_passes(p, c, FOREVER_NS, True):
+        yield from _emptied(p)
+    fold_idle(p, c, plan.until_ns)
+    yield from _emptied(p)
+
+
+Agenda = Iterator[tuple[Step | None, tuple[int, int] | None]]
 
 
 def agenda_of(trace: Trace, plan: Plan) -> Agenda:
-    """Steps of the receiver's program and passes that read, in the order of rule T4.
+    """Steps of the program and passes that read, in the order of rule T4.
 
-    A pass is (start, start of the next, frames), as in the trace.
+    A pass is (start, start of the next).
     """
-    return _Program(trace, plan, ReadValues(trace, plan)).agenda()
+    seen = (trace.reads["outcome"] == READ) | (trace.reads["outcome"] == THROWN_AWAY)
+    read_ns = trace.reads["read_ns"][seen]
+    firsts = np.cumsum(trace.passes["frames"]) - trace.passes["frames"]
+    rows = zip(
+        read_ns[firsts].tolist(),
+        trace.passes["start_ns"].tolist(),
+        trace.passes["next_ns"].tolist(),
+        strict=True,
+    )
+    row = next(rows, None)
+    for step in _program_steps(plan):
+        is_late = _reads_as_it_ends(plan, step)
+        while row is not None and (row[0] < step.at_ns or (is_late and row[0] == step.at_ns)):
+            yield None, row[1:]
+            row = next(rows, None)
+        yield step, None
+    while row is not None:
+        yield None, row[1:]
+        row = next(rows, None)
 
 
-class _Reads:
-    """The reads that the program made, and all arrivals, as plain lists."""
-
-    def __init__(self, trace: Trace) -> None:
-        table = trace.reads
-        self.arrived = list(zip(*(table[name].tolist() for name in _ARRIVAL), strict=True))
-        seen = (table["outcome"] == READ) | (table["outcome"] == THROWN_AWAY)
-        self.row = seen.nonzero()[0].tolist()
-        mine = table[seen]
-        self.stream, self.at_ns, self.outcome = (mine[name].tolist() for name in _READING)
+def _reads_as_it_ends(plan: Plan, step: Step) -> bool:
+    """An interrupt still reads at the instant at which its program stops or stands."""
+    return plan.rx.interrupt == 1 and step.kind in (PROGRAM_STOPS, PROGRAM_PAUSES)
 
 
-_ARRIVAL = ("accepted_ns", "stream")
-_READING = ("stream", "read_ns", "outcome")
+def _program_steps(plan: Plan) -> list[Step]:
+    kinds = (PROGRAM_STARTS, PROGRAM_STOPS, PROGRAM_PAUSES, PROGRAM_RESUMES)
+    return [s for s in plan.steps if s.unit == len(plan.tx) and s.kind in kinds]
 
 
-class _Program:
-    """The receiver's program once more, beside the link: its passes, timers and latches."""
+@functools.cache
+def _loops(is_compiled: bool) -> tuple[Callable[..., Any], ...]:
+    """The three entries of the fold."""
+    entries = (parts.fold_passes, parts.fold_step, parts.fold_idle)
+    loaded = load_fast()
+    if isinstance(loaded, str) or not is_compiled:
+        return entries
+    return tuple(loaded.compiled_loop(entry) for entry in entries)
 
-    def __init__(self, trace: Trace, plan: Plan, values: ReadValues) -> None:
-        self.plan, self.rx, n = plan, plan.rx, len(plan.tx)
-        self.reads, self.values = _Reads(trace), values
-        self.passes = list(zip(*(trace.passes[c].tolist() for c in _PASS), strict=True))
-        self.timers = [
-            Timer(i, trace.scenario.failsafe[name], plan.payloads[i].layout, plan.rx.ppb)
-            for i, name in enumerate(plan.streams)
-            if name in trace.scenario.failsafe
-        ]
-        self.watched = [self.column(timer, timer.watched, trace) for timer in self.timers]
-        self.needed = [self.column(timer, timer.needed, trace) for timer in self.timers]
-        """What the watched, or needed, field says in each row of the trace's reads."""
-        self.timer_of = {timer.stream: timer for timer in self.timers}
-        self.impaired = [self.blocked_spans(unit) for unit in range(n + 1)]
-        self.events: list[list[Event]] = [[] for _ in range(n)]
-        self.entries: list[list[Entry]] = [[] for _ in range(n)]
-        self.on_ns = [0] * n
-        self.entered_ns: list[int | None] = [None] * n
-        self.latched: list[int | None] = [None] * n
-        self.unwritten: set[int] = set()
-        self.running = self.paused = False
-        self.base_ns = self.previous_ns = self.next_ns = self.paused_ns = 0
-        self.must_write = False
-        """The pass at `next_ns` has reads of interrupts to write."""
-        any_at_arrival = any(timer.fed_at_arrival for timer in self.timers)
-        self.arrivals = self.reads.arrived if any_at_arrival else []
-        self.arrival = 0
 
-    def column(self, timer: Timer, field: int | None, trace: Trace) -> list[float]:
-        """Values of one field of a timer's stream, row by row of the reads."""
-        if field is None:
-            return [0.0] * len(trace.reads)
-        column: list[float] = self.values.column(timer.stream, field).tolist()
-        return column
+_COUNTS = {
+    "timer": MOST_STREAMS,
+    "timer_of": MOST_STREAMS,
+    "latched": MOST_STREAMS,
+    "unwritten": MOST_STREAMS,
+    "work": MOST_WORKS,
+    "deaf": MOST_WORKS,
+    "event": EVENTS + MARGIN,
+}
 
-    def blocked_spans(self, unit: int) -> tuple[tuple[int, int], ...]:
-        """When a unit was not as it should be; frozen values block only a timer that watches."""
-        timer = self.timer_of.get(unit)
-        is_blind = timer is None or timer.watched is None
+
+def _record_of(plan: Plan, timers: Timers) -> Record:
+    """The fold before anything has happened, as a record of compiled code."""
+    p = np.zeros(1, dtype_of(ProgramState, _COUNTS))[0]
+    fill(p["rx"], plan.rx)
+    p["streams"], p["timers"] = len(plan.tx), len(timers)
+    p["timer_of"] = p["latched"] = -1
+    for k, (stream, described) in enumerate(timers):
+        p["timer_of"][stream] = k
+        for name, value in timer_of(plan, stream, described).items():
+            p["timer"][k][name] = value
+    return p
+
+
+def _object_of(plan: Plan, timers: Timers) -> Record:
+    """The same as a plain object."""
+    p = blank(ProgramState, _COUNTS | {"work": 0, "deaf": 0})
+    p.rx, p.streams, p.timers = plan.rx, len(plan.tx), len(timers)
+    p.timer_of, p.latched = [-1] * MOST_STREAMS, [-1] * MOST_STREAMS
+    for k, (stream, described) in enumerate(timers):
+        p.timer_of[stream] = k
+        vars(p.timer[k]).update(timer_of(plan, stream, described))
+    return p
+
+
+def timer_of(plan: Plan, stream: int, described: Failsafe) -> dict[str, float]:
+    """A timer as the scene describes it, by the receiver's clock."""
+    needs, layout = described.resume_needs, plan.payloads[stream].layout
+    neutral = 0.0 if needs is None else layout.fields[layout.index_of(needs.field)].neutral
+    return {
+        "stream": stream,
+        "timeout_ns": scaled(ns_from_ms(described.timeout_ms), plan.rx.ppb),
+        "fed_by_any": int(described.fed_by == "any"),
+        "fed_at_arrival": int(described.fed_at == "arrival"),
+        "resume_frames": described.resume_frames,
+        "watches": int(bool(described.watch_field)),
+        "needs": int(needs is not None),
+        "within": 0.0 if needs is None else needs.within,
+        "neutral": neutral,
+        "is_on": 1,
+    }
+
+
+def _emptied(p: Record) -> Iterator[tuple[int, ...]]:
+    """Hand the events over and start afresh."""
+    if isinstance(p, np.void):
+        yield from p["event"][: p["events"]].tolist()
+        p["events"] = 0
+    else:
+        yield from (tuple(vars(event).values()) for event in p.event[: p.events])
+        p.events = 0
+
+
+def _record(trace: Trace, plan: Plan, stream: int, events: Instants) -> StreamRecord:
+    """The events of one stream, its entries and its time in failsafe."""
+    mine = events[events[:, 0] == stream]
+    entries, on_ns, entered_ns = [], 0, -1
+    spans = _blocked_spans(trace, plan, stream)
+    for _, at_ns, kind, _, fed_ns in mine[mine[:, 2] != WRITTEN].tolist():
+        if kind == FAILSAFE:
+            is_true = any(since <= at_ns and until >= fed_ns for since, until in spans)
+            entries.append(Entry(at_ns=at_ns, fed_ns=fed_ns, is_true=is_true))
+            entered_ns = at_ns
+        elif kind in (LEFT, STOPPED) and entered_ns >= 0:
+            on_ns, entered_ns = on_ns + at_ns - entered_ns, -1
+    if entered_ns >= 0:
+        on_ns += plan.until_ns - entered_ns
+    shown = mine[mine[:, 2] != LEFT]
+    return StreamRecord(table=shown[:, 1:4].copy(), entries=tuple(entries), on_ns=on_ns)
+
+
+def _blocked_spans(trace: Trace, plan: Plan, stream: int) -> list[tuple[int, int]]:
+    """When a stream's sender or the receiver was not as it should be (rule F5).
+
+    Frozen values block only a timer that watches a field.
+    """
+    described = trace.scenario.failsafe.get(plan.streams[stream])
+    is_blind = described is None or not described.watch_field
+    spans: list[tuple[int, int]] = []
+    for unit in (stream, len(plan.tx)):
         steps = [
             step
-            for step in self.plan.steps
+            for step in plan.steps
             if step.unit == unit and not (is_blind and step.kind in (VALUES_FREEZE, VALUES_THAW))
         ]
-        return impaired_spans(steps, self.plan.until_ns)
-
-    def run(self) -> tuple[StreamRecord, ...]:
-        at = 0
-        for step, row in self.agenda():
-            if step is not None:
-                self.idle_until(step.at_ns)
-                self.take_step(step)
-            elif row is not None:
-                self.idle_until(self.reads.at_ns[at])
-                self.take_pass(*row, at)
-                at += row[2]
-        self.idle_until(self.plan.until_ns)
-        for stream in range(len(self.events)):
-            self.leave(stream, self.plan.until_ns)
-        return tuple(
-            StreamRecord(events=tuple(events), entries=tuple(entries), on_ns=on_ns)
-            for events, entries, on_ns in zip(self.events, self.entries, self.on_ns, strict=True)
-        )
-
-    def agenda(self) -> Agenda:
-        receiver = len(self.plan.tx)
-        steps = [s for s in self.plan.steps if s.unit == receiver and s.kind in _PROGRAM_STEPS]
-        taken = at = 0
-        for row in self.passes:
-            read_ns = self.reads.at_ns[at]
-            while taken < len(steps) and self.comes_first(steps[taken], read_ns):
-                yield steps[taken], None
-                taken += 1
-            yield None, row
-            at += row[2]
-        for step in steps[taken:]:
-            yield step, None
-
-    def comes_first(self, step: Step, read_ns: int) -> bool:
-        """Whether a step comes before a read; an interrupt still reads as its program stops."""
-        if self.rx.interrupt and step.kind in (PROGRAM_STOPS, PROGRAM_PAUSES):
-            return step.at_ns < read_ns
-        return step.at_ns <= read_ns
-
-    def take_step(self, step: Step) -> None:
-        now = step.at_ns
-        if step.kind == PROGRAM_STARTS:
-            self.running, self.paused = True, False
-            self.base_ns, self.previous_ns, self.next_ns = now, now - 1, now
-            for timer in self.timers:
-                timer.start(now)
-            self.tell_all(Event(now, STARTED, -1))
-        elif step.kind == PROGRAM_STOPS:
-            self.running = self.paused = self.must_write = False
-            self.latched = [None] * len(self.latched)
-            self.unwritten.clear()
-            self.tell_all(Event(now, STOPPED, -1))
-            for stream in range(len(self.events)):
-                self.leave(stream, now)
-        elif step.kind == PROGRAM_PAUSES:
-            _, self.previous_ns, self.next_ns = self.passes_until(now)
-            self.paused, self.paused_ns = True, now
-        else:
-            self.paused = False
-            self.next_ns += now - self.paused_ns
-
-    def tell_all(self, event: Event) -> None:
-        for events in self.events:
-            events.append(event)
-
-    def passes_until(self, at_ns: int) -> tuple[int, int, int]:
-        return pass_from(self.rx, self.base_ns, self.previous_ns, self.next_ns, at_ns)
-
-    def idle_until(self, at_ns: int) -> None:
-        """Every pass before `at_ns` that read nothing: looks, and writes what interrupts read."""
-        if self.must_write and not self.paused and self.next_ns < at_ns:
-            start_ns = self.next_ns
-            self.arrive_until(start_ns)
-            self.look(start_ns)
-            self.write(start_ns)
-            self.must_write = False
-            length_ns = pass_length(self.rx, self.base_ns, self.previous_ns, start_ns, 0)
-            self.previous_ns, self.next_ns = start_ns, start_ns + length_ns
-        self.arrive_until(at_ns)
-        self.expire_until(at_ns)
-
-    def arrive_until(self, at_ns: int) -> None:
-        """Feed timers that are fed at arrival, expiring between arrivals."""
-        while self.arrival < len(self.arrivals) and self.arrivals[self.arrival][0] <= at_ns:
-            row, (accepted_ns, stream) = self.arrival, self.arrivals[self.arrival]
-            self.arrival += 1
-            if self.running:
-                self.expire_until(accepted_ns)
-                for timer, watched in zip(self.timers, self.watched, strict=True):
-                    timer.arrives(stream, accepted_ns, watched[row])
-
-    def expire_until(self, at_ns: int) -> None:
-        """Timers that run out are found at the first idle pass after that (rule F2)."""
-        if not self.running or self.paused:
-            return
-        for timer in self.timers:
-            over_ns = timer.fed_ns + timer.timeout_ns + 1
-            if timer.is_on or over_ns >= at_ns:
-                continue
-            found_ns = self.passes_until(over_ns)[2]
-            if found_ns < at_ns:
-                self.enter(timer, found_ns)
-
-    def look(self, start_ns: int) -> None:
-        """The look of one pass (rule F2)."""
-        for timer in self.timers:
-            if not timer.is_on and start_ns - timer.fed_ns > timer.timeout_ns:
-                self.enter(timer, start_ns)
-
-    def enter(self, timer: Timer, at_ns: int) -> None:
-        """Failsafe comes on."""
-        stream, fed_ns = timer.stream, timer.fed_ns
-        spans = (*self.impaired[stream], *self.impaired[len(self.plan.tx)])
-        is_true = any(since <= at_ns and until >= fed_ns for since, until in spans)
-        self.entries[stream].append(Entry(at_ns=at_ns, fed_ns=fed_ns, is_true=is_true))
-        self.events[stream].append(Event(at_ns, FAILSAFE, -1))
-        self.entered_ns[stream] = at_ns
-        timer.enter()
-
-    def leave(self, stream: int, at_ns: int) -> None:
-        """Failsafe ends, or the program does."""
-        entered_ns = self.entered_ns[stream]
-        if entered_ns is not None:
-            self.on_ns[stream] += at_ns - entered_ns
-        self.entered_ns[stream] = None
-
-    def take_pass(self, start_ns: int, next_ns: int, frames: int, at: int) -> None:
-        """A pass with reads; those of a polling program come at its start (rules E1, E2)."""
-        self.previous_ns, self.next_ns = start_ns, next_ns
-        for index in range(at, at + frames):
-            self.arrive_until(self.reads.at_ns[index])
-            if self.reads.outcome[index] == READ:
-                self.feed(index)
-        if self.rx.interrupt:
-            self.must_write = True
-        else:
-            self.look(start_ns)
-            self.write(start_ns)
-
-    def feed(self, index: int) -> None:
-        """One frame read: latch it, feed the timers, end failsafe where that is due (F1, F3)."""
-        reads = self.reads
-        stream, now = reads.stream[index], reads.at_ns[index]
-        self.latched[stream] = index
-        self.unwritten.add(stream)
-        row = reads.row[index]
-        for timer, watched, needed in zip(self.timers, self.watched, self.needed, strict=True):
-            if timer.is_read(stream, now, watched[row]):
-                held = self.latched[timer.stream]
-                if timer.may_resume(None if held is None else needed[reads.row[held]]):
-                    timer.is_on = False
-                    self.leave(timer.stream, now)
-                    self.unwritten.add(timer.stream)
-
-    def write(self, start_ns: int) -> None:
-        """Write what was latched, but for streams in failsafe."""
-        for stream in sorted(self.unwritten):
-            timer, latched = self.timer_of.get(stream), self.latched[stream]
-            if latched is not None and not (timer and timer.is_on):
-                self.events[stream].append(Event(start_ns, WRITTEN, self.reads.row[latched]))
-        self.unwritten.clear()
-
-
-_PASS = ("start_ns", "next_ns", "frames")
-_PROGRAM_STEPS = (PROGRAM_STARTS, PROGRAM_STOPS, PROGRAM_PAUSES, PROGRAM_RESUMES)
+        spans.extend(impaired_spans(steps, plan.until_ns))
+    return spans

@@ -1,6 +1,6 @@
 """The model as one compiled loop over one record: for ensembles. Loads numba."""
 
-from radiosim.engine.fast.compiled import is_compiled
+from radiosim.engine.fast.compiled import compiled_loop, is_compiled
 from radiosim.engine.fast.run import can_run, chunks, compile_for, run
 
-__all__ = ["can_run", "chunks", "compile_for", "is_compiled", "run"]
+__all__ = ["can_run", "chunks", "compile_for", "compiled_loop", "is_compiled", "run"]

@@ -30,6 +30,8 @@ _SOURCES = (
     _ENGINE.parent / "chance.py",
     _ENGINE.parent / "trace.py",
     _ENGINE.parent / "radio" / "interference.py",
+    # Folds over a trace are compiled too, from above this package.
+    *sorted(_ENGINE.parent.glob("vehicle/fold/*.py")),
 )
 RULE_MODULES = (order, grid, passes, reception, sampling, interference)
 """Imported so that their rules are marked before they are registered."""
@@ -50,8 +52,24 @@ def is_compiled() -> bool:
     return any(cache_folder().rglob("loop.advance*.nbi"))
 
 
-for _rule in RULES:
-    register_jitable(error_model="numpy", forceinline=True)(_rule)
+_registered: set[Callable[..., Any]] = set()
+
+
+def register_rules() -> None:
+    """Make every function marked by now known to compiled code."""
+    for function in RULES:
+        if function not in _registered:
+            register_jitable(error_model="numpy", forceinline=True)(function)
+            _registered.add(function)
+
+
+register_rules()
+
+
+def compiled_loop(function: F) -> F:
+    """A loop from elsewhere, made of marked functions."""
+    register_rules()
+    return loop(function)
 
 
 def part(function: F) -> F:

@@ -2,13 +2,14 @@
 
 import functools
 from collections.abc import Sequence
-from typing import Annotated, Any, get_args, get_origin, get_type_hints
+from typing import Annotated, Any
 
 import numpy as np
 
 from radiosim.engine.order import slots
 from radiosim.engine.plan_rows import Rx, Tx
-from radiosim.trace import AcknowledgementRow, AttemptRow, FrameRow, PassRow, ReadRow, table_dtype
+from radiosim.engine.records import dtype_of
+from radiosim.trace import AcknowledgementRow, AttemptRow, FrameRow, PassRow, ReadRow
 
 MOST_SENDERS = 6
 ROWS = 1024
@@ -152,27 +153,6 @@ class World:
 
 
 TABLES = ("attempts", "acknowledgements", "frames", "reads", "passes")
-
-
-def dtype_of(shape: type, counts: dict[str, int]) -> np.dtype[Any]:
-    """The record whose fields are a class's annotations; `counts`: length of each array field."""
-    fields: list[Any] = []
-    for name, kind in get_type_hints(shape, include_extras=True).items():
-        if get_origin(kind) is Annotated:
-            fields.append((name, table_dtype(get_args(kind)[1]), counts[name]))
-        elif get_origin(kind) in (Sequence, tuple, list):
-            fields.append((name, _field(get_args(kind)[0], counts), counts[name]))
-        else:
-            fields.append((name, _field(kind, counts)))
-    return np.dtype(fields)
-
-
-def _field(kind: type, counts: dict[str, int]) -> Any:
-    if kind is int:
-        return "i8"
-    if kind is float:
-        return "f8"
-    return dtype_of(kind, counts)
 
 
 @functools.cache

@@ -10,7 +10,8 @@ from radiosim.engine.fast.loop import ASK, END, STEP, advance, close, take_step
 from radiosim.engine.fast.records import TABLES, world_dtype
 from radiosim.engine.order import step_slot
 from radiosim.engine.plan import Plan, has_same_checksum
-from radiosim.engine.plan_rows import FIFO_EMPTIED, Rx, Tx
+from radiosim.engine.plan_rows import FIFO_EMPTIED
+from radiosim.engine.records import fill
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import Table
 
@@ -104,16 +105,6 @@ def world_of(plan: Plan) -> Record:
     w["sender"]["hit_ns"] = FOREVER_NS
     w["on_since_ns"] = w["listening_ns"] = FOREVER_NS
     return w
-
-
-def fill(record: Record, row: Tx | Rx) -> None:
-    """Copy a row of the plan into its record; lists of works fill the first places."""
-    for name, value in row._asdict().items():
-        if isinstance(value, tuple):
-            for j, work in enumerate(value):
-                record[name][j] = tuple(work)
-        else:
-            record[name] = value
 
 
 def _works(plan: Plan) -> int:

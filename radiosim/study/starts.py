@@ -2,11 +2,14 @@
 
 import os
 import signal
+import sys
+import threading
 from collections.abc import Callable
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
+from multiprocessing.context import BaseContext
 
-from radiosim.engine.choice import Engine
+from radiosim.engine.choice import Engine, choose
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summary_of
 from radiosim.measure.start import tally_start
@@ -40,7 +43,7 @@ def simulate_starts(
         tallies = _gather(executor, scenario, numbers, engine, on_progress)
         return summary_of(scenario, tallies)
     wanted = min(workers or os.cpu_count() or 1, total)
-    if wanted == 1:
+    if wanted == 1 or (workers is None and _is_quick(scenario, total, engine)):
         tallies = []
         for done, number in enumerate(numbers, 1):
             tallies.append(tally_one(scenario, number, engine))
@@ -48,7 +51,7 @@ def simulate_starts(
                 on_progress(done, total)
         return summary_of(scenario, tallies)
     pool = ProcessPoolExecutor(
-        wanted, mp_context=get_context("spawn"), initializer=_leave_interrupts_to_the_parent
+        wanted, mp_context=_context(), initializer=_leave_interrupts_to_the_parent
     )
     try:
         tallies = _gather(pool, scenario, numbers, engine, on_progress)
@@ -61,6 +64,21 @@ def simulate_starts(
         raise
     pool.shutdown()
     return summary_of(scenario, tallies)
+
+
+QUICK_S = 3_000.0
+"""Simulated seconds, summed over senders, that are done before a pool of processes has started."""
+
+
+def _is_quick(scenario: Scenario, count: int, engine: Engine) -> bool:
+    simulated_s = count * scenario.duration_s * len(scenario.transmitter)
+    return simulated_s <= QUICK_S and choose(engine).engine == "fast"
+
+
+def _context() -> BaseContext:
+    """Forked workers have the compiled code at once; a fork is safe only without other threads."""
+    can_fork = sys.platform == "linux" and threading.active_count() == 1
+    return get_context("fork" if can_fork else "spawn")
 
 
 def _leave_interrupts_to_the_parent() -> None:

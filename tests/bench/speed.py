@@ -1,7 +1,7 @@
 """Speed as ratios of one run: `python -m tests.bench.speed`.
 
 Not a test: nothing here passes or fails. Both sides of a ratio are measured in turn, several
-times, and the medians are compared, so that a machine whose speed drifts does not mislead.
+times, on one core, by processor time; medians are printed.
 """
 
 import statistics
@@ -13,14 +13,17 @@ from typing import Any
 import msgspec
 import simpy
 
-from radiosim.engine.plan import make_plan
+from radiosim.engine import fast, reference
+from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.reference.world import World
-from radiosim.scenario import load
+from radiosim.engine.simulate import simulate
+from radiosim.measure.start import tally_start
+from radiosim.scenario import Scenario, load, parse
 
-SCENES = Path(__file__).parents[2] / "scenarios"
-SIMULATED_S = 60.0
+SCENES = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
+REFERENCE_S, FAST_S = 20.0, 2_000.0
 BARE_TIMEOUTS = 100_000
-ROUNDS = 7
+ROUNDS = 5
 
 
 def seconds_of(work: Callable[[], object]) -> float:
@@ -28,6 +31,12 @@ def seconds_of(work: Callable[[], object]) -> float:
     began = time.process_time()
     work()
     return time.process_time() - began
+
+
+def median_s(work: Callable[[], object]) -> float:
+    """The middle of some calls, after one that does not count."""
+    work()
+    return statistics.median(seconds_of(work) for _ in range(ROUNDS))
 
 
 def bare_timeouts() -> None:
@@ -42,29 +51,73 @@ def bare_timeouts() -> None:
     env.run(until=BARE_TIMEOUTS)
 
 
+def lasting(scene: Scenario, duration_s: float) -> Plan:
+    return make_plan(msgspec.structs.replace(scene, duration_s=duration_s), 0)
+
+
+def empty(plan: Plan) -> int:
+    """Run the compiled loop and let its rows go by; how many attempts there were."""
+    return sum(len(chunk["attempts"]) for chunk in fast.chunks(plan))
+
+
+def compare_with_bare_queue(scene: Scenario) -> None:
+    """Events of the reference engine against timeouts of a bare queue."""
+    plan = lasting(scene, REFERENCE_S)
+    world = World(plan, False)
+    world.env.run(until=plan.until_ns)
+    # The next identity that the queue would give out: how many events were put on it.
+    events = next(world.env._eid)
+    ratio = (events / median_s(lambda: reference.run(plan))) / (
+        BARE_TIMEOUTS / median_s(bare_timeouts)
+    )
+    print(f"reference: {events / REFERENCE_S:.0f} events a simulated second, each as fast as")
+    print(f"  {ratio:.2f} of a bare timeout's speed")
+
+
+def compare_engines() -> None:
+    """Both engines on every scene."""
+    print("\nsimulated seconds a second       reference    fast  fast/reference  fast+figures")
+    for path in SCENES:
+        scene = load(path)
+        slow, quick = lasting(scene, REFERENCE_S), lasting(scene, FAST_S)
+        reference_rate = REFERENCE_S / median_s(lambda plan=slow: reference.run(plan))  # type: ignore[misc]
+        fast_rate = FAST_S / median_s(lambda plan=quick: empty(plan))  # type: ignore[misc]
+        whole = msgspec.structs.replace(scene, duration_s=FAST_S)
+        figures_rate = FAST_S / median_s(lambda s=whole: tally_start(simulate(s)))  # type: ignore[misc]
+        print(
+            f"{path.stem:<32} {reference_rate:>9.0f} {fast_rate:>7.0f} "
+            f"{fast_rate / reference_rate:>15.0f} {figures_rate:>13.0f}"
+        )
+
+
+def cost_of_attempts() -> None:
+    """What an attempt costs with more senders, and with more time: flat, if all is well."""
+    print("\nsenders   ns an attempt")
+    for count in (1, 2, 4, 6):
+        senders = "".join(
+            f"transmitter.t{i} = {{ period_ms = {20 + 3 * i}, payload_bytes = 6, "
+            f"retry_delay_us = {500 + 250 * i} }}\n"
+            for i in range(count)
+        )
+        plan = lasting(parse(f'radio.profile = "gfsk-1M"\n{senders}'), FAST_S)
+        print(f"{count:>7} {1e9 * median_s(lambda p=plan: empty(p)) / empty(plan):>15.0f}")  # type: ignore[misc]
+    print("\nsimulated   ns an attempt (two senders)")
+    two = parse(
+        'radio.profile = "gfsk-1M"\n'
+        "transmitter.a = { period_ms = 20, payload_bytes = 6 }\n"
+        "transmitter.b = { period_ms = 23, payload_bytes = 6, retry_delay_us = 1250 }\n"
+    )
+    for label, duration_s in (("1 min", 60.0), ("1 h", 3_600.0), ("10 h", 36_000.0)):
+        plan = lasting(two, duration_s)
+        print(f"{label:>9} {1e9 * median_s(lambda p=plan: empty(p)) / empty(plan):>15.0f}")  # type: ignore[misc]
+
+
 def main() -> None:
-    """Print the figures of `culvert-crawler`, one start, reference engine."""
-    scene = load(SCENES / "culvert-crawler.toml")
-    scene = msgspec.structs.replace(scene, duration_s=SIMULATED_S)
-    plan = make_plan(scene, 0)
-
-    events = 0
-
-    def simulate() -> None:
-        nonlocal events
-        world = World(plan, False)
-        world.env.run(until=plan.until_ns)
-        # The next identity that the queue would give out: how many events were put on it.
-        events = next(world.env._eid)
-        world.close()
-
-    simulate()
-    rounds = [(seconds_of(simulate), seconds_of(bare_timeouts)) for _ in range(ROUNDS)]
-    engine_s = statistics.median(engine for engine, _ in rounds)
-    ratios = [(events / engine) / (BARE_TIMEOUTS / bare) for engine, bare in rounds]
-    print(f"reference engine: {SIMULATED_S / engine_s:.0f} simulated seconds a second")
-    print(f"events a second over bare timeouts a second: {statistics.median(ratios):.2f}")
-    print(f"events a simulated second: {events / SIMULATED_S:.0f}")
+    """Print all of it."""
+    crawler = load(next(path for path in SCENES if path.stem == "culvert-crawler"))
+    compare_with_bare_queue(crawler)
+    compare_engines()
+    cost_of_attempts()
 
 
 if __name__ == "__main__":

@@ -118,8 +118,13 @@ def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, bool]:
 
 @part
 def must_ask(w: World, i: int, now: int) -> bool:
-    """Whether two different frames must be compared byte by byte before this flight can end."""
-    return known_same(w, i) == -1 and fate_before_acceptance(w, i, now)[0] == NEW
+    """Whether two different frames must be compared byte by byte before this flight can end.
+
+    A full FIFO takes neither a new frame nor a duplicate.
+    """
+    if w.fill >= w.rx.fifo_frames or known_same(w, i) != -1:
+        return False
+    return fate_before_acceptance(w, i, now)[0] == NEW
 
 
 @part

@@ -120,10 +120,11 @@ def _of_content(name: str, unit: Transmitter, given: Document) -> Iterator[str]:
 def _of_air(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "air")
     if "loss" not in given:
-        yield f"air: loses {scenario.air.loss:.4g} of all attempts by chance"
+        yield f"air: loses {100 * scenario.air.loss:.4g} % of all attempts by chance"
     is_answered = any(unit.acknowledge is True for unit in scenario.transmitter.values())
     if is_answered and "acknowledge_loss" not in given:
-        yield f"air: loses {scenario.air.acknowledge_loss:.4g} of all acknowledgements by chance"
+        share = f"{100 * scenario.air.acknowledge_loss:.4g} %"
+        yield f"air: loses {share} of all acknowledgements by chance"
 
 
 def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:

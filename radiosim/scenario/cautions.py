@@ -1,13 +1,16 @@
 """What looks wrong in a scene but can be simulated: warnings, each with its path."""
 
+import math
 from collections.abc import Iterator
 
-from radiosim.radio.time_on_air import bits_ns
+from radiosim.radio.time_on_air import bits_ns, frame_bits, upload_ns
 from radiosim.scenario.checks.link import RETRY_STEP_US, poor_pattern
+from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
 from radiosim.scenario.structs.output import Output, Preset
 from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Counter
-from radiosim.units import ns_from_us
+from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
 
 LONGEST_RETRY_DELAY_US = 4000
 """PS 7.4.2."""
@@ -24,7 +27,12 @@ refused.
 _BAND = {"gfsk-2M": (2, 82)}
 _BAND_BELOW_2M = (1, 82)
 """Channels that stay inside 2400 to 2483.5 MHz with clocks of 60 ppm (facts 10, derived)."""
-_INSTANTS = ("power_on", "reset", "radio_reset")
+_WHEN_BUSY = {
+    "skip": "samples are skipped then",
+    "wait": "samples are sent late then",
+    "queue": "frames queue up then",
+    "replace": "samples are replaced by newer ones then",
+}
 
 
 def cautions(file: SceneFile, scenario: Scenario) -> tuple[str, ...]:
@@ -35,6 +43,7 @@ def cautions(file: SceneFile, scenario: Scenario) -> tuple[str, ...]:
         *_of_retries(scenario),
         *_of_answers(scenario),
         *_of_lengths(scenario),
+        *_of_periods(scenario),
         *_of_failsafe(scenario),
         *_of_outputs(file, scenario),
         *_of_faults(scenario),
@@ -119,8 +128,58 @@ def _of_lengths(scenario: Scenario) -> Iterator[str]:
             )
 
 
+def _of_periods(scenario: Scenario) -> Iterator[str]:
+    """Periods in which a frame with all its retries, or even one attempt, cannot be sent."""
+    for name, unit in scenario.transmitter.items():
+        if unit.period_ms is None or unit.pacing == "after_send":
+            continue
+        one_ns, all_ns = _sending_ns(scenario, name, unit)
+        if max(one_ns, all_ns) <= ns_from_ms(unit.period_ms):
+            continue
+        is_one = one_ns > ns_from_ms(unit.period_ms)
+        what = "one attempt" if is_one else "a frame with all its retries"
+        took_ms = (one_ns if is_one else all_ns) / NS_PER_MS
+        then = "samples are taken late then" if unit.pacing == "elapsed" else None
+        yield (
+            f"transmitter.{name}.period_ms: {unit.period_ms:g} is shorter than {what} takes "
+            f"({took_ms:.3g} ms): {then or _WHEN_BUSY[unit.when_busy]}"
+        )
+
+
+def _sending_ns(scenario: Scenario, name: str, unit: Transmitter) -> tuple[int, int]:
+    """From a sample until the sender is free: after one attempt, and after giving up (rule B)."""
+    profile, radio = scenario.profile(), scenario.radio
+    length = radio.payload_length if unit.payload_length == "link" else unit.payload_length
+    payload_bytes = length if isinstance(length, int) else scenario.layout_of(name).size_bytes
+
+    def on_air_ns(payload_bytes: int) -> int:
+        bits = frame_bits(
+            payload_bytes,
+            address_bytes=radio.address_bytes,
+            checksum_bytes=radio.checksum_bytes,
+            preamble_bytes=profile.preamble_bytes,
+            control_bits=0 if unit.acknowledge is False else profile.control_bits,
+        )
+        return bits_ns(bits, profile.bit_rate)
+
+    settle_ns, frame_ns = ns_from_us(profile.settle_us), on_air_ns(payload_bytes)
+    uploaded_ns = upload_ns(payload_bytes, unit.spi_hz, ns_from_us(unit.spi_overhead_us))
+    ready_ns = ns_from_us(unit.prepare_us) + uploaded_ns + settle_ns
+    if unit.acknowledge is not True:
+        return ready_ns + frame_ns, ready_ns + frame_ns
+    answer_ns = settle_ns + on_air_ns(scenario.receiver.acknowledge_payload_bytes)
+    retry_ns = ns_from_us(unit.retry_delay_us) + (settle_ns if profile.retry_settle else 0)
+    one_ns = ready_ns + frame_ns + answer_ns + ns_from_us(profile.interrupt_us)
+    return one_ns, ready_ns + (unit.retry_limit + 1) * (frame_ns + retry_ns)
+
+
 def _of_failsafe(scenario: Scenario) -> Iterator[str]:
     for name, failsafe in scenario.failsafe.items():
+        if failsafe.timeout_ms >= 1000 * scenario.duration_s:
+            yield (
+                f"failsafe.{name}.timeout_ms: {failsafe.timeout_ms:g} is not shorter than a start "
+                f"({scenario.duration_s:g} s): it never trips"
+            )
         unit = scenario.transmitter[name]
         if unit.period_ms is not None and failsafe.timeout_ms <= unit.period_ms:
             yield (
@@ -163,5 +222,48 @@ def _of_faults(scenario: Scenario) -> Iterator[str]:
                 f"{path}.at_s: {fault.at_s:g} is never reached: a start lasts "
                 f"{scenario.duration_s:g} s"
             )
-        if fault.for_s is not None and fault.kind in _INSTANTS:
+        if fault.for_s is not None and fault.kind in INSTANT_KINDS:
             yield f"{path}.for_s: has no effect: {fault.kind} happens at one instant"
+        yield from _of_power(scenario, path, fault)
+        for earlier, other in enumerate(scenario.fault[:number]):
+            if _overlap(scenario, fault, other):
+                yield (
+                    f"{path}: overlaps fault[{earlier}], {fault.kind} of {fault.unit} too: "
+                    "the two count as one"
+                )
+                break
+
+
+def _of_power(scenario: Scenario, path: str, fault: Fault) -> Iterator[str]:
+    """Faults of a unit that is not switched on yet, or is switched on already."""
+    transmitter = scenario.transmitter.get(fault.unit)
+    start_s = 0.0 if transmitter is None else transmitter.start_s
+    if fault.at_s < start_s and fault.kind != "power_on":
+        yield (
+            f"{path}.at_s: {fault.at_s:g} is before transmitter.{fault.unit}.start_s "
+            f"({start_s:g}): nothing is on yet that could have {fault.kind}"
+        )
+    if fault.kind == "power_on" and fault.at_s >= start_s:
+        is_off = any(
+            (other.kind, other.unit) == ("power_off", fault.unit)
+            and other.at_s < fault.at_s <= _end_s(scenario, other)
+            for other in scenario.fault
+        )
+        if not is_off:
+            yield f"{path}.kind: has no effect: {fault.unit} is on at {fault.at_s:g} s"
+
+
+def _overlap(scenario: Scenario, fault: Fault, other: Fault) -> bool:
+    """Whether two faults are of one kind and unit, and one begins before the other ends."""
+    if (fault.kind, fault.unit) != (other.kind, other.unit) or fault.kind in INSTANT_KINDS:
+        return False
+    return fault.at_s < _end_s(scenario, other) and other.at_s < _end_s(scenario, fault)
+
+
+def _end_s(scenario: Scenario, fault: Fault) -> float:
+    """When a fault is over; a power_on ends a power_off."""
+    end_s = math.inf if fault.for_s is None else fault.at_s + fault.for_s
+    if fault.kind != "power_off":
+        return end_s
+    ons = (f.at_s for f in scenario.fault if (f.kind, f.unit) == ("power_on", fault.unit))
+    return min([end_s, *(at_s for at_s in ons if at_s > fault.at_s)])

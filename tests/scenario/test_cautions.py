@@ -53,7 +53,7 @@ def test_a_sound_scene_gives_no_warning() -> None:
             "to 4000",
         ),
         (
-            ["transmitter.look.retry_delay_us=5000"],
+            ["transmitter.look.retry_delay_us=5000", "transmitter.look.retry_limit=1"],
             "transmitter.look.retry_delay_us: 5000 is no delay that radios know: steps of 250 up "
             "to 4000",
         ),
@@ -110,10 +110,67 @@ def test_a_sound_scene_gives_no_warning() -> None:
             ["fault.0={ at_s = 1, kind = 'reset', unit = 'receiver', for_s = 1 }"],
             "fault[0].for_s: has no effect: reset happens at one instant",
         ),
+        (
+            ["fault.0={ at_s = 1, kind = 'power_on', unit = 'drive' }"],
+            "fault[0].kind: has no effect: drive is on at 1 s",
+        ),
+        (
+            [
+                "transmitter.look.start_s=2",
+                "fault.0={ at_s = 1, kind = 'hang', unit = 'look', for_s = 1 }",
+            ],
+            "fault[0].at_s: 1 is before transmitter.look.start_s (2): nothing is on yet that could "
+            "have hang",
+        ),
+        (
+            [
+                "fault.0={ at_s = 1, kind = 'frozen', unit = 'look' }",
+                "fault.1={ at_s = 5, kind = 'frozen', unit = 'look', for_s = 1 }",
+            ],
+            "fault[1]: overlaps fault[0], frozen of look too: the two count as one",
+        ),
+        (
+            ["duration_s=2", "failsafe.drive.timeout_ms=2000"],
+            "failsafe.drive.timeout_ms: 2000 is not shorter than a start (2 s): it never trips",
+        ),
+        (
+            # 17 us of upload, 130 of settling, 4 attempts of 121 and 750 + 130 after each.
+            ["transmitter.drive.period_ms=4"],
+            "transmitter.drive.period_ms: 4 is shorter than a frame with all its retries takes "
+            "(4.15 ms): samples are skipped then",
+        ),
+        (
+            ["transmitter.drive.period_ms=0.4", "transmitter.drive.when_busy=queue"],
+            "transmitter.drive.period_ms: 0.4 is shorter than one attempt takes (0.479 ms): "
+            "frames queue up then",
+        ),
     ],
 )
 def test_what_looks_wrong_is_told(overrides: list[str], expected: str) -> None:
     assert warnings(SOUND, *overrides) == (expected,)
+
+
+@pytest.mark.parametrize(
+    "overrides",
+    [
+        [
+            "fault.0={ at_s = 1, kind = 'power_off', unit = 'drive' }",
+            "fault.1={ at_s = 2, kind = 'power_on', unit = 'drive' }",
+            "fault.2={ at_s = 3, kind = 'power_off', unit = 'drive' }",
+        ],
+        ["transmitter.look.start_s=2", "fault.0={ at_s = 1, kind = 'power_on', unit = 'look' }"],
+        [
+            "fault.0={ at_s = 1, kind = 'frozen', unit = 'look' }",
+            "fault.1={ at_s = 1, kind = 'frozen', unit = 'drive' }",
+            "fault.2={ at_s = 1, kind = 'reset', unit = 'drive' }",
+            "fault.3={ at_s = 1, kind = 'reset', unit = 'drive' }",
+        ],
+        ["transmitter.drive.period_ms=4.2"],
+        ["transmitter.drive.period_ms=4", "transmitter.drive.acknowledge=flag"],
+    ],
+)
+def test_what_only_seems_wrong_is_not_told(overrides: list[str]) -> None:
+    assert warnings(SOUND, *overrides) == ()
 
 
 def test_streams_that_ask_for_no_answer_may_share_a_delay() -> None:

@@ -15,8 +15,7 @@ def keys() -> Iterator[tuple[str, str, dict[str, Any], bool]]:
     """Table, key, its schema, and whether it must be given."""
     for table, described in SCHEMA["$defs"].items():
         for key, schema in described["properties"].items():
-            if key != "kind" or "description" in schema:
-                yield table, key, schema, key in described["required"]
+            yield table, key, schema, key in described["required"]
 
 
 KEYS = list(keys())

@@ -4,7 +4,6 @@ from radiosim.scenario.checks import (
     failsafe,
     fault,
     frames,
-    later,
     link,
     names,
     output,
@@ -16,7 +15,6 @@ from radiosim.scenario.checks.view import Found, view_of
 from radiosim.scenario.structs.scene import SceneFile
 
 _SUBJECTS = (
-    later,
     names,
     link,
     frames,

@@ -38,6 +38,10 @@ def as_csv(summary: Summary) -> dict[str, str]:
             [{"fault": number, **flat(fault)} for number, fault in enumerate(figures.faults)],
         ),
         "requirements": (("figure",), [flat(requirement) for requirement in summary.requirements]),
+        "findings": (
+            ("where", "what", "cure"),
+            [flat(finding) for finding in summary.findings],
+        ),
         "worst": (
             ("figure", "value", "start"),
             [{"figure": path, **flat(worst)} for path, worst in summary.worst.items()],
@@ -65,7 +69,9 @@ def _stopping_rows(summary: Summary) -> list[Row]:
             "output": output,
             "bound_ms": bound_ms,
             "why": stopping.why.get(output, ""),
+            "standstill_ms": stopping.standstill_ms.get(output),
             "cannot_work": stopping.cannot_work,
+            "blind_to": "; ".join(stopping.blind_to),
             **{f"terms_ms.{name}": term_ms for name, term_ms in stopping.terms_ms.items()},
         }
         for stream, stopping in summary.stopping.items()

@@ -70,11 +70,14 @@ def stream(failsafe: FailsafeFigures | None, hole_ms: float = 120.0) -> StreamFi
         lost_deaf=10,
         lost_range=0,
         lost_off=0,
+        lost_cut=0,
         acknowledgements_lost=500,
         delivery_ratio=0.99663,
         update_rate_hz=49.8316,
         worst_second_updates=41,
         hole_ms=hole_ms,
+        hole_at_s=39.99,
+        hole_start=0,
         gap_ms=spread(20.0, hole_ms),
         latency_ms=spread(1.4, 3.3),
         age_ms=spread(11.0, hole_ms),
@@ -149,6 +152,7 @@ def fault() -> FaultFigures:
         unit="drive",
         at_s=40.0,
         for_s=5.0,
+        over_ms=5000.0,
         detected_ms=271.4,
         recovered_ms=42.1,
         outputs={
@@ -192,10 +196,11 @@ def several_starts() -> Summary:
     drive = msgspec.structs.replace(
         stream(trips, hole_ms=412.345),
         sampled=1_200_000,
+        read=1_195_960,
         delivery_ratio_ci95=(0.991, 0.998),
         update_rate_hz_ci95=(49.2, 49.9),
     )
-    look = msgspec.structs.replace(stream(None), sampled=1_200_000)
+    look = msgspec.structs.replace(stream(None), sampled=1_200_000, read=1_195_960)
     figures = msgspec.structs.replace(one.figures, stream={"drive": drive, "look": look})
     failed = RequirementFigures(
         figure="stream.drive.hole_ms",

@@ -15,6 +15,7 @@ TABLES = [
     "stopping.csv",
     "faults.csv",
     "requirements.csv",
+    "findings.csv",
     "worst.csv",
     "air.csv",
     "assumed.csv",

@@ -4,40 +4,11 @@ import msgspec
 import pytest
 from rich.console import Console
 
-from radiosim.measure.summary import (
-    FailsafeFigures,
-    FaultFigures,
-    Finding,
-    OutputAtFault,
-    StreamFigures,
-    Summary,
-)
+from radiosim.measure.summary import FailsafeFigures, Finding, Summary
 from radiosim.report.terminal import print_summary
-from radiosim.report.terminal.verdict import verdict
-from radiosim.scenario import Scenario, parse
-from tests.report.samples import fault, one_start, output, scenario, several_starts, stream
-
-
-def printed(
-    summary: Summary, scene: Scenario | None = None, *, more: bool = False, width: int = 80
-) -> str:
-    stream = io.StringIO()
-    console = Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
-    print_summary(summary, scene or scenario(), console, more=more)
-    return stream.getvalue()
-
-
-def with_stream(summary: Summary, name: str, figures: StreamFigures) -> Summary:
-    streams = {**summary.figures.stream, name: figures}
-    return msgspec.structs.replace(
-        summary, figures=msgspec.structs.replace(summary.figures, stream=streams)
-    )
-
-
-def with_faults(summary: Summary, *faults: FaultFigures) -> Summary:
-    return msgspec.structs.replace(
-        summary, figures=msgspec.structs.replace(summary.figures, faults=faults)
-    )
+from radiosim.scenario import parse
+from tests.report.printing import QUIET, printed, with_stream
+from tests.report.samples import one_start, output, scenario, several_starts, stream
 
 
 @pytest.mark.parametrize("more", [False, True])
@@ -138,7 +109,48 @@ def test_no_trip_seen_says_how_often_they_may_still_come() -> None:
     )
     text = printed(with_stream(several_starts(), "drive", stream(quiet)))
 
-    assert "no nuisance trips seen in 6.67 h: at most 0.553 an hour" in text
+    assert "no nuisance trips seen in 6.67 h: at most 0.553 an hour (95 % sure)" in text
+
+
+def test_no_trip_seen_in_a_short_run_says_nothing() -> None:
+    assert "no nuisance trips seen in 10 min: too short to tell" in printed(one_start())
+
+
+def test_a_stream_that_never_delivered_has_been_in_failsafe_from_the_start() -> None:
+    summary = with_stream(one_start(), "drive", msgspec.structs.replace(stream(QUIET), read=0))
+    text = printed(summary)
+
+    assert "never delivered a value; failsafe was on from the start" in text
+    assert "no nuisance trips" not in text
+
+
+def test_an_output_without_any_value_has_no_pulses() -> None:
+    summary = one_start()
+    dead = msgspec.structs.replace(output("drive"), update_rate_hz=0.0)
+    outputs = {**summary.figures.output, "left_track": dead}
+    figures = msgspec.structs.replace(summary.figures, output=outputs)
+    rows = [
+        line.split()
+        for line in printed(msgspec.structs.replace(summary, figures=figures)).split("\n")
+    ]
+
+    assert ["left_track", "none", "0", "12.0", "140", "1500", "us"] in rows
+
+
+def test_a_motor_is_told_until_it_stands_still() -> None:
+    summary = one_start()
+    drive = msgspec.structs.replace(summary.stopping["drive"], standstill_ms={"left_track": 593.2})
+    text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}))
+
+    assert "left_track: 1500 us within 293 ms, standing still within 593 ms" in text
+
+
+def test_what_a_failsafe_never_sees_is_told() -> None:
+    summary = one_start()
+    drive = msgspec.structs.replace(summary.stopping["drive"], blind_to=("a", "b"))
+    text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}))
+
+    assert "blind to: a; b" in text
 
 
 def test_an_output_that_holds_has_no_bound() -> None:
@@ -168,55 +180,6 @@ def test_a_failsafe_that_cannot_work_is_the_first_hazard() -> None:
     text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}))
 
     assert text.splitlines()[2].startswith("!  drive: THIS FAILSAFE CANNOT WORK: passes of 310 ms")
-
-
-def test_a_fault_is_one_line() -> None:
-    text = " ".join(printed(one_start()).split())
-
-    assert (
-        "40 s power_off drive for 5 s failsafe in effect after 271 ms; "
-        "fresh again 42.1 ms after its end"
-    ) in text
-
-
-def test_a_fault_that_nothing_answers_is_told_so() -> None:
-    silent = msgspec.structs.replace(
-        fault(),
-        kind="frozen",
-        detected_ms=None,
-        recovered_ms=None,
-        undetected_starts=7,
-        unrecovered_starts=2,
-        outputs={"left_track": OutputAtFault(action="preset", detected_ms=None, recovered_ms=None)},
-    )
-    text = " ".join(printed(with_faults(several_starts(), silent)).split())
-
-    assert "FAILSAFE NEVER CAME in 7 of 40 starts on left_track" in text
-    assert "NEVER FRESH AGAIN in 2 of 40 starts: left_track" in text
-
-
-def test_a_fault_after_the_end_is_no_alarm() -> None:
-    late = msgspec.structs.replace(
-        fault(), at_s=600.0, detected_ms=None, recovered_ms=None, outputs={}
-    )
-
-    assert "600 s power_off drive for 5 s  never reached" in printed(with_faults(one_start(), late))
-
-
-def test_a_fault_too_short_for_failsafe_is_no_alarm() -> None:
-    reset = msgspec.structs.replace(
-        fault(),
-        kind="reset",
-        for_s=None,
-        detected_ms=None,
-        outputs={
-            "left_track": OutputAtFault(action="preset", detected_ms=None, recovered_ms=12.0),
-            "pan": OutputAtFault(action="hold", detected_ms=None, recovered_ms=10.0),
-        },
-    )
-    text = " ".join(printed(with_faults(one_start(), reset)).split())
-
-    assert "no failsafe on left_track, nothing stops pan; fresh again after 42.1 ms" in text
 
 
 def test_outputs_show_their_action_on_failsafe() -> None:
@@ -262,6 +225,21 @@ def test_more_shows_where_every_frame_ended() -> None:
     assert "busy 1.53 % of the time, 90 collisions" in more
 
 
+def test_a_finding_that_a_line_tells_already_adds_its_cure_to_it() -> None:
+    summary = one_start()
+    drive = msgspec.structs.replace(summary.stopping["drive"], cannot_work="passes of 310 ms")
+    finding = Finding(
+        what="this failsafe cannot work: passes of 310 ms",
+        where="failsafe.drive.timeout_ms",
+        proof={"before": 310.0, "after": 250.0},
+        cure="shorter passes",
+    )
+    text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}, findings=(finding,)))
+
+    assert "CANNOT WORK: passes of 310 ms. Cure: shorter passes" in text
+    assert text.count("passes of 310 ms") == 1
+
+
 def test_colour_is_never_the_only_carrier() -> None:
     target = io.StringIO()
     console = Console(file=target, width=80, force_terminal=True, no_color=True, highlight=False)
@@ -269,41 +247,3 @@ def test_colour_is_never_the_only_carrier() -> None:
 
     assert "starves" in target.getvalue()
     assert "\x1b[31m" not in target.getvalue()
-
-
-QUIET = FailsafeFigures(entries_true=0, nuisance_trips=0, nuisance_per_hour=0.0, seconds_on=0.0)
-
-
-@pytest.mark.parametrize(
-    ("hole_ms", "word"),
-    [(125.0, "steady"), (125.1, "gaps"), (250.0, "gaps"), (250.1, "starves")],
-)
-def test_a_verdict_compares_the_longest_wait_with_the_timeout(hole_ms: float, word: str) -> None:
-    scene = msgspec.structs.replace(scenario(), fault=())
-
-    assert (
-        verdict(with_stream(one_start(), "drive", stream(QUIET, hole_ms)), scene, "drive") == word
-    )
-
-
-def test_a_long_wait_in_a_fault_is_not_called_starving() -> None:
-    summary = with_stream(one_start(), "drive", stream(QUIET, 5100.0))
-
-    assert verdict(summary, scenario(), "drive") == "cut by fault"
-
-
-def test_a_nuisance_trip_is_starving_even_with_faults() -> None:
-    assert verdict(several_starts(), scenario(), "drive") == "starves"
-
-
-def test_without_failsafe_ten_periods_stand_for_the_timeout() -> None:
-    summary = with_stream(one_start(), "look", stream(None, 200.1))
-
-    assert verdict(summary, scenario(), "look") == "starves"
-
-
-def test_a_stream_that_is_never_read_is_silent() -> None:
-    figures = msgspec.structs.replace(stream(None), read=0, hole_ms=None)
-    summary = with_stream(one_start(), "look", figures)
-
-    assert "!  look: none of its 30,000 frames was ever read" in printed(summary)

@@ -10,6 +10,9 @@ from radiosim.report.terminal.parts import Cell, block, hanging
 from radiosim.report.terminal.words import action, between, digits, limit, listed, span, whole
 from radiosim.scenario import Scenario
 
+SHORTEST_S = 3600.0
+"""Simulated time from which on it means something that no trip was seen."""
+
 
 def failsafe_lines(summary: Summary, scenario: Scenario) -> Iterator[RenderableType]:
     """One paragraph a stream."""
@@ -32,24 +35,31 @@ def _of_stream(
         yield Text(f"NO FAILSAFE: {what} {verb} for good", style="bold red")
         return
     yield f"after {limit(stopping.timeout_ms)} ms of silence"
-    figures = summary.figures.stream[name].failsafe
-    if figures is not None:
-        yield nuisance_text(summary, figures)
+    stream = summary.figures.stream[name]
+    if not stream.read:
+        yield "never delivered a value; failsafe was on from the start"
+    elif stream.failsafe is not None:
+        yield nuisance_text(summary, stream.failsafe)
     if stopping.cannot_work:
-        yield Text(f"CANNOT WORK: {stopping.cannot_work}", style="bold red")
+        yield Text("CANNOT WORK: see above", style="bold red")
     if outputs:
         yield "when its sender goes silent:"
     for output in outputs:
         yield _stop_text(scenario, output, stopping)
+    if stopping.blind_to:
+        yield f"blind to: {'; '.join(stopping.blind_to)}"
 
 
 def nuisance_text(summary: Summary, figures: FailsafeFigures) -> str:
     """How often failsafe came on although nothing was broken."""
     interval = figures.nuisance_per_hour_ci95
     if not figures.nuisance_trips:
-        text = f"no nuisance trips seen in {span(summary.starts * summary.duration_s)}"
+        total_s = summary.starts * summary.duration_s
+        text = f"no nuisance trips seen in {span(total_s)}"
+        if total_s < SHORTEST_S:
+            return f"{text}: too short to tell"
         if isinstance(interval, tuple):
-            return f"{text}: at most {digits(interval[1])} an hour"
+            return f"{text}: at most {digits(interval[1])} an hour (95 % sure)"
         return text
     trips = "nuisance trip" if figures.nuisance_trips == 1 else "nuisance trips"
     text = f"{whole(figures.nuisance_trips)} {trips}"
@@ -62,7 +72,9 @@ def _stop_text(scenario: Scenario, output: str, stopping: Stopping) -> Cell:
     what = action(scenario.output[output])
     bound_ms = stopping.bound_ms[output]
     if bound_ms is not None:
-        return f"  {output}: {what} within {digits(bound_ms)} ms"
+        still_ms = stopping.standstill_ms.get(output)
+        still = "" if still_ms is None else f", standing still within {digits(still_ms)} ms"
+        return f"  {output}: {what} within {digits(bound_ms)} ms{still}"
     if what == "holds":
         return Text(f"  {output}: holds its last value: NO BOUND", style="bold red")
     why = stopping.why.get(output, "")

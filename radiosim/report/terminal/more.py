@@ -27,6 +27,7 @@ _ATTEMPTS: tuple[tuple[str, Callable[[StreamFigures], int]], ...] = (
     ("  new to the receiver", lambda s: s.received_new),
     ("  duplicate", lambda s: s.duplicates),
     ("  receiver's FIFO full", lambda s: s.fifo_dropped),
+    ("  cut short with its sender", lambda s: s.lost_cut),
     ("  lost: receiver off", lambda s: s.lost_off),
     ("  lost: out of range", lambda s: s.lost_range),
     ("  lost: receiver deaf", lambda s: s.lost_deaf),
@@ -74,7 +75,8 @@ def _shares(summary: Summary) -> RenderableType:
         (
             f"  {name}",
             f"{digits(s.update_rate_hz)}{between(s.update_rate_hz_ci95)} fresh values a second, "
-            f"share read {digits(s.delivery_ratio)}{between(s.delivery_ratio_ci95)}",
+            f"share read {digits(s.delivery_ratio)}{between(s.delivery_ratio_ci95)}, "
+            f"attempts a frame {digits(s.attempts_per_frame)}{between(s.attempts_per_frame_ci95)}",
         )
         for name, s in streams.items()
         if isinstance(s.update_rate_hz_ci95, tuple)

@@ -4,10 +4,11 @@ from collections.abc import Iterator
 
 from rich.console import RenderableType
 
-from radiosim.measure.summary import Summary
+from radiosim.measure.summary import OutputFigures, Summary
 from radiosim.report.terminal.parts import Cell, block, table, worst
 from radiosim.report.terminal.words import action, digits, limit
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.output import Output
 
 
 def output_table(summary: Summary, scenario: Scenario) -> Iterator[RenderableType]:
@@ -37,10 +38,17 @@ def _row(summary: Summary, scenario: Scenario, name: str) -> tuple[Cell, ...]:
     has_failsafe = output.stream in scenario.failsafe
     return (
         name,
-        "at once" if figures.refresh_hz is None else limit(figures.refresh_hz),
+        _pulses(figures, output),
         digits(figures.update_rate_hz),
         *(() if summary.start is not None else (digits(rate_of_worst),)),
         digits(figures.latency_ms.median),
         digits(oldest_ms),
         action(output) if has_failsafe else "none",
     )
+
+
+def _pulses(figures: OutputFigures, output: Output) -> str:
+    """How often its level is renewed; an output that waits for its first value does nothing."""
+    if output.at_start == "none" and not figures.update_rate_hz:
+        return "none"
+    return "at once" if figures.refresh_hz is None else limit(figures.refresh_hz)

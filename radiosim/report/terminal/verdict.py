@@ -1,41 +1,75 @@
 """One word on a stream: does the vehicle get its values often enough?"""
 
-from radiosim.measure.summary import Summary
-from radiosim.report.terminal.parts import worst
+from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
+from radiosim.report.terminal.aftermath import has_no_effect, is_reached, over_at_s
 from radiosim.scenario import Scenario
 
 PERIODS_WITHOUT_FAILSAFE = 10
+STARVING_SHARE = 0.5
+STEADY_SHARE = 0.9
 
 RULE = (
-    "steady: the longest wait for a value is at most half the failsafe timeout; gaps: up to the "
-    "timeout; starves: longer, or failsafe tripped for nothing; cut by fault: longer, but only "
-    f"where a fault of the scene may be why. Without a failsafe, {PERIODS_WITHOUT_FAILSAFE} "
-    "sampling periods stand for the timeout."
+    "silent: nothing was ever read. starves: failsafe tripped for nothing, or less than half of "
+    "the samples were read, or the longest wait for a value is longer than the failsafe timeout; "
+    "cut by fault: so long a wait, but a fault of the scene lies in it. gaps: it is longer than "
+    "half the timeout, or more than 10 % of the samples were not read; steady: neither. Time in "
+    "which the receiver has a fault is not held against a stream's share. Without a failsafe, "
+    f"{PERIODS_WITHOUT_FAILSAFE} sampling periods stand for the timeout."
 )
 
 
 def verdict(summary: Summary, scenario: Scenario, stream: str) -> str:
-    """steady, gaps, starves or cut by fault (see RULE); silent if nothing was ever read."""
+    """steady, gaps, starves, cut by fault or silent (see RULE)."""
     figures = summary.figures.stream[stream]
     if not figures.read:
         return "silent"
-    if figures.failsafe is not None and figures.failsafe.nuisance_trips:
+    is_tripped = figures.failsafe is not None and figures.failsafe.nuisance_trips > 0
+    if is_tripped or reads_less_than(STARVING_SHARE, summary, stream):
         return "starves"
-    hole_ms = worst(summary, f"stream.{stream}.hole_ms", figures.hole_ms)
     limit_ms = _limit_ms(summary, stream)
-    if hole_ms is None or limit_ms is None or hole_ms <= limit_ms / 2:
-        return "steady"
-    if hole_ms <= limit_ms:
-        return "gaps"
-    concerned = (stream, "receiver", "air")
-    is_hit = any(fault.unit in concerned for fault in scenario.fault)
-    return "cut by fault" if is_hit else "starves"
+    if figures.hole_ms > limit_ms:
+        return "cut by fault" if _is_cut(summary, scenario, stream) else "starves"
+    is_lossy = reads_less_than(STEADY_SHARE, summary, stream)
+    return "gaps" if is_lossy or figures.hole_ms > limit_ms / 2 else "steady"
 
 
-def _limit_ms(summary: Summary, stream: str) -> float | None:
+def reads_less_than(share: float, summary: Summary, stream: str) -> bool:
+    """Whether a smaller share of the samples was read, faults of the receiver apart."""
+    figures = summary.figures.stream[stream]
+    down_s = sum(
+        over_at_s(summary, fault) - fault.at_s + (fault.recovered_ms or 0.0) / 1000
+        for fault in summary.figures.faults
+        if fault.unit == "receiver" and is_reached(summary, fault)
+    )
+    up_share = max(0.0, 1 - down_s / summary.duration_s)
+    return figures.read < share * up_share * figures.sampled
+
+
+def _is_cut(summary: Summary, scenario: Scenario, stream: str) -> bool:
+    return any(
+        _lies_in_hole(summary, summary.figures.stream[stream], fault)
+        for fault in summary.figures.faults
+        if fault.unit in (stream, "receiver", "air")
+        and fault.kind != "frozen"
+        and is_reached(summary, fault)
+        and not has_no_effect(summary, scenario, fault)
+    )
+
+
+def _lies_in_hole(summary: Summary, figures: StreamFigures, fault: FaultFigures) -> bool:
+    """Whether the longest wait and the fault overlap.
+
+    What waited in a FIFO is read after a short fault, so a wait may begin soon after it: not
+    later than it lasts itself.
+    """
+    hole_s = figures.hole_ms / 1000
+    is_late = figures.hole_at_s > over_at_s(summary, fault) + hole_s
+    return not is_late and figures.hole_at_s + hole_s >= fault.at_s
+
+
+def _limit_ms(summary: Summary, stream: str) -> float:
     stopping = summary.stopping.get(stream)
     if stopping is not None and stopping.timeout_ms is not None:
         return stopping.timeout_ms
-    sampled = summary.figures.stream[stream].sampled
     total_ms = summary.starts * summary.duration_s * 1000
-    return PERIODS_WITHOUT_FAILSAFE * total_ms / sampled if sampled else None
+    return PERIODS_WITHOUT_FAILSAFE * total_ms / summary.figures.stream[stream].sampled

@@ -32,7 +32,7 @@ def print_summary(
         *assumptions(summary),
         *stream_table(summary, scenario),
         *failsafe_lines(summary, scenario),
-        *fault_lines(summary),
+        *fault_lines(summary, scenario),
         *output_table(summary, scenario),
         *requirement_lines(summary),
         *(more_parts(summary) if more else ()),

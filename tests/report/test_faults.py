@@ -1,0 +1,209 @@
+"""Faults as they are told: built by hand, and as small scenes that are simulated."""
+
+import msgspec
+import pytest
+
+from radiosim.measure.summary import OutputAtFault
+from tests.report.printing import TINY, printed, simulated, told, with_faults
+from tests.report.samples import fault, one_start, several_starts
+
+LAMP = 'output.lamp = { stream = "drive", field = "value", on_failsafe = "hold" }\n'
+TWO = (
+    TINY
+    + """
+transmitter.look = { period_ms = 23, payload_bytes = 4, offset_ms = 5, retry_delay_us = 1250 }
+failsafe.look = { timeout_ms = 500 }
+"""
+)
+
+
+def faulty(*faults: str, text: str = TINY) -> str:
+    return text + "fault = [" + ", ".join(f"{{ {one} }}" for one in faults) + "]\n"
+
+
+def test_a_fault_is_one_line() -> None:
+    text = " ".join(printed(one_start()).split())
+
+    assert (
+        "40 s power_off drive for 5 s failsafe in effect after 271 ms; "
+        "fresh again 42.1 ms after its end"
+    ) in text
+
+
+def test_a_fault_that_nothing_answers_is_told_so() -> None:
+    silent = msgspec.structs.replace(
+        fault(),
+        kind="frozen",
+        detected_ms=None,
+        recovered_ms=None,
+        undetected_starts=7,
+        unrecovered_starts=2,
+        outputs={"left_track": OutputAtFault(action="preset", detected_ms=None, recovered_ms=None)},
+    )
+    text = " ".join(printed(with_faults(several_starts(), silent)).split())
+
+    assert "FAILSAFE NEVER CAME in 7 of 40 starts on left_track" in text
+    assert "NEVER FRESH AGAIN in 2 of 40 starts: left_track" in text
+
+
+def test_a_fault_after_the_end_is_no_alarm() -> None:
+    late = msgspec.structs.replace(
+        fault(), at_s=600.0, detected_ms=None, recovered_ms=None, outputs={}
+    )
+
+    assert "600 s power_off drive for 5 s  never reached" in printed(with_faults(one_start(), late))
+
+
+def test_a_fault_too_short_for_failsafe_is_no_alarm() -> None:
+    reset = msgspec.structs.replace(
+        fault(),
+        kind="reset",
+        for_s=None,
+        over_ms=0.0,
+        detected_ms=None,
+        outputs={
+            "left_track": OutputAtFault(action="preset", detected_ms=None, recovered_ms=12.0),
+            "pan": OutputAtFault(action="hold", detected_ms=None, recovered_ms=10.0),
+        },
+    )
+    text = " ".join(printed(with_faults(one_start(), reset)).split())
+
+    assert "failsafe did not trip on left_track, nothing stops pan; fresh again after 42.1" in text
+
+
+@pytest.mark.parametrize(("detected_ms", "notes"), [(249.0, 1), (251.0, 0)])
+def test_failsafe_that_comes_before_its_timeout_is_explained_once(
+    detected_ms: float, notes: int
+) -> None:
+    early = OutputAtFault(action="preset", detected_ms=detected_ms, recovered_ms=42.0)
+    one = msgspec.structs.replace(fault(), outputs={"left_track": early})
+
+    text = printed(with_faults(one_start(), one, one))
+    assert text.count("Silence counts from the last frame") == notes
+
+
+def test_a_shared_timer_is_the_first_hazard() -> None:
+    text = told(
+        faulty("at_s = 1, kind = 'power_off', unit = 'drive', for_s = 2", text=TWO).replace(
+            "timeout_ms = 250", "timeout_ms = 250, fed_by = 'any'"
+        )
+    )
+
+    assert text.index("! fault at 1 s power_off drive for 2 s: FAILSAFE NEVER CAME on motor") < 80
+    assert "drive's failsafe is blind to its own sender silent while another sends" in text
+
+
+def test_a_frozen_sender_that_nobody_notices_is_a_hazard() -> None:
+    text = told(faulty("at_s = 1, kind = 'frozen', unit = 'drive', for_s = 2"))
+
+    assert "! fault at 1 s frozen drive for 2 s: FAILSAFE NEVER CAME on motor; drive's" in text
+    assert "drive's failsafe is blind to a frozen sender that repeats old values" in text
+
+
+def test_a_hung_receiver_without_a_watchdog_is_a_hazard() -> None:
+    text = told(faulty("at_s = 1, kind = 'hang', unit = 'receiver', for_s = 0.1"))
+
+    assert "0.1 s: a hung receiver without a watchdog keeps its pulses going" in text
+
+
+def test_a_hung_receiver_that_its_watchdog_resets_is_no_hazard() -> None:
+    text = told(
+        faulty(
+            "at_s = 1, kind = 'hang', unit = 'receiver'", text=TINY + "receiver.watchdog_ms=400\n"
+        )
+    )
+
+    assert "fault at" not in text
+    assert "1 s hang receiver, watchdog after 400" in text
+    assert "no pulses after the watchdog from" in text
+
+
+def test_an_output_that_a_fault_leaves_alive_for_good_is_a_hazard() -> None:
+    text = told(faulty("at_s = 1, kind = 'power_off', unit = 'drive'", text=TINY + LAMP))
+
+    assert "! fault at 1 s power_off drive: NOTHING EVER STOPS lamp" in text
+    assert "nothing stops lamp; for good" in text
+
+
+def test_an_output_that_holds_over_a_short_fault_is_no_hazard() -> None:
+    text = told(faulty("at_s = 1, kind = 'power_off', unit = 'drive', for_s = 1", text=TINY + LAMP))
+
+    assert "fault at" not in text
+
+
+def test_a_radio_that_nobody_sets_up_again_is_a_hazard() -> None:
+    text = told(faulty("at_s = 1, kind = 'radio_reset', unit = 'receiver'"))
+
+    assert "! fault at 1 s radio_reset receiver: NEVER FRESH AGAIN: motor" in text
+
+
+def test_a_fault_that_outlasts_the_start_is_not_called_never_fresh() -> None:
+    text = told(faulty("at_s = 5, kind = 'power_off', unit = 'drive', for_s = 3"))
+
+    assert "not over when the start ends" in text
+    assert "NEVER FRESH" not in text
+
+
+def test_a_fault_that_is_over_just_before_the_end_is_no_alarm() -> None:
+    text = told(faulty("at_s = 5, kind = 'power_off', unit = 'drive', for_s = 0.99"))
+
+    assert "not fresh again before the start ends" in text
+    assert "NEVER FRESH" not in text
+
+
+def test_switching_on_what_is_on_has_no_effect() -> None:
+    assert "1 s power_on drive no effect: it was on" in told(
+        faulty("at_s = 1, kind = 'power_on', unit = 'drive'")
+    )
+
+
+def test_switching_on_what_was_off_finds_failsafe_on() -> None:
+    text = told(
+        faulty(
+            "at_s = 1, kind = 'power_off', unit = 'drive'",
+            "at_s = 3, kind = 'power_on', unit = 'drive'",
+        )
+    )
+
+    assert "3 s power_on drive failsafe was on already; fresh again after" in text
+    assert "after 0 ms" not in text
+
+
+def test_a_fault_before_the_first_value_finds_failsafe_on() -> None:
+    text = told(
+        faulty("at_s = 1, kind = 'hang', unit = 'drive', for_s = 2").replace(
+            "offset_ms = 1", "offset_ms = 1, boot_s = 2"
+        )
+    )
+
+    assert "NEVER CAME" not in text
+    assert "1 s hang drive for 2 s failsafe was on already" in text
+
+
+def test_recovery_that_waits_for_a_stick_says_so() -> None:
+    text = told(
+        faulty("at_s = 1, kind = 'power_off', unit = 'drive', for_s = 1").replace(
+            "timeout_ms = 250", "timeout_ms = 250, resume_needs = { field = 'value', within = 1 }"
+        )
+    )
+
+    assert "after its end (waits for value near neutral)" in text
+
+
+def test_a_long_name_of_a_fault_wraps_under_itself() -> None:
+    unit = "the_hand_controller_of_the_second_driver"
+    long = msgspec.structs.replace(fault(), unit=unit)
+    lines = printed(with_faults(one_start(), long)).splitlines()
+    first = next(number for number, line in enumerate(lines) if line.startswith("  40 s power_off"))
+
+    assert lines[first + 1].startswith("    the_second_driver")
+    assert max(map(len, lines)) <= 80
+
+
+def test_a_failsafe_that_cannot_work_is_told_once_with_its_cure() -> None:
+    scene, summary = simulated(TINY + "receiver.delay_ms = 300")
+    text = " ".join(printed(summary, scene).split())
+
+    assert text.count("THIS FAILSAFE CANNOT WORK") == 1
+    assert "may never be seen to run out. Cure: a pass shorter than the timeout" in text
+    assert "failsafe.drive.timeout_ms: this" not in text

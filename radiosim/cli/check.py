@@ -1,11 +1,17 @@
 """`radiosim check`: read scenes without simulating."""
 
 import sys
-from typing import Annotated
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from radiosim.cli.exits import DONE, REFUSED
+
+if TYPE_CHECKING:
+    from radiosim.scenario import Scenario
 
 
 def check(
@@ -15,16 +21,17 @@ def check(
     ],
 ) -> int:
     """Read scenes without simulating them."""
-    return max((_check(scene) for scene in scenes), default=DONE)
+    names = Counter(Path(scene).name for scene in dict.fromkeys(scenes))
+    return max(
+        (_check(scene, is_ambiguous=names[Path(scene).name] > 1) for scene in scenes), default=DONE
+    )
 
 
-def _check(scene: str) -> int:
-    from radiosim.cli.scene_argument import scene_path
+def _check(scene: str, *, is_ambiguous: bool) -> int:
     from radiosim.errors import RadiosimError
-    from radiosim.scenario import load
 
     try:
-        scenario = load(scene_path(scene))
+        scenario = _loaded(scene, is_ambiguous)
     except RadiosimError as error:
         sys.stdout.flush()
         print(error, file=sys.stderr)
@@ -35,3 +42,24 @@ def _check(scene: str) -> int:
     for text in scenario.assumed:
         print(f"  assumed: {text}")
     return DONE
+
+
+def _loaded(scene: str, is_ambiguous: bool) -> "Scenario":
+    """The scenario; its problems carry the whole path where two files share a name."""
+    from radiosim.cli.scene_argument import is_trace, scene_path
+    from radiosim.errors import Problem, ScenarioError
+    from radiosim.scenario import load
+
+    path = scene_path(scene)
+    if is_trace(path):
+        text = "must be a scene file, got a saved trace; radiosim run shows its figures"
+        raise ScenarioError((Problem(file=scene, path="", text=text),))
+    try:
+        return load(path)
+    except ScenarioError as error:
+        if not is_ambiguous:
+            raise
+        problems = (
+            replace(p, file=scene if p.file == path.name else p.file) for p in error.problems
+        )
+        raise ScenarioError(tuple(problems)) from None

@@ -8,14 +8,13 @@ from typing import ParamSpec
 
 import typer
 
+from radiosim.cli.ending import stopped
 from radiosim.errors import RadiosimError
 
 DONE = 0
 NOT_HELD = 1
 """A requirement did not hold or could not be judged."""
 REFUSED = 2
-STOPPED = 130
-"""Stopped by the user."""
 READER_GONE = 141
 """What a shell shows for a program whose reader went away."""
 
@@ -47,12 +46,6 @@ def _outcome(command: Callable[[], int]) -> int:
     except OSError as error:
         return _refused(f"{error.filename or 'output'}: {error.strerror or error}")
     return code
-
-
-def stopped() -> int:
-    """Tell that the user stopped it; the exit code."""
-    print("stopped", file=sys.stderr)
-    return STOPPED
 
 
 def _refused(text: str) -> int:

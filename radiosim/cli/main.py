@@ -1,53 +1,18 @@
 """The command `radiosim`."""
 
 import sys
-from typing import Annotated
 
-import typer
-
-from radiosim.cli.check import check
-from radiosim.cli.exits import guarded, stopped
-from radiosim.cli.run import run
-from radiosim.cli.scenes import scenes
-from radiosim.cli.schema import schema
-from radiosim.version import VERSION
-
-# Plain help: the coloured one would load a library that takes longer than the help itself.
-app = typer.Typer(
-    rich_markup_mode=None,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    no_args_is_help=True,
-)
-for _command in (run, scenes, schema, check):
-    app.command()(guarded(_command))
-
-
-def _print_version(is_asked: bool) -> None:
-    if is_asked:
-        print(f"radiosim {VERSION}")
-        raise typer.Exit
-
-
-@app.callback()
-def _options(
-    version: Annotated[
-        bool,
-        typer.Option(
-            "--version", callback=_print_version, is_eager=True, help="Print the version."
-        ),
-    ] = False,
-) -> None:
-    """Simulate a radio control link before any firmware is written."""
+from radiosim.cli.ending import expect_interrupts, open_standard_streams, stopped
 
 
 def main() -> None:
     """Run the command that the arguments name; ends the program."""
-    for stream in (sys.stdout, sys.stderr):
-        # A title that the terminal's encoding lacks must not end the run.
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
     try:
+        expect_interrupts()
+        open_standard_streams()
+        # Loaded here, so that Ctrl-C while it loads ends in one line too.
+        from radiosim.cli.app import app
+
         app()
     except KeyboardInterrupt:
         sys.exit(stopped())

@@ -1,8 +1,10 @@
 """Where a run's results go: the terminal, JSON, CSV, a trace."""
 
+import os
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from radiosim.cli.source import Choice, OptionError, Outcome
 from radiosim.report.files import check_file, check_folder, write_folder, write_whole
@@ -63,7 +65,9 @@ def _print(outcome: Outcome, more: bool) -> None:
 
     from radiosim.report.terminal import print_summary
 
-    console = Console(highlight=False, markup=False, emoji=False)
+    # Without colour there is no bold or dim either: they are escape codes too.
+    colours: Literal["auto"] | None = None if os.environ.get("NO_COLOR") else "auto"
+    console = Console(highlight=False, markup=False, emoji=False, color_system=colours)
     console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
     # Written in one go by ourselves: the console would end the program if the reader is gone.
     with console.capture() as report:

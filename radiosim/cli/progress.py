@@ -1,29 +1,55 @@
 """Progress on standard error, for a person who looks on."""
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from threading import Timer
 
 OnProgress = Callable[[int, int], None]
 
+PATIENCE_S = 1.5
+"""A run that is over by then shows no bar."""
+
 
 @contextmanager
-def progress(starts: int) -> Iterator[OnProgress | None]:
-    """What to call with (done, total): draws a bar with the time left; None without a terminal."""
+def progress(starts: int, patience_s: float = PATIENCE_S) -> Iterator[OnProgress | None]:
+    """What to call with (done, total); None without a terminal.
+
+    A run that takes longer than `patience_s` gets a bar with the time it has taken and has left.
+    """
     if not sys.stderr.isatty():
         yield None
         return
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-    from rich.progress import TimeRemainingColumn as TimeLeft
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
 
     columns = (
         TextColumn("starts"),
-        BarColumn(),
+        BarColumn(bar_width=20),
         MofNCompleteColumn(),
-        TextColumn("time left"),
-        TimeLeft(),
+        TextColumn("took"),
+        TimeElapsedColumn(),
+        TextColumn("left"),
+        TimeRemainingColumn(),
     )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("starts", total=starts)
+    console = Console(stderr=True, color_system=None if os.environ.get("NO_COLOR") else "auto")
+    bar = Progress(*columns, console=console, transient=True)
+    task = bar.add_task("starts", total=starts)
+    # The first start may take long: the bar must not wait for it.
+    patience = Timer(patience_s, bar.start)
+    patience.daemon = True
+    patience.start()
+    try:
         yield lambda done, total: bar.update(task, completed=done, total=total)
+    finally:
+        patience.cancel()
+        patience.join()
+        bar.stop()

@@ -16,6 +16,10 @@ def scene_path(argument: str) -> Path:
     """
     from radiosim.scenario.shipped import shipped_scene
 
+    if not argument.strip():
+        text = "must be a scene file or the name of a scene that ships, got nothing"
+        hint = "radiosim scenes lists those that ship"
+        raise ScenarioError((Problem(file="SCENE", path="", text=f"{text}; {hint}"),))
     path = Path(argument)
     if path.exists():
         return path

@@ -74,7 +74,17 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
     engine = _engine(choice.engine, scenario)
     if scenario.starts == 1:
         return _one_start(scenario, start, engine, keeps_trace)
-    return Outcome(scenario=scenario, summary=_many_starts(scenario, engine, choice.workers))
+    return _outcome(scenario, _many_starts(scenario, engine, choice.workers))
+
+
+def _outcome(scenario: "Scenario", summary: "Summary", trace: "Trace | None" = None) -> Outcome:
+    """A run with what its figures show to be wrong."""
+    from msgspec.structs import replace as with_fields
+
+    from radiosim.findings import find
+
+    summary = with_fields(summary, findings=find(scenario, summary))
+    return Outcome(scenario=scenario, summary=summary, trace=trace)
 
 
 def _engine(wish: str, scenario: "Scenario") -> "Engine":
@@ -107,7 +117,7 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool) -> Outcome:
             f"got {path}"
         )
     trace = trace_file.load(path)
-    return Outcome(scenario=trace.scenario, summary=summarise(trace))
+    return _outcome(trace.scenario, summarise(trace))
 
 
 def _check_starts(choice: Choice) -> None:
@@ -125,11 +135,22 @@ def _scenario(path: Path, choice: Choice) -> "Scenario":
     starts = 1 if choice.start is not None else choice.starts
     said = {"starts": starts, "seed": choice.seed, "duration_s": choice.duration_s}
     options = {key: value for key, value in said.items() if value is not None}
+    _check_once(choice, options)
     overrides = (*choice.overrides, *(f"{key}={value}" for key, value in options.items()))
     try:
         return load(path, overrides)
     except ScenarioError as error:
         raise ScenarioError(tuple(_named(problem, options) for problem in error.problems)) from None
+
+
+def _check_once(choice: Choice, options: dict[str, float]) -> None:
+    """OptionError if a key that an option sets is set by --set too: one would hide the other."""
+    for override in choice.overrides:
+        key = override.partition("=")[0].strip().strip("\"'")
+        if key in options:
+            is_start = key == "starts" and choice.starts is None
+            option = "--start" if is_start else "--" + key.replace("_", "-")
+            raise OptionError(f"{option}: must stand without --set {key}, got --set {override}")
 
 
 def _named(problem: Problem, options: dict[str, float]) -> Problem:
@@ -143,9 +164,7 @@ def _one_start(scenario: "Scenario", start: int, engine: "Engine", keeps_trace: 
     from radiosim.measure import summarise
 
     trace = simulate(scenario, start=start, engine=engine)
-    return Outcome(
-        scenario=scenario, summary=summarise(trace), trace=trace if keeps_trace else None
-    )
+    return _outcome(scenario, summarise(trace), trace if keeps_trace else None)
 
 
 def _many_starts(scenario: "Scenario", engine: "Engine", workers: int | None) -> "Summary":

@@ -100,3 +100,85 @@ def test_a_reader_that_goes_away_is_no_traceback() -> None:
         )
 
     assert (done.returncode, done.stderr) == (141, b"")
+
+
+def python(code: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+
+
+@pytest.mark.parametrize("closed", [">&-", ">&- 2>&-"])
+@pytest.mark.parametrize(("command", "code"), [("schema", 141), ("check no-such.toml", 2)])
+def test_a_closed_output_is_a_reader_that_went_away(closed: str, command: str, code: int) -> None:
+    done = subprocess.run(
+        ["sh", "-c", f'"$0" -m radiosim {command} {closed}', sys.executable],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert done.returncode == code
+    assert "Traceback" not in done.stderr
+
+
+def test_results_are_written_although_nobody_reads_the_report(tmp_path: Path) -> None:
+    results = tmp_path / "results.json"
+    options = f"--starts 1 --engine reference --json {results}"
+    done = subprocess.run(
+        ["sh", "-c", f'"$0" -m radiosim run {tiny(tmp_path)} {options} >&-', sys.executable],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert (done.returncode, done.stderr) == (141, "")
+    assert results.read_text(encoding="utf-8").startswith("{")
+
+
+def test_the_user_can_stop_it_while_it_loads() -> None:
+    done = python(
+        """
+import sys
+from radiosim.cli.main import main
+
+class Stop:
+    def find_spec(self, name, *_):
+        if name == "typer":
+            raise KeyboardInterrupt
+
+sys.meta_path.insert(0, Stop())
+main()
+"""
+    )
+
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "stopped\n")
+
+
+def test_stopping_twice_is_stopping_once() -> None:
+    done = python(
+        """
+import signal, sys
+from radiosim.cli.ending import expect_interrupts, stopped
+
+expect_interrupts()
+try:
+    try:
+        signal.raise_signal(signal.SIGINT)
+    finally:
+        signal.raise_signal(signal.SIGINT)
+        print("tidied up")
+except KeyboardInterrupt:
+    code = stopped()
+    signal.raise_signal(signal.SIGINT)
+    sys.exit(code)
+"""
+    )
+
+    assert (done.returncode, done.stdout, done.stderr) == (130, "tidied up\n", "stopped\n")
+
+
+def test_without_colour_there_is_no_escape_code_at_all(tmp_path: Path) -> None:
+    command = ("run", str(tiny(tmp_path)), "--starts", "1", "--engine", "reference")
+    forced = {"FORCE_COLOR": "1", "TERM": "xterm"}
+
+    assert "\x1b[" in run_module(*command, **forced).stdout
+    assert "\x1b[" not in run_module(*command, **forced, NO_COLOR="1").stdout

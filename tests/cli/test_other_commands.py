@@ -105,6 +105,27 @@ def test_check_goes_on_after_a_refused_scene(tmp_path: Path) -> None:
     assert done.err.startswith("bad.toml:1: typo: unknown key")
 
 
+def test_check_tells_files_of_one_name_apart(tmp_path: Path) -> None:
+    paths = [tmp_path / name / "scene.toml" for name in ("a", "b")]
+    for path in paths:
+        path.parent.mkdir()
+        path.write_text("typo = 1\n", encoding="utf-8")
+    done = typed("check", *paths)
+
+    assert done.code == 2
+    for path in paths:
+        assert f"{path}:1: typo: unknown key" in done.err
+
+
+def test_check_knows_a_saved_trace(tmp_path: Path) -> None:
+    trace = tmp_path / "start.npz"
+    trace.write_bytes(b"PK\x03\x04")
+
+    assert typed("check", trace).err == (
+        f"{trace}: must be a scene file, got a saved trace; radiosim run shows its figures\n"
+    )
+
+
 def test_help_names_every_command() -> None:
     done = typed("--help")
 

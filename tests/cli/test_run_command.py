@@ -112,6 +112,18 @@ def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
         (["--duration-s", "-1"], "--duration-s: must be a number >= 0.001, got -1"),
         (["--seed", "-1"], "--seed: must be a whole number >= 0"),
         (["--set", "period_ms=3"], "--set: period_ms: unknown key 'period_ms'"),
+        (
+            ["--set", "starts=1.5", "--starts", "1"],
+            "--starts: must stand without --set starts, got --set starts=1.5",
+        ),
+        (
+            ["--set", "starts = 2", "--start", "1"],
+            "--start: must stand without --set starts, got --set starts = 2",
+        ),
+        (
+            ["--duration-s", "1", "--set", "duration_s=1"],
+            "--duration-s: must stand without --set duration_s, got --set duration_s=1",
+        ),
         (["--set", "starts"], "--set: must be KEY=VALUE, got 'starts'"),
     ],
 )
@@ -160,6 +172,40 @@ def test_a_scene_that_is_nowhere_is_refused() -> None:
 
     assert done.code == 2
     assert done.err.startswith("no-such-scene.toml: must be a scene file, got a path where none is")
+
+
+@pytest.mark.parametrize("argument", ["", " "])
+def test_no_scene_at_all_is_refused(argument: str) -> None:
+    done = typed("run", argument)
+
+    assert done.code == 2
+    assert done.err.startswith("SCENE: must be a scene file or the name of a scene that ships")
+
+
+@pytest.mark.parametrize("options", [["--start", "0"], ["--starts", "2", "--workers", "1"]])
+def test_findings_are_in_the_results(tmp_path: Path, options: list[str]) -> None:
+    scene = tiny(tmp_path, "receiver.delay_ms = 300\n")
+    (finding,) = json.loads(typed("run", scene, "--json", "-", *options).out)["findings"]
+
+    assert finding["where"] == "failsafe.drive.timeout_ms"
+    assert finding["proof"]["before"] > finding["proof"]["after"] == 250
+
+
+def test_findings_of_a_saved_trace_are_those_of_its_start(tmp_path: Path) -> None:
+    scene, trace = tiny(tmp_path, "receiver.delay_ms = 300\n"), tmp_path / "start.npz"
+    first = typed("run", scene, "--start", "1", "--trace", trace, "--json", "-")
+
+    assert "this failsafe cannot work" in first.out
+    assert typed("run", trace, "--json", "-").out == first.out
+
+
+def test_the_last_of_two_equal_options_counts(tmp_path: Path) -> None:
+    done = typed(
+        "run", tiny(tmp_path), "--start", "0", "--json", tmp_path / "r.json", "--json", "-"
+    )
+
+    assert done.code == 0
+    assert json.loads(done.out)["start"] == 0
 
 
 def test_the_user_can_stop_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from typer.testing import CliRunner
 
-from radiosim.cli.main import app
+from radiosim.cli.app import app
 
 TINY = """
 title = "Tiny"

@@ -1,0 +1,40 @@
+"""The commands of `radiosim` and their options."""
+
+from typing import Annotated
+
+import typer
+
+from radiosim.cli.check import check
+from radiosim.cli.exits import guarded
+from radiosim.cli.run import run
+from radiosim.cli.scenes import scenes
+from radiosim.cli.schema import schema
+from radiosim.version import VERSION
+
+# Plain help: the coloured one would load a library that takes longer than the help itself.
+app = typer.Typer(
+    rich_markup_mode=None,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+)
+for _command in (run, scenes, schema, check):
+    app.command()(guarded(_command))
+
+
+def _print_version(is_asked: bool) -> None:
+    if is_asked:
+        print(f"radiosim {VERSION}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_print_version, is_eager=True, help="Print the version."
+        ),
+    ] = False,
+) -> None:
+    """Simulate a radio control link before any firmware is written."""

@@ -1,0 +1,55 @@
+"""Ends that may come at any instant: Ctrl-C, and output that nobody reads.
+
+Nothing is imported here that takes time: what comes before this is loaded is out of its hands.
+"""
+
+import os
+import signal
+import sys
+from itertools import count
+from types import FrameType
+
+STOPPED = 130
+"""Exit code: stopped by the user."""
+_STANDARD_OUTPUT = 1
+
+
+def stopped() -> int:
+    """Tell that the user stopped it, and leave the rest undisturbed; the exit code."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    print("stopped", file=sys.stderr)
+    return STOPPED
+
+
+def expect_interrupts() -> None:
+    """Let Ctrl-C raise KeyboardInterrupt, but not the second time: who presses twice means once.
+
+    A third one raises again, so that an end which hangs can be ended too.
+    """
+    presses = count(1)
+
+    def interrupt(_signal: int, _frame: FrameType | None) -> None:
+        if next(presses) != 2:
+            raise KeyboardInterrupt
+
+    # Whoever started this may have told it to ignore Ctrl-C.
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, interrupt)
+
+
+def open_standard_streams() -> None:
+    """Give a program without standard output one whose reader is gone; errors go nowhere."""
+    if sys.stdout is None:
+        reader, writer = os.pipe()
+        os.close(reader)
+        # Else the next file that is opened would be standard output.
+        if writer != _STANDARD_OUTPUT:
+            os.dup2(writer, _STANDARD_OUTPUT)
+            os.close(writer)
+        sys.stdout = os.fdopen(_STANDARD_OUTPUT, "w", encoding="utf-8")
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+    for stream in (sys.stdout, sys.stderr):
+        # A title that the terminal's encoding lacks must not end the run.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")

@@ -1,0 +1,49 @@
+import io
+import sys
+import threading
+
+import pytest
+
+from radiosim.cli.progress import progress
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def terminal(monkeypatch: pytest.MonkeyPatch) -> Terminal:
+    """Standard error from here on; a fixture would set it before the test's own begins."""
+    stream = Terminal()
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr(sys, "stderr", stream)
+    return stream
+
+
+def test_without_a_terminal_there_is_no_bar(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stderr", io.StringIO())
+
+    with progress(3) as on_progress:
+        assert on_progress is None
+
+
+def test_a_short_run_shows_no_bar(monkeypatch: pytest.MonkeyPatch) -> None:
+    looked_at = terminal(monkeypatch)
+
+    with progress(3, patience_s=1000.0) as on_progress:
+        assert on_progress is not None
+        on_progress(1, 3)
+
+    assert looked_at.getvalue() == ""
+
+
+def test_a_bar_shows_before_the_first_start_is_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    looked_at = terminal(monkeypatch)
+
+    with progress(3, patience_s=0.0):
+        for thread in threading.enumerate():
+            if isinstance(thread, threading.Timer):
+                thread.join()
+
+    assert "0/3" in looked_at.getvalue()
+    assert "took" in looked_at.getvalue()

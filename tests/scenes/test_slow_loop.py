@@ -37,12 +37,18 @@ def test_a_full_fifo_leaves_frames_unacknowledged_and_senders_retrying() -> None
     assert drive.attempts_per_frame > 2
 
 
-@pytest.mark.parametrize(
-    ("cure", "latency_ms"), [("receiver.delay_ms=0", 25), ("receiver.read=newest", 56)]
-)
-def test_a_slow_loop_is_cured(cure: str, latency_ms: float) -> None:
-    figures = slow_loop(cure).figures
-    p95_ms = figures.output["steering"].latency_ms.p95
+@pytest.mark.parametrize("cure", ["receiver.delay_ms=0", "receiver.read=all"])
+def test_a_slow_loop_is_cured(cure: str) -> None:
+    assert set(verdicts(slow_loop(cure)).values()) == {True}
 
-    assert p95_ms is not None
-    assert p95_ms < latency_ms
+
+def test_reading_the_newest_frame_makes_a_slow_loop_prompt_but_no_faster() -> None:
+    cured = slow_loop("receiver.read=newest")
+
+    assert verdicts(cured) == {
+        "output.steering.latency_ms.p95": True,
+        "stream.drive.delivery_ratio": False,
+    }
+    # One frame of each stream a pass of 30.5 ms, and some 50 us of reading three.
+    for stream in cured.figures.stream.values():
+        assert stream.update_rate_hz == pytest.approx(32.7, abs=0.3)

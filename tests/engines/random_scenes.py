@@ -85,7 +85,8 @@ transmitter = _some(
     work=st.lists(work, min_size=1, max_size=2),
     start_s=seconds(0, 120),
     boot_s=seconds(0, 80),
-    retry_limit=st.integers(0, 3),
+    retry_limit=st.sampled_from([0, 1, 2, 3, 15]),
+    payload_length=st.sampled_from([8, 20]),
     retry_delay_us=st.sampled_from([625, 750, 1000]),
     when_busy=st.sampled_from(["wait", "queue", "replace"]),
     flush_on_give_up=st.just(False),
@@ -116,6 +117,8 @@ failsafe = st.fixed_dictionaries(
         "fed_by": st.just("any"),
         "fed_at": st.just("arrival"),
         "resume_frames": st.integers(1, 4),
+        "watch_field": st.just("count"),
+        "resume_needs": st.just({"field": "throttle", "within": 0.4}),
     },
 )
 KINDS = ["power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "frozen"]
@@ -165,7 +168,12 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
             unit["payload_bytes"] = 8
         units[name] = unit
     losses = _some(loss=st.sampled_from([0.1, 0.5]), acknowledge_loss=st.sampled_from([0.1, 0.5]))
-    timed = draw(st.lists(st.sampled_from(names), unique=True))
+    timers = {name: draw(failsafe) for name in draw(st.lists(st.sampled_from(names), unique=True))}
+    for name, timer in timers.items():
+        if "layout" not in units[name]:
+            timer.pop("watch_field", None)
+            timer.pop("resume_needs", None)
+    shown = ["first", "second", "third"][: draw(st.integers(1, 3))]
     return {
         "duration_s": draw(seconds(160, 800)),
         "starts": 2,
@@ -174,8 +182,8 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         "layout": LAYOUTS,
         "transmitter": units,
         "receiver": {"pass_ms": draw(ticks(1, 40))} | bus | draw(receiver),
-        "failsafe": {name: draw(failsafe) for name in timed},
-        "output": {"first": draw(outputs(names, units))},
+        "failsafe": timers,
+        "output": {name: draw(outputs(names, units)) for name in shown},
         "air": {"loss": 0, "acknowledge_loss": 0} | draw(losses),
         "fault": draw(faults([*names, "receiver"])),
     }

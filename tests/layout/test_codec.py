@@ -2,6 +2,7 @@
 
 import ctypes
 import math
+import re
 import struct
 import subprocess
 import sys
@@ -209,10 +210,8 @@ def test_padding_is_zero_and_is_not_read() -> None:
     ],
 )
 def test_packing_refuses_what_does_not_fit(wires: tuple[Any, ...], text: str) -> None:
-    with pytest.raises(LayoutError) as caught:
+    with pytest.raises(LayoutError, match=f"^{re.escape(text)}$"):
         codec_of(drive()).pack(wires)
-
-    assert str(caught.value) == text
 
 
 @pytest.mark.parametrize("wire", [math.nan, math.inf, 0.1, 2**24 + 1, 1e39, "1", True])

@@ -214,6 +214,14 @@ class Summary(Struct, frozen=True, kw_only=True):
     requirements: tuple[RequirementFigures, ...]
     findings: tuple[Finding, ...]
 
+    def __repr__(self) -> str:
+        streams = ", ".join(
+            f"{name}: {figures.update_rate_hz:.3g} fresh/s, hole {figures.hole_ms:.3g} ms"
+            for name, figures in self.figures.stream.items()
+        )
+        which = f"{self.starts} starts" if self.start is None else f"start {self.start}"
+        return f"Summary({self.scenario!r}, {which} of {self.duration_s:g} s, {streams})"
+
     @property
     def ok(self) -> bool:
         """Whether every requirement was judged and held."""

@@ -103,3 +103,12 @@ def test_every_figure_of_a_run_can_be_required() -> None:
     known = known_figures(("drive", "look"), ("track", "pan"))
 
     assert [path for path in flat(found.figures) if path not in known] == []
+
+
+def test_a_summary_and_a_scene_are_shown_in_a_line() -> None:
+    shown = repr(summary())
+
+    assert shown.startswith("Summary('")
+    assert "drive: " in shown
+    assert len(shown) < 200
+    assert repr(scene()).startswith("Scenario('")

@@ -75,6 +75,13 @@ class Scenario(_Common, frozen=True, kw_only=True):
     assumed: Annotated[tuple[str, ...], key("what the file left out, one line each")] = ()
     warnings: Annotated[tuple[str, ...], key("what looks wrong but can be simulated")] = ()
 
+    def __repr__(self) -> str:
+        streams = ", ".join(self.transmitter)
+        return (
+            f"Scenario({self.name!r}, {self.starts} starts of {self.duration_s:g} s, "
+            f"seed={self.seed}, transmitters: {streams})"
+        )
+
     def layouts(self) -> dict[str, Layout]:
         """Every packed layout by name, those that stand for `payload_bytes` included."""
         packed = {name: lay_out(name, described) for name, described in self.layout.items()}

@@ -61,7 +61,7 @@ def tally_stream(
         replaced=placed.counts[OVERTAKEN],
         queue_full=placed.counts[NO_ROOM],
         power_cut=placed.counts[CUT_BEFORE_SENDING],
-        sent=len(np.unique(attempts["frame"])),
+        sent=int(np.count_nonzero(np.bincount(attempts["frame"]))),
         attempts=len(attempts),
         acknowledged=int(outcomes[ACKNOWLEDGED]),
         given_up=int(outcomes[GIVEN_UP] + outcomes[KEPT]),

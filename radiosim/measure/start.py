@@ -1,5 +1,7 @@
 """One start measured: trace in, tally out."""
 
+import numpy as np
+
 from radiosim.engine.plan import make_plan
 from radiosim.measure.meetings import rarest_meeting
 from radiosim.measure.of_fault import tally_fault
@@ -52,14 +54,9 @@ def tally_start(trace: Trace) -> StartTally:
 
 def busy_ns(*on_air: Table) -> int:
     """Time in which anything is on the air, overlaps counted once."""
-    busy = until = 0
-    spans = sorted(
-        pair
-        for table in on_air
-        for pair in zip(table["start_ns"].tolist(), table["end_ns"].tolist(), strict=True)
-    )
-    for start, end in spans:
-        if end > until:
-            busy += end - max(start, until)
-            until = end
-    return busy
+    starts = np.concatenate([table["start_ns"] for table in on_air])
+    ends = np.concatenate([table["end_ns"] for table in on_air])
+    order = np.argsort(starts, kind="stable")
+    starts, ends = starts[order], ends[order]
+    until = np.concatenate(([0], np.maximum.accumulate(ends)[:-1])) if len(ends) else ends
+    return int(np.maximum(0, ends - np.maximum(starts, until)).sum())

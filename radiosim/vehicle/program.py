@@ -3,7 +3,7 @@
 import functools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_type_hints
 
 import numpy as np
 
@@ -36,6 +36,7 @@ from radiosim.vehicle.fold.records import (
     STOPPED,
     WRITTEN,
     Columns,
+    EventRecord,
     ProgramState,
 )
 from radiosim.vehicle.values import ReadValues
@@ -90,7 +91,7 @@ def run_program(
     timed = [(i, trace.scenario.failsafe.get(name)) for i, name in enumerate(plan.streams)]
     timers = [(i, described) for i, described in timed if described is not None]
     columns = _columns(trace, plan, timers, values or ReadValues(trace, plan))
-    events = np.array(list(_fold(plan, timers, columns)), np.int64).reshape(-1, 5)
+    events = np.concatenate(list(_fold(plan, timers, columns)))
     return tuple(_record(trace, plan, stream, events) for stream in range(len(plan.streams)))
 
 
@@ -130,8 +131,8 @@ def _columns(trace: Trace, plan: Plan, timers: Timers, values: ReadValues) -> Co
     )
 
 
-def _fold(plan: Plan, timers: Timers, columns: Columns) -> Iterator[tuple[int, ...]]:
-    """Events in the order in which they happened."""
+def _fold(plan: Plan, timers: Timers, columns: Columns) -> Iterator[Instants]:
+    """Events in the order in which they happened, some thousand at a time; see EventRecord."""
     has_room = max(len(plan.rx.work), len(plan.rx.deaf)) <= MOST_WORKS
     is_compiled = has_room and not isinstance(load_fast(), str)
     fold_passes, fold_step, fold_idle = _loops(is_compiled)
@@ -139,12 +140,12 @@ def _fold(plan: Plan, timers: Timers, columns: Columns) -> Iterator[tuple[int, .
     c = columns if is_compiled else Columns(*(column.tolist() for column in columns))
     for step in _program_steps(plan):
         while not fold_passes(p, c, step.at_ns, _reads_as_it_ends(plan, step)):
-            yield from _emptied(p)
+            yield _emptied(p)
         fold_step(p, c, step.kind, step.at_ns)
     while not fold_passes(p, c, FOREVER_NS, True):
-        yield from _emptied(p)
+        yield _emptied(p)
     fold_idle(p, c, plan.until_ns)
-    yield from _emptied(p)
+    yield _emptied(p)
 
 
 Agenda = Iterator[tuple[Step | None, tuple[int, int] | None]]
@@ -249,14 +250,17 @@ def timer_of(plan: Plan, stream: int, described: Failsafe) -> dict[str, float]:
     }
 
 
-def _emptied(p: Record) -> Iterator[tuple[int, ...]]:
-    """Hand the events over and start afresh."""
+def _emptied(p: Record) -> Instants:
+    """Hand the events over, one a row, and start afresh."""
+    columns = len(get_type_hints(EventRecord))
     if isinstance(p, np.void):
-        yield from p["event"][: p["events"]].tolist()
+        events = p["event"][: p["events"]].copy().view(np.int64)
         p["events"] = 0
     else:
-        yield from (tuple(vars(event).values()) for event in p.event[: p.events])
+        events = np.array([[*vars(e).values()] for e in p.event[: p.events]], np.int64)
         p.events = 0
+    rows: Instants = events.reshape(-1, columns)
+    return rows
 
 
 def _record(trace: Trace, plan: Plan, stream: int, events: Instants) -> StreamRecord:

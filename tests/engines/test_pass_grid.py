@@ -9,6 +9,8 @@ from radiosim.engine.reference.world import World
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.smoothing import all_pass_starts
+from tests.engine.reference.hand_made import FLAG
+from tests.engine.reference.hand_made import scene as round_scene
 from tests.engines.random_scenes import scenes
 
 
@@ -34,3 +36,31 @@ def test_every_pass_of_the_engine_is_a_pass_of_the_folds(scene: Scenario) -> Non
     folded = all_pass_starts(simulate(scene), make_plan(scene, 0)).tolist()
 
     assert folded == engine_passes(scene)
+
+
+@pytest.mark.parametrize(
+    ("fault", "passes_us"),
+    [
+        # The read of 410 makes its pass 100 longer; from 3350 to 5550 the program stands still.
+        (
+            {"kind": "hang", "at_s": 0.00335, "for_s": 0.0022},
+            [100, 1100, 2200, 3200, 6400, 7400, 8400],
+        ),
+        ({"kind": "hang", "at_s": 0.00335}, [100, 1100, 2200, 3200]),
+        (
+            {"kind": "reset", "at_s": 0.00335},
+            [100, 1100, 2200, 3200, 3350, 4350, 5350, 6350, 7350, 8350],
+        ),
+        # At the instant of a pass the fault comes first.
+        ({"kind": "hang", "at_s": 0.0032, "for_s": 0.005}, [100, 1100, 2200, 8200]),
+    ],
+)
+def test_idle_passes_after_a_fault_are_where_the_fault_leaves_them(
+    fault: dict[str, str | float], passes_us: list[int]
+) -> None:
+    sender = FLAG | {"period_ms": 50}
+    scene = round_scene({"a": sender}, ms=9, fault=[fault | {"unit": "receiver"}])
+
+    folded = all_pass_starts(simulate(scene), make_plan(scene, 0)).tolist()
+
+    assert folded == engine_passes(scene) == [at_us * 1000 for at_us in passes_us]

@@ -169,5 +169,12 @@ def test_a_failed_attempt_has_the_first_cause_that_applies(
     assert met(sender(200), sender(300), air={"loss": 1}, **keys) == [cause, cause]
 
 
+def test_off_comes_before_deaf_in_a_frame_that_met_both() -> None:
+    # The receiver and its program are up at 300, and the program makes it deaf at once.
+    deaf = [{"every_ms": 100, "for_ms": 50, "offset_ms": 0}]
+
+    assert met(sender(200), receiver={"boot_s": 0.0002, "deaf": deaf}) == ["off"]
+
+
 def test_chance_is_the_last_cause() -> None:
     assert met(sender(200), air={"loss": 1}) == ["chance"]

@@ -107,6 +107,22 @@ def test_a_frozen_sender_sends_the_values_of_its_last_frame() -> None:
     assert samples(trace) == [0, 5000, 10000, 15000, 20000]
 
 
+def test_a_boot_thaws_a_frozen_sender() -> None:
+    # Samples at 3000 and 8000, and after the reset at 15000 and 20000.
+    faults = [fault("frozen", "a", 7000), fault("reset", "a", 12000)]
+    trace = start({"a": {"offset_ms": 3}}, ms=23, fault=faults)
+
+    assert [us(at_ns) for at_ns in trace.frames["values_ns"]] == [3000, 3000, 15000, 20000]
+
+
+def test_a_sender_that_froze_before_its_first_sample_knows_no_older_values() -> None:
+    # Frozen at 13000, after the reset and before the sample of 15000.
+    faults = [fault("reset", "a", 12000), fault("frozen", "a", 13000)]
+    trace = start({"a": {"offset_ms": 3}}, ms=28, fault=faults)
+
+    assert [us(at_ns) for at_ns in trace.frames["values_ns"]] == [3000, 8000, 15000, 15000, 15000]
+
+
 def test_a_sender_whose_radio_lost_its_settings_sends_nothing_until_it_looks() -> None:
     # It looks every 8000; the radio is ready 100 later, at 16100, with packet numbers afresh.
     faults = [fault("radio_reset", "a", 9000)]

@@ -86,6 +86,17 @@ def test_deaf_spans_begin_afresh_with_the_program(on_air_us: float, fate: str) -
     assert attempts(trace) == [(0, on_air_us, fate)]
 
 
+@pytest.mark.parametrize(("on_air_us", "fate"), [(3200, "new"), (12900, "new"), (16400, "deaf")])
+def test_no_deaf_span_reaches_back_before_the_programs_start(on_air_us: float, fate: str) -> None:
+    # Every 4000 from 3500 after the start: at 6600, and after the reset at 16500. A span 4000
+    # earlier would cover the first 500 after each start, 3100 and 13000.
+    spans = {"deaf": [{"every_ms": 4, "for_ms": 1, "offset_ms": 3.5}], "boot_s": 0.003}
+    keys = FLAG | {"offset_ms": (on_air_us - 200) / 1000, "period_ms": 50}
+    trace = start({"a": keys}, receiver=spans, fault=[RESET])
+
+    assert attempts(trace) == [(0, on_air_us, fate)]
+
+
 HANGS = {"kind": "hang", "unit": "receiver", "for_s": 0.008}
 
 

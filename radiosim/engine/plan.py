@@ -14,10 +14,24 @@ from radiosim.chance import (
     threshold_53,
 )
 from radiosim.engine import plan_rows as rows
+from radiosim.engine.meeting_phase import (
+    ENOUGH,
+    EVERY,
+    Meeting,
+    Pair,
+    Phases,
+    component,
+    drifts,
+    meeting_of,
+    movable_pairs,
+    moved_offset,
+    place,
+)
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.grid import scaled
 from radiosim.engine.rules.sampling import AFTER_SEND, ELAPSED, TIMER
+from radiosim.engine.running import first_boot_ns, shared_ns
 from radiosim.engine.timeline import FOREVER_NS, Trouble, UnitTimes, steps_of
 from radiosim.layout import Layout
 from radiosim.radio.profiles import Profile
@@ -55,6 +69,7 @@ class Plan:
     """Sorted by time, then by unit; those of one unit keep their order."""
     until_ns: int
     payloads: tuple[Payload, ...]
+    phases: Phases
 
 
 def make_plan(scenario: Scenario, start: int) -> Plan:
@@ -77,16 +92,47 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
             _unit_times(scenario, name, position, tx, rx), troubles_of(scenario, name), until_ns
         )
     ]
+    steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
+    tx, phases = _phased(scenario, start, tx, steps, until_ns)
     return Plan(
         streams=streams,
         tx=tx,
         rx=rx,
-        steps=tuple(sorted(steps, key=lambda step: (step.at_ns, step.unit))),
+        steps=tuple(steps),
         until_ns=until_ns,
+        phases=phases,
         payloads=tuple(
             Payload(scenario, name, layouts[unit.layout], start)
             for name, unit in scenario.transmitter.items()
         ),
+    )
+
+
+def _phased(
+    scenario: Scenario, start: int, tx: tuple[Tx, ...], steps: list[Step], until_ns: int
+) -> tuple[tuple[Tx, ...], Phases]:
+    """The transmitters with the phases of this start: drawn, or made to meet (rule T6)."""
+    is_drawn = [unit.offset_ms == "drawn" for unit in scenario.transmitter.values()]
+    pairs = movable_pairs(tx, is_drawn)
+    chosen = component(start, len(pairs))
+    bases_ns = [first_boot_ns(steps, i) for i in range(len(tx))]
+
+    def meeting(pair: Pair) -> Meeting | None:
+        """The meeting of a pair; None if it needs no help."""
+        found = meeting_of(tx, bases_ns, pair, shared_ns(steps, *pair, until_ns))
+        return found if drifts(*(tx[i] for i in pair)) and found.share < ENOUGH else None
+
+    made = meeting(pairs[chosen]) if chosen >= 0 else None
+    if made is not None:
+        at = place(scenario.seed, pairs[chosen], start // EVERY // len(pairs))
+        sender, offset_ns = moved_offset(tx, is_drawn, made, at)
+        tx = tuple(
+            unit._replace(offset_ns=offset_ns) if i == sender else unit for i, unit in enumerate(tx)
+        )
+    found = [meeting(pair) for pair in pairs]
+    return tx, Phases(
+        made_for=pairs[chosen] if made is not None else None,
+        densities=tuple(1.0 if m is None else m.is_met / m.share for m in found),
     )
 
 

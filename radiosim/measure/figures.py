@@ -9,6 +9,7 @@ from msgspec import UNSET
 from radiosim.measure.intervals import rate_over_starts, ratio_over_starts, share_over_starts
 from radiosim.measure.of_fault import NEVER, over_at_ns
 from radiosim.measure.of_output import MICRODEGREES
+from radiosim.measure.pool import Pool, pool_of
 from radiosim.measure.summary import (
     AirFigures,
     FailsafeFigures,
@@ -34,88 +35,97 @@ _COUNTS = tuple(
 )
 
 
-def figures_of(scenario: Scenario, tallies: Sequence[StartTally]) -> Figures:
-    """Figures of the starts together."""
-    duration_ns = sum(tally.duration_ns for tally in tallies)
+def figures_of(scenario: Scenario, pool: Pool) -> Figures:
+    """Figures of the starts together: counts as simulated, ratios and rates weighted (rule T6)."""
+    rows, weights = pool.rows, pool.weights
+    spans_ns = _times(weights, [tally.duration_ns for tally in rows])
     return Figures(
         stream={
-            name: _stream(
-                [t.streams[name] for t in tallies],
-                [t.duration_ns for t in tallies],
-                [t.start for t in tallies],
-            )
+            name: _stream(pool.streams[name], [t.streams[name] for t in rows], pool)
             for name in scenario.transmitter
         },
         output={
-            name: _output([t.outputs[name] for t in tallies], [t.duration_ns for t in tallies])
+            name: _output(pool.outputs[name], [t.outputs[name] for t in rows], pool)
             for name in scenario.output
         },
         air=AirFigures(
-            busy_share=sum(tally.busy_ns for tally in tallies) / duration_ns,
-            collisions=sum(s.lost_collision for t in tallies for s in t.streams.values()),
+            busy_share=sum(_times(weights, [tally.busy_ns for tally in rows])) / sum(spans_ns),
+            collisions=sum(total.lost_collision for total in pool.streams.values()),
         ),
         faults=tuple(
-            _fault(scenario, index, [tally.faults[index] for tally in tallies])
+            _fault(scenario, index, [tally.faults[index] for tally in rows])
             for index in range(len(scenario.fault))
         ),
     )
 
 
-def _stream(
-    tallies: list[StreamTally], durations_ns: list[int], starts: list[int]
-) -> StreamFigures:
-    total, several = pooled(tallies), len(tallies) > 1
+def start_figures(scenario: Scenario, tally: StartTally) -> dict[str, float]:
+    """Every number of one start's figures by its path (see `flat`)."""
+    return flat(figures_of(scenario, pool_of(tally, 1.0, {})))
+
+
+def _times(weights: Sequence[float], values: Sequence[float]) -> list[float]:
+    """Values of starts, each as often as its start counts."""
+    return [weight * value for weight, value in zip(weights, values, strict=True)]
+
+
+def _stream(total: StreamTally, tallies: list[StreamTally], pool: Pool) -> StreamFigures:
+    several, weights = len(tallies) > 1, pool.weights
     worst = max(range(len(tallies)), key=lambda k: tallies[k].hole_ns)
-    attempts, sent = [t.attempts for t in tallies], [t.sent for t in tallies]
-    seconds = [duration_ns / NS_PER_S for duration_ns in durations_ns]
-    reads = [tally.read for tally in tallies]
-    sampled = [tally.sampled for tally in tallies]
+    seconds = _times(weights, [row.duration_ns / NS_PER_S for row in pool.rows])
+    attempts = _times(weights, [t.attempts for t in tallies])
+    sent = _times(weights, [t.sent for t in tallies])
+    reads = _times(weights, [t.read for t in tallies])
+    sampled = _times(weights, [t.sampled for t in tallies])
+    on_air_ns = _times(weights, [t.on_air_ns for t in tallies])
+    spans_ns = _times(weights, [row.duration_ns for row in pool.rows])
     return StreamFigures(
         **{name: getattr(total, name) for name in _COUNTS},
-        delivery_ratio=total.read / total.sampled if total.sampled else None,
+        delivery_ratio=sum(reads) / sum(sampled) if sum(sampled) else None,
         delivery_ratio_ci95=share_over_starts(reads, sampled) if several else UNSET,
-        update_rate_hz=total.read / sum(seconds),
+        update_rate_hz=sum(reads) / sum(seconds),
         update_rate_hz_ci95=ratio_over_starts(reads, seconds) if several else UNSET,
         worst_second_updates=total.worst_second_updates,
         hole_ms=ms_from_ns(total.hole_ns),
         hole_at_s=tallies[worst].hole_at_ns / NS_PER_S,
-        hole_start=starts[worst],
+        hole_start=pool.rows[worst].start,
         gap_ms=total.gap.distribution(NS_PER_MS),
         latency_ms=total.latency.distribution(NS_PER_MS),
         age_ms=total.age.distribution(NS_PER_MS),
-        attempts_per_frame=total.attempts / total.sent if total.sent else None,
+        attempts_per_frame=sum(attempts) / sum(sent) if sum(sent) else None,
         attempts_per_frame_ci95=ratio_over_starts(attempts, sent) if several else UNSET,
-        air_time_share=total.on_air_ns / sum(durations_ns),
+        air_time_share=sum(on_air_ns) / sum(spans_ns),
         charge_mah_per_hour=None,
-        failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], durations_ns),
+        failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], pool),
     )
 
 
-def _failsafe(tallies: list[FailsafeTally], durations_ns: list[int]) -> FailsafeFigures | None:
+def _failsafe(tallies: list[FailsafeTally], pool: Pool) -> FailsafeFigures | None:
     if not tallies:
         return None
     total, several = pooled(tallies), len(tallies) > 1
-    hours = [duration_ns / NS_PER_HOUR for duration_ns in durations_ns]
+    hours = [row.duration_ns / NS_PER_HOUR for row in pool.rows]
     trips = [tally.nuisance_trips for tally in tallies]
+    weighted, spans = _times(pool.weights, trips), _times(pool.weights, hours)
     return FailsafeFigures(
         entries_true=total.entries_true,
         nuisance_trips=total.nuisance_trips,
-        nuisance_per_hour=total.nuisance_trips / sum(hours),
-        nuisance_per_hour_ci95=rate_over_starts(trips, hours) if several else UNSET,
+        nuisance_per_hour=sum(weighted) / sum(spans),
+        nuisance_per_hour_ci95=rate_over_starts(trips, hours, pool.weights) if several else UNSET,
         starts_with_nuisance=sum(count > 0 for count in trips) if several else UNSET,
         seconds_on=total.on_ns / NS_PER_S,
     )
 
 
-def _output(tallies: list[OutputTally], durations_ns: list[int]) -> OutputFigures:
-    total, several = pooled(tallies), len(tallies) > 1
-    seconds = [duration_ns / NS_PER_S for duration_ns in durations_ns]
-    fresh = [tally.fresh for tally in tallies]
+def _output(total: OutputTally, tallies: list[OutputTally], pool: Pool) -> OutputFigures:
+    several = len(tallies) > 1
+    seconds = _times(pool.weights, [row.duration_ns / NS_PER_S for row in pool.rows])
+    fresh = _times(pool.weights, [tally.fresh for tally in tallies])
     error = total.servo_error
     return OutputFigures(
         stream=total.stream,
         refresh_hz=total.refresh_hz,
-        update_rate_hz=total.fresh / sum(seconds),
+        update_rate_hz=sum(fresh) / sum(seconds),
         update_rate_hz_ci95=ratio_over_starts(fresh, seconds) if several else UNSET,
         latency_ms=total.latency.distribution(NS_PER_MS),
         age_ms=total.age.distribution(NS_PER_MS),

@@ -1,5 +1,6 @@
 """Spreads in constant memory: logarithmic bins, with count, sum and maximum kept exactly."""
 
+import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,6 +44,15 @@ class Histogram:
             n=self.n + other.n,
         )
 
+    def scaled(self, factor: float) -> "Histogram":
+        """The same spread counted `factor` times; how many went in stays."""
+        return dataclasses.replace(
+            self,
+            weights=self.weights * factor,
+            weight=self.weight * factor,
+            moment=self.moment * factor,
+        )
+
     def quantile_ns(self, share: float) -> float:
         """Span below which a share (> 0) of the weight lies, within a bin; ValueError if empty."""
         if not self.weight > 0:
@@ -67,6 +77,14 @@ class Histogram:
             max=self.highest_ns / unit_ns,
             n=self.n,
         )
+
+
+def empty() -> Histogram:
+    """A histogram with nothing in it."""
+    return _EMPTY
+
+
+_EMPTY = Histogram(weights=np.zeros(BINS), weight=0.0, moment=0.0, highest_ns=-1.0, n=0)
 
 
 def histogram_of(spans: Spans | Weights) -> Histogram:

@@ -12,7 +12,7 @@ Z_95 = 1.959963984540054
 """0.975 quantile of the normal distribution."""
 
 
-def wilson(successes: int, trials: int) -> tuple[float, float]:
+def wilson(successes: float, trials: float) -> tuple[float, float]:
     """Interval of a share of independent trials; (0, 1) without trials."""
     if trials == 0:
         return 0.0, 1.0
@@ -53,8 +53,13 @@ def ratio_over_starts(
     return ratio - half, ratio + half
 
 
-def share_over_starts(counts: Sequence[int], bases: Sequence[int]) -> tuple[float, float] | None:
-    """Interval of a share, within 0…1; Wilson's where the starts show no spread at all."""
+def share_over_starts(
+    counts: Sequence[float], bases: Sequence[float]
+) -> tuple[float, float] | None:
+    """Interval of a share, within 0…1; Wilson's where the starts show no spread at all.
+
+    Counts and bases may be weighted: then no spread at all comes only with none or all.
+    """
     interval = ratio_over_starts(counts, bases)
     if interval is None:
         return None
@@ -64,13 +69,24 @@ def share_over_starts(counts: Sequence[int], bases: Sequence[int]) -> tuple[floa
     return max(0.0, interval[0]), min(1.0, interval[1])
 
 
-def rate_over_starts(counts: Sequence[int], spans: Sequence[float]) -> tuple[float, float] | None:
-    """Interval of a rate of events per unit of `spans`.
+def rate_over_starts(
+    counts: Sequence[int], spans: Sequence[float], weights: Sequence[float]
+) -> tuple[float, float] | None:
+    """Interval of a rate of events per unit of `spans`, starts weighted.
 
-    Exact Poisson for no event at all, and where equal starts show no spread to go by.
+    Exact Poisson for no event at all, and where equal starts show no spread to go by. With no
+    event the limit holds whatever starts the events hide in: had they all been in those that
+    count most, the rate would be that of an unweighted run times the largest weight.
     """
-    if len(set(zip(counts, spans, strict=True))) == 1 or sum(counts) == 0:
+    if sum(counts) == 0:
+        low, high = garwood(0)
+        total = sum(w * span for w, span in zip(weights, spans, strict=True))
+        return low, high * max(weights) / total
+    if len(set(zip(counts, spans, weights, strict=True))) == 1:
         low, high = garwood(sum(counts))
         return low / sum(spans), high / sum(spans)
-    interval = ratio_over_starts(counts, spans)
+    interval = ratio_over_starts(
+        [w * count for w, count in zip(weights, counts, strict=True)],
+        [w * span for w, span in zip(weights, spans, strict=True)],
+    )
     return None if interval is None else (max(0.0, interval[0]), interval[1])

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from radiosim.measure.pool import Extreme
 from radiosim.measure.summary import RequirementFigures, Worst
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.requirement import Requirement
@@ -40,54 +41,50 @@ _HIGH_IS_WORSE = {
 _SPREAD_PARTS = {"mean", "median", "p95", "p99", "max"}
 
 
-def worst_of(starts: Mapping[int, Mapping[str, float]]) -> dict[str, Worst]:
-    """The worst start of each figure that has a bad direction; `starts`: start → path → value."""
+def worst_of(extremes: Mapping[str, Extreme]) -> dict[str, Worst]:
+    """The worst start of each figure that has a bad direction."""
     found: dict[str, Worst] = {}
-    for path in dict.fromkeys(path for figures in starts.values() for path in figures):
+    for path, extreme in extremes.items():
         leaf = path.rsplit(".", 1)[-1]
-        values = {start: figures[path] for start, figures in starts.items() if path in figures}
         if leaf in _LOW_IS_WORSE:
-            start = min(values, key=lambda k: values[k])
+            found[path] = Worst(value=extreme.low, start=extreme.low_start)
         elif leaf in _HIGH_IS_WORSE or leaf in _SPREAD_PARTS:
-            start = max(values, key=lambda k: values[k])
-        else:
-            continue
-        found[path] = Worst(value=values[start], start=start)
+            found[path] = Worst(value=extreme.high, start=extreme.high_start)
     return found
 
 
 def judge(
-    scenario: Scenario, starts: Mapping[int, Mapping[str, float]], meetings: float
+    scenario: Scenario, extremes: Mapping[str, Extreme], starts: int, meetings: float
 ) -> tuple[RequirementFigures, ...]:
-    """Every requirement of the scene against all starts' figures (start → path → value).
+    """Every requirement of the scene against the figures of its worst start.
 
     `meetings`: how many meetings of the clocks that meet least the starts can have seen.
     """
-    return tuple(_judge(requirement, starts, meetings) for requirement in scenario.requirement)
+    return tuple(
+        _judge(requirement, extremes.get(requirement.figure), starts, meetings)
+        for requirement in scenario.requirement
+    )
 
 
 def _judge(
-    requirement: Requirement, starts: Mapping[int, Mapping[str, float]], meetings: float
+    requirement: Requirement, extreme: Extreme | None, starts: int, meetings: float
 ) -> RequirementFigures:
-    figure = requirement.figure
-    values = {start: found[figure] for start, found in starts.items() if figure in found}
     measured, ok, why = None, None, ""
-    if figure.startswith("worst."):
+    if requirement.figure.startswith("worst."):
         why = "stopping times are judged by drilling faults, which a run does not"
-    elif len(values) < len(starts):
-        missing = len(starts) - len(values)
-        why = f"{missing} of {len(starts)} starts had nothing to measure"
+    elif extreme is None or extreme.n < starts:
+        missing = starts - (0 if extreme is None else extreme.n)
+        why = f"{missing} of {starts} starts had nothing to measure"
     else:
         is_floor = requirement.at_least is not None
-        worst = (min if is_floor else max)(values, key=lambda start: values[start])
-        measured = float(values[worst])
+        measured = float(extreme.low if is_floor else extreme.high)
         ok = _holds(measured, requirement)
-        if not ok and len(starts) > 1:
-            why = f"worst in start {worst}"
+        if not ok and starts > 1:
+            why = f"worst in start {extreme.low_start if is_floor else extreme.high_start}"
         if ok and meetings < MEETINGS_TO_HAVE_SEEN:
             ok, why = None, _too_short(meetings)
     return RequirementFigures(
-        figure=figure,
+        figure=requirement.figure,
         at_least=requirement.at_least,
         at_most=requirement.at_most,
         measured=measured,

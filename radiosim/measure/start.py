@@ -3,7 +3,7 @@
 import numpy as np
 
 from radiosim.engine.plan import make_plan
-from radiosim.measure.meetings import rarest_meeting
+from radiosim.measure.meetings import seen_meetings
 from radiosim.measure.of_fault import tally_fault
 from radiosim.measure.of_output import tally_output
 from radiosim.measure.of_stream import tally_stream
@@ -48,7 +48,8 @@ def tally_start(trace: Trace) -> StartTally:
         },
         busy_ns=busy_ns(trace.attempts, trace.acknowledgements),
         faults=tuple(tally_fault(scenario, fault, records) for fault in scenario.fault),
-        meetings=rarest_meeting(plan),
+        meetings=seen_meetings(plan),
+        phases=plan.phases,
     )
 
 

@@ -1,10 +1,12 @@
 """From starts to a summary."""
 
+import math
 from collections.abc import Sequence
 
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.rules.grid import scaled
-from radiosim.measure.figures import figures_of, flat
+from radiosim.measure.figures import figures_of, start_figures
+from radiosim.measure.pool import Pool, Range, joined, pool_of
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.summary import Stopping, Summary
@@ -22,25 +24,41 @@ def summarise(trace: Trace) -> Summary:
 
 
 def summary_of(scenario: Scenario, tallies: Sequence[StartTally]) -> Summary:
-    """The figures of some starts of one scene, in order of their numbers; at least one."""
-    by_start = {tally.start: flat(figures_of(scenario, [tally])) for tally in tallies}
-    several = len(tallies) > 1
+    """The figures of some starts in a row of one scene; at least one."""
+    starts = Range(first=tallies[0].start, count=len(tallies))
+    return summary_of_pool(scenario, pool_starts(scenario, starts, tallies))
+
+
+def pool_starts(scenario: Scenario, starts: Range, tallies: Sequence[StartTally]) -> Pool:
+    """Some of the starts of a run as one pool; `starts`: all of the run's."""
+    return joined(
+        [pool_of(t, starts.weight(t), start_figures(scenario, t)) for t in tallies],
+    )
+
+
+def summary_of_pool(scenario: Scenario, pool: Pool) -> Summary:
+    """The figures of all starts of a run."""
+    rows = pool.rows
+    several, first = len(rows) > 1, rows[0].start
+    made = sum(row.phases.made_for is not None for row in rows)
+    seen = [sum(pair) for pair in zip(*(row.meetings for row in rows), strict=True)]
     return Summary(
         scenario=scenario.name,
         title=scenario.title,
         seed=scenario.seed,
-        start=None if several else tallies[0].start,
-        starts=len(tallies),
-        first_start=tallies[0].start,
+        start=None if several else first,
+        starts=len(rows),
+        first_start=first,
+        starts_around_meetings=made,
         duration_s=scenario.duration_s,
         version=VERSION,
-        engine=" and ".join(sorted({tally.engine for tally in tallies})),
+        engine=" and ".join(sorted({row.engine for row in rows})),
         assumed=scenario.assumed,
         warnings=scenario.warnings,
-        figures=figures_of(scenario, tallies),
-        worst=worst_of(by_start) if several else {},
-        stopping=stopping_of(scenario, make_plan(with_slowest_clock(scenario), tallies[0].start)),
-        requirements=judge(scenario, by_start, sum(tally.meetings for tally in tallies)),
+        figures=figures_of(scenario, pool),
+        worst=worst_of(pool.extremes) if several else {},
+        stopping=stopping_of(scenario, make_plan(with_slowest_clock(scenario), first)),
+        requirements=judge(scenario, pool.extremes, len(rows), min(seen, default=math.inf)),
         findings=(),
     )
 

@@ -201,6 +201,8 @@ class Summary(Struct, frozen=True, kw_only=True):
     """None where more than one start was simulated."""
     starts: int
     first_start: int
+    starts_around_meetings: int = 0
+    """How many of them were made to meet (rule T6); averages are weighted back."""
     duration_s: float
     version: str
     engine: str

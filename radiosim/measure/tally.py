@@ -1,11 +1,12 @@
 """What one start adds to the figures: counts, spreads and extremes that pool."""
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from radiosim.measure.histogram import Histogram
+from radiosim.engine.meeting_phase import Phases
+from radiosim.measure.histogram import Histogram, empty
 
 T = TypeVar("T")
 LOWEST, HIGHEST, SAME = "lowest", "highest", "same"
@@ -99,8 +100,10 @@ class StartTally:
     busy_ns: int
     faults: tuple[dict[str, OutputFaultTally], ...]
     """By fault of the scene, then by output."""
-    meetings: float
-    """How many meetings of clocks this start can be expected to have seen; inf: no need."""
+    meetings: tuple[float, ...]
+    """By pair of senders: how many meetings of their clocks this start can be expected to have
+    seen; inf: no need."""
+    phases: Phases
 
 
 def pooled(tallies: Sequence[T]) -> T:
@@ -129,3 +132,23 @@ def _pool(how: str, values: list[Any]) -> Any:
     for value in present[1:]:
         total = total + value
     return total
+
+
+def with_spreads(tally: T, change: Callable[[Histogram], Histogram]) -> T:
+    """A tally of one stream, output or the like with each of its histograms changed."""
+    made: Any = tally
+    spreads = {
+        part.name: change(getattr(made, part.name))
+        for part in dataclasses.fields(made)
+        if isinstance(getattr(made, part.name), Histogram)
+    }
+    return dataclasses.replace(made, **spreads)  # type: ignore[no-any-return]  # as above
+
+
+def without_spreads(tally: StartTally) -> StartTally:
+    """What intervals need of a start: all but its histograms, which are empty."""
+    return dataclasses.replace(
+        tally,
+        streams={n: with_spreads(t, lambda _: empty()) for n, t in tally.streams.items()},
+        outputs={n: with_spreads(t, lambda _: empty()) for n, t in tally.outputs.items()},
+    )

@@ -1,19 +1,21 @@
 """Every start of a scene, on all cores, measured as they come."""
 
+import functools
 import os
 import signal
 import sys
 import threading
-from collections.abc import Callable
-from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Iterable
+from concurrent.futures import Executor, ProcessPoolExecutor
 from multiprocessing import get_context
 from multiprocessing.context import BaseContext
 
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.simulate import simulate
-from radiosim.measure import Summary, summary_of
+from radiosim.measure.pool import Pool, Range
 from radiosim.measure.start import tally_start
-from radiosim.measure.tally import StartTally
+from radiosim.measure.summarise import pool_starts, summary_of_pool
+from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
 
 OnProgress = Callable[[int, int], None]
@@ -32,29 +34,24 @@ def simulate_starts(
     """Summary of `count` starts (the scene's own number if None) from `first` on.
 
     Starts run in a pool of processes, or in `executor` if one is given; the result does not
-    depend on which. `on_progress(done, total)` is called as starts finish. ValueError for a
-    negative `first` or a `count` below one.
+    depend on which. What is kept of a start does not grow with its length. `on_progress(done,
+    total)` is called as starts finish. ValueError for a negative `first` or a `count` below one.
     """
     total = scenario.starts if count is None else count
     if first < 0 or total < 1:
         raise ValueError(f"first must be >= 0 and count >= 1, got {first} and {total}")
-    numbers = range(first, first + total)
+    starts = Range(first=first, count=total)
     if executor is not None:
-        tallies = _gather(executor, scenario, numbers, engine, on_progress)
-        return summary_of(scenario, tallies)
+        return _gathered(executor, scenario, starts, engine, on_progress)
     wanted = min(workers or os.cpu_count() or 1, total)
     if wanted == 1 or (workers is None and _is_quick(scenario, total, engine)):
-        tallies = []
-        for done, number in enumerate(numbers, 1):
-            tallies.append(tally_one(scenario, number, engine))
-            if on_progress is not None:
-                on_progress(done, total)
-        return summary_of(scenario, tallies)
+        pools = (pool_batch(scenario, starts, batch, engine) for batch in batches_of(starts))
+        return summary_of_pool(scenario, _joined(pools, starts, on_progress))
     pool = ProcessPoolExecutor(
         wanted, mp_context=_context(), initializer=_leave_interrupts_to_the_parent
     )
     try:
-        tallies = _gather(pool, scenario, numbers, engine, on_progress)
+        summary = _gathered(pool, scenario, starts, engine, on_progress)
     except BaseException:
         # A stopped run must not wait for starts that nobody will look at.
         # There is no public way to end the processes.
@@ -63,9 +60,11 @@ def simulate_starts(
         pool.shutdown(wait=True, cancel_futures=True)
         raise
     pool.shutdown()
-    return summary_of(scenario, tallies)
+    return summary
 
 
+BATCHES, MOST_IN_BATCH = 40, 16
+"""About how many batches a run has, and how many starts one has at most."""
 QUICK_S = 3_000.0
 """Simulated seconds, summed over senders, that are done before a pool of processes has started."""
 
@@ -86,22 +85,38 @@ def _leave_interrupts_to_the_parent() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def tally_one(scenario: Scenario, start: int, engine: Engine) -> StartTally:
-    """Simulate and measure one start."""
-    return tally_start(simulate(scenario, start=start, engine=engine))
+def batches_of(starts: Range) -> tuple[range, ...]:
+    """The starts in batches that do not depend on workers: sums are alike to the last bit."""
+    size = min(MOST_IN_BATCH, max(1, starts.count // BATCHES))
+    end = starts.first + starts.count
+    return tuple(range(k, min(k + size, end)) for k in range(starts.first, end, size))
 
 
-def _gather(
+def pool_batch(scenario: Scenario, starts: Range, batch: range, engine: Engine) -> Pool:
+    """Simulate and measure a batch of the starts of a run."""
+    tallies = [tally_start(simulate(scenario, start=k, engine=engine)) for k in batch]
+    return pool_starts(scenario, starts, tallies)
+
+
+def _gathered(
     executor: Executor,
     scenario: Scenario,
-    numbers: range,
+    starts: Range,
     engine: Engine,
     on_progress: OnProgress | None,
-) -> list[StartTally]:
-    futures = {executor.submit(tally_one, scenario, number, engine): number for number in numbers}
-    finished: dict[int, StartTally] = {}
-    for future in as_completed(futures):
-        finished[futures[future]] = future.result()
+) -> Summary:
+    """Batches run elsewhere, joined in order as they come."""
+    run = functools.partial(pool_batch, scenario, starts, engine=engine)
+    pools = executor.map(run, batches_of(starts))
+    return summary_of_pool(scenario, _joined(pools, starts, on_progress))
+
+
+def _joined(pools: Iterable[Pool], starts: Range, on_progress: OnProgress | None) -> Pool:
+    whole: Pool | None = None
+    for pool in pools:
+        whole = pool if whole is None else whole + pool
         if on_progress is not None:
-            on_progress(len(finished), len(numbers))
-    return [finished[number] for number in numbers]
+            on_progress(len(whole.rows), starts.count)
+    if whole is None:
+        raise ValueError("a run has at least one start")
+    return whole

@@ -79,8 +79,8 @@ def test_over_equal_starts_it_is_the_t_interval_of_their_mean(
 
 
 def test_a_spell_in_one_start_makes_the_interval_wide() -> None:
-    spell = rate_over_starts([40, 0, 0, 0, 0, 0, 0, 0], [1.0] * 8)
-    even = rate_over_starts([5, 6, 4, 5, 5, 6, 4, 5], [1.0] * 8)
+    spell = rate_over_starts([40, 0, 0, 0, 0, 0, 0, 0], [1.0] * 8, [1.0] * 8)
+    even = rate_over_starts([5, 6, 4, 5, 5, 6, 4, 5], [1.0] * 8, [1.0] * 8)
     poisson = garwood(40)
 
     assert spell is not None
@@ -89,14 +89,33 @@ def test_a_spell_in_one_start_makes_the_interval_wide() -> None:
 
 
 def test_a_rate_is_never_negative() -> None:
-    interval = rate_over_starts([40, 0, 0, 0], [1.0] * 4)
+    interval = rate_over_starts([40, 0, 0, 0], [1.0] * 4, [1.0] * 4)
 
     assert interval is not None
     assert interval[0] == 0.0
 
 
 def test_no_event_at_all_is_judged_by_exact_poisson() -> None:
-    assert rate_over_starts([0, 0, 0], [0.5, 0.5, 1.0]) == pytest.approx((0.0, 3.689 / 2), rel=5e-4)
+    interval = rate_over_starts([0, 0, 0], [0.5, 0.5, 1.0], [1.0, 1.0, 1.0])
+
+    assert interval == pytest.approx((0.0, 3.689 / 2), rel=5e-4)
+
+
+def test_no_event_in_weighted_starts_counts_the_heaviest() -> None:
+    # Two hours that count 1.5 and 0.5: had the rate been 3.689 / 2 in the heavier alone ...
+    interval = rate_over_starts([0, 0], [1.0, 1.0], [1.5, 0.5])
+
+    assert interval == pytest.approx((0.0, 1.5 * 3.689 / 2), rel=5e-4)
+
+
+def test_weights_move_a_rate_to_the_starts_that_count() -> None:
+    heavy_first = rate_over_starts([50, 40, 48, 42], [1.0] * 4, [1.5, 0.5, 1.5, 0.5])
+    heavy_last = rate_over_starts([50, 40, 48, 42], [1.0] * 4, [0.5, 1.5, 0.5, 1.5])
+
+    assert heavy_first is not None
+    assert heavy_last is not None
+    assert sum(heavy_first) / 2 == pytest.approx((75 + 20 + 72 + 21) / 4)
+    assert sum(heavy_last) / 2 == pytest.approx((25 + 60 + 24 + 63) / 4)
 
 
 def test_a_share_stays_within_its_ends() -> None:

@@ -1,22 +1,18 @@
 """How often clocks meet."""
 
+import dataclasses
 import math
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from radiosim.engine.meeting_phase import distance_from_multiple, period_of, window_ns
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import ANSWERED, PLAIN, Tx
 from radiosim.engine.rules.sampling import ELAPSED
-from radiosim.measure.meetings import (
-    distance_from_multiple,
-    expected_meetings,
-    period_of,
-    rarest_meeting,
-    shared_ns,
-    window_ns,
-)
+from radiosim.engine.running import shared_ns
+from radiosim.measure.meetings import expected_meetings, seen_meetings
 from radiosim.units import NS_PER_MS, NS_PER_S
 from tests.traces import scene
 
@@ -79,23 +75,24 @@ def test_no_period_is_further_from_a_multiple_than_half(a: float, b: float) -> N
 
 def test_one_sender_meets_nobody() -> None:
     plan = make_plan(scene(), 0)
-    alone = type(plan)(
-        streams=plan.streams[:1],
-        tx=plan.tx[:1],
-        rx=plan.rx,
-        steps=(),
-        until_ns=plan.until_ns,
-        payloads=plan.payloads[:1],
-    )
 
-    assert rarest_meeting(alone) == math.inf
+    assert seen_meetings(dataclasses.replace(plan, tx=plan.tx[:1])) == ()
 
 
-def test_the_rarest_pair_counts() -> None:
-    plan = make_plan(scene("transmitter.look.clock_ppm=0.5"), 0)
+def test_each_pair_has_its_own_meetings() -> None:
+    plan = make_plan(scene("transmitter.look.clock_ppm=0.5"), 1)
+    expected = expected_meetings(plan.tx[0], plan.tx[1], plan.until_ns)
 
-    assert rarest_meeting(plan) == expected_meetings(plan.tx[0], plan.tx[1], plan.until_ns)
-    assert rarest_meeting(plan) < 0.1
+    assert seen_meetings(plan) == (expected,)
+    assert expected < 0.1
+
+
+def test_a_start_that_was_made_to_meet_has_seen_one() -> None:
+    drawn = "transmitter.look.offset_ms='drawn'"
+    plan = make_plan(scene(drawn, "transmitter.look.clock_ppm=0.5"), 0)
+
+    assert plan.phases.made_for == (0, 1)
+    assert seen_meetings(plan) == (1.0,)
 
 
 def test_only_time_that_both_senders_run_can_show_a_meeting() -> None:
@@ -104,5 +101,5 @@ def test_only_time_that_both_senders_run_can_show_a_meeting() -> None:
         scene("duration_s=10", "fault=[{at_s=4, for_s=5, kind='hang', unit='drive'}]"), 0
     )
 
-    assert shared_ns(late, 0, 1) == 3_000_000_000
-    assert shared_ns(hung, 0, 1) == 5_000_000_000
+    assert shared_ns(late.steps, 0, 1, late.until_ns) == 3_000_000_000
+    assert shared_ns(hung.steps, 0, 1, hung.until_ns) == 5_000_000_000

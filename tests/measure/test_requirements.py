@@ -1,9 +1,11 @@
 """Whether requirements hold, in the worst start."""
 
 import math
+from collections.abc import Mapping
 
 import pytest
 
+from radiosim.measure.pool import Extreme
 from radiosim.measure.requirements import MEETINGS_TO_HAVE_SEEN, judge, worst_of
 from radiosim.measure.summary import RequirementFigures
 from tests.traces import scene
@@ -12,13 +14,23 @@ HOLE = "stream.drive.hole_ms"
 RATE = "stream.drive.update_rate_hz"
 
 
+def extremes_of(starts: Mapping[int, Mapping[str, float]]) -> dict[str, Extreme]:
+    """Lowest and highest of each figure; `starts`: start → path → value."""
+    found: dict[str, Extreme] = {}
+    for start, figures in starts.items():
+        for path, value in figures.items():
+            one = Extreme(low=value, low_start=start, high=value, high_start=start, n=1)
+            found[path] = found[path] + one if path in found else one
+    return found
+
+
 def judged(
     limit: str, *values: float | None, figure: str = HOLE, meetings: float = math.inf
 ) -> RequirementFigures:
     """One requirement against one value a start; None: the start had nothing to measure."""
     scenario = scene(f"requirement=[{{figure='{figure}', {limit}}}]")
     starts = {k: {} if value is None else {figure: value} for k, value in enumerate(values)}
-    return judge(scenario, starts, meetings)[0]
+    return judge(scenario, extremes_of(starts), len(values), meetings)[0]
 
 
 def test_a_ceiling_is_judged_by_the_highest_start() -> None:
@@ -81,7 +93,7 @@ def test_requirements_keep_the_order_of_the_file() -> None:
         f"requirement=[{{figure='{RATE}', at_least=1}}, {{figure='{HOLE}', at_most=2}}]"
     )
 
-    found = judge(scenario, {0: {RATE: 1.0, HOLE: 3.0}}, math.inf)
+    found = judge(scenario, extremes_of({0: {RATE: 1.0, HOLE: 3.0}}), 1, math.inf)
 
     assert [(requirement.figure, requirement.ok) for requirement in found] == [
         (RATE, True),
@@ -91,10 +103,12 @@ def test_requirements_keep_the_order_of_the_file() -> None:
 
 def test_the_worst_start_is_the_lowest_rate_and_the_longest_hole() -> None:
     worst = worst_of(
-        {
-            4: {HOLE: 100.0, RATE: 49.0, "stream.drive.gap_ms.p99": 30.0},
-            5: {HOLE: 300.0, RATE: 41.0, "stream.drive.gap_ms.p99": 25.0},
-        }
+        extremes_of(
+            {
+                4: {HOLE: 100.0, RATE: 49.0, "stream.drive.gap_ms.p99": 30.0},
+                5: {HOLE: 300.0, RATE: 41.0, "stream.drive.gap_ms.p99": 25.0},
+            }
+        )
     )
 
     assert {path: (found.value, found.start) for path, found in worst.items()} == {
@@ -105,10 +119,10 @@ def test_the_worst_start_is_the_lowest_rate_and_the_longest_hole() -> None:
 
 
 def test_a_figure_without_a_bad_direction_has_no_worst_start() -> None:
-    assert (
-        worst_of({0: {"output.track.refresh_hz": 50.0}, 1: {"output.track.refresh_hz": 50.0}}) == {}
-    )
+    figures = {"output.track.refresh_hz": 50.0}
+
+    assert worst_of(extremes_of({0: figures, 1: figures})) == {}
 
 
 def test_a_figure_that_some_starts_lack_has_a_worst_among_the_others() -> None:
-    assert worst_of({0: {}, 7: {HOLE: 3.0}})[HOLE].start == 7
+    assert worst_of(extremes_of({0: {}, 7: {HOLE: 3.0}}))[HOLE].start == 7

@@ -9,7 +9,10 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.measure.figures import figures_of, flat
 from radiosim.measure.histogram import Histogram
+from radiosim.measure.pool import Range
 from radiosim.measure.start import tally_start
+from radiosim.measure.summarise import pool_starts
+from radiosim.measure.summary import Figures
 from radiosim.measure.tally import StartTally, pooled
 from tests.traces import scene
 
@@ -17,6 +20,7 @@ SCENE = scene(
     "duration_s=0.5",
     "air.loss=0.3",
     "transmitter.drive.offset_ms='drawn'",
+    "transmitter.look.period_ms=23",
     "failsafe.drive.timeout_ms=30",
     "output.track.servo={travel_deg=180}",
     "fault=[{at_s=0.2, for_s=0.1, kind='power_off', unit='drive'}]",
@@ -26,6 +30,11 @@ SCENE = scene(
 @pytest.fixture(scope="module")
 def tallies() -> list[StartTally]:
     return [tally_start(simulate(SCENE, start=start)) for start in range(3)]
+
+
+def pooled_figures(tallies: list[StartTally]) -> Figures:
+    starts = Range(first=tallies[0].start, count=len(tallies))
+    return figures_of(SCENE, pool_starts(SCENE, starts, tallies))
 
 
 def test_counts_add_up(tallies: list[StartTally]) -> None:
@@ -72,14 +81,14 @@ def test_timers_pool_with_their_stream(tallies: list[StartTally]) -> None:
 
 
 def test_one_start_has_no_intervals(tallies: list[StartTally]) -> None:
-    figures = figures_of(SCENE, tallies[:1]).stream["drive"]
+    figures = pooled_figures(tallies[:1]).stream["drive"]
 
     assert figures.update_rate_hz_ci95 is msgspec.UNSET
     assert figures.delivery_ratio_ci95 is msgspec.UNSET
 
 
 def test_several_starts_have_intervals_round_their_figures(tallies: list[StartTally]) -> None:
-    figures = figures_of(SCENE, tallies).stream["drive"]
+    figures = pooled_figures(tallies).stream["drive"]
     interval = figures.update_rate_hz_ci95
 
     assert isinstance(interval, tuple)
@@ -89,7 +98,7 @@ def test_several_starts_have_intervals_round_their_figures(tallies: list[StartTa
 
 
 def test_figures_say_what_the_counts_say(tallies: list[StartTally]) -> None:
-    figures = figures_of(SCENE, tallies)
+    figures = pooled_figures(tallies)
     drive = figures.stream["drive"]
 
     assert drive.delivery_ratio == drive.read / drive.sampled
@@ -111,7 +120,7 @@ def test_figures_say_what_the_counts_say(tallies: list[StartTally]) -> None:
 
 
 def test_a_fault_is_as_slow_as_its_slowest_start(tallies: list[StartTally]) -> None:
-    found = figures_of(SCENE, tallies).faults[0]
+    found = pooled_figures(tallies).faults[0]
     detected = [tally.faults[0]["track"].detected_ns for tally in tallies]
 
     assert min(detected) > 0
@@ -124,7 +133,7 @@ def test_a_fault_that_one_start_never_saw_has_no_figure(tallies: list[StartTally
     blind = dataclasses.replace(tallies[0].faults[0]["track"], detected_ns=-1)
     starts = [dataclasses.replace(tallies[0], faults=({"track": blind},)), *tallies[1:]]
 
-    found = figures_of(SCENE, starts).faults[0]
+    found = pooled_figures(starts).faults[0]
 
     assert found.detected_ms is None
     assert found.undetected_starts == 1
@@ -132,7 +141,7 @@ def test_a_fault_that_one_start_never_saw_has_no_figure(tallies: list[StartTally
 
 
 def test_flat_figures_are_numbers_by_their_paths(tallies: list[StartTally]) -> None:
-    found = flat(figures_of(SCENE, tallies[:1]))
+    found = flat(pooled_figures(tallies[:1]))
 
     assert found["stream.drive.read"] == tallies[0].streams["drive"].read
     assert "stream.drive.failsafe.nuisance_trips" in found

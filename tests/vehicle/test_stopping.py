@@ -236,6 +236,8 @@ def test_no_start_stops_later_than_its_bound(overrides: tuple[str, ...]) -> None
             "output.track.phase_ms='drawn'",
             "transmitter.drive.offset_ms='drawn'",
             "transmitter.look.offset_ms='drawn'",
+            # A third of the starts of equal periods would never hear the drive sender.
+            "transmitter.look.period_ms=23",
             f"fault=[{{at_s={0.2 + 0.0031 * start}, kind='power_off', unit='drive'}}]",
             *overrides,
         )

@@ -15,7 +15,20 @@ def head(summary: Summary) -> Iterator[RenderableType]:
     title = printable(summary.title or summary.scenario or "A scene without a title")
     made_by = f"seed {summary.seed}, {summary.engine} engine"
     yield Text.assemble((title, "bold"), f": {_amount(summary)} ({made_by})")
+    yield from _meetings(summary)
     yield Text()
+
+
+def _meetings(summary: Summary) -> Iterator[RenderableType]:
+    """That some starts were made to show what ordinary ones seldom do (rule T6)."""
+    made = summary.starts_around_meetings
+    if made and summary.start is not None:
+        yield Text("This start was made to see the senders' clocks meet.")
+    elif made:
+        yield Text(
+            f"{made} of the starts were made to see the senders' clocks meet; averages are "
+            "weighted back."
+        )
 
 
 def _amount(summary: Summary) -> str:

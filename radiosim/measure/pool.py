@@ -1,0 +1,98 @@
+"""Starts pooled as they come: what figures over many of them need, without their spreads."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import reduce
+
+from radiosim.engine.meeting_phase import shares_of, weight_of
+from radiosim.measure.tally import (
+    OutputTally,
+    StartTally,
+    StreamTally,
+    pooled,
+    with_spreads,
+    without_spreads,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """The starts of a run: `count` in a row."""
+
+    first: int
+    count: int
+
+    def weight(self, tally: StartTally) -> float:
+        """How much a start counts in averages over all of them (rule T6)."""
+        shares = shares_of(self.first, self.count, len(tally.phases.densities))
+        return weight_of(tally.phases, shares)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extreme:
+    """The lowest and highest value of one figure, each with its start, and how many had it."""
+
+    low: float
+    low_start: int
+    high: float
+    high_start: int
+    n: int
+
+    def __add__(self, later: "Extreme") -> "Extreme":
+        """Of equal values that of the earlier start."""
+        low_first, high_first = self.low <= later.low, self.high >= later.high
+        return Extreme(
+            low=self.low if low_first else later.low,
+            low_start=self.low_start if low_first else later.low_start,
+            high=self.high if high_first else later.high,
+            high_start=self.high_start if high_first else later.high_start,
+            n=self.n + later.n,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """Some starts together.
+
+    Counts are plain sums of what was simulated; spreads are weighted, and extremes stay extremes.
+    """
+
+    streams: Mapping[str, StreamTally]
+    outputs: Mapping[str, OutputTally]
+    rows: tuple[StartTally, ...]
+    """The starts one by one, without their spreads."""
+    weights: tuple[float, ...]
+    """By row."""
+    extremes: Mapping[str, Extreme]
+    """By path of a figure."""
+
+    def __add__(self, later: "Pool") -> "Pool":
+        extremes = dict(self.extremes)
+        for path, found in later.extremes.items():
+            extremes[path] = extremes[path] + found if path in extremes else found
+        return Pool(
+            streams={n: pooled((t, later.streams[n])) for n, t in self.streams.items()},
+            outputs={n: pooled((t, later.outputs[n])) for n, t in self.outputs.items()},
+            rows=(*self.rows, *later.rows),
+            weights=(*self.weights, *later.weights),
+            extremes=extremes,
+        )
+
+
+def pool_of(tally: StartTally, weight: float, figures: Mapping[str, float]) -> Pool:
+    """One start as a pool; `figures`: its own, by path."""
+    return Pool(
+        streams={n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in tally.streams.items()},
+        outputs={n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in tally.outputs.items()},
+        rows=(without_spreads(tally),),
+        weights=(weight,),
+        extremes={
+            path: Extreme(low=v, low_start=tally.start, high=v, high_start=tally.start, n=1)
+            for path, v in figures.items()
+        },
+    )
+
+
+def joined(pools: Sequence[Pool]) -> Pool:
+    """Pools in order of their starts as one; at least one."""
+    return reduce(lambda one, other: one + other, pools)

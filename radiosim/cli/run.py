@@ -19,6 +19,10 @@ def run(
     starts: Annotated[
         int | None, typer.Option(metavar="N", help="Simulate N starts; 1: one start.")
     ] = None,
+    hours: Annotated[
+        float | None,
+        typer.Option(metavar="H", help="Simulate as many starts as make H hours in all."),
+    ] = None,
     start: Annotated[
         int | None, typer.Option(metavar="K", min=0, help="Simulate start K alone.")
     ] = None,
@@ -66,6 +70,7 @@ def run(
     choice = Choice(
         scene=scene,
         starts=starts,
+        hours=hours,
         start=start,
         seed=seed,
         duration_s=duration_s,

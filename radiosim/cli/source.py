@@ -1,5 +1,6 @@
 """Where a run's figures come from: simulated starts, one start, or a saved trace."""
 
+import math
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +15,10 @@ if TYPE_CHECKING:
     from radiosim.trace import Trace
 
 
+MOST_STARTS = 1_000_000
+"""As many as a scene may ask for."""
+
+
 class OptionError(RadiosimError):
     """Options that do not go together."""
 
@@ -24,6 +29,7 @@ class Choice:
 
     scene: str
     starts: int | None = None
+    hours: float | None = None
     start: int | None = None
     seed: int | None = None
     duration_s: float | None = None
@@ -35,6 +41,7 @@ class Choice:
         """Names of the options that change what is simulated."""
         said = {
             "--starts": self.starts is not None,
+            "--hours": self.hours is not None,
             "--start": self.start is not None,
             "--seed": self.seed is not None,
             "--duration-s": self.duration_s is not None,
@@ -121,6 +128,11 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool) -> Outcome:
 
 
 def _check_starts(choice: Choice) -> None:
+    if choice.hours is not None:
+        if not 0 < choice.hours < math.inf:
+            raise OptionError(f"--hours: must be a number > 0, got {choice.hours:g}")
+        if choice.starts is not None or choice.start is not None:
+            raise OptionError("--hours: must stand without --starts and --start")
     if choice.start is not None and choice.starts not in (None, 1):
         raise OptionError(
             "--start: must stand without --starts, or with --starts 1, "
@@ -138,9 +150,23 @@ def _scenario(path: Path, choice: Choice) -> "Scenario":
     _check_once(choice, options)
     overrides = (*choice.overrides, *(f"{key}={value}" for key, value in options.items()))
     try:
-        return load(path, overrides)
+        scenario = load(path, overrides)
     except ScenarioError as error:
         raise ScenarioError(tuple(_named(problem, options) for problem in error.problems)) from None
+    return scenario if choice.hours is None else lasting(scenario, choice.hours)
+
+
+def lasting(scenario: "Scenario", hours: float) -> "Scenario":
+    """The scene with as many starts as make some hours in all; OptionError for too many."""
+    from msgspec.structs import replace as with_fields
+
+    starts = max(1, math.ceil(hours * 3600 / scenario.duration_s))
+    if starts > MOST_STARTS:
+        raise OptionError(
+            f"--hours: must be at most {MOST_STARTS:,} starts of {scenario.duration_s:g} s "
+            f"({MOST_STARTS * scenario.duration_s / 3600:g} h), got {hours:g} h"
+        )
+    return with_fields(scenario, starts=starts)
 
 
 def _check_once(choice: Choice, options: dict[str, float]) -> None:

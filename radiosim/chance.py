@@ -14,6 +14,8 @@ ONE_53 = 1 << 53
 
 # What draws: the last word of the counter, so that draws of one sender never share a block.
 JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH = range(8)
+BRANCH_BITS = 28
+"""Futures that a copied world can have: the bits above what draws."""
 
 
 @rule
@@ -30,6 +32,12 @@ def philox4x32(c0: int, c1: int, c2: int, c3: int, k0: int, k1: int) -> tuple[in
         k0 = (k0 + 0x9E3779B9) & 0xFFFFFFFF
         k1 = (k1 + 0xBB67AE85) & 0xFFFFFFFF
     return c0, c1, c2, c3
+
+
+@rule
+def branched(what: int, branch: int) -> int:
+    """What draws, in one of the futures of a copied world; branch 0 is the one that ran."""
+    return what | branch << 4
 
 
 @rule

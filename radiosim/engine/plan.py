@@ -243,6 +243,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         reading_ns=upload_ns(payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us)),
         key_low=key.low,
         key_high=key.high,
+        branch=0,
         works=len(work),
         work=work,
     )

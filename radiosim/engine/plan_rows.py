@@ -62,6 +62,8 @@ class Tx(NamedTuple):
     """What the receiver's program takes to read one of its frames."""
     key_low: int
     key_high: int
+    branch: int
+    """Which of the futures of a copied world; 0: the one that ran."""
     works: int
     work: tuple[Work, ...]
 

@@ -1,11 +1,14 @@
 """The compiled engine and the reference give one trace, to the last nanosecond."""
 
+import dataclasses
 from pathlib import Path
 
 import msgspec
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from radiosim.chance import BRANCH_BITS
 from radiosim.engine import fast, reference
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.scenario import Scenario, load
@@ -36,6 +39,15 @@ def test_every_shipped_scene_gives_one_trace(path: Path, start: int) -> None:
     duration_s = min(scene.duration_s, last_s + 10)
 
     assert_one_trace(make_plan(msgspec.structs.replace(scene, duration_s=duration_s), start))
+
+
+@given(scenes, st.integers(1, 2**BRANCH_BITS - 1))
+@settings(max_examples=50)
+def test_another_future_is_one_trace_too(scene: Scenario, branch: int) -> None:
+    plan = make_plan(scene, 0)
+    tx = tuple(unit._replace(branch=branch) for unit in plan.tx)
+
+    assert_one_trace(dataclasses.replace(plan, tx=tx))
 
 
 def test_a_deep_fifo_and_many_works_run_compiled_too() -> None:

@@ -1,6 +1,17 @@
 """The model as one compiled loop over one record: for ensembles. Loads numba."""
 
 from radiosim.engine.fast.compiled import compiled_loop, is_compiled
-from radiosim.engine.fast.run import can_run, chunks, compile_for, run
+from radiosim.engine.fast.paused import Paused, begin
+from radiosim.engine.fast.run import Chunk, can_run, chunks, compile_for, run
 
-__all__ = ["can_run", "chunks", "compile_for", "compiled_loop", "is_compiled", "run"]
+__all__ = [
+    "Chunk",
+    "Paused",
+    "begin",
+    "can_run",
+    "chunks",
+    "compile_for",
+    "compiled_loop",
+    "is_compiled",
+    "run",
+]

@@ -16,6 +16,7 @@ from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import Table
 
 Record = Any
+Chunk = dict[str, Table]
 
 SHALLOW, DEEP = (4, 4), (1000, 64)
 """Sizes for which the loop is compiled: depth of FIFOs, works of one program."""
@@ -47,7 +48,7 @@ def compile_for(plan: Plan) -> None:
     take_step(w, len(plan.tx), FIFO_EMPTIED, 0)
 
 
-def chunks(plan: Plan) -> Iterator[dict[str, Table]]:
+def chunks(plan: Plan) -> Iterator[Chunk]:
     """The trace, about a thousand rows at a time; a chunk is overwritten by the next."""
     w, taken, why = world_of(plan), 0, STEP
     set_step(w, plan, taken)
@@ -66,7 +67,7 @@ def chunks(plan: Plan) -> Iterator[dict[str, Table]]:
     yield from emptied(w)
 
 
-def emptied(w: Record) -> Iterator[dict[str, Table]]:
+def emptied(w: Record) -> Iterator[Chunk]:
     """Hand the tables over and start them afresh."""
     yield {name: w[name][: w[f"{name}_n"]] for name in TABLES}
     for name in TABLES:

@@ -1,6 +1,6 @@
 """What becomes of a signal (rules C3 to C5, D1 to D4, B3)."""
 
-from radiosim.chance import LOSS, WORD, fraction_53, philox4x32
+from radiosim.chance import LOSS, WORD, branched, fraction_53, philox4x32
 from radiosim.engine.plan_rows import ANSWERED, PLAIN, Rx, Tx
 from radiosim.engine.rules.grid import grid_point, points_until
 from radiosim.marks import rule
@@ -12,7 +12,8 @@ def losses(tx: Tx, frame: int, attempt: int) -> tuple[bool, bool]:
     """Whether chance takes an attempt, and its acknowledgement (rule C3)."""
     if tx.loss_53 == 0 and tx.ack_loss_53 == 0:
         return False, False
-    a, b, c, d = philox4x32(frame & WORD, frame >> 32, attempt, LOSS, tx.key_low, tx.key_high)
+    what = branched(LOSS, tx.branch)
+    a, b, c, d = philox4x32(frame & WORD, frame >> 32, attempt, what, tx.key_low, tx.key_high)
     return fraction_53(a, b) < tx.loss_53, fraction_53(c, d) < tx.ack_loss_53
 
 

@@ -3,7 +3,7 @@
 `tx` is a transmitter of the plan; `base_ns` the instant at which its program last started.
 """
 
-from radiosim.chance import JITTER, WORD, philox4x32, whole_below
+from radiosim.chance import JITTER, WORD, branched, philox4x32, whole_below
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.rules.grid import grid_point, points_until, scaled
 from radiosim.marks import rule
@@ -16,7 +16,8 @@ def jitter_of(tx: Tx, frame: int) -> int:
     """Lateness of one sample, ns: uniform in 0…jitter, drawn by frame number (rule A1)."""
     if tx.jitter_ns == 0:
         return 0
-    word = philox4x32(frame & WORD, frame >> 32, 0, JITTER, tx.key_low, tx.key_high)[0]
+    what = branched(JITTER, tx.branch)
+    word = philox4x32(frame & WORD, frame >> 32, 0, what, tx.key_low, tx.key_high)[0]
     return whole_below(word, tx.jitter_ns + 1)
 
 

@@ -1,19 +1,21 @@
 """The values that travel: what a frame holds, as real packed bytes (rule A7)."""
 
-import numpy as np
-import numpy.typing as npt
-
 from radiosim.chance import SENSOR, draw_below, key_of
 from radiosim.layout import Codec, Field, Layout, codec_of
-from radiosim.layout.quantise import quantised
+from radiosim.marks import rule
 from radiosim.radio.checksum import checksum, control_field
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Signal, Span
 from radiosim.units import NS_PER_S, ns_from_ms
 
-Instants = npt.NDArray[np.int64]
-Values = npt.NDArray[np.float64]
+
+@rule
+def taken_at(values_ns: int, every_ns: int, phase_ns: int) -> int:
+    """When a sensor took the value that the program finds at `values_ns` (rule A7)."""
+    if every_ns == 0:
+        return values_ns
+    return max(0, values_ns - (values_ns - phase_ns) % every_ns)
 
 
 class Sensor:
@@ -27,25 +29,11 @@ class Sensor:
 
     def instant(self, values_ns: int) -> int:
         """When the value was taken that the program finds at `values_ns`."""
-        if not self.every_ns:
-            return values_ns
-        return max(0, values_ns - (values_ns - self.phase_ns) % self.every_ns)
+        return taken_at(values_ns, self.every_ns, self.phase_ns)
 
     def value(self, values_ns: int, frame: int) -> float:
         """That value."""
         return self.signal.value_at(self.instant(values_ns) / NS_PER_S, frame, self.span)
-
-    def instants(self, values_ns: Instants) -> Instants:
-        """`instant` for each."""
-        if not self.every_ns:
-            return values_ns
-        taken: Instants = np.maximum(0, values_ns - (values_ns - self.phase_ns) % self.every_ns)
-        return taken
-
-    def now(self, at_ns: Instants) -> Values:
-        """What the hand does at instants, sensor and frames apart; a counter stands at zero."""
-        seconds = (at_ns / NS_PER_S).tolist()
-        return np.array(self.signal.values_at(seconds, [0] * len(seconds), self.span), np.float64)
 
 
 class Payload:
@@ -83,13 +71,6 @@ class Payload:
         raw = self.sensors[field].value(values_ns, values_frame)
         place = self.layout.fields[field]
         return place.to_value(place.to_wire(raw))
-
-    def column(self, field: int, values_frames: Instants, values_ns: Instants) -> Values:
-        """`value` of one field for each of some frames."""
-        sensor = self.sensors[field]
-        seconds = (sensor.instants(values_ns) / NS_PER_S).tolist()
-        raw = sensor.signal.values_at(seconds, values_frames.tolist(), sensor.span)
-        return quantised(self.layout.fields[field], np.array(raw, np.float64))
 
     def checksum(self, number: int, values_frame: int, values_ns: int) -> int:
         """The checksum of that frame on the air."""

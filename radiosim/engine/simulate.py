@@ -1,12 +1,64 @@
-"""One start of a scene, simulated: scene in, trace out."""
+"""One start of a scene, simulated: scene in, rows out, in passing or kept as a trace."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 import msgspec
+import numpy as np
 
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.scenario import Scenario
-from radiosim.trace import Table, Trace
+from radiosim.trace import ROWS, Table, Trace
 from radiosim.version import VERSION
+
+Chunk = dict[str, Table]
+"""Rows of every table of a trace, all cut at one moment of the loop; the next may overwrite it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flow:
+    """One start whose rows go by in chunks, from first to last, once."""
+
+    scenario: Scenario = field(repr=False)
+    start: int
+    engine: str
+    """Name of the engine that makes them."""
+    plan: Plan = field(repr=False)
+    chunks: Iterator[Chunk] = field(repr=False)
+
+
+def flow(
+    scenario: Scenario,
+    *,
+    seed: int | None = None,
+    start: int = 0,
+    engine: Engine = "auto",
+) -> Flow:
+    """The rows of one start, in chunks of some thousand; arguments as for `simulate`."""
+    if not isinstance(scenario, Scenario):
+        raise TypeError(f"scenario must be a radiosim.Scenario, got {type(scenario).__name__}")
+    for name, number in (("seed", seed), ("start", start)):
+        if number is not None and (not isinstance(number, int) or isinstance(number, bool)):
+            raise TypeError(f"{name} must be a whole number, got {number!r}")
+        if number is not None and number < 0:
+            raise ValueError(f"{name} must be >= 0, got {number}")
+    if seed is not None:
+        scenario = msgspec.structs.replace(scenario, seed=seed)
+    plan = make_plan(scenario, start)
+    used, chunks = _run(plan, engine)
+    return Flow(scenario=scenario, start=start, engine=used, plan=plan, chunks=chunks)
+
+
+def flow_of(trace: Trace) -> Flow:
+    """A kept start once more, as one chunk."""
+    return Flow(
+        scenario=trace.scenario,
+        start=trace.start,
+        engine=trace.engine,
+        plan=make_plan(trace.scenario, trace.start),
+        chunks=iter(({name: getattr(trace, name) for name in ROWS},)),
+    )
 
 
 def simulate(
@@ -23,35 +75,37 @@ def simulate(
     TypeError for what is not a scenario or a whole number, ValueError for a negative seed or
     start or an unknown engine.
     """
-    if not isinstance(scenario, Scenario):
-        raise TypeError(f"scenario must be a radiosim.Scenario, got {type(scenario).__name__}")
-    for name, number in (("seed", seed), ("start", start)):
-        if number is not None and (not isinstance(number, int) or isinstance(number, bool)):
-            raise TypeError(f"{name} must be a whole number, got {number!r}")
-        if number is not None and number < 0:
-            raise ValueError(f"{name} must be >= 0, got {number}")
-    if seed is not None:
-        scenario = msgspec.structs.replace(scenario, seed=seed)
-    plan = make_plan(scenario, start)
-    name, tables = _run(plan, engine)
+    passing = flow(scenario, seed=seed, start=start, engine=engine)
     return Trace(
-        scenario=scenario,
-        seed=scenario.seed,
+        scenario=passing.scenario,
+        seed=passing.scenario.seed,
         start=start,
-        duration_ns=plan.until_ns,
-        engine=name,
+        duration_ns=passing.plan.until_ns,
+        engine=passing.engine,
         version=VERSION,
-        **tables,
+        **_kept(passing.chunks),
     )
 
 
-def _run(plan: Plan, engine: Engine) -> tuple[str, dict[str, Table]]:
-    """Name of the engine that ran, and its tables. Engines load only to simulate."""
+def _kept(chunks: Iterator[Chunk]) -> dict[str, Table]:
+    """Whole tables, read-only."""
+    parts: dict[str, list[Table]] = {name: [] for name in ROWS}
+    for chunk in chunks:
+        for name, rows in chunk.items():
+            parts[name].append(rows.copy())
+    tables: dict[str, Table] = {name: np.concatenate(rows) for name, rows in parts.items()}
+    for table in tables.values():
+        table.flags.writeable = False
+    return tables
+
+
+def _run(plan: Plan, engine: Engine) -> tuple[str, Iterator[Chunk]]:
+    """Name of the engine that runs, and its rows. Engines load only to simulate."""
     if choose(engine).engine == "fast":
         from radiosim.engine import fast  # noqa: PLC0415 - loads numba
 
         if fast.can_run(plan):
-            return "fast", fast.run(plan)
+            return "fast", fast.chunks(plan)
     from radiosim.engine import reference  # noqa: PLC0415 - loads simpy
 
-    return "reference", reference.run(plan)
+    return "reference", iter((reference.run(plan),))

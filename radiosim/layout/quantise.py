@@ -1,29 +1,42 @@
-"""What many values come to after a trip over the wire."""
+"""What a value comes to after a trip over the wire."""
+
+import math
 
 import numpy as np
-import numpy.typing as npt
 
-from radiosim.layout.field import NOISE, Field
-
-Values = npt.NDArray[np.float64]
+from radiosim.layout.field import Field
+from radiosim.marks import rule
 
 EXACT_BITS = 53
-"""Whole numbers up to this width are exact in a double."""
+"""Whole numbers up to this width are exact in a double; wider ones are rounded to it here."""
+Wire = tuple[int, float, float, float, float, float]
 
 
-def quantised(field: Field, values: Values) -> Values:
-    """`field.to_value(field.to_wire(v))` for each value, to the last bit.
+@rule
+def quantised(
+    value: float,
+    float_bits: int,
+    scale: float,
+    neutral: float,
+    offset: float,
+    low: float,
+    high: float,
+) -> float:
+    """`field.to_value(field.to_wire(value))` to the last bit, for a value that the field takes."""
+    steps = (value - neutral) / scale
+    if float_bits > 0:
+        held = min(max(steps + offset, low), high)
+        if float_bits == 32:
+            held = float(np.float32(held))
+        return (held - offset) * scale + neutral
+    rest = abs(steps) % 1.0
+    whole = abs(steps) - rest + (1.0 if rest >= 0.5 else 0.0)
+    wire = min(max(math.copysign(whole, steps) + offset, low), high)
+    return (wire - offset) * scale + neutral
 
-    Raises LayoutError for a value that the field refuses.
-    """
-    slack = NOISE * field.resolution
-    fits = (values >= field.minimum - slack) & (values <= field.maximum + slack)
-    if not fits.all() or field.kind == "float" or field.bits > EXACT_BITS:
-        return np.array([field.to_value(field.to_wire(v)) for v in values.tolist()], np.float64)
+
+def wire_of(field: Field) -> Wire:
+    """What `quantised` needs to know of a field, in its order."""
     low, high = field.raw_range
-    steps = (values - field.neutral) / field.scale
-    whole = np.trunc(steps)
-    whole += np.where(np.abs(steps - whole) >= 0.5, np.where(steps > 0, 1.0, -1.0), 0.0)
-    wire = np.clip(whole + field.offset, low, high)
-    back: Values = (wire - field.offset) * field.scale + field.neutral
-    return back
+    float_bits = field.bits if field.kind == "float" else 0
+    return float_bits, field.scale, field.neutral, field.offset, float(low), float(high)

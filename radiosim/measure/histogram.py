@@ -1,4 +1,4 @@
-"""Spreads in constant memory: logarithmic bins, with count, sum and maximum kept exactly."""
+"""Histograms of spans: how they pool, and their quantiles. How they fill: `fold/spread.py`."""
 
 import dataclasses
 from dataclasses import dataclass
@@ -6,24 +6,24 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from radiosim.engine.machine import Machine, Record
+from radiosim.measure.fold.spread import BINS, FIRST_NS, OCTAVE, OCTAVES
 from radiosim.measure.summary import Distribution
 
-Spans = npt.NDArray[np.int64]
 Weights = npt.NDArray[np.float64]
 
-BINS_PER_OCTAVE = 64
-"""A bin is 1.1 % wide: a quantile, which lies in the right bin, is no further off."""
-FIRST_NS = 1_000
-OCTAVES = 33
-BINS = 1 + BINS_PER_OCTAVE * OCTAVES
-_EDGES = np.concatenate(
-    ([0.0], FIRST_NS * 2.0 ** (np.arange(BINS_PER_OCTAVE * OCTAVES + 1) / BINS_PER_OCTAVE))
+EDGES = np.concatenate(
+    ([0.0], (2.0 ** np.arange(OCTAVES)[:, None] * OCTAVE[:-1]).ravel(), [FIRST_NS * 2.0**OCTAVES])
 )
+"""Of the bins, ns: one more than bins."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Histogram:
-    """Weights of spans in ns, bin by bin: below 1 µs, then 64 bins an octave up to 2.4 h."""
+    """Weights of spans in ns, bin by bin: below 1 µs, then 64 bins an octave up to 2.4 h.
+
+    A bin is 1.1 % wide: a quantile, which lies in the right bin, is no further off.
+    """
 
     weights: Weights
     weight: float
@@ -60,7 +60,7 @@ class Histogram:
         running = np.cumsum(self.weights)
         index = int(np.searchsorted(running, share * running[-1], side="left"))
         index = min(index, BINS - 1)
-        low, high = float(_EDGES[index]), float(_EDGES[index + 1])
+        low, high = float(EDGES[index]), float(EDGES[index + 1])
         below = float(running[index - 1]) if index else 0.0
         inside = (share * float(running[-1]) - below) / float(self.weights[index])
         return min(low + (high - low) * inside, self.highest_ns)
@@ -87,40 +87,31 @@ def empty() -> Histogram:
 _EMPTY = Histogram(weights=np.zeros(BINS), weight=0.0, moment=0.0, highest_ns=-1.0, n=0)
 
 
-def histogram_of(spans: Spans | Weights) -> Histogram:
-    """A histogram of spans in ns (one dimension), each of weight 1."""
-    bins = np.searchsorted(_EDGES, spans, side="right") - 1
+def of_spread(s: Record, machine: Machine) -> Histogram:
+    """What a Spread has come to; each span has weight 1."""
+    n = int(machine.get(s, "n"))
     return Histogram(
-        weights=np.bincount(np.clip(bins, 0, BINS - 1), minlength=BINS).astype(np.float64),
-        weight=float(len(spans)),
-        moment=float(spans.sum()),
-        highest_ns=float(spans.max()) if len(spans) else -1.0,
-        n=len(spans),
+        weights=np.array(machine.get(s, "weights"), np.float64),
+        weight=float(n),
+        moment=float(machine.get(s, "moment")),
+        highest_ns=float(machine.get(s, "highest")) if n else -1.0,
+        n=n,
     )
 
 
-def histogram_of_ramps(first_ns: Spans, last_ns: Spans) -> Histogram:
-    """A histogram of something that grows by 1 ns a ns from `first` to `last`, ramp by ramp.
-
-    Weighted by time (ns), as age is: its mean is exact.
-    """
-    first, last = first_ns.astype(np.float64), last_ns.astype(np.float64)
-    weight = float((last - first).sum())
-    until = _time_below(np.sort(first), _EDGES) - _time_below(np.sort(last), _EDGES)
-    inner = np.diff(until)
-    inner[-1] += weight - float(until[-1])
+def of_ramps(r: Record, machine: Machine) -> Histogram:
+    """What Ramps have come to, weighted by time (ns), as age is: its mean is exact."""
+    n, weight = int(machine.get(r, "n")), float(machine.get(r, "weight"))
+    ends, sums = (np.array(machine.get(r, name), np.float64) for name in ("ends", "sums"))
+    # A ramp is in a bin for the bin's whole width, but for what of it lies before its beginning
+    # and after its end.
+    low, width = EDGES[:-2], np.diff(EDGES[:-1])
+    inner = np.cumsum(ends)[:-1] * width - (sums[:-1] - ends[:-1] * low)
+    weights = np.append(inner, weight - inner.sum())
     return Histogram(
-        weights=np.maximum(inner, 0.0),
+        weights=np.maximum(weights, 0.0),
         weight=weight,
-        moment=float(((last - first) * (last + first)).sum() / 2),
-        highest_ns=float(last.max()) if len(last) else -1.0,
-        n=len(first),
+        moment=float(machine.get(r, "moment")),
+        highest_ns=float(machine.get(r, "highest")) if n else -1.0,
+        n=n,
     )
-
-
-def _time_below(ordered: Weights, edges: Weights) -> Weights:
-    """For each edge, the sum of how far it is past each of the ordered values."""
-    counts = np.searchsorted(ordered, edges, side="right")
-    sums = np.concatenate(([0.0], np.cumsum(ordered)))
-    passed: Weights = edges * counts - sums[counts]
-    return passed

@@ -6,33 +6,114 @@ from radiosim.measure.tally import OutputFaultTally
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
 from radiosim.scenario.structs.output import Output, Preset
+from radiosim.trace import Table
 from radiosim.units import ns_from_ms, ns_from_s
-from radiosim.vehicle.output import OutputRecord
-from radiosim.vehicle.program import FAILSAFE
+from radiosim.vehicle.fold.records import FAILSAFE
+from radiosim.vehicle.output import Deeds
 
 NEVER = -1
 
 
-def tally_fault(
-    scenario: Scenario, fault: Fault, records: dict[str, OutputRecord]
-) -> dict[str, OutputFaultTally]:
-    """By output that the fault can touch: a sender's own, or all of them."""
-    at_ns = ns_from_s(fault.at_s)
-    over_ns, until_ns = over_at_ns(scenario, fault), ns_from_s(scenario.duration_s)
-    tallies = {}
-    for name, output in scenario.output.items():
-        if fault.unit not in ("receiver", output.stream):
-            continue
-        record = records[name]
-        recovered_ns = _recovered(record, over_ns)
-        tallies[name] = OutputFaultTally(
-            action=action_of(output),
-            detected_ns=_detected(
-                record, output, at_ns, until_ns if recovered_ns == NEVER else recovered_ns
-            ),
-            recovered_ns=NEVER if recovered_ns == NEVER else recovered_ns - over_ns,
+def touches(fault: Fault, output: Output) -> bool:
+    """Whether a fault can touch an output: a sender's its own, the receiver's all of them."""
+    return fault.unit in ("receiver", output.stream)
+
+
+class FaultFold:
+    """What one output makes of one fault, folded over its deeds.
+
+    It carries on what was told last before the fault, the last live pulse, and entries into
+    failsafe since the fault that may still come into effect.
+    """
+
+    def __init__(self, scenario: Scenario, fault: Fault, output: Output) -> None:
+        self._output = output
+        self._at_ns, self._over_ns = ns_from_s(fault.at_s), over_at_ns(scenario, fault)
+        self._until_ns = ns_from_s(scenario.duration_s)
+        self._detected_ns = self._recovered_ns = NEVER
+        self._is_detecting = output.on_failsafe != "hold"
+        self._in_force = NEVER
+        self._entries = self._last_live_ns = 0
+        self._waiting: list[tuple[int, int]] = []
+
+    def take(self, deeds: Deeds) -> None:
+        """Some more deeds."""
+        if self._is_detecting:
+            self._await(deeds.told)
+            self._detect(deeds.effects)
+        if self._over_ns != NEVER and self._recovered_ns == NEVER:
+            self._recover(deeds.effects)
+
+    def finish(self) -> OutputFaultTally:
+        """The tally: no more deeds come."""
+        if self._is_detecting and self._in_force == FAILSAFE:
+            self._detected_ns = self._at_ns
+        elif self._waiting and not isinstance(self._output.on_failsafe, Preset):
+            self._detected_ns = self._off_ns(self._waiting[0][1])
+        until_ns = self._until_ns if self._recovered_ns == NEVER else self._recovered_ns
+        is_in_time = self._at_ns <= self._detected_ns < max(until_ns, self._at_ns + 1)
+        return OutputFaultTally(
+            action=action_of(self._output),
+            detected_ns=self._detected_ns - self._at_ns if is_in_time else NEVER,
+            recovered_ns=NEVER
+            if self._recovered_ns == NEVER
+            else self._recovered_ns - self._over_ns,
         )
-    return tallies
+
+    def _await(self, told: Table) -> None:
+        """Wait for every entry into failsafe since the fault; if it was on already, for nothing."""
+        before = int(np.searchsorted(told["at_ns"], self._at_ns, side="right"))
+        if before > 0:
+            self._in_force = int(told["kind"][before - 1])
+        if before < len(told) and self._in_force == FAILSAFE:
+            self._find(self._at_ns)
+            return
+        rows = before + np.flatnonzero(told["kind"][before:] == FAILSAFE)
+        entries = (self._entries + rows).tolist()
+        self._waiting += zip(entries, told["at_ns"][rows].tolist(), strict=True)
+        self._entries += len(told)
+
+    def _detect(self, effects: Table) -> None:
+        """When the failsafe value of an entry is in effect, if that is known by now (rule F6)."""
+        if isinstance(self._output.on_failsafe, Preset):
+            while self._waiting:
+                entry, _ = self._waiting[0]
+                first = int(np.searchsorted(effects["entry"], entry))
+                if first == len(effects):
+                    return
+                if effects["entry"][first] == entry:
+                    self._find(int(effects["end_ns"][first]))
+                    return
+                # It was over before a pulse could carry it.
+                self._waiting.pop(0)
+            return
+        first = len(effects)
+        if self._waiting:
+            first = int(np.searchsorted(effects["entry"], self._waiting[0][0]))
+        live = np.flatnonzero(~np.isnan(effects["level"][:first]))
+        if len(live):
+            self._last_live_ns = int(effects["end_ns"][live[-1]])
+        if self._waiting and first < len(effects):
+            self._find(self._off_ns(self._waiting[0][1]))
+
+    def _off_ns(self, told_ns: int) -> int:
+        """When an output that was told to be off is so: its last pulse, and its controller's."""
+        motor = self._output.motor
+        loss_ns = 0 if motor is None else ns_from_ms(motor.signal_loss_ms)
+        if self._output.kind != "servo":
+            return told_ns + loss_ns
+        return max(told_ns, self._last_live_ns) + loss_ns
+
+    def _find(self, in_effect_ns: int) -> None:
+        self._detected_ns = in_effect_ns
+        self._is_detecting = False
+        self._waiting.clear()
+
+    def _recover(self, effects: Table) -> None:
+        """Look for the first value in effect that was taken after the fault."""
+        after = np.flatnonzero((effects["is_fresh"] == 1) & (effects["values_ns"] >= self._over_ns))
+        if len(after):
+            self._recovered_ns = int(effects["end_ns"][after[0]])
 
 
 def action_of(output: Output) -> str:
@@ -63,43 +144,3 @@ def over_at_ns(scenario: Scenario, fault: Fault) -> int:
 def _switches_on(other: Fault, fault: Fault) -> bool:
     """Whether another fault of the scene gives a unit its power back."""
     return other.kind == "power_on" and other.unit == fault.unit and other.at_s > fault.at_s
-
-
-def _recovered(record: OutputRecord, over_ns: int) -> int:
-    """First instant at which a value that was taken after the fault is in effect; or NEVER."""
-    if over_ns == NEVER:
-        return NEVER
-    taken_ns = record.told.values_ns[record.entry]
-    after = np.flatnonzero(record.is_fresh & (taken_ns >= over_ns))
-    return int(record.end_ns[after[0]]) if len(after) else NEVER
-
-
-def _detected(record: OutputRecord, output: Output, at_ns: int, until_ns: int) -> int:
-    """From the fault to its failsafe value in effect, if that came before `until_ns`.
-
-    Nothing at all if failsafe was on already.
-    """
-    told = record.told
-    if output.on_failsafe == "hold":
-        return NEVER
-    in_force = int(np.searchsorted(told.at_ns, at_ns, side="right")) - 1
-    if in_force >= 0 and told.kind[in_force] == FAILSAFE:
-        return 0
-    for entry in np.flatnonzero((told.kind == FAILSAFE) & (told.at_ns >= at_ns)).tolist():
-        in_effect_ns = _failsafe_in_effect(record, output, entry)
-        if in_effect_ns != NEVER:
-            return in_effect_ns - at_ns if in_effect_ns < until_ns else NEVER
-    return NEVER
-
-
-def _failsafe_in_effect(record: OutputRecord, output: Output, entry: int) -> int:
-    """When the failsafe value of one entry of `told` was in effect (rule F6)."""
-    told_ns = int(record.told.at_ns[entry])
-    if isinstance(output.on_failsafe, Preset):
-        carrying = np.flatnonzero(record.entry == entry)
-        return int(record.end_ns[carrying[0]]) if len(carrying) else NEVER
-    loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
-    if output.kind != "servo":
-        return told_ns + loss_ns
-    before = record.end_ns[(record.entry < entry) & ~np.isnan(record.level)]
-    return max(told_ns, int(before[-1]) if len(before) else 0) + loss_ns

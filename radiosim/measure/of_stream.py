@@ -1,10 +1,14 @@
-"""Figures of one stream from a trace (rules G3 and H)."""
+"""Figures of the streams of one start (rules G3 and H)."""
 
-import numpy as np
-
+from radiosim.engine.machine import Machine, Record
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import PROGRAM_STARTS
-from radiosim.measure.accounting import (
+from radiosim.engine.simulate import Chunk
+from radiosim.engine.timeline import FOREVER_NS
+from radiosim.measure.accounting import account
+from radiosim.measure.fold import stream as parts
+from radiosim.measure.fold.busy import MOST_SPANS, BusyState
+from radiosim.measure.fold.places import (
     BUSY,
     CUT_BEFORE_SENDING,
     GONE_WITH_FIFO,
@@ -14,9 +18,10 @@ from radiosim.measure.accounting import (
     NO_ROOM,
     ON_ITS_WAY,
     OVERTAKEN,
-    account,
+    PLACES,
 )
-from radiosim.measure.histogram import Histogram, Spans, histogram_of, histogram_of_ramps
+from radiosim.measure.fold.spread import COUNTS
+from radiosim.measure.histogram import of_ramps, of_spread
 from radiosim.measure.tally import FailsafeTally, StreamTally
 from radiosim.trace import (
     ACKNOWLEDGED,
@@ -32,93 +37,111 @@ from radiosim.trace import (
     NEW,
     OFF,
     OUT_OF_RANGE,
-    READ,
-    TAKEN,
-    Trace,
+    OUTCOMES,
 )
-from radiosim.units import NS_PER_S
-from radiosim.vehicle.program import StreamRecord
+
+_COUNTS = COUNTS | {
+    "fates": len(FATES),
+    "outcomes": len(OUTCOMES),
+    "ended": len(PLACES),
+    "accepted": len(PLACES),
+}
 
 
-def tally_stream(
-    trace: Trace, plan: Plan, stream: int, record: StreamRecord, has_failsafe: bool
-) -> StreamTally:
-    """What one stream adds to the figures."""
-    attempts = trace.attempts[trace.attempts["stream"] == stream]
-    frames = trace.frames[trace.frames["stream"] == stream]
-    answers = trace.acknowledgements[trace.acknowledgements["stream"] == stream]
-    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
-    fates = np.bincount(attempts["fate"], minlength=len(FATES))
-    outcomes = np.bincount(frames["outcome"], minlength=KEPT + 1)
-    placed = account(trace, stream)
-    from_ns = opening_ns(trace, plan, stream)
-    gaps = gaps_ns(reads["read_ns"], from_ns, trace.duration_ns)
-    longest = int(gaps.argmax())
-    nuisance = sum(not entry.is_true for entry in record.entries)
+class StreamFold:
+    """Counts and times of all streams of one start, folded over its rows; exact, but quantiles."""
+
+    def __init__(self, plan: Plan, machine: Machine) -> None:
+        self._machine, self._until_ns = machine, plan.until_ns
+        self._busy = machine.record(BusyState, {"span": MOST_SPANS})
+        self._streams = machine.records(parts.StreamState, len(plan.tx), _COUNTS)
+        ups = [s.at_ns for s in plan.steps if s.unit == len(plan.tx) and s.kind == PROGRAM_STARTS]
+        for stream in self._streams:
+            machine.set(
+                stream,
+                last_sent=parts.NOTHING,
+                last_accepted=parts.NOTHING,
+                last_under_way=parts.NOTHING,
+                up_ns=ups[0] if ups else 0,
+                sampled_ns=FOREVER_NS,
+                hole_ns=-1,
+                fewest=-1,
+            )
+        self._fold = machine.entry(parts.fold_rows)
+        self._end = machine.entry(parts.fold_end)
+
+    def take(self, chunk: Chunk) -> None:
+        """Some more rows."""
+        rows = {name: self._machine.rows(table) for name, table in chunk.items()}
+        self._fold(
+            self._busy,
+            self._streams,
+            rows["attempts"],
+            rows["acknowledgements"],
+            rows["frames"],
+            rows["reads"],
+        )
+
+    def finish(self) -> None:
+        """No more rows come."""
+        self._end(self._streams, self._until_ns)
+
+    @property
+    def busy_ns(self) -> int:
+        """Time in which anything was on the air, overlaps counted once."""
+        return int(self._machine.get(self._busy, "busy_ns"))
+
+    def tally(self, stream: int, failsafe: FailsafeTally | None) -> StreamTally:
+        """What one stream adds to the figures, after the last row."""
+        return _tally(self._streams[stream], failsafe, self._machine)
+
+
+def _tally(s: Record, failsafe: FailsafeTally | None, machine: Machine) -> StreamTally:
+    def number(name: str) -> int:
+        return int(machine.get(s, name))
+
+    def numbers(name: str) -> list[int]:
+        return [int(count) for count in machine.get(s, name)]
+
+    fates, outcomes = numbers("fates"), numbers("outcomes")
+    last = number("last_under_way")
+    placed = account(
+        numbers("ended"),
+        numbers("accepted"),
+        is_last_accepted=last != parts.NOTHING and last == number("last_accepted"),
+    )
+    fewest = number("fewest")
     return StreamTally(
         sampled=placed.sampled,
         skipped=placed.counts[BUSY],
         replaced=placed.counts[OVERTAKEN],
         queue_full=placed.counts[NO_ROOM],
         power_cut=placed.counts[CUT_BEFORE_SENDING],
-        sent=int(np.count_nonzero(np.bincount(attempts["frame"]))),
-        attempts=len(attempts),
-        acknowledged=int(outcomes[ACKNOWLEDGED]),
-        given_up=int(outcomes[GIVEN_UP] + outcomes[KEPT]),
-        received_new=int(fates[NEW]),
-        duplicates=int(fates[DUPLICATE]),
-        fifo_dropped=int(fates[FULL]),
+        sent=number("sent"),
+        attempts=sum(fates),
+        acknowledged=outcomes[ACKNOWLEDGED],
+        given_up=outcomes[GIVEN_UP] + outcomes[KEPT],
+        received_new=fates[NEW],
+        duplicates=fates[DUPLICATE],
+        fifo_dropped=fates[FULL],
         read=placed.counts[IN_PROGRAM],
         thrown_away=placed.counts[GONE_WITH_FIFO],
         waiting=placed.counts[IN_FIFO],
         never_accepted=placed.counts[NEVER_ACCEPTED],
         under_way=placed.counts[ON_ITS_WAY],
-        lost_chance=int(fates[CHANCE]),
-        lost_collision=int(fates[COLLISION]),
-        lost_deaf=int(fates[DEAF]),
-        lost_range=int(fates[OUT_OF_RANGE]),
-        lost_off=int(fates[OFF]),
-        lost_cut=int(fates[CUT]),
-        acknowledgements_lost=int((answers["fate"] != TAKEN).sum()),
-        on_air_ns=int((attempts["end_ns"] - attempts["start_ns"]).sum()),
-        worst_second_updates=fewest_in_a_second(reads["read_ns"], from_ns, trace.duration_ns),
-        hole_ns=int(gaps[longest]),
-        hole_at_ns=int(reads["read_ns"][longest - 1]) if longest else from_ns,
-        gap=histogram_of(gaps),
-        latency=histogram_of(reads["read_ns"] - reads["sampled_ns"]),
-        age=_age(reads["read_ns"], reads["values_ns"], trace.duration_ns),
-        failsafe=FailsafeTally(
-            entries_true=len(record.entries) - nuisance,
-            nuisance_trips=nuisance,
-            on_ns=record.on_ns,
-        )
-        if has_failsafe
-        else None,
+        lost_chance=fates[CHANCE],
+        lost_collision=fates[COLLISION],
+        lost_deaf=fates[DEAF],
+        lost_range=fates[OUT_OF_RANGE],
+        lost_off=fates[OFF],
+        lost_cut=fates[CUT],
+        acknowledgements_lost=number("acknowledgements_lost"),
+        on_air_ns=number("on_air_ns"),
+        worst_second_updates=None if fewest < 0 else fewest,
+        hole_ns=number("hole_ns"),
+        hole_at_ns=number("hole_at_ns"),
+        gap=of_spread(machine.get(s, "gap"), machine),
+        latency=of_spread(machine.get(s, "latency"), machine),
+        age=of_ramps(machine.get(s, "age"), machine),
+        failsafe=failsafe,
     )
-
-
-def opening_ns(trace: Trace, plan: Plan, stream: int) -> int:
-    """From when on a value can be waited for: sampled at the sender, program up at the receiver."""
-    sampled = trace.frames["sampled_ns"][trace.frames["stream"] == stream]
-    ups = [s.at_ns for s in plan.steps if s.unit == len(plan.tx) and s.kind == PROGRAM_STARTS]
-    return max(int(sampled.min()) if len(sampled) else 0, ups[0] if ups else 0)
-
-
-def gaps_ns(read_ns: Spans, from_ns: int, duration_ns: int) -> Spans:
-    """Gaps between reads, those before the first and after the last included (rule G3)."""
-    return np.diff(np.concatenate(([min([from_ns, *read_ns[:1]])], read_ns, [duration_ns])))
-
-
-def fewest_in_a_second(read_ns: Spans, from_ns: int, duration_ns: int) -> int | None:
-    """Fewest reads in a whole second, counted in seconds from `from_ns`; None if none fits."""
-    seconds = (duration_ns - from_ns) // NS_PER_S
-    if seconds <= 0:
-        return None
-    counts = np.bincount((read_ns - from_ns) // NS_PER_S, minlength=seconds)
-    return int(counts[:seconds].min())
-
-
-def _age(read_ns: Spans, values_ns: Spans, duration_ns: int) -> Histogram:
-    newest = np.maximum.accumulate(values_ns) if len(values_ns) else values_ns
-    until = np.append(read_ns[1:], duration_ns)[: len(read_ns)]
-    return histogram_of_ramps(read_ns - newest, until - newest)

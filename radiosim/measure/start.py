@@ -1,63 +1,99 @@
-"""One start measured: trace in, tally out."""
+"""One start measured: rows in, tally out."""
 
-import numpy as np
-
-from radiosim.engine.plan import make_plan
+from radiosim.engine.machine import machine_for
+from radiosim.engine.simulate import Flow, flow_of
 from radiosim.measure.meetings import seen_meetings
-from radiosim.measure.of_fault import tally_fault
-from radiosim.measure.of_output import tally_output
-from radiosim.measure.of_stream import tally_stream
-from radiosim.measure.tally import StartTally
-from radiosim.trace import Table, Trace
-from radiosim.vehicle.output import run_output
-from radiosim.vehicle.program import run_program
-from radiosim.vehicle.smoothing import all_pass_starts
-from radiosim.vehicle.values import ReadValues
+from radiosim.measure.of_fault import FaultFold, touches
+from radiosim.measure.of_output import OutputFigures
+from radiosim.measure.of_stream import StreamFold
+from radiosim.measure.tally import FailsafeTally, StartTally
+from radiosim.trace import Trace
+from radiosim.vehicle.failsafe import FailsafeFold
+from radiosim.vehicle.vehicle import Act, Vehicle
 
 
 def tally_start(trace: Trace) -> StartTally:
-    """What one start adds to the figures."""
-    scenario = trace.scenario
-    plan = make_plan(scenario, trace.start)
-    values = ReadValues(trace, plan)
-    programs = run_program(trace, plan, values)
-    is_smoothed = any(output.smoothing_us_per_pass for output in scenario.output.values())
-    pass_starts = all_pass_starts(trace, plan) if is_smoothed else None
-    records = {
-        name: run_output(
-            trace,
-            plan,
-            name,
-            programs[plan.streams.index(output.stream)],
-            pass_starts,
-            values=values,
+    """What one start adds to the figures, from its trace."""
+    return tally_flow(flow_of(trace))
+
+
+def tally_flow(flow: Flow) -> StartTally:
+    """What one start adds to the figures, from its rows as they go by.
+
+    Memory does not grow with the simulated time. However the rows are cut into chunks, the tally
+    is the same, to the last bit.
+    """
+    start = _Start(flow)
+    for chunk in flow.chunks:
+        start.streams.take(chunk)
+        for act in start.vehicle.take(chunk["reads"], chunk["passes"]):
+            start.take(act)
+    start.streams.finish()
+    for act in start.vehicle.finish():
+        start.take(act)
+    return start.tally()
+
+
+class _Start:
+    """All folds of one start."""
+
+    def __init__(self, flow: Flow) -> None:
+        scenario, plan, machine = flow.scenario, flow.plan, machine_for(flow.plan)
+        self._flow = flow
+        self.streams = StreamFold(plan, machine)
+        self.vehicle = Vehicle(scenario, plan, flow.start, machine)
+        self._failsafes = {
+            stream: FailsafeFold(scenario, plan, stream)
+            for stream, name in enumerate(plan.streams)
+            if name in scenario.failsafe
+        }
+        self._outputs = {
+            name: OutputFigures(plan, output, machine) for name, output in scenario.output.items()
+        }
+        self._faults = [
+            {
+                name: FaultFold(scenario, fault, output)
+                for name, output in scenario.output.items()
+                if touches(fault, output)
+            }
+            for fault in scenario.fault
+        ]
+
+    def take(self, act: Act) -> None:
+        """Something that the vehicle did."""
+        if act.events is not None:
+            for failsafe in self._failsafes.values():
+                failsafe.take(act.events)
+        if act.deeds is not None:
+            self._outputs[act.output].take(act.deeds)
+            for fault in self._faults:
+                if act.output in fault:
+                    fault[act.output].take(act.deeds)
+
+    def tally(self) -> StartTally:
+        """What all of it has come to."""
+        flow, plan = self._flow, self._flow.plan
+        failsafes = {stream: _failsafe(fold) for stream, fold in self._failsafes.items()}
+        return StartTally(
+            start=flow.start,
+            engine=flow.engine,
+            duration_ns=plan.until_ns,
+            streams={
+                name: self.streams.tally(stream, failsafes.get(stream))
+                for stream, name in enumerate(plan.streams)
+            },
+            outputs={name: output.finish() for name, output in self._outputs.items()},
+            busy_ns=self.streams.busy_ns,
+            faults=tuple(
+                {name: fold.finish() for name, fold in fault.items()} for fault in self._faults
+            ),
+            meetings=seen_meetings(plan),
+            phases=plan.phases,
         )
-        for name, output in scenario.output.items()
-    }
-    return StartTally(
-        start=trace.start,
-        engine=trace.engine,
-        duration_ns=trace.duration_ns,
-        streams={
-            name: tally_stream(trace, plan, i, programs[i], name in scenario.failsafe)
-            for i, name in enumerate(plan.streams)
-        },
-        outputs={
-            name: tally_output(trace, plan, output, records[name])
-            for name, output in scenario.output.items()
-        },
-        busy_ns=busy_ns(trace.attempts, trace.acknowledgements),
-        faults=tuple(tally_fault(scenario, fault, records) for fault in scenario.fault),
-        meetings=seen_meetings(plan),
-        phases=plan.phases,
+
+
+def _failsafe(fold: FailsafeFold) -> FailsafeTally:
+    fold.finish()
+    return FailsafeTally(
+        entries_true=fold.entries_true, nuisance_trips=fold.nuisance_trips, on_ns=fold.on_ns
     )
-
-
-def busy_ns(*on_air: Table) -> int:
-    """Time in which anything is on the air, overlaps counted once."""
-    starts = np.concatenate([table["start_ns"] for table in on_air])
-    ends = np.concatenate([table["end_ns"] for table in on_air])
-    order = np.argsort(starts, kind="stable")
-    starts, ends = starts[order], ends[order]
-    until = np.concatenate(([0], np.maximum.accumulate(ends)[:-1])) if len(ends) else ends
-    return int(np.maximum(0, ends - np.maximum(starts, until)).sum())

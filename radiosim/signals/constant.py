@@ -6,8 +6,16 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from radiosim.marks import rule
+from radiosim.signals.course import CONSTANT, Course
 from radiosim.signals.keys import FIELD_UNIT, EveryMs
 from radiosim.signals.span import Span, clip
+
+
+@rule
+def constant_at(n: Sequence[float]) -> float:
+    """The value for ever; n: that value."""
+    return n[0]
 
 
 class Constant(
@@ -31,13 +39,13 @@ class Constant(
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
         """The value, in the field's own unit."""
-        if self.value is None:
-            return clip(span.neutral, span.minimum, span.maximum)
-        return self.value
+        return constant_at(self.course(span).numbers)
 
-    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
-        """`value_at` for each of some instants and frames."""
-        return [self.value_at(0.0, 0, span)] * len(seconds)
+    def course(self, span: Span) -> Course:
+        """In plain numbers."""
+        if self.value is None:
+            return Course(CONSTANT, (clip(span.neutral, span.minimum, span.maximum),))
+        return Course(CONSTANT, (self.value,))
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes."""

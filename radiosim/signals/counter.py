@@ -5,11 +5,20 @@ from collections.abc import Sequence
 
 import msgspec
 
+from radiosim.marks import rule
+from radiosim.signals.course import COUNTER, Course
 from radiosim.signals.keys import EveryMs
-from radiosim.signals.span import Span, clip
+from radiosim.signals.span import Span
 
 EXACT = 2**53
 """A double counts in whole steps up to here (IEEE 754)."""
+
+
+@rule
+def count_at(n: Sequence[float], frame: int) -> float:
+    """The count in a frame; n: first value, values, step, lowest, highest."""
+    value = n[0] + (frame % int(n[1])) * n[2]
+    return min(max(value, n[3]), n[4])
 
 
 class Counter(
@@ -26,21 +35,17 @@ class Counter(
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
         """The value in a frame (the first is 0); ValueError if the field cannot count."""
+        return count_at(self.course(span).numbers, frame)
+
+    def course(self, span: Span) -> Course:
+        """In plain numbers; ValueError if the field cannot count."""
         start = _start(span)
         if not _can_count(span):
             raise ValueError(
                 "a counter must feed a field of whole numbers that counts in exact steps, "
                 f"got one that starts at {start:g} and has {span.steps} steps of {span.scale:g}"
             )
-        value = start + (frame % span.steps) * span.scale
-        return clip(value, span.minimum, span.maximum)
-
-    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
-        """`value_at` for each of some instants and frames."""
-        self.value_at(0.0, 0, span)
-        start, steps, scale = _start(span), span.steps, span.scale
-        low, high = span.minimum, span.maximum
-        return [min(max(start + (frame % steps) * scale, low), high) for frame in frames]
+        return Course(COUNTER, (start, span.steps, span.scale, span.minimum, span.maximum))
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes; infinite, so as to fit no field that cannot count."""

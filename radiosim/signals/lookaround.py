@@ -7,8 +7,24 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from radiosim.marks import rule
+from radiosim.signals.course import LOOKAROUND, Course
 from radiosim.signals.keys import Amplitude, EveryMs
 from radiosim.signals.span import Span
+
+
+@rule
+def look_at(n: Sequence[float], seconds: float) -> float:
+    """Where the head is; n: turn, turn and rest (s), middle, amplitude, lowest, highest."""
+    sweep_s, half_s, middle, amplitude, low, high = n[0], n[1], n[2], n[3], n[4], n[5]
+    into_half_s = (seconds + sweep_s / 2) % (2 * half_s)
+    is_way_back = into_half_s >= half_s
+    if is_way_back:
+        into_half_s -= half_s
+    turned = min(into_half_s / sweep_s, 1.0)
+    side = math.cos(math.pi * turned)  # 1 at the side it left, -1 at the other
+    value = middle + amplitude * (-side if is_way_back else side)
+    return min(max(value, low), high)
 
 
 class LookAround(
@@ -41,24 +57,13 @@ class LookAround(
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
         """The value at an instant from the start of the scene, in the field's own unit."""
-        return self._at(seconds, span.middle, self._amplitude(span), *self.extremes(span))
+        return look_at(self.course(span).numbers, seconds)
 
-    def _at(
-        self, seconds: float, middle: float, amplitude: float, low: float, high: float
-    ) -> float:
-        half_s = self.sweep_s + self.rest_s
-        since_right_s = (seconds + self.sweep_s / 2) % (2 * half_s)
-        is_way_back, into_half_s = divmod(since_right_s, half_s)
-        turned = min(into_half_s / self.sweep_s, 1.0)
-        side = math.cos(math.pi * turned)  # 1 at the side it left, -1 at the other
-        value = middle + amplitude * (-side if is_way_back else side)
-        return low if value < low else high if value > high else value
-
-    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
-        """`value_at` for each of some instants and frames."""
-        middle, amplitude = span.middle, self._amplitude(span)
-        low, high = self.extremes(span)
-        return [self._at(s, middle, amplitude, low, high) for s in seconds]
+    def course(self, span: Span) -> Course:
+        """In plain numbers."""
+        half_s, amplitude = self.sweep_s + self.rest_s, self._amplitude(span)
+        numbers = (self.sweep_s, half_s, span.middle, amplitude, *self.extremes(span))
+        return Course(LOOKAROUND, numbers)
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes."""

@@ -7,8 +7,20 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from radiosim.marks import rule
+from radiosim.signals.course import SINE, Course
 from radiosim.signals.keys import FIELD_UNIT, Amplitude, EveryMs
 from radiosim.signals.span import Span
+
+
+@rule
+def sine_at(n: Sequence[float], seconds: float) -> float:
+    """Where in the swing it is; n: period (s), phase (turns), middle, amplitude, ends."""
+    period_s, phase, middle, amplitude, low, high = n[0], n[1], n[2], n[3], n[4], n[5]
+    # The remainder first: the sine of a large angle has lost its last digits.
+    turns = seconds % period_s / period_s + phase
+    value = middle + amplitude * math.sin(2 * math.pi * turns)
+    return min(max(value, low), high)
 
 
 class Sine(
@@ -44,21 +56,12 @@ class Sine(
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
         """The value at an instant from the start of the scene, in the field's own unit."""
-        return self._at(seconds, *self._swing(span), *self.extremes(span))
+        return sine_at(self.course(span).numbers, seconds)
 
-    def _at(
-        self, seconds: float, middle: float, amplitude: float, low: float, high: float
-    ) -> float:
-        # The remainder first: the sine of a large angle has lost its last digits.
-        turns = math.fmod(seconds, self.period_s) / self.period_s + self.phase_deg / 360
-        value = middle + amplitude * math.sin(2 * math.pi * turns)
-        return low if value < low else high if value > high else value
-
-    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
-        """`value_at` for each of some instants and frames."""
-        middle, amplitude = self._swing(span)
-        low, high = self.extremes(span)
-        return [self._at(s, middle, amplitude, low, high) for s in seconds]
+    def course(self, span: Span) -> Course:
+        """In plain numbers."""
+        numbers = (self.period_s, self.phase_deg / 360, *self._swing(span), *self.extremes(span))
+        return Course(SINE, numbers)
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes."""

@@ -6,9 +6,19 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from radiosim.marks import rule
+from radiosim.signals.course import STEPS, Course, Points
 from radiosim.signals.keys import FIELD_UNIT, EveryMs
 from radiosim.signals.span import Span
-from radiosim.units import ns_from_s
+from radiosim.units import NS_PER_S, ns_from_s
+
+
+@rule
+def step_at(n: Sequence[float], points: Points, first: int, count: int, seconds: float) -> float:
+    """The position held; n: how long each is (ns); the positions are points from `first` on."""
+    # Whole nanoseconds: 0.3 s must be in the fourth hold of 0.1 s, not at the end of the third.
+    held = round(seconds * NS_PER_S) // int(n[0])
+    return float(points[first + held % count][0])
 
 
 class Steps(
@@ -36,15 +46,13 @@ class Steps(
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
         """The value at an instant from the start of the scene, in the field's own unit."""
-        values = self._positions(span)
-        # Whole nanoseconds: 0.3 s must be in the fourth hold of 0.1 s, not at the end of the third.
-        return values[ns_from_s(seconds) // max(1, ns_from_s(self.hold_s)) % len(values)]
+        course = self.course(span)
+        return step_at(course.numbers, course.points, 0, len(course.points), seconds)
 
-    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
-        """`value_at` for each of some instants and frames."""
-        values, count = self._positions(span), len(self._positions(span))
-        hold_ns = max(1, ns_from_s(self.hold_s))
-        return [values[ns_from_s(s) // hold_ns % count] for s in seconds]
+    def course(self, span: Span) -> Course:
+        """In plain numbers."""
+        positions = tuple((value,) for value in self._positions(span))
+        return Course(STEPS, (max(1, ns_from_s(self.hold_s)),), positions)
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes."""

@@ -3,24 +3,50 @@
 import csv
 import io
 import math
-from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from operator import itemgetter
 from typing import Annotated
 
 import msgspec
 from msgspec import Meta
 
+from radiosim.marks import rule
+from radiosim.signals.course import TABLE, Course, Points
 from radiosim.signals.keys import EveryMs
-from radiosim.signals.span import Span, clip
+from radiosim.signals.span import Span
 
 MOST_ROWS = 100_000
 """Rows of a table: half an hour at 50 a second, and a bound on what a scene can make us hold."""
 
-Points = tuple[tuple[float, float], ...]
+Rows = tuple[tuple[float, float], ...]
 """Instants in seconds, going up, each with a value."""
 
-_time_of = itemgetter(0)
+
+@rule
+def between(before_s: float, before: float, after_s: float, after: float, seconds: float) -> float:
+    """Value on the straight line between two rows."""
+    share = (seconds - before_s) / (after_s - before_s)
+    value = before * (1 - share) + after * share
+    return min(max(value, min(before, after)), max(before, after))
+
+
+@rule
+def table_at(n: Sequence[float], points: Points, first: int, count: int, seconds: float) -> float:
+    """The value at an instant; n: 1 if it begins again; the rows are points from `first` on."""
+    low, high = first, first + count - 1
+    first_s, last_s = points[low][0], points[high][0]
+    if seconds <= first_s or count == 1:
+        return float(points[low][1])
+    if n[0] == 1:
+        seconds = first_s + (seconds - first_s) % (last_s - first_s)
+    elif seconds >= last_s:
+        return float(points[high][1])
+    while high - low > 1:
+        middle = (low + high) // 2
+        if points[middle][0] <= seconds:
+            low = middle
+        else:
+            high = middle
+    return between(points[low][0], points[low][1], points[high][0], points[high][1], seconds)
 
 
 class Csv(
@@ -44,7 +70,7 @@ class Csv(
         bool, Meta(description="true: begins again at its first row when the last is reached")
     ] = False
     points: Annotated[
-        Points,
+        Rows,
         Meta(
             description="The rows as (seconds, value); filled in when the file is read",
             extra_json_schema={"unit": "s, the field's own"},
@@ -54,40 +80,25 @@ class Csv(
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
         """The value at an instant from the start of the scene; ValueError before it is read."""
-        points = self._read()
-        (first_s, first), (last_s, last) = points[0], points[-1]
-        if seconds <= first_s or len(points) == 1:
-            return first
-        if self.loop:
-            seconds = first_s + (seconds - first_s) % (last_s - first_s)
-        elif seconds >= last_s:
-            return last
-        after = min(bisect_right(points, seconds, key=_time_of), len(points) - 1)
-        return _between(points[after - 1], points[after], seconds)
+        course = self.course(span)
+        return table_at(course.numbers, course.points, 0, len(course.points), seconds)
 
-    def values_at(self, seconds: Sequence[float], frames: Sequence[int], span: Span) -> list[float]:
-        """`value_at` for each of some instants and frames."""
-        return [self.value_at(s, 0, span) for s in seconds]
+    def course(self, span: Span) -> Course:
+        """In plain numbers; ValueError before it is read."""
+        return Course(TABLE, (int(self.loop),), self._read())
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes; ValueError before it is read."""
         values = [value for _, value in self._read()]
         return min(values), max(values)
 
-    def _read(self) -> Points:
+    def _read(self) -> Rows:
         if not self.points:
             raise ValueError(f"table '{self.file}' must be read before it has values")
         return self.points
 
 
-def _between(before: tuple[float, float], after: tuple[float, float], seconds: float) -> float:
-    """Value on the straight line between two rows."""
-    share = (seconds - before[0]) / (after[0] - before[0])
-    value = before[1] * (1 - share) + after[1] * share
-    return clip(value, min(before[1], after[1]), max(before[1], after[1]))
-
-
-def read_points(text: str, column: str) -> Points:
+def read_points(text: str, column: str) -> Rows:
     """Rows of a table as (seconds, value), from its columns `t_s` and `column`.
 
     Raises ValueError, naming row and column, for a column that is not there, a cell that is not a

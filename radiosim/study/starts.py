@@ -11,9 +11,9 @@ from multiprocessing import get_context
 from multiprocessing.context import BaseContext
 
 from radiosim.engine.choice import Engine, choose
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import flow
 from radiosim.measure.pool import Pool, Range
-from radiosim.measure.start import tally_start
+from radiosim.measure.start import tally_flow
 from radiosim.measure.summarise import pool_starts, summary_of_pool
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
@@ -94,7 +94,7 @@ def batches_of(starts: Range) -> tuple[range, ...]:
 
 def pool_batch(scenario: Scenario, starts: Range, batch: range, engine: Engine) -> Pool:
     """Simulate and measure a batch of the starts of a run."""
-    tallies = [tally_start(simulate(scenario, start=k, engine=engine)) for k in batch]
+    tallies = [tally_flow(flow(scenario, start=k, engine=engine)) for k in batch]
     return pool_starts(scenario, starts, tallies)
 
 

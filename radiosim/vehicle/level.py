@@ -1,86 +1,47 @@
-"""From fields to the level of an output: mix, scale, limits (rule G2)."""
+"""Levels of an output as its scene describes them: scale, limits, start and preset (rule G)."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+import math
 
-import numpy as np
-
-from radiosim.engine.payload import Payload, Values
 from radiosim.scenario.structs.output import Output, Preset
 from radiosim.units import NS_PER_US
+from radiosim.vehicle.fold.level import Scale, level_of
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Levels:
-    """How one output turns values into a level: a servo's pulse in ns, else the value itself."""
-
-    weights: tuple[tuple[int, float], ...]
-    """Field number and weight."""
-    low: float
-    high: float
-    pulse_ns: tuple[float, float] | None
-    limit_ns: tuple[float, float]
-
-    def of_value(self, mixed: float) -> float:
-        """Level of a mixed value."""
-        return float(self.of_values(np.array([mixed]))[0])
-
-    def of_values(self, mixed: Values) -> Values:
-        """Level of each of some mixed values."""
-        value = mixed.clip(self.low, self.high)
-        if self.pulse_ns is None:
-            return value
-        first, last = self.pulse_ns
-        pulses = first + (value - self.low) / (self.high - self.low) * (last - first)
-        return np.round(pulses.clip(*self.limit_ns))
-
-    def limited(self, pulse_ns: float) -> float:
-        """A pulse inside the limits, in whole ns."""
-        return float(round(min(max(pulse_ns, self.limit_ns[0]), self.limit_ns[1])))
-
-    def mixed(self, value_of: Callable[[int], Values]) -> Values:
-        """The weighted sum of the fields, whose values a function of the field number gives."""
-        (first, weight), *others = self.weights
-        total = weight * value_of(first)
-        for field, other in others:
-            total = total + other * value_of(field)
-        return total
-
-
-def levels_of(output: Output, payload: Payload) -> Levels:
-    """How an output of the scene turns the values of its stream's frames into levels."""
+def scale_of(output: Output) -> Scale:
+    """How an output turns the mixed value of its fields into a level."""
     low, high = sorted(output.value)
-    limits = sorted(limit * NS_PER_US for limit in output.limit_us)
-    first, last = (pulse * NS_PER_US for pulse in output.pulse_us)
-    return Levels(
-        weights=tuple(
-            (payload.layout.index_of(field), weight) for field, weight in output.mix.items()
-        ),
+    least_ns, most_ns = sorted(limit * NS_PER_US for limit in output.limit_us)
+    first_ns, last_ns = (pulse * NS_PER_US for pulse in output.pulse_us)
+    return Scale(
         low=low,
         high=high,
-        pulse_ns=(first, last) if output.kind == "servo" else None,
-        limit_ns=(limits[0], limits[1]),
+        has_pulses=int(output.kind == "servo"),
+        first_ns=first_ns,
+        last_ns=last_ns,
+        least_ns=least_ns,
+        most_ns=most_ns,
     )
 
 
-def start_level(output: Output, levels: Levels) -> float | None:
-    """Level until the first frame; None: no pulses (rule G1)."""
+def limited(scale: Scale, pulse_us: float) -> float:
+    """A pulse inside the limits, in whole ns."""
+    return float(round(min(max(pulse_us * NS_PER_US, scale.least_ns), scale.most_ns)))
+
+
+def start_level(output: Output) -> float:
+    """Level until the first frame; NaN: no pulses (rule G1)."""
     if output.at_start == "none":
-        return None
+        return math.nan
     if output.kind == "servo":
-        return levels.limited(output.at_start * NS_PER_US)
+        return limited(scale_of(output), output.at_start)
     return output.at_start
 
 
-def failsafe_level(output: Output, levels: Levels, held: float | None) -> float | None:
-    """Level on failsafe; None: no pulses, or the pin released (rule F4)."""
+def preset_level(output: Output) -> float:
+    """Level of its preset on failsafe; NaN where there is none (rule F4)."""
     action = output.on_failsafe
-    if action == "hold":
-        return held
     if not isinstance(action, Preset):
-        return None
+        return math.nan
     if action.preset_us is not None:
-        return levels.limited(action.preset_us * NS_PER_US)
-    if action.preset is not None:
-        return levels.of_value(action.preset)
-    return None
+        return limited(scale_of(output), action.preset_us)
+    return math.nan if action.preset is None else level_of(scale_of(output), action.preset)

@@ -1,235 +1,221 @@
 """What the receiver's program does with what it reads: timers, latches, writes (rules E and F)."""
 
-import functools
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, NamedTuple, get_type_hints
+from typing import Any
 
 import numpy as np
 
-from radiosim.engine.choice import load_fast
-from radiosim.engine.payload import Instants
+from radiosim.engine.machine import MOST_WORKS, Machine, Record, Rows
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import (
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
     PROGRAM_STOPS,
-    VALUES_FREEZE,
-    VALUES_THAW,
     Step,
 )
-from radiosim.engine.records import blank, dtype_of, fill
 from radiosim.engine.rules.grid import scaled
-from radiosim.engine.timeline import FOREVER_NS, impaired_spans
+from radiosim.engine.timeline import FOREVER_NS
+from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe import Failsafe
-from radiosim.trace import READ, THROWN_AWAY, Trace
+from radiosim.trace import DTYPES, READ, THROWN_AWAY, Table, table_dtype
 from radiosim.units import ns_from_ms
+from radiosim.vehicle.fields import COUNTS, Points, set_field
 from radiosim.vehicle.fold import program as parts
-from radiosim.vehicle.fold.records import (
-    EVENTS,
-    FAILSAFE,
-    LEFT,
-    MARGIN,
-    MOST_STREAMS,
-    STARTED,
-    STOPPED,
-    WRITTEN,
-    Columns,
-    EventRecord,
-    ProgramState,
-)
-from radiosim.vehicle.values import ReadValues
+from radiosim.vehicle.fold.records import MOST_STREAMS, Columns, EventRecord, ProgramState
+from radiosim.vehicle.fold.walk import WalkPass, WalkStep
 
-__all__ = ["FAILSAFE", "STARTED", "STOPPED", "WRITTEN", "StreamRecord", "run_program"]
-
-Record = Any
-"""The state of the fold: a record of compiled code, or a plain object."""
-MOST_WORKS = 64
-
-
-class Event(NamedTuple):
-    """Something that outputs of a stream see, at the start of a pass or at a step."""
-
-    at_ns: int
-    kind: int
-    read: int
-    """Row of the trace's reads whose values are written; -1 for other kinds."""
+NO_PASSES = np.zeros(0, table_dtype(WalkPass))
+EVENTS = 4_096
+"""Events after which the fold hands over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One entry into failsafe."""
+class Batch:
+    """What the program did since the batch before; overwritten by the next."""
 
-    at_ns: int
-    fed_ns: int
-    """When the timer was last fed."""
-    is_true: bool
-    """A blocking fault was active in between (rule F5); else it is a nuisance trip."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StreamRecord:
-    """What the program did for one stream."""
-
-    table: Instants
-    """One row an event, with the columns of Event."""
-    entries: tuple[Entry, ...]
-    on_ns: int
-    """Time in failsafe, counted from entries (the state after boot is none)."""
-
-    @property
-    def events(self) -> tuple[Event, ...]:
-        """The rows one by one."""
-        return tuple(Event(*row) for row in self.table.tolist())
+    events: Table
+    """In order of time; see EventRecord."""
+    rows: Rows
+    """The same as folds take them."""
+    passes: Table
+    """Passes that read frames, if they are asked for; see WalkPass."""
+    until_ns: int
+    """No event before this instant is still to come."""
 
 
-def run_program(
-    trace: Trace, plan: Plan, values: ReadValues | None = None
-) -> tuple[StreamRecord, ...]:
-    """What the program did in one start, by stream; `values` as for outputs."""
-    timed = [(i, trace.scenario.failsafe.get(name)) for i, name in enumerate(plan.streams)]
-    timers = [(i, described) for i, described in timed if described is not None]
-    columns = _columns(trace, plan, timers, values or ReadValues(trace, plan))
-    events = np.concatenate(list(_fold(plan, timers, columns)))
-    return tuple(_record(trace, plan, stream, events) for stream in range(len(plan.streams)))
+class ProgramFold:
+    """The program of one start, folded over reads and passes as they come.
 
+    What it makes does not depend on how the rows are cut. It holds back the rows of a pass that
+    may not be over and, where a timer is fed at arrival, those that a later row may come before.
+    Events gather until they are some thousand; `tells_passes`: with each chunk they are handed
+    over, and the passes with them.
+    """
 
-Timers = list[tuple[int, Failsafe]]
+    def __init__(
+        self, scenario: Scenario, plan: Plan, machine: Machine, *, tells_passes: bool = False
+    ) -> None:
+        self._plan, self._machine = plan, machine
+        self._steps = program_steps(plan)
+        self._stepped = self._walked = 0
+        self._tells_passes = tells_passes
+        self._reads = np.zeros(0, DTYPES["reads"])
+        self._passes = np.zeros(0, DTYPES["passes"])
+        self._events = machine.records(EventRecord, 2 * EVENTS)
+        self._fold_passes = machine.entry(parts.fold_passes)
+        self._fold_step = machine.entry(parts.fold_step)
+        self._fold_idle = machine.entry(parts.fold_idle)
+        self.state, self._points = state_of(scenario, plan, machine)
 
+    def take(self, reads: Table, passes: Table) -> Iterator[Batch]:
+        """What more rows make known, some thousand events at a time."""
+        self._reads = np.concatenate((self._reads, reads)) if len(self._reads) else reads
+        self._passes = np.concatenate((self._passes, passes)) if len(self._passes) else passes
+        known_ns = int(self._reads["accepted_ns"][-1]) if len(self._reads) else 0
+        yield from self._advance(self._columns(known_ns), is_last=False)
+        self._keep()
 
-def _columns(trace: Trace, plan: Plan, timers: Timers, values: ReadValues) -> Columns:
-    """What the fold reads of a trace."""
-    reads, passes = trace.reads, trace.passes
-    rows = np.flatnonzero((reads["outcome"] == READ) | (reads["outcome"] == THROWN_AWAY))
-    seen = reads[rows]
-    is_at_arrival = any(described.fed_at == "arrival" for _, described in timers)
-    arrived = reads if is_at_arrival else reads[:0]
+    def finish(self) -> Iterator[Batch]:
+        """The last events: no more rows come."""
+        columns = self._columns(FOREVER_NS)
+        yield from self._advance(columns, is_last=True)
+        self._fold_idle(self.state, columns, self._events, self._plan.until_ns)
+        yield self._emptied()
 
-    def said(fields: list[str]) -> Any:
-        """By timer, what a field says in each row; a row of zeros where there is none."""
-        table = np.zeros((max(1, len(timers)), max(1, len(reads))))
-        for k, ((stream, _), field) in enumerate(zip(timers, fields, strict=True)):
-            if field:
-                index = plan.payloads[stream].layout.index_of(field)
-                table[k, : len(reads)] = values.column(stream, index)
+    def _advance(self, columns: Columns, *, is_last: bool) -> Iterator[Batch]:
+        """Take passes and steps in the order of rule T4, as far as the rows at hand go."""
+        while True:
+            step = self._steps[self._stepped] if self._stepped < len(self._steps) else None
+            limit_ns = FOREVER_NS if step is None else step.at_ns
+            is_included = step is None or reads_as_it_ends(self._plan, step)
+            why = self._fold_passes(self.state, columns, self._events, limit_ns, is_included)
+            events = int(self._machine.get(self.state, "events"))
+            if why == parts.FULL and events == 0:
+                # One pass that reads more than all the room there is.
+                self._events = self._machine.records(EventRecord, 2 * len(self._events))
+            elif why == parts.FULL or events + parts.ROOM > len(self._events):
+                yield self._emptied()
+            elif step is None or (why == parts.WANTS_ROWS and not is_last):
+                if self._tells_passes or is_last or events >= EVENTS:
+                    yield self._emptied()
+                return
+            else:
+                self._fold_step(self.state, columns, self._events, step.kind, step.at_ns)
+                self._stepped += 1
+
+    def _columns(self, known_ns: int) -> Columns:
+        """The rows at hand."""
+        return Columns(
+            passes=self._machine.rows(self._passes),
+            reads=self._machine.rows(self._reads),
+            known_ns=known_ns,
+            points=self._points,
+        )
+
+    def _told_passes(self) -> Table:
+        """Passes taken since they were last told, each with its first read."""
+        taken = int(self._machine.get(self.state, "taken_passes"))
+        passes, self._walked = self._passes[self._walked : taken], taken
+        outcome, done = self._reads["outcome"], int(self._machine.get(self.state, "taken_reads"))
+        seen = np.flatnonzero(((outcome == READ) | (outcome == THROWN_AWAY))[:done])
+        frames = passes["frames"]
+        # They read the last of the frames that were taken.
+        firsts = len(seen) - frames.sum() + np.cumsum(frames) - frames
+        table = np.empty(len(passes), table_dtype(WalkPass))
+        table["first_ns"] = self._reads["read_ns"][seen[firsts]]
+        table["start_ns"], table["next_ns"] = passes["start_ns"], passes["next_ns"]
         return table
 
-    needs = [described.resume_needs for _, described in timers]
-    return Columns(
-        pass_start_ns=passes["start_ns"].copy(),
-        pass_next_ns=passes["next_ns"].copy(),
-        pass_frames=passes["frames"].copy(),
-        read_ns=seen["read_ns"].copy(),
-        read_stream=seen["stream"].copy(),
-        read_outcome=seen["outcome"].copy(),
-        read_row=rows,
-        arrival_ns=arrived["accepted_ns"].copy(),
-        arrival_stream=arrived["stream"].copy(),
-        watched=said([described.watch_field for _, described in timers]),
-        needed=said(["" if need is None else need.field for need in needs]),
-    )
+    def _emptied(self) -> Batch:
+        """Hand the events over and start afresh."""
+        machine, p = self._machine, self.state
+        events = int(machine.get(p, "events"))
+        batch = Batch(
+            events=machine.table(EventRecord, self._events, events),
+            rows=self._events[:events],
+            passes=self._told_passes() if self._tells_passes else NO_PASSES,
+            until_ns=int(machine.get(p, "told_ns")),
+        )
+        machine.set(p, events=0)
+        return batch
+
+    def _keep(self) -> None:
+        """Let go of the rows that were taken."""
+        machine, p = self._machine, self.state
+        taken, arrived = int(machine.get(p, "taken_reads")), int(machine.get(p, "taken_arrivals"))
+        done = min(taken, arrived) if machine.get(p, "is_fed_at_arrival") else taken
+        self._reads = self._reads[done:].copy()
+        self._passes = self._passes[int(machine.get(p, "taken_passes")) :].copy()
+        self._walked = 0
+        machine.set(
+            p,
+            rows=int(machine.get(p, "rows")) + done,
+            taken_reads=taken - done,
+            taken_arrivals=max(0, arrived - done),
+            taken_passes=0,
+        )
 
 
-def _fold(plan: Plan, timers: Timers, columns: Columns) -> Iterator[Instants]:
-    """Events in the order in which they happened, some thousand at a time; see EventRecord."""
-    has_room = max(len(plan.rx.work), len(plan.rx.deaf)) <= MOST_WORKS
-    is_compiled = has_room and not isinstance(load_fast(), str)
-    fold_passes, fold_step, fold_idle = _loops(is_compiled)
-    p = _record_of(plan, timers) if is_compiled else _object_of(plan, timers)
-    c = columns if is_compiled else Columns(*(column.tolist() for column in columns))
-    for step in _program_steps(plan):
-        while not fold_passes(p, c, step.at_ns, _reads_as_it_ends(plan, step)):
-            yield _emptied(p)
-        fold_step(p, c, step.kind, step.at_ns)
-    while not fold_passes(p, c, FOREVER_NS, True):
-        yield _emptied(p)
-    fold_idle(p, c, plan.until_ns)
-    yield _emptied(p)
-
-
-Agenda = Iterator[tuple[Step | None, tuple[int, int] | None]]
-
-
-def agenda_of(trace: Trace, plan: Plan) -> Agenda:
-    """Steps of the program and passes that read, in the order of rule T4.
-
-    A pass is (start, start of the next).
-    """
-    seen = (trace.reads["outcome"] == READ) | (trace.reads["outcome"] == THROWN_AWAY)
-    read_ns = trace.reads["read_ns"][seen]
-    firsts = np.cumsum(trace.passes["frames"]) - trace.passes["frames"]
-    rows = zip(
-        read_ns[firsts].tolist(),
-        trace.passes["start_ns"].tolist(),
-        trace.passes["next_ns"].tolist(),
-        strict=True,
-    )
-    row = next(rows, None)
-    for step in _program_steps(plan):
-        is_late = _reads_as_it_ends(plan, step)
-        while row is not None and (row[0] < step.at_ns or (is_late and row[0] == step.at_ns)):
-            yield None, row[1:]
-            row = next(rows, None)
-        yield step, None
-    while row is not None:
-        yield None, row[1:]
-        row = next(rows, None)
-
-
-def _reads_as_it_ends(plan: Plan, step: Step) -> bool:
+def reads_as_it_ends(plan: Plan, step: Step) -> bool:
     """An interrupt still reads at the instant at which its program stops or stands."""
     return plan.rx.interrupt == 1 and step.kind in (PROGRAM_STOPS, PROGRAM_PAUSES)
 
 
-def _program_steps(plan: Plan) -> list[Step]:
+def program_steps(plan: Plan) -> list[Step]:
+    """What happens to the receiver's program from outside, in order."""
     kinds = (PROGRAM_STARTS, PROGRAM_STOPS, PROGRAM_PAUSES, PROGRAM_RESUMES)
     return [s for s in plan.steps if s.unit == len(plan.tx) and s.kind in kinds]
 
 
-@functools.cache
-def _loops(is_compiled: bool) -> tuple[Callable[..., Any], ...]:
-    """The three entries of the fold."""
-    entries = (parts.fold_passes, parts.fold_step, parts.fold_idle)
-    loaded = load_fast()
-    if isinstance(loaded, str) or not is_compiled:
-        return entries
-    return tuple(loaded.compiled_loop(entry) for entry in entries)
+def walk_steps(plan: Plan) -> Table:
+    """The same as passes are counted by; see WalkStep."""
+    rows = [
+        WalkStep(step.at_ns, step.kind, int(reads_as_it_ends(plan, step)))
+        for step in program_steps(plan)
+    ]
+    return np.array(rows, table_dtype(WalkStep))
 
 
-_COUNTS = {
-    "timer": MOST_STREAMS,
-    "timer_of": MOST_STREAMS,
-    "latched": MOST_STREAMS,
-    "unwritten": MOST_STREAMS,
-    "work": MOST_WORKS,
-    "deaf": MOST_WORKS,
-    "event": EVENTS + MARGIN,
-}
+_COUNTS = (
+    dict.fromkeys(("timer", "timer_of", "latched", "unwritten"), MOST_STREAMS)
+    | dict.fromkeys(("work", "deaf"), MOST_WORKS)
+    | COUNTS
+)
 
 
-def _record_of(plan: Plan, timers: Timers) -> Record:
-    """The fold before anything has happened, as a record of compiled code."""
-    p = np.zeros(1, dtype_of(ProgramState, _COUNTS))[0]
-    fill(p["rx"], plan.rx)
-    p["streams"], p["timers"] = len(plan.tx), len(timers)
-    p["timer_of"] = p["latched"] = -1
+def state_of(scenario: Scenario, plan: Plan, machine: Machine) -> tuple[Record, Any]:
+    """The fold before anything has happened, and the points of the fields that timers read."""
+    p, points = machine.record(ProgramState, _COUNTS), Points()
+    machine.fill(machine.get(p, "rx"), plan.rx)
+    timed = [(i, scenario.failsafe.get(name)) for i, name in enumerate(plan.streams)]
+    timers = [(i, described) for i, described in timed if described is not None]
+    machine.set(
+        p,
+        streams=len(plan.tx),
+        timers=len(timers),
+        is_fed_at_arrival=int(any(timer.fed_at == "arrival" for _, timer in timers)),
+    )
+    timer_of_stream, latched = machine.get(p, "timer_of"), machine.get(p, "latched")
+    for stream in range(MOST_STREAMS):
+        machine.set(latched[stream], read=-1)
+        timer_of_stream[stream] = -1
     for k, (stream, described) in enumerate(timers):
-        p["timer_of"][stream] = k
-        for name, value in timer_of(plan, stream, described).items():
-            p["timer"][k][name] = value
-    return p
+        timer_of_stream[stream] = k
+        timer, payload = machine.get(p, "timer")[k], plan.payloads[stream]
+        machine.set(timer, **timer_of(plan, stream, described))
+        for name, field in fields_of(described).items():
+            index = payload.layout.index_of(field)
+            set_field(machine, machine.get(timer, name), payload, index, points)
+    return p, points.table(machine)
 
 
-def _object_of(plan: Plan, timers: Timers) -> Record:
-    """The same as a plain object."""
-    p = blank(ProgramState, _COUNTS | {"work": 0, "deaf": 0})
-    p.rx, p.streams, p.timers = plan.rx, len(plan.tx), len(timers)
-    p.timer_of, p.latched = [-1] * MOST_STREAMS, [-1] * MOST_STREAMS
-    for k, (stream, described) in enumerate(timers):
-        p.timer_of[stream] = k
-        vars(p.timer[k]).update(timer_of(plan, stream, described))
-    return p
+def fields_of(described: Failsafe) -> dict[str, str]:
+    """The fields that a timer reads, by what it reads them for."""
+    needs = described.resume_needs
+    watched = {"watched": described.watch_field} if described.watch_field else {}
+    return watched | ({} if needs is None else {"needed": needs.field})
 
 
 def timer_of(plan: Plan, stream: int, described: Failsafe) -> dict[str, float]:
@@ -248,52 +234,3 @@ def timer_of(plan: Plan, stream: int, described: Failsafe) -> dict[str, float]:
         "neutral": neutral,
         "is_on": 1,
     }
-
-
-def _emptied(p: Record) -> Instants:
-    """Hand the events over, one a row, and start afresh."""
-    columns = len(get_type_hints(EventRecord))
-    if isinstance(p, np.void):
-        events = p["event"][: p["events"]].copy().view(np.int64)
-        p["events"] = 0
-    else:
-        events = np.array([[*vars(e).values()] for e in p.event[: p.events]], np.int64)
-        p.events = 0
-    rows: Instants = events.reshape(-1, columns)
-    return rows
-
-
-def _record(trace: Trace, plan: Plan, stream: int, events: Instants) -> StreamRecord:
-    """The events of one stream, its entries and its time in failsafe."""
-    mine = events[events[:, 0] == stream]
-    entries, on_ns, entered_ns = [], 0, -1
-    spans = _blocked_spans(trace, plan, stream)
-    for _, at_ns, kind, _, fed_ns in mine[mine[:, 2] != WRITTEN].tolist():
-        if kind == FAILSAFE:
-            is_true = any(since <= at_ns and until >= fed_ns for since, until in spans)
-            entries.append(Entry(at_ns=at_ns, fed_ns=fed_ns, is_true=is_true))
-            entered_ns = at_ns
-        elif kind in (LEFT, STOPPED) and entered_ns >= 0:
-            on_ns, entered_ns = on_ns + at_ns - entered_ns, -1
-    if entered_ns >= 0:
-        on_ns += plan.until_ns - entered_ns
-    shown = mine[mine[:, 2] != LEFT]
-    return StreamRecord(table=shown[:, 1:4].copy(), entries=tuple(entries), on_ns=on_ns)
-
-
-def _blocked_spans(trace: Trace, plan: Plan, stream: int) -> list[tuple[int, int]]:
-    """When a stream's sender or the receiver was not as it should be (rule F5).
-
-    Frozen values block only a timer that watches a field.
-    """
-    described = trace.scenario.failsafe.get(plan.streams[stream])
-    is_blind = described is None or not described.watch_field
-    spans: list[tuple[int, int]] = []
-    for unit in (stream, len(plan.tx)):
-        steps = [
-            step
-            for step in plan.steps
-            if step.unit == unit and not (is_blind and step.kind in (VALUES_FREEZE, VALUES_THAW))
-        ]
-        spans.extend(impaired_spans(steps, plan.until_ns))
-    return spans

@@ -11,12 +11,10 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.reference import run
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
-from radiosim.measure.accounting import account
+from radiosim.measure.start import tally_start
 from radiosim.scenario import Scenario
 from radiosim.trace import FULL, KEPT, NEW, ROWS, Trace
-from radiosim.vehicle.output import run_output
-from radiosim.vehicle.program import run_program
-from radiosim.vehicle.smoothing import all_pass_starts
+from radiosim.vehicle.kept import run_vehicle
 from tests.engines.random_scenes import scenes
 
 ENDS = {
@@ -38,10 +36,11 @@ def test_every_sampled_frame_ends_in_exactly_one_place(scene: Scenario) -> None:
     trace = simulate(scene)
 
     final = trace.frames[trace.frames["outcome"] != KEPT]
-    for stream in range(len(scene.transmitter)):
+    for stream, found in enumerate(tally_start(trace).streams.values()):
         mine = np.sort(final[final["stream"] == stream]["frame"])
         assert mine.tolist() == list(range(len(mine)))
-        assert account(trace, stream).sampled == len(mine)
+        assert found.sampled == len(mine)
+        assert min(found.never_accepted, found.under_way) >= 0
     assert (trace.attempts["fate"] == NEW).sum() == len(trace.reads)
 
 
@@ -123,12 +122,11 @@ def test_idle_passes_jumped_or_scheduled_one_by_one_give_the_same_trace(scene: S
 @given(scenes)
 @settings(max_examples=60)
 def test_an_output_never_leaves_its_limits(scene: Scenario) -> None:
-    trace, plan = simulate(scene), make_plan(scene, 0)
-    programs, passes = run_program(trace, plan), all_pass_starts(trace, plan)
+    vehicle = run_vehicle(simulate(scene))
 
     for name, output in scene.output.items():
-        record = run_output(trace, plan, name, programs[plan.streams.index(output.stream)], passes)
-        levels = record.level[~np.isnan(record.level)]
+        levels = vehicle.outputs[name].effects["level"]
+        levels = levels[~np.isnan(levels)]
         low, high = sorted(output.limit_us)
         if output.kind == "servo":
             assert ((levels >= low * 1000) & (levels <= high * 1000)).all()

@@ -8,10 +8,10 @@ from radiosim.engine.reference.receiver_program import ReceiverProgram
 from radiosim.engine.reference.world import World
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
-from radiosim.vehicle.smoothing import all_pass_starts
 from tests.engine.reference.hand_made import FLAG
 from tests.engine.reference.hand_made import scene as round_scene
 from tests.engines.random_scenes import scenes
+from tests.passes import all_pass_starts
 
 
 def engine_passes(scene: Scenario) -> list[int]:
@@ -33,7 +33,7 @@ def engine_passes(scene: Scenario) -> list[int]:
 @given(scenes.filter(lambda scene: not scene.receiver.interrupt))
 @settings(max_examples=150)
 def test_every_pass_of_the_engine_is_a_pass_of_the_folds(scene: Scenario) -> None:
-    folded = all_pass_starts(simulate(scene), make_plan(scene, 0)).tolist()
+    folded = all_pass_starts(simulate(scene))
 
     assert folded == engine_passes(scene)
 
@@ -61,6 +61,6 @@ def test_idle_passes_after_a_fault_are_where_the_fault_leaves_them(
     sender = FLAG | {"period_ms": 50}
     scene = round_scene({"a": sender}, ms=9, fault=[fault | {"unit": "receiver"}])
 
-    folded = all_pass_starts(simulate(scene), make_plan(scene, 0)).tolist()
+    folded = all_pass_starts(simulate(scene))
 
     assert folded == engine_passes(scene) == [at_us * 1000 for at_us in passes_us]

@@ -5,11 +5,32 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.measure.histogram import BINS, Histogram, histogram_of, histogram_of_ramps
+from radiosim.engine.machine import Machine
+from radiosim.measure.fold.spread import BINS, COUNTS, Ramps, Spread, add_ramp, add_span, bin_of
+from radiosim.measure.histogram import EDGES, Histogram, of_ramps, of_spread
 
 SHARES = (0.5, 0.95, 0.99)
 spans = st.integers(1_000, 8_000_000_000_000)
 samples = st.lists(spans, min_size=1, max_size=300)
+
+
+PLAIN = Machine(None)
+
+
+def histogram_of(values: np.ndarray) -> Histogram:
+    """The histogram of some spans."""
+    spread = PLAIN.record(Spread, COUNTS)
+    for value in values.tolist():
+        add_span(spread, value)
+    return of_spread(spread, PLAIN)
+
+
+def histogram_of_ramps(first: np.ndarray, last: np.ndarray) -> Histogram:
+    """The histogram of some ramps."""
+    ramps = PLAIN.record(Ramps, COUNTS)
+    for begins, ends in zip(first.tolist(), last.tolist(), strict=True):
+        add_ramp(ramps, begins, ends)
+    return of_ramps(ramps, PLAIN)
 
 
 def empty() -> Histogram:
@@ -23,6 +44,20 @@ def same(a: Histogram, b: Histogram) -> bool:
         and a.moment == pytest.approx(b.moment)
         and (a.highest_ns, a.n) == (b.highest_ns, b.n)
     )
+
+
+edges = st.builds(
+    lambda edge, to: np.nextafter(EDGES[edge], to) if to is not None else EDGES[edge],
+    st.integers(1, BINS),
+    st.sampled_from([None, 0.0, np.inf]),
+)
+
+
+@given(st.floats(0, 1e16) | edges | st.integers(0, 10**16).map(float))
+def test_a_span_lies_in_the_bin_between_whose_edges_it_is(span: float) -> None:
+    wanted = int(np.searchsorted(EDGES, span, side="right")) - 1
+
+    assert bin_of(span) == min(wanted, BINS - 1)
 
 
 @given(samples)

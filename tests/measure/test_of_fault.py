@@ -2,27 +2,19 @@
 
 import pytest
 
-from radiosim.engine.plan import make_plan
-from radiosim.measure.of_fault import NEVER, over_at_ns, tally_fault
+from radiosim.measure.of_fault import NEVER, over_at_ns
+from radiosim.measure.start import tally_start
 from radiosim.measure.tally import OutputFaultTally
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.output import run_output
-from radiosim.vehicle.program import run_program
 from tests.traces import read, scene, trace_of
 
 PWM = ("output.track.kind='pwm'", "output.track.on_failsafe='off'")
 
 
 def tally(scenario: Scenario, reads: list[ReadRow], index: int = 0) -> dict[str, OutputFaultTally]:
-    trace, plan = trace_of(scenario, reads), make_plan(scenario, 0)
-    programs = run_program(trace, plan)
-    records = {
-        name: run_output(trace, plan, name, programs[plan.streams.index(output.stream)], None)
-        for name, output in scenario.output.items()
-    }
-    return tally_fault(scenario, scenario.fault[index], records)
+    return tally_start(trace_of(scenario, reads)).faults[index]
 
 
 def fault(

@@ -2,24 +2,19 @@
 
 import pytest
 
-from radiosim.engine.plan import make_plan
-from radiosim.measure.of_output import MICRODEGREES, tally_output
+from radiosim.measure.of_output import MICRODEGREES
+from radiosim.measure.start import tally_start
 from radiosim.measure.tally import OutputTally
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.output import run_output
-from radiosim.vehicle.program import run_program
 from tests.traces import read, scene, trace_of
 
 PWM = ("output.track.kind='pwm'", "output.track.on_failsafe='off'")
 
 
 def tally(scenario: Scenario, reads: list[ReadRow], name: str = "track") -> OutputTally:
-    trace, plan = trace_of(scenario, reads), make_plan(scenario, 0)
-    output = scenario.output[name]
-    record = run_program(trace, plan)[plan.streams.index(output.stream)]
-    return tally_output(trace, plan, output, run_output(trace, plan, name, record, None))
+    return tally_start(trace_of(scenario, reads)).outputs[name]
 
 
 def test_an_output_that_never_moved_has_nothing_to_measure() -> None:

@@ -1,13 +1,10 @@
 """Figures of one stream, on traces written by hand."""
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.plan import make_plan
-from radiosim.measure.of_stream import fewest_in_a_second, gaps_ns, tally_stream
-from radiosim.measure.start import busy_ns
+from radiosim.measure.start import tally_start
 from radiosim.measure.tally import StreamTally
 from radiosim.trace import (
     ACK_CHANCE,
@@ -30,17 +27,13 @@ from radiosim.trace import (
     AttemptRow,
     FrameRow,
     Trace,
-    table_of,
 )
 from radiosim.units import NS_PER_MS, NS_PER_S
-from radiosim.vehicle.program import run_program
 from tests.traces import read, scene, trace_of
 
 
 def tally(trace: Trace) -> StreamTally:
-    plan = make_plan(trace.scenario, 0)
-    record = run_program(trace, plan)[0]
-    return tally_stream(trace, plan, 0, record, has_failsafe=True)
+    return tally_start(trace).streams["drive"]
 
 
 def attempt(frame: int, number: int, fate: int, stream: int = 0) -> AttemptRow:
@@ -137,17 +130,29 @@ def test_failsafe_counts_are_those_of_the_record() -> None:
     assert found.on_ns == (99 + 1_499) * NS_PER_MS
 
 
-instants = st.lists(st.integers(0, 4 * NS_PER_S - 1), max_size=60).map(sorted)
+instants_ms = st.lists(st.integers(0, 3_999), max_size=60, unique=True).map(sorted)
 
 
-@given(instants)
-def test_gaps_cover_the_run_from_where_values_can_come(reads: list[int]) -> None:
-    from_ns = reads[0] // 2 if reads else 0
-    gaps = gaps_ns(np.array(reads, np.int64), from_ns, 4 * NS_PER_S)
+def first_sampled_ms(reads_ms: list[int]) -> float:
+    """Half way to the first read."""
+    return reads_ms[0] // 2 if reads_ms else 0
 
-    assert gaps.sum() == 4 * NS_PER_S - from_ns
-    assert len(gaps) == len(reads) + 1
-    assert (gaps >= 0).all()
+
+def read_at(reads_ms: list[int]) -> Trace:
+    """A trace of four seconds with reads at some instants."""
+    rows = [
+        read(at, n, sampled_ms=first_sampled_ms(reads_ms) if n == 0 else at)
+        for n, at in enumerate(reads_ms)
+    ]
+    return trace_of(scene("duration_s=4"), rows)
+
+
+@given(instants_ms)
+def test_gaps_cover_the_run_from_where_values_can_come(reads_ms: list[int]) -> None:
+    gap = tally(read_at(reads_ms)).gap
+
+    assert gap.moment == (4_000 - first_sampled_ms(reads_ms)) * NS_PER_MS
+    assert gap.n == len(reads_ms) + 1
 
 
 def test_the_wait_for_the_first_value_is_a_gap() -> None:
@@ -157,17 +162,15 @@ def test_the_wait_for_the_first_value_is_a_gap() -> None:
     assert found.hole_at_ns == 300 * NS_PER_MS
 
 
-@given(instants)
-def test_the_worst_second_is_the_emptiest(reads: list[int]) -> None:
-    first = reads[0] if reads else 0
-    seconds = (4 * NS_PER_S - first) // NS_PER_S
+@given(instants_ms)
+def test_the_worst_second_is_the_emptiest(reads_ms: list[int]) -> None:
+    first = first_sampled_ms(reads_ms)
     counts = [
-        sum(first + k * NS_PER_S <= at < first + (k + 1) * NS_PER_S for at in reads)
-        for k in range(seconds)
+        sum(first + 1_000 * k <= at < first + 1_000 * (k + 1) for at in reads_ms)
+        for k in range(int(4_000 - first) // 1_000)
     ]
 
-    found = fewest_in_a_second(np.array(reads, np.int64), first, 4 * NS_PER_S)
-    assert found == min(counts, default=None)
+    assert tally(read_at(reads_ms)).worst_second_updates == min(counts, default=None)
 
 
 spans = st.lists(st.tuples(st.integers(0, 300), st.integers(1, 60)), max_size=20)
@@ -177,6 +180,8 @@ spans = st.lists(st.tuples(st.integers(0, 300), st.integers(1, 60)), max_size=20
 def test_the_air_is_busy_where_anything_is_on_it(
     frames: list[tuple[int, int]], answers: list[tuple[int, int]]
 ) -> None:
+    # An engine writes a row down as what it tells of is over.
+    frames, answers = (sorted(rows, key=lambda row: row[0] + row[1]) for rows in (frames, answers))
     attempts: list[tuple[int, ...]] = [
         AttemptRow(0, 0, 0, 0, 0, at, at + length, NEW) for at, length in frames
     ]
@@ -185,6 +190,5 @@ def test_the_air_is_busy_where_anything_is_on_it(
     ]
     busy = {at + k for at, length in frames + answers for k in range(length)}
 
-    assert busy_ns(
-        table_of("attempts", attempts), table_of("acknowledgements", acknowledgements)
-    ) == len(busy)
+    trace = trace_of(scene(), attempts=attempts, acknowledgements=acknowledgements)
+    assert tally_start(trace).busy_ns == len(busy)

@@ -23,8 +23,8 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import CUT, NEW, Trace
 from radiosim.units import ns_from_ms, ns_from_s
-from radiosim.vehicle.output import OutputRecord, run_output
-from radiosim.vehicle.program import FAILSAFE, run_program
+from radiosim.vehicle.fold.records import FAILSAFE
+from radiosim.vehicle.kept import OutputRecord, run_vehicle
 from radiosim.vehicle.stopping import bound_of, reachable_worst_ns
 from tests.reference.runs import UP_AT_ONCE
 
@@ -112,12 +112,12 @@ for_s = {for_s}
 
 def stopped_ns(record: OutputRecord, on_failsafe_off: bool, last_ns: int) -> int:
     """When the failsafe value was in effect for the first time after `last_ns`."""
-    told = record.told
-    entry = int(np.flatnonzero((told.kind == FAILSAFE) & (told.at_ns > last_ns))[0])
+    told, effects = record.told, record.effects
+    entry = int(np.flatnonzero((told["kind"] == FAILSAFE) & (told["at_ns"] > last_ns))[0])
     if on_failsafe_off:
-        live = record.end_ns[(record.entry < entry) & ~np.isnan(record.level)]
-        return max(int(told.at_ns[entry]), int(live[-1]))
-    return int(record.end_ns[np.flatnonzero(record.entry >= entry)[0]])
+        live = effects["end_ns"][(effects["entry"] < entry) & ~np.isnan(effects["level"])]
+        return max(int(told["at_ns"][entry]), int(live[-1]))
+    return int(effects["end_ns"][np.flatnonzero(effects["entry"] >= entry)[0]])
 
 
 def last_accepted_ns(trace: Trace, cut_ns: int) -> int:
@@ -129,8 +129,8 @@ def measured(scenario: Scenario) -> tuple[Plan, Spans]:
     """Stopping times of all cuts (rows) and outputs (columns), ns."""
     trace = simulate(scenario)
     plan = make_plan(scenario, 0)
-    (stream,) = run_program(trace, plan)
-    records = [run_output(trace, plan, name, stream, None) for name in scenario.output]
+    vehicle = run_vehicle(trace)
+    (stream,), records = vehicle.streams, vehicle.outputs.values()
     is_off = scenario.output["p0"].on_failsafe == "off"
     times = []
     for at_s, _ in cuts_s():

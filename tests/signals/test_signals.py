@@ -91,15 +91,6 @@ def test_a_value_depends_on_nothing_but_its_instant(
     assert signal.value_at(seconds, frame, STICK) == first
 
 
-@given(any_signal(), spans(), st.lists(st.tuples(SECONDS, FRAMES), max_size=8))
-def test_many_values_are_what_each_is_alone(
-    signal: Signal, span: Span, asked: list[tuple[float, int]]
-) -> None:
-    alone = [signal.value_at(seconds, frame, span) for seconds, frame in asked]
-
-    assert signal.values_at([s for s, _ in asked], [f for _, f in asked], span) == alone
-
-
 @given(any_signal())
 def test_a_signal_survives_being_saved(signal: Signal) -> None:
     decoded: Any = msgspec.json.decode(msgspec.json.encode(signal), type=Signal)

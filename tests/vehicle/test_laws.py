@@ -7,20 +7,21 @@ from hypothesis import given, settings
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
-from radiosim.vehicle.program import FAILSAFE, WRITTEN, run_program
-from radiosim.vehicle.smoothing import all_pass_starts
+from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
+from radiosim.vehicle.kept import run_vehicle
 from tests.engines.random_scenes import scenes
+from tests.passes import all_pass_starts
 
 
 @given(scenes)
 @settings(max_examples=100)
 def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(scene: Scenario) -> None:
     trace, plan = simulate(scene), make_plan(scene, 0)
-    starts = all_pass_starts(trace, plan).tolist()
+    starts = all_pass_starts(trace)
 
     acts = {
         event.at_ns
-        for record in run_program(trace, plan)
+        for record in run_vehicle(trace).streams
         for event in record.events
         if event.kind in (WRITTEN, FAILSAFE)
     }
@@ -36,7 +37,7 @@ def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(scene: Scenari
 def test_failsafe_comes_on_only_after_its_timeout(scene: Scenario) -> None:
     trace, plan = simulate(scene), make_plan(scene, 0)
 
-    for name, record in zip(plan.streams, run_program(trace, plan), strict=True):
+    for name, record in zip(plan.streams, run_vehicle(trace).streams, strict=True):
         times = [event.at_ns for event in record.events]
         assert times == sorted(times)
         for entry in record.entries:

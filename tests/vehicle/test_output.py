@@ -5,14 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.plan import make_plan
 from radiosim.engine.rules.grid import grid_point
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.output import OutputRecord, run_output
-from radiosim.vehicle.program import run_program
-from radiosim.vehicle.smoothing import all_pass_starts
+from radiosim.vehicle.kept import OutputRecord, run_vehicle
 from tests.traces import ms, read, scene, trace_of
 
 
@@ -23,10 +20,7 @@ def outcome(
     name: str = "track",
 ) -> OutputRecord:
     """What an output made of some reads."""
-    trace, plan = trace_of(scenario, reads, passes), make_plan(scenario, 0)
-    stream = plan.streams.index(scenario.output[name].stream)
-    starts = all_pass_starts(trace, plan)
-    return run_output(trace, plan, name, run_program(trace, plan)[stream], starts)
+    return run_vehicle(trace_of(scenario, reads, passes)).outputs[name]
 
 
 def shown(record: OutputRecord, until_ms: float = 1e9) -> list[tuple[float, float, float]]:
@@ -34,14 +28,17 @@ def shown(record: OutputRecord, until_ms: float = 1e9) -> list[tuple[float, floa
     return [
         (ms(start), ms(end), level / 1000)
         for start, end, level in zip(
-            record.start_ns.tolist(), record.end_ns.tolist(), record.level.tolist(), strict=True
+            record.effects["start_ns"].tolist(),
+            record.effects["end_ns"].tolist(),
+            record.effects["level"].tolist(),
+            strict=True,
         )
         if level == level and ms(start) < until_ms  # noqa: PLR0124 - NaN: no pulse
     ]
 
 
 def fresh(record: OutputRecord) -> list[float]:
-    return [ms(at) for at in record.end_ns[record.is_fresh].tolist()]
+    return [ms(at) for at in record.effects["end_ns"][record.effects["is_fresh"] == 1].tolist()]
 
 
 def steady(first_ms: int, last_ms: int, period_ms: int = 20) -> list[ReadRow]:
@@ -109,7 +106,7 @@ def test_hold_goes_on_with_the_last_value() -> None:
     record = outcome(scene("output.track.on_failsafe='hold'"), [read(150, 0)])
 
     assert shown(record)[-1] == (1985, 1987, 2000)
-    assert not record.told.is_live[record.entry[-1]]
+    assert not record.told["is_live"][record.effects["entry"][-1]]
 
 
 def test_off_ends_the_pulses() -> None:
@@ -142,8 +139,8 @@ def test_a_pwm_output_is_in_effect_when_written() -> None:
     scenario = scene("output.track.kind='pwm'", "output.track.on_failsafe={preset=-1.0}")
     record = outcome(scenario, [read(30, 0), read(130, 1)])
 
-    assert [ms(at) for at in record.end_ns.tolist()] == [0, 30, 130, 231]
-    assert record.level.tolist()[1:] == [0.0, 1.0, -1.0]
+    assert [ms(at) for at in record.effects["end_ns"].tolist()] == [0, 30, 130, 231]
+    assert record.effects["level"].tolist()[1:] == [0.0, 1.0, -1.0]
     assert fresh(record) == [30, 130]
 
 
@@ -154,15 +151,15 @@ def test_values_are_those_that_travelled_in_whole_steps() -> None:
         "transmitter.drive.signals.throttle={kind='constant', value=0.12345}",
     )
 
-    assert outcome(scenario, [read(30, 0)]).level.tolist()[1] == pytest.approx(0.123)
+    assert outcome(scenario, [read(30, 0)]).effects["level"].tolist()[1] == pytest.approx(0.123)
 
 
 def test_age_counts_from_the_slowest_sensor() -> None:
     scenario = scene("transmitter.drive.signals.throttle={kind='steps', hold_s=0.1, every_ms=500}")
     told = outcome(scenario, [read(130, 0), read(150, 1)]).told
 
-    assert told.sampled_ns.tolist()[1:3] == [130 * NS_PER_MS, 150 * NS_PER_MS]
-    assert told.values_ns[1] == told.values_ns[2] <= 130 * NS_PER_MS
+    assert told["sampled_ns"].tolist()[1:3] == [130 * NS_PER_MS, 150 * NS_PER_MS]
+    assert told["values_ns"][1] == told["values_ns"][2] <= 130 * NS_PER_MS
 
 
 def test_a_reset_cuts_the_pulse_under_way_and_starts_the_grid_again() -> None:
@@ -207,7 +204,7 @@ def test_two_resets_at_one_instant_are_one() -> None:
     fault = "{at_s=0.2, kind='reset', unit='receiver'}"
     record = outcome(scene(f"fault=[{fault}, {fault}]", "output.track.at_start=1400"), [])
 
-    assert len(set(record.start_ns.tolist())) == len(record.start_ns)
+    assert len(set(record.effects["start_ns"].tolist())) == len(record.effects["start_ns"])
 
 
 @pytest.mark.parametrize("ppm", [-100_000, -20_000, 0, 60, 100_000])
@@ -219,7 +216,7 @@ def test_the_receivers_clock_paces_the_pulses(ppm: float, hz: float) -> None:
         "output.track.at_start=1400",
         "output.track.phase_ms=0",
     )
-    starts = outcome(scenario, []).start_ns.tolist()
+    starts = outcome(scenario, []).effects["start_ns"].tolist()
     period_ns = round(1e9 / hz)
     points = [grid_point(k, period_ns, round(ppm * 1000)) for k in range(len(starts) + 2)]
 
@@ -229,15 +226,15 @@ def test_the_receivers_clock_paces_the_pulses(ppm: float, hz: float) -> None:
 
 def test_a_drawn_phase_is_drawn_anew_each_start() -> None:
     scenario = scene("output.track.phase_ms='drawn'", "output.track.at_start=1400")
-    first = outcome(scenario, []).start_ns[0]
+    first = outcome(scenario, []).effects["start_ns"][0]
 
     assert 0 <= first < 20 * NS_PER_MS
-    assert first == outcome(scenario, []).start_ns[0]
+    assert first == outcome(scenario, []).effects["start_ns"][0]
     assert (
         first
         != outcome(
             scene("seed=2", "output.track.phase_ms='drawn'", "output.track.at_start=1400"), []
-        ).start_ns[0]
+        ).effects["start_ns"][0]
     )
 
 
@@ -245,8 +242,10 @@ def test_a_drawn_phase_is_drawn_anew_each_start() -> None:
 def test_every_pulse_carries_the_last_entry_before_it(gaps_ms: list[int]) -> None:
     rows = [read(at, n) for n, at in enumerate(np.cumsum(gaps_ms).tolist()) if at < 2000]
     record = outcome(scene(), rows)
-    told = record.told.at_ns
+    told = record.told["at_ns"]
 
-    for start, entry in zip(record.start_ns.tolist(), record.entry.tolist(), strict=True):
+    for start, entry in zip(
+        record.effects["start_ns"].tolist(), record.effects["entry"].tolist(), strict=True
+    ):
         assert told[entry] <= start
         assert entry + 1 == len(told) or told[entry + 1] > start

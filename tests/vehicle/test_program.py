@@ -5,11 +5,11 @@ from dataclasses import dataclass, field
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario
 from radiosim.trace import LOST, READ, THROWN_AWAY, WAITING, ReadRow
 from radiosim.units import NS_PER_MS, ns_from_ms
-from radiosim.vehicle.program import FAILSAFE, STARTED, STOPPED, WRITTEN, StreamRecord, run_program
+from radiosim.vehicle.fold.records import FAILSAFE, STARTED, STOPPED, WRITTEN
+from radiosim.vehicle.kept import StreamRecord, run_vehicle
 from tests.traces import ms, read, scene, trace_of
 
 ANY = 'failsafe.drive.fed_by="any"'
@@ -21,8 +21,7 @@ def drive(
     passes: list[tuple[int, int, int]] | None = None,
 ) -> StreamRecord:
     """The record of the first stream."""
-    trace = trace_of(scenario, reads, passes)
-    return run_program(trace, make_plan(scenario, 0))[0]
+    return run_vehicle(trace_of(scenario, reads, passes)).streams[0]
 
 
 def entries(record: StreamRecord) -> list[tuple[float, float, bool]]:

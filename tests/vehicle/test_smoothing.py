@@ -11,9 +11,9 @@ from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS, ns_from_ms
-from radiosim.vehicle.output import OutputRecord, run_output
-from radiosim.vehicle.program import FAILSAFE, WRITTEN, run_program
-from radiosim.vehicle.smoothing import all_pass_starts
+from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
+from radiosim.vehicle.kept import OutputRecord, run_vehicle
+from tests.passes import all_pass_starts
 from tests.traces import ms, read, scene, trace_of
 
 
@@ -22,12 +22,7 @@ def starts_of(
     reads: list[ReadRow],
     passes: list[tuple[int, int, int]] | None = None,
 ) -> list[float]:
-    return [
-        ms(at)
-        for at in all_pass_starts(
-            trace_of(scenario, reads, passes), make_plan(scenario, 0)
-        ).tolist()
-    ]
+    return [ms(at) for at in all_pass_starts(trace_of(scenario, reads, passes))]
 
 
 def test_without_reads_passes_follow_each_other() -> None:
@@ -87,10 +82,7 @@ def test_reads_before_the_first_pass_delay_it_no_more_than_they_took() -> None:
 
 
 def pulses(scenario: Scenario, reads: list[ReadRow]) -> OutputRecord:
-    trace, plan = trace_of(scenario, reads), make_plan(scenario, 0)
-    return run_output(
-        trace, plan, "track", run_program(trace, plan)[0], all_pass_starts(trace, plan)
-    )
+    return run_vehicle(trace_of(scenario, reads)).outputs["track"]
 
 
 def by_passes(scenario: Scenario, reads: list[ReadRow]) -> list[float]:
@@ -99,9 +91,9 @@ def by_passes(scenario: Scenario, reads: list[ReadRow]) -> list[float]:
     step = output.smoothing_us_per_pass * 1000
     trace, plan = trace_of(scenario, reads), make_plan(scenario, 0)
     told = pulses(scenario, reads).told
-    entries = list(zip(told.at_ns.tolist(), told.level.tolist(), told.kind.tolist(), strict=True))
+    entries = list(zip(*(told[name].tolist() for name in ("at_ns", "level", "kind")), strict=True))
     level = goal = float("nan")
-    widths, passes = [], all_pass_starts(trace, plan).tolist()
+    widths, passes = [], all_pass_starts(trace)
     for start in range(5 * NS_PER_MS, plan.until_ns, 20 * NS_PER_MS):
         while passes and passes[0] <= start:
             now = passes.pop(0)
@@ -134,20 +126,20 @@ def test_a_pulse_is_where_single_passes_bring_it(
     reads = [read(at, n) for n, at in enumerate(np.cumsum(gaps_ms).tolist()) if at < 600]
 
     record = pulses(scenario, reads)
-    wanted = np.array(by_passes(scenario, reads))[: len(record.level)]
+    wanted = np.array(by_passes(scenario, reads))[: len(record.effects["level"])]
 
-    assert np.allclose(record.level, wanted, atol=1.0, equal_nan=True)
+    assert np.allclose(record.effects["level"], wanted, atol=1.0, equal_nan=True)
 
 
 def test_a_preset_goes_past_smoothing() -> None:
     scenario = scene("output.track.smoothing_us_per_pass=0.1")
 
-    assert pulses(scenario, [read(30, 0), read(120, 1)]).level[-1] == 1_500_000
+    assert pulses(scenario, [read(30, 0), read(120, 1)]).effects["level"][-1] == 1_500_000
 
 
 def test_a_held_output_goes_on_towards_what_was_written() -> None:
     scenario = scene("output.track.smoothing_us_per_pass=1", "output.track.on_failsafe='hold'")
-    levels = pulses(scenario, [read(30, 0), read(120, 1)]).level / 1000
+    levels = pulses(scenario, [read(30, 0), read(120, 1)]).effects["level"] / 1000
 
     # From 1500 at 120 ms by 1 us a pass; failsafe comes on at 221 ms and jumps nowhere.
     live = levels[~np.isnan(levels)].tolist()
@@ -160,5 +152,5 @@ def test_the_pass_that_writes_is_the_first_to_move() -> None:
 
     record = pulses(scenario, [read(30, 0), read(125, 1)])
 
-    at_125 = record.level[record.start_ns == 125 * NS_PER_MS]
+    at_125 = record.effects["level"][record.effects["start_ns"] == 125 * NS_PER_MS]
     assert at_125.tolist() == [1_501_000]

@@ -8,9 +8,8 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.trace import NEW
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.output import OutputRecord, run_output
-from radiosim.vehicle.program import FAILSAFE, run_program
-from radiosim.vehicle.smoothing import all_pass_starts
+from radiosim.vehicle.fold.records import FAILSAFE
+from radiosim.vehicle.kept import OutputRecord, run_vehicle
 from radiosim.vehicle.stopping import (
     Bound,
     bound_of,
@@ -210,11 +209,12 @@ def test_nothing_is_reachable_without_a_bound() -> None:
 
 def stopped_ns(record: OutputRecord, after_ns: int) -> int:
     """When the first failsafe value after an instant was in effect."""
-    entry = int(np.flatnonzero((record.told.kind == FAILSAFE) & (record.told.at_ns > after_ns))[0])
-    if np.isnan(record.told.level[entry]):
-        last_live_ns = int(record.end_ns[(record.entry < entry) & ~np.isnan(record.level)][-1])
-        return max(last_live_ns, int(record.told.at_ns[entry]))
-    return int(record.end_ns[record.entry == entry][0])
+    told, effects = record.told, record.effects
+    entry = int(np.flatnonzero((told["kind"] == FAILSAFE) & (told["at_ns"] > after_ns))[0])
+    if np.isnan(told["level"][entry]):
+        live = (effects["entry"] < entry) & ~np.isnan(effects["level"])
+        return max(int(effects["end_ns"][live][-1]), int(told["at_ns"][entry]))
+    return int(effects["end_ns"][effects["entry"] == entry][0])
 
 
 @pytest.mark.parametrize(
@@ -242,9 +242,7 @@ def test_no_start_stops_later_than_its_bound(overrides: tuple[str, ...]) -> None
             *overrides,
         )
         plan, trace = make_plan(scenario, start), simulate(scenario, start=start)
-        record = run_output(
-            trace, plan, "track", run_program(trace, plan)[0], all_pass_starts(trace, plan)
-        )
+        record = run_vehicle(trace).outputs["track"]
         mine = trace.attempts[(trace.attempts["stream"] == 0) & (trace.attempts["fate"] == NEW)]
         last_ns = int(mine["end_ns"].max())
         limit_ns = bound_of(scenario, plan, "track").total_ns

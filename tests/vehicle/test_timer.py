@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.records import blank
+from radiosim.vehicle.fields import COUNTS
 from radiosim.vehicle.fold.records import TimerState
 from radiosim.vehicle.fold.timer import arrives, is_read, may_resume, start_timer
 from radiosim.vehicle.program import timer_of
@@ -19,7 +20,7 @@ def timer(*overrides: str, ppb: int = 0) -> Any:
     plan = make_plan(scene(*overrides), 0)
     described = scene(*overrides).failsafe["drive"]
     slow = dataclasses.replace(plan, rx=plan.rx._replace(ppb=ppb))
-    watch = blank(TimerState, {})
+    watch = blank(TimerState, COUNTS)
     vars(watch).update(timer_of(slow, 0, described))
     start_timer(watch, 0)
     return watch

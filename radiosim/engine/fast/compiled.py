@@ -30,8 +30,14 @@ _SOURCES = (
     _ENGINE.parent / "chance.py",
     _ENGINE.parent / "trace.py",
     _ENGINE.parent / "radio" / "interference.py",
-    # Folds over a trace are compiled too, from above this package.
+    _ENGINE / "payload.py",
+    _ENGINE / "timeline.py",
+    _ENGINE.parent / "units.py",
+    _ENGINE.parent / "layout" / "quantise.py",
+    *sorted(_ENGINE.parent.glob("signals/*.py")),
+    # Folds over rows are compiled too, from above this package.
     *sorted(_ENGINE.parent.glob("vehicle/fold/*.py")),
+    *sorted(_ENGINE.parent.glob("measure/fold/*.py")),
 )
 RULE_MODULES = (order, grid, passes, reception, sampling, interference)
 """Imported so that their rules are marked before they are registered."""

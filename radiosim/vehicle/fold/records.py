@@ -1,14 +1,14 @@
 """State of the receiver's program beside the link: timers, latches, passes."""
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from radiosim.engine.payload import Instants, Values
 from radiosim.engine.plan_rows import Rx
+from radiosim.signals.course import Points
+from radiosim.trace import PassRow, ReadRow
+from radiosim.vehicle.fold.field import FieldState
 
 MOST_STREAMS = 6
-EVENTS, MARGIN = 4096, 2048
-"""Events after which the fold hands over, and room for what one more pass can add."""
 
 STARTED, STOPPED, WRITTEN, FAILSAFE, LEFT = range(5)
 """Kinds of events; LEFT: failsafe is over, which outputs see as the next write."""
@@ -24,8 +24,10 @@ class TimerState:
     resume_frames: int
     watches: int
     """A field must change to feed it."""
+    watched: FieldState
     needs: int
     """A field must be near neutral to end failsafe."""
+    needed: FieldState
     within: float
     neutral: float
     is_on: int
@@ -40,16 +42,32 @@ class TimerState:
     """What it said in the last frame that was read."""
 
 
+class Latch:
+    """The last frame of a stream that was read."""
+
+    read: int
+    """Its row among all reads of the start; −1: none since boot."""
+    frame: int
+    sampled_ns: int
+    values_ns: int
+    values_frame: int
+
+
 class EventRecord:
     """Something that outputs of a stream see, at the start of a pass or at a step."""
 
     stream: int
     at_ns: int
     kind: int
-    read: int
-    """Row of the trace's reads that is written; −1 for other kinds."""
     fed_ns: int
     """For FAILSAFE: when the timer was last fed."""
+    read: int
+    """Row among all reads of the start of what is written; −1 for other kinds."""
+    frame: int
+    """What that row says, for WRITTEN."""
+    sampled_ns: int
+    values_ns: int
+    values_frame: int
 
 
 class ProgramState:
@@ -61,6 +79,8 @@ class ProgramState:
     timer: Sequence[TimerState]
     timer_of: list[int]
     """By stream: its timer; −1: none."""
+    is_fed_at_arrival: int
+    """Some timer is."""
     running: int
     paused: int
     must_write: int
@@ -69,31 +89,31 @@ class ProgramState:
     previous_ns: int
     next_ns: int
     paused_ns: int
-    latched: list[int]
-    """By stream: row of the last frame read; −1: none."""
+    latched: Sequence[Latch]
     unwritten: list[int]
     """By stream: the latch has not reached the outputs."""
+    told_ns: int
+    """No event before this instant is still to come."""
+    rows: int
+    """Reads of the start before those at hand."""
     taken_passes: int
+    """Of the rows at hand."""
     taken_reads: int
     taken_arrivals: int
     events: int
-    event: Sequence[EventRecord]
+    """Events made and not yet handed over."""
 
 
 class Columns(NamedTuple):
-    """A trace's rows that the program saw, column by column."""
+    """The rows at hand: a trace's, or some of them."""
 
-    pass_start_ns: Instants
-    pass_next_ns: Instants
-    pass_frames: Instants
-    read_ns: Instants
-    read_stream: Instants
-    read_outcome: Instants
-    read_row: Instants
-    """Row of the trace's reads."""
-    arrival_ns: Instants
-    """Empty unless a timer is fed at arrival; arrivals stand in the rows of the reads."""
-    arrival_stream: Instants
-    watched: Values
-    """By timer and row of the reads: what its watched field says."""
-    needed: Values
+    passes: Sequence[PassRow]
+    reads: Sequence[ReadRow]
+    known_ns: int
+    """All that arrived before this instant stands in `reads`, read or not."""
+    points: Points
+    """Of the signals of fields that timers watch or need."""
+
+
+Events = Any
+"""Room for events: records, or objects."""

@@ -56,11 +56,11 @@ def is_read(timer: TimerState, stream: int, now: int, watched: float) -> bool:
 
 
 @rule
-def may_resume(timer: TimerState, latched: bool, needed: float) -> bool:
+def may_resume(timer: TimerState, is_latched: bool, needed: float) -> bool:
     """Whether the latched value of the needed field lets outputs come alive again (rule F3)."""
     if timer.needs == 0:
         return True
-    return latched and abs(needed - timer.neutral) <= timer.within
+    return is_latched and abs(needed - timer.neutral) <= timer.within
 
 
 @rule

@@ -1,0 +1,90 @@
+"""Figures of one output, effect by effect (rules G3 and G4)."""
+
+import math
+from collections.abc import Sequence
+
+from radiosim.marks import rule
+from radiosim.measure.fold.spread import Ramps, Spread, add_ramp, add_span
+from radiosim.vehicle.fold.output import EffectRecord
+
+NEVER = -1
+MICRODEGREES = 1e6
+
+
+class OutputFigures:
+    """What one output has come to."""
+
+    fresh: int
+    latency: Spread
+    age: Ramps
+    error: Spread
+    """Between hand and servo, millionths of a degree."""
+    is_ageing: int
+    """A value of the hand is in effect; what follows is of it."""
+    first_age_ns: int
+    values_ns: int
+    stop_ns: int
+    """When the pin floats, if nothing else comes first."""
+    held_ns: int
+    """From when on a fresh value has been in effect without change; −1: none is."""
+    longest_hold_ns: int
+    """−1: there was none."""
+
+
+@rule
+def end_ageing(f: OutputFigures, until_ns: int) -> None:
+    """The value in effect stays no longer."""
+    if f.is_ageing == 1:
+        add_ramp(f.age, f.first_age_ns, until_ns - f.values_ns)
+    f.is_ageing = 0
+
+
+@rule
+def age(f: OutputFigures, effect: EffectRecord, is_live: bool) -> None:
+    """One value follows another; the same values go on ageing."""
+    until_ns = min(effect.end_ns, f.stop_ns)
+    if f.is_ageing == 1 and is_live and effect.values_ns == f.values_ns and until_ns < f.stop_ns:
+        f.age.n += 1
+        return
+    end_ageing(f, until_ns)
+    if is_live:
+        f.is_ageing = 1
+        f.values_ns = effect.values_ns
+        f.first_age_ns = effect.end_ns - effect.values_ns
+
+
+@rule
+def end_hold(f: OutputFigures, until_ns: int) -> None:
+    """What was held since it was fresh has changed, at a later instant than that."""
+    if f.held_ns != NEVER and until_ns > f.held_ns:
+        f.longest_hold_ns = max(f.longest_hold_ns, until_ns - f.held_ns)
+        f.held_ns = NEVER
+
+
+@rule
+def take_effect(f: OutputFigures, effect: EffectRecord) -> None:
+    """Something else is in effect."""
+    is_live = effect.is_live == 1 and not math.isnan(effect.level)
+    age(f, effect, is_live)
+    if f.stop_ns <= effect.end_ns or effect.is_fresh == 1 or not is_live:
+        end_hold(f, min(effect.end_ns, f.stop_ns))
+    f.stop_ns = effect.stop_ns
+    if not math.isnan(effect.wanted):
+        add_span(f.error, abs(effect.wanted - effect.angle) * MICRODEGREES)
+    if effect.is_fresh == 1:
+        f.fresh += 1
+        add_span(f.latency, effect.end_ns - effect.sampled_ns)
+        if f.held_ns == NEVER:
+            f.held_ns = effect.end_ns
+
+
+def fold_effects(f: OutputFigures, effects: Sequence[EffectRecord]) -> None:
+    """Take some more effects, in order."""
+    for i in range(len(effects)):
+        take_effect(f, effects[i])
+
+
+def fold_end(f: OutputFigures, until_ns: int) -> None:
+    """No more effects come."""
+    end_ageing(f, min(until_ns, f.stop_ns))
+    end_hold(f, min(until_ns, f.stop_ns))

@@ -1,5 +1,7 @@
 """The values that travel: what a frame holds, as real packed bytes (rule A7)."""
 
+import functools
+
 from radiosim.chance import SENSOR, draw_below, key_of
 from radiosim.layout import Codec, Field, Layout, codec_of
 from radiosim.marks import rule
@@ -49,6 +51,8 @@ class Payload:
         self._checksum_bytes = scenario.radio.checksum_bytes
         self._control_bits = scenario.profile().control_bits
         self._padded_bytes = padded_bytes(scenario, unit, layout)
+        # The frame that was accepted last is compared with many that follow it.
+        self._packed = functools.lru_cache(maxsize=4)(self.packed)
 
     @property
     def codec(self) -> Codec:
@@ -75,7 +79,7 @@ class Payload:
     def checksum(self, number: int, values_frame: int, values_ns: int) -> int:
         """The checksum of that frame on the air."""
         control = control_field(self._padded_bytes, number, self._no_acknowledge)
-        payload = self.packed(values_frame, values_ns)
+        payload = self._packed(values_frame, values_ns)
         return checksum(self._checksum_bytes, self._address, control, self._control_bits, payload)
 
 

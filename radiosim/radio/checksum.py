@@ -4,6 +4,7 @@ Sources: PSp (preliminary edition of PS, v1.0, March 2008) 7.3.5: polynomials 0x
 0xFF and 0x1021 with start 0xFFFF; PS 7.3.5: it covers address, control field and payload.
 """
 
+import functools
 from binascii import crc_hqx
 
 
@@ -25,13 +26,19 @@ def checksum(
     """Checksum of 0, 1 or 2 bytes over address, control bits and payload, first bit first."""
     if checksum_bytes == 0:
         return 0
+    begun = _before_payload(checksum_bytes, address, control, control_bits)
+    if checksum_bytes == 1:
+        return _bit_serial(begun, int.from_bytes(payload, "big"), 8 * len(payload), 0x07, 8)
+    return crc_hqx(payload, begun)
+
+
+@functools.lru_cache(maxsize=64)
+def _before_payload(checksum_bytes: int, address: bytes, control: int, control_bits: int) -> int:
+    """The part that frames of one sender and packet number have in common."""
     if checksum_bytes == 1:
         crc = _bit_serial(0xFF, int.from_bytes(address, "big"), 8 * len(address), 0x07, 8)
-        crc = _bit_serial(crc, control, control_bits, 0x07, 8)
-        return _bit_serial(crc, int.from_bytes(payload, "big"), 8 * len(payload), 0x07, 8)
-    crc = crc_hqx(address, 0xFFFF)
-    crc = _bit_serial(crc, control, control_bits, 0x1021, 16)
-    return crc_hqx(payload, crc)
+        return _bit_serial(crc, control, control_bits, 0x07, 8)
+    return _bit_serial(crc_hqx(address, 0xFFFF), control, control_bits, 0x1021, 16)
 
 
 def control_field(payload_bytes: int, packet_number: int, no_acknowledge: bool) -> int:

@@ -1,6 +1,8 @@
 """The loop: whatever is due first happens, and of two things at one instant the lower slot."""
 
-from radiosim.engine.fast.agenda import NEVER, SLOT_BITS, first_due
+from collections.abc import Sequence
+
+from radiosim.engine.fast.agenda import NEVER, SLOT_BITS, first_due, set_due
 from radiosim.engine.fast.compiled import loop, part
 from radiosim.engine.fast.receiver_program import (
     log_pass_under_way,
@@ -100,13 +102,25 @@ def step_receiver(w: World, kind: int, now: int) -> None:
         empty_fifo(w, now)
 
 
+Worlds = Sequence[World]
+"""An array of one world: to hand over a record alone takes as long as hundreds of events."""
+
+
 @loop
-def take_step(w: World, unit: int, kind: int, now: int) -> None:
+def take_step(worlds: Worlds, unit: int, kind: int, now: int) -> None:
     """One step of any unit; the receiver is unit n."""
+    w = worlds[0]
     if unit == w.n:
         step_receiver(w, kind, now)
     else:
         step_transmitter(w, unit, kind, now)
+
+
+@loop
+def set_stop(worlds: Worlds, at_ns: int) -> None:
+    """The loop stops when the step of an instant is due."""
+    w = worlds[0]
+    set_due(w, step_slot(w.n), at_ns)
 
 
 @part
@@ -137,8 +151,9 @@ def happen(w: World, slot: int, now: int) -> None:
 
 
 @loop
-def advance(w: World) -> int:
+def advance(worlds: Worlds) -> int:
     """Run until there is a reason to stop."""
+    w = worlds[0]
     n = w.n
     while (
         w.attempts_n < ROWS
@@ -161,8 +176,9 @@ def advance(w: World) -> int:
 
 
 @loop
-def close(w: World) -> None:
+def close(worlds: Worlds) -> None:
     """What is still under way at the end."""
+    w = worlds[0]
     for i in range(w.n):
         sender = w.sender[i]
         for f in range(sender.fill):

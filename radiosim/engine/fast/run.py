@@ -5,10 +5,9 @@ from typing import Any
 
 import numpy as np
 
-from radiosim.engine.fast.agenda import NEVER, set_due
-from radiosim.engine.fast.loop import ASK, END, STEP, advance, close, take_step
+from radiosim.engine.fast.agenda import NEVER
+from radiosim.engine.fast.loop import ASK, END, STEP, advance, close, set_stop, take_step
 from radiosim.engine.fast.records import TABLES, world_dtype
-from radiosim.engine.order import step_slot
 from radiosim.engine.plan import Plan, has_same_checksum
 from radiosim.engine.plan_rows import FIFO_EMPTIED
 from radiosim.engine.records import fill
@@ -43,33 +42,39 @@ def compile_for(plan: Plan) -> None:
     """Make or load the machine code that a plan needs, without running it."""
     w = world_of(plan)
     w["until_ns"] = 0
-    advance(w)
-    close(w)
-    take_step(w, len(plan.tx), FIFO_EMPTIED, 0)
+    advance(w.base)
+    close(w.base)
+    take_step(w.base, len(plan.tx), FIFO_EMPTIED, 0)
 
 
 def chunks(plan: Plan) -> Iterator[Chunk]:
     """The trace, about a thousand rows at a time; a chunk is overwritten by the next."""
     w, taken, why = world_of(plan), 0, STEP
+    tables = tables_of(w)
     set_step(w, plan, taken)
     while why != END:
-        why = advance(w)
+        why = advance(w.base)
         if why == ASK:
             compare(w, plan)
         elif why == STEP:
             step = plan.steps[taken]
-            take_step(w, step.unit, step.kind, step.at_ns)
+            take_step(w.base, step.unit, step.kind, step.at_ns)
             taken += 1
             set_step(w, plan, taken)
         else:
-            yield from emptied(w)
-    close(w)
-    yield from emptied(w)
+            yield from emptied(w, tables)
+    close(w.base)
+    yield from emptied(w, tables)
 
 
-def emptied(w: Record) -> Iterator[Chunk]:
+def tables_of(w: Record) -> Chunk:
+    """The tables of a world, all their rows: made once, for they take long to make."""
+    return {name: w[name] for name in TABLES}
+
+
+def emptied(w: Record, tables: Chunk) -> Iterator[Chunk]:
     """Hand the tables over and start them afresh."""
-    yield {name: w[name][: w[f"{name}_n"]] for name in TABLES}
+    yield {name: rows[: w[f"{name}_n"]] for name, rows in tables.items()}
     for name in TABLES:
         w[f"{name}_n"] = 0
 
@@ -77,7 +82,7 @@ def emptied(w: Record) -> Iterator[Chunk]:
 def set_step(w: Record, plan: Plan, taken: int) -> None:
     """The next step stands in its slot."""
     at_ns = plan.steps[taken].at_ns if taken < len(plan.steps) else FOREVER_NS
-    set_due(w, step_slot(len(plan.tx)), at_ns)
+    set_stop(w.base, at_ns)
 
 
 def compare(w: Record, plan: Plan) -> None:
@@ -94,7 +99,7 @@ def compare(w: Record, plan: Plan) -> None:
 
 
 def world_of(plan: Plan) -> Record:
-    """The world before anything has happened."""
+    """The world before anything has happened; its `base` is the array of one that holds it."""
     n, depth = len(plan.tx), plan.rx.fifo_frames
     size = SHALLOW if depth <= SHALLOW[0] and _works(plan) <= SHALLOW[1] else DEEP
     w = np.zeros(1, world_dtype(*size))[0]

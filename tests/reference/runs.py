@@ -19,3 +19,32 @@ def run(text: str, *, start: int = 0) -> Trace:
 def of_stream(table: Table, stream: int) -> Table:
     """The rows of one stream."""
     return table[table["stream"] == stream]
+
+
+def one_sender(
+    profile: str,
+    payload_bytes: int | None,
+    *,
+    keys: str = "",
+    loss: float = 0.0,
+    receiver: str = UP_AT_ONCE,
+) -> str:
+    """A scene of one sender every 20 ms, without clock errors and a bus that only moves bytes.
+
+    `payload_bytes`: None if `keys` says what it sends, and when.
+    """
+    shape = f"period_ms = 20\noffset_ms = 5\npayload_bytes = {payload_bytes}\n"
+    if payload_bytes is None:
+        shape = ""
+    return f"""
+duration_s = 0.3
+radio.profile = "{profile}"
+{receiver}
+air.loss = {loss}
+air.acknowledge_loss = 0
+[transmitter.drive]
+{shape}clock_ppm = 0
+spi_hz = 8_000_000
+spi_overhead_us = 0
+{keys}
+"""

@@ -12,6 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.radio.checksum import checksum
+from tests.reference.outside import MEMORY, SECOND, SEEN, check, outside
+from tests.reference.sources import CRC, LIBRARY, PS, PSP
 
 POLYNOMIALS = {1: 0x107, 2: 0x11021}
 STARTS = {1: 0xFF, 2: 0xFFFF}
@@ -34,21 +36,30 @@ def remainder(checksum_bytes: int, bits: str) -> int:
     return dividend
 
 
+@outside(
+    "the library's checksums of 123456789, 0x1021 and 0x07 with both starts",
+    source=f"{CRC.key}; {LIBRARY.at('crcmod')}",
+    status=MEMORY,
+)
 @pytest.mark.parametrize(
-    ("checksum_bytes", "start", "check"),
+    ("checksum_bytes", "start", "printed"),
     [(2, 0xFFFF, 0x29B1), (2, 0, 0x31C3), (1, 0, 0xF4), (1, 0xFF, 0xFB)],
 )
 def test_the_library_gives_the_published_check_values(
-    checksum_bytes: int, start: int, check: int
+    checksum_bytes: int, start: int, printed: int
 ) -> None:
-    assert library_checksum(checksum_bytes, b"123456789", start) == check
+    check.same(f"{library_checksum(checksum_bytes, b'123456789', start):#06x}", f"{printed:#06x}")
 
 
-@pytest.mark.parametrize(("checksum_bytes", "check"), [(1, 0xFB), (2, 0x29B1)])
-def test_check_values_come_out(checksum_bytes: int, check: int) -> None:
-    assert checksum(checksum_bytes, b"12345", 0, 0, b"6789") == check
+@outside("checksum of 123456789, 8 and 16 bits", source=CRC.key, status=MEMORY)
+@pytest.mark.parametrize(("checksum_bytes", "printed"), [(1, 0xFB), (2, 0x29B1)])
+def test_check_values_come_out(checksum_bytes: int, printed: int) -> None:
+    check.same(f"{checksum(checksum_bytes, b'12345', 0, 0, b'6789'):#06x}", f"{printed:#06x}")
 
 
+@outside(
+    "checksum of random frames, whole bytes", source=LIBRARY.at("crcmod"), status=SECOND
+)
 @given(lengths, addresses, st.integers(0, 255), payloads)
 def test_whole_bytes_agree_with_the_library(
     checksum_bytes: int, address: bytes, control: int, payload: bytes
@@ -56,9 +67,14 @@ def test_whole_bytes_agree_with_the_library(
     text = address + bytes([control]) + payload
     expected = library_checksum(checksum_bytes, text, STARTS[checksum_bytes])
 
-    assert checksum(checksum_bytes, address, control, 8, payload) == expected
+    check.agree(checksum(checksum_bytes, address, control, 8, payload), expected)
 
 
+@outside(
+    "checksum of random frames with their 9 control bits, by long division",
+    source=f"{PSP.at('7.3.5')}; {PS.at('7.3.5')}",
+    status=SEEN,
+)
 @given(lengths, addresses, st.integers(0, 511), payloads)
 def test_nine_control_bits_agree_with_long_division(
     checksum_bytes: int, address: bytes, control: int, payload: bytes
@@ -66,4 +82,6 @@ def test_nine_control_bits_agree_with_long_division(
     bits = "".join(f"{octet:08b}" for octet in address) + f"{control:09b}"
     bits += "".join(f"{octet:08b}" for octet in payload)
 
-    assert checksum(checksum_bytes, address, control, 9, payload) == remainder(checksum_bytes, bits)
+    check.agree(
+        checksum(checksum_bytes, address, control, 9, payload), remainder(checksum_bytes, bits)
+    )

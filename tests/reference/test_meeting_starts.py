@@ -3,18 +3,17 @@
 Source of the expected share: two periodic senders without acknowledgement, facts 5 (derived, Monte
 Carlo agrees): over random phase a frame of length a is hit by the other's of length b with
 probability (a + b) / T. The starts without help stand beside it: the same draws with every start
-ordinary. Fixed seed; intervals of 95 % over starts widened to 4 standard errors (normal: one in
-16,000 fails).
+ordinary. Intervals of 95 % over starts are widened to 4 standard errors.
 """
 
 import math
-
-import pytest
 
 from radiosim.engine.meeting_phase import shares_of, weight_of
 from radiosim.engine.plan import make_plan
 from radiosim.scenario import parse
 from radiosim.study.starts import simulate_starts
+from tests.reference.outside import DERIVED, MEMORY, check, outside
+from tests.reference.sources import ALOHA, FACTS, MIXTURE
 
 T_NS = 20_000_000
 SCENE = parse(
@@ -30,8 +29,16 @@ failsafe.drive = { timeout_ms = 250 }
 """
 )
 STARTS = 600
+FOUR_ERRORS = 6.3e-5
+"""Chance that a normal variable is further than four standard errors from its mean."""
 
 
+@outside(
+    "share delivered, a third of the starts around meetings, weighted back",
+    source=f"{ALOHA.key}; {FACTS.at('5')}",
+    status=DERIVED,
+    chance=FOUR_ERRORS,
+)
 def test_a_third_of_the_starts_meet_and_averages_are_those_of_ordinary_starts() -> None:
     found = simulate_starts(SCENE, count=STARTS)
     drive = found.figures.stream["drive"]
@@ -43,11 +50,18 @@ def test_a_third_of_the_starts_meet_and_averages_are_those_of_ordinary_starts() 
     assert drive.delivery_ratio is not None
     half = (drive.delivery_ratio_ci95[1] - drive.delivery_ratio_ci95[0]) / 2
     # A frame at either end of the run adds one part in 500.
-    assert abs(drive.delivery_ratio - expected) < 4 / 1.96 * half + 1 / 500 * (1 - expected)
+    within = 4 / 1.96 * half + 1 / 500 * (1 - expected)
+    check.near(drive.delivery_ratio, expected, within=within)
     # Not weighted back it would be far off: a third of the starts lose most of what they send.
     assert drive.read / drive.sampled < expected - 0.1
 
 
+@outside(
+    "share of starts that meet, weighted back, beside ordinary starts",
+    source=MIXTURE.key,
+    status=MEMORY,
+    chance=FOUR_ERRORS,
+)
 def test_the_same_interval_takes_many_more_ordinary_starts() -> None:
     """Over phase alone: the loss of a start is a function of its phases."""
     shares = shares_of(0, 3 * STARTS, 1)
@@ -64,8 +78,10 @@ def test_the_same_interval_takes_many_more_ordinary_starts() -> None:
         spread = sum((v - mean) ** 2 for v in values) / (len(values) - 1)
         return math.sqrt(spread)
 
-    assert sum(helped) / len(helped) == pytest.approx(
-        sum(plain) / len(plain), abs=4 * error(plain) / math.sqrt(len(plain))
+    check.near(
+        sum(helped) / len(helped),
+        sum(plain) / len(plain),
+        within=4 * error(plain) / math.sqrt(len(plain)),
     )
     # Variance of one start: what the help is worth.
     assert error(plain) ** 2 > 4 * error(helped) ** 2

@@ -14,7 +14,7 @@ import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.special import chdtri
+from scipy import stats
 
 from radiosim.chance import (
     LOSS,
@@ -27,6 +27,14 @@ from radiosim.chance import (
     philox4x32,
     threshold_53,
 )
+from tests.reference.outside import (
+    CHANCE_OF_FAILURE,
+    MEMORY,
+    SECOND,
+    check,
+    outside,
+)
+from tests.reference.sources import LIBRARY, PEARSON, PHILOX
 
 ANSWERS = {
     "zeros": ((0, 0, 0, 0), (0, 0), (0x6627E8D5, 0xE169C58D, 0xBC57AC4C, 0x9B00DBD8)),
@@ -41,17 +49,20 @@ ANSWERS = {
         (0xD16CFE09, 0x94FDCCEB, 0x5001E420, 0x24126EA1),
     ),
 }
-CHANCE_OF_FAILURE = 1e-6
 Words = npt.NDArray[np.int64]
 
 
+@outside("known answers", source=PHILOX.key, status=MEMORY)
 @pytest.mark.parametrize("name", ANSWERS)
 def test_known_answers_come_out(name: str) -> None:
     counter, key, answer = ANSWERS[name]
 
-    assert philox4x32(*counter, *key) == answer
+    words = philox4x32(*counter, *key)
+
+    check.same(" ".join(f"{w:08x}" for w in words), " ".join(f"{w:08x}" for w in answer))
 
 
+@outside("words of random counters and keys", source=LIBRARY.at("randomgen"), status=SECOND)
 @given(counter=st.integers(0, 2**128 - 1), key=st.integers(0, 2**64 - 1))
 def test_another_library_gives_the_same_words(counter: int, key: int) -> None:
     randomgen = pytest.importorskip("randomgen")
@@ -61,15 +72,16 @@ def test_another_library_gives_the_same_words(counter: int, key: int) -> None:
 
     ours = philox4x32(*words, key & WORD, key >> 32)
 
-    assert ours == tuple(int(word) for word in other.random_raw(4))
+    check.agree(ours, tuple(int(word) for word in other.random_raw(4)))
 
 
-def is_even(cells: Words, count: int) -> bool:
-    """Pearson's chi-square test of equal shares."""
+def check_even(cells: Words, count: int) -> None:
+    """Pearson's chi-square test of equal shares; its statistic over its degrees of freedom."""
     seen = np.bincount(cells, minlength=count)
     expected = len(cells) / count
     statistic = float(((seen - expected) ** 2 / expected).sum())
-    return statistic < float(chdtri(count - 1, CHANCE_OF_FAILURE))
+    limit = float(stats.chi2.isf(CHANCE_OF_FAILURE, count - 1))
+    check.between(statistic / (count - 1), 0, limit / (count - 1), expected=1)
 
 
 def draws(axis: str, count: int) -> tuple[Words, Words]:
@@ -88,18 +100,30 @@ def cells_of(fractions: Words, count: int) -> Words:
     return fractions // (ONE_53 // count)
 
 
+@outside(
+    "evenness of draws and of pairs of them, chi square over its degrees of freedom",
+    source=PEARSON.key,
+    status=MEMORY,
+    chance=CHANCE_OF_FAILURE,
+)
 @pytest.mark.parametrize("axis", ["frame", "attempt", "start"])
 def test_draws_are_even_and_pairs_are_independent(axis: str) -> None:
     first, second = draws(axis, 20_000)
     follows = 16 * cells_of(first[:-1], 16) + cells_of(first[1:], 16)
 
-    assert is_even(cells_of(first, 128), 128)
-    assert is_even(cells_of(second, 128), 128)
-    assert is_even(16 * cells_of(first, 16) + cells_of(second, 16), 256)
+    check_even(cells_of(first, 128), 128)
+    check_even(cells_of(second, 128), 128)
+    check_even(16 * cells_of(first, 16) + cells_of(second, 16), 256)
     # Pairs that share a member are not independent: every second one.
-    assert is_even(follows[::2], 256)
+    check_even(follows[::2], 256)
 
 
+@outside(
+    "evenness of drawn phases over starts, the same",
+    source=PEARSON.key,
+    status=MEMORY,
+    chance=CHANCE_OF_FAILURE,
+)
 def test_drawn_phases_are_even_over_starts() -> None:
     period_ns = 20_000_000
     phases = [
@@ -108,14 +132,17 @@ def test_drawn_phases_are_even_over_starts() -> None:
 
     assert min(phases) >= 0
     assert max(phases) < period_ns
-    assert is_even(np.array(phases) // (period_ns // 128), 128)
+    check_even(np.array(phases) // (period_ns // 128), 128)
 
 
-def test_a_share_of_draws_below_a_threshold_is_its_probability() -> None:
-    first, second = draws("frame", 20_000)
-    for probability in (0.02, 0.5, 0.9):
-        spread = (len(first) * probability * (1 - probability)) ** 0.5
-        for fractions in (first, second):
-            hits = int((fractions < threshold_53(probability)).sum())
-            # 5 standard deviations: a chance of 6e-7 a comparison.
-            assert hits == pytest.approx(len(first) * probability, abs=5 * spread)
+@outside(
+    "share of draws below a threshold",
+    source=PEARSON.key,
+    status=MEMORY,
+    chance=CHANCE_OF_FAILURE,
+)
+@pytest.mark.parametrize("probability", [0.02, 0.5, 0.9])
+def test_a_share_of_draws_below_a_threshold_is_its_probability(probability: float) -> None:
+    for fractions in draws("frame", 20_000):
+        hits = int((fractions < threshold_53(probability)).sum())
+        check.share(hits, len(fractions), probability)

@@ -26,7 +26,9 @@ from radiosim.units import ns_from_ms, ns_from_s
 from radiosim.vehicle.fold.records import FAILSAFE
 from radiosim.vehicle.kept import OutputRecord, run_vehicle
 from radiosim.vehicle.stopping import bound_of, reachable_worst_ns
+from tests.reference.outside import DERIVED, check, outside
 from tests.reference.runs import UP_AT_ONCE
+from tests.reference.sources import MODEL
 
 Spans = npt.NDArray[np.int64]
 CUTS = 60
@@ -198,22 +200,37 @@ def worst_and_bound(drill: Drill) -> tuple[int, int, int]:
     return int(times.max()), reachable_ns, bound.total_ns
 
 
+@outside(
+    "worst stopping time over what equal polled passes can reach, W + (floor(D/L) + 1) L + R + w",
+    source=MODEL.at("F6"),
+    status=DERIVED,
+)
 @pytest.mark.parametrize("name", ON_THE_GRID)
 def test_polled_passes_reach_their_worst_and_never_pass_it(name: str) -> None:
     worst_ns, reachable_ns, bound_ns = worst_and_bound(ON_THE_GRID[name])
 
-    assert 0.98 * reachable_ns <= worst_ns <= reachable_ns <= bound_ns
+    assert reachable_ns <= bound_ns
+    check.between(worst_ns / reachable_ns, 0.98, 1, expected=1)
 
 
+@outside(
+    "worst stopping time over the bound, timers fed between passes",
+    source=MODEL.at("F6"),
+    status=DERIVED,
+)
 @pytest.mark.parametrize("name", OFF_THE_GRID)
 def test_timers_fed_between_passes_reach_the_bound_and_never_pass_it(name: str) -> None:
     worst_ns, _, bound_ns = worst_and_bound(OFF_THE_GRID[name])
 
-    assert 0.98 * bound_ns <= worst_ns <= bound_ns
+    check.between(worst_ns / bound_ns, 0.98, 1, expected=1)
 
 
+@outside(
+    "worst stopping time over the bound, uneven passes", source=MODEL.at("F6"), status=DERIVED
+)
 @pytest.mark.parametrize("name", UNEVEN)
 def test_uneven_passes_never_pass_the_bound(name: str) -> None:
     worst_ns, _, bound_ns = worst_and_bound(UNEVEN[name])
 
-    assert worst_ns <= bound_ns
+    # No closed form says how near an uneven pass can come: half way is asked for.
+    check.between(worst_ns / bound_ns, 0.5, 1, expected=1)

@@ -11,6 +11,7 @@ from radiosim.report.as_json import as_json
 from radiosim.report.terminal import print_summary
 from radiosim.scenario import Scenario, load
 from radiosim.study.starts import simulate_starts
+from tests.reports.checks import as_csv, as_markdown, rows_of_a_run
 
 ROOT = Path(__file__).parents[2]
 SCENE = "culvert-crawler"
@@ -65,7 +66,13 @@ def reports() -> dict[str, str]:
     }
 
 
+def checks() -> dict[str, str]:
+    """Name and content of the table of outside checks; runs them all."""
+    rows = rows_of_a_run()
+    return {"checks.csv": as_csv(rows), "checks.md": as_markdown(rows)}
+
+
 if __name__ == "__main__":
-    for name, content in reports().items():
+    for name, content in (reports() | checks()).items():
         (ROOT / "reports" / name).write_text(content, encoding="utf-8")
         print(f"reports/{name}")

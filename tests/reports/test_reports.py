@@ -8,6 +8,8 @@ import pytest
 from tests.reports.make import ROOT, SCENE, reports
 
 REPORTS = ROOT / "reports"
+CHECKS = ("checks.csv", "checks.md")
+"""Looked after by test_checks.py."""
 
 
 @pytest.fixture(scope="module")
@@ -41,4 +43,4 @@ def test_the_main_scene_still_prints_the_stored_lines(made: dict[str, str], endi
 
 
 def test_nothing_else_stands_in_reports(made: dict[str, str]) -> None:
-    assert {path.name for path in REPORTS.iterdir()} == set(made)
+    assert {path.name for path in REPORTS.iterdir()} == {*made, *CHECKS}

@@ -1,0 +1,106 @@
+"""What the checks compare with: the sources, each with a short name."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A published text, a program, or closed forms derived from those."""
+
+    key: str
+    """Its short name in the table of checks."""
+    text: str
+    """Author or publisher, title, edition."""
+
+    def at(self, place: str) -> str:
+        """The source with a section, table or page."""
+        return f"{self.key} {place}"
+
+
+PS = Source(
+    key="PS",
+    text="Nordic Semiconductor, *Single Chip 2.4GHz Transceiver, Product Specification* v1.0, "
+    "September 2008",
+)
+PSP = Source(key="PSp", text="the same, Preliminary v1.0, March 2008")
+PS2 = Source(
+    key="PS2", text="the older edition's *Product Specification* rev. 2.0, July 2007"
+)
+PS1 = Source(
+    key="PS1",
+    text="the older edition's *Preliminary Product Specification* rev. 1.1/1.2, 2005/06",
+)
+BAND = Source(
+    key="BAND",
+    text="the band of 2400 to 2483.5 MHz: ETSI EN 300 328 V1.8.1 (final draft), 47 CFR 15.249",
+)
+AAPCS32 = Source(
+    key="AAPCS32", text="Arm, *Procedure Call Standard for the Arm Architecture*"
+)
+ALOHA = Source(key="ALOHA", text='N. Abramson, "The ALOHA system", AFIPS 37, 1970')
+AGE = Source(
+    key="AGE",
+    text='S. Kaul, R. Yates, M. Gruteser, "Real-time status: how often should one update?", '
+    "INFOCOM 2012",
+)
+FELLER = Source(
+    key="FELLER",
+    text="W. Feller, *An Introduction to Probability Theory and Its Applications*, vol. I",
+)
+WILSON = Source(key="WILSON", text='E. B. Wilson, "Probable inference", JASA 22, 1927')
+GARWOOD = Source(
+    key="GARWOOD",
+    text='F. Garwood, "Fiducial limits for the Poisson distribution", Biometrika 28, 1936',
+)
+COCHRAN = Source(key="COCHRAN", text="W. G. Cochran, *Sampling Techniques*, 3rd ed., 1977")
+THREE = Source(
+    key="THREE",
+    text='J. A. Hanley, A. Lippman-Hand, "If nothing goes wrong, is everything all right?", '
+    "JAMA 249, 1983",
+)
+PHILOX = Source(
+    key="PHILOX",
+    text='J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Parallel random numbers: as easy '
+    'as 1, 2, 3", SC 2011',
+)
+PEARSON = Source(key="PEARSON", text="K. Pearson's chi-square test; exact binomial tails: textbooks")
+MIXTURE = Source(
+    key="MIXTURE",
+    text='A. Owen, Y. Zhou, "Safe and effective importance sampling", JASA 95, 2000',
+)
+CRC = Source(key="CRC", text='check values of the text "123456789", widely published')
+FACTS = Source(
+    key="facts", text="closed forms derived from the others, `radiosim/facts.md`, by section"
+)
+MODEL = Source(
+    key="model", text="closed forms derived from the rules of `radiosim/model.md`, by rule"
+)
+TRADE = Source(key="trade", text="common practice of the trade, no source")
+LIBRARY = Source(
+    key="library",
+    text="another program as second opinion: crcmod 1.7, randomgen 2, scipy 1, and `struct` and "
+    "`ctypes` of Python",
+)
+SOURCES = (
+    PS,
+    PSP,
+    PS2,
+    PS1,
+    BAND,
+    AAPCS32,
+    ALOHA,
+    AGE,
+    FELLER,
+    WILSON,
+    GARWOOD,
+    COCHRAN,
+    THREE,
+    PHILOX,
+    PEARSON,
+    MIXTURE,
+    CRC,
+    FACTS,
+    MODEL,
+    TRADE,
+    LIBRARY,
+)

@@ -7,6 +7,7 @@ import pytest
 
 from tests.reference.outside import MAKING, check, compare_with_stored, row_of
 
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_call(item: pytest.Item) -> Generator[None, None, None]:
     check.forget()

@@ -111,10 +111,11 @@ class Check:
         ours, theirs = _value(measured), _value(expected)
         self._keep(Comparison(measured=ours, expected=theirs, low=theirs, high=theirs))
 
-    def agree(self, ours: object, theirs: object) -> None:
-        """Equal, and too long or too changing to be printed."""
-        assert ours == theirs
-        self._keep(Comparison(measured="equal", expected="equal", low="equal", high="equal"))
+    def agree(self, ours: object, theirs: object, *, rel: float = 0.0) -> None:
+        """Equal, or alike to a share of it, and too long or too changing to be printed."""
+        assert ours == (pytest.approx(theirs, rel=rel, abs=1e-12) if rel else theirs)
+        word = f"equal to {rel:g}" if rel else "equal"
+        self._keep(Comparison(measured=word, expected=word, low=word, high=word))
 
     def near(self, measured: float, expected: float, *, within: float) -> None:
         """No further than `within` apart."""
@@ -146,7 +147,7 @@ class Check:
     def mean(self, values: Any, expected: float) -> None:
         """The mean of independent values is within five of its standard errors."""
         error = float(np.std(values, ddof=1)) / len(values) ** 0.5
-        self.near(float(np.mean(values)), expected, within=5 * error)
+        self.near(float(np.mean(values)), expected, within=5 * error + 1e-12 * (1 + abs(expected)))
 
     def _keep(self, comparison: Comparison) -> None:
         if self.kept is None or comparison.nearness > self.kept.nearness:
@@ -171,7 +172,10 @@ def row_of(node: pytest.Item) -> Row:
     assert kept is not None, "an outside check needs a comparison with `check`"
     name, _, case = node.name.partition("[")
     return Row(
-        check=f"{node.path.name}::{name}", case=case.removesuffix("]"), **mark.kwargs, **asdict(kept)
+        check=f"{node.path.name}::{name}",
+        case=case.removesuffix("]"),
+        **mark.kwargs,
+        **asdict(kept),
     )
 
 

@@ -23,9 +23,7 @@ PS = Source(
     "September 2008",
 )
 PSP = Source(key="PSp", text="the same, Preliminary v1.0, March 2008")
-PS2 = Source(
-    key="PS2", text="the older edition's *Product Specification* rev. 2.0, July 2007"
-)
+PS2 = Source(key="PS2", text="the older edition's *Product Specification* rev. 2.0, July 2007")
 PS1 = Source(
     key="PS1",
     text="the older edition's *Preliminary Product Specification* rev. 1.1/1.2, 2005/06",
@@ -34,9 +32,7 @@ BAND = Source(
     key="BAND",
     text="the band of 2400 to 2483.5 MHz: ETSI EN 300 328 V1.8.1 (final draft), 47 CFR 15.249",
 )
-AAPCS32 = Source(
-    key="AAPCS32", text="Arm, *Procedure Call Standard for the Arm Architecture*"
-)
+AAPCS32 = Source(key="AAPCS32", text="Arm, *Procedure Call Standard for the Arm Architecture*")
 ALOHA = Source(key="ALOHA", text='N. Abramson, "The ALOHA system", AFIPS 37, 1970')
 AGE = Source(
     key="AGE",
@@ -63,7 +59,9 @@ PHILOX = Source(
     text='J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Parallel random numbers: as easy '
     'as 1, 2, 3", SC 2011',
 )
-PEARSON = Source(key="PEARSON", text="K. Pearson's chi-square test; exact binomial tails: textbooks")
+PEARSON = Source(
+    key="PEARSON", text="K. Pearson's chi-square test; exact binomial tails: textbooks"
+)
 MIXTURE = Source(
     key="MIXTURE",
     text='A. Owen, Y. Zhou, "Safe and effective importance sampling", JASA 95, 2000',

@@ -57,9 +57,7 @@ def test_check_values_come_out(checksum_bytes: int, printed: int) -> None:
     check.same(f"{checksum(checksum_bytes, b'12345', 0, 0, b'6789'):#06x}", f"{printed:#06x}")
 
 
-@outside(
-    "checksum of random frames, whole bytes", source=LIBRARY.at("crcmod"), status=SECOND
-)
+@outside("checksum of random frames, whole bytes", source=LIBRARY.at("crcmod"), status=SECOND)
 @given(lengths, addresses, st.integers(0, 255), payloads)
 def test_whole_bytes_agree_with_the_library(
     checksum_bytes: int, address: bytes, control: int, payload: bytes

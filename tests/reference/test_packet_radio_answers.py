@@ -47,9 +47,7 @@ def test_a_sender_of_such_a_frame_is_done_at_its_end() -> None:
 @pytest.mark.parametrize(
     ("profile", "window_us"), [("gfsk-250k", 500), ("gfsk-1M", 250), ("gfsk-2M", 250)]
 )
-def test_a_sender_waits_for_the_address_as_long_as_is_printed(
-    profile: str, window_us: int
-) -> None:
+def test_a_sender_waits_for_the_address_as_long_as_is_printed(profile: str, window_us: int) -> None:
     # Preamble and address are 48 bits; the bit rate decides how long they take. The sender starts
     # to listen as the answer begins: both turn round in the same time.
     def is_caught(address_us: float) -> bool:

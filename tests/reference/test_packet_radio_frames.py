@@ -40,7 +40,9 @@ def test_the_packet_number_steps_once_a_frame() -> None:
     for before, after in pairwise(attempts):
         is_retry = before["frame"] == after["frame"]
         step = int(after["number"] - before["number"]) % 4
-        check.same(f"{step} {'retry' if is_retry else 'frame'}", "0 retry" if is_retry else "1 frame")
+        check.same(
+            f"{step} {'retry' if is_retry else 'frame'}", "0 retry" if is_retry else "1 frame"
+        )
     assert set(attempts["number"]) == {0, 1, 2, 3}
 
 
@@ -51,16 +53,16 @@ def test_the_packet_number_steps_once_a_frame() -> None:
 )
 def test_retries_of_a_frame_that_came_are_duplicates() -> None:
     keys = "retry_limit = 3"
-    scene = one_sender("gfsk-1M", 8, keys=keys).replace("acknowledge_loss = 0", "acknowledge_loss = 1")
+    scene = one_sender("gfsk-1M", 8, keys=keys).replace(
+        "acknowledge_loss = 0", "acknowledge_loss = 1"
+    )
     attempts = run(scene).attempts
 
     for fates in attempts["fate"].reshape(-1, 4):
         check.same(" ".join(FATES[fate] for fate in fates), "new duplicate duplicate duplicate")
 
 
-@outside(
-    "share of duplicates that are acknowledged", source=PS.at("7.8.6 fig. 23"), status=SEEN
-)
+@outside("share of duplicates that are acknowledged", source=PS.at("7.8.6 fig. 23"), status=SEEN)
 def test_a_dropped_duplicate_is_acknowledged() -> None:
     scene = one_sender("gfsk-1M", 8).replace("acknowledge_loss = 0", "acknowledge_loss = 1")
     trace = run(scene)
@@ -142,7 +144,9 @@ acknowledge = "flag"
 def stalled(keys: str) -> str:
     """A sender without retries and a receiver program whose pass never ends."""
     scene = one_sender("gfsk-1M", 8, keys="retry_limit = 0")
-    return scene.replace("air.loss", f"receiver = {{ clock_ppm = 0, pass_ms = 500{keys} }}\nair.loss")
+    return scene.replace(
+        "air.loss", f"receiver = {{ clock_ppm = 0, pass_ms = 500{keys} }}\nair.loss"
+    )
 
 
 @outside(
@@ -256,4 +260,6 @@ retry_limit = 0
     assert np.count_nonzero(fates == DEAF) == lost
     check.same(FATES[fates[after]], "duplicate" if lost % 4 == 3 else "new")
     assert (after in trace.reads["frame"]) == (lost % 4 != 3)
-    assert trace.frames["outcome"][after] == ACKNOWLEDGED  # the sender sees an acknowledgement all the same
+    assert (
+        trace.frames["outcome"][after] == ACKNOWLEDGED
+    )  # the sender sees an acknowledgement all the same

@@ -19,7 +19,9 @@ from tests.reference.sources import BAND, FACTS, PS, PS1, PS2
 
 def scene(*keys: str, profile: str = "gfsk-1M", **drive: object) -> Scenario:
     """A scene of one sender, with overrides."""
-    text = f'radio.profile = "{profile}"\ntransmitter.drive = {{ period_ms = 20, payload_bytes = 8 }}'
+    text = (
+        f'radio.profile = "{profile}"\ntransmitter.drive = {{ period_ms = 20, payload_bytes = 8 }}'
+    )
     return parse(text, overrides=(*keys, *(f"transmitter.drive.{k}={v}" for k, v in drive.items())))
 
 
@@ -51,13 +53,17 @@ def test_channels_are_0_to_125() -> None:
     status=DERIVED,
 )
 @pytest.mark.parametrize(
-    ("profile", "inside"), [("gfsk-250k", "1 to 82"), ("gfsk-1M", "1 to 82"), ("gfsk-2M", "2 to 82")]
+    ("profile", "inside"),
+    [("gfsk-250k", "1 to 82"), ("gfsk-1M", "1 to 82"), ("gfsk-2M", "2 to 82")],
 )
 def test_channels_beyond_the_band_are_warned_of(profile: str, inside: str) -> None:
     quiet = [
         n
         for n in range(126)
-        if not any(w.startswith("radio.channel") for w in scene(f"radio.channel={n}", profile=profile).warnings)
+        if not any(
+            w.startswith("radio.channel")
+            for w in scene(f"radio.channel={n}", profile=profile).warnings
+        )
     ]
 
     check.same(span(quiet), inside)
@@ -97,7 +103,10 @@ def test_there_are_up_to_15_retries() -> None:
 
 
 @outside(
-    "retry delays without a warning: steps of 250 up to", source=PS.at("7.4.2"), status=SEEN, unit="us"
+    "retry delays without a warning: steps of 250 up to",
+    source=PS.at("7.4.2"),
+    status=SEEN,
+    unit="us",
 )
 def test_retry_delays_that_radios_do_not_know_are_warned_of() -> None:
     quiet = [
@@ -147,11 +156,7 @@ address = "{address}"
 )
 def test_pipes_2_to_5_share_all_but_the_lowest_byte() -> None:
     assert all(shared(pipe, "C3 A1 5E 7B 02") for pipe in (0, 2, 3, 4, 5))
-    free = [
-        pipe
-        for pipe in (0, 2, 3, 4, 5)
-        if all(shared(pipe, a) for a in DIFFERING)
-    ]
+    free = [pipe for pipe in (0, 2, 3, 4, 5) if all(shared(pipe, a) for a in DIFFERING)]
 
     check.same(", ".join(map(str, free)), "0")
 
@@ -180,7 +185,9 @@ def test_poor_addresses_are_warned_of(address: str) -> None:
     status=MEMORY,
     unit="dB",
 )
-@pytest.mark.parametrize(("profile", "printed_db"), [("gfsk-250k", 7), ("gfsk-1M", 12), ("gfsk-2M", 11)])
+@pytest.mark.parametrize(
+    ("profile", "printed_db"), [("gfsk-250k", 7), ("gfsk-1M", 12), ("gfsk-2M", 11)]
+)
 def test_the_stronger_of_two_comes_through_by_the_cochannel_ratio(
     profile: str, printed_db: float
 ) -> None:

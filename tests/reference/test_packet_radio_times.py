@@ -42,7 +42,10 @@ def test_bits_of_a_plain_frame_lack_the_control_field(payload_bytes: int, bits: 
 
 
 @outside(
-    "time on air of a frame", source=f"{PS.at('7.3')}; {PS.key} front page", status=DERIVED, unit="us"
+    "time on air of a frame",
+    source=f"{PS.at('7.3')}; {PS.key} front page",
+    status=DERIVED,
+    unit="us",
 )
 @pytest.mark.parametrize(
     ("profile", "payload_bytes", "on_air_us"),

@@ -165,14 +165,10 @@ def test_acknowledgements_are_hit_in_b_plus_ack_of_a_period(pair: Pair) -> None:
 
     hit_us = np.count_nonzero(answers["fate"] == ACK_COLLISION) * slip_us
 
-    check.near(
-        hit_us, min(other_us, SETTLE_US) + pair.ack_us, within=off_by_us(pair, slip_us)
-    )
+    check.near(hit_us, min(other_us, SETTLE_US) + pair.ack_us, within=off_by_us(pair, slip_us))
 
 
-@outside(
-    "share of frames hit, 329 + 329 us every 20 ms", source=FACTS.at("5"), status=DERIVED
-)
+@outside("share of frames hit, 329 + 329 us every 20 ms", source=FACTS.at("5"), status=DERIVED)
 def test_two_20_ms_streams_of_329_us_are_hit_with_0_0329() -> None:
     # The worked value: 329 us at 1 Mbit/s has a control field, but asks for no answer.
     trace = run(f"""

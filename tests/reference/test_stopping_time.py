@@ -225,9 +225,7 @@ def test_timers_fed_between_passes_reach_the_bound_and_never_pass_it(name: str) 
     check.between(worst_ns / bound_ns, 0.98, 1, expected=1)
 
 
-@outside(
-    "worst stopping time over the bound, uneven passes", source=MODEL.at("F6"), status=DERIVED
-)
+@outside("worst stopping time over the bound, uneven passes", source=MODEL.at("F6"), status=DERIVED)
 @pytest.mark.parametrize("name", UNEVEN)
 def test_uneven_passes_never_pass_the_bound(name: str) -> None:
     worst_ns, _, bound_ns = worst_and_bound(UNEVEN[name])

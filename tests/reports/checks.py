@@ -14,7 +14,11 @@ from tests.reference.sources import SOURCES
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 FIELDS = ("check", "case", "what", "source", "status", "chance", "unit") + (
-    "expected", "low", "high", "measured")
+    "expected",
+    "low",
+    "high",
+    "measured",
+)
 COLUMNS = ("what", "source", "status", "cases", "expected", "allowed", "measured", "chance")
 
 MOST_SHOWN = 4
@@ -37,7 +41,9 @@ class Maker:
         if report.outcome != "passed":
             self.failed.append(report.nodeid)
         elif report.when == "call":
-            self.rows.extend(Row(**row) for name, row in report.user_properties if name == "outside")
+            self.rows.extend(
+                Row(**row) for name, row in report.user_properties if name == "outside"
+            )
 
 
 def rows_of_a_run() -> list[Row]:

@@ -24,7 +24,9 @@ def collected() -> set[str]:
 
 
 def test_the_table_holds_every_check_and_no_other() -> None:
-    cases = {f"{row.check}[{row.case}]" if row.case else row.check for row in stored_rows().values()}
+    cases = {
+        f"{row.check}[{row.case}]" if row.case else row.check for row in stored_rows().values()
+    }
 
     assert cases == collected()
 

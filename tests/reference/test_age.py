@@ -15,9 +15,9 @@ import pytest
 from radiosim.measure.start import tally_start
 from radiosim.trace import READ, Trace
 from radiosim.units import NS_PER_MS
-from tests.reference.outside import FIVE_ERRORS, MEMORY, check, outside
+from tests.reference.outside import DERIVED_FROM_MEMORY, FIVE_ERRORS, MEMORY, check, outside
 from tests.reference.runs import UP_AT_ONCE, run
-from tests.reference.sources import AGE
+from tests.reference.sources import AGE, PS
 
 FRAMES = 20_000
 
@@ -106,7 +106,12 @@ def test_mean_peak_age_is_that_of_an_erasure_channel(heard: tuple[Channel, Trace
     check.mean(peaks_ms - DELAY_US[acknowledge] / 1000, period_ms / success)
 
 
-@outside("age of a frame as it is read: its delay", source=AGE.key, status=MEMORY, unit="us")
+@outside(
+    "age of a frame as it is read on arrival: upload, settle, frame, interrupt",
+    source=PS.at("7.7"),
+    status=DERIVED_FROM_MEMORY,
+    unit="us",
+)
 def test_every_frame_is_read_its_delay_after_its_sample(heard: tuple[Channel, Trace]) -> None:
     channel, trace = heard
 

@@ -23,7 +23,6 @@ from radiosim.scenario import parse
 from radiosim.study.starts import simulate_starts
 from tests.reference.outside import (
     CHANCE_OF_FAILURE,
-    DERIVED,
     DERIVED_FROM_MEMORY,
     MEMORY,
     SECOND,
@@ -34,7 +33,7 @@ from tests.reference.runs import UP_AT_ONCE
 from tests.reference.sources import COCHRAN, FACTS, FELLER, GARWOOD, LIBRARY, THREE, WILSON
 
 
-@outside("interval of a share, 10 and 0 of 100", source=WILSON.key, status=DERIVED)
+@outside("interval of a share, 10 and 0 of 100", source=WILSON.key, status=DERIVED_FROM_MEMORY)
 @pytest.mark.parametrize(
     ("successes", "trials", "end", "printed", "within"),
     [
@@ -60,7 +59,7 @@ def test_wilson_agrees_with_another_program(trials: int, data: st.DataObject) ->
     check.agree(wilson(successes, trials), (theirs.low, theirs.high), rel=1e-9)
 
 
-@outside("interval of a count, 0 and 5", source=GARWOOD.key, status=DERIVED)
+@outside("interval of a count, 0 and 5", source=GARWOOD.key, status=DERIVED_FROM_MEMORY)
 @pytest.mark.parametrize(
     ("count", "end", "printed", "within"),
     [(0, 0, 0.0, 0.0), (0, 1, 3.689, 5e-4), (5, 0, 1.623, 5e-4), (5, 1, 11.67, 5e-3)],
@@ -106,7 +105,9 @@ radio.profile = "gfsk-250k"
 air.loss = 0
 receiver.read = "all"
 [layout.long]
-fields = [{{ name = "a", type = "u64" }}, {{ name = "b", type = "u64" }}, {{ name = "c", type = "u64" }}]
+fields = [
+  {{ name = "a", type = "u64" }}, {{ name = "b", type = "u64" }}, {{ name = "c", type = "u64" }},
+]
 [layout.short]
 fields = [{{ name = "a", type = "u64" }}]
 """

@@ -12,7 +12,6 @@ Binomial counts are judged by both exact tails, means by 5 standard errors.
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
 from radiosim.trace import ACKNOWLEDGED, DUPLICATE, NEW, READ, Trace

@@ -13,7 +13,14 @@ from tests.reference.outside import MAKING, NUMBERS, Row, Value, written
 from tests.reference.sources import SOURCES
 
 REFERENCE = Path(__file__).parents[1] / "reference"
-FIELDS = ("check", "case", "what", "source", "status", "chance", "unit") + (
+FIELDS = (
+    "check",
+    "case",
+    "what",
+    "source",
+    "status",
+    "chance",
+    "unit",
     "expected",
     "low",
     "high",
@@ -75,12 +82,14 @@ def as_markdown(rows: Iterable[Row]) -> str:
     lines = [
         "# Outside checks",
         "",
-        f"{len(checks)} checks in {sum(map(len, checks))} cases, made from the tests of "
-        "`tests/reference` by `python -m tests.reports.make`. Every",
-        "run of the tests compares with these rows, which stand case by case in `checks.csv`; of",
-        "several cases the one nearest to its limit is shown. *Chance*: of failure of one",
-        "comparison, were its seed drawn afresh; seeds are fixed, so it passes or fails for good.",
-        "*Seen*: read in the published text; *derived*: worked out from what was seen.",
+        f"{len(checks)} checks in {sum(map(len, checks))} cases, made from `tests/reference` by",
+        "`python -m tests.reports.make`: a check that did not run and pass has no row. Every run",
+        "of the tests compares with the rows, which stand case by case in `checks.csv`.",
+        "",
+        "Of several cases the one nearest to its limit is shown, of exact ones the first few.",
+        "*Seen*: read in the published text; *derived*: worked out from what was seen; *from",
+        "memory*: not seen. *Chance*: of failure of one comparison, were its seed drawn afresh;",
+        "seeds are fixed, so that it passes or fails for good.",
         "",
         "Sources:",
         "",
@@ -112,7 +121,7 @@ def _cells(cases: list[Row]) -> list[str]:
         str(len(cases)),
         _several(case.expected for case in shown) + unit,
         "exact" if is_exact else _allowed(row),
-        _several(case.measured for case in shown) + unit,
+        "the same" if is_exact else _shown(row.measured) + unit,
         f"{row.chance:.0e}" if row.chance else "none",
     ]
 
@@ -120,7 +129,7 @@ def _cells(cases: list[Row]) -> list[str]:
 def _several(values: Iterable[Value]) -> str:
     """Each value once, the first few."""
     shown = list(dict.fromkeys(_shown(value) for value in values))
-    return ", ".join(shown[:MOST_SHOWN]) + (", …" if len(shown) > MOST_SHOWN else "")
+    return " · ".join(shown[:MOST_SHOWN]) + (" …" if len(shown) > MOST_SHOWN else "")
 
 
 def _allowed(row: Row) -> str:

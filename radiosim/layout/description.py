@@ -5,9 +5,9 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
-TypeName = Literal["u8", "u16", "u32", "u64", "i8", "i16", "i32", "i64", "f32", "f64"]
+from radiosim.described import FIELD_UNIT, key
 
-FIELD_UNIT = {"unit": "the field's own"}
+TypeName = Literal["u8", "u16", "u32", "u64", "i8", "i16", "i32", "i64", "f32", "f64"]
 
 
 class FieldDescription(
@@ -17,55 +17,73 @@ class FieldDescription(
 
     name: Annotated[
         str,
-        Meta(description="What signals, outputs and results call this value: one plain word"),
+        key(
+            "What signals, outputs and results call this value: one plain word",
+            moves=(),
+            measure="the name in the sketch's struct",
+        ),
     ]
     type: Annotated[
         TypeName,
-        Meta(description="How it travels: u unsigned, i signed, f floating point, then the bits"),
+        key(
+            "How it travels: u unsigned, i signed, f floating point, then the bits",
+            moves=("output.servo_error_deg", "stream.air_time_share"),
+            measure="the type in the sketch's struct",
+        ),
     ]
     scale: Annotated[
         float,
-        Meta(
-            description="What one step on the wire stands for; below 0 turns the direction round",
-            extra_json_schema={"unit": "the field's own per step"},
+        key(
+            "What one step on the wire stands for; below 0 turns the direction round",
+            "the field's own per step",
+            moves=("output.servo_error_deg",),
+            measure="the arithmetic in the sketch between stick and field",
         ),
     ] = 1.0
     neutral: Annotated[
         float,
-        Meta(
-            description="The value of a control at rest, sent as the bare offset",
-            extra_json_schema=FIELD_UNIT,
+        key(
+            "The value of a control at rest, sent as the bare offset",
+            FIELD_UNIT,
+            moves=("faults.recovered_ms",),
+            measure="let go of the stick and print the value",
         ),
     ] = 0.0
     offset: Annotated[
         int,
-        Meta(
-            description="The number on the wire at neutral, such as 127 for a centred byte",
-            extra_json_schema={"unit": "steps"},
+        key(
+            "The number on the wire at neutral, such as 127 for a centred byte",
+            "steps",
+            moves=(),
+            measure="let go of the stick and print the raw number that is sent",
         ),
     ] = 0
     min: Annotated[
         float | None,
-        Meta(
-            description="Lowest value the control can have; left out: the lowest the wire carries",
-            extra_json_schema=FIELD_UNIT,
+        key(
+            "Lowest value the control can have; left out: the lowest the wire carries",
+            FIELD_UNIT,
+            moves=("output.servo_error_deg",),
+            measure="move the stick to its stop and print the value",
         ),
     ] = None
     max: Annotated[
         float | None,
-        Meta(
-            description="Highest value the control can have; left out: the highest on the wire",
-            extra_json_schema=FIELD_UNIT,
+        key(
+            "Highest value the control can have; left out: the highest on the wire",
+            FIELD_UNIT,
+            moves=("output.servo_error_deg",),
+            measure="move the stick to its other stop and print the value",
         ),
     ] = None
     bits: Annotated[
         Annotated[int, Meta(ge=1, le=64)] | None,
-        Meta(
-            description=(
-                "Makes it a bit field this wide; neighbouring bit fields of one type share its "
-                "bytes, lowest bit first. Left out: the whole type"
-            ),
-            extra_json_schema={"unit": "bits"},
+        key(
+            "Makes it a bit field this wide; neighbouring bit fields of one type share its "
+            "bytes, lowest bit first. Left out: the whole type",
+            "bits",
+            moves=("stream.air_time_share", "output.servo_error_deg"),
+            measure="the width behind the colon in the sketch's struct",
         ),
     ] = None
 
@@ -77,30 +95,48 @@ class LayoutDescription(
 
     byte_order: Annotated[
         Literal["little", "big"],
-        Meta(description="Which byte of a number goes first: little = the lowest, as most boards"),
+        key(
+            "Which byte of a number goes first: little = the lowest, as most boards",
+            moves=(),
+            measure="little on every common board; print the bytes of a known number",
+        ),
     ] = "little"
     packed: Annotated[
         bool,
-        Meta(
-            description=(
-                "true: no gaps between fields; false: each is aligned to its own size, as a "
-                "32-bit compiler does with a plain struct"
-            )
+        key(
+            "true: no gaps between fields; false: each is aligned to its own size, as a "
+            "32-bit compiler does with a plain struct",
+            moves=("stream.air_time_share",),
+            measure="compare sizeof the struct with the sum of its fields",
         ),
     ] = True
     fields: Annotated[
         tuple[FieldDescription, ...],
-        Meta(description="The values of the frame, in the order in which they are sent"),
+        key(
+            "The values of the frame, in the order in which they are sent",
+            moves=("stream.air_time_share", "stream.duplicates", "output.servo_error_deg"),
+            measure="the struct in the sketch, field by field",
+        ),
     ] = ()
     header: Annotated[
-        str, Meta(description="C header file that holds the struct, instead of fields")
+        str,
+        key(
+            "C header file that holds the struct, instead of fields",
+            moves=(),
+            measure="the file in the sketch's folder",
+        ),
     ] = ""
-    struct: Annotated[str, Meta(description="Name of the struct in the header")] = ""
+    struct: Annotated[
+        str,
+        key(
+            "Name of the struct in the header", moves=(), measure="the name behind the word struct"
+        ),
+    ] = ""
     abi: Annotated[
         str,
-        Meta(
-            description=(
-                "Compiler target whose sizes and gaps apply: avr, arm, xtensa, riscv32 or host"
-            )
+        key(
+            "Compiler target whose sizes and gaps apply: avr, arm, xtensa, riscv32 or host",
+            moves=("stream.air_time_share",),
+            measure="the chip on the board",
         ),
     ] = ""

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from typing import Annotated
 
 import msgspec
-from msgspec import Meta
 
+from radiosim.described import FIELD_UNIT, key
 from radiosim.marks import rule
 from radiosim.signals.course import CONSTANT, Course
-from radiosim.signals.keys import FIELD_UNIT, EveryMs
+from radiosim.signals.keys import EveryMs
 from radiosim.signals.span import Span, clip
 
 
@@ -30,9 +30,11 @@ class Constant(
 
     value: Annotated[
         float | None,
-        Meta(
-            description="Where the control stands; left out: the field's neutral",
-            extra_json_schema=FIELD_UNIT,
+        key(
+            "Where the control stands; left out: the field's neutral",
+            FIELD_UNIT,
+            moves=("stream.duplicates", "output.servo_error_deg"),
+            measure="print the control's value while it is in that position",
         ),
     ] = None
     every_ms: EveryMs = 0.0

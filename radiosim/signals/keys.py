@@ -4,21 +4,27 @@ from typing import Annotated
 
 from msgspec import Meta
 
-FIELD_UNIT = {"unit": "the field's own"}
+from radiosim.described import FIELD_UNIT, key
+
+Positive = Annotated[float, Meta(gt=0)]
+NotNegative = Annotated[float, Meta(ge=0)]
 
 EveryMs = Annotated[
-    float,
-    Meta(
-        ge=0,
-        description="How often the control is read; 0: at every frame, more: a slow sensor",
-        extra_json_schema={"unit": "ms"},
+    NotNegative,
+    key(
+        "How often the control is read; 0: at every frame, more: a slow sensor",
+        "ms",
+        moves=("output.latency_ms", "output.servo_error_deg", "stream.age_ms"),
+        measure=("the rate set in the sensor's registers, or how often the sketch asks it"),
     ),
 ]
 
 Amplitude = Annotated[
-    Annotated[float, Meta(ge=0)] | None,
-    Meta(
-        description="How far it goes each way from its middle; left out: as far as the field goes",
-        extra_json_schema=FIELD_UNIT,
+    NotNegative | None,
+    key(
+        "How far it goes each way from its middle; left out: as far as the field goes",
+        FIELD_UNIT,
+        moves=("output.servo_error_deg",),
+        measure="record the stick or the sensor and look at its ends",
     ),
 ]

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from typing import Annotated
 
 import msgspec
-from msgspec import Meta
 
+from radiosim.described import key
 from radiosim.marks import rule
 from radiosim.signals.course import LOOKAROUND, Course
-from radiosim.signals.keys import Amplitude, EveryMs
+from radiosim.signals.keys import Amplitude, EveryMs, NotNegative, Positive
 from radiosim.signals.span import Span
 
 
@@ -42,16 +42,22 @@ class LookAround(
 
     amplitude: Amplitude = None
     sweep_s: Annotated[
-        float,
-        Meta(
-            gt=0,
-            description="Time of one turn of the head, from one side to the other",
-            extra_json_schema={"unit": "s"},
+        Positive,
+        key(
+            "Time of one turn of the head, from one side to the other",
+            "s",
+            moves=("output.servo_error_deg",),
+            measure="look from one side to the other as in driving, and time it",
         ),
     ] = 3.0
     rest_s: Annotated[
-        float,
-        Meta(ge=0, description="Time it rests at each side", extra_json_schema={"unit": "s"}),
+        NotNegative,
+        key(
+            "Time it rests at each side",
+            "s",
+            moves=("stream.duplicates", "output.servo_error_deg"),
+            measure="watch somebody drive: how long the head rests at a side",
+        ),
     ] = 1.0
     every_ms: EveryMs = 0.0
 

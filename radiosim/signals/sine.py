@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from typing import Annotated
 
 import msgspec
-from msgspec import Meta
 
+from radiosim.described import FIELD_UNIT, key
 from radiosim.marks import rule
 from radiosim.signals.course import SINE, Course
-from radiosim.signals.keys import FIELD_UNIT, Amplitude, EveryMs
+from radiosim.signals.keys import Amplitude, EveryMs, Positive
 from radiosim.signals.span import Span
 
 
@@ -34,22 +34,31 @@ class Sine(
     """mean + amplitude · sin(2π · seconds / period_s + phase)."""
 
     period_s: Annotated[
-        float,
-        Meta(gt=0, description="Time of one swing there and back", extra_json_schema={"unit": "s"}),
+        Positive,
+        key(
+            "Time of one swing there and back",
+            "s",
+            moves=("output.servo_error_deg",),
+            measure="watch somebody drive: seconds from one side to the other and back",
+        ),
     ] = 4.0
     amplitude: Amplitude = None
     mean: Annotated[
         float | None,
-        Meta(
-            description="Middle of the swing; left out: the middle of the field's range",
-            extra_json_schema=FIELD_UNIT,
+        key(
+            "Middle of the swing; left out: the middle of the field's range",
+            FIELD_UNIT,
+            moves=("output.servo_error_deg",),
+            measure="record the stick and look at its middle",
         ),
     ] = None
     phase_deg: Annotated[
         float,
-        Meta(
-            description="Where in the swing it begins: 0 in the middle going up, 90 at the top",
-            extra_json_schema={"unit": "deg"},
+        key(
+            "Where in the swing it begins: 0 in the middle going up, 90 at the top",
+            "deg",
+            moves=("output.servo_error_deg",),
+            measure="choose it: nothing to measure",
         ),
     ] = 0.0
     every_ms: EveryMs = 0.0

@@ -6,9 +6,10 @@ from typing import Annotated
 import msgspec
 from msgspec import Meta
 
+from radiosim.described import FIELD_UNIT, key
 from radiosim.marks import rule
 from radiosim.signals.course import STEPS, Course, Points
-from radiosim.signals.keys import FIELD_UNIT, EveryMs
+from radiosim.signals.keys import EveryMs, Positive
 from radiosim.signals.span import Span
 from radiosim.units import NS_PER_S, ns_from_s
 
@@ -33,14 +34,21 @@ class Steps(
 
     values: Annotated[
         Annotated[tuple[float, ...], Meta(min_length=1)] | None,
-        Meta(
-            description="Positions in turn; left out: the field's lowest, then its highest",
-            extra_json_schema=FIELD_UNIT,
+        key(
+            "Positions in turn; left out: the field's lowest, then its highest",
+            FIELD_UNIT,
+            moves=("stream.duplicates", "output.servo_error_deg"),
+            measure="print the control's value in each position",
         ),
     ] = None
     hold_s: Annotated[
-        float,
-        Meta(gt=0, description="Time in each position", extra_json_schema={"unit": "s"}),
+        Positive,
+        key(
+            "Time in each position",
+            "s",
+            moves=("stream.duplicates", "output.servo_error_deg"),
+            measure="watch somebody drive: seconds between two changes",
+        ),
     ] = 1.0
     every_ms: EveryMs = 0.0
 

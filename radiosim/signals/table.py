@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from typing import Annotated
 
 import msgspec
-from msgspec import Meta
 
+from radiosim.described import key
 from radiosim.marks import rule
 from radiosim.signals.course import TABLE, Course, Points
 from radiosim.signals.keys import EveryMs
@@ -61,19 +61,35 @@ class Csv(
 
     file: Annotated[
         str,
-        Meta(description="Table with a header row and a column t_s, in the scene's folder"),
+        key(
+            "Table with a header row and a column t_s, in the scene's folder",
+            moves=("stream.duplicates", "output.servo_error_deg"),
+            measure="log time and value on the serial port while driving",
+        ),
     ]
     column: Annotated[
-        str, Meta(description="Column that holds the values, in the field's own unit")
+        str,
+        key(
+            "Column that holds the values, in the field's own unit",
+            moves=("output.servo_error_deg",),
+            measure="the header of that table",
+        ),
     ] = "value"
     loop: Annotated[
-        bool, Meta(description="true: begins again at its first row when the last is reached")
+        bool,
+        key(
+            "true: begins again at its first row when the last is reached",
+            moves=("output.servo_error_deg",),
+            measure="choose it: nothing to measure",
+        ),
     ] = False
     points: Annotated[
         Rows,
-        Meta(
-            description="The rows as (seconds, value); filled in when the file is read",
-            extra_json_schema={"unit": "s, the field's own"},
+        key(
+            "The rows as (seconds, value); filled in when the file is read",
+            "s, the field's own",
+            moves=("output.servo_error_deg",),
+            measure="leave it out",
         ),
     ] = ()
     every_ms: EveryMs = 0.0

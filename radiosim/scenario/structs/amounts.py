@@ -15,10 +15,5 @@ Clock = Literal["crystal", "resonator", "internal"]
 Drawn = Literal["drawn"]
 
 
-def key(description: str, unit: str = "") -> Meta:
-    """What the schema prints for one key: its meaning in a builder's words, and its unit."""
-    return Meta(description=description, extra_json_schema={"unit": unit} if unit else None)
-
-
 class Table(Struct, frozen=True, forbid_unknown_fields=True):
     """One table of a scene file; unknown keys are refused."""

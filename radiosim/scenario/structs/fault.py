@@ -2,7 +2,8 @@
 
 from typing import Annotated, Literal
 
-from radiosim.scenario.structs.amounts import NotNegative, Positive, Table, key
+from radiosim.described import key
+from radiosim.scenario.structs.amounts import NotNegative, Positive, Table
 
 FaultKind = Literal[
     "power_off",
@@ -25,7 +26,45 @@ WITHOUT_PULSES = ("power_off", "brownout", "reset")
 class Fault(Table, frozen=True, kw_only=True):
     """Something that goes wrong at an instant (rule E3)."""
 
-    at_s: Annotated[NotNegative, key("when, from the start", "s")]
-    kind: Annotated[FaultKind, key("what happens")]
-    unit: Annotated[str, key("to whom: a transmitter's name, receiver or air")]
-    for_s: Annotated[Positive | None, key("how long it lasts; left out: for good", "s")] = None
+    at_s: Annotated[
+        NotNegative,
+        key(
+            "when, from the start",
+            "s",
+            moves=("faults.detected_ms", "faults.recovered_ms"),
+            measure=(
+                "choose it: late enough that the link runs, early enough that the start "
+                "goes on after it"
+            ),
+        ),
+    ]
+    kind: Annotated[
+        FaultKind,
+        key(
+            "what happens",
+            moves=(
+                "faults.detected_ms",
+                "faults.recovered_ms",
+                "stream.failsafe.entries_true",
+                "stream.hole_ms",
+            ),
+            measure="choose it: what you fear; then do it on the bench, wheels up",
+        ),
+    ]
+    unit: Annotated[
+        str,
+        key(
+            "to whom: a transmitter's name, receiver or air",
+            moves=("faults.detected_ms", "faults.recovered_ms"),
+            measure="choose it: each unit in turn",
+        ),
+    ]
+    for_s: Annotated[
+        Positive | None,
+        key(
+            "how long it lasts; left out: for good",
+            "s",
+            moves=("faults.recovered_ms", "stream.hole_ms", "stream.failsafe.seconds_on"),
+            measure=("choose it: longer than the failsafe timeout, so that it must be noticed"),
+        ),
+    ] = None

@@ -4,8 +4,9 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
+from radiosim.described import key
 from radiosim.radio.profiles import PROFILES
-from radiosim.scenario.structs.amounts import NotNegative, PayloadBytes, Positive, Table, key
+from radiosim.scenario.structs.amounts import NotNegative, PayloadBytes, Positive, Table
 
 _BitRate = Annotated[int, Meta(ge=1_000, le=100_000_000)]
 _Preamble = Annotated[int, Meta(ge=0, le=32)]
@@ -20,43 +21,170 @@ class Radio(Table, frozen=True, kw_only=True):
     """What every radio on the link agrees on; left-out figures are those of the profile."""
 
     profile: Annotated[
-        str, Meta(description="kind of radio and rate", extra_json_schema={"enum": list(PROFILES)})
+        str,
+        key(
+            "kind of radio and rate",
+            moves=(
+                "stream.air_time_share",
+                "stream.lost_collision",
+                "stream.lost_deaf",
+                "stream.latency_ms",
+            ),
+            measure="the data rate that every sketch sets; ends that differ never hear each other",
+            enum=tuple(PROFILES),
+        ),
     ]
-    channel: Annotated[_Channel, key("centre frequency above 2400 MHz", "MHz")] = 68
-    address_bytes: Annotated[_Address, key("length of every address", "bytes")] = 5
+    channel: Annotated[
+        _Channel,
+        key(
+            "centre frequency above 2400 MHz",
+            "MHz",
+            moves=(),
+            measure=(
+                "the channel that every sketch sets; scan the band first and keep clear of "
+                "house networks"
+            ),
+        ),
+    ] = 68
+    address_bytes: Annotated[
+        _Address,
+        key(
+            "length of every address",
+            "bytes",
+            moves=("stream.air_time_share", "stream.lost_collision"),
+            measure="the address width in the sketch; 5 where nobody changed it",
+        ),
+    ] = 5
     checksum_bytes: Annotated[
-        _Checksum, key("length of the checksum; 0 only where nothing is acknowledged", "bytes")
+        _Checksum,
+        key(
+            "length of the checksum; 0 only where nothing is acknowledged",
+            "bytes",
+            moves=("stream.air_time_share", "stream.duplicates"),
+            measure=(
+                "the checksum length in the sketch; 2 is the common choice (common "
+                "practice, no source)"
+            ),
+        ),
     ] = 2
     payload_length: Annotated[
         Literal["own"] | PayloadBytes,
-        key("own: each frame at its own length; a number: all padded to it", "bytes"),
+        key(
+            "own: each frame at its own length; a number: all padded to it",
+            "bytes",
+            moves=("stream.air_time_share", "stream.lost_collision", "stream.lost_deaf"),
+            measure=(
+                "look for a fixed payload size in the sketches; own needs dynamic payloads "
+                "switched on at both ends"
+            ),
+        ),
     ] = "own"
-    bit_rate: Annotated[_BitRate | None, key("rate on the air", "bit/s")] = None
+    bit_rate: Annotated[
+        _BitRate | None,
+        key(
+            "rate on the air",
+            "bit/s",
+            moves=("stream.air_time_share", "stream.lost_collision", "stream.latency_ms"),
+            measure="the data sheet; the profile has it",
+        ),
+    ] = None
     settle_us: Annotated[
-        NotNegative | None, key("from standby to active, and turn-round", "us")
+        NotNegative | None,
+        key(
+            "from standby to active, and turn-round",
+            "us",
+            moves=("stream.lost_deaf", "stream.latency_ms"),
+            measure=(
+                "the data sheet; on a logic analyser: from the start signal to the "
+                "interrupt, less the time on the air"
+            ),
+        ),
     ] = None
     interrupt_us: Annotated[
-        NotNegative | None, key("from a frame's last bit to the interrupt line", "us")
+        NotNegative | None,
+        key(
+            "from a frame's last bit to the interrupt line",
+            "us",
+            moves=("stream.latency_ms",),
+            measure="the data sheet; on the bench it hides in the settle time",
+        ),
     ] = None
-    preamble_bytes: Annotated[_Preamble | None, key("length of the preamble", "bytes")] = None
+    preamble_bytes: Annotated[
+        _Preamble | None,
+        key(
+            "length of the preamble",
+            "bytes",
+            moves=("stream.air_time_share",),
+            measure="the data sheet",
+        ),
+    ] = None
     control_bits: Annotated[
-        _Control | None, key("control field of the acknowledging format", "bits")
+        _Control | None,
+        key(
+            "control field of the acknowledging format",
+            "bits",
+            moves=("stream.air_time_share",),
+            measure="the data sheet",
+        ),
     ] = None
     fifo_frames: Annotated[
-        _Depth | None, key("depth of the transmit and of the receive FIFO", "frames")
+        _Depth | None,
+        key(
+            "depth of the transmit and of the receive FIFO",
+            "frames",
+            moves=("stream.fifo_dropped", "stream.latency_ms", "stream.queue_full"),
+            measure=("the data sheet; or let the receiver sleep and count the frames that wait"),
+        ),
     ] = None
-    retry_settle: Annotated[bool | None, key("whether a settle time follows the retry delay")] = (
-        None
-    )
+    retry_settle: Annotated[
+        bool | None,
+        key(
+            "whether a settle time follows the retry delay",
+            moves=("stream.lost_collision", "stream.lost_deaf"),
+            measure=(
+                "switch the receiver off and time two attempts on the sender's supply "
+                "current or with a second radio"
+            ),
+        ),
+    ] = None
     acknowledge_window_us: Annotated[
-        Positive | None, key("how long a sender waits for the address of an answer", "us")
+        Positive | None,
+        key(
+            "how long a sender waits for the address of an answer",
+            "us",
+            moves=("stream.acknowledgements_lost", "stream.attempts_per_frame"),
+            measure="the data sheet",
+        ),
     ] = None
     crystal_start_us: Annotated[
-        NotNegative | None, key("start of the crystal after power-down", "us")
+        NotNegative | None,
+        key(
+            "start of the crystal after power-down",
+            "us",
+            moves=("faults.recovered_ms",),
+            measure=("the data sheet; or time from power-up to the first frame that is answered"),
+        ),
     ] = None
     power_on_reset_ms: Annotated[
-        NotNegative | None, key("from power-on until the radio can be talked to", "ms")
+        NotNegative | None,
+        key(
+            "from power-on until the radio can be talked to",
+            "ms",
+            moves=("faults.recovered_ms",),
+            measure=(
+                "the data sheet; or lengthen the wait before set-up until the radio always answers"
+            ),
+        ),
     ] = None
     cochannel_db: Annotated[
-        NotNegative | None, key("how much stronger a signal must be than what overlaps it", "dB")
+        NotNegative | None,
+        key(
+            "how much stronger a signal must be than what overlaps it",
+            "dB",
+            moves=("stream.lost_collision",),
+            measure=(
+                "the data sheet: co-channel rejection; all signals count as equally strong "
+                "here, so that any value above 0 does the same"
+            ),
+        ),
     ] = None

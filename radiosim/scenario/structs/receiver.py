@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
+from radiosim.described import key
 from radiosim.scenario.structs.amounts import (
     Clock,
     ClockPpm,
@@ -11,7 +12,6 @@ from radiosim.scenario.structs.amounts import (
     PowerDbm,
     SpiHz,
     Table,
-    key,
 )
 from radiosim.scenario.structs.work import Deaf, Work
 
@@ -21,45 +21,227 @@ _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
 class Receiver(Table, frozen=True, kw_only=True):
     """The unit on the vehicle: its radio and its program (rules D and E)."""
 
-    clock: Annotated[Clock, key("kind of clock; its error is drawn each start")] = "crystal"
+    clock: Annotated[
+        Clock,
+        key(
+            "kind of clock; its error is drawn each start",
+            moves=("stopping.bound_ms", "output.latency_ms"),
+            measure=(
+                "look for a metal can (crystal) or a three-legged part (resonator) by the "
+                "chip; with neither it is internal"
+            ),
+        ),
+    ] = "crystal"
     clock_ppm: Annotated[
-        ClockPpm | None, key("a fixed clock error, instead of a kind of clock", "ppm")
+        ClockPpm | None,
+        key(
+            "a fixed clock error, instead of a kind of clock",
+            "ppm",
+            moves=("stopping.bound_ms",),
+            measure=(
+                "let it count its own seconds for an hour and compare with a watch: one "
+                "second in an hour is 278 ppm"
+            ),
+        ),
     ] = None
-    pass_ms: Annotated[NotNegative, key("one turn of its loop, without reads and work", "ms")] = 1.0
-    delay_ms: Annotated[NotNegative, key("blocking delay at the end of each pass", "ms")] = 0.0
+    pass_ms: Annotated[
+        NotNegative,
+        key(
+            "one turn of its loop, without reads and work",
+            "ms",
+            moves=(
+                "stream.latency_ms",
+                "output.latency_ms",
+                "stream.fifo_dropped",
+                "stopping.bound_ms",
+            ),
+            measure=(
+                "toggle a pin once a pass and time it with a logic analyser, or count the "
+                "passes of a second"
+            ),
+        ),
+    ] = 1.0
+    delay_ms: Annotated[
+        NotNegative,
+        key(
+            "blocking delay at the end of each pass",
+            "ms",
+            moves=(
+                "stream.latency_ms",
+                "stream.fifo_dropped",
+                "stream.given_up",
+                "output.latency_ms",
+                "stopping.bound_ms",
+            ),
+            measure="add up the blocking waits of the loop",
+        ),
+    ] = 0.0
     read: Annotated[
         Literal["one", "all", "newest"],
-        key("what a pass reads: one frame, all that wait, or the newest of each stream"),
+        key(
+            "what a pass reads: one frame, all that wait, or the newest of each stream",
+            moves=(
+                "stream.latency_ms",
+                "stream.fifo_dropped",
+                "stream.thrown_away",
+                "output.latency_ms",
+            ),
+            measure=(
+                "an if round the read is one; a while is all; a while that keeps only the "
+                "last of each sender is newest"
+            ),
+        ),
     ] = "one"
-    interrupt: Annotated[bool, key("whether frames are read on arrival, not by the pass")] = False
-    work: Annotated[tuple[Work, ...], key("work that blocks its loop now and then")] = ()
-    deaf: Annotated[tuple[Deaf, ...], key("spans in which it stops listening")] = ()
+    interrupt: Annotated[
+        bool,
+        key(
+            "whether frames are read on arrival, not by the pass",
+            moves=("stream.latency_ms", "stream.fifo_dropped", "output.latency_ms"),
+            measure=(
+                "see whether the radio's interrupt pin is wired and its routine reads the frame"
+            ),
+        ),
+    ] = False
+    work: Annotated[
+        tuple[Work, ...],
+        key(
+            "work that blocks its loop now and then",
+            moves=(
+                "stream.latency_ms",
+                "stream.fifo_dropped",
+                "output.latency_ms",
+                "stopping.bound_ms",
+            ),
+            measure=(
+                "list what the loop does beside reading and writing, and time each with a pin"
+            ),
+        ),
+    ] = ()
+    deaf: Annotated[
+        tuple[Deaf, ...],
+        key(
+            "spans in which it stops listening",
+            moves=("stream.lost_deaf", "stream.hole_ms", "stream.failsafe.nuisance_trips"),
+            measure="find where the sketch stops listening in order to send",
+        ),
+    ] = ()
     duplicate_memory: Annotated[
         Literal["pipe", "radio"],
-        key("what remembers the last packet number and checksum: each pipe, or one for all"),
+        key(
+            "what remembers the last packet number and checksum: each pipe, or one for all",
+            moves=("stream.duplicates", "stream.read"),
+            measure=(
+                "not stated for all radios; send a retry with a frame of the other sender "
+                "between, and see whether it is handed on twice"
+            ),
+        ),
     ] = "pipe"
     acknowledge_when_full: Annotated[
-        bool, key("whether a frame that finds the FIFO full is acknowledged all the same")
+        bool,
+        key(
+            "whether a frame that finds the FIFO full is acknowledged all the same",
+            moves=(
+                "stream.acknowledged",
+                "stream.fifo_dropped",
+                "stream.given_up",
+                "air.busy_share",
+            ),
+            measure=(
+                "stop the receiver's program and see whether the sender still counts "
+                "successes after the FIFO is full"
+            ),
+        ),
     ] = False
     acknowledge_payload_bytes: Annotated[
-        _AnswerBytes, key("telemetry that each acknowledgement carries", "bytes")
+        _AnswerBytes,
+        key(
+            "telemetry that each acknowledgement carries",
+            "bytes",
+            moves=("stream.lost_deaf", "stream.acknowledgements_lost", "air.busy_share"),
+            measure=(
+                "print sizeof of the struct that the receiver hands over as the "
+                "acknowledgement's payload"
+            ),
+        ),
     ] = 0
-    boot_s: Annotated[NotNegative, key("from power-on or reset to its first pass", "s")] = 0.0
+    boot_s: Annotated[
+        NotNegative,
+        key(
+            "from power-on or reset to its first pass",
+            "s",
+            moves=("faults.recovered_ms", "stream.hole_ms"),
+            measure=("time from the switch to the first pulse on a servo pin: boot loader and all"),
+        ),
+    ] = 0.0
     radio_survives: Annotated[
-        bool, key("whether the radio goes on while the program resets or browns out")
+        bool,
+        key(
+            "whether the radio goes on while the program resets or browns out",
+            moves=("faults.recovered_ms", "stream.latency_ms"),
+            measure=(
+                "press the receiver's reset while a sender counts successes: if they go on, it does"
+            ),
+        ),
     ] = True
-    flush_on_boot: Annotated[bool, key("whether the program empties the FIFO when it boots")] = (
-        False
-    )
+    flush_on_boot: Annotated[
+        bool,
+        key(
+            "whether the program empties the FIFO when it boots",
+            moves=("output.age_ms", "faults.recovered_ms"),
+            measure="look for a flush of the receive FIFO in the set-up",
+        ),
+    ] = False
     watchdog_ms: Annotated[
-        NotNegative, key("a hung program is reset after this time; 0: never", "ms")
+        NotNegative,
+        key(
+            "a hung program is reset after this time; 0: never",
+            "ms",
+            moves=("faults.recovered_ms", "faults.detected_ms"),
+            measure=(
+                "read the watchdog set-up of the sketch; put an endless loop behind a "
+                "button and time the reset"
+            ),
+        ),
     ] = 0.0
     recheck_ms: Annotated[
         NotNegative,
-        key("how often it looks whether the radio lost its settings; 0: never", "ms"),
+        key(
+            "how often it looks whether the radio lost its settings; 0: never",
+            "ms",
+            moves=("faults.recovered_ms",),
+            measure=(
+                "look for a read-back of the radio's registers in the loop; pull the "
+                "radio's supply for a moment and time the recovery"
+            ),
+        ),
     ] = 0.0
-    spi_hz: Annotated[SpiHz, key("clock of the bus to its radio", "Hz")] = 8_000_000.0
-    spi_overhead_us: Annotated[NotNegative, key("bus time of one read beside its bytes", "us")] = (
-        10.0
-    )
-    power_dbm: Annotated[PowerDbm, key("what it sends acknowledgements with", "dBm")] = 0.0
+    spi_hz: Annotated[
+        SpiHz,
+        key(
+            "clock of the bus to its radio",
+            "Hz",
+            moves=("stream.latency_ms",),
+            measure=(
+                "read the bus settings of the sketch; time one bit of the clock line with a"
+                " logic analyser"
+            ),
+        ),
+    ] = 8_000_000.0
+    spi_overhead_us: Annotated[
+        NotNegative,
+        key(
+            "bus time of one read beside its bytes",
+            "us",
+            moves=("stream.latency_ms",),
+            measure="on a logic analyser: how long chip select is low, less the bytes",
+        ),
+    ] = 10.0
+    power_dbm: Annotated[
+        PowerDbm,
+        key(
+            "what it sends acknowledgements with",
+            "dBm",
+            moves=("stream.charge_mah_per_hour",),
+            measure="the level that the sketch sets; check your local radio rules",
+        ),
+    ] = 0.0

@@ -5,10 +5,11 @@ from typing import Annotated
 
 from msgspec import Meta, field
 
+from radiosim.described import key
 from radiosim.layout import Layout, LayoutDescription, lay_out, plain_layout
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.scenario.structs.air import Air, AirTable, Interferer
-from radiosim.scenario.structs.amounts import Table, key
+from radiosim.scenario.structs.amounts import Table
 from radiosim.scenario.structs.failsafe import Failsafe
 from radiosim.scenario.structs.fault import Fault
 from radiosim.scenario.structs.output import Output, OutputTable
@@ -26,12 +27,40 @@ _OVERRIDABLE = tuple(field.name for field in dataclasses.fields(Profile) if fiel
 class _Common(Table, frozen=True, kw_only=True):
     """What is the same before and after completion."""
 
-    title: Annotated[str, key("what the scene is, for people")] = ""
-    duration_s: Annotated[_DurationS, key("how long each start lasts", "s")] = 600.0
+    title: Annotated[
+        str, key("what the scene is, for people", moves=(), measure="nothing to measure")
+    ] = ""
+    duration_s: Annotated[
+        _DurationS,
+        key(
+            "how long each start lasts",
+            "s",
+            moves=("stream.hole_ms", "stream.failsafe.nuisance_per_hour"),
+            measure=(
+                "choose it: longer than clocks take to drift into each other, which the "
+                "report names"
+            ),
+        ),
+    ] = 600.0
     starts: Annotated[
-        _Starts, key("how many power-ons, each with its own phases and clock errors")
+        _Starts,
+        key(
+            "how many power-ons, each with its own phases and clock errors",
+            moves=("stream.hole_ms", "stream.failsafe.nuisance_per_hour"),
+            measure="choose it: rare things need many power-ons, each is one",
+        ),
     ] = 40
-    seed: Annotated[_Seed, key("where every draw comes from")] = 1
+    seed: Annotated[
+        _Seed,
+        key(
+            "where every draw comes from",
+            moves=(),
+            measure=(
+                "choose it: another seed is another sample of the same link; a conclusion "
+                "must not hang on it"
+            ),
+        ),
+    ] = 1
     radio: Annotated[Radio, key("what every radio on the link agrees on")]
     layout: Annotated[
         dict[str, LayoutDescription], key("how frames are packed, by the layout's name")

@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, field
 
+from radiosim.described import key
 from radiosim.scenario.structs.amounts import (
     Clock,
     ClockPpm,
@@ -14,7 +15,6 @@ from radiosim.scenario.structs.amounts import (
     PowerDbm,
     SpiHz,
     Table,
-    key,
 )
 from radiosim.scenario.structs.work import Work
 from radiosim.signals import Signal
@@ -27,80 +27,333 @@ _LoopUs = Annotated[float, Meta(ge=1)]
 class TransmitterTable(Table, frozen=True, kw_only=True):
     """A hand-held or worn unit that samples controls and sends frames (rules A and B)."""
 
-    layout: Annotated[str | None, key("name of the layout of its frames")] = None
+    layout: Annotated[
+        str | None,
+        key(
+            "name of the layout of its frames",
+            moves=("stream.air_time_share", "stream.duplicates", "output.servo_error_deg"),
+            measure="the struct that the sketch hands to the radio, field by field",
+        ),
+    ] = None
     payload_bytes: Annotated[
-        PayloadBytes | None, key("length of its frames where no layout is given", "bytes")
+        PayloadBytes | None,
+        key(
+            "length of its frames where no layout is given",
+            "bytes",
+            moves=("stream.air_time_share", "stream.lost_collision", "stream.latency_ms"),
+            measure="print sizeof of the struct that the sketch sends",
+        ),
     ] = None
     pipe: Annotated[
-        _Pipe | None, key("address slot of the receiver; left out: in file order, 1 to 5, then 0")
+        _Pipe | None,
+        key(
+            "address slot of the receiver; left out: in file order, 1 to 5, then 0",
+            moves=("stream.duplicates",),
+            measure="the number beside the reading address in the receiver's sketch",
+        ),
     ] = None
     address: Annotated[
         str | None,
-        key("bytes in hex, most significant first; left out: one with a good pattern"),
+        key(
+            "bytes in hex, most significant first; left out: one with a good pattern",
+            moves=("stream.acknowledgements_lost",),
+            measure=(
+                "the bytes in the sketch; most libraries write the lowest first (common "
+                "practice, no source)"
+            ),
+        ),
     ] = None
     period_ms: Annotated[
-        Positive | None, key("from one sample to the next, with timer and elapsed", "ms")
+        Positive | None,
+        key(
+            "from one sample to the next, with timer and elapsed",
+            "ms",
+            moves=(
+                "stream.update_rate_hz",
+                "stream.hole_ms",
+                "stream.age_ms",
+                "stream.lost_collision",
+                "stream.failsafe.nuisance_trips",
+                "air.busy_share",
+            ),
+            measure=(
+                "count the samples of a minute on the serial port: 60,000 divided by the count"
+            ),
+        ),
     ] = None
     pause_ms: Annotated[
-        NotNegative | None, key("from a frame's end to the next sample, with after_send", "ms")
+        NotNegative | None,
+        key(
+            "from a frame's end to the next sample, with after_send",
+            "ms",
+            moves=(
+                "stream.update_rate_hz",
+                "stream.hole_ms",
+                "stream.age_ms",
+                "stream.lost_collision",
+                "air.busy_share",
+            ),
+            measure=(
+                "read the delay in the sketch; toggle a pin round it and time it with a "
+                "logic analyser"
+            ),
+        ),
     ] = None
     pacing: Annotated[
         Literal["timer", "elapsed", "after_send"],
-        key("what decides when the next sample is taken"),
+        key(
+            "what decides when the next sample is taken",
+            moves=("stream.update_rate_hz", "stream.hole_ms", "stream.lost_collision"),
+            measure=(
+                "read the loop: a hardware timer is timer, a look at the clock in each turn"
+                " is elapsed, a wait after the send is after_send"
+            ),
+        ),
     ] = "timer"
-    loop_us: Annotated[_LoopUs, key("one turn of its loop, with elapsed", "us")] = 200.0
-    clock: Annotated[Clock, key("kind of clock; its error is drawn each start")] = "crystal"
+    loop_us: Annotated[
+        _LoopUs,
+        key(
+            "one turn of its loop, with elapsed",
+            "us",
+            moves=("stream.update_rate_hz", "stream.lost_collision"),
+            measure="toggle a pin once a turn and time it with a logic analyser",
+        ),
+    ] = 200.0
+    clock: Annotated[
+        Clock,
+        key(
+            "kind of clock; its error is drawn each start",
+            moves=("stream.hole_ms", "stream.lost_collision", "stream.failsafe.nuisance_trips"),
+            measure=(
+                "look for a metal can (crystal) or a three-legged part (resonator) by the "
+                "chip; with neither it is internal"
+            ),
+        ),
+    ] = "crystal"
     clock_ppm: Annotated[
-        ClockPpm | None, key("a fixed clock error, instead of a kind of clock", "ppm")
+        ClockPpm | None,
+        key(
+            "a fixed clock error, instead of a kind of clock",
+            "ppm",
+            moves=("stream.hole_ms", "stream.lost_collision"),
+            measure=(
+                "let it send for an hour and compare the count with a watch: one second in "
+                "an hour is 278 ppm"
+            ),
+        ),
     ] = None
     offset_ms: Annotated[
-        Drawn | NotNegative, key("first sample after boot; drawn: anew each start", "ms")
+        Drawn | NotNegative,
+        key(
+            "first sample after boot; drawn: anew each start",
+            "ms",
+            moves=("stream.hole_ms", "stream.lost_collision"),
+            measure=(
+                "leave it drawn: nobody switches two units on within a millisecond of each other"
+            ),
+        ),
     ] = "drawn"
     jitter_ms: Annotated[
-        NotNegative, key("latest that a sample comes after its time; does not add up", "ms")
+        NotNegative,
+        key(
+            "latest that a sample comes after its time; does not add up",
+            "ms",
+            moves=("stream.hole_ms", "stream.lost_collision", "stream.age_ms"),
+            measure=(
+                "toggle a pin at every sample and look at the spread of a few hundred with "
+                "a logic analyser; 0 is the worst case where two periods are equal"
+            ),
+        ),
     ] = 0.0
-    prepare_us: Annotated[NotNegative, key("work between sample and upload", "us")] = 0.0
-    work: Annotated[tuple[Work, ...], key("work that blocks its loop now and then")] = ()
-    start_s: Annotated[NotNegative, key("when it is switched on", "s")] = 0.0
-    boot_s: Annotated[NotNegative, key("from power-on to its first sample", "s")] = 0.0
+    prepare_us: Annotated[
+        NotNegative,
+        key(
+            "work between sample and upload",
+            "us",
+            moves=("stream.latency_ms", "output.latency_ms"),
+            measure=(
+                "toggle a pin at the sample and at the upload; sum the analogue reads and "
+                "the sensor's bus time"
+            ),
+        ),
+    ] = 0.0
+    work: Annotated[
+        tuple[Work, ...],
+        key(
+            "work that blocks its loop now and then",
+            moves=("stream.skipped", "stream.hole_ms", "stream.latency_ms"),
+            measure="list what the loop does beside sending, and time each with a pin",
+        ),
+    ] = ()
+    start_s: Annotated[
+        NotNegative,
+        key(
+            "when it is switched on",
+            "s",
+            moves=("stream.read", "stream.hole_ms"),
+            measure="choose it: when somebody switches the unit on",
+        ),
+    ] = 0.0
+    boot_s: Annotated[
+        NotNegative,
+        key(
+            "from power-on to its first sample",
+            "s",
+            moves=("faults.recovered_ms", "stream.hole_ms"),
+            measure=(
+                "time from the switch to the first frame: boot loader, sensor calibration and all"
+            ),
+        ),
+    ] = 0.0
     acknowledge: Annotated[
         bool | Literal["flag"],
-        key("true: asks for an answer; flag: says that it wants none; false: the plain format"),
+        key(
+            "true: asks for an answer; flag: says that it wants none; false: the plain format",
+            moves=(
+                "stream.delivery_ratio",
+                "stream.hole_ms",
+                "stream.lost_deaf",
+                "stream.attempts_per_frame",
+                "air.busy_share",
+            ),
+            measure=(
+                "look for automatic acknowledgement in both sketches: on unless somebody "
+                "switched it off (common practice, no source)"
+            ),
+        ),
     ] = True
     retry_delay_us: Annotated[
-        Positive, key("from the end of an attempt to the next; radios know steps of 250", "us")
+        Positive,
+        key(
+            "from the end of an attempt to the next; radios know steps of 250",
+            "us",
+            moves=(
+                "stream.lost_collision",
+                "stream.attempts_per_frame",
+                "stream.hole_ms",
+                "stream.given_up",
+            ),
+            measure=(
+                "sketches hold a step number: 0 is 250 us, 1 is 500, 15 is 4000; print the "
+                "radio's retry register if in doubt"
+            ),
+        ),
     ] = 500.0
-    retry_limit: Annotated[_Retries, key("retries after a first attempt without answer")] = 3
+    retry_limit: Annotated[
+        _Retries,
+        key(
+            "retries after a first attempt without answer",
+            moves=(
+                "stream.delivery_ratio",
+                "stream.given_up",
+                "stream.attempts_per_frame",
+                "stream.skipped",
+                "air.busy_share",
+            ),
+            measure=(
+                "the count beside the retry delay in the sketch; 15 is a common choice "
+                "(common practice, no source)"
+            ),
+        ),
+    ] = 3
     when_busy: Annotated[
         Literal["skip", "wait", "queue", "replace"],
-        key("what happens to a sample while the radio is busy, with timer"),
+        key(
+            "what happens to a sample while the radio is busy, with timer",
+            moves=("stream.skipped", "stream.replaced", "stream.queue_full", "stream.latency_ms"),
+            measure=(
+                "read what the sketch does when the last frame is not done: return, wait, "
+                "write to the FIFO, or keep the newest"
+            ),
+        ),
     ] = "skip"
     flush_on_give_up: Annotated[
-        bool, key("whether a frame that was given up is thrown out of the transmit FIFO")
+        bool,
+        key(
+            "whether a frame that was given up is thrown out of the transmit FIFO",
+            moves=("stream.latency_ms", "stream.queue_full", "stream.given_up"),
+            measure="look for a flush of the transmit FIFO after a failed send",
+        ),
     ] = True
     start_signal: Annotated[
         Literal["pulse", "held"],
-        key("pulse: one frame goes out per slot; held: everything that waits"),
+        key(
+            "pulse: one frame goes out per slot; held: everything that waits",
+            moves=("stream.latency_ms", "stream.queue_full"),
+            measure=("see whether the radio's enable pin is pulsed for each frame or tied high"),
+        ),
     ] = "pulse"
     payload_length: Annotated[
         Literal["link"] | PayloadBytes,
-        key("link: as the radio table says; a number: padded to it by this unit alone", "bytes"),
+        key(
+            "link: as the radio table says; a number: padded to it by this unit alone",
+            "bytes",
+            moves=("stream.air_time_share", "stream.lost_collision", "stream.read"),
+            measure="look for a payload size in this sketch that the others do not set",
+        ),
     ] = "link"
-    spi_hz: Annotated[SpiHz, key("clock of the bus to its radio", "Hz")] = 8_000_000.0
+    spi_hz: Annotated[
+        SpiHz,
+        key(
+            "clock of the bus to its radio",
+            "Hz",
+            moves=("stream.latency_ms",),
+            measure=(
+                "read the bus settings of the sketch; time one bit of the clock line with a"
+                " logic analyser"
+            ),
+        ),
+    ] = 8_000_000.0
     spi_overhead_us: Annotated[
-        NotNegative, key("bus time of one upload beside its bytes", "us")
+        NotNegative,
+        key(
+            "bus time of one upload beside its bytes",
+            "us",
+            moves=("stream.latency_ms",),
+            measure="on a logic analyser: how long chip select is low, less the bytes",
+        ),
     ] = 10.0
-    power_dbm: Annotated[PowerDbm, key("what it sends with", "dBm")] = 0.0
+    power_dbm: Annotated[
+        PowerDbm,
+        key(
+            "what it sends with",
+            "dBm",
+            moves=("stream.charge_mah_per_hour",),
+            measure="the level that the sketch sets; check your local radio rules",
+        ),
+    ] = 0.0
     watchdog_ms: Annotated[
-        NotNegative, key("a hung program is reset after this time; 0: never", "ms")
+        NotNegative,
+        key(
+            "a hung program is reset after this time; 0: never",
+            "ms",
+            moves=("faults.recovered_ms", "faults.detected_ms"),
+            measure=(
+                "read the watchdog set-up of the sketch; put an endless loop behind a "
+                "button and time the reset"
+            ),
+        ),
     ] = 0.0
     recheck_ms: Annotated[
         NotNegative,
-        key("how often it looks whether the radio lost its settings; 0: never", "ms"),
+        key(
+            "how often it looks whether the radio lost its settings; 0: never",
+            "ms",
+            moves=("faults.recovered_ms",),
+            measure=(
+                "look for a read-back of the radio's registers in the loop; pull the "
+                "radio's supply for a moment and time the recovery"
+            ),
+        ),
     ] = 0.0
-    signals: Annotated[dict[str, Signal], key("what each field of its frames does")] = field(
-        default_factory=dict
-    )
+    signals: Annotated[
+        dict[str, Signal],
+        key(
+            "what each field of its frames does",
+            moves=("output.servo_error_deg", "stream.duplicates"),
+            measure="record the sticks on the serial port while driving",
+        ),
+    ] = field(default_factory=dict)
 
 
 class Transmitter(TransmitterTable, frozen=True, kw_only=True):

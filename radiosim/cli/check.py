@@ -29,6 +29,7 @@ def check(
 
 def _check(scene: str, *, is_ambiguous: bool) -> int:
     from radiosim.errors import RadiosimError
+    from radiosim.scenario.retries import retries
 
     try:
         scenario = _loaded(scene, is_ambiguous)
@@ -39,6 +40,8 @@ def _check(scene: str, *, is_ambiguous: bool) -> int:
     print(f"{scene}: ok")
     for text in scenario.warnings:
         print(f"  ! {text}")
+    for name, text in retries(scenario):
+        print(f"  retries: {name}: {text}")
     for text in scenario.assumed:
         print(f"  assumed: {text}")
     return DONE

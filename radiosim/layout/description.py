@@ -18,7 +18,7 @@ class FieldDescription(
     name: Annotated[
         str,
         key(
-            "What signals, outputs and results call this value: one plain word",
+            "what signals, outputs and results call this value: one plain word",
             moves=(),
             measure="the name in the sketch's struct",
         ),
@@ -26,7 +26,7 @@ class FieldDescription(
     type: Annotated[
         TypeName,
         key(
-            "How it travels: u unsigned, i signed, f floating point, then the bits",
+            "how it travels: u unsigned, i signed, f floating point, then the bits",
             moves=("output.servo_error_deg", "stream.air_time_share"),
             measure="the type in the sketch's struct",
         ),
@@ -34,7 +34,7 @@ class FieldDescription(
     scale: Annotated[
         float,
         key(
-            "What one step on the wire stands for; below 0 turns the direction round",
+            "what one step on the wire stands for; below 0 turns the direction round",
             "the field's own per step",
             moves=("output.servo_error_deg",),
             measure="the arithmetic in the sketch between stick and field",
@@ -43,7 +43,7 @@ class FieldDescription(
     neutral: Annotated[
         float,
         key(
-            "The value of a control at rest, sent as the bare offset",
+            "the value of a control at rest, sent as the bare offset",
             FIELD_UNIT,
             moves=("faults.recovered_ms",),
             measure="let go of the stick and print the value",
@@ -52,7 +52,7 @@ class FieldDescription(
     offset: Annotated[
         int,
         key(
-            "The number on the wire at neutral, such as 127 for a centred byte",
+            "the number on the wire at neutral, such as 127 for a centred byte",
             "steps",
             moves=(),
             measure="let go of the stick and print the raw number that is sent",
@@ -61,7 +61,7 @@ class FieldDescription(
     min: Annotated[
         float | None,
         key(
-            "Lowest value the control can have; left out: the lowest the wire carries",
+            "lowest value the control can have; left out: the lowest the wire carries",
             FIELD_UNIT,
             moves=("output.servo_error_deg",),
             measure="move the stick to its stop and print the value",
@@ -70,7 +70,7 @@ class FieldDescription(
     max: Annotated[
         float | None,
         key(
-            "Highest value the control can have; left out: the highest on the wire",
+            "highest value the control can have; left out: the highest on the wire",
             FIELD_UNIT,
             moves=("output.servo_error_deg",),
             measure="move the stick to its other stop and print the value",
@@ -79,7 +79,7 @@ class FieldDescription(
     bits: Annotated[
         Annotated[int, Meta(ge=1, le=64)] | None,
         key(
-            "Makes it a bit field this wide; neighbouring bit fields of one type share its "
+            "makes it a bit field this wide; neighbouring bit fields of one type share its "
             "bytes, lowest bit first. Left out: the whole type",
             "bits",
             moves=("stream.air_time_share", "output.servo_error_deg"),
@@ -96,7 +96,7 @@ class LayoutDescription(
     byte_order: Annotated[
         Literal["little", "big"],
         key(
-            "Which byte of a number goes first: little = the lowest, as most boards",
+            "which byte of a number goes first: little = the lowest, as most boards",
             moves=(),
             measure="little on every common board; print the bytes of a known number",
         ),
@@ -113,7 +113,7 @@ class LayoutDescription(
     fields: Annotated[
         tuple[FieldDescription, ...],
         key(
-            "The values of the frame, in the order in which they are sent",
+            "the values of the frame, in the order in which they are sent",
             moves=("stream.air_time_share", "stream.duplicates", "output.servo_error_deg"),
             measure="the struct in the sketch, field by field",
         ),
@@ -121,7 +121,7 @@ class LayoutDescription(
     header: Annotated[
         str,
         key(
-            "C header file that holds the struct, instead of fields",
+            "c header file that holds the struct, instead of fields",
             moves=(),
             measure="the file in the sketch's folder",
         ),
@@ -129,14 +129,13 @@ class LayoutDescription(
     struct: Annotated[
         str,
         key(
-            "Name of the struct in the header", moves=(), measure="the name behind the word struct"
+            "name of the struct in the header", moves=(), measure="the name behind the word struct"
         ),
     ] = ""
     abi: Annotated[
         str,
         key(
-            "Compiler target whose sizes and gaps apply: avr, arm, xtensa, riscv32 or host",
-            moves=("stream.air_time_share",),
+            "compiler target whose sizes and gaps apply: avr, arm, xtensa, riscv32 or host",
             measure="the chip on the board",
         ),
     ] = ""

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
+from radiosim.radio.retry_delay import with_step
 from radiosim.scenario.structs.output import Preset
 from radiosim.scenario.structs.scene import Scenario, SceneFile
 from radiosim.scenario.structs.transmitter import Transmitter, TransmitterTable
@@ -92,7 +93,7 @@ def _of_retries(scenario: Scenario, document: Document) -> Iterator[str]:
     both = [name for name in delay if name in limit]
     pessimistic = " (equal delays: pessimistic)" if len(delay) > 1 else ""
     retries = f"{TransmitterTable().retry_limit} retries"
-    apart = f"{TransmitterTable().retry_delay_us:g} us apart{pessimistic}"
+    apart = f"{with_step(TransmitterTable().retry_delay_us)} apart{pessimistic}"
     yield from _line(both, f"{retries}, {apart}")
     yield from _line([name for name in limit if name not in both], retries)
     yield from _line([name for name in delay if name not in both], f"retries {apart}")

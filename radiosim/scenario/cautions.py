@@ -3,8 +3,9 @@
 import math
 from collections.abc import Iterator
 
+from radiosim.radio.retry_delay import LONGEST_US, STEP_US, neighbours, step_of, with_step
 from radiosim.radio.time_on_air import bits_ns, frame_bits, upload_ns
-from radiosim.scenario.checks.link import RETRY_STEP_US, poor_pattern
+from radiosim.scenario.checks.link import poor_pattern
 from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
 from radiosim.scenario.structs.output import Output, Preset
 from radiosim.scenario.structs.scene import Scenario, SceneFile
@@ -12,8 +13,6 @@ from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Counter
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
 
-LONGEST_RETRY_DELAY_US = 4000
-"""PS 7.4.2."""
 PRINTED_ANSWERS = {
     "gfsk-2M": ((250, 15), (500, 32)),
     "gfsk-1M": ((250, 5), (500, 32)),
@@ -80,16 +79,16 @@ def _of_retries(scenario: Scenario) -> Iterator[str]:
             continue
         path = f"transmitter.{name}.retry_delay_us"
         delay_us = unit.retry_delay_us
-        if delay_us % RETRY_STEP_US or delay_us > LONGEST_RETRY_DELAY_US:
+        if step_of(delay_us) is None:
             yield (
-                f"{path}: {delay_us:g} is no delay that radios know: steps of {RETRY_STEP_US} up "
-                f"to {LONGEST_RETRY_DELAY_US}"
+                f"{path}: {delay_us:g} is no delay that radios know: steps of {STEP_US} up to "
+                f"{LONGEST_US}; {neighbours(delay_us)}"
             )
         first = first_with.setdefault(delay_us, name)
         if first != name:
             yield (
-                f"{path}: {delay_us:g} is transmitter.{first}'s too: two that collide once "
-                "collide on every retry"
+                f"{path}: {with_step(delay_us)} is transmitter.{first}'s too: two that collide "
+                "once collide on every retry"
             )
 
 
@@ -113,8 +112,8 @@ def _of_answers(scenario: Scenario) -> Iterator[str]:
         if not allowed or answer_bytes > allowed[-1]:
             fitting = next(delay_us for delay_us, most in printed if answer_bytes <= most)
             yield (
-                f"transmitter.{name}.retry_delay_us: {unit.retry_delay_us:g} is below the printed "
-                f"limit for acknowledgements of {answer_bytes} bytes: {fitting}"
+                f"transmitter.{name}.retry_delay_us: {with_step(unit.retry_delay_us)} is below the "
+                f"printed limit for acknowledgements of {answer_bytes} bytes: {with_step(fitting)}"
             )
 
 

@@ -7,9 +7,14 @@ import msgspec
 
 from radiosim.scenario.structs.scene import SceneFile
 
+KIND_MOVES = ("stream.duplicates", "output.servo_error_deg")
+KIND_MEASURE = "watch the control while somebody drives: does it rest, jump, swing?"
+"""Of the key that tells a signal's kind, which a struct's tag cannot carry."""
+
 
 def json_schema() -> dict[str, Any]:
-    """JSON schema (draft 2020-12): every key with its meaning, its unit and its default.
+    """JSON schema (draft 2020-12): every key with meaning, unit, default, the figures that it
+    moves and how to measure it.
 
     A default of null stands for a key that is filled in from others when it is left out.
     """
@@ -24,3 +29,4 @@ def _describe_kind(table: dict[str, Any]) -> None:
     kind = table.get("properties", {}).get("kind")
     if kind is not None and "description" not in kind:
         kind["description"] = f"kind of signal: {table['description'].splitlines()[0]}"
+        kind |= {"moves": list(KIND_MOVES), "measure": KIND_MEASURE}

@@ -31,7 +31,7 @@ class Constant(
     value: Annotated[
         float | None,
         key(
-            "Where the control stands; left out: the field's neutral",
+            "where the control stands; left out: the field's neutral",
             FIELD_UNIT,
             moves=("stream.duplicates", "output.servo_error_deg"),
             measure="print the control's value while it is in that position",

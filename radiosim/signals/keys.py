@@ -12,7 +12,7 @@ NotNegative = Annotated[float, Meta(ge=0)]
 EveryMs = Annotated[
     NotNegative,
     key(
-        "How often the control is read; 0: at every frame, more: a slow sensor",
+        "how often the control is read; 0: at every frame, more: a slow sensor",
         "ms",
         moves=("output.latency_ms", "output.servo_error_deg", "stream.age_ms"),
         measure=("the rate set in the sensor's registers, or how often the sketch asks it"),
@@ -22,7 +22,7 @@ EveryMs = Annotated[
 Amplitude = Annotated[
     NotNegative | None,
     key(
-        "How far it goes each way from its middle; left out: as far as the field goes",
+        "how far it goes each way from its middle; left out: as far as the field goes",
         FIELD_UNIT,
         moves=("output.servo_error_deg",),
         measure="record the stick or the sensor and look at its ends",

@@ -44,7 +44,7 @@ class LookAround(
     sweep_s: Annotated[
         Positive,
         key(
-            "Time of one turn of the head, from one side to the other",
+            "time of one turn of the head, from one side to the other",
             "s",
             moves=("output.servo_error_deg",),
             measure="look from one side to the other as in driving, and time it",
@@ -53,7 +53,7 @@ class LookAround(
     rest_s: Annotated[
         NotNegative,
         key(
-            "Time it rests at each side",
+            "time it rests at each side",
             "s",
             moves=("stream.duplicates", "output.servo_error_deg"),
             measure="watch somebody drive: how long the head rests at a side",

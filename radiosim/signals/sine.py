@@ -36,7 +36,7 @@ class Sine(
     period_s: Annotated[
         Positive,
         key(
-            "Time of one swing there and back",
+            "time of one swing there and back",
             "s",
             moves=("output.servo_error_deg",),
             measure="watch somebody drive: seconds from one side to the other and back",
@@ -46,7 +46,7 @@ class Sine(
     mean: Annotated[
         float | None,
         key(
-            "Middle of the swing; left out: the middle of the field's range",
+            "middle of the swing; left out: the middle of the field's range",
             FIELD_UNIT,
             moves=("output.servo_error_deg",),
             measure="record the stick and look at its middle",
@@ -55,7 +55,7 @@ class Sine(
     phase_deg: Annotated[
         float,
         key(
-            "Where in the swing it begins: 0 in the middle going up, 90 at the top",
+            "where in the swing it begins: 0 in the middle going up, 90 at the top",
             "deg",
             moves=("output.servo_error_deg",),
             measure="choose it: nothing to measure",

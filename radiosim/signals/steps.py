@@ -35,7 +35,7 @@ class Steps(
     values: Annotated[
         Annotated[tuple[float, ...], Meta(min_length=1)] | None,
         key(
-            "Positions in turn; left out: the field's lowest, then its highest",
+            "positions in turn; left out: the field's lowest, then its highest",
             FIELD_UNIT,
             moves=("stream.duplicates", "output.servo_error_deg"),
             measure="print the control's value in each position",
@@ -44,7 +44,7 @@ class Steps(
     hold_s: Annotated[
         Positive,
         key(
-            "Time in each position",
+            "time in each position",
             "s",
             moves=("stream.duplicates", "output.servo_error_deg"),
             measure="watch somebody drive: seconds between two changes",

@@ -62,7 +62,7 @@ class Csv(
     file: Annotated[
         str,
         key(
-            "Table with a header row and a column t_s, in the scene's folder",
+            "table with a header row and a column t_s, in the scene's folder",
             moves=("stream.duplicates", "output.servo_error_deg"),
             measure="log time and value on the serial port while driving",
         ),
@@ -70,7 +70,7 @@ class Csv(
     column: Annotated[
         str,
         key(
-            "Column that holds the values, in the field's own unit",
+            "column that holds the values, in the field's own unit",
             moves=("output.servo_error_deg",),
             measure="the header of that table",
         ),
@@ -86,7 +86,7 @@ class Csv(
     points: Annotated[
         Rows,
         key(
-            "The rows as (seconds, value); filled in when the file is read",
+            "the rows as (seconds, value); filled in when the file is read",
             "s, the field's own",
             moves=("output.servo_error_deg",),
             measure="leave it out",

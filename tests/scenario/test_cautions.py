@@ -44,18 +44,18 @@ def test_a_sound_scene_gives_no_warning() -> None:
         ),
         (
             ["transmitter.look.retry_delay_us=750"],
-            "transmitter.look.retry_delay_us: 750 is transmitter.drive's too: two that collide "
-            "once collide on every retry",
+            "transmitter.look.retry_delay_us: 750 us (step 2) is transmitter.drive's too: two "
+            "that collide once collide on every retry",
         ),
         (
             ["transmitter.look.retry_delay_us=800"],
             "transmitter.look.retry_delay_us: 800 is no delay that radios know: steps of 250 up "
-            "to 4000",
+            "to 4000; next to it are 750 us (step 2) and 1000 us (step 3)",
         ),
         (
             ["transmitter.look.retry_delay_us=5000", "transmitter.look.retry_limit=1"],
             "transmitter.look.retry_delay_us: 5000 is no delay that radios know: steps of 250 up "
-            "to 4000",
+            "to 4000; the last is 4000 us (step 15)",
         ),
         (
             [
@@ -64,8 +64,8 @@ def test_a_sound_scene_gives_no_warning() -> None:
                 "receiver.acknowledge_payload_bytes=16",
             ],
             # Source: PS 7.4.2 (facts: S): 15 bytes at 2 Mbit/s and 250 us.
-            "transmitter.drive.retry_delay_us: 250 is below the printed limit for "
-            "acknowledgements of 16 bytes: 500",
+            "transmitter.drive.retry_delay_us: 250 us (step 0) is below the printed limit for "
+            "acknowledgements of 16 bytes: 500 us (step 1)",
         ),
         (
             ["radio.acknowledge_window_us=40"],

@@ -21,7 +21,7 @@ def test_the_smallest_scene_says_what_it_assumed() -> None:
         "run: 40 starts, 600 s each, seed 1",
         "radio: channel 68 (2468 MHz), 5-byte addresses, 2-byte checksum",
         "drive, look: every frame is acknowledged",
-        "drive, look: 3 retries, 500 us apart (equal delays: pessimistic)",
+        "drive, look: 3 retries, 500 us (step 1) apart (equal delays: pessimistic)",
         "drive: pipe 1, address B4 69 D2 3C C5",
         "look: pipe 2, address B4 69 D2 3C 1A",
         "drive, look, receiver: crystal clock, its error drawn for each start",

@@ -9,6 +9,8 @@ from radiosim.measure.summary import Distribution, OutputFigures, StreamFigures,
 from radiosim.report.terminal.parts import block, hanging, table
 from radiosim.report.terminal.verdict import RULE
 from radiosim.report.terminal.words import between, digits, share, whole
+from radiosim.scenario import Scenario
+from radiosim.scenario.retries import retries
 
 _ENDS: tuple[tuple[str, Callable[[StreamFigures], int]], ...] = (
     ("sampled", lambda s: s.sampled),
@@ -45,10 +47,12 @@ _SHARES: tuple[tuple[str, Callable[[StreamFigures], str]], ...] = (
 _SPREAD = ("mean", "median", "95 of\n100", "99 of\n100", "longest")
 
 
-def more(summary: Summary) -> Iterator[RenderableType]:
+def more(summary: Summary, scenario: Scenario) -> Iterator[RenderableType]:
     """All further figures, in the order in which questions come."""
     yield _counts(summary, "Where every frame ended", _ENDS)
     yield _counts(summary, "What became of every attempt", _ATTEMPTS)
+    rows = [(f"  {name}", text) for name, text in retries(scenario)]
+    yield block("Retries", hanging(rows))
     yield _shares(summary)
     yield _stream_spreads(summary)
     yield from _output_spreads(summary)

@@ -35,7 +35,7 @@ def print_summary(
         *fault_lines(summary, scenario),
         *output_table(summary, scenario),
         *requirement_lines(summary),
-        *(more_parts(summary) if more else ()),
+        *(more_parts(summary, scenario) if more else ()),
     )
     for part in (*parts, _close(found, more)):
         console.print(Trimmed(part=part), end="")

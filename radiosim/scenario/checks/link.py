@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from radiosim.radio.profiles import PROFILES, Profile
+from radiosim.radio.retry_delay import STEP_US, with_step
 from radiosim.radio.time_on_air import bits_ns, frame_bits, shortest_retry_delay_ns
 from radiosim.scenario.checks.view import Found, View
 from radiosim.scenario.paths import nearest
@@ -11,9 +12,6 @@ from radiosim.scenario.pipes import SHARED_PIPES, octets_of, pipes_of
 from radiosim.scenario.problems import shown
 from radiosim.scenario.structs.scene import SceneFile
 from radiosim.units import NS_PER_US, ns_from_us
-
-RETRY_STEP_US = 250
-"""Radios know retry delays in these steps (PS 7.4.2)."""
 
 
 def problems(view: View) -> Iterator[Found]:
@@ -106,15 +104,15 @@ def _of_retry_delays(file: SceneFile, profile: Profile) -> Iterator[Found]:
     shortest_ns = shortest_retry_delay_ns(
         ns_from_us(profile.settle_us), acknowledgement_ns(file, profile), profile.retry_settle
     )
-    step_ns = RETRY_STEP_US * NS_PER_US
-    fitting_us = -(-shortest_ns // step_ns) * RETRY_STEP_US
+    step_ns = STEP_US * NS_PER_US
+    fitting_us = -(-shortest_ns // step_ns) * STEP_US
     for name, unit in file.transmitter.items():
         if unit.acknowledge is True and ns_from_us(unit.retry_delay_us) < shortest_ns:
             yield (
                 ("transmitter", name, "retry_delay_us"),
-                f"must be >= {fitting_us}, the first step of {RETRY_STEP_US} after the "
+                f"must be >= {with_step(fitting_us)}, the first step after the "
                 f"acknowledgement is over ({shortest_ns / NS_PER_US:g} us), "
-                f"got {unit.retry_delay_us:g}",
+                f"got {with_step(unit.retry_delay_us)}",
             )
 
 

@@ -88,6 +88,8 @@ class AirTable(Table, frozen=True, kw_only=True):
         key(
             "share of attempts lost by chance",
             moves=(
+                "stream.gap_ms",
+                "stream.worst_second_updates",
                 "stream.lost_chance",
                 "stream.delivery_ratio",
                 "stream.attempts_per_frame",

@@ -75,6 +75,9 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "stream.lost_collision",
                 "stream.failsafe.nuisance_trips",
                 "air.busy_share",
+                "stream.gap_ms",
+                "stream.sampled",
+                "output.update_rate_hz",
             ),
             measure=(
                 "count the samples of a minute on the serial port: 60,000 divided by the count"
@@ -92,6 +95,8 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "stream.age_ms",
                 "stream.lost_collision",
                 "air.busy_share",
+                "stream.gap_ms",
+                "stream.sampled",
             ),
             measure=(
                 "read the delay in the sketch; toggle a pin round it and time it with a "
@@ -233,10 +238,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "stream.hole_ms",
                 "stream.given_up",
             ),
-            measure=(
-                "sketches hold a step number: 0 is 250 us, 1 is 500, 15 is 4000; print the "
-                "radio's retry register if in doubt"
-            ),
+            measure="the retry set-up of the sketch, or the radio's retry register printed",
         ),
     ] = 500.0
     retry_limit: Annotated[

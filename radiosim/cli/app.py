@@ -7,6 +7,7 @@ import typer
 from radiosim.cli.check import check
 from radiosim.cli.exits import guarded
 from radiosim.cli.explain import explain
+from radiosim.cli.new import new
 from radiosim.cli.run import run
 from radiosim.cli.scenes import scenes
 from radiosim.cli.schema import schema
@@ -19,7 +20,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     no_args_is_help=True,
 )
-for _command in (run, scenes, schema, check, explain):
+for _command in (run, new, scenes, schema, check, explain):
     app.command()(guarded(_command))
 
 

@@ -44,10 +44,16 @@ def write_whole(path: Path, content: str | bytes) -> None:
         _put_all({path.resolve(): _raw(content)})
 
 
-def write_new(path: Path, content: str | bytes) -> None:
-    """As `write_whole`, but ReportError if there is a file already."""
+def check_new(path: Path) -> None:
+    """ReportError if a file could not be written here, or there is one already."""
     if path.exists():
         raise ReportError(f"{path}: must be a new file, got one that exists (it is left as it is)")
+    check_file(path)
+
+
+def write_new(path: Path, content: str | bytes) -> None:
+    """As `write_whole`, but ReportError if there is a file already."""
+    check_new(path)
     write_whole(path, content)
 
 

@@ -3,6 +3,7 @@
 import dataclasses
 import json
 from collections.abc import Iterator
+from functools import cache
 from typing import Any
 
 import msgspec
@@ -51,6 +52,7 @@ class Key:
         return not self.measure
 
 
+@cache
 def keys() -> tuple[Key, ...]:
     """Every key and table that a scene file can have, in the order of the structs."""
     kind = mi.type_info(SceneFile)

@@ -130,7 +130,7 @@ def test_help_names_every_command() -> None:
     done = typed("--help")
 
     assert done.code == 0
-    for name in ("run", "scenes", "schema", "check"):
+    for name in ("run", "new", "scenes", "schema", "check", "explain"):
         assert f"  {name}  " in done.out
 
 

@@ -1,0 +1,133 @@
+"""`radiosim new`: eight questions, then a commented scene."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from radiosim.cli.exits import DONE
+
+if TYPE_CHECKING:
+    from radiosim.scenario.ask import Question
+
+STANDARD_OUTPUT = "-"
+_COLUMNS = 80
+_INDENT = " " * 8
+
+Answer = str | None
+
+
+def new(
+    *,
+    file: Annotated[
+        str, typer.Argument(metavar="[FILE]", help="Where the scene goes; -: print it.")
+    ] = "my.toml",
+    drives: Annotated[
+        Answer, typer.Option(metavar="WORD", help="rover, car, boat, aircraft or machine.")
+    ] = None,
+    transmitters: Annotated[
+        Answer,
+        typer.Option(metavar="LIST", help="As 'drive: throttle, steer; look: pan, tilt'."),
+    ] = None,
+    every_ms: Annotated[
+        Answer,
+        typer.Option(metavar="LIST", help="Period of each: 20, or 'drive 20, look 23'."),
+    ] = None,
+    acknowledge: Annotated[
+        Answer, typer.Option(metavar="yes|no", help="Are frames answered?")
+    ] = None,
+    rate: Annotated[Answer, typer.Option(metavar="RATE", help="Bit rate: 250k, 1M or 2M.")] = None,
+    reads: Annotated[
+        Answer,
+        typer.Option(
+            metavar="'WORD MS'",
+            help="one, all, newest or interrupt, and the length of a pass: 'one 5'.",
+        ),
+    ] = None,
+    outputs: Annotated[
+        Answer,
+        typer.Option(
+            metavar="LIST", help="As 'throttle motor, pan servo'; or bridge, switch, none."
+        ),
+    ] = None,
+    failsafe_ms: Annotated[
+        Answer, typer.Option(metavar="LIST", help="Timeouts: 250, or 'drive 250, look none'.")
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Guess what is not said.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite the file.")] = False,
+) -> int:
+    """Ask eight questions and write a commented scene.
+
+    What nobody knows is guessed, the bad case rather than the good one, and marked.
+    """
+    from radiosim.report.files import check_file, check_new, write_whole
+    from radiosim.scenario.ask import answered, scene_text
+
+    is_file = file != STANDARD_OUTPUT
+    if is_file:
+        (check_file if force else check_new)(Path(file))
+    options = {
+        "drives": drives,
+        "transmitters": transmitters,
+        "every-ms": every_ms,
+        "acknowledge": acknowledge,
+        "rate": rate,
+        "reads": reads,
+        "outputs": outputs,
+        "failsafe-ms": failsafe_ms,
+    }
+    said = {name: text for name, text in options.items() if text is not None}
+    answers = answered(said, None if yes else _ask)
+    text = scene_text(answers)
+    if not is_file:
+        sys.stdout.write(text)
+        return DONE
+    if not force:
+        check_new(Path(file))
+    write_whole(Path(file), text)
+    _tell(file, text, answers.drives)
+    return DONE
+
+
+def _ask(at: int, question: "Question", suggestion: str, wrong: str) -> str:
+    """One answer from the terminal or the pipe; a wrong one from a pipe is refused."""
+    from radiosim.scenario.ask import AnswerError
+
+    if wrong and not sys.stdin.isatty():
+        raise AnswerError(f"answer {at}, {question.name}: {wrong}")
+    print(f"{_INDENT}{wrong}" if wrong else _in_full(at, question.text), file=sys.stderr)
+    # On standard error, where a scene that is printed is not; `input` would use the other.
+    print(f"{_INDENT}[{suggestion}] ", end="", file=sys.stderr, flush=True)
+    try:
+        answer = input()
+    except (EOFError, UnicodeDecodeError) as error:
+        what = "the end of the input" if isinstance(error, EOFError) else "no UTF-8 text"
+        print(file=sys.stderr)
+        raise AnswerError(
+            f"answer {at}, {question.name}: must be given, got {what} (--yes guesses what is not "
+            "said)"
+        ) from None
+    if not sys.stdin.isatty():
+        print(answer, file=sys.stderr)
+    return answer
+
+
+def _in_full(at: int, text: str) -> str:
+    import textwrap
+
+    from radiosim.scenario.ask import QUESTIONS
+
+    number = f"{at} of {len(QUESTIONS)}"
+    lead = f"{number:<{len(_INDENT)}}"
+    return textwrap.fill(text, _COLUMNS, initial_indent=lead, subsequent_indent=_INDENT)
+
+
+def _tell(file: str, text: str, drives: str) -> None:
+    """What was written, what to mind, and what to do next."""
+    from radiosim.scenario.ask import VEHICLES, count_of_guesses
+
+    print(f"wrote {file}: {count_of_guesses(text)} guesses, marked '# guess:'")
+    print(f"Caution: {VEHICLES[drives].caution}.")
+    print("A simulation is not proof. Check your local radio rules before you transmit.")
+    print(f"Next: radiosim run {file}")

@@ -125,9 +125,14 @@ def _in_full(at: int, text: str) -> str:
 
 def _tell(file: str, text: str, drives: str) -> None:
     """What was written, what to mind, and what to do next."""
+    import textwrap
+
     from radiosim.scenario.ask import VEHICLES, count_of_guesses
 
     print(f"wrote {file}: {count_of_guesses(text)} guesses, marked '# guess:'")
-    print(f"Caution: {VEHICLES[drives].caution}.")
-    print("A simulation is not proof. Check your local radio rules before you transmit.")
+    caution = (
+        f"Caution: {VEHICLES[drives].caution}. A simulation is not proof. Check your local radio "
+        "rules before you transmit."
+    )
+    print(textwrap.fill(caution, _COLUMNS))
     print(f"Next: radiosim run {file}")

@@ -140,11 +140,20 @@ def _compiled(layout: Layout) -> Any:
             continue
         if start > end:
             members.append(construct.Padding(start - end))
-        members.append(f"at_{start}" / getattr(construct, _construct_name(layout, field)))
+        members.append(f"at_{start}" / _number(construct, layout, field))
         end = start + field.container_bits // 8
     if layout.size_bytes > end:
         members.append(construct.Padding(layout.size_bytes - end))
     return construct.Struct(*members).compile()
+
+
+def _number(construct: Any, layout: Layout, field: Field) -> Any:
+    """construct's number for a field's container; bit fields of a C struct make odd widths."""
+    if field.container_bits in (8, 16, 32, 64):
+        return getattr(construct, _construct_name(layout, field))
+    return construct.BytesInteger(
+        field.container_bits // 8, signed=False, swapped=layout.byte_order == "little"
+    )
 
 
 def _construct_name(layout: Layout, field: Field) -> str:

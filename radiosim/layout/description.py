@@ -86,6 +86,67 @@ class FieldDescription(
             measure="the width behind the colon in the sketch's struct",
         ),
     ] = None
+    at_bit: Annotated[
+        Annotated[int, Meta(ge=0)] | None,
+        key(
+            "bits of the frame before its lowest; filled in when a header is read",
+            "bits",
+            moves=(),
+            measure="worked out from the header: nothing to measure",
+        ),
+    ] = None
+
+
+class Conversion(
+    msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
+):
+    """What a number of a C struct stands for: value = (number − offset) · scale + neutral."""
+
+    scale: Annotated[
+        float,
+        key(
+            "what one step on the wire stands for; below 0 turns the direction round",
+            "the field's own per step",
+            moves=("output.servo_error_deg",),
+            measure="the factor in the sketch's line that packs the field",
+        ),
+    ] = 1.0
+    neutral: Annotated[
+        float,
+        key(
+            "the value of a control at rest, sent as the bare offset",
+            "the field's own",
+            moves=("output.servo_error_deg",),
+            measure="print the value with the control at rest",
+        ),
+    ] = 0.0
+    offset: Annotated[
+        int,
+        key(
+            "the number on the wire at neutral, such as 127 for a centred byte",
+            "steps",
+            moves=("output.servo_error_deg",),
+            measure="print the byte that is sent with the control at rest",
+        ),
+    ] = 0
+    min: Annotated[
+        float | None,
+        key(
+            "lowest value the control can have; left out: the lowest the wire carries",
+            "the field's own",
+            moves=("output.servo_error_deg",),
+            measure="print the value with the control at its end",
+        ),
+    ] = None
+    max: Annotated[
+        float | None,
+        key(
+            "highest value the control can have; left out: the highest on the wire",
+            "the field's own",
+            moves=("output.servo_error_deg",),
+            measure="print the value with the control at its other end",
+        ),
+    ] = None
 
 
 class LayoutDescription(
@@ -139,3 +200,20 @@ class LayoutDescription(
             measure="the chip on the board",
         ),
     ] = ""
+    convert: Annotated[
+        dict[str, Conversion],
+        key(
+            "what the numbers of the header's struct stand for, by field",
+            moves=("output.servo_error_deg",),
+            measure="the lines of the sketch that pack the struct",
+        ),
+    ] = msgspec.field(default_factory=dict)
+    size_bytes: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        key(
+            "bytes of the whole struct; filled in when a header is read",
+            "bytes",
+            moves=("stream.air_time_share",),
+            measure="print sizeof of the struct on the board",
+        ),
+    ] = None

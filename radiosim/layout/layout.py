@@ -6,7 +6,7 @@ from typing import Literal
 from radiosim.errors import LayoutError
 from radiosim.layout.description import FieldDescription, LayoutDescription
 from radiosim.layout.field import Field
-from radiosim.layout.placement import Place, place
+from radiosim.layout.placement import Place, place, place_at
 from radiosim.layout.problems import problems_of, value_range
 from radiosim.layout.wire import WIRE_TYPES
 
@@ -40,19 +40,26 @@ class Layout:
         raise LayoutError(((f"layout.{self.name}", f"must be one of {names}, got '{field}'"),))
 
 
-def lay_out(name: str, description: LayoutDescription) -> Layout:
+def lay_out(
+    name: str, description: LayoutDescription, *, longest_bytes: int = LONGEST_PAYLOAD_BYTES
+) -> Layout:
     """Layout of a description; LayoutError with every problem if it cannot be one.
 
-    Only `fields` can be laid out: a description that names a C header is refused as not yet known.
+    A description that names a C header must have been filled in from it (`described`).
     """
     problems = problems_of(name, description)
     if problems:
         raise LayoutError(problems)
-    places, size_bytes, padding_bytes = place(description.fields, is_packed=description.packed)
-    if size_bytes > LONGEST_PAYLOAD_BYTES:
+    if description.size_bytes is None:
+        places, size_bytes, padding_bytes = place(description.fields, is_packed=description.packed)
+    else:
+        size_bytes = description.size_bytes
+        places, padding_bytes = place_at(description.fields, size_bytes)
+    if size_bytes > longest_bytes:
         gaps = f", {padding_bytes} of them padding" if padding_bytes else ""
-        text = f"must be at most {LONGEST_PAYLOAD_BYTES} bytes in all, got {size_bytes}{gaps}"
-        raise LayoutError(((f"layout.{name}.fields", text),))
+        text = f"must be at most {longest_bytes} bytes in all, got {size_bytes}{gaps}"
+        key = "struct" if description.header else "fields"
+        raise LayoutError(((f"layout.{name}.{key}", text),))
     return Layout(
         name=name,
         byte_order=description.byte_order,
@@ -74,7 +81,7 @@ def _field(layout: str, field: FieldDescription, where: Place) -> Field:
         layout=layout,
         name=field.name,
         kind=wire_type.kind,
-        container_bits=wire_type.bits,
+        container_bits=where.container_bits,
         bits=field.bits or wire_type.bits,
         is_bit_field=field.bits is not None,
         container_offset_bytes=where.container_offset_bytes,

@@ -15,9 +15,9 @@ KINDS_IN_WORDS = {"unsigned": "an unsigned", "signed": "a signed", "float": "a f
 def problems_of(name: str, description: LayoutDescription) -> tuple[Problem, ...]:
     """Every problem of a layout's description, as (path, text), in the order of the file."""
     path = f"layout.{name}"
-    for key in ("header", "struct", "abi"):
-        if getattr(description, key):
-            return ((f"{path}.{key}", "not yet: write the frame's values as fields = [...]"),)
+    of_source = _of_source(description)
+    if of_source:
+        return tuple((f"{path}.{key}", text) for key, text in of_source)
     if not description.fields:
         return ((f"{path}.fields", "must have at least one field, got none"),)
     found: list[Problem] = []
@@ -35,6 +35,27 @@ def problems_of(name: str, description: LayoutDescription) -> tuple[Problem, ...
             )
         found.extend((f"{here}.{key}", text) for key, text in _of_field(field))
     return tuple(found)
+
+
+def _of_source(description: LayoutDescription) -> list[Problem]:
+    """Keys that go with a header alone, or that its reading fills in."""
+    if description.header:
+        return [] if description.fields else [("header", "must be read before it has fields")]
+    found = [
+        (key, f"must be left out without header, got '{value}'")
+        for key in ("struct", "abi")
+        if (value := getattr(description, key))
+    ]
+    if description.convert:
+        found.append(("convert", "must be left out without header: fields say it themselves"))
+    if description.size_bytes is not None:
+        found.append(("size_bytes", f"must be left out, got {description.size_bytes}"))
+    found += [
+        (f"fields[{index}].at_bit", f"must be left out, got {field.at_bit}")
+        for index, field in enumerate(description.fields)
+        if field.at_bit is not None
+    ]
+    return found
 
 
 def _of_field(field: FieldDescription) -> list[Problem]:

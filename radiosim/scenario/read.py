@@ -12,6 +12,7 @@ from radiosim.errors import Problem, ScenarioError
 from radiosim.scenario.checks import problems_of
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.complete import completed
+from radiosim.scenario.headers import with_headers
 from radiosim.scenario.lines import line_index
 from radiosim.scenario.override import OVERRIDE_FILE, overridden
 from radiosim.scenario.paths import Path, line_of, path_text
@@ -149,6 +150,8 @@ def _judged(document: Document, folder: FilePath | None) -> tuple[SceneFile | No
         # The walk over the document judges all that the decoder does; this is its safety net.
         return None, found or [((), str(error))]
     file, table_problems = with_tables(file, folder)
+    file, header_problems = with_headers(file, folder)
+    found += header_problems
     is_hit = _hit_by([path for path, _ in found])
     later = (*table_problems, *problems_of(file))
     return file, [*found, *(problem for problem in later if not is_hit(problem[0]))]

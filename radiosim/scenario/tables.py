@@ -4,8 +4,8 @@ from pathlib import Path as FilePath
 
 import msgspec
 
+from radiosim.scenario.beside import text_beside
 from radiosim.scenario.checks.view import Found
-from radiosim.scenario.problems import shown
 from radiosim.scenario.structs.scene import SceneFile
 from radiosim.signals import Csv, read_points
 
@@ -38,38 +38,11 @@ def _filled(signal: Csv, folder: FilePath | None) -> Csv:
     if signal.points:
         raise _TableError("points", "must be left out: they are read from file")
     try:
-        points = read_points(_text_of(signal.file, folder), signal.column)
+        text = text_beside(signal.file, folder, LARGEST_TABLE_BYTES)
+    except ValueError as error:
+        raise _TableError("file", str(error)) from None
+    try:
+        points = read_points(text, signal.column)
     except ValueError as error:
         raise _TableError("file", f"{signal.file}: {error}") from None
     return msgspec.structs.replace(signal, points=points)
-
-
-def _text_of(name: str, folder: FilePath | None) -> str:
-    """Text of a table inside the scene's folder, or at an absolute path that the scene gives."""
-    try:
-        given = FilePath(name)
-        if given.is_absolute():
-            path = given
-        elif folder is None:
-            raise _TableError("file", f"must be an absolute path here, got {shown(name)}")
-        else:
-            path = (folder / given).resolve()
-            if not path.is_relative_to(folder.resolve()):
-                raise _TableError("file", f"must be inside the scene's folder, got {shown(name)}")
-        return _read(path, name)
-    except (OSError, ValueError) as error:
-        if isinstance(error, UnicodeDecodeError):
-            raise _TableError("file", f"must be UTF-8 text, got {shown(name)}") from None
-        reason = getattr(error, "strerror", None) or str(error)
-        raise _TableError("file", f"cannot be read: {reason}, got {shown(name)}") from None
-
-
-def _read(path: FilePath, name: str) -> str:
-    if not path.is_file():
-        raise _TableError("file", f"must be a file, got {shown(name)}, which is none")
-    size = path.stat().st_size
-    if size > LARGEST_TABLE_BYTES:
-        raise _TableError(
-            "file", f"must be at most {LARGEST_TABLE_BYTES:,} bytes, got {size:,} in {shown(name)}"
-        )
-    return path.read_text(encoding="utf-8")

@@ -1,5 +1,6 @@
 """C headers that a scene's layouts name: read once, so that a scenario stands alone."""
 
+from collections.abc import Mapping
 from pathlib import Path as FilePath
 
 import msgspec
@@ -18,21 +19,29 @@ _FILLED_IN = ("fields", "size_bytes")
 
 def with_headers(file: SceneFile, folder: FilePath | None) -> tuple[SceneFile, tuple[Found, ...]]:
     """The file with the fields of every layout that names a header, and what is in the way."""
+    layouts, problems = headers_read(file.layout, folder)
+    return msgspec.structs.replace(file, layout=layouts), problems
+
+
+def headers_read(
+    layouts: Mapping[str, LayoutDescription], folder: FilePath | None
+) -> tuple[dict[str, LayoutDescription], tuple[Found, ...]]:
+    """Layouts with the fields of those that name a header, and what is in the way."""
     problems: list[Found] = []
-    layouts = dict(file.layout)
-    for name, given in file.layout.items():
+    read = dict(layouts)
+    for name, given in layouts.items():
         if not given.header:
             continue
         found = _not_said(given)
         if not found:
             try:
-                layouts[name] = _filled(given, folder)
+                read[name] = _filled(given, folder)
             except ValueError as error:
                 found = [(("header",), str(error))]
             except LayoutError as error:
                 found = [_placed(where, text) for where, text in error.problems]
         problems += [(("layout", name, *path), text) for path, text in found]
-    return msgspec.structs.replace(file, layout=layouts), tuple(problems)
+    return read, tuple(problems)
 
 
 def header_struct(path: FilePath, struct: str, abi: str) -> HeaderStruct:

@@ -7,15 +7,18 @@ from pathlib import Path as FilePath
 from typing import Any
 
 import msgspec
+from msgspec import inspect as mi
 
 from radiosim.errors import Problem, ScenarioError
+from radiosim.layout import Layout, LayoutDescription
 from radiosim.scenario.checks import problems_of
-from radiosim.scenario.checks.view import Found
+from radiosim.scenario.checks.view import Found, laid_out_of
 from radiosim.scenario.complete import completed
-from radiosim.scenario.headers import with_headers
+from radiosim.scenario.headers import headers_read, with_headers
 from radiosim.scenario.lines import line_index
 from radiosim.scenario.override import OVERRIDE_FILE, overridden
 from radiosim.scenario.paths import Path, line_of, path_text
+from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.pruned import pruned
 from radiosim.scenario.structs.scene import Scenario, SceneFile
 from radiosim.scenario.tables import with_tables
@@ -25,6 +28,8 @@ DEEPEST = 20
 """Tables and lists inside each other; a scene needs six."""
 
 Document = dict[str, Any]
+
+_LAYOUTS = mi.type_info(dict[str, LayoutDescription])
 
 # The parser's time grows with the square of a dotted key's length.
 _LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){50}")
@@ -60,6 +65,29 @@ def parse(
     if file is None or found:
         raise ScenarioError(_placed(found, text, name, set_paths))
     return completed(file, document, FilePath(name).stem)
+
+
+def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
+    """The layouts of a scene file by name, whatever else is in the file.
+
+    Raises ScenarioError with every problem of them.
+    """
+    path = FilePath(path)
+    text = _text_of(path)
+    tables = _decoded(text, path.name).get("layout", {})
+    found = list(value_problems(tables, _LAYOUTS, ("layout",)))
+    laid_out: dict[str, Layout] = {}
+    if not found:
+        descriptions, header_problems = headers_read(
+            msgspec.convert(tables, dict[str, LayoutDescription]), path.parent
+        )
+        hit = {where[1] for where, _ in header_problems}
+        sound = {name: it for name, it in descriptions.items() if name not in hit}
+        laid_out, layout_problems = laid_out_of(sound, longest_bytes)
+        found = [*header_problems, *layout_problems]
+    if found:
+        raise ScenarioError(_placed(found, text, path.name, ()))
+    return laid_out
 
 
 def _text_of(path: FilePath) -> str:

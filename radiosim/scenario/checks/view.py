@@ -4,7 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from radiosim.errors import LayoutError
-from radiosim.layout import Layout, lay_out, plain_layout
+from radiosim.layout import (
+    LONGEST_PAYLOAD_BYTES,
+    Layout,
+    LayoutDescription,
+    lay_out,
+    plain_layout,
+)
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.scenario.paths import Path, path_of
 from radiosim.scenario.structs.scene import SceneFile
@@ -52,18 +58,26 @@ def output_names(file: SceneFile) -> tuple[tuple[str, str], ...]:
     return tuple(added)
 
 
-def view_of(file: SceneFile) -> View:
-    """The view of a scene's file."""
+def laid_out_of(
+    descriptions: Mapping[str, LayoutDescription], longest_bytes: int
+) -> tuple[dict[str, Layout], tuple[Found, ...]]:
+    """Those layouts that can be laid out, by name, and the problems of the others."""
     layouts: dict[str, Layout] = {}
     problems: list[Found] = []
-    for name, description in file.layout.items():
+    for name, description in descriptions.items():
         try:
-            layouts[name] = lay_out(name, description)
+            layouts[name] = lay_out(name, description, longest_bytes=longest_bytes)
         except LayoutError as error:
             problems.extend(
                 (("layout", name, *path_of(where.removeprefix(f"layout.{name}."))), text)
                 for where, text in error.problems
             )
+    return layouts, tuple(problems)
+
+
+def view_of(file: SceneFile) -> View:
+    """The view of a scene's file."""
+    layouts, problems = laid_out_of(file.layout, LONGEST_PAYLOAD_BYTES)
     streams = {}
     for name, unit in file.transmitter.items():
         if unit.layout in layouts:
@@ -75,5 +89,5 @@ def view_of(file: SceneFile) -> View:
         profile=file.profile() if file.radio.profile in PROFILES else None,
         layouts=layouts,
         streams=streams,
-        layout_problems=tuple(problems),
+        layout_problems=problems,
     )

@@ -1,0 +1,213 @@
+"""Two layouts of one frame: what each end makes of the other's, for each way to set the length."""
+
+import dataclasses
+from dataclasses import dataclass
+from typing import Literal
+
+from radiosim.errors import LayoutError
+from radiosim.layout.compare.reading import (
+    FieldReading,
+    field_reading,
+    frames_for,
+    read_numbers,
+)
+from radiosim.layout.compare.sources import Frame, Source
+from radiosim.layout.field import Field
+from radiosim.layout.layout import LONGEST_PAYLOAD_BYTES, Layout
+from radiosim.layout.names import is_version
+
+Verdict = Literal["compatible", "rejected", "refused", "misread"]
+Length = Literal["own", "fixed", "padded"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What becomes of one end's frames at the other, for one way to set the payload's length."""
+
+    length: Length
+    """own: each frame at its own length, and a program that does not check it; fixed: each end's
+    radio set to its own struct; padded: both radios set to one length."""
+    verdict: Verdict
+    """compatible · rejected by the radio · refused by a version field · misread."""
+    why: str
+    """What decided, unless fields did."""
+    passes: float | None
+    """Share of frames that have the version expected by chance; None: no such check."""
+    fields: tuple[FieldReading, ...]
+    """What each field of the receiver reads; empty if it never gets that far."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Direction:
+    """One end sends, the other receives."""
+
+    own: Outcome
+    fixed: Outcome
+    padded: Outcome
+
+    def of(self, length: Length) -> Outcome:
+        """The outcome for one way to set the length."""
+        return {"own": self.own, "fixed": self.fixed, "padded": self.padded}[length]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Both directions."""
+
+    old: Layout
+    new: Layout
+    padded_to_bytes: int
+    """What `padded` pads to."""
+    versions: tuple[int, int] | None
+    """Version numbers taken for old and new; None: neither has a version field."""
+    new_to_old: Direction
+    """A new sender and an old receiver."""
+    old_to_new: Direction
+    """An old sender and a new receiver."""
+
+    def is_compatible(self, length: Length) -> bool:
+        """Does each end read all that the other sends?"""
+        return all(
+            direction.of(length).verdict == "compatible"
+            for direction in (self.new_to_old, self.old_to_new)
+        )
+
+
+def compare(
+    old: Layout,
+    new: Layout,
+    *,
+    padded_to_bytes: int = LONGEST_PAYLOAD_BYTES,
+    versions: tuple[int, int] | None = None,
+) -> Comparison:
+    """What an old and a new firmware make of each other's frames.
+
+    `versions` are the numbers in their version fields; left out, they are the same for equal
+    layouts, and 1 and 2 otherwise. Raises LayoutError for a number that does not fit.
+    """
+    taken = _versions(old, new, versions)
+    old_number, new_number = taken or (0, 0)
+    return Comparison(
+        old=old,
+        new=new,
+        padded_to_bytes=padded_to_bytes,
+        versions=taken,
+        new_to_old=_direction(_pinned(new, new_number), old, old_number, padded_to_bytes),
+        old_to_new=_direction(_pinned(old, old_number), new, new_number, padded_to_bytes),
+    )
+
+
+def version_field(layout: Layout) -> Field | None:
+    """The field that tells this layout from another, by its name; None if there is none."""
+    return next(
+        (field for field in layout.fields if field.kind != "float" and is_version(field.name)), None
+    )
+
+
+def _versions(old: Layout, new: Layout, said: tuple[int, int] | None) -> tuple[int, int] | None:
+    fields = [field for field in (version_field(old), version_field(new)) if field is not None]
+    if not fields:
+        if said is not None:
+            text = f"must be left out where no field is called version, got {said[0]},{said[1]}"
+            raise LayoutError((("versions", text),))
+        return None
+    highest = min(int(field.raw_range[1]) for field in fields)
+    if said is None:
+        first = 1 if highest > 1 else 0
+        return (first, first if _fields(old) == _fields(new) else first + 1)
+    for number, layout in zip(said, (old, new), strict=True):
+        field = version_field(layout)
+        if field is not None and not field.raw_range[0] <= number <= field.raw_range[1]:
+            low, high = field.raw_range
+            text = f"must be {low:g} to {high:g} for {layout.name}.{field.name}, got {number}"
+            raise LayoutError((("versions", text),))
+    return said
+
+
+def _fields(layout: Layout) -> tuple[object, ...]:
+    """All that the wire shows of a layout."""
+    bare = tuple(dataclasses.replace(field, layout="") for field in layout.fields)
+    return (layout.byte_order, layout.size_bytes, bare)
+
+
+def _pinned(sender: Layout, version: int) -> Layout:
+    """A sender whose version field holds nothing but its version."""
+    field = version_field(sender)
+    if field is None:
+        return sender
+    value = field.to_value(version)
+    fixed = dataclasses.replace(field, minimum=value, maximum=value)
+    fields = tuple(fixed if other is field else other for other in sender.fields)
+    return dataclasses.replace(sender, fields=fields)
+
+
+def _direction(sender: Layout, receiver: Layout, version: int, padded: int) -> Direction:
+    own = _outcome("own", sender, receiver, version, sender.size_bytes)
+    fixed, filled = own, own
+    if sender.size_bytes != receiver.size_bytes:
+        fixed = _rejected(
+            f"its {_bytes(sender.size_bytes)} are not the {_bytes(receiver.size_bytes)} "
+            "that the receiver's radio is set to"
+        )
+        filled = _outcome("padded", sender, receiver, version, padded)
+    if sender.size_bytes > padded:
+        filled = _rejected(f"its {_bytes(sender.size_bytes)} do not fit the {padded} of the link")
+    if sender.size_bytes > LONGEST_PAYLOAD_BYTES:
+        own = fixed = filled = _rejected(
+            f"its {_bytes(sender.size_bytes)} do not fit a payload of {LONGEST_PAYLOAD_BYTES}: "
+            "the radio sends no such frame"
+        )
+    return Direction(
+        own=dataclasses.replace(own, length="own"),
+        fixed=dataclasses.replace(fixed, length="fixed"),
+        padded=dataclasses.replace(filled, length="padded"),
+    )
+
+
+def _bytes(count: int) -> str:
+    return "1 byte" if count == 1 else f"{count} bytes"
+
+
+def _rejected(why: str) -> Outcome:
+    return Outcome(length="own", verdict="rejected", why=why, passes=None, fields=())
+
+
+def _outcome(
+    length: Length, sender: Layout, receiver: Layout, version: int, padded: int
+) -> Outcome:
+    """What the receiver reads of frames that its radio takes."""
+    frame = Frame(sender=sender, padded_to_bytes=padded)
+    check = version_field(receiver)
+    passes = None
+    if check is not None:
+        passes = _share_passing(check, frame.sources(check, receiver), sender, version)
+        if passes == 0:
+            why = f"{check.name} is never {version}"
+            return Outcome(length=length, verdict="refused", why=why, passes=passes, fields=())
+    names = frozenset(field.name for field in receiver.fields)
+    readings = tuple(
+        field_reading(field, sender, frame.sources(field, receiver), names)
+        for field in receiver.fields
+        if field is not check
+    )
+    is_misread = any(reading.verdict == "misread" for reading in readings)
+    return Outcome(
+        length=length,
+        verdict="misread" if is_misread else "compatible",
+        why="",
+        passes=passes,
+        fields=readings,
+    )
+
+
+def _share_passing(
+    check: Field, sources: tuple[Source, ...], sender: Layout, version: int
+) -> float:
+    """Share of a sender's frames whose bits look like the version; 0 only if none can."""
+    frames = frames_for(sender, sources)
+    wanted = version & ((1 << check.bits) - 1)
+    share = float((read_numbers(check, sources, frames) == wanted).mean())
+    if share == 0 and not frames.is_all:
+        # More than were tried: as if every bit were drawn.
+        return float(2.0**-check.bits)
+    return share

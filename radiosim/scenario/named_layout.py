@@ -1,0 +1,124 @@
+"""A layout that somebody names: of a scene, or a struct of a header as some compiler has it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+
+from radiosim.errors import LayoutError, ScenarioError
+from radiosim.layout import Layout, lay_out
+from radiosim.layout.abi import ABIS, Abi
+from radiosim.layout.header import HeaderStruct, described
+from radiosim.scenario.headers import header_struct
+from radiosim.scenario.read import load, load_layouts
+from radiosim.scenario.structs.scene import Scenario
+
+LONGEST_BYTES = 4096
+"""Frames that can be looked at; far more than can be sent."""
+_SCENE = ".toml"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamedLayout:
+    """A layout, and what else is known about it."""
+
+    label: str
+    """As it was asked for."""
+    layout: Layout
+    abi: Abi | None
+    """Whose compiler laid it out; None: none did, or all do alike."""
+    targets: Mapping[str, HeaderStruct]
+    """The struct as each target has it; empty for a layout of a scene."""
+    scenario: Scenario | None
+    """The scene around it, if it is sound."""
+
+    @property
+    def struct(self) -> HeaderStruct | None:
+        """The struct it was read from; None for a layout of a scene."""
+        name = self.abi.name if self.abi else next(iter(self.targets), None)
+        return self.targets.get(name) if name else None
+
+
+def named_layout(
+    argument: str, scene_path: Callable[[str], FilePath], *, any_target: bool = False
+) -> NamedLayout:
+    """The layout that `SCENE.toml:NAME` or `HEADER:STRUCT@ABI` names.
+
+    The name may be left out where a scene has one layout, and the target where all compilers lay
+    the struct out alike; with `any_target` always. `scene_path` finds a scene by file or name.
+    Raises LayoutError or ScenarioError.
+    """
+    file, _, rest = argument.rpartition(":")
+    if not file:
+        file, rest = rest, ""
+    name, _, abi = rest.partition("@")
+    if FilePath(file).suffix in (_SCENE, "") and not abi:
+        return _of_scene(argument, scene_path(file), name)
+    return _of_header(argument, FilePath(file), name, abi, any_target=any_target)
+
+
+def _of_scene(argument: str, path: FilePath, name: str) -> NamedLayout:
+    try:
+        scenario = load(path)
+    except ScenarioError:
+        scenario = None
+    layouts = load_layouts(path, LONGEST_BYTES) if scenario is None else scenario.layouts()
+    known = ", ".join(layouts) or "none"
+    if not name and len(layouts) == 1:
+        name = next(iter(layouts))
+    if name not in layouts:
+        got = f"'{name}'" if name else "no name"
+        raise _refused(
+            argument, f"must be {path.name}:NAME with a layout's name ({known}), got {got}"
+        )
+    return NamedLayout(
+        label=argument, layout=layouts[name], abi=None, targets={}, scenario=scenario
+    )
+
+
+def _of_header(
+    argument: str, path: FilePath, name: str, abi: str, *, any_target: bool
+) -> NamedLayout:
+    if not name:
+        raise _refused(argument, f"must be {path}:STRUCT or {path}:STRUCT@ABI, got no struct")
+    if abi and abi not in ABIS:
+        raise _refused(argument, f"must end in @ and one of {', '.join(ABIS)}, got @{abi}")
+    targets = {}
+    for target in ABIS:
+        try:
+            targets[target] = header_struct(path, name, target)
+        except ValueError as error:
+            raise _refused(argument, str(error)) from None
+        except LayoutError:
+            # A header may refuse targets that it is not for.
+            if target == abi or (not abi and target == list(ABIS)[-1] and not targets):
+                raise
+    chosen = ABIS[abi] if abi else None
+    if chosen is None and not any_target and not _are_alike(targets):
+        raise _refused(argument, _must_choose(argument, targets))
+    struct = targets[abi or next(iter(targets))]
+    layout = lay_out(name, described(struct, {}), longest_bytes=LONGEST_BYTES)
+    return NamedLayout(label=argument, layout=layout, abi=chosen, targets=targets, scenario=None)
+
+
+def _are_alike(targets: Mapping[str, HeaderStruct]) -> bool:
+    """Is a struct the same for every target, as far as the wire goes?"""
+    shapes = {
+        (
+            struct.size_bytes,
+            tuple((field.name, field.kind, field.at_bit, field.bits) for field in struct.fields),
+        )
+        for struct in targets.values()
+    }
+    return len(shapes) == 1
+
+
+def _must_choose(argument: str, targets: Mapping[str, HeaderStruct]) -> str:
+    sizes = ", ".join(f"{name} {struct.size_bytes}" for name, struct in targets.items())
+    return (
+        f"must say whose compiler, as {argument}@{next(iter(targets))}: they lay it out "
+        f"differently (bytes: {sizes}); radiosim layout check {argument} says why"
+    )
+
+
+def _refused(argument: str, text: str) -> LayoutError:
+    return LayoutError(((argument, text),))

@@ -8,6 +8,7 @@ from radiosim.cli.check import check
 from radiosim.cli.exits import guarded
 from radiosim.cli.explain import explain
 from radiosim.cli.new import new
+from radiosim.cli.layout import layout_app
 from radiosim.cli.run import run
 from radiosim.cli.scenes import scenes
 from radiosim.cli.schema import schema
@@ -22,6 +23,7 @@ app = typer.Typer(
 )
 for _command in (run, new, scenes, schema, check, explain):
     app.command()(guarded(_command))
+app.add_typer(layout_app, name="layout")
 
 
 def _print_version(is_asked: bool) -> None:

@@ -1,17 +1,14 @@
 """Where a run's results go: the terminal, JSON, CSV, a trace."""
 
-import os
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
+from radiosim.cli.printing import print_report
 from radiosim.cli.source import Choice, OptionError, Outcome
 from radiosim.report.files import check_file, check_folder, write_folder, write_whole
 
 STANDARD_OUTPUT = "-"
-WIDTH = 80
-"""Columns of the report; fewer only on a narrower terminal."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,15 +58,8 @@ class Targets:
 
 
 def _print(outcome: Outcome, more: bool) -> None:
-    from rich.console import Console
-
     from radiosim.report.terminal import print_summary
 
-    # Without colour there is no bold or dim either: they are escape codes too.
-    colours: Literal["auto"] | None = None if os.environ.get("NO_COLOR") else "auto"
-    console = Console(highlight=False, markup=False, emoji=False, color_system=colours)
-    console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
-    # Written in one go by ourselves: the console would end the program if the reader is gone.
-    with console.capture() as report:
-        print_summary(outcome.summary, outcome.scenario, console, more=more)
-    sys.stdout.write(report.get())
+    print_report(
+        lambda console: print_summary(outcome.summary, outcome.scenario, console, more=more)
+    )

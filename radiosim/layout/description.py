@@ -115,7 +115,7 @@ class Conversion(
         float,
         key(
             "the value of a control at rest, sent as the bare offset",
-            "the field's own",
+            FIELD_UNIT,
             moves=("output.servo_error_deg",),
             measure="print the value with the control at rest",
         ),
@@ -133,7 +133,7 @@ class Conversion(
         float | None,
         key(
             "lowest value the control can have; left out: the lowest the wire carries",
-            "the field's own",
+            FIELD_UNIT,
             moves=("output.servo_error_deg",),
             measure="print the value with the control at its end",
         ),
@@ -142,7 +142,7 @@ class Conversion(
         float | None,
         key(
             "highest value the control can have; left out: the highest on the wire",
-            "the field's own",
+            FIELD_UNIT,
             moves=("output.servo_error_deg",),
             measure="print the value with the control at its other end",
         ),

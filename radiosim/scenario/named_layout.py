@@ -37,6 +37,11 @@ class NamedLayout:
         name = self.abi.name if self.abi else next(iter(self.targets), None)
         return self.targets.get(name) if name else None
 
+    @property
+    def is_alike(self) -> bool:
+        """Is it the same for every target, as far as the wire goes?"""
+        return _are_alike(self.targets)
+
 
 def named_layout(
     argument: str, scene_path: Callable[[str], FilePath], *, any_target: bool = False
@@ -109,7 +114,7 @@ def _are_alike(targets: Mapping[str, HeaderStruct]) -> bool:
         )
         for struct in targets.values()
     }
-    return len(shapes) == 1
+    return len(shapes) <= 1
 
 
 def _must_choose(argument: str, targets: Mapping[str, HeaderStruct]) -> str:

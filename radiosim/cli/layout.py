@@ -1,0 +1,159 @@
+"""`radiosim layout`: what is inside a frame, and what a change of it does."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from radiosim.cli.exits import DONE, NOT_HELD, guarded
+
+if TYPE_CHECKING:
+    from radiosim.scenario.named_layout import NamedLayout
+
+STANDARD_OUTPUT = "-"
+WHAT = "A layout: SCENE.toml:NAME, or a struct as HEADER:STRUCT@ABI."
+
+Json = Annotated[
+    str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; -: only that.")
+]
+OneLayout = Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT)]
+
+
+def show(
+    layout: OneLayout,
+    *,
+    svg: Annotated[
+        Path | None, typer.Option("--svg", metavar="FILE", help="Write the map as a picture.")
+    ] = None,
+    json: Json = None,
+) -> int:
+    """Show where each field lies, and what a servo sees of it."""
+    from radiosim.report.files import write_whole
+    from radiosim.report.layouts.as_json import layout_json
+    from radiosim.report.layouts.show import print_layout
+    from radiosim.report.layouts.svg import svg_map
+
+    named = _named(layout)
+    if svg is not None:
+        write_whole(svg, svg_map(named.layout))
+    if not _is_json_all(json, lambda: layout_json(named)):
+        _print(lambda console: print_layout(named, console))
+    return DONE
+
+
+def check(
+    layouts: Annotated[list[str], typer.Argument(metavar="LAYOUT...", help=WHAT)],
+    *,
+    json: Json = None,
+) -> int:
+    """List what can go wrong with a layout on the way from one firmware to another.
+
+    Exit code: 1 if something is sure to, else 0.
+    """
+    from radiosim.report.layouts.as_json import traps_json
+    from radiosim.report.layouts.check import is_ok, print_traps, traps_in
+
+    named = [_named(layout, any_target=True) for layout in layouts]
+    found = [(one, traps_in(one)) for one in named]
+    if not _is_json_all(json, lambda: [traps_json(*pair) for pair in found]):
+        for one, traps in found:
+            _print(lambda console, one=one, traps=traps: print_traps(one, traps, console))
+    return DONE if all(is_ok(traps) for _, traps in found) else NOT_HELD
+
+
+def compare(
+    old: Annotated[str, typer.Argument(metavar="OLD", help=WHAT)],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="The layout after the change.")],
+    *,
+    payload_length: Annotated[
+        str,
+        typer.Option(
+            metavar="own|fixed|N",
+            help="Which length the exit code judges: own; fixed, each radio to its frame's; or N "
+            "bytes for both.",
+        ),
+    ] = "own",
+    versions: Annotated[
+        str | None,
+        typer.Option(metavar="OLD,NEW", help="Numbers in the fields called version."),
+    ] = None,
+    json: Json = None,
+) -> int:
+    """Tell what an old receiver reads of a new sender's frames, and the other way round.
+
+    Exit code: 0 if each end reads all that the other sends, else 1.
+    """
+    from radiosim.cli.layout_options import length_of, versions_of
+    from radiosim.layout.compare import compare as compared_layouts
+    from radiosim.report.layouts.as_json import comparison_json
+    from radiosim.report.layouts.compare import print_comparison
+
+    length, padded_to_bytes = length_of(payload_length)
+    numbers = versions_of(versions)
+    before, after = _named(old), _named(new)
+    compared = compared_layouts(
+        before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=numbers
+    )
+    if not _is_json_all(json, lambda: comparison_json(compared, before, after, length)):
+        _print(lambda console: print_comparison(compared, before, after, console))
+    return DONE if compared.is_compatible(length) else NOT_HELD
+
+
+def emit(
+    layout: OneLayout,
+    *,
+    to: Annotated[str, typer.Option("--to", metavar="c|json|vectors", help="What to write.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="Write it here, not to the screen.")
+    ] = None,
+) -> int:
+    """Write a layout for the firmware: a C header, JSON, or frames to test with."""
+    from radiosim.cli.layout_options import emitted
+    from radiosim.report.files import write_whole
+
+    text = emitted(_named(layout), to)
+    if out is None:
+        sys.stdout.write(text)
+    else:
+        write_whole(out, text)
+        print(f"wrote {out}", file=sys.stderr)
+    return DONE
+
+
+layout_app = typer.Typer(
+    rich_markup_mode=None,
+    add_completion=False,
+    no_args_is_help=True,
+    help="Show, check and compare what is inside a frame.",
+)
+for _command in (show, check, compare, emit):
+    layout_app.command()(guarded(_command))
+
+
+def _named(argument: str, *, any_target: bool = False) -> "NamedLayout":
+    from radiosim.cli.scene_argument import scene_path
+    from radiosim.scenario.named_layout import named_layout
+
+    return named_layout(argument, scene_path, any_target=any_target)
+
+
+def _print(draw: Any) -> None:
+    from radiosim.cli.printing import print_report
+
+    print_report(draw)
+
+
+def _is_json_all(target: str | None, document: Any) -> bool:
+    """Write the JSON that was asked for; whether it is all that goes to standard output."""
+    if target is None:
+        return False
+    from radiosim.report.files import write_whole
+    from radiosim.report.layouts.as_json import text_of
+
+    text = text_of(document())
+    if target == STANDARD_OUTPUT:
+        sys.stdout.write(text)
+        return True
+    write_whole(Path(target), text)
+    return False

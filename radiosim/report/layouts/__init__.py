@@ -1,0 +1,1 @@
+"""Layouts for people and for programs: maps, traps, comparisons."""

@@ -88,10 +88,12 @@ def compare(
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layouts.as_json import comparison_json
     from radiosim.report.layouts.compare import print_comparison
+    from radiosim.scenario.named_layout import with_units_of
 
     length, padded_to_bytes = length_of(payload_length)
     numbers = versions_of(versions)
-    before, after = _named(old), _named(new)
+    asked = _named(old), _named(new)
+    before, after = with_units_of(*asked), with_units_of(*reversed(asked))
     compared = compared_layouts(
         before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=numbers
     )

@@ -1,12 +1,13 @@
 """A layout that somebody names: of a scene, or a struct of a header as some compiler has it."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
 from radiosim.errors import LayoutError, ScenarioError
 from radiosim.layout import Layout, lay_out
 from radiosim.layout.abi import ABIS, Abi
+from radiosim.layout.description import Conversion
 from radiosim.layout.header import HeaderStruct, described
 from radiosim.scenario.headers import header_struct
 from radiosim.scenario.read import load, load_layouts
@@ -61,6 +62,37 @@ def named_layout(
     return _of_header(argument, FilePath(file), name, abi, any_target=any_target)
 
 
+def with_units_of(named: NamedLayout, other: NamedLayout) -> NamedLayout:
+    """A header's struct, whose numbers stand for themselves, with the units of a scene's layout.
+
+    Fields of one name get the other's conversion where they can carry it. Anything else is left as
+    it is.
+    """
+    if named.struct is None or other.struct is not None:
+        return named
+    layout = named.layout
+    convert: dict[str, Conversion] = {}
+    for field in other.layout.fields:
+        if any(mine.name == field.name for mine in layout.fields):
+            units = Conversion(
+                scale=field.scale,
+                neutral=field.neutral,
+                offset=field.offset,
+                min=field.minimum,
+                max=field.maximum,
+            )
+            try:
+                layout = _laid_out(named.struct, {**convert, field.name: units})
+            except LayoutError:
+                continue
+            convert[field.name] = units
+    return replace(named, layout=layout)
+
+
+def _laid_out(struct: HeaderStruct, convert: Mapping[str, Conversion]) -> Layout:
+    return lay_out(struct.struct, described(struct, convert), longest_bytes=LONGEST_BYTES)
+
+
 def _of_scene(argument: str, path: FilePath, name: str) -> NamedLayout:
     try:
         scenario = load(path)
@@ -101,7 +133,7 @@ def _of_header(
     if chosen is None and not any_target and not _are_alike(targets):
         raise _refused(argument, _must_choose(argument, targets))
     struct = targets[abi or next(iter(targets))]
-    layout = lay_out(name, described(struct, {}), longest_bytes=LONGEST_BYTES)
+    layout = _laid_out(struct, {})
     return NamedLayout(label=argument, layout=layout, abi=chosen, targets=targets, scenario=None)
 
 

@@ -94,11 +94,19 @@ def test_a_layout_without_fields_is_refused() -> None:
     assert problems() == (("layout.drive.fields", "must have at least one field, got none"),)
 
 
-def test_a_header_is_not_yet_read() -> None:
+def test_a_header_must_be_read_before_it_is_laid_out() -> None:
     found = problems(header="frames.h", struct="DriveFrame", abi="avr")
 
+    assert found == (("layout.drive.header", "must be read before it has fields"),)
+
+
+def test_what_goes_with_a_header_alone_is_refused_without_one() -> None:
+    found = problems(field(at_bit=0), struct="DriveFrame", size_bytes=4)
+
     assert found == (
-        ("layout.drive.header", "not yet: write the frame's values as fields = [...]"),
+        ("layout.drive.struct", "must be left out without header, got 'DriveFrame'"),
+        ("layout.drive.size_bytes", "must be left out, got 4"),
+        ("layout.drive.fields[0].at_bit", "must be left out, got 0"),
     )
 
 

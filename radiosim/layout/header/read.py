@@ -49,7 +49,7 @@ def read_struct(
         text = f"must be one of {', '.join(ABIS)}, got '{abi}'"
         raise LayoutError(((f"{header}:{struct}@{abi}", text),))
     try:
-        sources = prepared(header, text, neighbour)
+        sources = prepared(header, text, neighbour, ABIS[abi].rewrites)
     except ValueError as error:
         raise LayoutError(((header, str(error)),)) from None
     main = header.rpartition("/")[2]
@@ -105,7 +105,11 @@ def _found(header: str, unit: Unit, struct: str) -> Any:
             known.setdefault(cursor.spelling, declared.get_definition())
     if struct not in known:
         names = ", ".join(name for name in known if name and " " not in name) or "none"
-        raise LayoutError(((header, f"must have a struct {struct}, got {names}"),))
+        text = f"must have a struct {struct}, got {names}"
+        if unit.errors and names == "none":
+            _, line, what = unit.errors[0]
+            text += f"; line {line} was not understood: {what}"
+        raise LayoutError(((header, text),))
     return known[struct]
 
 

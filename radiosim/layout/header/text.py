@@ -48,8 +48,13 @@ class Sources:
     """Names of the headers that were left out, in the order met."""
 
 
-def prepared(name: str, text: str, neighbour: Neighbour) -> Sources:
-    """The sources of a header, with what it includes from beside it; ValueError for too many."""
+def prepared(
+    name: str, text: str, neighbour: Neighbour, rewrites: tuple[tuple[str, str], ...] = ()
+) -> Sources:
+    """The sources of a header, with what it includes from beside it; ValueError for too many.
+
+    `rewrites` are patterns to be replaced in all of them.
+    """
     files = {f"{STUBS}/{stub}": body for stub, body in _stubs().items()}
     ignored: dict[str, None] = {}
     waiting = [(posixpath.basename(name), text)]
@@ -78,7 +83,10 @@ def prepared(name: str, text: str, neighbour: Neighbour) -> Sources:
 
         if len(seen) > MOST_FILES:
             raise ValueError(f"must include at most {MOST_FILES} files from beside it, got more")
-        files[f"{ROOT}/{path}"] = _INCLUDE.sub(supplied, _plain(body))
+        plain = _INCLUDE.sub(supplied, _plain(body))
+        for pattern, replacement in rewrites:
+            plain = re.sub(pattern, replacement, plain)
+        files[f"{ROOT}/{path}"] = plain
     return Sources(files=files, ignored=tuple(ignored))
 
 

@@ -7,8 +7,8 @@ import typer
 from radiosim.cli.check import check
 from radiosim.cli.exits import guarded
 from radiosim.cli.explain import explain
-from radiosim.cli.new import new
 from radiosim.cli.layout import layout_app
+from radiosim.cli.new import new
 from radiosim.cli.run import run
 from radiosim.cli.scenes import scenes
 from radiosim.cli.schema import schema

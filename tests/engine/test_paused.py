@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from radiosim.engine import fast
 from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario, parse
+from radiosim.trace import CHANCE
 from tests.engines.random_scenes import scenes
 
 LOSSY = parse(

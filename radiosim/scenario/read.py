@@ -21,7 +21,7 @@ from radiosim.scenario.paths import Path, line_of, path_text
 from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.pruned import pruned
 from radiosim.scenario.structs.scene import Scenario, SceneFile
-from radiosim.scenario.tables import with_tables
+from radiosim.scenario.tables import Known, with_tables
 
 LARGEST_SCENE_BYTES = 1_000_000
 DEEPEST = 20
@@ -61,7 +61,7 @@ def parse(
     if problems:
         raise ScenarioError(problems)
     _check_depth(document, name)
-    file, found = _judged(document, folder)
+    file, found = judged(document, folder, {})
     if file is None or found:
         raise ScenarioError(_placed(found, text, name, set_paths))
     return completed(file, document, FilePath(name).stem)
@@ -167,8 +167,13 @@ def _is_deeper(value: Any, levels: int) -> bool:
     return levels == 0 or any(_is_deeper(item, levels - 1) for item in inner)
 
 
-def _judged(document: Document, folder: FilePath | None) -> tuple[SceneFile | None, list[Found]]:
-    """The file that a document makes, if any, and everything wrong with it."""
+def judged(
+    document: Document, folder: FilePath | None, known: Known
+) -> tuple[SceneFile | None, list[Found]]:
+    """The file that a document makes, if any, and everything wrong with it.
+
+    `known`: tables of values that need not be read again.
+    """
     sound, found = pruned(document)
     if sound is None:
         return None, found
@@ -177,7 +182,7 @@ def _judged(document: Document, folder: FilePath | None) -> tuple[SceneFile | No
     except msgspec.ValidationError as error:
         # The walk over the document judges all that the decoder does; this is its safety net.
         return None, found or [((), str(error))]
-    file, table_problems = with_tables(file, folder)
+    file, table_problems = with_tables(file, folder, known)
     file, header_problems = with_headers(file, folder)
     found += header_problems
     is_hit = _hit_by([path for path, _ in found])

@@ -1,5 +1,6 @@
 """Tables of values that a scene's signals name: read once, so that a scenario stands alone."""
 
+from collections.abc import Mapping
 from pathlib import Path as FilePath
 
 import msgspec
@@ -12,7 +13,13 @@ from radiosim.signals import Csv, read_points
 LARGEST_TABLE_BYTES = 8_000_000
 
 
-def with_tables(file: SceneFile, folder: FilePath | None) -> tuple[SceneFile, tuple[Found, ...]]:
+Known = Mapping[tuple[str, str], Csv]
+"""Signals whose points have been read already, by transmitter and field."""
+
+
+def with_tables(
+    file: SceneFile, folder: FilePath | None, known: Known
+) -> tuple[SceneFile, tuple[Found, ...]]:
     """The file with the points of every csv signal, and the problems of those without."""
     problems: list[Found] = []
     units = {}
@@ -22,7 +29,9 @@ def with_tables(file: SceneFile, folder: FilePath | None) -> tuple[SceneFile, tu
             if isinstance(signal, Csv):
                 path = ("transmitter", name, "signals", field)
                 try:
-                    signals[field] = _filled(signal, folder)
+                    signals[field] = _known(signal, known.get((name, field))) or _filled(
+                        signal, folder
+                    )
                 except _TableError as error:
                     key, text = error.args
                     problems.append(((*path, key), text))
@@ -32,6 +41,13 @@ def with_tables(file: SceneFile, folder: FilePath | None) -> tuple[SceneFile, tu
 
 class _TableError(Exception):
     """What is wrong with a table: (key of the signal, text)."""
+
+
+def _known(signal: Csv, before: Csv | None) -> Csv | None:
+    """The signal with the points that were read before, if it names the same column."""
+    if before is None or (signal.file, signal.column) != (before.file, before.column):
+        return None
+    return msgspec.structs.replace(signal, points=before.points)
 
 
 def _filled(signal: Csv, folder: FilePath | None) -> Csv:

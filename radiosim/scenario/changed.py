@@ -1,0 +1,74 @@
+"""A scenario with some keys set otherwise, judged like a file."""
+
+from collections.abc import Iterable
+from typing import Any
+
+import msgspec
+
+from radiosim.errors import Problem, ScenarioError
+from radiosim.scenario.complete import completed
+from radiosim.scenario.override import OVERRIDE_FILE, Document, overridden
+from radiosim.scenario.paths import path_text
+from radiosim.scenario.read import judged
+from radiosim.scenario.structs.scene import Scenario
+from radiosim.signals import Csv
+
+_DERIVED = ("name", "assumed", "warnings")
+
+
+def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
+    """The scenario with `KEY=VALUE` set, as `--set` does; all else stays as it was filled in.
+
+    Raises ScenarioError if what comes out is no sound scene.
+    """
+    document, _, problems = overridden(document_of(scenario), overrides)
+    if problems:
+        raise ScenarioError(problems)
+    file, found = judged(document, None, _tables(scenario))
+    if file is None or found:
+        raise ScenarioError(
+            tuple(
+                Problem(file=OVERRIDE_FILE, path=path_text(path), text=text) for path, text in found
+            )
+        )
+    again = completed(file, document, scenario.name)
+    return msgspec.structs.replace(again, assumed=scenario.assumed)
+
+
+def document_of(scenario: Scenario) -> Document:
+    """A scene's document in which nothing is left out."""
+    # Through text: tuples become lists, which is what a document holds.
+    document: Document = _without_nothing(msgspec.json.decode(msgspec.json.encode(scenario)))
+    for name in _DERIVED:
+        document.pop(name, None)
+    for layout in document["layout"].values():
+        # What a header said stands in the fields by now.
+        if layout.get("header"):
+            for key in ("header", "struct", "convert"):
+                layout.pop(key, None)
+    for unit in document["transmitter"].values():
+        if "payload_bytes" in unit:
+            del unit["layout"]
+        for signal in unit["signals"].values():
+            if signal["kind"] == "csv":
+                del signal["points"]
+    for output in document["output"].values():
+        if "field" in output:
+            del output["mix"]
+    return document
+
+
+def _tables(scenario: Scenario) -> dict[tuple[str, str], Csv]:
+    return {
+        (name, field): signal
+        for name, unit in scenario.transmitter.items()
+        for field, signal in unit.signals.items()
+        if isinstance(signal, Csv)
+    }
+
+
+def _without_nothing(value: Any) -> Any:
+    """TOML has no null: what is None is left out."""
+    if isinstance(value, dict):
+        return {key: _without_nothing(inner) for key, inner in value.items() if inner is not None}
+    return [_without_nothing(inner) for inner in value] if isinstance(value, list) else value

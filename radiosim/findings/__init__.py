@@ -1,16 +1,55 @@
-"""What is wrong, by rules over a scene and its figures: one file a finding."""
+"""What is wrong: suspects from a run's figures, proved by reruns on the same draws, and cured."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
-from radiosim.findings import failsafe_cannot_work
+from radiosim.engine.choice import Engine
+from radiosim.findings import (
+    assumed_jitter,
+    blocking_delay,
+    blocking_work,
+    clocks_meet,
+    deaf_receiver,
+    equal_retries,
+    failsafe_cannot_work,
+    fed_by_other,
+    fixed_length,
+    frozen_values,
+    long_boot,
+    lurch,
+    no_failsafe,
+    one_read_a_pass,
+    starved,
+    still_values,
+)
+from radiosim.findings.case import Case
+from radiosim.findings.prove import prove
+from radiosim.findings.suspect import Suspect
 from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
 
-FINDERS: tuple[Callable[[Scenario, Summary], tuple[Finding, ...]], ...] = (
-    failsafe_cannot_work.find,
+SUSPECTS: tuple[Callable[[Case], Iterator[Suspect]], ...] = (
+    failsafe_cannot_work.suspects,
+    fed_by_other.suspects,
+    no_failsafe.suspects,
+    clocks_meet.suspects,
+    equal_retries.suspects,
+    blocking_delay.suspects,
+    one_read_a_pass.suspects,
+    blocking_work.suspects,
+    deaf_receiver.suspects,
+    still_values.suspects,
+    starved.suspects,
+    long_boot.suspects,
+    frozen_values.suspects,
+    lurch.suspects,
+    fixed_length.suspects,
+    assumed_jitter.suspects,
 )
+"""What may be wrong, the worst first."""
 
 
-def find(scenario: Scenario, summary: Summary) -> tuple[Finding, ...]:
-    """Every finding of a run, in the order of FINDERS."""
-    return tuple(finding for finder in FINDERS for finding in finder(scenario, summary))
+def find(scenario: Scenario, summary: Summary, engine: Engine = "auto") -> tuple[Finding, ...]:
+    """Every finding of a run that its reruns prove, in the order of SUSPECTS."""
+    case = Case(scenario=scenario, summary=summary, engine=engine)
+    suspects = (suspect for of_one in SUSPECTS for suspect in of_one(case))
+    return tuple(found for suspect in suspects if (found := prove(case, suspect)) is not None)

@@ -149,12 +149,23 @@ class RequirementFigures(Struct, frozen=True, kw_only=True):
 
 
 class Finding(Struct, frozen=True, kw_only=True):
-    """Something that is wrong, shown by numbers, and its cure."""
+    """Something that is wrong, proved by reruns on the same draws, and its cure."""
 
     what: str
     where: str
-    proof: dict[str, float]
+    """Path of the key or unit that it is about."""
+    why: str
+    """The numbers of the run that point to it."""
+    figure: str
+    """Path of the figure in `proof`."""
+    proof: dict[str, float | None]
+    """The figure `before`, `after` the cause is taken away, and `cured` if a cure was found."""
     cure: str
+    """What to try, with its `--set` lines if it was tried here."""
+    set: tuple[str, ...] = ()
+    """The cure's `KEY=VALUE` lines; empty: it was not tried."""
+    measure: str
+    """How to see it on the bench."""
 
 
 class Figures(Struct, frozen=True, kw_only=True):

@@ -81,16 +81,21 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
     engine = _engine(choice.engine, scenario)
     if scenario.starts == 1:
         return _one_start(scenario, start, engine, keeps_trace)
-    return _outcome(scenario, _many_starts(scenario, engine, choice.workers))
+    return _outcome(scenario, _many_starts(scenario, engine, choice.workers), engine)
 
 
-def _outcome(scenario: "Scenario", summary: "Summary", trace: "Trace | None" = None) -> Outcome:
+def _outcome(
+    scenario: "Scenario",
+    summary: "Summary",
+    engine: "Engine" = "auto",
+    trace: "Trace | None" = None,
+) -> Outcome:
     """A run with what its figures show to be wrong."""
     from msgspec.structs import replace as with_fields
 
     from radiosim.findings import find
 
-    summary = with_fields(summary, findings=find(scenario, summary))
+    summary = with_fields(summary, findings=find(scenario, summary, engine))
     return Outcome(scenario=scenario, summary=summary, trace=trace)
 
 
@@ -190,7 +195,7 @@ def _one_start(scenario: "Scenario", start: int, engine: "Engine", keeps_trace: 
     from radiosim.measure import summarise
 
     trace = simulate(scenario, start=start, engine=engine)
-    return _outcome(scenario, summarise(trace), trace if keeps_trace else None)
+    return _outcome(scenario, summarise(trace), engine, trace if keeps_trace else None)
 
 
 def _many_starts(scenario: "Scenario", engine: "Engine", workers: int | None) -> "Summary":

@@ -40,7 +40,7 @@ def as_csv(summary: Summary) -> dict[str, str]:
         "requirements": (("figure",), [flat(requirement) for requirement in summary.requirements]),
         "findings": (
             ("where", "what", "cure"),
-            [flat(finding) for finding in summary.findings],
+            [flat(finding, leave_out=("set",)) for finding in summary.findings],
         ),
         "worst": (
             ("figure", "value", "start"),

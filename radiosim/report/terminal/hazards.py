@@ -76,9 +76,10 @@ def _judged(summary: Summary) -> Iterator[Hazard]:
 
 
 def _told(summary: Summary) -> Iterator[Hazard]:
-    for finding in summary.findings:
-        if not any(_is_about(finding, stopping) for stopping in summary.stopping.values()):
-            yield Rank.FOUND, _of_finding(finding)
+    count = len(summary.findings)
+    if count:
+        plural = "s" if count > 1 else ""
+        yield Rank.FOUND, f"{count} finding{plural} below: what is wrong, its proof and its cure"
     for text in summary.warnings:
         yield Rank.WARNING, printable(text)
 
@@ -170,9 +171,3 @@ def _busy(scenario: Scenario, name: str, skipped: float) -> str:
 def _is_about(finding: Finding, stopping: Stopping) -> bool:
     """Whether a finding tells why a failsafe cannot work, which its stream's line tells already."""
     return bool(stopping.cannot_work) and stopping.cannot_work in finding.what
-
-
-def _of_finding(finding: Finding) -> str:
-    proof = ", ".join(f"{name} {digits(value)}" for name, value in finding.proof.items())
-    shown = f" ({proof})" if proof else ""
-    return f"{finding.where}: {finding.what}{shown}. Cure: {finding.cure}"

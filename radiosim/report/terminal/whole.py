@@ -6,6 +6,7 @@ from rich.text import Text
 from radiosim.measure.summary import Summary
 from radiosim.report.terminal.failsafe import failsafe_lines
 from radiosim.report.terminal.faults import fault_lines
+from radiosim.report.terminal.findings import finding_lines
 from radiosim.report.terminal.hazards import hazard_lines, hazards
 from radiosim.report.terminal.head import assumptions, head
 from radiosim.report.terminal.more import more as more_parts
@@ -29,6 +30,7 @@ def print_summary(
     parts = (
         *head(summary),
         *hazard_lines(found),
+        *finding_lines(summary),
         *assumptions(summary),
         *stream_table(summary, scenario),
         *failsafe_lines(summary, scenario),

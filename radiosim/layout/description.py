@@ -182,7 +182,7 @@ class LayoutDescription(
     header: Annotated[
         str,
         key(
-            "c header file that holds the struct, instead of fields",
+            "C header file that holds the struct, instead of fields",
             moves=(),
             measure="the file in the sketch's folder",
         ),
@@ -197,6 +197,7 @@ class LayoutDescription(
         str,
         key(
             "compiler target whose sizes and gaps apply: avr, arm, xtensa, riscv32 or host",
+            moves=("stream.air_time_share",),
             measure="the chip on the board",
         ),
     ] = ""

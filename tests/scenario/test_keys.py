@@ -39,8 +39,8 @@ def test_every_key_says_how_to_measure_it(key: Key) -> None:
 def test_keys_without_figures_are_those_that_only_name_or_choose() -> None:
     assert {name(key) for key in PLAIN if not key.moves} == {
         *("title", "seed", "radio.channel"),
-        *("layout.NAME.byte_order", "layout.NAME.header", "layout.NAME.struct", "layout.NAME.abi"),
-        *("layout.NAME.fields.N.name", "layout.NAME.fields.N.offset"),
+        *("layout.NAME.byte_order", "layout.NAME.header", "layout.NAME.struct"),
+        *(f"layout.NAME.fields.N.{key}" for key in ("name", "offset", "at_bit")),
         *("requirement.N.figure", "requirement.N.at_least", "requirement.N.at_most"),
     }
 

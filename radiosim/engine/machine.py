@@ -50,6 +50,9 @@ class Machine:
     def records(self, shape: type, length: int, counts: Mapping[str, int] = _NO_COUNTS) -> Rows:
         """Room for some records, all zero."""
         if self.compiler is None:
+            one = vars(blank(shape, dict(counts)))
+            if all(isinstance(value, int | float) for value in one.values()):
+                return [SimpleNamespace(**one) for _ in range(length)]
             return [blank(shape, dict(counts)) for _ in range(length)]
         return np.zeros(length, _dtype(shape, tuple(counts.items())))
 

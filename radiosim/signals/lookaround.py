@@ -17,10 +17,9 @@ from radiosim.signals.span import Span
 def look_at(n: Sequence[float], seconds: float) -> float:
     """Where the head is; n: turn, turn and rest (s), middle, amplitude, lowest, highest."""
     sweep_s, half_s, middle, amplitude, low, high = n[0], n[1], n[2], n[3], n[4], n[5]
-    into_half_s = (seconds + sweep_s / 2) % (2 * half_s)
-    is_way_back = into_half_s >= half_s
-    if is_way_back:
-        into_half_s -= half_s
+    halves = (seconds + sweep_s / 2) / half_s
+    is_way_back = math.floor(halves) % 2 == 1
+    into_half_s = (halves - math.floor(halves)) * half_s
     turned = min(into_half_s / sweep_s, 1.0)
     side = math.cos(math.pi * turned)  # 1 at the side it left, -1 at the other
     value = middle + amplitude * (-side if is_way_back else side)

@@ -17,9 +17,9 @@ from radiosim.signals.span import Span
 def sine_at(n: Sequence[float], seconds: float) -> float:
     """Where in the swing it is; n: period (s), phase (turns), middle, amplitude, ends."""
     period_s, phase, middle, amplitude, low, high = n[0], n[1], n[2], n[3], n[4], n[5]
-    # The remainder first: the sine of a large angle has lost its last digits.
-    turns = seconds % period_s / period_s + phase
-    value = middle + amplitude * math.sin(2 * math.pi * turns)
+    turns = seconds / period_s
+    # Whole turns off first: the sine of a large angle has lost its last digits.
+    value = middle + amplitude * math.sin(2 * math.pi * (turns - math.floor(turns) + phase))
     return min(max(value, low), high)
 
 

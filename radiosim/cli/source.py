@@ -103,6 +103,7 @@ def _engine(wish: str, scenario: "Scenario") -> "Engine":
     """The engine that serves, ready to run; says on standard error what a user should know."""
     from radiosim.engine.choice import ENGINES, make_ready
     from radiosim.engine.plan import make_plan
+    from radiosim.measure.start import make_folds_ready
 
     named = [engine for engine in ENGINES if engine == wish]
     if not named:
@@ -112,6 +113,7 @@ def _engine(wish: str, scenario: "Scenario") -> "Engine":
         make_plan(scenario, 0),
         lambda: print("compiling the engine, this once: half a minute", file=sys.stderr),
     )
+    make_folds_ready(scenario)
     if chosen.why_not_fast:
         text = f"{chosen.why_not_fast}: the reference engine serves (same figures, slower)"
         print(text, file=sys.stderr)

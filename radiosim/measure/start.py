@@ -1,13 +1,18 @@
 """One start measured: rows in, tally out."""
 
+import msgspec
+import numpy as np
+
 from radiosim.engine.machine import machine_for
+from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import Flow, flow_of
 from radiosim.measure.meetings import seen_meetings
 from radiosim.measure.of_fault import FaultFold, touches
 from radiosim.measure.of_output import OutputFigures
 from radiosim.measure.of_stream import StreamFold
 from radiosim.measure.tally import FailsafeTally, StartTally
-from radiosim.trace import Trace
+from radiosim.scenario import Scenario
+from radiosim.trace import DTYPES, Trace
 from radiosim.vehicle.failsafe import FailsafeFold
 from radiosim.vehicle.vehicle import Act, Vehicle
 
@@ -32,6 +37,16 @@ def tally_flow(flow: Flow) -> StartTally:
     for act in start.vehicle.finish():
         start.take(act)
     return start.tally()
+
+
+def make_folds_ready(scenario: Scenario) -> None:
+    """Make or load the machine code of all folds, so that forked processes find it made."""
+    # Long enough for the program to boot, which is a step.
+    duration_s = min(scenario.duration_s, scenario.receiver.boot_s + 1.0)
+    scenario = msgspec.structs.replace(scenario, duration_s=duration_s)
+    nothing = {name: np.zeros(0, dtype) for name, dtype in DTYPES.items()}
+    plan = make_plan(scenario, 0)
+    tally_flow(Flow(scenario=scenario, start=0, engine="none", plan=plan, chunks=iter((nothing,))))
 
 
 class _Start:
@@ -61,9 +76,9 @@ class _Start:
 
     def take(self, act: Act) -> None:
         """Something that the vehicle did."""
-        if act.events is not None:
+        if act.batch is not None and not act.batch.has_only_writes:
             for failsafe in self._failsafes.values():
-                failsafe.take(act.events)
+                failsafe.take(act.batch.events)
         if act.deeds is not None:
             self._outputs[act.output].take(act.deeds)
             for fault in self._faults:

@@ -41,7 +41,7 @@ class FaultFold:
         if self._is_detecting:
             self._await(deeds.told)
             self._detect(deeds.effects)
-        if self._over_ns != NEVER and self._recovered_ns == NEVER:
+        if self._over_ns != NEVER and self._recovered_ns == NEVER and len(deeds.effects):
             self._recover(deeds.effects)
 
     def finish(self) -> OutputFaultTally:
@@ -62,15 +62,18 @@ class FaultFold:
 
     def _await(self, told: Table) -> None:
         """Wait for every entry into failsafe since the fault; if it was on already, for nothing."""
-        before = int(np.searchsorted(told["at_ns"], self._at_ns, side="right"))
+        before = len(told)
+        if before > 0 and told["at_ns"][-1] > self._at_ns:
+            before = int(np.searchsorted(told["at_ns"], self._at_ns, side="right"))
         if before > 0:
             self._in_force = int(told["kind"][before - 1])
         if before < len(told) and self._in_force == FAILSAFE:
             self._find(self._at_ns)
             return
-        rows = before + np.flatnonzero(told["kind"][before:] == FAILSAFE)
-        entries = (self._entries + rows).tolist()
-        self._waiting += zip(entries, told["at_ns"][rows].tolist(), strict=True)
+        if before < len(told):
+            rows = before + np.flatnonzero(told["kind"][before:] == FAILSAFE)
+            entries = (self._entries + rows).tolist()
+            self._waiting += zip(entries, told["at_ns"][rows].tolist(), strict=True)
         self._entries += len(told)
 
     def _detect(self, effects: Table) -> None:
@@ -111,6 +114,8 @@ class FaultFold:
 
     def _recover(self, effects: Table) -> None:
         """Look for the first value in effect that was taken after the fault."""
+        if effects["end_ns"][-1] < self._over_ns:
+            return
         after = np.flatnonzero((effects["is_fresh"] == 1) & (effects["values_ns"] >= self._over_ns))
         if len(after):
             self._recovered_ns = int(effects["end_ns"][after[0]])

@@ -69,8 +69,8 @@ def run_vehicle(trace: Trace) -> VehicleRecord:
     effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
     for acts in (vehicle.take(trace.reads, trace.passes), vehicle.finish()):
         for act in acts:
-            if act.events is not None:
-                events.append(act.events.copy())
+            if act.batch is not None:
+                events.append(act.batch.events.copy())
             if act.deeds is not None:
                 told[act.output].append(act.deeds.told.copy())
                 effects[act.output].append(act.deeds.effects.copy())

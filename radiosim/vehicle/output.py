@@ -27,7 +27,7 @@ from radiosim.vehicle.servo import numbers_of
 Instants = npt.NDArray[np.int64]
 
 EFFECTS = 4_096
-"""Effects after which the fold hands over."""
+"""Effects, and entries told, after which a fold hands over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,11 +45,25 @@ class Deeds:
     """The effects as a fold takes them."""
 
 
+class Room:
+    """Room for what outputs do, used by one after the other."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.told = machine.records(ToldRecord, EFFECTS)
+        self.effects = machine.records(EffectRecord, EFFECTS)
+
+
 class OutputFold:
     """One output of one start, folded over the program's events."""
 
     def __init__(
-        self, scenario: Scenario, plan: Plan, start: int, name: str, machine: Machine
+        self,
+        scenario: Scenario,
+        plan: Plan,
+        start: int,
+        name: str,
+        machine: Machine,
+        room: Room,
     ) -> None:
         output = scenario.output[name]
         self.is_smoothed = output.kind == "servo" and output.smoothing_us_per_pass > 0
@@ -59,8 +73,7 @@ class OutputFold:
         self._stops_ns = machine.numbers(stops_ns(plan))
         self._steps = machine.rows(walk_steps(plan))
         self._passes = NO_PASSES
-        self._effects = machine.records(EffectRecord, EFFECTS)
-        self._told = machine.records(ToldRecord, EFFECTS)
+        self._room = room
         self._fold = machine.entry(parts.fold_output)
 
     def take(self, events: Rows, passes: Table, until_ns: int) -> Iterator[Deeds]:
@@ -80,24 +93,22 @@ class OutputFold:
             steps=self._steps,
             until_ns=until_ns,
         )
-        o, is_done = self._state, False
-        self._machine.set(o, taken=0)
+        is_done = False
         while not is_done:
-            is_done = bool(self._fold(o, columns, self._told, self._effects))
-            yield self._emptied()
+            is_done = self._fold(self._state, columns, self._room.told, self._room.effects)
+            yield self._deeds()
         if self.is_smoothed:
-            walk = self._machine.get(o, "walk")
+            walk = self._machine.get(self._state, "walk")
             self._passes = self._passes[int(self._machine.get(walk, "taken_passes")) :].copy()
             self._machine.set(walk, taken_passes=0)
 
-    def _emptied(self) -> Deeds:
+    def _deeds(self) -> Deeds:
         machine, o = self._machine, self._state
         told, effects = int(machine.get(o, "told")), int(machine.get(o, "effects"))
-        machine.set(o, told=0, effects=0)
         return Deeds(
-            told=machine.table(ToldRecord, self._told, told),
-            effects=machine.table(EffectRecord, self._effects, effects),
-            rows=self._effects[:effects],
+            told=machine.table(ToldRecord, self._room.told, told),
+            effects=machine.table(EffectRecord, self._room.effects, effects),
+            rows=self._room.effects[:effects],
         )
 
 
@@ -144,7 +155,8 @@ def _state_of(output: Output, plan: Plan, phase_ns: int, machine: Machine) -> Re
     )
     machine.fill(machine.get(o, "scale"), scale_of(output))
     machine.set(machine.get(o, "last"), level=math.nan, frame=parts.NOTHING)
-    machine.fill(machine.get(machine.get(o, "walk"), "rx"), plan.rx)
+    if has_pulses and output.smoothing_us_per_pass > 0:
+        machine.fill(machine.get(machine.get(o, "walk"), "rx"), plan.rx)
     if output.servo is not None:
         machine.set(machine.get(o, "servo"), **numbers_of(output.servo))
     return o

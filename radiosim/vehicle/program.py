@@ -39,6 +39,8 @@ class Batch:
     """In order of time; see EventRecord."""
     rows: Rows
     """The same as folds take them."""
+    has_only_writes: bool
+    """All of them are WRITTEN, as almost always."""
     passes: Table
     """Passes that read frames, if they are asked for; see WalkPass."""
     until_ns: int
@@ -132,13 +134,15 @@ class ProgramFold:
         """Hand the events over and start afresh."""
         machine, p = self._machine, self.state
         events = int(machine.get(p, "events"))
+        has_only_writes = machine.get(p, "writes") == events
         batch = Batch(
             events=machine.table(EventRecord, self._events, events),
             rows=self._events[:events],
+            has_only_writes=bool(has_only_writes),
             passes=self._told_passes() if self._tells_passes else NO_PASSES,
             until_ns=int(machine.get(p, "told_ns")),
         )
-        machine.set(p, events=0)
+        machine.set(p, events=0, writes=0)
         return batch
 
     def _keep(self) -> None:
@@ -146,6 +150,7 @@ class ProgramFold:
         machine, p = self._machine, self.state
         taken, arrived = int(machine.get(p, "taken_reads")), int(machine.get(p, "taken_arrivals"))
         done = min(taken, arrived) if machine.get(p, "is_fed_at_arrival") else taken
+        # What is left is copied: the tables that it stands in are overwritten by the next chunk.
         self._reads = self._reads[done:].copy()
         self._passes = self._passes[int(machine.get(p, "taken_passes")) :].copy()
         self._walked = 0

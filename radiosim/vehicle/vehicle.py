@@ -7,15 +7,15 @@ from radiosim.engine.machine import Machine
 from radiosim.engine.plan import Plan
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
-from radiosim.vehicle.output import Deeds, OutputFold
+from radiosim.vehicle.output import Deeds, OutputFold, Room
 from radiosim.vehicle.program import Batch, ProgramFold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
-    """Something that the vehicle did: events of the program, or an output's deeds."""
+    """Something that the vehicle did: a batch of the program's events, or an output's deeds."""
 
-    events: Table | None = None
+    batch: Batch | None = None
     output: str = ""
     deeds: Deeds | None = None
 
@@ -24,8 +24,9 @@ class Vehicle:
     """The receiver's program and all outputs of one start, folded over its reads and passes."""
 
     def __init__(self, scenario: Scenario, plan: Plan, start: int, machine: Machine) -> None:
+        room = Room(machine)
         self.outputs = {
-            name: OutputFold(scenario, plan, start, name, machine) for name in scenario.output
+            name: OutputFold(scenario, plan, start, name, machine, room) for name in scenario.output
         }
         self._plan = plan
         self._program = ProgramFold(
@@ -46,7 +47,7 @@ class Vehicle:
             yield from self._acts(batch)
 
     def _acts(self, batch: Batch) -> Iterator[Act]:
-        yield Act(events=batch.events)
+        yield Act(batch=batch)
         for name, output in self.outputs.items():
             for deeds in output.take(batch.rows, batch.passes, batch.until_ns):
                 yield Act(output=name, deeds=deeds)

@@ -98,9 +98,9 @@ class OutputState:
     taken: int
     """Of the events at hand."""
     told: int
-    """Entries made and not yet handed over."""
+    """Entries made by the last call."""
     effects: int
-    """Effects made and not yet handed over."""
+    """Effects made by the last call."""
 
 
 class Told(NamedTuple):
@@ -284,7 +284,8 @@ def run_pin(o: OutputState, c: Told, event: EventRecord) -> None:
 
 
 def fold_output(o: OutputState, c: Told, t: Entries, x: Effects) -> bool:
-    """Take all events at hand; false: entries or effects want emptying first."""
+    """Take all events at hand; false: no more room, it must be called again."""
+    o.told = o.effects = 0
     while o.taken < len(c.events):
         event = c.events[o.taken]
         if event.stream == o.stream and event.kind != LEFT:
@@ -301,4 +302,5 @@ def fold_output(o: OutputState, c: Told, t: Entries, x: Effects) -> bool:
     if o.step_ns > 0:
         # Its passes must not pile up while nothing is told.
         passes_before(o.walk, c.passes, c.steps, c.until_ns)
+    o.taken = 0
     return True

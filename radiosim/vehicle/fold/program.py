@@ -42,6 +42,7 @@ def tell_written(p: ProgramState, e: Events, stream: int, at_ns: int) -> None:
     """Write down that outputs get what is latched."""
     event, latch = e[p.events], p.latched[stream]
     tell(p, e, stream, at_ns, WRITTEN, 0)
+    p.writes += 1
     event.read = latch.read
     event.frame = latch.frame
     event.sampled_ns = latch.sampled_ns

@@ -102,6 +102,8 @@ class ProgramState:
     taken_arrivals: int
     events: int
     """Events made and not yet handed over."""
+    writes: int
+    """Of those, WRITTEN."""
 
 
 class Columns(NamedTuple):

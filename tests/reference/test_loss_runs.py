@@ -17,10 +17,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from radiosim.engine.plan import make_plan
 from radiosim.measure.start import tally_start
 from radiosim.trace import Trace
-from radiosim.vehicle.program import run_program
+from radiosim.vehicle.kept import run_vehicle
 from tests.reference.outside import CHANCE_OF_FAILURE, DERIVED, FIVE_ERRORS, MEMORY, check, outside
 from tests.reference.runs import UP_AT_ONCE, run
 from tests.reference.sources import FACTS, FELLER
@@ -132,7 +131,7 @@ def test_a_timer_trips_as_often_as_runs_of_losses_come(link: Link) -> None:
 def frames_to_entries(link: Link, frames: int, start: int) -> list[int]:
     """From each frame that ended failsafe to the loss that brought it on again, in frames."""
     trace = link.run(frames, start=start)
-    (stream,) = run_program(trace, make_plan(trace.scenario, start))
+    (stream,) = run_vehicle(trace).streams
     read_ns, numbers = trace.reads["read_ns"], trace.reads["frame"]
     next_read = np.searchsorted(read_ns, [entry.at_ns for entry in stream.entries], side="right")
     last_fed, ended = numbers[next_read - 1], numbers[next_read[:-1]]
@@ -189,7 +188,7 @@ TIES = (
 @pytest.mark.parametrize("link", TIES, ids=str)
 def test_what_trips_is_bounded_on_both_sides_of_a_tie(link: Link) -> None:
     trace = link.run(50_000)
-    (stream,) = run_program(trace, make_plan(trace.scenario, 0))
+    (stream,) = run_vehicle(trace).streams
     lost = np.diff(trace.reads["frame"]) - 1
     entries_ns = [entry.at_ns for entry in stream.entries]
     tripped = np.zeros(len(lost) + 1, bool)
@@ -215,7 +214,7 @@ def test_one_pass_of_room_is_not_enough_where_passes_read(interrupt: str, share:
     # than 7 ms, the next is read 10 passes = 73 ms after it, and the pass before saw 65.7 ms.
     link = Link(0.5, 20, 71, 7.3, interrupt)
     trace = link.run(50_000)
-    (stream,) = run_program(trace, make_plan(trace.scenario, 0))
+    (stream,) = run_vehicle(trace).streams
     runs = np.flatnonzero(np.diff(trace.reads["frame"]) == link.k + 1)
     entries_ns = [entry.at_ns for entry in stream.entries]
     read_ns = trace.reads["read_ns"]

@@ -9,22 +9,22 @@ from pathlib import Path
 
 import pytest
 
-from radiosim.engine.plan import make_plan
 from radiosim.scenario import load
 from radiosim.scenario.structs.output import Servo
+from radiosim.trace import Table
 from radiosim.units import ns_from_ms
-from radiosim.vehicle.output import OutputRecord, run_output
-from radiosim.vehicle.program import run_program
-from radiosim.vehicle.servo import angle_of_pulse, follow
+from radiosim.vehicle.fold.servo import angle_of
+from radiosim.vehicle.kept import run_vehicle
 from tests.reference.outside import PRACTICE, check, outside
 from tests.reference.runs import UP_AT_ONCE, run
 from tests.reference.sources import TRADE
+from tests.servos import follow, state_of
 
 SCENES = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 PULSE_MS = 20.0
 
 
-def pulses(value: float) -> OutputRecord:
+def pulses(value: float) -> Table:
     """The pulses of an output of which only its stream is said, for a control from -1 to 1."""
     trace = run(f"""
 duration_s = 1
@@ -39,27 +39,25 @@ payload_bytes = 2
 clock_ppm = 0
 signals.value = {{ kind = "constant", value = {value} }}
 """)
-    plan = make_plan(trace.scenario, 0)
-    (stream,) = run_program(trace, plan)
-    return run_output(trace, plan, "wheel", stream, None)
+    return run_vehicle(trace).outputs["wheel"].effects
 
 
 @outside("pulse at -1, 0 and 1", source=TRADE.key, status=PRACTICE, unit="us")
 @pytest.mark.parametrize(("value", "pulse_us"), [(-1, 1000), (0, 1500), (1, 2000)])
 def test_pulses_go_from_1000_to_2000_us(value: float, pulse_us: float) -> None:
-    check.near(pulses(value).level[-1] / 1000, pulse_us, within=0.001)
+    check.near(pulses(value)["level"][-1] / 1000, pulse_us, within=0.001)
 
 
 @outside("from pulse to pulse", source=TRADE.key, status=PRACTICE, unit="ms")
 def test_pulses_come_every_20_ms() -> None:
-    for first_ns, second_ns in pairwise(pulses(0).start_ns):
+    for first_ns, second_ns in pairwise(pulses(0)["start_ns"]):
         check.same((second_ns - first_ns) / 1e6, PULSE_MS)
 
 
 @outside("angle at 500, 1500 and 2500 us", source=TRADE.key, status=PRACTICE, unit="deg")
 @pytest.mark.parametrize(("pulse_us", "angle_deg"), [(500, 0), (1500, 90), (2500, 180)])
 def test_180_degrees_take_500_to_2500_us(pulse_us: float, angle_deg: float) -> None:
-    check.near(angle_of_pulse(pulse_us * 1000, Servo()), angle_deg, within=1e-9)
+    check.near(angle_of(state_of(Servo()), pulse_us), angle_deg, within=1e-9)
 
 
 def followed(targets: list[float]) -> list[float]:
@@ -90,7 +88,7 @@ def test_a_servo_turns_by_60_degrees_in_a_tenth_of_a_second() -> None:
 @outside("smallest step of a pulse that is followed", source=TRADE.key, status=PRACTICE, unit="us")
 def test_steps_inside_the_dead_band_are_not_followed() -> None:
     def is_followed(step_us: float) -> bool:
-        here, there = (angle_of_pulse(us * 1000, Servo()) for us in (1500, 1500 + step_us))
+        here, there = (angle_of(state_of(Servo()), us) for us in (1500, 1500 + step_us))
         return followed([here, there, there, there])[-1] != here
 
     smallest_us = next(step / 10 for step in range(200) if is_followed(step / 10))

@@ -1,40 +1,20 @@
 """How a servo follows."""
 
-from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.records import blank
 from radiosim.scenario.structs.output import Servo
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.fold.servo import ServoState, angle_of, follow_pulse, moved, turn
-from radiosim.vehicle.servo import dead_band_deg, numbers_of
+from radiosim.vehicle.fold.servo import angle_of, moved
+from radiosim.vehicle.servo import dead_band_deg
+from tests.servos import follow, state_of
 
 # Facts of the trade, no source: 500–2500 us for 180 degrees, 0.12 s for 60 degrees.
 SERVO = Servo(travel_deg=180.0, over_us=(500.0, 2500.0), seconds_per_60deg=0.12, dead_band_us=5.0)
 PERIOD_NS = 20 * NS_PER_MS
-
-
-def state_of(servo: Servo) -> Any:
-    state = blank(ServoState, {})
-    vars(state).update(numbers_of(servo))
-    return state
-
-
-def follow(at_ns: list[int], targets: Sequence[float | None], servo: Servo) -> list[float | None]:
-    """Where the servo stands as each pulse ends; None before the first."""
-    state, angles = state_of(servo), []
-    for now, target in zip(at_ns, targets, strict=True):
-        if target is not None:
-            follow_pulse(state, now, target)
-        elif state.is_placed:
-            turn(state, now)
-        angles.append(state.angle if state.is_placed else None)
-    return angles
 
 
 def at(count: int) -> list[int]:

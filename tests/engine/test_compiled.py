@@ -1,0 +1,46 @@
+"""What compiled code is made of decides where it is kept."""
+
+import inspect
+from pathlib import Path
+
+import pytest
+
+from radiosim.engine.machine import machine_for
+from radiosim.engine.plan import make_plan
+from radiosim.marks import RULES
+from radiosim.measure.start import make_folds_ready
+from tests.traces import scene
+
+
+def test_every_marked_function_stands_in_a_file_that_the_cache_knows() -> None:
+    compiled = pytest.importorskip("radiosim.engine.fast.compiled")
+    make_folds_ready(scene())
+
+    files = {Path(inspect.getfile(function)) for function in RULES}
+
+    assert files <= set(compiled._SOURCES)
+    assert len(files) > 20
+
+
+def test_ready_folds_compile_nothing_more() -> None:
+    machine = machine_for(make_plan(scene(), 0))
+    if machine.compiler is None:
+        pytest.skip("numba cannot be had")
+    make_folds_ready(scene())
+
+    from radiosim.measure.fold import output, stream
+    from radiosim.vehicle.fold import output as outputs
+    from radiosim.vehicle.fold import program
+
+    for fold in (
+        program.fold_passes,
+        program.fold_step,
+        program.fold_idle,
+        outputs.fold_output,
+        stream.fold_rows,
+        stream.fold_end,
+        output.fold_effects,
+        output.fold_end,
+    ):
+        made = machine.entry(fold)
+        assert len(made.signatures) == 1, fold.__name__

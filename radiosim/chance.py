@@ -13,7 +13,7 @@ WORD = 0xFFFFFFFF
 ONE_53 = 1 << 53
 
 # What draws: the last word of the counter, so that draws of one sender never share a block.
-JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH = range(8)
+JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH, RESAMPLE = range(9)
 BRANCH_BITS = 28
 """Futures that a copied world can have: the bits above what draws."""
 

@@ -20,6 +20,28 @@ class Distribution(Struct, frozen=True, kw_only=True):
     n: int
 
 
+class RareFigures(Struct, frozen=True, kw_only=True):
+    """Nuisance trips too rare to be counted, estimated by splitting (see study/rare)."""
+
+    per_hour: float | None
+    per_hour_ci95: Interval
+    """0 to a limit where they are too rare to be followed to the timeout."""
+    per_frame: float | None
+    """Of those that the stream's sender sampled."""
+    trusted: bool
+    why: str
+    """Why it is not to be trusted, or what else there is to say."""
+    levels_ms: tuple[float, ...] = ()
+    """Times since the timer was fed at which runs were copied."""
+    starts: int = 0
+    """Ordinary starts that were led on."""
+    crossings: int = 0
+    """Times that they got to the first level."""
+    ancestors: int = 0
+    """Of those, from how many the trips descend."""
+    copies: int = 0
+
+
 class FailsafeFigures(Struct, frozen=True, kw_only=True):
     """What one stream's timer did (rule F5)."""
 
@@ -29,6 +51,7 @@ class FailsafeFigures(Struct, frozen=True, kw_only=True):
     nuisance_per_hour_ci95: Interval = UNSET
     starts_with_nuisance: int | UnsetType = UNSET
     seconds_on: float
+    rare: RareFigures | UnsetType = UNSET
 
 
 class StreamFigures(Struct, frozen=True, kw_only=True):

@@ -2,13 +2,8 @@
 
 import functools
 import os
-import signal
-import sys
-import threading
 from collections.abc import Callable, Iterable
-from concurrent.futures import Executor, ProcessPoolExecutor
-from multiprocessing import get_context
-from multiprocessing.context import BaseContext
+from concurrent.futures import Executor
 
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.simulate import flow
@@ -17,6 +12,7 @@ from radiosim.measure.start import tally_flow
 from radiosim.measure.summarise import pool_starts, summary_of_pool
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
+from radiosim.study.workers import pool_of
 
 OnProgress = Callable[[int, int], None]
 
@@ -47,20 +43,8 @@ def simulate_starts(
     if wanted == 1 or (workers is None and _is_quick(scenario, total, engine)):
         pools = (pool_batch(scenario, starts, batch, engine) for batch in batches_of(starts))
         return summary_of_pool(scenario, _joined(pools, starts, on_progress))
-    pool = ProcessPoolExecutor(
-        wanted, mp_context=_context(), initializer=_leave_interrupts_to_the_parent
-    )
-    try:
-        summary = _gathered(pool, scenario, starts, engine, on_progress)
-    except BaseException:
-        # A stopped run must not wait for starts that nobody will look at.
-        # There is no public way to end the processes.
-        for process in list((pool._processes or {}).values()):
-            process.terminate()
-        pool.shutdown(wait=True, cancel_futures=True)
-        raise
-    pool.shutdown()
-    return summary
+    with pool_of(wanted) as pool:
+        return _gathered(pool, scenario, starts, engine, on_progress)
 
 
 BATCHES, MOST_IN_BATCH = 40, 16
@@ -72,17 +56,6 @@ QUICK_S = 3_000.0
 def _is_quick(scenario: Scenario, count: int, engine: Engine) -> bool:
     simulated_s = count * scenario.duration_s * len(scenario.transmitter)
     return simulated_s <= QUICK_S and choose(engine).engine == "fast"
-
-
-def _context() -> BaseContext:
-    """Forked workers have the compiled code at once; a fork is safe only without other threads."""
-    can_fork = sys.platform == "linux" and threading.active_count() == 1
-    return get_context("fork" if can_fork else "spawn")
-
-
-def _leave_interrupts_to_the_parent() -> None:
-    """Ctrl-C goes to the whole group; only the parent answers it, by ending its workers."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def batches_of(starts: Range) -> tuple[range, ...]:

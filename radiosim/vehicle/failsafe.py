@@ -29,7 +29,7 @@ class FailsafeFold:
     def __init__(self, scenario: Scenario, plan: Plan, stream: int) -> None:
         self.entries_true = self.nuisance_trips = self.on_ns = 0
         self._stream, self._until_ns = stream, plan.until_ns
-        self._spans = _blocked_spans(scenario, plan, stream)
+        self._spans = blocked_spans(scenario, plan, stream)
         self._entered_ns = NEVER
 
     def take(self, events: Table) -> list[Entry]:
@@ -57,7 +57,7 @@ class FailsafeFold:
         self._entered_ns = NEVER
 
 
-def _blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:
+def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:
     """When a stream's sender or the receiver was not as it should be (rule F5).
 
     Frozen values block only a timer that watches a field.

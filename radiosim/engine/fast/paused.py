@@ -1,15 +1,29 @@
-"""A run that stands still, goes on, and can be copied into other futures."""
+"""A run that stands still, goes on, goes back, and branches into other futures."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
 from radiosim.engine.fast.loop import ASK, END, STEP, advance, set_stop, take_step
+from radiosim.engine.fast.records import TABLES
 from radiosim.engine.fast.run import Chunk, compare, emptied, tables_of, world_of
 from radiosim.engine.plan import Plan
 from radiosim.engine.timeline import FOREVER_NS
+from radiosim.trace import DTYPES, WAITING, Table
 
 Record = Any
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """All that a run that stands still holds, to go on from there more than once."""
+
+    head: npt.NDArray[np.uint8]
+    """The world's bytes, but for its tables, which are empty then."""
+    steps: int
 
 
 @dataclass(slots=True)
@@ -44,13 +58,48 @@ class Paused:
                 yield from emptied(self.world, tables)
         yield from emptied(self.world, tables)
 
+    def waiting(self) -> Table:
+        """Frames that stand in the receiver's FIFO, as rows of reads that are still to come."""
+        w = self.world
+        fifo = w["fifo"][: w["fill"]]
+        rows = np.zeros(len(fifo), DTYPES["reads"])
+        for name in rows.dtype.names or ():
+            if name in fifo.dtype.names:
+                rows[name] = fifo[name]
+        rows["read_ns"], rows["outcome"] = self.plan.until_ns, WAITING
+        return rows
+
+    def under_way(self) -> Table:
+        """The pass in which interrupts have read frames and may read more; empty if none."""
+        w = self.world
+        row = (w["previous_ns"], w["next_ns"], w["read_in_pass"])
+        return np.array([row] if w["read_in_pass"] else [], DTYPES["passes"])
+
+    def moment(self) -> Moment:
+        """What it holds now."""
+        return Moment(head_of(self.world).copy(), self.steps)
+
+    def go_back(self, moment: Moment, branch: int) -> None:
+        """To a moment of a run of the same plan; all that is drawn from now on is drawn afresh."""
+        head_of(self.world)[:] = moment.head
+        self.world["tx"]["branch"] = branch
+        self.steps = moment.steps
+
     def copy(self, branch: int) -> "Paused":
-        """The same past with another future: all that is drawn from now on is drawn afresh."""
-        world = self.world.base.copy()[0]
-        world["tx"]["branch"] = branch
-        return Paused(plan=self.plan, world=world, steps=self.steps)
+        """The same past with another future."""
+        run = begin(self.plan)
+        run.go_back(self.moment(), branch)
+        return run
 
 
 def begin(plan: Plan) -> Paused:
     """A run before anything has happened."""
     return Paused(plan=plan, world=world_of(plan))
+
+
+def head_of(world: Record) -> npt.NDArray[np.uint8]:
+    """The bytes of a world before its tables, which come last and are most of it."""
+    fields = world.dtype.fields
+    size = min(fields[name][1] for name in TABLES)
+    head: npt.NDArray[np.uint8] = world.base.view(np.uint8)[:size]
+    return head

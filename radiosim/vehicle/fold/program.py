@@ -256,6 +256,7 @@ def resume(p: ProgramState, now: int) -> None:
     p.next_ns += now - p.paused_ns
 
 
+@rule
 def fold_passes(p: ProgramState, c: Columns, e: Events, limit_ns: int, is_included: bool) -> int:
     """Take passes whose reads come before `limit_ns`, or at it too; why that came to an end."""
     while p.taken_passes < len(c.passes):
@@ -275,6 +276,7 @@ def fold_passes(p: ProgramState, c: Columns, e: Events, limit_ns: int, is_includ
     return WANTS_ROWS
 
 
+@rule
 def fold_step(p: ProgramState, c: Columns, e: Events, kind: int, now: int) -> None:
     """One step of the program (rule E3), after the passes before it."""
     idle_until(p, c, e, now)
@@ -289,6 +291,7 @@ def fold_step(p: ProgramState, c: Columns, e: Events, kind: int, now: int) -> No
     p.told_ns = now
 
 
+@rule
 def fold_idle(p: ProgramState, c: Columns, e: Events, until_ns: int) -> None:
     """No more passes read anything until an instant."""
     idle_until(p, c, e, until_ns)

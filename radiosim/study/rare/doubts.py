@@ -1,0 +1,86 @@
+"""Where an estimate of rare trips cannot be trusted, and why, in words."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+from radiosim.chance import ONE_53
+from radiosim.engine.choice import load_fast
+from radiosim.engine.machine import machine_for
+from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.rules.sampling import ELAPSED
+from radiosim.measure.requirements import MEETINGS_TO_HAVE_SEEN
+from radiosim.study.rare.group import GroupResult
+from radiosim.study.rare.pilot import Ladder
+
+STARTS = 8
+"""Starts that must have got to the first level."""
+ANCESTORS = 12
+"""First crossings from which trips must descend."""
+EVEN_GROUPS = 4.0
+"""As spread as over so many equal groups the estimate must be."""
+
+
+def why_not(plan: Plan, unwanted: str) -> str:
+    """Why runs cannot be copied into other futures at all; empty if they can.
+
+    `unwanted`: not empty if the compiled engine is not wanted, for this reason.
+    """
+    loaded = load_fast()
+    if unwanted or isinstance(loaded, str):
+        return f"it takes the compiled engine: {unwanted or loaded}"
+    if not loaded.can_run(plan) or machine_for(plan).compiler is None:
+        return "it takes the compiled engine, which has no room for this scene"
+    if not any(_draws(tx) for tx in plan.tx):
+        return (
+            "nothing is drawn while it runs (no loss by chance, no jitter): a copy cannot differ "
+            "from its original, and only other phases and clocks can make a trip"
+        )
+    return ""
+
+
+def _draws(tx: Tx) -> bool:
+    """Whether a copy of a world in which this sender sends can differ from it."""
+    is_lossy = 0 < tx.loss_53 < ONE_53 or (
+        tx.acknowledge == ANSWERED and 0 < tx.ack_loss_53 < ONE_53
+    )
+    return is_lossy or (tx.jitter_ns > 0 and tx.pacing != ELAPSED)
+
+
+def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:
+    """What speaks against the estimate of some groups."""
+    starts = sum(group.crossing_starts for group in groups)
+    meetings = min((sum(pair) for pair in _by_pair(groups)), default=math.inf)
+    if meetings < MEETINGS_TO_HAVE_SEEN:
+        yield (
+            f"the senders' clocks meet so rarely that the starts can have seen {meetings:.2g} "
+            f"meetings in all; it takes {MEETINGS_TO_HAVE_SEEN:g} or more"
+        )
+    if starts < STARTS:
+        yield (
+            f"only {starts} starts ever went unfed for {ladder.levels_ns[0] / 1e6:.4g} ms, the "
+            f"first level; it takes {STARTS} or more"
+        )
+    elif ladder.why_short:
+        yield f"{ladder.why_short} than {ladder.levels_ns[-1] / 1e6:.4g} ms"
+    elif ladder.is_whole:
+        yield from narrow_descent(groups, -1)
+
+
+def narrow_descent(groups: Sequence[GroupResult], level: int) -> Iterator[str]:
+    """What speaks against the estimate of what reaches a level."""
+    ancestors = sum(group.origins[level] for group in groups)
+    if ancestors < ANCESTORS:
+        yield (
+            f"what was found descends from {ancestors} crossings of the first level; it takes "
+            f"{ANCESTORS} or more"
+        )
+        return
+    reached = [group.reached[level] for group in groups]
+    even = sum(reached) ** 2 / sum(share**2 for share in reached)
+    if even < EVEN_GROUPS:
+        yield f"a few of {len(groups)} groups of starts make nearly all of it"
+
+
+def _by_pair(groups: Sequence[GroupResult]) -> list[tuple[float, ...]]:
+    return list(zip(*(group.meetings for group in groups), strict=True))

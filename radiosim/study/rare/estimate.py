@@ -1,0 +1,197 @@
+"""From a scene to its rare trips: pilot, groups of starts, interval, doubts."""
+
+import functools
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from contextlib import contextmanager
+
+from msgspec.structs import replace
+
+from radiosim.engine.choice import Engine
+from radiosim.engine.meeting_phase import EVERY, shares_of
+from radiosim.engine.plan import make_plan
+from radiosim.measure.intervals import ratio_over_starts
+from radiosim.measure.summary import FailsafeFigures, RareFigures, Summary
+from radiosim.scenario import Scenario
+from radiosim.study.rare.doubts import doubts, narrow_descent, why_not
+from radiosim.study.rare.group import ROOM, GroupResult, run_group
+from radiosim.study.rare.pilot import Ladder, pilot
+from radiosim.study.workers import pool_of
+from radiosim.units import NS_PER_MS
+
+GROUPS = 20
+PILOT_STARTS = 4
+MOST_S = 36_000.0
+"""Simulated time beyond which a group has one start only, or one of each kind."""
+ENOUGH_TRIPS = 30
+"""So many trips of a run tell their rate without an estimate."""
+
+OnProgress = Callable[[int, int], None]
+
+
+def with_rare(
+    scenario: Scenario,
+    summary: Summary,
+    *,
+    engine: Engine = "auto",
+    workers: int | None = None,
+    on_progress: OnProgress | None = None,
+) -> Summary:
+    """A run's summary with an estimate for each failsafe; plain rates stand where trips abound."""
+    streams = dict(summary.figures.stream)
+    wanted = {
+        name: figures.failsafe for name, figures in streams.items() if figures.failsafe is not None
+    }
+    rare = {
+        name: _counted(summary, name, failsafe)
+        for name, failsafe in wanted.items()
+        if failsafe.nuisance_trips >= ENOUGH_TRIPS
+    }
+    left = [name for name in wanted if name not in rare]
+    with _executor(workers) as executor:
+        for number, name in enumerate(left):
+            rare[name] = estimate_trips(
+                scenario,
+                name,
+                first=summary.first_start,
+                count=summary.starts,
+                engine=engine,
+                executor=executor,
+                on_progress=_part_of(on_progress, number, len(left)),
+            )
+    for name, failsafe in wanted.items():
+        streams[name] = replace(streams[name], failsafe=replace(failsafe, rare=rare[name]))
+    return replace(summary, figures=replace(summary.figures, stream=streams))
+
+
+def estimate_trips(
+    scenario: Scenario,
+    name: str,
+    *,
+    first: int = 0,
+    count: int | None = None,
+    engine: Engine = "auto",
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+) -> RareFigures:
+    """Nuisance trips of a stream with a failsafe, in starts from `first` on.
+
+    About `count` starts (the scene's own number if None), at least one a group; the pilot takes
+    the starts after them. The result does not depend on `executor`. `on_progress(done, total)` is
+    called as the pilot and the groups finish.
+    """
+    plan = make_plan(scenario, first)
+    unwanted = "the reference engine was asked for" if engine == "reference" else ""
+    why = why_not(plan, unwanted)
+    if why:
+        return _nothing(why)
+    size = _group_size(scenario, scenario.starts if count is None else count, plan.phases.densities)
+    total = GROUPS * size
+    piloted = range(first + total, first + total + PILOT_STARTS)
+    run = map if executor is None else executor.map
+    (ladder,) = run(
+        functools.partial(pilot, scenario, name, wanted=PILOT_STARTS * ROOM // (2 * size)),
+        [piloted],
+    )
+    _tell(on_progress, 1)
+    if not ladder.levels_ns:
+        return _nothing(ladder.why_short)
+    mixture = shares_of(first, total, len(plan.phases.densities))
+    groups = [range(first + k * size, first + (k + 1) * size) for k in range(GROUPS)]
+    found: list[GroupResult] = []
+    for group in run(functools.partial(run_group, scenario, name, ladder, mixture=mixture), groups):
+        found.append(group)
+        _tell(on_progress, 1 + len(found))
+    return figures_of_groups(ladder, tuple(found), total)
+
+
+def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: int) -> RareFigures:
+    """The estimate of groups that know nothing of each other; where there is none, a limit."""
+    hours = [group.hours for group in groups]
+    trips = [group.reached[-1] for group in groups]
+    why = "; ".join(doubts(ladder, groups))
+    is_trusted, per_hour = not why, None
+    interval: tuple[float, float] | None = None
+    if ladder.is_whole and sum(trips):
+        per_hour, interval = sum(trips) / sum(hours), _interval(trips, hours)
+    elif not why or ladder.why_short:
+        high, level_ns = _limit(ladder, groups, hours)
+        interval = (0.0, high)
+        limit = f"at most {high:.2g} an hour go unfed for {level_ns / NS_PER_MS:.4g} ms (95 %)"
+        why = f"{why}; {limit}" if why else f"followed no further: {limit}"
+    return RareFigures(
+        per_hour=per_hour,
+        per_hour_ci95=interval,
+        per_frame=None if per_hour is None else sum(trips) / sum(g.frames for g in groups),
+        trusted=is_trusted,
+        why=why,
+        levels_ms=tuple(level / NS_PER_MS for level in ladder.levels_ns),
+        starts=starts,
+        crossings=sum(g.crossings for g in groups),
+        ancestors=sum(g.origins[-1] for g in groups),
+        copies=sum(g.copies for g in groups),
+    )
+
+
+def _interval(counts: Sequence[float], hours: Sequence[float]) -> tuple[float, float]:
+    low, high = ratio_over_starts(counts, hours) or (0.0, 0.0)
+    return max(0.0, low), high
+
+
+def _limit(
+    ladder: Ladder, groups: Sequence[GroupResult], hours: Sequence[float]
+) -> tuple[float, int]:
+    """An upper limit from the highest level that is well estimated, and that level."""
+    levels = range(len(ladder.levels_ns))
+    sound = [level for level in levels if not any(narrow_descent(groups, level))]
+    level = max(sound, default=0)
+    reached = [group.reached[level] for group in groups]
+    return _interval(reached, hours)[1], ladder.levels_ns[level]
+
+
+def _group_size(scenario: Scenario, starts: int, densities: tuple[float, ...]) -> int:
+    """Starts of a group: as many as the run has, but not too long, and of each kind (rule T6)."""
+    kinds = EVERY * len(densities) if densities else 1
+    most = int(MOST_S / scenario.duration_s / GROUPS)
+    return max(1, min(starts // GROUPS, most) // kinds) * kinds
+
+
+def _counted(summary: Summary, name: str, failsafe: FailsafeFigures) -> RareFigures:
+    """The rate that was counted, where trips are not rare."""
+    hours = summary.starts * summary.duration_s / 3600
+    sampled = summary.figures.stream[name].sampled
+    return RareFigures(
+        per_hour=failsafe.nuisance_per_hour,
+        per_hour_ci95=failsafe.nuisance_per_hour_ci95,
+        per_frame=failsafe.nuisance_per_hour * hours / sampled,
+        trusted=True,
+        why=f"not rare: {failsafe.nuisance_trips} trips were counted",
+        starts=summary.starts,
+    )
+
+
+def _nothing(why: str) -> RareFigures:
+    return RareFigures(per_hour=None, per_hour_ci95=None, per_frame=None, trusted=False, why=why)
+
+
+@contextmanager
+def _executor(workers: int | None) -> Iterator[Executor | None]:
+    wanted = min(workers or os.cpu_count() or 1, GROUPS)
+    if wanted == 1:
+        yield None
+        return
+    with pool_of(wanted) as pool:
+        yield pool
+
+
+def _part_of(on_progress: OnProgress | None, number: int, parts: int) -> OnProgress | None:
+    """Progress of one of several parts of equal length."""
+    if on_progress is None:
+        return None
+    return lambda done, total: on_progress(number * total + done, parts * total)
+
+
+def _tell(on_progress: OnProgress | None, done: int) -> None:
+    if on_progress is not None:
+        on_progress(done, GROUPS + 1)

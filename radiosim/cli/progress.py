@@ -13,7 +13,9 @@ PATIENCE_S = 1.5
 
 
 @contextmanager
-def progress(starts: int, patience_s: float = PATIENCE_S) -> Iterator[OnProgress | None]:
+def progress(
+    total: int, patience_s: float = PATIENCE_S, what: str = "starts"
+) -> Iterator[OnProgress | None]:
     """What to call with (done, total); None without a terminal.
 
     A run that takes longer than `patience_s` gets a bar with the time it has taken and has left.
@@ -32,7 +34,7 @@ def progress(starts: int, patience_s: float = PATIENCE_S) -> Iterator[OnProgress
     )
 
     columns = (
-        TextColumn("starts"),
+        TextColumn(what),
         BarColumn(bar_width=20),
         MofNCompleteColumn(),
         TextColumn("took"),
@@ -42,7 +44,7 @@ def progress(starts: int, patience_s: float = PATIENCE_S) -> Iterator[OnProgress
     )
     console = Console(stderr=True, color_system=None if os.environ.get("NO_COLOR") else "auto")
     bar = Progress(*columns, console=console, transient=True)
-    task = bar.add_task("starts", total=starts)
+    task = bar.add_task(what, total=total)
     # The first start may take long: the bar must not wait for it.
     patience = Timer(patience_s, bar.start)
     patience.daemon = True

@@ -49,6 +49,10 @@ def run(
     trace: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
     ] = None,
+    rare: Annotated[
+        bool,
+        typer.Option("--rare", help="Estimate failsafe trips that are too rare to be counted."),
+    ] = False,
     more: Annotated[bool, typer.Option("--more", help="Print all figures.")] = False,
     engine: Annotated[
         str,
@@ -77,6 +81,7 @@ def run(
         overrides=tuple(set_ or ()),
         engine=engine,
         workers=workers,
+        rare=rare,
     )
     targets.check(choice)
     outcome = simulated(choice, keeps_trace=trace is not None)

@@ -36,6 +36,7 @@ class Choice:
     overrides: tuple[str, ...] = ()
     engine: str = "auto"
     workers: int | None = None
+    rare: bool = False
 
     def changes(self) -> tuple[str, ...]:
         """Names of the options that change what is simulated."""
@@ -47,6 +48,7 @@ class Choice:
             "--duration-s": self.duration_s is not None,
             "--set": bool(self.overrides),
             "--engine": self.engine != "auto",
+            "--rare": self.rare,
         }
         return tuple(name for name, is_said in said.items() if is_said)
 
@@ -80,8 +82,11 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
         )
     engine = _engine(choice.engine, scenario)
     if scenario.starts == 1:
-        return _one_start(scenario, start, engine, keeps_trace)
-    return _outcome(scenario, _many_starts(scenario, engine, choice.workers), engine)
+        outcome = _one_start(scenario, start, engine, keeps_trace)
+    else:
+        summary = _many_starts(scenario, engine, choice.workers)
+        outcome = _outcome(scenario, summary, engine)
+    return _with_rare(outcome, engine, choice.workers) if choice.rare else outcome
 
 
 def _outcome(
@@ -206,3 +211,18 @@ def _many_starts(scenario: "Scenario", engine: "Engine", workers: int | None) ->
 
     with progress(scenario.starts) as on_progress:
         return simulate_starts(scenario, engine=engine, workers=workers, on_progress=on_progress)
+
+
+def _with_rare(outcome: Outcome, engine: "Engine", workers: int | None) -> Outcome:
+    from radiosim.cli.progress import progress
+    from radiosim.study.rare import with_rare
+
+    with progress(1, what="rare trips") as on_progress:
+        summary = with_rare(
+            outcome.scenario,
+            outcome.summary,
+            engine=engine,
+            workers=workers,
+            on_progress=on_progress,
+        )
+    return replace(outcome, summary=summary)

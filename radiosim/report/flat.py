@@ -6,12 +6,15 @@ from typing import Any
 from msgspec import UNSET, Struct
 
 Row = dict[str, Any]
+INTERVAL = "_ci95"
+"""How the name of an interval ends."""
 
 
 def flat(value: Struct, leave_out: tuple[str, ...] = ()) -> Row:
     """One row of a struct's fields, nested ones as `outer.inner`, intervals as `.low`, `.high`.
 
-    Fields that are not set, and those to leave out, have no column.
+    Fields that are not set, and those to leave out, have no column. Numbers in a row that is no
+    interval share a cell.
     """
     return dict(_cells(value, "", leave_out))
 
@@ -26,7 +29,9 @@ def _cells(value: Any, path: str, leave_out: tuple[str, ...] = ()) -> Iterator[t
         if inner is UNSET or name in leave_out:
             continue
         inner_path = f"{path}.{name}" if path else name
-        if isinstance(inner, Struct | dict | tuple):
+        if isinstance(inner, tuple) and not name.endswith(INTERVAL):
+            yield inner_path, "; ".join(f"{number:g}" for number in inner)
+        elif isinstance(inner, Struct | dict | tuple):
             yield from _cells(inner, inner_path)
         else:
             yield inner_path, inner

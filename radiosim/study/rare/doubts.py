@@ -27,8 +27,8 @@ def why_not(plan: Plan, unwanted: str) -> str:
     `unwanted`: not empty if the compiled engine is not wanted, for this reason.
     """
     loaded = load_fast()
-    if unwanted or isinstance(loaded, str):
-        return f"it takes the compiled engine: {unwanted or loaded}"
+    if isinstance(loaded, str) or unwanted:
+        return f"it takes the compiled engine: {loaded if isinstance(loaded, str) else unwanted}"
     if not loaded.can_run(plan) or machine_for(plan).compiler is None:
         return "it takes the compiled engine, which has no room for this scene"
     if not any(_draws(tx) for tx in plan.tx):

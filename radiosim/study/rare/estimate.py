@@ -113,17 +113,18 @@ def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: i
     why = "; ".join(doubts(ladder, groups))
     is_trusted, per_hour = not why, None
     interval: tuple[float, float] | None = None
-    if ladder.is_whole and sum(trips):
-        per_hour, interval = sum(trips) / sum(hours), _interval(trips, hours)
+    total = sum(trips)
+    if ladder.is_whole and total > 0:
+        per_hour, interval = total / sum(hours), _interval(trips, hours)
     elif not why or ladder.why_short:
         high, level_ns = _limit(ladder, groups, hours)
         interval = (0.0, high)
-        limit = f"at most {high:.2g} an hour go unfed for {level_ns / NS_PER_MS:.4g} ms (95 %)"
+        limit = f"the limit is for going unfed for {level_ns / NS_PER_MS:.4g} ms"
         why = f"{why}; {limit}" if why else f"followed no further: {limit}"
     return RareFigures(
         per_hour=per_hour,
         per_hour_ci95=interval,
-        per_frame=None if per_hour is None else sum(trips) / sum(g.frames for g in groups),
+        per_frame=None if per_hour is None else total / sum(g.frames for g in groups),
         trusted=is_trusted,
         why=why,
         levels_ms=tuple(level / NS_PER_MS for level in ladder.levels_ns),

@@ -11,7 +11,7 @@ from radiosim.study.rare.pilot import Ladder
 from radiosim.study.rare.watch import Moment
 
 ONE_30 = 1 << 30
-ROOM = 400
+ROOM = 1_000
 """First crossings that a group leads on; it sees more."""
 
 

@@ -21,9 +21,9 @@ COPIES = (400, 4_000, 20_000)
 """Copies at a level; more where hardly one of the first few goes further."""
 LEAST = 6
 """Copies of the pilot that must go further."""
-FEWEST, MOST = 200, 4_000
+FEWEST, MOST = 500, 6_000
 """Copies that a group makes at a level."""
-SURVIVORS = 40
+SURVIVORS = 150
 """Copies of a group that should get to the next level."""
 NEGLIGIBLE_PER_HOUR = 1e-9
 """Once in more than 100,000 years: whatever gets there less often is followed no further."""

@@ -94,7 +94,7 @@ def rare_every(per_hour: float) -> str:
     """Mean time between things of a rate, in the unit that fits: 40 min, 12 h, 3.1 years."""
     if per_hour * HOURS_PER_YEAR < 1:
         years = 1 / (per_hour * HOURS_PER_YEAR)
-        return f"{digits(years) if years < MANY else whole(round(years, -5))} years"
+        return f"{digits(years) if years < MANY else whole(int(round(years, -5)))} years"
     return span(3600 / per_hour)
 
 

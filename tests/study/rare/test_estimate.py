@@ -1,0 +1,207 @@
+"""Estimates of trips that are too rare to be counted."""
+
+import math
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
+import pytest
+
+from radiosim.engine import choice
+from radiosim.engine.plan import make_plan
+from radiosim.measure.summary import RareFigures
+from radiosim.scenario import Scenario, load, parse
+from radiosim.scenario.shipped import shipped_scene
+from radiosim.study.rare import estimate_trips, with_rare
+from radiosim.study.rare.doubts import why_not
+from radiosim.study.rare.estimate import GROUPS, figures_of_groups
+from radiosim.study.rare.group import GroupResult, run_group
+from radiosim.study.rare.pilot import Ladder
+from radiosim.study.starts import simulate_starts
+
+ONE = """
+duration_s = {seconds}
+seed = {seed}
+radio.profile = "gfsk-1M"
+receiver.read = "all"
+transmitter.drive = {{ period_ms = 20, payload_bytes = 6, acknowledge = false {keys} }}
+failsafe.drive = {{ timeout_ms = {timeout_ms} }}
+air.loss = {loss}
+"""
+LADDER = Ladder(levels_ns=(49_500_000,), copies=(40,))
+
+
+def one(
+    *, loss: float = 0.2, timeout_ms: float = 70, keys: str = "", seconds: float = 5, seed: int = 1
+) -> Scenario:
+    """A plain stream on its own."""
+    keys = f", {keys}" if keys else ""
+    return parse(
+        ONE.format(loss=loss, timeout_ms=timeout_ms, keys=keys, seconds=seconds, seed=seed)
+    )
+
+
+def twin_clocks(*overrides: str) -> Scenario:
+    """Two plain streams whose clocks drift into each other."""
+    scene = shipped_scene("twin-clocks")
+    assert scene is not None
+    return load(scene.path, overrides)
+
+
+def test_small_estimates_are_right_on_average() -> None:
+    scene = one(seconds=4)
+    groups = [run_group(scene, "drive", LADDER, range(k, k + 1), (1.0,)) for k in range(400)]
+    trips = [group.reached[-1] for group in groups]
+    counted = simulate_starts(scene, first=1_000, count=400).figures.stream["drive"].failsafe
+    assert counted is not None
+    mean = sum(trips) / 400
+    error = math.sqrt(sum((t - mean) ** 2 for t in trips) / 400) / 20
+
+    # Each with its own error; four of both together fail one time in 16,000.
+    plain = counted.nuisance_trips / 400
+    assert abs(mean - plain) < 4 * math.hypot(error, math.sqrt(counted.nuisance_trips) / 400)
+    # 0.8 · 0.2³ a frame (facts 8), of 200 frames less those of the boot.
+    assert mean == pytest.approx(0.8 * 0.2**3 * 195, abs=4 * error)
+
+
+def test_weights_of_starts_carry_through() -> None:
+    scene = twin_clocks("transmitter.look.clock_ppm=0")
+    plans = [make_plan(scene, k) for k in range(3)]
+    ladder = Ladder(levels_ns=(250_000_000,), copies=())
+    shares = (2 / 3, 1 / 3)
+    groups = [run_group(scene, "drive", ladder, range(k, k + 1), shares) for k in range(3)]
+
+    assert plans[0].phases.made_for is not None
+    hours = [group.hours * 6 for group in groups]
+    assert hours[0] < 1 < max(hours) <= 1.5
+
+
+@pytest.fixture(scope="module")
+def figures() -> RareFigures:
+    return estimate_trips(one(timeout_ms=110), "drive")
+
+
+def test_the_result_does_not_depend_on_who_computes_it(figures: RareFigures) -> None:
+    with ThreadPoolExecutor(2) as executor:
+        again = estimate_trips(one(timeout_ms=110), "drive", executor=executor)
+
+    assert again == figures
+
+
+def test_an_estimate_says_how_it_came_about(figures: RareFigures) -> None:
+    assert figures.trusted
+    assert figures.why == ""
+    assert figures.starts == GROUPS
+    assert 0 < figures.ancestors <= figures.crossings
+    assert figures.levels_ms
+    assert all(20 < level < 110 for level in figures.levels_ms)
+
+
+def test_a_stream_that_chance_hardly_hits_gets_a_limit() -> None:
+    figures = estimate_trips(one(loss=0.02, timeout_ms=250, seconds=60), "drive")
+
+    assert figures.per_hour is None
+    assert isinstance(figures.per_hour_ci95, tuple)
+    assert figures.per_hour_ci95[1] < 1e-3
+    assert "followed no further" in figures.why
+
+
+def test_where_nothing_is_drawn_no_copy_can_differ() -> None:
+    figures = estimate_trips(one(loss=0.0), "drive")
+
+    assert not figures.trusted
+    assert figures.per_hour is None
+    assert "nothing is drawn" in figures.why
+
+
+def test_jitter_alone_makes_copies_differ() -> None:
+    still, jittery = (make_plan(one(loss=0.0, keys=keys), 0) for keys in ("", "jitter_ms = 1"))
+
+    assert "nothing is drawn" in why_not(still, "")
+    assert why_not(jittery, "") == ""
+
+
+def test_starts_that_never_went_unfed_say_so() -> None:
+    figures = estimate_trips(one(loss=0.0005, seconds=2), "drive")
+
+    assert not figures.trusted
+    assert "starts ever went unfed" in figures.why
+
+
+def test_clocks_that_hardly_meet_are_not_vouched_for() -> None:
+    scene = twin_clocks(
+        "duration_s=5",
+        "air.loss=0.2",
+        "transmitter.drive.offset_ms=0",
+        "transmitter.look.offset_ms=10",
+    )
+    figures = estimate_trips(scene, "drive")
+
+    assert not figures.trusted
+    assert "meet so rarely" in figures.why
+
+
+def test_trips_of_too_few_ancestors_are_not_trusted() -> None:
+    group = GroupResult(
+        hours=1.0,
+        frames=1e5,
+        crossings=30,
+        crossing_starts=1,
+        reached=(30.0, 0.5),
+        origins=(30, 1),
+        copies=40,
+        meetings=(),
+    )
+    few = figures_of_groups(LADDER, (group,) * 8, 8)
+    enough = figures_of_groups(LADDER, (replace(group, origins=(30, 3)),) * 8, 8)
+    uneven = (replace(group, reached=(30.0, 500.0), origins=(30, 20)), *(group,) * 7)
+
+    assert not few.trusted
+    assert "descends from 8 crossings" in few.why
+    assert enough.trusted
+    assert (enough.per_hour, enough.per_frame) == (0.5, 5e-6)
+    assert "nearly all of it" in figures_of_groups(LADDER, uneven, 8).why
+
+
+def test_without_a_compiler_there_is_no_estimate(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("radiosim.study.rare.doubts.load_fast", lambda: "numba is not installed")
+
+    assert choice.choose("reference").engine == "reference"
+    assert estimate_trips(one(), "drive").why == (
+        "it takes the compiled engine: numba is not installed"
+    )
+
+
+def test_the_reference_engine_gives_no_estimate() -> None:
+    assert "reference engine" in estimate_trips(one(), "drive", engine="reference").why
+
+
+def test_trips_that_abound_are_counted_not_split() -> None:
+    scene = one(loss=0.5, seconds=20)
+    summary = simulate_starts(scene, count=3)
+    failsafe = with_rare(scene, summary, workers=1).figures.stream["drive"].failsafe
+    assert failsafe is not None
+    assert isinstance(failsafe.rare, RareFigures)
+
+    assert failsafe.nuisance_trips > 30
+    assert failsafe.rare.per_hour == failsafe.nuisance_per_hour
+    assert "were counted" in failsafe.rare.why
+    assert failsafe.rare.levels_ms == ()
+
+
+def test_losses_that_hang_together_give_the_rate_that_plain_starts_give() -> None:
+    # Clocks meet twice a minute for eight frames: no trip without them, and hardly one by them
+    # alone.
+    scene = twin_clocks("transmitter.look.period_ms=20.04", "air.loss=0.25", "duration_s=60")
+    split = estimate_trips(scene, "drive")
+    counted = simulate_starts(scene, first=5_000, count=300).figures.stream["drive"].failsafe
+    assert counted is not None
+    assert split.per_hour is not None
+    assert isinstance(split.per_hour_ci95, tuple)
+    assert isinstance(counted.nuisance_per_hour_ci95, tuple)
+
+    assert split.trusted
+    halves = [
+        (high - low) / 2 for low, high in (split.per_hour_ci95, counted.nuisance_per_hour_ci95)
+    ]
+    # Twice the half width of the difference: fails about one time in 10,000.
+    assert abs(split.per_hour - counted.nuisance_per_hour) < 2 * math.hypot(*halves)

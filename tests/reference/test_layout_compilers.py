@@ -19,6 +19,8 @@ from hypothesis import strategies as st
 from radiosim.layout import codec_of, lay_out
 from radiosim.layout.header import CField, described, read_struct
 from tests.reference.c_structs import COMPILERS, PRELUDE, Compiler, Probe, images, structs
+from tests.reference.outside import DERIVED, SECOND, check, outside
+from tests.reference.sources import AAPCS32, FACTS, LIBRARY
 
 pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
 
@@ -53,6 +55,12 @@ def set_alone(field: CField) -> tuple[str, int | float]:
     return f".{path} = -1", (1 << field.bits) - 1
 
 
+@outside(
+    "bytes of random C structs as five compilers lay them out",
+    source=LIBRARY.at("gcc"),
+    status=SECOND,
+)
+@pytest.mark.elsewhere
 @pytest.mark.slow
 @pytest.mark.parametrize("compiler", COMPILERS, ids=lambda compiler: compiler.abi)
 @settings(max_examples=6, suppress_health_check=list(HealthCheck))
@@ -78,6 +86,7 @@ def test_random_structs_lie_as_the_compiler_lays_them(
 
     for (number, name, packed), made in zip(expected, built, strict=True):
         assert packed.hex(" ") == made.hex(" "), f"{name} of {batch[number]}"
+    check.agree([packed for _, _, packed in expected], list(built))
 
 
 CTYPES = {
@@ -92,6 +101,7 @@ CTYPES = {
 }
 
 
+@outside("sizes and offsets of random C structs", source=LIBRARY.at("ctypes"), status=SECOND)
 @given(
     types=st.lists(st.sampled_from(sorted(CTYPES)), min_size=1, max_size=10),
     pack=st.sampled_from([0, 1, 2, 4, 8]),
@@ -106,11 +116,17 @@ def test_structs_of_the_host_lie_as_ctypes_lays_them(types: list[str], pack: int
 
     ours = read_struct("s.h", f"{HEAD}{pragma}struct S {{ {body} }};", "S", "host")
 
-    assert ours.size_bytes == ctypes.sizeof(theirs)
     offsets = [getattr(theirs, f"m{index}").offset for index in range(len(types))]
-    assert [field.at_bit // 8 for field in ours.fields] == offsets
+    check.agree(ours.size_bytes, ctypes.sizeof(theirs))
+    check.agree([field.at_bit // 8 for field in ours.fields], offsets)
 
 
+@outside(
+    "sizes of C structs by the published rules, avr and arm",
+    source=f"{AAPCS32.key}; {FACTS.at('14')}",
+    status=DERIVED,
+    unit="bytes",
+)
 @pytest.mark.parametrize(
     ("body", "avr", "arm"),
     [
@@ -133,14 +149,22 @@ def test_structs_of_the_published_rules(
     for abi, expected in (("avr", avr), ("arm", arm)):
         struct = read_struct("s.h", f"{HEAD}struct S {{ {body} }};", "S", abi)
 
-        assert (struct.size_bytes, [field.at_bit // 8 for field in struct.fields]) == expected
+        assert [field.at_bit // 8 for field in struct.fields] == expected[1]
+        check.same(struct.size_bytes, expected[0])
 
 
+@outside(
+    "bytes of ten C ints and a uint8_t, avr and arm",
+    source=f"{AAPCS32.key}; {FACTS.at('14')}",
+    status=DERIVED,
+)
 def test_ten_ints_and_a_byte_fit_one_payload_and_not_the_other() -> None:
     # facts 14 (D): 21 bytes on avr; 44 on arm, over the 32 of a payload.
     text = f"{HEAD}struct S {{ int a[10]; uint8_t b; }};"
 
-    assert [read_struct("s.h", text, "S", abi).size_bytes for abi in ("avr", "arm")] == [21, 44]
+    sizes = [read_struct("s.h", text, "S", abi).size_bytes for abi in ("avr", "arm")]
+
+    check.same(" and ".join(map(str, sizes)), "21 and 44")
 
 
 @pytest.mark.parametrize("compiler", COMPILERS, ids=lambda compiler: compiler.abi)

@@ -138,8 +138,9 @@ def test_structs_of_the_host_lie_as_ctypes_lays_them(types: list[str], pack: int
         ("double a; char b;", (5, [0, 4]), (16, [0, 8])),
         ("long long a; char b;", (9, [0, 8]), (16, [0, 8])),
         # AAPCS32 7.1.7.5 (from memory): a bit field never straddles its container, and the
-        # container's type raises the struct's alignment; without alignment one may straddle bytes.
-        ("uint8_t a : 5; uint8_t b : 5;", (2, [0, 1]), (2, [0, 1])),
+        # container's type raises the struct's alignment. On avr it follows the one before (seen
+        # in what avr-gcc makes of it).
+        ("uint8_t a : 5; uint8_t b : 5;", (2, [0, 0]), (2, [0, 1])),
         ("uint8_t a; uint32_t b : 3;", (2, [0, 1]), (4, [0, 1])),
     ],
 )

@@ -100,18 +100,23 @@ def frames_for(sender: Layout, sources: tuple[Source, ...], also: int | None = N
 
 def values_of(field: Field, raws: Raws) -> Values:
     """Value in the field's own unit for each number of bits."""
-    if field.kind == "float":
-        kind = np.float32 if field.bits == 32 else np.float64
-        whole = raws.astype(np.uint32 if field.bits == 32 else np.uint64)
-        wires = whole.view(kind).astype(np.float64)
-    elif field.kind == "signed":
-        top = 1 << (field.bits - 1)
-        wires = (raws.astype(np.float64)) - np.where(raws >= top, 2.0 * top, 0.0)
-    else:
-        wires = raws.astype(np.float64)
+    # Bits that make no number are part of what may be read: they need no warning.
     with np.errstate(all="ignore"):
-        values: Values = (wires - field.offset) * field.scale + field.neutral
+        values: Values = (_wires(field, raws) - field.offset) * field.scale + field.neutral
     return values
+
+
+def _wires(field: Field, raws: Raws) -> Values:
+    """Number on the wire for each number of bits."""
+    if field.kind == "float" and field.bits == 32:
+        return raws.astype(np.uint32).view(np.float32).astype(np.float64)
+    if field.kind == "float":
+        return raws.view(np.float64)
+    wires = raws.astype(np.float64)
+    if field.kind == "signed":
+        top = 1 << (field.bits - 1)
+        wires -= np.where(raws >= top, 2.0 * top, 0.0)
+    return wires
 
 
 def _compatible(field: Field, how: How, says: str) -> FieldReading:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
+from radiosim.layout.abi import Replacement
+
 ROOT = "/header"
 """Folder of the header in the parser's own file system, which holds nothing from the disk."""
 STUBS = "/stubs"
@@ -49,7 +51,7 @@ class Sources:
 
 
 def prepared(
-    name: str, text: str, neighbour: Neighbour, rewrites: tuple[tuple[str, str], ...] = ()
+    name: str, text: str, neighbour: Neighbour, rewrites: tuple[tuple[str, Replacement], ...] = ()
 ) -> Sources:
     """The sources of a header, with what it includes from beside it; ValueError for too many.
 

@@ -1,0 +1,235 @@
+"""`radiosim layout` as a user types it."""
+
+import json
+import xml.etree.ElementTree as ET
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.typed import Typed, typed
+
+pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
+
+FRAMES = Path(__file__).parent / "headers" / "frames.h"
+SCENE = """
+starts = 2
+duration_s = 1
+radio.profile = "gfsk-1M"
+[layout.drive]
+header = "frames.h"
+struct = "Old"
+abi = "avr"
+convert.throttle = { scale = 0.001, min = -1, max = 1 }
+[transmitter.drive]
+layout = "drive"
+period_ms = 20
+signals.count = { kind = "counter" }
+[failsafe.drive]
+timeout_ms = 250
+[output.motor]
+stream = "drive"
+field = "throttle"
+"""
+
+
+def of(struct: str) -> str:
+    return f"{FRAMES}:{struct}"
+
+
+def compared(old: str, new: str, *options: str) -> tuple[int, dict[str, Any]]:
+    done = typed("layout", "compare", old, new, "--json", "-", *options)
+    assert done.err == ""
+    return done.code, json.loads(done.out)["directions"]
+
+
+def verdicts(direction: dict[str, Any]) -> list[str]:
+    return [direction["by_length"][length]["verdict"] for length in ("own", "fixed", "padded")]
+
+
+def scene(folder: Path, text: str = SCENE) -> Path:
+    (folder / "frames.h").write_bytes(FRAMES.read_bytes())
+    path = folder / "mine.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_seven_bytes_that_are_eight_on_another_chip_are_found_and_rejected_or_misread() -> None:
+    checked = typed("layout", "check", of("Loose"))
+    code, directions = compared(of("Loose@avr"), of("Loose@arm"))
+
+    assert checked.code == 1
+    assert "not the same for every compiler (bytes: avr 7, arm 8" in checked.out
+    assert "before throttle there is no gap on avr, a gap of 1" in checked.out
+    assert code == 1
+    assert verdicts(directions["new_to_old"]) == ["misread", "rejected", "misread"]
+    assert verdicts(directions["old_to_new"]) == ["misread", "rejected", "misread"]
+
+
+def test_a_swapped_pair_reads_as_the_other_in_the_output_s_terms() -> None:
+    code, directions = compared(of("Old"), of("Swapped"))
+
+    assert code == 1
+    for direction in directions.values():
+        assert verdicts(direction) == ["misread"] * 3
+        wrong = {f["name"]: f for f in direction["fields"] if f["verdict"] == "misread"}
+        assert set(wrong) == {"throttle", "steer"}
+        assert wrong["throttle"]["worst"]["effect"] == "throttle at full reverse reads as full"
+        assert wrong["throttle"]["says"] == "reads steer"
+
+
+def test_a_widened_field_shifts_all_after_it() -> None:
+    code, directions = compared(of("Old"), of("Widened"))
+
+    assert code == 1
+    assert verdicts(directions["new_to_old"]) == ["misread", "rejected", "misread"]
+    names = [f["name"] for f in directions["old_to_new"]["fields"] if f["verdict"] == "misread"]
+    assert names[:2] == ["throttle", "steer"]
+
+
+def test_an_added_version_byte_stops_all_but_some_old_frames() -> None:
+    code, directions = compared(of("Old"), of("Versioned"))
+
+    assert code == 1
+    assert verdicts(directions["old_to_new"]) == ["misread", "rejected", "misread"]
+    assert directions["old_to_new"]["passes_version"] == 1 / 256
+    assert verdicts(directions["new_to_old"]) == ["misread", "rejected", "misread"]
+
+
+def test_versions_on_both_sides_refuse_each_other(tmp_path: Path) -> None:
+    header = tmp_path / "v.h"
+    header.write_text(
+        "struct A { unsigned char version, x, y; };\nstruct B { unsigned char version, y, x; };",
+        encoding="ascii",
+    )
+
+    _, directions = compared(f"{header}:A", f"{header}:B", "--versions", "3,4")
+
+    assert verdicts(directions["old_to_new"]) == ["refused"] * 3
+    assert directions["old_to_new"]["why"] == "version is never 4"
+
+
+def test_a_payload_past_32_bytes_is_never_sent() -> None:
+    code, directions = compared(of("Old"), of("Grown"))
+    checked = typed("layout", "check", of("Grown"), "--json", "-")
+
+    assert code == 1
+    assert verdicts(directions["new_to_old"]) == ["rejected"] * 3
+    assert directions["new_to_old"]["why"].startswith("its 36 bytes do not fit a payload of 32")
+    assert checked.code == 1
+    found = json.loads(checked.out)[0]
+    assert found["ok"] is False
+    assert found["findings"][0]["trap"] == "too long"
+
+
+def test_a_layout_is_compatible_with_itself_and_that_is_success() -> None:
+    code, directions = compared(of("Old"), of("Old"))
+
+    assert code == 0
+    assert all(verdicts(direction) == ["compatible"] * 3 for direction in directions.values())
+
+
+def test_the_exit_code_is_for_the_length_that_is_asked_about() -> None:
+    lone = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "fixed")
+    padded = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "8")
+    short = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "7")
+    bad = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "33")
+
+    assert (lone.code, padded.code, short.code) == (0, 0, 1)
+    assert bad.code == 2
+    assert bad.err == "--payload-length: must be own, fixed, or 1 to 32 bytes, got '33'\n"
+
+
+def test_show_draws_the_bytes_and_says_what_a_servo_sees() -> None:
+    done = typed("layout", "show", of("Old"))
+
+    assert done.code == 0
+    assert max(map(len, done.out.splitlines())) <= 80
+    assert done.out.startswith("Old: 8 bytes, for every compiler\n  not read: radio.h\n")
+    assert "byte 5: bits 0-1 mode, bit 2 lamp, bits 3-7 nothing" in done.out
+    assert "trim_0    7.84 us = 0.706 degrees a step, felt" in done.out
+
+
+def test_show_in_a_scene_uses_its_servos_and_units(tmp_path: Path) -> None:
+    done = typed("layout", "show", scene(tmp_path), "--json", "-")
+
+    shown = json.loads(done.out)
+    throttle = next(f for f in shown["fields"] if f["name"] == "throttle")
+    assert shown["size_bytes"] == 8
+    assert throttle["resolution"] == 0.001
+    assert throttle["servos"] == [
+        {
+            "output": "motor",
+            "step_us": 0.5,
+            "step_deg": 0.045,
+            "dead_band_us": 5.0,
+            "felt": False,
+        }
+    ]
+
+
+def test_the_picture_is_sound_and_names_every_field(tmp_path: Path) -> None:
+    target = tmp_path / "map.svg"
+    typed("layout", "show", of("Old"), "--svg", target)
+
+    root = ET.parse(target).getroot()
+    titles = {node.text for node in root.iter("{http://www.w3.org/2000/svg}title")}
+    assert {"count", "throttle", "steer", "mode", "lamp", "trim_0", "trim_1"} <= titles
+
+
+def test_check_of_a_sound_scene_succeeds(tmp_path: Path) -> None:
+    done = typed("layout", "check", scene(tmp_path))
+
+    assert done.code == 0
+    assert "no counter" not in done.out
+
+
+def test_compare_with_a_scene_tells_the_pulses_that_go_wrong(tmp_path: Path) -> None:
+    done = typed("layout", "compare", f"{scene(tmp_path)}:drive", of("Swapped"))
+
+    assert done.code == 1
+    assert "motor: 2000 us instead of 1000" in " ".join(done.out.split())
+
+
+def test_emit_writes_c_json_and_vectors(tmp_path: Path) -> None:
+    target = tmp_path / "old.h"
+    header = typed("layout", "emit", of("Old"), "--to", "c", "--out", target)
+    vectors = json.loads(typed("layout", "emit", of("Old"), "--to", "vectors").out)
+    shown = json.loads(typed("layout", "emit", of("Old"), "--to", "json").out)
+    bad = typed("layout", "emit", of("Old"), "--to", "rust")
+
+    assert header.err == f"wrote {target}\n"
+    assert "Old_pack(const Old_t *from, uint8_t to[OLD_BYTES])" in target.read_text("ascii")
+    lowest = next(one for one in vectors["vectors"] if one["name"] == "throttle lowest")
+    assert lowest["bytes"] == "00 00 80 00 00 00 00 00"
+    assert shown["fields"][1]["offset_bits"] == 8
+    assert (bad.code, bad.err) == (2, "--to: must be c, json or vectors, got 'rust'\n")
+
+
+def refused(*arguments: str | Path) -> str:
+    done: Typed = typed("layout", *arguments)
+    assert (done.code, done.out) == (2, "")
+    return done.err
+
+
+def test_what_cannot_be_read_is_refused_in_one_block(tmp_path: Path) -> None:
+    mine = scene(tmp_path)
+
+    assert "must say whose compiler, as " in refused("show", of("Loose"))
+    assert "frames.h:62: name: must be a number, got a pointer" in refused("show", of("Pointing"))
+    assert "must have a struct Nope, got Old, Loose" in refused("check", of("Nope"))
+    assert "must be a layout's name" not in refused("show", f"{mine}:other")
+    assert "(drive), got 'other'" in refused("show", f"{mine}:other")
+    assert "must end in @ and one of avr, arm" in refused("show", of("Old@z80"))
+    assert "got no struct" in refused("show", FRAMES)
+    assert "which is none" in refused("show", f"{tmp_path / 'none.h'}:A")
+    assert "must be two whole numbers" in refused(
+        "compare", of("Old"), of("Old"), "--versions", "1"
+    )
+
+
+def test_a_scene_with_a_header_runs(tmp_path: Path) -> None:
+    done = typed("run", scene(tmp_path), "--engine", "reference", "--starts", "1")
+
+    assert done.code == 0, done.err
+    assert "motor" in done.out

@@ -7,6 +7,7 @@ import msgspec
 
 from radiosim.errors import Problem, ScenarioError
 from radiosim.scenario.complete import completed
+from radiosim.scenario.headers import FILLED_IN
 from radiosim.scenario.override import OVERRIDE_FILE, Document, overridden
 from radiosim.scenario.paths import path_text
 from radiosim.scenario.read import judged
@@ -24,7 +25,7 @@ def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
     document, _, problems = overridden(document_of(scenario), overrides)
     if problems:
         raise ScenarioError(problems)
-    file, found = judged(document, None, _tables(scenario))
+    file, found = judged(document, None, _tables(scenario), scenario.layout)
     if file is None or found:
         raise ScenarioError(
             tuple(
@@ -42,9 +43,8 @@ def document_of(scenario: Scenario) -> Document:
     for name in _DERIVED:
         document.pop(name, None)
     for layout in document["layout"].values():
-        # What a header said stands in the fields by now.
         if layout.get("header"):
-            for key in ("header", "struct", "convert"):
+            for key in FILLED_IN:
                 layout.pop(key, None)
     for unit in document["transmitter"].values():
         if "payload_bytes" in unit:

@@ -14,17 +14,25 @@ from radiosim.scenario.checks.view import Found
 from radiosim.scenario.structs.scene import SceneFile
 
 LARGEST_HEADER_BYTES = 1_000_000
-_FILLED_IN = ("fields", "size_bytes")
+FILLED_IN = ("fields", "size_bytes")
+"""Keys of a layout that its header fills in."""
 
 
-def with_headers(file: SceneFile, folder: FilePath | None) -> tuple[SceneFile, tuple[Found, ...]]:
-    """The file with the fields of every layout that names a header, and what is in the way."""
-    layouts, problems = headers_read(file.layout, folder)
+def with_headers(
+    file: SceneFile, folder: FilePath | None, known: Mapping[str, LayoutDescription]
+) -> tuple[SceneFile, tuple[Found, ...]]:
+    """The file with the fields of every layout that names a header, and what is in the way.
+
+    `known`: layouts whose headers were read before.
+    """
+    layouts, problems = headers_read(file.layout, folder, known)
     return msgspec.structs.replace(file, layout=layouts), problems
 
 
 def headers_read(
-    layouts: Mapping[str, LayoutDescription], folder: FilePath | None
+    layouts: Mapping[str, LayoutDescription],
+    folder: FilePath | None,
+    known: Mapping[str, LayoutDescription],
 ) -> tuple[dict[str, LayoutDescription], tuple[Found, ...]]:
     """Layouts with the fields of those that name a header, and what is in the way."""
     problems: list[Found] = []
@@ -35,7 +43,7 @@ def headers_read(
         found = _not_said(given)
         if not found:
             try:
-                read[name] = _filled(given, folder)
+                read[name] = _known(given, known.get(name)) or _filled(given, folder)
             except ValueError as error:
                 found = [(("header",), str(error))]
             except LayoutError as error:
@@ -71,12 +79,20 @@ def _not_said(given: LayoutDescription) -> list[Found]:
         found.append((("abi",), f"must be one of {', '.join(ABIS)}, {got}"))
     found += [
         ((key,), "must be left out: it is read from the header")
-        for key in _FILLED_IN
+        for key in FILLED_IN
         if getattr(given, key)
     ]
     if given.byte_order != "little":
         found.append((("byte_order",), "must be little, as every abi has it, got 'big'"))
     return found
+
+
+def _known(given: LayoutDescription, before: LayoutDescription | None) -> LayoutDescription | None:
+    """The layout that was read before, if it is the same struct, with the same conversions."""
+    same = ("header", "struct", "abi", "convert")
+    if before is None or any(getattr(given, key) != getattr(before, key) for key in same):
+        return None
+    return before
 
 
 def _filled(given: LayoutDescription, folder: FilePath | None) -> LayoutDescription:

@@ -2,8 +2,9 @@
 
 import re
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path as FilePath
+from types import MappingProxyType
 from typing import Any
 
 import msgspec
@@ -79,7 +80,7 @@ def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
     laid_out: dict[str, Layout] = {}
     if not found:
         descriptions, header_problems = headers_read(
-            msgspec.convert(tables, dict[str, LayoutDescription]), path.parent
+            msgspec.convert(tables, dict[str, LayoutDescription]), path.parent, {}
         )
         hit = {where[1] for where, _ in header_problems}
         sound = {name: it for name, it in descriptions.items() if name not in hit}
@@ -168,11 +169,14 @@ def _is_deeper(value: Any, levels: int) -> bool:
 
 
 def judged(
-    document: Document, folder: FilePath | None, known: Known
+    document: Document,
+    folder: FilePath | None,
+    known: Known,
+    layouts: Mapping[str, LayoutDescription] = MappingProxyType({}),
 ) -> tuple[SceneFile | None, list[Found]]:
     """The file that a document makes, if any, and everything wrong with it.
 
-    `known`: tables of values that need not be read again.
+    `known`: tables of values that need not be read again; `layouts`: headers that need not.
     """
     sound, found = pruned(document)
     if sound is None:
@@ -183,7 +187,7 @@ def judged(
         # The walk over the document judges all that the decoder does; this is its safety net.
         return None, found or [((), str(error))]
     file, table_problems = with_tables(file, folder, known)
-    file, header_problems = with_headers(file, folder)
+    file, header_problems = with_headers(file, folder, layouts)
     found += header_problems
     is_hit = _hit_by([path for path, _ in found])
     later = (*table_problems, *problems_of(file))

@@ -7,6 +7,7 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.errors import ScenarioError
 from radiosim.scenario import load
+from radiosim.scenario.changed import changed
 from radiosim.scenario.read import load_layouts
 
 pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
@@ -47,6 +48,18 @@ def test_the_scene_stands_alone_once_its_header_is_read(folder: Path) -> None:
     assert [field.name for field in layout.fields] == ["count", "x_0", "x_1"]
     assert layout.size_bytes == 5
     assert len(simulate(scenario, engine="reference").frames) > 40
+
+
+def test_a_changed_scenario_keeps_what_its_header_said(folder: Path) -> None:
+    scenario = load(scene(folder))
+    (folder / "frames.h").unlink()
+
+    again = changed(scenario, ["transmitter.drive.period_ms=25"])
+
+    assert again.layout == scenario.layout
+    assert again.transmitter["drive"].period_ms == 25
+    with pytest.raises(ScenarioError, match=r"layout\.d\.header: must be an absolute path here"):
+        changed(scenario, ["layout.d.abi=arm"])
 
 
 @pytest.mark.parametrize(

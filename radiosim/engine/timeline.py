@@ -25,6 +25,7 @@ from radiosim.engine.rules.grid import point_after
 FOREVER_NS = 1 << 62
 _OFF, _HELD, _BOOTING, _RUNNING, _HUNG, _HUNG_IN_BOOT = range(6)
 ANY_ERA = -1
+_NEVER_NS = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +82,8 @@ class _Unit:
     booted_ns: int = 0
     """When the boot under way is over."""
     hung_ns: int = 0
+    look_ns: int = _NEVER_NS
+    """When the program is to look at a radio that lost its settings."""
     planned: int = 0
     """Breaks ties of the agenda in the order of planning."""
 
@@ -160,6 +163,7 @@ class _Unit:
         elif self.times.empties_fifo:
             self.step(at_ns, FIFO_EMPTIED)
         self.thaw(at_ns)
+        self.look_ns = _NEVER_NS
         self.step(at_ns, PROGRAM_STARTS)
         self.program, self.based_ns = _RUNNING, at_ns
 
@@ -197,6 +201,9 @@ class _Unit:
             self.step(at_ns, PROGRAM_RESUMES)
             self.program = _RUNNING
             self.era += 1
+            if _NEVER_NS < self.look_ns < at_ns:
+                # The look that it missed; the next may fall due at this very instant.
+                self.plan_recheck(at_ns - 1)
         elif self.program == _HUNG_IN_BOOT:
             self.program = _BOOTING
             self.era += 1
@@ -214,14 +221,13 @@ class _Unit:
         if self.times.recheck_ns and self.program in (_RUNNING, _HUNG):
             since_ns = at_ns - self.based_ns
             due_ns = point_after(since_ns, self.times.recheck_ns, self.times.ppb)
-            self.plan(self.based_ns + due_ns, "recheck")
+            self.look_ns = self.based_ns + due_ns
+            self.plan(self.look_ns, "recheck")
 
     def on_recheck(self, at_ns: int) -> None:
-        if self.radio_on or self.program not in (_RUNNING, _HUNG):
-            return
-        if self.program == _HUNG:
-            self.plan_recheck(at_ns)
-        else:
+        # A program that hangs looks when it goes on; one that has booted since has another grid.
+        if at_ns == self.look_ns and self.program == _RUNNING:
+            self.look_ns = _NEVER_NS
             self.plan(at_ns + self.times.radio_start_ns, "radio_back")
 
     def on_radio_back(self, at_ns: int) -> None:

@@ -166,6 +166,21 @@ def test_a_hung_program_rechecks_only_when_it_goes_on() -> None:
     assert steps[-2:] == [(1_400, "program resumes"), (1_620, "radio starts")]
 
 
+def test_a_boot_gives_rechecks_a_new_grid() -> None:
+    # Rechecks come at 100 + 300·k, after the reset at 2,030 + 300·k: not at 2,200 any more.
+    times, lost = unit(recheck_ns=300), trouble("radio_reset", 1_950)
+    steps = told(times, lost, trouble("reset", 2_000), trouble("radio_reset", 2_050))
+
+    assert steps[-2:] == [(2_050, "radio stops"), (2_350, "radio starts")]
+
+
+def test_a_look_is_missed_while_the_program_hangs_and_taken_when_it_goes_on() -> None:
+    # The look at 1,300 is missed; that at 1,600 falls due as the program goes on.
+    steps = told(unit(recheck_ns=300), trouble("hang", 1_200, 400), trouble("radio_reset", 1_150))
+
+    assert steps[-2:] == [(1_600, "program resumes"), (1_620, "radio starts")]
+
+
 def test_any_boot_sets_the_radio_up_again() -> None:
     steps = told(unit(), trouble("radio_reset", 1_000), trouble("reset", 2_000))
 

@@ -4,12 +4,12 @@ import math
 from collections.abc import Iterator
 
 from radiosim.radio.retry_delay import LONGEST_US, STEP_US, neighbours, step_of, with_step
-from radiosim.radio.time_on_air import bits_ns, frame_bits, upload_ns
+from radiosim.radio.time_on_air import bits_ns
 from radiosim.scenario.checks.link import poor_pattern
+from radiosim.scenario.sending import sending_ns
 from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
 from radiosim.scenario.structs.output import Output, Preset
 from radiosim.scenario.structs.scene import Scenario, SceneFile
-from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Counter
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
 
@@ -132,7 +132,7 @@ def _of_periods(scenario: Scenario) -> Iterator[str]:
     for name, unit in scenario.transmitter.items():
         if unit.period_ms is None or unit.pacing == "after_send":
             continue
-        one_ns, all_ns = _sending_ns(scenario, name, unit)
+        one_ns, all_ns = sending_ns(scenario, name, unit)
         if max(one_ns, all_ns) <= ns_from_ms(unit.period_ms):
             continue
         is_one = one_ns > ns_from_ms(unit.period_ms)
@@ -143,33 +143,6 @@ def _of_periods(scenario: Scenario) -> Iterator[str]:
             f"transmitter.{name}.period_ms: {unit.period_ms:g} is shorter than {what} takes "
             f"({took_ms:.3g} ms): {then or _WHEN_BUSY[unit.when_busy]}"
         )
-
-
-def _sending_ns(scenario: Scenario, name: str, unit: Transmitter) -> tuple[int, int]:
-    """From a sample until the sender is free: after one attempt, and after giving up (rule B)."""
-    profile, radio = scenario.profile(), scenario.radio
-    length = radio.payload_length if unit.payload_length == "link" else unit.payload_length
-    payload_bytes = length if isinstance(length, int) else scenario.layout_of(name).size_bytes
-
-    def on_air_ns(payload_bytes: int) -> int:
-        bits = frame_bits(
-            payload_bytes,
-            address_bytes=radio.address_bytes,
-            checksum_bytes=radio.checksum_bytes,
-            preamble_bytes=profile.preamble_bytes,
-            control_bits=0 if unit.acknowledge is False else profile.control_bits,
-        )
-        return bits_ns(bits, profile.bit_rate)
-
-    settle_ns, frame_ns = ns_from_us(profile.settle_us), on_air_ns(payload_bytes)
-    uploaded_ns = upload_ns(payload_bytes, unit.spi_hz, ns_from_us(unit.spi_overhead_us))
-    ready_ns = ns_from_us(unit.prepare_us) + uploaded_ns + settle_ns
-    if unit.acknowledge is not True:
-        return ready_ns + frame_ns, ready_ns + frame_ns
-    answer_ns = settle_ns + on_air_ns(scenario.receiver.acknowledge_payload_bytes)
-    retry_ns = ns_from_us(unit.retry_delay_us) + (settle_ns if profile.retry_settle else 0)
-    one_ns = ready_ns + frame_ns + answer_ns + ns_from_us(profile.interrupt_us)
-    return one_ns, ready_ns + (unit.retry_limit + 1) * (frame_ns + retry_ns)
 
 
 def _of_failsafe(scenario: Scenario) -> Iterator[str]:

@@ -21,6 +21,7 @@ from radiosim.scenario.override import OVERRIDE_FILE, overridden
 from radiosim.scenario.paths import Path, line_of, path_text
 from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.pruned import pruned
+from radiosim.scenario.size import too_much
 from radiosim.scenario.structs.scene import Scenario, SceneFile
 from radiosim.scenario.tables import Known, with_tables
 
@@ -65,7 +66,10 @@ def parse(
     file, found = judged(document, folder, {})
     if file is None or found:
         raise ScenarioError(_placed(found, text, name, set_paths))
-    return completed(file, document, FilePath(name).stem)
+    scenario = completed(file, document, FilePath(name).stem)
+    if text_of_size := too_much(scenario):
+        raise ScenarioError(_placed([(("duration_s",), text_of_size)], text, name, set_paths))
+    return scenario
 
 
 def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
@@ -216,7 +220,9 @@ def _placed(
     def is_set(path: Path) -> bool:
         """Whether an override gave the key, or made the table that the text does not have."""
         return any(
-            path[: len(given)] == given or (path not in lines and given[: len(path)] == path)
+            path[: len(given)] == given
+            or (path not in lines and given[: len(path)] == path)
+            or (len(path) > 1 and path[:-1] not in lines and given[: len(path) - 1] == path[:-1])
             for given in set_paths
         )
 

@@ -8,6 +8,8 @@ from radiosim.scenario.structs.work import Deaf, Work
 
 SHORTEST_MS = 0.001
 """Shortest time between two of the same thing: a microsecond."""
+MOST_BUSY = 0.99
+"""Share of the time; a program with less than the rest hardly ever gets on."""
 
 
 def problems_of_spans(
@@ -26,5 +28,9 @@ def problems_of_spans(
                 f"must be shorter than every_ms ({span.every_ms:g}), got {length_ms:g}",
             )
             return
-    if busy >= 1:
-        yield path, f"must leave time for the rest, got {length_key} of {busy:.0%} in all"
+    if busy > MOST_BUSY:
+        yield (
+            path,
+            f"must leave at least {1 - MOST_BUSY:.0%} of the time for the rest, "
+            f"got {length_key} of {100 * busy:.4g}% in all",
+        )

@@ -4,7 +4,7 @@ import io
 import os
 import zipfile
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,8 @@ import numpy.typing as npt
 
 from radiosim.errors import TraceError
 from radiosim.scenario import Scenario
+from radiosim.scenario.again import problems_of_scenario
+from radiosim.scenario.paths import path_text
 from radiosim.trace import (
     ACKNOWLEDGEMENT_FATES,
     DTYPES,
@@ -26,10 +28,12 @@ from radiosim.trace import (
     Table,
     Trace,
 )
+from radiosim.units import ns_from_s
 
 FORMAT = 1
 LARGEST_BYTES = 2_000_000_000
 """Unpacked size above which a file is refused unread."""
+_LATEST_NS = 1 << 62
 _DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
@@ -151,11 +155,15 @@ _CHOICES = {
 
 def _check(head: _Head, scenario: Scenario, tables: Mapping[str, Table]) -> None:
     """ValueError where tables do not fit each other or the scene."""
-    if head.seed != scenario.seed or head.start < 0:
+    for path, text in problems_of_scenario(scenario):
+        raise ValueError(f"its scene: {path_text(path)}: {text}")
+    if head.seed != scenario.seed or not 0 <= head.start < 1 << 63:
         raise ValueError("its seed or start is not that of its scene")
-    for name, (column, count) in _CHOICES.items():
-        for values, most in ((tables[name][column], count), _streams(tables[name], scenario)):
-            if len(values) and not 0 <= values.min() <= values.max() < most:
+    if head.duration_ns != ns_from_s(scenario.duration_s):
+        raise ValueError("it does not last as long as its scene")
+    for name, table in tables.items():
+        for values, most in _bounds(name, table, head, scenario):
+            if len(values) and not 0 <= values.min() <= values.max() <= most:
                 raise ValueError(f"table {name} holds what cannot be")
     reads = tables["reads"]["outcome"]
     seen = int(((reads == READ) | (reads == THROWN_AWAY)).sum())
@@ -163,5 +171,15 @@ def _check(head: _Head, scenario: Scenario, tables: Mapping[str, Table]) -> None
         raise ValueError("its passes read other frames than its reads say")
 
 
-def _streams(table: Table, scenario: Scenario) -> tuple[npt.NDArray[np.int64], int]:
-    return table["stream"], len(scenario.transmitter)
+def _bounds(
+    name: str, table: Table, head: _Head, scenario: Scenario
+) -> Iterator[tuple[npt.NDArray[np.int64], int]]:
+    """Columns that must be at least 0, each with the most that it may hold."""
+    if name in _CHOICES:
+        column, count = _CHOICES[name]
+        yield table[column], count - 1
+        yield table["stream"], len(scenario.transmitter) - 1
+    for column in DTYPES[name].names or ():
+        if column.endswith("_ns"):
+            # Only a pass that is under way at the end is over later.
+            yield table[column], _LATEST_NS if column == "next_ns" else head.duration_ns

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -210,3 +211,40 @@ def test_a_trace_is_told_from_a_scene(tmp_path: Path) -> None:
     assert not is_trace(tmp_path / "scene.toml")
     assert not is_trace(tmp_path / "none")
     assert zipfile.is_zipfile(tmp_path / "run.trace")
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [("reads", 6, 10**18), ("reads", 3, -1), ("passes", 0, 1 << 62), ("frames", 3, -(1 << 62))],
+)
+def test_times_outside_the_run_are_refused(
+    tmp_path: Path, table: str, column: int, value: int
+) -> None:
+    path = tmp_path / "run.trace"
+    save(simulate(scene("duration_s=0.1")), path)
+    rows = parts(path)[table]
+    rows[:, column] = value
+    changed(path, table, rows)
+
+    with pytest.raises(TraceError, match=f"table {table} holds what cannot be"):
+        load(path)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "text"),
+    [
+        ("duration_s", 9, "it does not last as long as its scene"),
+        ("receiver", {"pass_ms": 0}, "its scene: receiver.pass_ms: must be >= 0.001"),
+        ("failsafe", {"x": {"timeout_ms": 9}}, "its scene: failsafe.x: must be the name of"),
+    ],
+)
+def test_the_scene_of_a_trace_is_judged_as_any_other(
+    tmp_path: Path, key: str, value: Any, text: str
+) -> None:
+    path = tmp_path / "run.trace"
+    save(simulate(scene("duration_s=0.1")), path)
+    said = json.loads(parts(path)["scenario"].tobytes())
+    changed(path, "scenario", as_bytes({**said, key: value}))
+
+    with pytest.raises(TraceError, match=re.escape(text)):
+        load(path)

@@ -32,7 +32,7 @@ from radiosim.units import ns_from_s
 
 FORMAT = 1
 LARGEST_BYTES = 2_000_000_000
-"""Unpacked size above which a file is refused unread."""
+"""Size, packed and unpacked together, above which a file is refused unread."""
 _LATEST_NS = 1 << 62
 _DAMAGED = (
     zipfile.BadZipFile,
@@ -59,7 +59,10 @@ class _Head(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 def save(trace: Trace, path: Path) -> None:
-    """Write a trace, whole or not at all; TraceError if the place cannot be written."""
+    """Write a trace, whole or not at all; TraceError if the place cannot be written.
+
+    What is no plain file, such as a pipe or a device, is written to directly.
+    """
     head = _Head(
         format=FORMAT,
         seed=trace.seed,
@@ -71,15 +74,26 @@ def save(trace: Trace, path: Path) -> None:
     arrays: dict[str, Any] = {name: _columns(getattr(trace, name)) for name in DTYPES}
     arrays["head"] = np.frombuffer(msgspec.json.encode(head), np.uint8)
     arrays["scenario"] = np.frombuffer(msgspec.json.encode(trace.scenario), np.uint8)
+    content = io.BytesIO()
+    np.savez_compressed(content, **arrays)
+    try:
+        _write(path.resolve(), content.getbuffer())
+    except OSError as error:
+        raise TraceError(f"{path}: cannot be written: {error.strerror}") from None
+
+
+def _write(path: Path, content: memoryview) -> None:
+    """Put a file in its place whole; a pipe or a device is written to, never replaced."""
+    if path.exists() and not path.is_file() and not path.is_dir():
+        path.write_bytes(content)
+        return
     beside = path.with_name(f".{path.name}.part")
     try:
         with beside.open("wb") as file:
-            np.savez_compressed(file, **arrays)
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         beside.replace(path)
-    except OSError as error:
-        raise TraceError(f"{path}: cannot be written: {error.strerror}") from None
     finally:
         with suppress(OSError):
             beside.unlink()
@@ -97,9 +111,11 @@ def load(path: Path) -> Trace:
     """Read a trace back; TraceError if the file is not one, or too large."""
     try:
         with zipfile.ZipFile(path) as archive:
-            size = sum(member.file_size for member in archive.infolist())
+            size = path.stat().st_size + sum(member.file_size for member in archive.infolist())
         if size > LARGEST_BYTES:
-            raise TraceError(f"{path}: must unpack to at most {LARGEST_BYTES} bytes, got {size}")
+            raise TraceError(
+                f"{path}: must be at most {LARGEST_BYTES:,} bytes with what it unpacks to, got {size}"
+            )
         with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as arrays:
             return _trace({name: arrays[name] for name in (*DTYPES, "head", "scenario")})
     except OSError as error:

@@ -2,7 +2,9 @@
 
 import io
 import json
+import os
 import re
+import threading
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -82,12 +84,35 @@ def test_a_folder_is_not_overwritten(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["run.trace"]
 
 
+def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
+    path, trace = tmp_path / "pipe", trace_of(scene())
+    os.mkfifo(path)
+    read: list[bytes] = []
+    reader = threading.Thread(target=lambda: read.append(path.read_bytes()))
+    reader.start()
+    save(trace, path)
+    reader.join()
+
+    assert path.is_fifo()
+    (tmp_path / "copy.trace").write_bytes(read[0])
+    assert load(tmp_path / "copy.trace").scenario == trace.scenario
+
+
+def test_a_link_keeps_pointing_to_its_file(tmp_path: Path) -> None:
+    path, link = tmp_path / "run.trace", tmp_path / "latest.trace"
+    path.write_bytes(b"older")
+    link.symlink_to(path)
+    save(trace_of(scene()), link)
+
+    assert link.is_symlink()
+    assert is_trace(path)
+
+
 def test_a_stopped_save_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def stop(file: io.BufferedWriter, **_: object) -> None:
-        file.write(b"half")
+    def stop(_file: int) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(np, "savez_compressed", stop)
+    monkeypatch.setattr(os, "fsync", stop)
 
     with pytest.raises(KeyboardInterrupt, match=r"^$"):
         save(trace_of(scene()), tmp_path / "run.trace")
@@ -190,7 +215,9 @@ def test_a_file_that_would_fill_the_memory_is_refused_unread(
     save(trace_of(scene()), path)
     monkeypatch.setattr(trace_file, "LARGEST_BYTES", 100)
 
-    with pytest.raises(TraceError, match=r"must unpack to at most 100 bytes, got \d{4}"):
+    with pytest.raises(
+        TraceError, match=r"must be at most 100 bytes with what it unpacks to, got \d{4}"
+    ):
         load(path)
 
 

@@ -51,7 +51,7 @@ def at_the_end(scene: Scenario, plan: Plan, stream: int, until_ns: int) -> tuple
 
 
 @given(scenes, st.lists(st.integers(1, 399), min_size=1, max_size=4, unique=True).map(sorted))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_a_look_sees_what_a_start_that_ends_then_would(scene: Scenario, ticks: list[int]) -> None:
     plan = make_plan(scene, 0)
     stops_ns = [tick * 250_000 + ODD_NS for tick in ticks if tick * 250_000 < plan.until_ns - 1]

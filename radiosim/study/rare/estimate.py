@@ -17,6 +17,7 @@ from radiosim.scenario import Scenario
 from radiosim.study.rare.doubts import doubts, narrow_descent, why_not
 from radiosim.study.rare.group import ROOM, GroupResult, run_group
 from radiosim.study.rare.pilot import Ladder, pilot
+from radiosim.study.rare.watch import Watch
 from radiosim.study.workers import pool_of
 from radiosim.units import NS_PER_MS
 
@@ -49,6 +50,7 @@ def with_rare(
         if failsafe.nuisance_trips >= ENOUGH_TRIPS
     }
     left = [name for name in wanted if name not in rare]
+    _make_ready(scenario, left, engine)
     with _executor(workers) as executor:
         for number, name in enumerate(left):
             rare[name] = estimate_trips(
@@ -116,11 +118,12 @@ def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: i
     total = sum(trips)
     if ladder.is_whole and total > 0:
         per_hour, interval = total / sum(hours), _interval(trips, hours)
-    elif not why or ladder.why_short:
+    elif ladder.is_negligible and not why:
         high, level_ns = _limit(ladder, groups, hours)
         interval = (0.0, high)
-        limit = f"the limit is for going unfed for {level_ns / NS_PER_MS:.4g} ms"
-        why = f"{why}; {limit}" if why else f"followed no further: {limit}"
+        why = f"the limit is for going unfed for {level_ns / NS_PER_MS:.4g} ms"
+    elif not why:
+        is_trusted, why = False, "not one copy tripped"
     return RareFigures(
         per_hour=per_hour,
         per_hour_ci95=interval,
@@ -156,6 +159,12 @@ def _group_size(scenario: Scenario, starts: int, densities: tuple[float, ...]) -
     kinds = EVERY * len(densities) if densities else 1
     most = int(MOST_S / scenario.duration_s / GROUPS)
     return max(1, min(starts // GROUPS, most) // kinds) * kinds
+
+
+def _make_ready(scenario: Scenario, names: Sequence[str], engine: Engine) -> None:
+    """Make the machine code that it takes, before processes are forked that all would make it."""
+    if names and engine != "reference" and not why_not(make_plan(scenario, 0), ""):
+        Watch(scenario, names[0], 0).look(0)
 
 
 def _counted(summary: Summary, name: str, failsafe: FailsafeFigures) -> RareFigures:

@@ -1,6 +1,5 @@
 """Saved traces."""
 
-import io
 import json
 import os
 import re

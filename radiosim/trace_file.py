@@ -198,5 +198,7 @@ def _bounds(
         yield table["stream"], len(scenario.transmitter) - 1
     for column in DTYPES[name].names or ():
         if column.endswith("_ns"):
-            # Only a pass that is under way at the end is over later.
-            yield table[column], _LATEST_NS if column == "next_ns" else head.duration_ns
+            # A pass under way at the end is over later; a frame heard just before the end stands in
+            # the FIFO later.
+            is_open = column in ("next_ns", "accepted_ns")
+            yield table[column], _LATEST_NS if is_open else head.duration_ns

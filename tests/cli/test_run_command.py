@@ -218,3 +218,22 @@ def test_the_user_can_stop_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
     assert (done.code, done.out, done.err) == (130, "", "stopped\n")
     assert not (tmp_path / "r.json").exists()
+
+
+def test_rare_trips_are_estimated_on_request(tmp_path: Path) -> None:
+    scene = tiny(tmp_path, "air.loss = 0\n")
+    done = typed("run", scene, "--rare", "--workers", "1", "--json", "-")
+    rare = json.loads(done.out)["pooled"]["stream"]["drive"]["failsafe"]["rare"]
+
+    assert done.code == 0
+    assert rare["trusted"] is False
+    assert "nothing is drawn" in rare["why"]
+
+
+def test_a_saved_trace_has_no_other_futures(tmp_path: Path) -> None:
+    trace = tmp_path / "start.npz"
+    typed("run", tiny(tmp_path), "--start", "0", "--trace", trace)
+    done = typed("run", trace, "--rare")
+
+    assert done.code == 2
+    assert "--rare: must be left out with a saved trace" in done.err

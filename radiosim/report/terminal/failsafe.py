@@ -42,7 +42,7 @@ def _of_stream(
         yield "never delivered a value; failsafe was on from the start"
     elif stream.failsafe is not None:
         yield nuisance_text(summary, stream.failsafe)
-        if isinstance(stream.failsafe.rare, RareFigures):
+        if isinstance(stream.failsafe.rare, RareFigures) and not is_counted(stream.failsafe.rare):
             yield rare_text(stream.failsafe.rare)
     if stopping.cannot_work:
         yield Text("CANNOT WORK: see above", style="bold red")
@@ -73,6 +73,11 @@ def nuisance_text(summary: Summary, figures: FailsafeFigures) -> str:
     return f"{text}, {digits(figures.nuisance_per_hour)} an hour{between(interval)}"
 
 
+def is_counted(rare: RareFigures) -> bool:
+    """Whether trips were no rare things, and their rate stands there already."""
+    return rare.trusted and not rare.levels_ms
+
+
 def rare_text(rare: RareFigures) -> Cell:
     """What splitting found where trips are too rare to be counted."""
     interval = rare.per_hour_ci95
@@ -81,8 +86,6 @@ def rare_text(rare: RareFigures) -> Cell:
     if rare.per_hour is None:
         limit = rare_every(interval[1]) if isinstance(interval, tuple) else "?"
         return f"rare trips: less than one in {limit} (95 % sure); {rare.why}"
-    if rare.why:
-        return f"rare trips: {rare.why}"
     text = f"rare trips: about one in {rare_every(rare.per_hour)}"
     if not isinstance(interval, tuple):
         return text

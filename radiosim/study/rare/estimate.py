@@ -122,6 +122,8 @@ def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: i
         high, level_ns = _limit(ladder, groups, hours)
         interval = (0.0, high)
         why = f"the limit is for going unfed for {level_ns / NS_PER_MS:.4g} ms"
+        if level_ns < ladder.levels_ns[-1]:
+            why = f"{why}; what gets further descends from too few"
     elif not why:
         is_trusted, why = False, "not one copy tripped"
     return RareFigures(

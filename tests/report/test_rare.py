@@ -1,0 +1,97 @@
+"""How rare trips are told."""
+
+import msgspec
+import pytest
+
+from radiosim.measure.summary import FailsafeFigures, RareFigures
+from radiosim.report.as_csv import as_csv
+from radiosim.report.as_json import as_json
+from radiosim.report.terminal.failsafe import rare_every
+from tests.report.printing import printed, with_stream
+from tests.report.samples import several_starts, stream
+
+SPLIT = RareFigures(
+    per_hour=0.002,
+    per_hour_ci95=(0.001, 0.004),
+    per_frame=1.1e-8,
+    trusted=True,
+    why="",
+    levels_ms=(49.5, 70.0),
+    starts=20,
+    crossings=900,
+    ancestors=200,
+    copies=5000,
+)
+LIMITED = msgspec.structs.replace(
+    SPLIT,
+    per_hour=None,
+    per_frame=None,
+    per_hour_ci95=(0.0, 1e-9),
+    why="the limit is for going unfed for 70 ms",
+)
+DOUBTED = msgspec.structs.replace(SPLIT, trusted=False, why="only 2 starts ever went unfed")
+COUNTED = msgspec.structs.replace(SPLIT, levels_ms=(), why="not rare: 99 trips were counted")
+
+
+def with_rare(rare: RareFigures) -> FailsafeFigures:
+    return FailsafeFigures(
+        entries_true=0,
+        nuisance_trips=0,
+        nuisance_per_hour=0.0,
+        nuisance_per_hour_ci95=(0.0, 0.553),
+        starts_with_nuisance=0,
+        seconds_on=0.0,
+        rare=rare,
+    )
+
+
+@pytest.mark.parametrize(
+    ("rare", "said"),
+    [
+        (SPLIT, "rare trips: about one in 500 h (250 h to 1000 h), by splitting"),
+        (LIMITED, "rare trips: less than one in 114000 years (95 % sure); the limit is for"),
+        (DOUBTED, "rare trips: no estimate to trust: only 2 starts ever went unfed"),
+    ],
+)
+def test_the_terminal_tells_how_rare_trips_are(rare: RareFigures, said: str) -> None:
+    text = printed(with_stream(several_starts(), "drive", stream(with_rare(rare))))
+
+    assert said in text
+    assert "--rare" not in text
+
+
+def test_what_was_counted_is_not_told_twice() -> None:
+    text = printed(with_stream(several_starts(), "drive", stream(with_rare(COUNTED))))
+
+    assert "rare" not in text
+
+
+@pytest.mark.parametrize(
+    ("per_hour", "said"),
+    [
+        (60.0, "60 s"),
+        (6.0, "10 min"),
+        (0.1, "10 h"),
+        (1e-4, "1.14 years"),
+        (1e-12, "114,100,000 years"),
+    ],
+)
+def test_times_between_trips_come_in_the_unit_that_fits(per_hour: float, said: str) -> None:
+    assert rare_every(per_hour) == said
+
+
+def test_files_hold_all_of_it() -> None:
+    summary = with_stream(several_starts(), "drive", stream(with_rare(SPLIT)))
+    document = msgspec.json.decode(as_json(summary))
+    header, row, *_ = as_csv(summary)["failsafe.csv"].splitlines()
+
+    rare = document["pooled"]["stream"]["drive"]["failsafe"]["rare"]
+    assert rare["per_hour_ci95"] == [0.001, 0.004]
+    assert rare["levels_ms"] == [49.5, 70.0]
+    assert "rare.per_hour_ci95.low" in header
+    assert "49.5; 70" in row
+
+
+def test_without_an_estimate_no_file_has_a_place_for_one() -> None:
+    assert '"rare"' not in as_json(several_starts())
+    assert "rare" not in as_csv(several_starts())["failsafe.csv"]

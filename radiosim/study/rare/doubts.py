@@ -12,7 +12,10 @@ from radiosim.engine.rules.sampling import ELAPSED
 from radiosim.measure.requirements import MEETINGS_TO_HAVE_SEEN
 from radiosim.study.rare.group import GroupResult
 from radiosim.study.rare.pilot import Ladder
+from radiosim.units import NS_PER_MS
 
+LARGEST_BYTES = 100_000
+"""Of a world that is copied; some thousand copies are held at a time."""
 STARTS = 8
 """Starts that must have got to the first level."""
 ANCESTORS = 12
@@ -31,6 +34,8 @@ def why_not(plan: Plan, unwanted: str) -> str:
         return f"it takes the compiled engine: {loaded if isinstance(loaded, str) else unwanted}"
     if not loaded.can_run(plan) or machine_for(plan).compiler is None:
         return "it takes the compiled engine, which has no room for this scene"
+    if loaded.begin(plan).moment().head.nbytes > LARGEST_BYTES:
+        return "FIFOs or work of this scene are too large to be copied so often"
     if not any(_draws(tx) for tx in plan.tx):
         return (
             "nothing is drawn while it runs (no loss by chance, no jitter): a copy cannot differ "
@@ -57,12 +62,13 @@ def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:
             f"meetings in all; it takes {MEETINGS_TO_HAVE_SEEN:g} or more"
         )
     if starts < STARTS:
+        level_ms = ladder.levels_ns[0] / NS_PER_MS
         yield (
-            f"only {starts} starts ever went unfed for {ladder.levels_ns[0] / 1e6:.4g} ms, the "
-            f"first level; it takes {STARTS} or more"
+            f"only {starts} starts ever went unfed for {level_ms:.4g} ms, the first level; it "
+            f"takes {STARTS} or more"
         )
     elif ladder.why_short:
-        yield f"{ladder.why_short} than {ladder.levels_ns[-1] / 1e6:.4g} ms"
+        yield ladder.why_short
     elif ladder.is_whole:
         yield from narrow_descent(groups, -1)
 

@@ -24,7 +24,7 @@ from radiosim.units import NS_PER_MS
 GROUPS = 20
 PILOT_STARTS = 4
 MOST_S = 36_000.0
-"""Simulated time beyond which a group has one start only, or one of each kind."""
+"""Simulated time that a study need not pass, if that leaves each group a start."""
 ENOUGH_TRIPS = 30
 """So many trips of a run tell their rate without an estimate."""
 
@@ -81,14 +81,16 @@ def estimate_trips(
 
     About `count` starts (the scene's own number if None), at least one a group; the pilot takes
     the starts after them. The result does not depend on `executor`. `on_progress(done, total)` is
-    called as the pilot and the groups finish.
+    called as the pilot and the groups finish. ValueError for a stream without a failsafe.
     """
+    if name not in scenario.failsafe:
+        raise ValueError(f"name must be a stream with a failsafe, got {name!r}")
     plan = make_plan(scenario, first)
     unwanted = "the reference engine was asked for" if engine == "reference" else ""
     why = why_not(plan, unwanted)
     if why:
         return _nothing(why)
-    size = _group_size(scenario, scenario.starts if count is None else count, plan.phases.densities)
+    size = group_size(scenario, scenario.starts if count is None else count, plan.phases.densities)
     total = GROUPS * size
     piloted = range(first + total, first + total + PILOT_STARTS)
     run = map if executor is None else executor.map
@@ -156,11 +158,12 @@ def _limit(
     return _interval(reached, hours)[1], ladder.levels_ns[level]
 
 
-def _group_size(scenario: Scenario, starts: int, densities: tuple[float, ...]) -> int:
-    """Starts of a group: as many as the run has, but not too long, and of each kind (rule T6)."""
+def group_size(scenario: Scenario, starts: int, densities: tuple[float, ...]) -> int:
+    """Starts of a group: of each kind where that does not take too long (rule T6)."""
     kinds = EVERY * len(densities) if densities else 1
-    most = int(MOST_S / scenario.duration_s / GROUPS)
-    return max(1, min(starts // GROUPS, most) // kinds) * kinds
+    most = max(1, int(MOST_S / scenario.duration_s / GROUPS))
+    size = max(1, min(starts // GROUPS, most))
+    return max(1, size // kinds) * kinds if kinds <= most else size
 
 
 def _make_ready(scenario: Scenario, names: Sequence[str], engine: Engine) -> None:

@@ -14,7 +14,7 @@ from radiosim.study.rare.crossings import Crossings, crossings_in
 from radiosim.study.rare.levels import drawn_evenly, first_level_ns, next_level_ns
 from radiosim.study.rare.watch import Moment
 from radiosim.trace import READ
-from radiosim.units import ns_from_ms
+from radiosim.units import NS_PER_MS, ns_from_ms
 from radiosim.vehicle.failsafe import blocked_spans
 
 COPIES = (400, 4_000, 20_000)
@@ -82,17 +82,18 @@ def _climb(moments: list[Moment], level_ns: int, timeout_ns: int, per_hour: floa
     levels, copies, branches = [level_ns], list[int](), count(1)
 
     def ended(*, is_negligible: bool = False, why_short: str = "") -> Ladder:
+        at = f" (at {levels[-1] / NS_PER_MS:.4g} ms)" if why_short else ""
         return Ladder(
             levels_ns=tuple(levels),
             copies=tuple(copies),
             is_negligible=is_negligible,
-            why_short=why_short,
+            why_short=why_short + at,
         )
 
     while moments and len(levels) < MOST_LEVELS:
         level, share = _next(moments, timeout_ns, branches)
         if level is None:
-            return ended(why_short=f"of {COPIES[-1]:,} copies hardly one got further")
+            return ended(why_short=f"of {COPIES[-1]:,} copies hardly one went unfed for longer")
         copies.append(min(MOST, max(FEWEST, round(SURVIVORS / share))))
         if level >= timeout_ns:
             return ended()
@@ -101,8 +102,7 @@ def _climb(moments: list[Moment], level_ns: int, timeout_ns: int, per_hour: floa
         if per_hour < NEGLIGIBLE_PER_HOUR:
             return ended(is_negligible=True)
         moments = _led_on(moments, level, share, branches)
-    why = "it would take too many levels" if moments else "no copy of the pilot got further"
-    return ended(why_short=why)
+    return ended(why_short="it takes too many levels" if moments else "no copy of the pilot got on")
 
 
 def _next(

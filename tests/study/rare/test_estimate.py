@@ -13,7 +13,7 @@ from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scene
 from radiosim.study.rare import estimate_trips, with_rare
 from radiosim.study.rare.doubts import why_not
-from radiosim.study.rare.estimate import GROUPS, figures_of_groups
+from radiosim.study.rare.estimate import GROUPS, figures_of_groups, group_size
 from radiosim.study.rare.group import GroupResult, run_group
 from radiosim.study.rare.pilot import Ladder
 from radiosim.study.starts import simulate_starts
@@ -27,6 +27,7 @@ transmitter.drive = {{ period_ms = 20, payload_bytes = 6, acknowledge = false {k
 failsafe.drive = {{ timeout_ms = {timeout_ms} }}
 air.loss = {loss}
 """
+DEEP = "radio.fifo_frames=40"
 LADDER = Ladder(levels_ns=(49_500_000,), copies=(40,))
 
 
@@ -129,6 +130,7 @@ def test_clocks_that_hardly_meet_are_not_vouched_for() -> None:
     scene = twin_clocks(
         "duration_s=5",
         "air.loss=0.2",
+        "failsafe.drive.timeout_ms=90",
         "transmitter.drive.offset_ms=0",
         "transmitter.look.offset_ms=10",
     )
@@ -177,12 +179,43 @@ def test_an_estimate_on_a_narrow_base_is_not_trusted(
 
 
 def test_a_ladder_that_ends_early_gives_no_figure() -> None:
-    short = replace(LADDER, why_short="of 20,000 copies hardly one got further")
+    short = replace(LADDER, why_short="of 20,000 copies hardly one went unfed for longer")
     figures = figures_of_groups(short, (GROUP,) * 8, 8)
 
     assert not figures.trusted
     assert figures.per_hour is None
-    assert figures.why == "of 20,000 copies hardly one got further than 49.5 ms"
+    assert figures.why == "of 20,000 copies hardly one went unfed for longer"
+
+
+def test_a_pilot_that_sees_no_way_on_says_where(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("radiosim.study.rare.pilot.COPIES", (50,))
+    monkeypatch.setattr("radiosim.study.rare.pilot.MOST_LEVELS", 2)
+    figures = estimate_trips(one(timeout_ms=250), "drive", count=20)
+
+    assert not figures.trusted
+    assert figures.why.startswith("it takes too many levels (at ")
+    assert len(figures.levels_ms) == 2
+
+
+def test_a_stream_without_a_failsafe_has_no_trips() -> None:
+    with pytest.raises(ValueError, match="must be a stream with a failsafe, got 'look'"):
+        estimate_trips(one(), "look")
+
+
+def test_worlds_too_large_are_not_copied() -> None:
+    deep = parse(ONE.format(loss=0.2, timeout_ms=70, keys="", seconds=5, seed=1), overrides=(DEEP,))
+
+    assert "too large" in estimate_trips(deep, "drive").why
+
+
+@pytest.mark.parametrize(
+    ("starts", "seconds", "pairs", "size"),
+    [(5, 60, 0, 1), (100, 60, 0, 5), (10_000, 300, 0, 6), (20, 600, 1, 3), (40, 300, 15, 2)],
+)
+def test_groups_hold_starts_of_each_kind_if_there_is_time(
+    starts: int, seconds: float, pairs: int, size: int
+) -> None:
+    assert group_size(one(seconds=seconds), starts, (1.0,) * pairs) == size
 
 
 def test_without_a_compiler_there_is_no_estimate(monkeypatch: pytest.MonkeyPatch) -> None:

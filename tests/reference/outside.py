@@ -11,6 +11,7 @@ compares with the stored row (see `conftest.py`): what is not run cannot stand t
 import csv
 import functools
 from dataclasses import asdict, dataclass
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -210,9 +211,13 @@ def stored_rows() -> dict[tuple[str, str], Row]:
     """The rows of `reports/checks.csv` by check and case."""
     if not CHECKS.exists():
         return {}
-    with CHECKS.open(encoding="utf-8", newline="") as file:
-        rows = [_read(row) for row in csv.DictReader(file)]
+    rows = rows_in(CHECKS.read_text(encoding="utf-8"))
     return {(row.check, row.case): row for row in rows}
+
+
+def rows_in(text: str) -> list[Row]:
+    """The rows of a table in CSV."""
+    return [_read(row) for row in csv.DictReader(StringIO(text, newline=""))]
 
 
 def _read(texts: dict[str, str]) -> Row:

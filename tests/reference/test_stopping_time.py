@@ -27,7 +27,7 @@ from radiosim.vehicle.fold.records import FAILSAFE
 from radiosim.vehicle.kept import OutputRecord, run_vehicle
 from radiosim.vehicle.stopping import bound_of, reachable_worst_ns
 from tests.reference.outside import DERIVED, check, outside
-from tests.reference.runs import UP_AT_ONCE
+from tests.reference.runs import UP_AT_ONCE, of_stream
 from tests.reference.sources import MODEL
 
 Spans = npt.NDArray[np.int64]
@@ -65,6 +65,8 @@ class Drill(NamedTuple):
     clock_ppm: float = 0
     spi_overhead_us: float = 0
     output: str = 'kind = "servo"\non_failsafe = { preset_us = 1500 }'
+    beside: str = ""
+    """Another transmitter."""
 
     def scenario(self) -> Scenario:
         """The scene; unless said otherwise reads are short beside a pass: passes are equal."""
@@ -89,6 +91,7 @@ acknowledge = {self.acknowledge}
 [transmitter.drive.signals]
 count = {{ kind = "counter" }}
 pull = {{ kind = "constant", value = 255 }}
+{self.beside}
 [failsafe.drive]
 timeout_ms = {self.timeout_ms}
 fed_at = "{self.fed_at}"
@@ -123,7 +126,8 @@ def stopped_ns(record: OutputRecord, on_failsafe_off: bool, last_ns: int) -> int
 
 
 def last_accepted_ns(trace: Trace, cut_ns: int) -> int:
-    accepted = trace.attempts["end_ns"][trace.attempts["fate"] == NEW]
+    drive = of_stream(trace.attempts, 0)
+    accepted = drive["end_ns"][drive["fate"] == NEW]
     return int(accepted[accepted <= cut_ns].max())
 
 
@@ -132,7 +136,7 @@ def measured(scenario: Scenario) -> tuple[Plan, Spans]:
     trace = simulate(scenario)
     plan = make_plan(scenario, 0)
     vehicle = run_vehicle(trace)
-    (stream,), records = vehicle.streams, vehicle.outputs.values()
+    stream, records = vehicle.streams[0], [vehicle.outputs[f"p{i}"] for i in range(PULSE_PHASES)]
     is_off = scenario.output["p0"].on_failsafe == "off"
     times = []
     for at_s, _ in cuts_s():
@@ -144,6 +148,8 @@ def measured(scenario: Scenario) -> tuple[Plan, Spans]:
     return plan, np.array(times, np.int64)
 
 
+BUSY = "[transmitter.look]\nperiod_ms = 30\noffset_ms = 7\npayload_bytes = 2\nclock_ppm = 0"
+"""Goes on sending, so that passes of 30 ms go on reading."""
 OFF = 'kind = "servo"\non_failsafe = "off"'
 PWM = 'kind = "pwm"\non_failsafe = { preset = 0 }'
 ON_THE_GRID = {
@@ -154,6 +160,7 @@ ON_THE_GRID = {
     "one, full FIFO": Drill("read = 'one'\npass_ms = 50", 230, period_ms=10, acknowledge="false"),
     "one, full FIFO, retries": Drill("read = 'one'\npass_ms = 50", 230, period_ms=10),
     "all, long passes": Drill("read = 'all'\npass_ms = 50", 230),
+    "all, beside another stream": Drill("read = 'all'\npass_ms = 30", 230, beside=BUSY),
     "newest, long passes": Drill("read = 'newest'\npass_ms = 50", 230),
     "newest, pass above timeout": Drill("read = 'newest'\npass_ms = 70", 60),
     "off": Drill('read = "one"', output=OFF),

@@ -1,12 +1,13 @@
 """Structs of C and C++ headers, as each target's compiler lays them out."""
 
+import random
 import sys
 from pathlib import Path
 
 import pytest
 
 from radiosim.errors import LayoutError
-from radiosim.layout import Conversion, lay_out
+from radiosim.layout import Conversion, codec_of, lay_out
 from radiosim.layout.header import HeaderStruct, described, read_struct
 
 pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
@@ -254,6 +255,8 @@ def test_every_member_that_cannot_be_sent_is_refused_by_name_line_and_reason() -
         ("template <int N> struct Frame { char a[N]; };", 1, "must be a struct, got a template"),
         ("struct Frame {\n char a_b; struct { char b; } a;\n};", 2, "a_b: must be a name that no"),
         ("#include <sizes.h>\nstruct Frame { char a[N]; };", 2, "not read: sizes.h"),
+        ("struct Frame { int x : 99; };", 1, "x: must be at most 32 bits, got 99"),
+        ("struct Frame { _Float16 h; };", 1, "h: must be a number, got _Float16"),
     ],
 )
 def test_a_struct_that_makes_no_frame_is_refused(text: str, line: int, part: str) -> None:
@@ -261,6 +264,34 @@ def test_a_struct_that_makes_no_frame_is_refused(text: str, line: int, part: str
 
     assert problem[0] == f"frames.h:{line}"
     assert part in problem[1]
+
+
+def test_a_struct_inside_itself_is_refused() -> None:
+    assert any("incomplete type" in text for _, text in refusals("struct Frame { Frame f; };"))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_a_damaged_header_is_read_or_refused_never_more(seed: int) -> None:
+    draw = random.Random(seed)
+    text = list(
+        "#include <stdint.h>\nenum Mode { A, B };\nstruct In { uint8_t x; };\n"
+        "struct Frame { uint8_t a; int16_t b[2]; struct In in; uint8_t c : 3; enum Mode m; };"
+    )
+    pieces = ("{", "}", ";", "*", "[9]", "union ", "int ", ":", "/*", '"', "#if 0\n", "virtual ")
+    for _ in range(draw.randint(1, 8)):
+        at = draw.randrange(len(text))
+        if draw.random() < 0.5:
+            text[at : at + draw.randint(1, 6)] = []
+        else:
+            text[at:at] = draw.choice(pieces)
+
+    try:
+        struct = read("".join(text))
+        layout = lay_out("any", described(struct, {}), longest_bytes=4096)
+    except LayoutError:
+        return
+
+    assert len(codec_of(layout).unpack(bytes(layout.size_bytes))) == len(layout.fields)
 
 
 def test_mistakes_outside_the_struct_do_not_matter() -> None:
@@ -314,8 +345,6 @@ def test_units_are_given_by_field() -> None:
 
 
 def test_a_field_over_several_bytes_of_bits_is_packed_and_unpacked() -> None:
-    from radiosim.layout import codec_of
-
     text = "struct __attribute__((packed)) Frame { int a : 3; int b : 18; int c : 11; char d; };"
     layout = lay_out("odd", described(read(text), {}))
 

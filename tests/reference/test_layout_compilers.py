@@ -10,7 +10,6 @@ CI. And one rule at a time, facts 14.
 """
 
 import ctypes
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -166,22 +165,3 @@ def test_ten_ints_and_a_byte_fit_one_payload_and_not_the_other() -> None:
     sizes = [read_struct("s.h", text, "S", abi).size_bytes for abi in ("avr", "arm")]
 
     check.same(" and ".join(map(str, sizes)), "21 and 44")
-
-
-@pytest.mark.parametrize("compiler", COMPILERS, ids=lambda compiler: compiler.abi)
-def test_every_target_named_as_checked_has_its_compiler_here(compiler: Compiler) -> None:
-    from radiosim.layout.abi import ABIS
-
-    assert ABIS[compiler.abi].compiler == compiler.command[0]
-    assert set(ABIS) == {one.abi for one in COMPILERS}
-
-
-def test_the_folder_of_a_probe_is_its_own(tmp_path: Path) -> None:
-    host = COMPILERS[0]
-    if not host.is_there:
-        pytest.skip("gcc is not installed")
-    probe = Probe(struct="S", setting=".b = 1")
-
-    (image,) = images(host, "struct S { uint8_t a; uint16_t b; };", [probe], tmp_path)
-
-    assert image == b"\0\0\1\0"

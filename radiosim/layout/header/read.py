@@ -7,7 +7,7 @@ from radiosim.errors import LayoutError
 from radiosim.layout.abi import ABIS, Abi
 from radiosim.layout.header.text import Neighbour, Sources, prepared
 from radiosim.layout.header.unit import Unit, parsed
-from radiosim.layout.header.walk import CField, Refused, fields_of, file_of
+from radiosim.layout.header.walk import DEEPEST, CField, Refused, fields_of, file_of, kind_of
 
 _STRUCTS = ("STRUCT_DECL", "CLASS_DECL")
 _AROUND = ("NAMESPACE", "LINKAGE_SPEC", "UNEXPOSED_DECL", *_STRUCTS)
@@ -75,6 +75,9 @@ def _laid_out(header: str, unit: Unit, struct: str, abi: Abi, sources: Sources) 
     refused += _names_twice(fields)
     if not fields and not refused:
         refused.append((_place(declared), f"{struct}: must have at least one number, got none"))
+    if not refused and not _is_sound(fields, declared.type.get_size()):
+        text = f"{struct}: must be a struct that can be laid out, got one with mistakes"
+        refused.append((_place(declared), text + _first_error(unit)))
     if refused:
         raise LayoutError(tuple(sorted(set(refused), key=_by_line)))
     return HeaderStruct(
@@ -106,11 +109,28 @@ def _found(header: str, unit: Unit, struct: str) -> Any:
     if struct not in known:
         names = ", ".join(name for name in known if name and " " not in name) or "none"
         text = f"must have a struct {struct}, got {names}"
-        if unit.errors and names == "none":
-            _, line, what = unit.errors[0]
-            text += f"; line {line} was not understood: {what}"
+        if names == "none":
+            text += _first_error(unit)
         raise LayoutError(((header, text),))
     return known[struct]
+
+
+def _first_error(unit: Unit) -> str:
+    """What the parser did not take first; empty if it took all."""
+    if not unit.errors:
+        return ""
+    _, line, what = unit.errors[0]
+    return f"; line {line} was not understood: {what}"
+
+
+def _is_sound(fields: list[CField], size_bytes: int) -> bool:
+    """Does every field have bits of its own inside the struct?"""
+    end = 0
+    for field in sorted(fields, key=lambda field: field.at_bit):
+        if field.at_bit < end:
+            return False
+        end = field.at_bit + field.bits
+    return end <= 8 * size_bytes
 
 
 def _declarations(cursor: Any) -> list[Any]:
@@ -137,18 +157,20 @@ def _not_taken(
     ]
 
 
-def _parts(declared: Any) -> list[Any]:
+def _parts(declared: Any, depth: int = 0) -> list[Any]:
     """Declarations of the types that a struct's members have, arrays seen through."""
-    found = []
+    found: list[Any] = []
+    if depth > DEEPEST:
+        return found
     for child in declared.get_children():
         if child.kind.name != "FIELD_DECL":
             continue
         real = child.type.get_canonical()
-        while real.kind.name == "CONSTANTARRAY":
+        while kind_of(real) == "CONSTANTARRAY":
             real = real.get_array_element_type().get_canonical()
-        if real.kind.name in ("RECORD", "ENUM"):
+        if kind_of(real) in ("RECORD", "ENUM"):
             part = real.get_declaration()
-            found += [part, *(_parts(part) if real.kind.name == "RECORD" else [])]
+            found += [part, *(_parts(part, depth + 1) if kind_of(real) == "RECORD" else [])]
     return found
 
 

@@ -10,6 +10,9 @@ from radiosim.layout.wire import Kind
 MOST_FIELDS = 4096
 """Fields of a struct; a payload has room for 256 of a bit each."""
 
+DEEPEST = 40
+"""Underscores in a field's joined name; a struct inside itself has no end."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CField:
@@ -128,10 +131,10 @@ def _of_field(field: Any, prefix: str, at_bit: int) -> Iterator[CField | Refused
 def _of_type(field: Any, type_: Any, name: str, at_bit: int) -> Iterator[CField | Refused]:
     """The numbers that a member of some type holds."""
     real = type_.get_canonical()
-    kind = real.kind.name
+    kind = kind_of(real)
     if kind == "CONSTANTARRAY":
         written = type_.get_array_element_type()
-        element = written if written.kind.name != "INVALID" else real.get_array_element_type()
+        element = written if kind_of(written) != "INVALID" else real.get_array_element_type()
         size = element.get_size()
         for index in range(min(real.get_array_size(), MOST_FIELDS)):
             yield from _of_type(field, element, f"{name}_{index}", at_bit + 8 * size * index)
@@ -139,15 +142,25 @@ def _of_type(field: Any, type_: Any, name: str, at_bit: int) -> Iterator[CField 
         declared = real.get_declaration()
         if declared.kind.name == "UNION_DECL":
             yield _refused(field, _union_text(name))
+        elif name.count("_") > DEEPEST:
+            yield _refused(field, f"{name}: must lie in at most {DEEPEST} structs, got more")
         else:
             yield from _members(declared, f"{name}_" if name else "", at_bit)
     else:
         yield _number(field, type_, name, at_bit, None)
 
 
+def kind_of(type_: Any) -> str:
+    """Name of a type's kind; empty for one that the bindings do not know."""
+    try:
+        return str(type_.kind.name)
+    except ValueError:
+        return ""
+
+
 def _number(field: Any, type_: Any, name: str, at_bit: int, width: int | None) -> CField | Refused:
     real = type_.get_canonical()
-    kind = real.kind.name
+    kind = kind_of(real)
     base, values = "plain", None
     if kind == "ENUM":
         base, declared = "enum", real.get_declaration()
@@ -157,7 +170,7 @@ def _number(field: Any, type_: Any, name: str, at_bit: int, width: int | None) -
             if child.kind.name == "ENUM_CONSTANT_DECL"
         ]
         values = (min(listed), max(listed)) if listed else None
-        kind = declared.enum_type.get_canonical().kind.name
+        kind = kind_of(declared.enum_type.get_canonical())
     elif kind == "BOOL":
         base, values = "bool", (0, 1)
     elif kind in ("CHAR_S", "CHAR_U"):
@@ -167,6 +180,9 @@ def _number(field: Any, type_: Any, name: str, at_bit: int, width: int | None) -
         return _refused(field, f"{name}: must be a number, got {what}: {why}")
     if kind not in _SIGNED | _UNSIGNED | _FLOATS:
         return _refused(field, f"{name}: must be a number, got {type_.spelling}")
+    widest = 8 * real.get_size()
+    if width is not None and width > widest:
+        return _refused(field, f"{name}: must be at most {widest} bits, got {width}")
     if kind in _SIGNED:
         sign: Kind = "signed"
     else:
@@ -177,7 +193,7 @@ def _number(field: Any, type_: Any, name: str, at_bit: int, width: int | None) -
         base=base,
         kind=sign,
         at_bit=at_bit,
-        bits=8 * real.get_size() if width is None else width,
+        bits=widest if width is None else width,
         is_bit_field=width is not None,
         values=values,
         file=file_of(field),
@@ -191,7 +207,7 @@ def _written(field: Any, type_: Any, width: int | None) -> str:
 
 
 def _is_record(field: Any) -> bool:
-    return bool(field.type.get_canonical().kind.name == "RECORD")
+    return bool(kind_of(field.type.get_canonical()) == "RECORD")
 
 
 def _union_text(name: str) -> str:

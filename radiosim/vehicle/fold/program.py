@@ -266,7 +266,9 @@ def fold_passes(p: ProgramState, c: Columns, e: Events, limit_ns: int, is_includ
         skip_unseen(p, c)
         first_ns = c.reads[p.taken_reads].read_ns
         if first_ns > limit_ns or (first_ns == limit_ns and not is_included):
-            return PAST
+            # What arrived before a step must have fed its timers before it.
+            is_known = p.is_fed_at_arrival == 0 or limit_ns < c.known_ns
+            return PAST if is_known else WANTS_ROWS
         if p.is_fed_at_arrival == 1 and last_read_ns(p, c, frames) >= c.known_ns:
             return WANTS_ROWS
         idle_until(p, c, e, first_ns)

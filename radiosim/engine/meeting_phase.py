@@ -9,7 +9,9 @@ weighted back: a start counts by 1 over how much denser than ordinary draws the 
 its phases, so that averages stay what ordinary starts would give in the long run, and no start
 counts more than 1.5 times where a third of them are meeting starts. Where a third of the ordinary
 starts would meet anyway, a pair needs no help and gets none. Which kind a start is depends on the
-scene and the start's number alone: start 7 is the same in every run.
+scene and the start's number alone: start 7 is the same in every run. In a meeting start the phase
+belongs to the pair, the one exception from rule T3: of its two senders the later in the file is
+moved to meet the other.
 
 Source: balance heuristic, E. Veach and L. J. Guibas, SIGGRAPH 1995; mixture importance sampling,
 A. Owen and Y. Zhou, JASA 95 (2000); from memory.
@@ -140,9 +142,9 @@ def meeting_of(tx: Sequence[Tx], bases_ns: Sequence[int], pair: Pair, shared_ns:
     )
 
 
-def place(seed: int, pair: Pair, count: int) -> float:
-    """Where in its phases the count-th meeting start of a pair lies, 0 to 1."""
-    key = key_of(seed, 0, "meetings", f"{pair[0]}/{pair[1]}")
+def place(seed: int, names: tuple[str, str], count: int) -> float:
+    """Where in its phases the count-th meeting start of two senders lies, 0 to 1."""
+    key = key_of(seed, 0, "meetings", "/".join(names))
     return (_reversed_bits(count) + draw_below(key, PHASE, ONE_30)) % ONE_30 / ONE_30
 
 
@@ -154,15 +156,18 @@ def _reversed_bits(count: int) -> int:
 def moved_offset(tx: Sequence[Tx], is_drawn: Sequence[bool], meeting: Meeting, at: float) -> Pair:
     """Which sender's offset makes the pair meet at a place of its phases: (sender, offset in ns).
 
-    It stays within the sender's period; where the longer one is moved, up to its slip.
+    The later in the file, if its phase is drawn, so that a change of it leaves the other's as it
+    was (rule T3). The offset stays within its period; a longer one is moved up to its slip beside
+    the place.
     """
     by_ns = round(meeting.low_ns + at * meeting.length_ns - meeting.phase_ns)
-    if is_drawn[meeting.short]:
-        short = tx[meeting.short]
-        return meeting.short, (short.offset_ns - by_ns) % short.period_ns
-    long = tx[meeting.long]
-    turns_ns = max(1, round(long.period_ns / meeting.period_ns)) * meeting.period_ns
-    return meeting.long, min(round((long.offset_ns + by_ns) % turns_ns), long.period_ns - 1)
+    earlier, later = sorted((meeting.long, meeting.short))
+    moved = later if is_drawn[later] else earlier
+    unit = tx[moved]
+    if moved == meeting.short:
+        return moved, (unit.offset_ns - by_ns) % unit.period_ns
+    turns_ns = max(1, round(unit.period_ns / meeting.period_ns)) * meeting.period_ns
+    return moved, min(round((unit.offset_ns + by_ns) % turns_ns), unit.period_ns - 1)
 
 
 def component(start: int, pairs: int) -> int:

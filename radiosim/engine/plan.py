@@ -124,7 +124,8 @@ def _phased(
 
     made = meeting(pairs[chosen]) if chosen >= 0 else None
     if made is not None:
-        at = place(scenario.seed, pairs[chosen], start // EVERY // len(pairs))
+        first, second = (list(scenario.transmitter)[i] for i in pairs[chosen])
+        at = place(scenario.seed, (first, second), start // EVERY // len(pairs))
         sender, offset_ns = moved_offset(tx, is_drawn, made, at)
         tx = tuple(
             unit._replace(offset_ns=offset_ns) if i == sender else unit for i, unit in enumerate(tx)

@@ -59,8 +59,10 @@ def crossings_in(
     mixture: tuple[float, ...] | None,
     found: Crossings,
 ) -> Crossings:
-    """Run ordinary starts through; `mixture`: kinds of starts that they are of (rule T6);
-    None: all count alike."""
+    """Run ordinary starts through.
+
+    `mixture`: shares of kinds of starts that they are weighted by (rule T6); None: not weighted.
+    """
     for start in starts:
         watch, before = Watch(scenario, name, start), found.count
         weight = 1.0 if mixture is None else weight_of(watch.plan.phases, mixture)

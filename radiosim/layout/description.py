@@ -10,27 +10,11 @@ from radiosim.described import FIELD_UNIT, key
 TypeName = Literal["u8", "u16", "u32", "u64", "i8", "i16", "i32", "i64", "f32", "f64"]
 
 
-class FieldDescription(
+class Conversion(
     msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
 ):
-    """One value of a frame; on the wire (value − neutral) / scale + offset, in whole steps."""
+    """What a number on the wire stands for: value = (number − offset) · scale + neutral."""
 
-    name: Annotated[
-        str,
-        key(
-            "what signals, outputs and results call this value: one plain word",
-            moves=(),
-            measure="the name in the sketch's struct",
-        ),
-    ]
-    type: Annotated[
-        TypeName,
-        key(
-            "how it travels: u unsigned, i signed, f floating point, then the bits",
-            moves=("output.servo_error_deg", "stream.air_time_share"),
-            measure="the type in the sketch's struct",
-        ),
-    ]
     scale: Annotated[
         float,
         key(
@@ -76,6 +60,29 @@ class FieldDescription(
             measure="move the stick to its other stop and print the value",
         ),
     ] = None
+
+
+class FieldDescription(
+    Conversion, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
+):
+    """One value of a frame; on the wire (value − neutral) / scale + offset, in whole steps."""
+
+    name: Annotated[
+        str,
+        key(
+            "what signals, outputs and results call this value: one plain word",
+            moves=(),
+            measure="the name in the sketch's struct",
+        ),
+    ]
+    type: Annotated[
+        TypeName,
+        key(
+            "how it travels: u unsigned, i signed, f floating point, then the bits",
+            moves=("output.servo_error_deg", "stream.air_time_share"),
+            measure="the type in the sketch's struct",
+        ),
+    ]
     bits: Annotated[
         Annotated[int, Meta(ge=1, le=64)] | None,
         key(
@@ -93,58 +100,6 @@ class FieldDescription(
             "bits",
             moves=(),
             measure="worked out from the header: nothing to measure",
-        ),
-    ] = None
-
-
-class Conversion(
-    msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
-):
-    """What a number of a C struct stands for: value = (number − offset) · scale + neutral."""
-
-    scale: Annotated[
-        float,
-        key(
-            "what one step on the wire stands for; below 0 turns the direction round",
-            "the field's own per step",
-            moves=("output.servo_error_deg",),
-            measure="the factor in the sketch's line that packs the field",
-        ),
-    ] = 1.0
-    neutral: Annotated[
-        float,
-        key(
-            "the value of a control at rest, sent as the bare offset",
-            FIELD_UNIT,
-            moves=("output.servo_error_deg",),
-            measure="print the value with the control at rest",
-        ),
-    ] = 0.0
-    offset: Annotated[
-        int,
-        key(
-            "the number on the wire at neutral, such as 127 for a centred byte",
-            "steps",
-            moves=("output.servo_error_deg",),
-            measure="print the byte that is sent with the control at rest",
-        ),
-    ] = 0
-    min: Annotated[
-        float | None,
-        key(
-            "lowest value the control can have; left out: the lowest the wire carries",
-            FIELD_UNIT,
-            moves=("output.servo_error_deg",),
-            measure="print the value with the control at its end",
-        ),
-    ] = None
-    max: Annotated[
-        float | None,
-        key(
-            "highest value the control can have; left out: the highest on the wire",
-            FIELD_UNIT,
-            moves=("output.servo_error_deg",),
-            measure="print the value with the control at its other end",
         ),
     ] = None
 

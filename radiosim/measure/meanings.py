@@ -116,6 +116,10 @@ STREAM: dict[str, Meaning] = {
     "failsafe.starts_with_nuisance": Meaning(
         "starts that had such a trip", "switch everything on again many times and count"
     ),
+    "failsafe.rare": Meaning(
+        "nuisance trips an hour where no start shows any, estimated with --rare",
+        "nothing to see: too rare to be waited for",
+    ),
     "failsafe.seconds_on": Meaning(
         "time that failsafe was on", "add it up in the receiver's sketch"
     ),

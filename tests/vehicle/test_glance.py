@@ -2,10 +2,10 @@
 
 import dataclasses
 
+import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from radiosim.engine import fast
 from radiosim.engine.machine import machine_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.scenario import Scenario, parse
@@ -13,6 +13,7 @@ from radiosim.vehicle.glance import Glance, TimerView
 from radiosim.vehicle.program import ProgramFold
 from tests.engines.random_scenes import scenes
 
+fast = pytest.importorskip("radiosim.engine.fast", reason="runs are copied in compiled code")
 ODD_NS = 7
 """Past a tick of the random scenes, so that hardly anything happens just then."""
 LOSSY = """

@@ -10,15 +10,14 @@ from radiosim.scenario.structs.amounts import (
     ClockPpm,
     NotNegative,
     PowerDbm,
-    SpiHz,
-    Table,
 )
+from radiosim.scenario.structs.unit import Unit
 from radiosim.scenario.structs.work import Deaf, Work
 
 _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
 
 
-class Receiver(Table, frozen=True, kw_only=True):
+class Receiver(Unit, frozen=True, kw_only=True):
     """The unit on the vehicle: its radio and its program (rules D and E)."""
 
     clock: Annotated[
@@ -191,42 +190,6 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
-    watchdog_ms: Annotated[
-        NotNegative,
-        key(
-            "a hung program is reset after this time; 0: never",
-            "ms",
-            moves=("faults.recovered_ms", "faults.detected_ms"),
-            measure=(
-                "read the watchdog set-up of the sketch; put an endless loop behind a "
-                "button and time the reset"
-            ),
-        ),
-    ] = 0.0
-    recheck_ms: Annotated[
-        NotNegative,
-        key(
-            "how often it looks whether the radio lost its settings; 0: never",
-            "ms",
-            moves=("faults.recovered_ms",),
-            measure=(
-                "look for a read-back of the radio's registers in the loop; pull the "
-                "radio's supply for a moment and time the recovery"
-            ),
-        ),
-    ] = 0.0
-    spi_hz: Annotated[
-        SpiHz,
-        key(
-            "clock of the bus to its radio",
-            "Hz",
-            moves=("stream.latency_ms",),
-            measure=(
-                "read the bus settings of the sketch; time one bit of the clock line with a"
-                " logic analyser"
-            ),
-        ),
-    ] = 8_000_000.0
     spi_overhead_us: Annotated[
         NotNegative,
         key(

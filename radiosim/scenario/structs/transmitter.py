@@ -13,9 +13,8 @@ from radiosim.scenario.structs.amounts import (
     PayloadBytes,
     Positive,
     PowerDbm,
-    SpiHz,
-    Table,
 )
+from radiosim.scenario.structs.unit import Unit
 from radiosim.scenario.structs.work import Work
 from radiosim.signals import Signal
 
@@ -24,7 +23,7 @@ _Retries = Annotated[int, Meta(ge=0, le=15)]
 _LoopUs = Annotated[float, Meta(ge=1)]
 
 
-class TransmitterTable(Table, frozen=True, kw_only=True):
+class TransmitterTable(Unit, frozen=True, kw_only=True):
     """A hand-held or worn unit that samples controls and sends frames (rules A and B)."""
 
     layout: Annotated[
@@ -294,18 +293,6 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             measure="look for a payload size in this sketch that the others do not set",
         ),
     ] = "link"
-    spi_hz: Annotated[
-        SpiHz,
-        key(
-            "clock of the bus to its radio",
-            "Hz",
-            moves=("stream.latency_ms",),
-            measure=(
-                "read the bus settings of the sketch; time one bit of the clock line with a"
-                " logic analyser"
-            ),
-        ),
-    ] = 8_000_000.0
     spi_overhead_us: Annotated[
         NotNegative,
         key(
@@ -322,30 +309,6 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "dBm",
             moves=("stream.charge_mah_per_hour",),
             measure="the level that the sketch sets; check your local radio rules",
-        ),
-    ] = 0.0
-    watchdog_ms: Annotated[
-        NotNegative,
-        key(
-            "a hung program is reset after this time; 0: never",
-            "ms",
-            moves=("faults.recovered_ms", "faults.detected_ms"),
-            measure=(
-                "read the watchdog set-up of the sketch; put an endless loop behind a "
-                "button and time the reset"
-            ),
-        ),
-    ] = 0.0
-    recheck_ms: Annotated[
-        NotNegative,
-        key(
-            "how often it looks whether the radio lost its settings; 0: never",
-            "ms",
-            moves=("faults.recovered_ms",),
-            measure=(
-                "look for a read-back of the radio's registers in the loop; pull the "
-                "radio's supply for a moment and time the recovery"
-            ),
         ),
     ] = 0.0
     signals: Annotated[

@@ -18,7 +18,7 @@ from radiosim.units import NS_PER_US
 from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
 from radiosim.vehicle.kept import run_vehicle
 
-RERUN_S = 2_000.0
+RERUN_S = 1_000.0
 """Simulated seconds that one rerun may take: some starts, the worst one among them."""
 MOST_STARTS = 3
 FAULT = "fault.detected_ms"

@@ -54,7 +54,7 @@ ABIS = {
     for abi in (
         Abi(
             name="avr",
-            arguments=("--target=avr", "-mmcu=atmega328p"),
+            arguments=("--target=avr", "-mmcu=avr5"),
             aligns=False,
             rewrites=(
                 (_DEFINITION, _packed),

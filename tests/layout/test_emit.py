@@ -18,7 +18,7 @@ STRICT = ("-Wall", "-Wextra", "-Werror", "-c", "-o", "/dev/null")
 COMPILERS = {
     "c11": ("gcc", "-std=c11", "-x", "c"),
     "c++11": ("g++", "-std=c++11", "-x", "c++"),
-    "avr": ("avr-gcc", "-mmcu=atmega328p", "-std=c11", "-x", "c"),
+    "avr": ("avr-gcc", "-mmcu=avr5", "-std=c11", "-x", "c"),
     "arm": ("arm-none-eabi-gcc", "-std=c11", "-x", "c"),
 }
 USE = """#include "frame.h"

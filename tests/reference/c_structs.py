@@ -50,7 +50,7 @@ class Compiler:
 
 COMPILERS = (
     Compiler(abi="host", command=("gcc",)),
-    Compiler(abi="avr", command=("avr-gcc", "-mmcu=atmega328p")),
+    Compiler(abi="avr", command=("avr-gcc", "-mmcu=avr5")),
     Compiler(abi="arm", command=("arm-none-eabi-gcc",)),
     Compiler(abi="xtensa", command=("xtensa-lx106-elf-gcc",)),
     Compiler(

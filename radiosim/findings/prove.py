@@ -8,7 +8,12 @@ from radiosim.measure.summary import Finding
 
 
 def prove(case: Case, suspect: Suspect) -> Finding | None:
-    """The finding, if taking the cause away on the same draws makes the figure better."""
+    """The finding, if taking the cause away on the same draws makes the figure better.
+
+    None too where no sound scene is left without the cause: nothing can be proved then.
+    """
+    if not case.is_sound((*suspect.drill, *suspect.removed)):
+        return None
     before = _value(case, suspect, ())
     after = _value(case, suspect, suspect.removed)
     if not suspect.is_certain and not is_better(before, after, suspect.better, suspect.share):

@@ -120,11 +120,11 @@ def _direction(
     compared: Comparison, name: str, old: NamedLayout, new: NamedLayout, length: str
 ) -> dict[str, Any]:
     direction = compared.new_to_old if name == "new_to_old" else compared.old_to_new
-    outcomes = {
+    outcomes: dict[str, dict[str, Any]] = {
         outcome.length: _outcome(compared, name, outcome, old, new)
         for outcome in (direction.own, direction.fixed, direction.padded)
     }
-    return {**outcomes[length], "by_length": outcomes}  # type: ignore[index]
+    return {**outcomes[length], "by_length": outcomes}
 
 
 def _outcome(

@@ -10,60 +10,67 @@ from radiosim.described import FIELD_UNIT, key
 TypeName = Literal["u8", "u16", "u32", "u64", "i8", "i16", "i32", "i64", "f32", "f64"]
 
 
+_Scale = Annotated[
+    float,
+    key(
+        "what one step on the wire stands for; below 0 turns the direction round",
+        "the field's own per step",
+        moves=("output.servo_error_deg",),
+        measure="the arithmetic in the sketch between stick and field",
+    ),
+]
+_Neutral = Annotated[
+    float,
+    key(
+        "the value of a control at rest, sent as the bare offset",
+        FIELD_UNIT,
+        moves=("faults.recovered_ms",),
+        measure="let go of the stick and print the value",
+    ),
+]
+_Offset = Annotated[
+    int,
+    key(
+        "the number on the wire at neutral, such as 127 for a centred byte",
+        "steps",
+        moves=(),
+        measure="let go of the stick and print the raw number that is sent",
+    ),
+]
+_Min = Annotated[
+    float | None,
+    key(
+        "lowest value the control can have; left out: the lowest the wire carries",
+        FIELD_UNIT,
+        moves=("output.servo_error_deg",),
+        measure="move the stick to its stop and print the value",
+    ),
+]
+_Max = Annotated[
+    float | None,
+    key(
+        "highest value the control can have; left out: the highest on the wire",
+        FIELD_UNIT,
+        moves=("output.servo_error_deg",),
+        measure="move the stick to its other stop and print the value",
+    ),
+]
+
+
 class Conversion(
     msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
 ):
     """What a number on the wire stands for: value = (number − offset) · scale + neutral."""
 
-    scale: Annotated[
-        float,
-        key(
-            "what one step on the wire stands for; below 0 turns the direction round",
-            "the field's own per step",
-            moves=("output.servo_error_deg",),
-            measure="the arithmetic in the sketch between stick and field",
-        ),
-    ] = 1.0
-    neutral: Annotated[
-        float,
-        key(
-            "the value of a control at rest, sent as the bare offset",
-            FIELD_UNIT,
-            moves=("faults.recovered_ms",),
-            measure="let go of the stick and print the value",
-        ),
-    ] = 0.0
-    offset: Annotated[
-        int,
-        key(
-            "the number on the wire at neutral, such as 127 for a centred byte",
-            "steps",
-            moves=(),
-            measure="let go of the stick and print the raw number that is sent",
-        ),
-    ] = 0
-    min: Annotated[
-        float | None,
-        key(
-            "lowest value the control can have; left out: the lowest the wire carries",
-            FIELD_UNIT,
-            moves=("output.servo_error_deg",),
-            measure="move the stick to its stop and print the value",
-        ),
-    ] = None
-    max: Annotated[
-        float | None,
-        key(
-            "highest value the control can have; left out: the highest on the wire",
-            FIELD_UNIT,
-            moves=("output.servo_error_deg",),
-            measure="move the stick to its other stop and print the value",
-        ),
-    ] = None
+    scale: _Scale = 1.0
+    neutral: _Neutral = 0.0
+    offset: _Offset = 0
+    min: _Min = None
+    max: _Max = None
 
 
 class FieldDescription(
-    Conversion, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
+    msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
 ):
     """One value of a frame; on the wire (value − neutral) / scale + offset, in whole steps."""
 
@@ -83,6 +90,11 @@ class FieldDescription(
             measure="the type in the sketch's struct",
         ),
     ]
+    scale: _Scale = 1.0
+    neutral: _Neutral = 0.0
+    offset: _Offset = 0
+    min: _Min = None
+    max: _Max = None
     bits: Annotated[
         Annotated[int, Meta(ge=1, le=64)] | None,
         key(

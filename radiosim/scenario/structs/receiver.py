@@ -10,14 +10,15 @@ from radiosim.scenario.structs.amounts import (
     ClockPpm,
     NotNegative,
     PowerDbm,
+    Table,
 )
-from radiosim.scenario.structs.unit import Unit
+from radiosim.scenario.structs.unit import RecheckMs, SpiClock, WatchdogMs
 from radiosim.scenario.structs.work import Deaf, Work
 
 _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
 
 
-class Receiver(Unit, frozen=True, kw_only=True):
+class Receiver(Table, frozen=True, kw_only=True):
     """The unit on the vehicle: its radio and its program (rules D and E)."""
 
     clock: Annotated[
@@ -190,6 +191,9 @@ class Receiver(Unit, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
+    watchdog_ms: WatchdogMs = 0.0
+    recheck_ms: RecheckMs = 0.0
+    spi_hz: SpiClock = 8_000_000.0
     spi_overhead_us: Annotated[
         NotNegative,
         key(

@@ -13,8 +13,9 @@ from radiosim.scenario.structs.amounts import (
     PayloadBytes,
     Positive,
     PowerDbm,
+    Table,
 )
-from radiosim.scenario.structs.unit import Unit
+from radiosim.scenario.structs.unit import RecheckMs, SpiClock, WatchdogMs
 from radiosim.scenario.structs.work import Work
 from radiosim.signals import Signal
 
@@ -23,7 +24,7 @@ _Retries = Annotated[int, Meta(ge=0, le=15)]
 _LoopUs = Annotated[float, Meta(ge=1)]
 
 
-class TransmitterTable(Unit, frozen=True, kw_only=True):
+class TransmitterTable(Table, frozen=True, kw_only=True):
     """A hand-held or worn unit that samples controls and sends frames (rules A and B)."""
 
     layout: Annotated[
@@ -293,6 +294,7 @@ class TransmitterTable(Unit, frozen=True, kw_only=True):
             measure="look for a payload size in this sketch that the others do not set",
         ),
     ] = "link"
+    spi_hz: SpiClock = 8_000_000.0
     spi_overhead_us: Annotated[
         NotNegative,
         key(
@@ -311,6 +313,8 @@ class TransmitterTable(Unit, frozen=True, kw_only=True):
             measure="the level that the sketch sets; check your local radio rules",
         ),
     ] = 0.0
+    watchdog_ms: WatchdogMs = 0.0
+    recheck_ms: RecheckMs = 0.0
     signals: Annotated[
         dict[str, Signal],
         key(

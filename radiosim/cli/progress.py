@@ -18,7 +18,8 @@ def progress(
 ) -> Iterator[OnProgress | None]:
     """What to call with (done, total); None without a terminal.
 
-    A run that takes longer than `patience_s` gets a bar with the time it has taken and has left.
+    A run that takes longer than `patience_s` after the first call gets a bar with the time it has
+    taken and has left. No thread starts before that call: processes are forked without any.
     """
     if not sys.stderr.isatty():
         yield None
@@ -48,10 +49,19 @@ def progress(
     # The first start may take long: the bar must not wait for it.
     patience = Timer(patience_s, bar.start)
     patience.daemon = True
-    patience.start()
+    is_patient = False
+
+    def update(done: int, total: int) -> None:
+        nonlocal is_patient
+        if not is_patient:
+            is_patient = True
+            patience.start()
+        bar.update(task, completed=done, total=total)
+
     try:
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+        yield update
     finally:
         patience.cancel()
-        patience.join()
+        if is_patient:
+            patience.join()
         bar.stop()

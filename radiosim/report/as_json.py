@@ -38,6 +38,7 @@ def _of_several(summary: Summary) -> dict[str, Any]:
         "title": summary.title,
         "seed": summary.seed,
         "starts": summary.starts,
+        "starts_around_meetings": summary.starts_around_meetings,
         **_run(summary),
         "pooled": summary.figures,
         "worst": summary.worst,

@@ -31,7 +31,8 @@ def simulate_starts(
 
     Starts run in a pool of processes, or in `executor` if one is given; the result does not
     depend on which. What is kept of a start does not grow with its length. `on_progress(done,
-    total)` is called as starts finish. ValueError for a negative `first` or a `count` below one.
+    total)` is called as they begin and as they finish. ValueError for a negative `first` or a
+    `count` below one.
     """
     total = scenario.starts if count is None else count
     if first < 0 or total < 1:
@@ -86,6 +87,8 @@ def _gathered(
 
 def _joined(pools: Iterable[Pool], starts: Range, on_progress: OnProgress | None) -> Pool:
     whole: Pool | None = None
+    if on_progress is not None:
+        on_progress(0, starts.count)
     for pool in pools:
         whole = pool if whole is None else whole + pool
         if on_progress is not None:

@@ -40,7 +40,10 @@ def test_a_short_run_shows_no_bar(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_bar_shows_before_the_first_start_is_over(monkeypatch: pytest.MonkeyPatch) -> None:
     looked_at = terminal(monkeypatch)
 
-    with progress(3, patience_s=0.0):
+    with progress(3, patience_s=0.0) as on_progress:
+        assert on_progress is not None
+        assert threading.active_count() == 1
+        on_progress(0, 3)
         for thread in threading.enumerate():
             if isinstance(thread, threading.Timer):
                 thread.join()

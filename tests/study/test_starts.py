@@ -69,7 +69,7 @@ def test_progress_is_told_start_by_start() -> None:
 
     simulate_starts(SCENE, workers=1, on_progress=lambda done, total: told.append((done, total)))
 
-    assert told == [(1, 3), (2, 3), (3, 3)]
+    assert told == [(0, 3), (1, 3), (2, 3), (3, 3)]
 
 
 @pytest.mark.parametrize(("first", "count"), [(-1, 2), (0, 0), (0, -3)])

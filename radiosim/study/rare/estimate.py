@@ -81,7 +81,8 @@ def estimate_trips(
 
     About `count` starts (the scene's own number if None), at least one a group; the pilot takes
     the starts after them. The result does not depend on `executor`. `on_progress(done, total)` is
-    called as the pilot and the groups finish. ValueError for a stream without a failsafe.
+    called as the pilot begins, and as it and the groups finish. ValueError for a stream without a
+    failsafe.
     """
     if name not in scenario.failsafe:
         raise ValueError(f"name must be a stream with a failsafe, got {name!r}")
@@ -94,10 +95,12 @@ def estimate_trips(
     total = GROUPS * size
     piloted = range(first + total, first + total + PILOT_STARTS)
     run = map if executor is None else executor.map
-    (ladder,) = run(
+    climbing = run(
         functools.partial(pilot, scenario, name, wanted=PILOT_STARTS * ROOM // (2 * size)),
         [piloted],
     )
+    _tell(on_progress, 0)
+    (ladder,) = climbing
     _tell(on_progress, 1)
     if not ladder.levels_ns:
         return _nothing(ladder.why_short)

@@ -43,6 +43,7 @@ def test_several_starts_are_pooled_with_the_worst_apart() -> None:
 
     assert list(document) == [
         *("scenario", "title", "seed", "starts"),
+        "starts_around_meetings",
         *RUN,
         *("pooled", "worst"),
         *JUDGEMENT,

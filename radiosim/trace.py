@@ -25,8 +25,8 @@ FATES = (
 NEW, DUPLICATE, FULL, OFF, OUT_OF_RANGE, DEAF, COLLISION, CHANCE, CUT = range(len(FATES))
 
 # Fate of an acknowledgement: taken by a sender, or why not.
-ACKNOWLEDGEMENT_FATES = ("taken", "collision", "chance", "cut", "unheard")
-TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD = range(len(ACKNOWLEDGEMENT_FATES))
+ACKNOWLEDGEMENT_FATES = ("taken", "collision", "chance", "cut", "unheard", "range")
+TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD, ACK_FAINT = range(len(ACKNOWLEDGEMENT_FATES))
 
 # What became of a frame at its sender. KEPT alone is not final: the frame waits for another slot.
 OUTCOMES = (

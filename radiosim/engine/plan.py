@@ -5,13 +5,11 @@ from dataclasses import dataclass
 from radiosim.chance import (
     CLOCK,
     DEAF,
-    ONE_53,
     PHASE,
     WORK,
     Key,
     draw_below,
     key_of,
-    threshold_53,
 )
 from radiosim.engine import plan_rows as rows
 from radiosim.engine.meeting_phase import (
@@ -28,11 +26,12 @@ from radiosim.engine.meeting_phase import (
     place,
 )
 from radiosim.engine.payload import Payload, padded_bytes
+from radiosim.engine.plan_air import chances_of, path_of, weighing_of
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.grid import scaled
 from radiosim.engine.rules.sampling import AFTER_SEND, ELAPSED, TIMER
 from radiosim.engine.running import first_boot_ns, shared_ns
-from radiosim.engine.timeline import FOREVER_NS, Trouble, UnitTimes, steps_of
+from radiosim.engine.timeline import FOREVER_NS, Trouble, UnitTimes, jam_steps, steps_of
 from radiosim.layout import Layout
 from radiosim.radio.profiles import Profile
 from radiosim.radio.time_on_air import bits_ns, frame_bits, upload_ns
@@ -54,7 +53,7 @@ WHEN_BUSY = {
     "replace": rows.REPLACE,
 }
 READS = {"one": rows.ONE, "all": rows.ALL, "newest": rows.NEWEST}
-RECEIVER = "receiver"
+RECEIVER, AIR = "receiver", "air"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +91,7 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
             _unit_times(scenario, name, position, tx, rx), troubles_of(scenario, name), until_ns
         )
     ]
+    steps += jam_steps(troubles_of(scenario, AIR), len(streams) + 1, until_ns)
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = _phased(scenario, start, tx, steps, until_ns)
     return Plan(
@@ -138,7 +138,7 @@ def _phased(
 
 
 def troubles_of(scenario: Scenario, unit: str) -> tuple[Trouble, ...]:
-    """The faults of one unit, in the order of the file."""
+    """The faults of one unit, in the order of the file; a whole air out of range is everybody's."""
     return tuple(
         Trouble(
             at_ns=ns_from_s(fault.at_s),
@@ -147,6 +147,7 @@ def troubles_of(scenario: Scenario, unit: str) -> tuple[Trouble, ...]:
         )
         for fault in scenario.fault
         if fault.unit == unit
+        or (fault.unit == AIR and fault.kind == "out_of_range" and unit in scenario.transmitter)
     )
 
 
@@ -175,14 +176,6 @@ def _held_up(
         takes_ns = max(1, scaled(ns_from_ms(takes_ms), ppb))
         held_up.append(rows.Work(offset_ns, every_ns, takes_ns, int(is_off)))
     return tuple(held_up)
-
-
-def fits_length(scenario: Scenario, unit: Transmitter) -> bool:
-    """Whether the receiver takes frames of this sender's length (rule B7)."""
-    return scenario.radio.payload_length == "own" or unit.payload_length in (
-        "link",
-        scenario.radio.payload_length,
-    )
 
 
 def _bits(scenario: Scenario, profile: Profile, payload_bytes: int, plain: bool) -> int:
@@ -235,9 +228,8 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         interrupt_ns=ns_from_us(profile.interrupt_us),
         retry_ns=ns_from_us(unit.retry_delay_us) + (settle_ns if profile.retry_settle else 0),
         retry_limit=unit.retry_limit,
-        # A frame of a length that the receiver does not expect never passes its checksum.
-        loss_53=threshold_53(scenario.air.loss) if fits_length(scenario, unit) else ONE_53,
-        ack_loss_53=threshold_53(scenario.air.acknowledge_loss),
+        **chances_of(scenario, unit)._asdict(),
+        **path_of(scenario, start, name)._asdict(),
         power_mw=dbm_to_mw(unit.power_dbm),
         address_of=address_of,
         memory=0 if receiver.duplicate_memory == "radio" else address_of,
@@ -267,6 +259,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
         interrupt_ns=ns_from_us(profile.interrupt_us),
         cochannel_ratio=db_to_ratio(profile.cochannel_db),
         power_mw=dbm_to_mw(unit.power_dbm),
+        **weighing_of(scenario, start)._asdict(),
         works=len(work),
         work=work,
         deafs=len(deaf),

@@ -23,6 +23,53 @@ class Work(NamedTuple):
     interrupts_off: int
 
 
+MOST_POINTS, MOST_EMITTERS = 250, 16
+"""Points of one track, and emitters, that the records of compiled code have room for."""
+POISSON, GRID, STEADY = range(3)
+"""How an emitter sends: bursts at random instants; spans on a grid; without a break."""
+
+
+class Wave(NamedTuple):
+    """One of the waves of which a fading level is the sum (see radio/waves.py)."""
+
+    turns_64: int
+    """Turns a nanosecond, in 2⁻⁶⁴."""
+    phase_64: int
+    cosine: float
+    """Amplitude of the part in phase."""
+    sine: float
+
+
+class Point(NamedTuple):
+    """A point of a track."""
+
+    at_ns: int
+    distance_m: float
+
+
+class Emitter(NamedTuple):
+    """Something from outside the link that sends (rule C1); levels as the link's radios weigh
+    them beside a signal of their own (rule C2)."""
+
+    kind: int
+    from_ns: int
+    until_ns: int
+    at_receiver_mw: float
+    at_senders_mw: float
+    burst_ns: int
+    offset_ns: int
+    """Of its grid."""
+    every_ns: int
+    """Of its grid; with POISSON the length of a cell in which bursts are drawn."""
+    ppb: int
+    mean: float
+    """POISSON: bursts in a cell, on average."""
+    none: float
+    """Share of the cells without any."""
+    key_low: int
+    key_high: int
+
+
 class Tx(NamedTuple):
     """A transmitter."""
 
@@ -53,7 +100,32 @@ class Tx(NamedTuple):
     retry_limit: int
     loss_53: int
     ack_loss_53: int
+    """Of chance alone, while the air has a good spell or no spells."""
+    bad_loss_53: int
+    bad_ack_loss_53: int
+    """The same in a bad spell."""
     power_mw: float
+    path: int
+    """How its level falls with distance (radio/path_loss.py)."""
+    frequency_mhz: float
+    height_m: float
+    beyond_m: float
+    """Height of the antenna at the other end."""
+    exponent: float
+    gain_db: float
+    """Of both antennas, and what a measured point says besides."""
+    fixed_db: float
+    """Gain of the path, antennas included, where it does not change: points = 0."""
+    points: int
+    track: tuple[Point, ...]
+    shadow_db: float
+    """Standard deviation of the shadowing."""
+    shadow_ns: int
+    """Step in which it is drawn."""
+    shadow_kept: float
+    """Correlation from one step to the next."""
+    waves: int
+    wave: tuple[Wave, ...]
     address_of: int
     """The first transmitter in file order that has the same address; often itself."""
     memory: int
@@ -82,6 +154,25 @@ class Rx(NamedTuple):
     interrupt_ns: int
     cochannel_ratio: float
     power_mw: float
+    weighs: int
+    """1: levels are known, and errors follow from them; 0: all are equally far (rule C2)."""
+    noise_mw: float
+    """What noise amounts to at every radio's detector."""
+    strongest_mw: float
+    """A stronger signal drowns in itself."""
+    own_weight: float
+    """How much a signal of the link's own kind weighs beside another."""
+    beside_gain: float
+    """Of the path between two transmitters."""
+    bits_per_ns: float
+    good_ns: float
+    """Mean length of the air's good spells; 0: it has none of either."""
+    bad_ns: float
+    air_low: int
+    air_high: int
+    """Key of what the air draws."""
+    emitters: int
+    emitter: tuple[Emitter, ...]
     works: int
     work: tuple[Work, ...]
     deafs: int
@@ -99,6 +190,10 @@ STEPS = (
     "fifo emptied",
     "values freeze",
     "values thaw",
+    "goes out of range",
+    "comes into range",
+    "jam begins",
+    "jam ends",
 )
 (
     PROGRAM_STARTS,
@@ -110,11 +205,15 @@ STEPS = (
     FIFO_EMPTIED,
     VALUES_FREEZE,
     VALUES_THAW,
+    GOES_AWAY,
+    COMES_BACK,
+    JAM_BEGINS,
+    JAM_ENDS,
 ) = range(len(STEPS))
 
 
 class Step(NamedTuple):
-    """One thing that happens to one unit from outside; the receiver is unit n."""
+    """One thing that happens to one unit from outside; the receiver is unit n, the air n + 1."""
 
     at_ns: int
     unit: int

@@ -54,7 +54,7 @@ def _zero(kind: type, counts: dict[str, int]) -> Any:
 
 
 def fill(record: Any, row: Any) -> None:
-    """Copy a row of the plan into its record; lists of works fill the first places."""
+    """Copy a row of the plan into its record; lists of rows fill the first places."""
     for name, value in row._asdict().items():
         if isinstance(value, tuple):
             for j, work in enumerate(value):

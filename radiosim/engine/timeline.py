@@ -9,7 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from radiosim.engine.plan_rows import (
+    COMES_BACK,
     FIFO_EMPTIED,
+    GOES_AWAY,
+    JAM_BEGINS,
+    JAM_ENDS,
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
@@ -72,6 +76,7 @@ class _Unit:
     was_on: bool = False
     radio_on: bool = False
     frozen: bool = False
+    away: bool = False
     based_ns: int = 0
     era: int = 0
     """Goes up whenever what was planned before (boot, watchdog) is void."""
@@ -244,8 +249,18 @@ class _Unit:
         if not self.lasts("frozen", at_ns):
             self.thaw(at_ns)
 
+    def on_out_of_range(self, at_ns: int) -> None:
+        if not self.away:
+            self.step(at_ns, GOES_AWAY)
+        self.away = True
 
-_LASTING = ("power_off", "brownout", "hang", "frozen")
+    def on_out_of_range_over(self, at_ns: int) -> None:
+        if not self.lasts("out_of_range", at_ns):
+            self.step(at_ns, COMES_BACK)
+            self.away = False
+
+
+_LASTING = ("power_off", "brownout", "hang", "frozen", "out_of_range")
 
 
 def steps_of(times: UnitTimes, troubles: Sequence[Trouble], until_ns: int) -> tuple[Step, ...]:
@@ -260,29 +275,17 @@ def steps_of(times: UnitTimes, troubles: Sequence[Trouble], until_ns: int) -> tu
     return tuple(unit.steps)
 
 
-def impaired_spans(steps: Sequence[Step], until_ns: int) -> tuple[tuple[int, int], ...]:
-    """Spans in which one unit is not as it should be, by its own steps (rule F5).
-
-    A reset that is over at once is a span of no length.
-    """
-    program = radio = frozen = False
-    spans: list[tuple[int, int]] = []
-    since_ns = 0
-    for step in steps:
-        was_well = program and radio and not frozen
-        if step.kind in (PROGRAM_STARTS, PROGRAM_RESUMES):
-            program = True
-        elif step.kind in (PROGRAM_STOPS, PROGRAM_PAUSES):
-            program = False
-        elif step.kind in (RADIO_STARTS, RADIO_STOPS):
-            radio = step.kind == RADIO_STARTS
-        elif step.kind in (VALUES_FREEZE, VALUES_THAW):
-            frozen = step.kind == VALUES_FREEZE
-        is_well = program and radio and not frozen
-        if was_well and not is_well:
-            since_ns = step.at_ns
-        elif is_well and not was_well:
-            spans.append((since_ns, step.at_ns))
-    if not (program and radio and not frozen):
-        spans.append((since_ns, until_ns))
-    return tuple(spans)
+def jam_steps(troubles: Sequence[Trouble], unit: int, until_ns: int) -> list[Step]:
+    """Every step of the air itself: spans that overlap are one."""
+    steps: list[Step] = []
+    end_ns = _NEVER_NS
+    jams = (trouble for trouble in troubles if trouble.kind == "jam" and trouble.at_ns < until_ns)
+    for trouble in sorted(jams, key=lambda trouble: trouble.at_ns):
+        if trouble.at_ns > end_ns:
+            steps.append(Step(trouble.at_ns, unit, JAM_BEGINS))
+        elif steps and steps[-1].kind == JAM_ENDS:
+            steps.pop()
+        end_ns = max(end_ns, trouble.until_ns)
+        if end_ns < until_ns:
+            steps.append(Step(end_ns, unit, JAM_ENDS))
+    return steps

@@ -35,6 +35,9 @@ class Profile:
     """PS 6.1 (M)."""
     cochannel_db: float
     """How much stronger a signal must be than what overlaps it (PS 5.4 table 9, M)."""
+    sensitivity_dbm: float = -85.0
+    max_input_dbm: float = 0.0
+    bandwidth_mhz: float = 1.0
 
 
 PROFILES: dict[str, Profile] = {

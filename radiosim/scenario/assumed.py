@@ -120,12 +120,39 @@ def _of_content(name: str, unit: Transmitter, given: Document) -> Iterator[str]:
 
 def _of_air(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "air")
-    if "loss" not in given:
+    is_described = "range" in given or "burst" in given
+    if "loss" not in given and not is_described:
         yield f"air: loses {100 * scenario.air.loss:.4g} % of all attempts by chance"
     is_answered = any(unit.acknowledge is True for unit in scenario.transmitter.values())
-    if is_answered and "acknowledge_loss" not in given:
+    if is_answered and "acknowledge_loss" not in given and not is_described:
         share = f"{100 * scenario.air.acknowledge_loss:.4g} %"
         yield f"air: loses {share} of all acknowledgements by chance"
+    yield from _of_range(scenario, given)
+
+
+def _of_range(scenario: Scenario, given: Document) -> Iterator[str]:
+    place = scenario.air.range
+    if place is None:
+        return
+    if "range" not in given:
+        yield f"air: {place.distance_m:g} m from the receiver, in free space"
+    said = []
+    about = given.get("range", {})
+    if place.path == "two-ray" and not {"transmitter_height_m", "receiver_height_m"} <= set(about):
+        heights = f"{place.transmitter_height_m:g} and {place.receiver_height_m:g} m"
+        said.append(f"antennas {heights} above the ground")
+    if not {"transmitter_gain_dbi", "receiver_gain_dbi"} & set(about) and "anchor" not in about:
+        said.append("antennas of 0 dBi, nothing in their way")
+    if "fading" not in about:
+        said.append("no fading")
+    elif place.fading != "none" and "speed_m_s" not in about:
+        said.append(f"moving at {place.speed_m_s:g} m/s")
+    if place.path == "log-distance" and "shadowing_db" not in about:
+        said.append(f"{place.shadowing_db:g} dB of shadowing")
+    if said and "range" in given:
+        yield "air.range: " + ", ".join(said)
+    if len(scenario.transmitter) > 1 and "between_transmitters_m" not in given:
+        yield f"air: transmitters {scenario.air.between_transmitters_m:g} m from each other"
 
 
 def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:

@@ -13,6 +13,7 @@ from radiosim.scenario.checks.view import View, output_names, plain_name, view_o
 from radiosim.scenario.pipes import addresses_of, pipes_of
 from radiosim.scenario.structs.air import Air
 from radiosim.scenario.structs.output import Output, OutputTable, Preset
+from radiosim.scenario.structs.range import Range
 from radiosim.scenario.structs.scene import Scenario, SceneFile
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Constant, Counter, Signal
@@ -110,9 +111,32 @@ def _usual_range(field: Field) -> tuple[float, float]:
     return field.minimum, field.maximum
 
 
+USUAL_LOSS = 0.02
+"""Share of attempts that an air of which nothing is known loses."""
+_UNKNOWN_DISTANCE = Range(distance_m=10.0, path="free-space")
+BETWEEN_M = 1.0
+"""From one transmitter to the next on a person, where nothing is said."""
+
+
 def _air(file: SceneFile) -> Air:
-    given = file.air.acknowledge_loss
+    given = file.air
+    place = given.range
+    if place is None and (file.interferer or given.between_transmitters_m is not None):
+        place = _UNKNOWN_DISTANCE
+    if place is not None and place.shadowing_db is None:
+        usual_db = _SHADOWING_DB if place.path == "log-distance" else 0.0
+        place = msgspec.structs.replace(place, shadowing_db=usual_db)
+    is_described = given.range is not None or given.burst is not None
+    loss = (0.0 if is_described else USUAL_LOSS) if given.loss is None else given.loss
     return Air(
-        **_fields_of(file.air, "acknowledge_loss"),
-        acknowledge_loss=file.air.loss if given is None else given,
+        burst=given.burst,
+        range=place,
+        between_transmitters_m=given.between_transmitters_m
+        or (None if place is None else BETWEEN_M),
+        loss=loss,
+        acknowledge_loss=loss if given.acknowledge_loss is None else given.acknowledge_loss,
     )
+
+
+_SHADOWING_DB = 6.0
+"""Common practice among houses and trees, no source."""

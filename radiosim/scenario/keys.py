@@ -11,7 +11,6 @@ from msgspec import inspect as mi
 
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.radio.retry_delay import with_step
-from radiosim.scenario.not_yet import not_yet
 from radiosim.scenario.problems import rule
 from radiosim.scenario.schema import KIND_MEASURE, KIND_MOVES
 from radiosim.scenario.structs.scene import SceneFile
@@ -43,8 +42,6 @@ class Key:
     """How to find it out; empty for a table."""
     of_kinds: tuple[str, ...] = ()
     """Kinds of signal that have it; empty where all have."""
-    not_yet: str = ""
-    """Why it is refused so far; empty for what can be said."""
 
     @property
     def is_table(self) -> bool:
@@ -102,20 +99,12 @@ def _key(field: mi.Field, path: KeyPath, tag: str) -> Key:
         path=path,
         meaning=described["description"],
         unit=described.get("unit", ""),
-        allowed=rule(field.type, path),
+        allowed=rule(field.type),
         default=_default(field, path),
         moves=tuple(described.get("moves", ())),
         measure=described.get("measure", ""),
         of_kinds=(tag,) if tag else (),
-        not_yet=_refusal(path),
     )
-
-
-def _refusal(path: KeyPath) -> str:
-    """Why a key, or the table around it, is refused so far; empty for what can be said."""
-    tables = (path[: end + 1] for end in range(len(path)))
-    refusals = (not_yet(table, {}) for table in (*tables, (*path, NAME)))
-    return next((refusal[1] for refusal in refusals if refusal), "")
 
 
 def _tag_key(kinds: list[mi.StructType], path: KeyPath) -> Key:

@@ -10,7 +10,6 @@ from typing import Any
 
 from msgspec import inspect as mi
 
-from radiosim.scenario.not_yet import is_offered, not_yet
 from radiosim.scenario.paths import Path, nearest
 
 Found = Iterator[tuple[Path, str]]
@@ -25,13 +24,7 @@ _PLAIN_RULES: dict[type[mi.Type], str] = {mi.StrType: "text", mi.BoolType: "true
 
 
 def problems(value: Any, kind: mi.Type, path: Path = (), unit: str = "") -> Found:
-    """Each (path, text) that keeps a decoded TOML value from being a msgspec type.
-
-    What cannot be simulated yet has that one problem, whatever else is wrong with it.
-    """
-    if refused := not_yet(path, value):
-        yield refused
-        return
+    """Each (path, text) that keeps a decoded TOML value from being a msgspec type."""
     if isinstance(kind, mi.Metadata):
         unit = (kind.extra_json_schema or {}).get("unit", unit)
         kind = kind.type
@@ -85,7 +78,7 @@ def _of_struct(value: dict[str, Any], kind: mi.StructType, path: Path) -> Found:
     fields = {field.encode_name: field for field in kind.fields}
     for key in value:
         if key not in fields and key != kind.tag_field:
-            known = [field for field in fields if is_offered(path, field)]
+            known = list(fields)
             yield (*path, key), f"unknown key {shown(key)}{nearest(key, known) or _all_of(known)}"
     for key, field in fields.items():
         if key in value:
@@ -93,7 +86,7 @@ def _of_struct(value: dict[str, Any], kind: mi.StructType, path: Path) -> Found:
         elif field.required and _is_table(field.type):
             yield from problems({}, field.type, (*path, key))
         elif field.required:
-            yield (*path, key), f"must be given ({rule(field.type, (*path, key))})"
+            yield (*path, key), f"must be given ({rule(field.type)})"
 
 
 def _is_table(kind: mi.Type) -> bool:
@@ -121,9 +114,8 @@ def _of_leaf(value: Any, kind: mi.Type, path: Path, unit: str) -> Found:
     members = _members(kind)
     if not any(_fits(value, member) for member in members):
         words = [word for m in members if isinstance(m, mi.LiteralType) for word in m.values]
-        known = [word for word in words if is_offered(path, word)]
-        hint = nearest(value, known) if isinstance(value, str) else ""
-        yield path, f"must be {rule(kind, path)}, got {shown(value)}{hint}"
+        hint = nearest(value, words) if isinstance(value, str) else ""
+        yield path, f"must be {rule(kind)}, got {shown(value)}{hint}"
     elif _is_number(value):
         limit = LONGEST_TIME if unit in _TIMES else LARGEST_WHOLE
         if abs(value) > limit and (unit in _TIMES or isinstance(value, int)):
@@ -162,15 +154,15 @@ def _is_within(value: int | float, kind: mi.IntType | mi.FloatType) -> bool:
     )
 
 
-def rule(kind: mi.Type, path: Path = ()) -> str:
+def rule(kind: mi.Type) -> str:
     """What a value of a kind must be, in words; of the words at a path only those on offer."""
     if isinstance(kind, mi.Metadata) and "enum" in (kind.extra_json_schema or {}):
         return "one of " + ", ".join((kind.extra_json_schema or {})["enum"])
     if isinstance(kind, mi.Metadata | mi.UnionType):
-        return " or ".join(dict.fromkeys(rule(member, path) for member in _members(kind)))
+        return " or ".join(dict.fromkeys(rule(member) for member in _members(kind)))
     match kind:
         case mi.LiteralType():
-            values = [str(value) for value in kind.values if is_offered(path, value)]
+            values = [str(value) for value in kind.values]
             text = repr(values[0]) if len(values) == 1 else "one of " + ", ".join(values)
         case mi.FloatType():
             text = f"a number{_bounds(kind)}"

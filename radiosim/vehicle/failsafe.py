@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
+from radiosim.engine.impaired import impaired_spans
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import VALUES_FREEZE, VALUES_THAW
-from radiosim.engine.timeline import impaired_spans
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 from radiosim.vehicle.fold.records import FAILSAFE, LEFT, STOPPED, WRITTEN
@@ -58,7 +58,7 @@ class FailsafeFold:
 
 
 def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:
-    """When a stream's sender or the receiver was not as it should be (rule F5).
+    """When a stream's sender, the receiver or the air was not as it should be (rule F5).
 
     Frozen values block only a timer that watches a field.
     """
@@ -69,7 +69,8 @@ def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int
         steps = [
             step
             for step in plan.steps
-            if step.unit == unit and not (is_blind and step.kind in (VALUES_FREEZE, VALUES_THAW))
+            if (step.unit == unit or (step.unit > unit == len(plan.tx)))
+            and not (is_blind and step.kind in (VALUES_FREEZE, VALUES_THAW))
         ]
         spans.extend(impaired_spans(steps, plan.until_ns))
     return spans

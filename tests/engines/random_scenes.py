@@ -122,6 +122,47 @@ failsafe = st.fixed_dictionaries(
     },
 )
 KINDS = ["power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "frozen"]
+KINDS += ["out_of_range"]
+LASTING = ("power_off", "brownout", "hang", "frozen", "out_of_range", "jam")
+place = _some(
+    distance_m=st.sampled_from([0.2, 3.0, 30.0]),
+    height_m=st.just(0.4),
+    gain_dbi=st.sampled_from([-10, 3]),
+)
+track = st.sampled_from([[[0.0, 5.0], [0.05, 300.0], [0.08, 20.0]], [[0.02, 40.0]]])
+far = _some(
+    path=st.sampled_from(["free-space", "log-distance"]),
+    exponent=st.sampled_from([2.0, 3.5]),
+    shadowing_db=st.sampled_from([0, 8]),
+    shadowing_m=st.sampled_from([0.05, 5]),
+    fading=st.sampled_from(["rayleigh", "rician"]),
+    rician_k_db=st.sampled_from([0, 12]),
+    speed_m_s=st.sampled_from([0.1, 20]),
+    receiver_height_m=st.just(0.5),
+    anchor=st.just({"distance_m": 40, "delivery": 0.9}),
+)
+interferer = st.one_of(
+    _some(
+        burst_ms=st.sampled_from([0.05, 0.4, 6]),
+        duty=st.sampled_from([0, 0.1, 0.8]),
+        beacon_every_ms=st.sampled_from([3, 10]),
+        beacon_ms=st.sampled_from([0.2, 4]),
+    ).map(lambda more: {"kind": "bursts"} | more),
+    _some(
+        period_ms=st.sampled_from([1, 4]),
+        payload_bytes=st.sampled_from([1, 32]),
+        acknowledge=st.just(False),
+    ).map(lambda more: {"kind": "transmitter"} | more),
+    st.just({"kind": "jammer"}),
+)
+levels = _some(
+    channel_mhz=st.sampled_from([2469, 2475]),
+    width_mhz=st.sampled_from([1, 20]),
+    power_dbm_at_receiver=st.sampled_from([-95, -80, -60, -40]),
+    power_dbm_at_transmitters=st.sampled_from([-90, -50]),
+    from_s=seconds(0, 300),
+    for_s=seconds(1, 300),
+)
 
 
 @st.composite
@@ -132,11 +173,40 @@ def faults(draw: st.DrawFn, units: list[str]) -> list[dict[str, Any]]:
         unit = draw(st.sampled_from(units))
         kinds = [kind for kind in KINDS if not (unit == "receiver" and kind == "frozen")]
         fault = {"at_s": draw(seconds(0, 700)), "kind": draw(st.sampled_from(kinds)), "unit": unit}
-        can_last = fault["kind"] in ("power_off", "brownout", "hang", "frozen")
+        if draw(st.integers(0, 5)) == 0:
+            fault |= {"unit": "air", "kind": draw(st.sampled_from(["jam", "out_of_range"]))}
+        elif unit == "receiver" and fault["kind"] == "out_of_range":
+            fault["unit"] = "air"
+        can_last = fault["kind"] in LASTING
         if can_last and draw(st.booleans()):
             fault["for_s"] = draw(seconds(1, 200))
         chosen.append(fault)
     return chosen
+
+
+@st.composite
+def airs(
+    draw: st.DrawFn, units: dict[str, dict[str, Any]]
+) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
+    """The air and what else sends: plain more often than not; places go into the units."""
+    air: dict[str, Any] = {}
+    if draw(st.integers(0, 3)) == 0:
+        spells = {"good_ms": draw(ticks(1, 80)), "bad_ms": draw(ticks(1, 80))}
+        air["burst"] = spells | draw(_some(loss_good=st.just(0.2), loss_bad=st.just(0.7)))
+    if draw(st.booleans()):
+        return air, {}
+    air["range"] = draw(far)
+    if draw(st.integers(0, 3)) == 0:
+        air["range"]["track"] = draw(track)
+    else:
+        air["range"]["distance_m"] = draw(st.sampled_from([1.0, 40.0, 200.0]))
+    if draw(st.booleans()):
+        air["between_transmitters_m"] = draw(st.sampled_from([0.2, 5.0]))
+    for unit in units.values():
+        if draw(st.integers(0, 3)) == 0:
+            unit["place"] = draw(place)
+    names = ["house", "neighbour", "other"][: draw(st.integers(0, 3))]
+    return air, {name: draw(interferer) | draw(levels) for name in names}
 
 
 @st.composite
@@ -180,6 +250,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         if "layout" not in units[name]:
             timer.pop("watch_field", None)
             timer.pop("resume_needs", None)
+    air, interferers = draw(airs(units))
     shown = ["first", "second", "third"][: draw(st.integers(1, 3))]
     return {
         "duration_s": draw(seconds(160, 800)),
@@ -191,7 +262,8 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         "receiver": {"pass_ms": draw(ticks(1, 40))} | bus | draw(receiver),
         "failsafe": timers,
         "output": {name: draw(outputs(names, units)) for name in shown},
-        "air": {"loss": 0, "acknowledge_loss": 0} | draw(losses),
+        "air": {"loss": 0, "acknowledge_loss": 0} | draw(losses) | air,
+        "interferer": interferers,
         "fault": draw(faults([*names, "receiver"])),
     }
 

@@ -1,6 +1,7 @@
 """Who is on the air, and what spoils what (rules C1, C2 and C4)."""
 
 from radiosim.engine.fast.compiled import part
+from radiosim.engine.fast.levels import level_beside, power_beside
 from radiosim.engine.fast.records import World
 from radiosim.engine.rules.reception import hearing, is_deaf_between, locks
 from radiosim.radio.interference import survives
@@ -16,11 +17,11 @@ def is_deaf(w: World, start_ns: int, end_ns: int) -> bool:
 
 
 @part
-def cause(w: World, i: int, hit: bool, now: int) -> int:
+def cause(w: World, i: int, faint: bool, hit: bool, now: int) -> int:
     """What takes the flight of sender i by now, chance apart (rule C5)."""
     start_ns = w.sender[i].start_ns
     deaf = is_deaf(w, start_ns, now)
-    return hearing(start_ns, w.on_since_ns, w.listening_ns, deaf, hit)
+    return hearing(start_ns, w.on_since_ns, w.listening_ns, faint, deaf, hit)
 
 
 @part
@@ -33,24 +34,29 @@ def holds(w: World, j: int, i: int, now: int) -> bool:
 
 
 @part
-def level_beside(w: World, i: int) -> float:
-    """Power of all flights but that of i, mW, in file order; i = −1: of all."""
-    level_mw = 0.0
-    for j in range(w.n):
-        if j != i and w.sender[j].flying == 1:
-            level_mw += w.tx[j].power_mw
-    return level_mw
-
-
-@part
 def spoil(w: World, now: int) -> None:
-    """What is on the air now meets what is too strong for it."""
+    """What is on the air now meets what is too strong for it, where all are equally far."""
+    if w.ack_on == 1 and w.jammed == 1:
+        w.ack_hit = 1
+    if w.rx.weighs == 1:
+        return
     ratio = w.rx.cochannel_ratio
     for i in range(w.n):
         sender = w.sender[i]
-        if sender.flying == 1 and not survives(w.tx[i].power_mw, level_beside(w, i), ratio):
+        if sender.flying == 1 and not survives(sender.level_mw, level_beside(w, i), ratio):
             sender.hit_ns = min(sender.hit_ns, now)
-    if w.ack_on == 1 and not survives(w.rx.power_mw, level_beside(w, -1), ratio):
+    if w.ack_on == 1 and not survives(w.rx.power_mw, power_beside(w, -1), ratio):
+        w.ack_hit = 1
+
+
+@part
+def jam(w: World, now: int) -> None:
+    """A jammer begins: nothing that is on the air gets through."""
+    w.jammed = 1
+    for i in range(w.n):
+        if w.sender[i].flying == 1:
+            w.sender[i].hit_ns = min(w.sender[i].hit_ns, now)
+    if w.ack_on == 1:
         w.ack_hit = 1
 
 
@@ -58,10 +64,12 @@ def spoil(w: World, now: int) -> None:
 def begins(w: World, i: int, now: int) -> None:
     """The flight of sender i starts."""
     is_alone = w.ack_on == 0
+    if w.jammed == 1 or w.sender[i].faint == 1:
+        w.sender[i].hit_ns = now
     for j in range(w.n):
         if j != i and w.sender[j].flying == 1:
             is_alone = False
-            if holds(w, j, i, now) and cause(w, j, False, now) == NEW:
+            if holds(w, j, i, now) and cause(w, j, False, False, now) == NEW:
                 w.sender[i].shut_out = 1
     if not is_alone:
         spoil(w, now)

@@ -15,9 +15,9 @@ import numba
 from numba.extending import register_jitable
 
 from radiosim.engine import order
-from radiosim.engine.rules import grid, passes, reception, sampling
+from radiosim.engine.rules import emissions, errors, grid, levels, passes, reception, sampling
 from radiosim.marks import RULES
-from radiosim.radio import interference
+from radiosim.radio import bit_errors, interference, path_loss, waves
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -29,7 +29,7 @@ _SOURCES = (
     _ENGINE / "plan_rows.py",
     _ENGINE.parent / "chance.py",
     _ENGINE.parent / "trace.py",
-    _ENGINE.parent / "radio" / "interference.py",
+    *sorted(_ENGINE.parent.glob("radio/*.py")),
     _ENGINE / "payload.py",
     _ENGINE / "timeline.py",
     _ENGINE.parent / "units.py",
@@ -39,7 +39,10 @@ _SOURCES = (
     *sorted(_ENGINE.parent.glob("vehicle/fold/*.py")),
     *sorted(_ENGINE.parent.glob("measure/fold/*.py")),
 )
-RULE_MODULES = (order, grid, passes, reception, sampling, interference)
+RULE_MODULES = (
+    *(order, grid, passes, reception, sampling, emissions, errors, levels),
+    *(bit_errors, interference, path_loss, waves),
+)
 """Imported so that their rules are marked before they are registered."""
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from radiosim.engine.fast.agenda import NEVER, SLOT_BITS, first_due, set_due
+from radiosim.engine.fast.air import jam
 from radiosim.engine.fast.compiled import loop, part
 from radiosim.engine.fast.receiver_program import (
     log_pass_under_way,
@@ -32,7 +33,7 @@ from radiosim.engine.fast.sender_program import (
     start_program,
     stop_program,
 )
-from radiosim.engine.fast.sender_radio import on_done, on_start, start_radio, stop_radio
+from radiosim.engine.fast.sender_radio import leave, on_done, on_start, start_radio, stop_radio
 from radiosim.engine.order import (
     acknowledgement_end_slot,
     acknowledgement_start_slot,
@@ -45,7 +46,11 @@ from radiosim.engine.order import (
     upload_slot,
 )
 from radiosim.engine.plan_rows import (
+    COMES_BACK,
     FIFO_EMPTIED,
+    GOES_AWAY,
+    JAM_BEGINS,
+    JAM_ENDS,
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
@@ -81,6 +86,10 @@ def step_transmitter(w: World, i: int, kind: int, now: int) -> None:
         w.sender[i].frozen = 1
     elif kind == VALUES_THAW:
         w.sender[i].frozen = 0
+    elif kind == GOES_AWAY:
+        leave(w, i, now)
+    elif kind == COMES_BACK:
+        w.sender[i].away = 0
 
 
 @part
@@ -108,9 +117,13 @@ Worlds = Sequence[World]
 
 @loop
 def take_step(worlds: Worlds, unit: int, kind: int, now: int) -> None:
-    """One step of any unit; the receiver is unit n."""
+    """One step of any unit; the receiver is unit n, the air n + 1."""
     w = worlds[0]
-    if unit == w.n:
+    if kind == JAM_BEGINS:
+        jam(w, now)
+    elif kind == JAM_ENDS:
+        w.jammed = 0
+    elif unit == w.n:
         step_receiver(w, kind, now)
     else:
         step_transmitter(w, unit, kind, now)

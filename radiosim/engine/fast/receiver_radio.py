@@ -1,8 +1,19 @@
 """The receiver's radio (rule D), part by part: see reference/receiver_radio.py."""
 
+from radiosim.chance import ONE_53
 from radiosim.engine.fast.agenda import clear_due, set_due
 from radiosim.engine.fast.air import cause, spoil
 from radiosim.engine.fast.compiled import part
+from radiosim.engine.fast.levels import (
+    addresses,
+    is_bad,
+    is_faint,
+    is_heard,
+    is_too_faint,
+    set_heard,
+    settle,
+    settle_flight,
+)
 from radiosim.engine.fast.receiver_program import wake
 from radiosim.engine.fast.records import World
 from radiosim.engine.fast.rows import copy_frame, log_answer, log_attempt, log_read
@@ -23,14 +34,17 @@ from radiosim.engine.rules.reception import (
     acceptance,
     catches,
     checks_duplicates,
+    draws,
     is_answered,
-    losses,
+    takes_acknowledgement,
+    takes_attempt,
 )
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import (
     ACK_CHANCE,
     ACK_COLLISION,
     ACK_CUT,
+    ACK_FAINT,
     CHANCE,
     LOST,
     NEW,
@@ -102,18 +116,21 @@ def known_same(w: World, i: int) -> int:
 
 
 @part
-def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, bool]:
-    """What takes the flight that ends now, chance included, and whether chance takes its answer.
+def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, int]:
+    """What takes the flight that ends now, chance included, and what chance draws for its answer.
 
     NEW: it is a good frame.
     """
     sender = w.sender[i]
-    fate = cause(w, i, sender.hit_ns != FOREVER_NS or sender.shut_out == 1, now)
+    if w.rx.weighs == 1:
+        settle_flight(w, i, now)
+    is_hit = sender.hit_ns != FOREVER_NS or sender.shut_out == 1
+    fate = cause(w, i, is_faint(w, i), is_hit, now)
     if fate != NEW:
-        return fate, False
+        return fate, ONE_53
     frame = sender.fifo[0]
-    lost, ack_lost = losses(w.tx[i], frame.frame, frame.attempts)
-    return CHANCE if lost else NEW, ack_lost
+    drawn, ack_drawn = draws(w.tx[i], frame.frame, frame.attempts)
+    return CHANCE if takes_attempt(w.tx[i], drawn, sender.is_bad == 1) else NEW, ack_drawn
 
 
 @part
@@ -156,8 +173,9 @@ def on_end(w: World, i: int, now: int) -> None:
     """An attempt ends: its fate, and what its sender and the receiver do next."""
     tx, sender, rx = w.tx[i], w.sender[i], w.rx
     clear_due(w, end_slot(i, w.n))
+    settle(w, now)
+    fate, ack_drawn_53 = fate_before_acceptance(w, i, now)
     sender.flying = 0
-    fate, ack_lost = fate_before_acceptance(w, i, now)
     if fate == NEW:
         fate = accepts(w, i, now)
     answered = is_answered(fate, tx.acknowledge, rx.acknowledge_when_full)
@@ -165,7 +183,7 @@ def on_end(w: World, i: int, now: int) -> None:
         start_ns = now + rx.settle_ns
         w.listening_ns = start_ns + tx.ack_ns + rx.settle_ns
         w.answering, w.earner = 1, i
-        w.ack_lost = 1 if ack_lost else 0
+        w.ack_drawn_53 = ack_drawn_53
         w.earner_frame, w.earner_attempt = sender.fifo[0].frame, sender.fifo[0].attempts
         set_due(w, acknowledgement_start_slot(w.n), start_ns)
     log_attempt(w, i, now, fate)
@@ -182,6 +200,7 @@ def on_acknowledgement_start(w: World, now: int) -> None:
     tx = w.tx[w.earner]
     w.ack_on, w.ack_start_ns, w.ack_hit = 1, now, 0
     spoil(w, now)
+    w.ack_lost = 1 if takes_acknowledgement(tx, w.ack_drawn_53, is_bad(w, now)) else 0
     end_ns = now + tx.ack_ns
     set_due(w, acknowledgement_end_slot(w.n), end_ns)
     for j in range(w.n):
@@ -193,27 +212,45 @@ def on_acknowledgement_start(w: World, now: int) -> None:
             continue
         heard.listens = 1
         heard.frame, heard.attempt = sender.fifo[0].frame, sender.fifo[0].attempts
-        is_earner = awaits(w, j, w.earner_frame, w.earner_attempt) and j == w.earner
-        if w.ack_hit == 0 and not is_earner:
+        set_heard(w, j, now)
+        if w.ack_hit == 0 and not earned(w, j) and addresses(w, heard, j, now):
             hold_on(w, j, end_ns)
+
+
+@part
+def earned(w: World, i: int) -> bool:
+    """Whether sender i earned the acknowledgement by the attempt for which it listens."""
+    return i == w.earner and awaits(w, i, w.earner_frame, w.earner_attempt)
+
+
+@part
+def why_untaken(w: World, now: int) -> int:
+    """What became of an acknowledgement that nobody took."""
+    if w.ack_hit == 1:
+        return ACK_COLLISION
+    i = w.earner
+    heard = w.heard[i]
+    is_earners = heard.frame == w.earner_frame and heard.attempt == w.earner_attempt
+    if heard.listens == 1 and is_earners:
+        if is_too_faint(w, i, now):
+            return ACK_FAINT
+        if heard.hit_ns != FOREVER_NS:
+            return ACK_COLLISION
+    return ACK_CHANCE if w.ack_lost == 1 else UNHEARD
 
 
 @part
 def on_acknowledgement_end(w: World, now: int) -> None:
     """The acknowledgement is over."""
+    settle(w, now)
     takers = 0
     if w.ack_hit == 0 and w.ack_lost == 0:
         for j in range(w.n):
             heard = w.heard[j]
-            if heard.listens == 1 and awaits(w, j, heard.frame, heard.attempt):
+            if heard.listens == 0 or not is_heard(w, j):
+                continue
+            if awaits(w, j, heard.frame, heard.attempt):
                 take_acknowledgement(w, j, now)
                 takers |= 1 << j
-    fate = UNHEARD
-    if takers:
-        fate = TAKEN
-    elif w.ack_hit == 1:
-        fate = ACK_COLLISION
-    elif w.ack_lost == 1:
-        fate = ACK_CHANCE
-    log_answer(w, now, fate, takers)
+    log_answer(w, now, TAKEN if takers else why_untaken(w, now), takers)
     answer_is_over(w)

@@ -7,8 +7,9 @@ from typing import Annotated, Any
 import numpy as np
 
 from radiosim.engine.order import slots
-from radiosim.engine.plan_rows import Rx, Tx
+from radiosim.engine.plan_rows import MOST_EMITTERS, MOST_POINTS, Rx, Tx
 from radiosim.engine.records import dtype_of
+from radiosim.radio.waves import WAVES
 from radiosim.trace import AcknowledgementRow, AttemptRow, FrameRow, PassRow, ReadRow
 
 MOST_SENDERS = 6
@@ -66,6 +67,19 @@ class Sender:
     end_ns: int
     hit_ns: int
     shut_out: int
+    level_mw: float
+    """Of its flight, at the receiver; what follows is that of reference/air.py's signals."""
+    budget: float
+    quiet_rate: float
+    errors: float
+    settled_ns: int
+    faint: int
+    gain: float
+    ack_budget: float
+    is_bad: int
+    away: int
+    shadow: float
+    shadow_step: int
     listening: int
     listening_ns: int
     caught: int
@@ -90,6 +104,13 @@ class Heard:
     listens: int
     frame: int
     attempt: int
+    level_mw: float
+    budget: float
+    quiet_rate: float
+    errors: float
+    settled_ns: int
+    hit_ns: int
+    faint: int
 
 
 class World:
@@ -113,11 +134,17 @@ class World:
     earner: int
     earner_frame: int
     earner_attempt: int
+    ack_drawn_53: int
     ack_lost: int
     ack_on: int
     ack_start_ns: int
     ack_hit: int
     heard: Sequence[Heard]
+
+    jammed: int
+    spell: int
+    spell_ends_ns: int
+    bad: int
 
     running: int
     paused: int
@@ -162,4 +189,5 @@ def world_dtype(depth: int, works: int) -> np.dtype[Any]:
     senders = dict.fromkeys(("tx", "sender", "memory", "heard"), MOST_SENDERS)
     held_up = dict.fromkeys(("work", "deaf"), works)
     counts = dict.fromkeys(TABLES, rows) | senders | held_up
+    counts |= {"wave": WAVES + 1, "track": MOST_POINTS, "emitter": MOST_EMITTERS}
     return dtype_of(World, counts | {"fifo": depth, "due": slots(MOST_SENDERS) + 3})

@@ -11,6 +11,7 @@ from radiosim.engine.fast.records import TABLES, world_dtype
 from radiosim.engine.plan import Plan, has_same_checksum
 from radiosim.engine.plan_rows import FIFO_EMPTIED
 from radiosim.engine.records import fill
+from radiosim.engine.rules.levels import begins_bad
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import Table
 
@@ -109,6 +110,8 @@ def world_of(plan: Plan) -> Record:
     fill(w["rx"], plan.rx)
     w["due"][:] = NEVER
     w["sender"]["hit_ns"] = FOREVER_NS
+    w["sender"]["shadow_step"] = w["spell"] = -1
+    w["bad"] = plan.rx.good_ns > 0 and not begins_bad(plan.rx)
     w["on_since_ns"] = w["listening_ns"] = FOREVER_NS
     return w
 

@@ -3,6 +3,7 @@
 from radiosim.engine.fast.agenda import clear_due, set_due
 from radiosim.engine.fast.air import begins
 from radiosim.engine.fast.compiled import part
+from radiosim.engine.fast.levels import set_level, settle
 from radiosim.engine.fast.records import World
 from radiosim.engine.fast.rows import copy_frame, log_attempt, log_frame
 from radiosim.engine.fast.sender_program import radio_rests
@@ -25,6 +26,7 @@ def stop_radio(w: World, i: int, now: int) -> None:
     """Power or settings are gone, and with them all that the radio held (rule A5)."""
     sender = w.sender[i]
     if sender.flying == 1:
+        settle(w, now)
         log_attempt(w, i, now, CUT)
     for f in range(sender.fill):
         log_frame(w, sender.fifo[f], now, POWER_CUT)
@@ -41,11 +43,25 @@ def on_start(w: World, i: int, now: int) -> None:
     sender.listening = 0
     sender.tried += 1
     sender.fifo[0].attempts += 1
+    settle(w, now)
     sender.flying = 1
     sender.start_ns, sender.end_ns = now, now + tx.frame_ns
     sender.hit_ns, sender.shut_out = FOREVER_NS, 0
     set_due(w, end_slot(i, w.n), sender.end_ns)
+    set_level(w, i, now)
     begins(w, i, now)
+
+
+@part
+def leave(w: World, i: int, now: int) -> None:
+    """The sender goes out of range: what is on the air to or from it is lost."""
+    sender = w.sender[i]
+    sender.away = 1
+    if sender.flying == 1:
+        sender.faint = 1
+        sender.hit_ns = min(sender.hit_ns, now)
+    if w.ack_on == 1 and w.heard[i].listens == 1:
+        w.heard[i].faint = 1
 
 
 @part

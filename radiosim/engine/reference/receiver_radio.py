@@ -10,7 +10,8 @@ import simpy
 
 from radiosim.engine.order import acknowledgement_end_slot, acknowledgement_start_slot
 from radiosim.engine.plan import has_same_checksum
-from radiosim.engine.reference.air import Answer, Flight, Frame
+from radiosim.engine.plan_rows import Tx
+from radiosim.engine.reference.air import Answer, Flight, Frame, Heard
 from radiosim.engine.reference.clockwork import Due, at
 from radiosim.engine.rules.reception import (
     acceptance,
@@ -19,9 +20,20 @@ from radiosim.engine.rules.reception import (
     hearing,
     is_answered,
     is_deaf_between,
+    takes_acknowledgement,
+    takes_attempt,
 )
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.trace import ACK_CHANCE, ACK_COLLISION, ACK_CUT, CHANCE, NEW, TAKEN, UNHEARD
+from radiosim.trace import (
+    ACK_CHANCE,
+    ACK_COLLISION,
+    ACK_CUT,
+    ACK_FAINT,
+    CHANCE,
+    NEW,
+    TAKEN,
+    UNHEARD,
+)
 
 if TYPE_CHECKING:
     from radiosim.engine.reference.sender_radio import SenderRadio
@@ -47,7 +59,8 @@ class ReceiverRadio:
         self.answer: Answer | None = None
         self.earner: Flight | None = None
         """The flight that is being answered."""
-        self.ack_lost = False
+        self.ack_drawn_53 = 0
+        """What chance draws for the answer."""
         self.begin_answering()
 
     def begin_answering(self) -> None:
@@ -86,27 +99,28 @@ class ReceiverRadio:
             self.rx, program.base_ns, program.paused_ns, program.resumed_ns, start_ns, end_ns
         )
 
-    def cause(self, flight: Flight, hit: bool) -> int:
+    def cause(self, flight: Flight, faint: bool, hit: bool) -> int:
         """What takes a flight by now, chance apart (rule C5)."""
         now = self.world.env.now
         deaf = self.is_deaf(flight.start_ns, now)
-        return hearing(flight.start_ns, self.on_since_ns, self.listening_ns, deaf, hit)
+        return hearing(flight.start_ns, self.on_since_ns, self.listening_ns, faint, deaf, hit)
 
     def could_hear(self, flight: Flight) -> bool:
         """Whether it hears a flight that is on the air, if nothing spoils it."""
-        return self.cause(flight, False) == NEW
+        return self.cause(flight, False, False) == NEW
 
-    def hears(self, flight: Flight, lost: bool, ack_lost: bool) -> tuple[int, bool]:
+    def hears(self, flight: Flight, drawn_53: int, ack_drawn_53: int) -> tuple[int, bool]:
         """A flight has ended: its fate, and whether an answer is on its way."""
         tx = self.world.plan.tx[flight.frame.stream]
-        fate = self.cause(flight, flight.hit_ns != FOREVER_NS or flight.shut_out)
+        fate = self.cause(flight, is_faint(flight, tx), is_hit(flight))
         if fate == NEW:
-            fate = CHANCE if lost else self.accepts(flight.frame)
+            is_lost = takes_attempt(tx, drawn_53, flight.is_bad)
+            fate = CHANCE if is_lost else self.accepts(flight.frame)
         if not is_answered(fate, tx.acknowledge, self.rx.acknowledge_when_full):
             return fate, False
         start_ns = flight.end_ns + self.rx.settle_ns
         self.listening_ns = start_ns + tx.ack_ns + self.rx.settle_ns
-        self.earner, self.ack_lost = flight, ack_lost
+        self.earner, self.ack_drawn_53 = flight, ack_drawn_53
         self.turn_round.at(start_ns, acknowledgement_start_slot(self.world.n))
         return fate, True
 
@@ -148,34 +162,49 @@ class ReceiverRadio:
     def acknowledge(self, flight: Flight) -> Generator[simpy.Event, Any, None]:
         """One acknowledgement, from its start on the air to its end."""
         world, start_ns = self.world, self.world.env.now
+        tx = world.plan.tx[flight.frame.stream]
         answer = self.answer = world.air.answer = Answer(flight, start_ns)
         world.air.spoil(start_ns)
-        end_ns = start_ns + world.plan.tx[flight.frame.stream].ack_ns
+        is_lost = takes_acknowledgement(tx, self.ack_drawn_53, world.air.is_bad(start_ns))
+        end_ns = start_ns + tx.ack_ns
         listeners = self.listeners(answer)
-        if not answer.hit:
-            for radio, heard in listeners:
-                if heard is not flight:
-                    radio.hold_on(end_ns)
+        answer.heard = [heard for _, heard in listeners]
+        for radio, heard in listeners:
+            is_held = not answer.hit and heard.flight is not flight
+            if is_held and world.air.addresses(heard, start_ns + tx.ack_address_ns):
+                radio.hold_on(end_ns)
         yield at(world.env, end_ns, acknowledgement_end_slot(world.n))
-        is_good = not (answer.hit or self.ack_lost)
+        world.air.settle(end_ns)
         takers = 0
         for radio, heard in listeners:
-            if is_good and radio.listening_to is heard and not radio.caught:
+            is_good = not (answer.hit or is_lost or heard.faint) and heard.hit_ns == FOREVER_NS
+            if is_good and radio.listening_to is heard.flight and not radio.caught:
                 radio.take(end_ns)
                 takers |= 1 << radio.i
-        spoilt = ACK_COLLISION if answer.hit else ACK_CHANCE if self.ack_lost else UNHEARD
-        world.log_answer(answer, end_ns, TAKEN if takers else spoilt, takers)
+        world.log_answer(answer, end_ns, fate_of(answer, is_lost, takers, end_ns), takers)
         self.over(flight)
 
-    def listeners(self, answer: Answer) -> list[tuple[SenderRadio, Flight]]:
+    def listeners(self, answer: Answer) -> list[tuple[SenderRadio, Heard]]:
         """Senders that catch the acknowledgement, whoever earned it, with what they await (B3)."""
         return [
-            (radio, radio.listening_to)
+            (radio, self.heard_by(radio, radio.listening_to, answer.start_ns))
             for radio in self.world.on_one_address[answer.flight.frame.stream]
             if radio.listening_to is not None
             and not radio.caught
             and catches(radio.tx, radio.listening_ns, answer.start_ns)
         ]
+
+    def heard_by(self, radio: SenderRadio, flight: Flight, now: int) -> Heard:
+        """The acknowledgement that starts now as a sender has it; the path is that of its frame."""
+        level_mw = self.rx.power_mw * flight.gain
+        return Heard(
+            flight=flight,
+            level_mw=level_mw,
+            budget=flight.ack_budget,
+            quiet_rate=self.world.air.quiet_rate(level_mw),
+            settled_ns=now,
+            faint=radio.away or (self.rx.weighs == 1 and level_mw > self.rx.strongest_mw),
+        )
 
     def over(self, earner: Flight) -> None:
         """The answer is over; who earned it in vain goes on to the next attempt."""
@@ -183,3 +212,28 @@ class ReceiverRadio:
         radio = self.world.radios[earner.frame.stream]
         if radio.listening_to is earner and not radio.caught:
             radio.wait_until_due()
+
+
+def is_faint(flight: Flight, tx: Tx) -> bool:
+    """Whether a flight was out of range: noise alone would have spoilt it."""
+    return flight.faint or flight.quiet_rate * tx.frame_ns > flight.budget
+
+
+def is_hit(flight: Flight) -> bool:
+    """Whether something spoilt it or kept it out."""
+    return flight.hit_ns != FOREVER_NS or flight.shut_out
+
+
+def fate_of(answer: Answer, is_lost: bool, takers: int, now: int) -> int:
+    """What became of an acknowledgement that is over."""
+    if takers:
+        return TAKEN
+    if answer.hit:
+        return ACK_COLLISION
+    for heard in answer.heard:
+        if heard.flight is answer.flight:
+            if heard.faint or heard.quiet_rate * (now - answer.start_ns) > heard.budget:
+                return ACK_FAINT
+            if heard.hit_ns != FOREVER_NS:
+                return ACK_COLLISION
+    return ACK_CHANCE if is_lost else UNHEARD

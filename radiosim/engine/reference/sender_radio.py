@@ -12,7 +12,9 @@ from radiosim.engine.order import done_slot, end_slot, start_slot
 from radiosim.engine.plan_rows import ANSWERED
 from radiosim.engine.reference.air import Flight, Frame
 from radiosim.engine.reference.clockwork import Due, at
-from radiosim.engine.rules.reception import losses
+from radiosim.engine.rules.errors import budgets
+from radiosim.engine.rules.levels import gain_at, next_shadow, shadow_draw
+from radiosim.engine.rules.reception import draws
 from radiosim.trace import (
     ACKNOWLEDGED,
     CUT,
@@ -48,6 +50,9 @@ class SenderRadio:
         self.caught = False
         self.due_ns = 0
         self.due_slot = self.start_slot
+        self.away = False
+        """Out of range, by a fault of the scene."""
+        self.shadow, self.shadow_step = 0.0, -1
 
     def start(self) -> None:
         """The radio is set up: packet numbers start again, nothing is in it."""
@@ -60,7 +65,7 @@ class SenderRadio:
         self.process.interrupt()
         now = self.world.env.now
         if self.flight is not None:
-            self.world.air.ends(self.flight)
+            self.world.air.ends(self.flight, now)
             self.world.log_attempt(self.flight, now, CUT)
         for frame in self.fifo:
             self.world.log_frame(frame, now, POWER_CUT)
@@ -122,16 +127,14 @@ class SenderRadio:
         """Once on the air, then listening; true if the frame is done with it."""
         world, env, tx = self.world, self.world.env, self.tx
         frame.attempts += 1
-        start_ns: int = env.now
-        end_ns = start_ns + tx.frame_ns
-        flight = Flight(frame, frame.attempts, start_ns, end_ns, tx.power_mw)
-        self.flight = flight
+        flight = self.flight = self.flight_of(frame, env.now)
+        end_ns = flight.end_ns
         world.air.begins(flight, world.receiver.could_hear)
         yield at(env, end_ns, self.end_slot)
         self.flight = None
-        world.air.ends(flight)
-        lost, ack_lost = losses(tx, frame.frame, frame.attempts)
-        fate, is_answered = world.receiver.hears(flight, lost, ack_lost)
+        world.air.ends(flight, end_ns)
+        drawn = draws(tx, frame.frame, frame.attempts)
+        fate, is_answered = world.receiver.hears(flight, *drawn)
         world.log_attempt(flight, end_ns, fate)
         self.turn = Due(env)
         if tx.acknowledge == ANSWERED:
@@ -141,6 +144,54 @@ class SenderRadio:
         is_done: bool = yield self.turn
         self.listening_to = None
         return is_done
+
+    def flight_of(self, frame: Frame, now: int) -> Flight:
+        """A frame as it goes on the air: how strong it is and what it can bear."""
+        tx, air = self.tx, self.world.air
+        flight = Flight(
+            frame=frame,
+            attempt=frame.attempts,
+            start_ns=now,
+            end_ns=now + tx.frame_ns,
+            power_mw=tx.power_mw,
+            level_mw=tx.power_mw,
+            settled_ns=now,
+            is_bad=air.is_bad(now),
+            faint=self.away,
+        )
+        if air.rx.weighs:
+            flight.gain = gain_at(tx, now, self.shadow_at(now))
+            flight.level_mw = tx.power_mw * flight.gain
+            flight.quiet_rate = air.quiet_rate(flight.level_mw)
+            flight.budget, flight.ack_budget = budgets(tx, frame.frame, frame.attempts)
+            flight.faint = self.away or flight.level_mw > air.rx.strongest_mw
+        return flight
+
+    def shadow_at(self, now: int) -> float:
+        """Shadowing in standard deviations; instants never go back."""
+        if self.tx.shadow_db > 0:
+            while self.shadow_step < now // self.tx.shadow_ns:
+                self.shadow_step += 1
+                if self.shadow_step == 0:
+                    self.shadow = shadow_draw(self.tx, 0)
+                else:
+                    self.shadow = next_shadow(self.tx, self.shadow_step, self.shadow)
+        return self.shadow
+
+    def leave(self) -> None:
+        """The sender goes out of range: what is on the air to or from it is lost."""
+        self.away = True
+        if self.flight is not None:
+            self.flight.faint = True
+            self.flight.hit_ns = min(self.flight.hit_ns, self.world.env.now)
+        if self.world.air.answer is not None:
+            for heard in self.world.air.answer.heard:
+                if heard.flight.frame.stream == self.i:
+                    heard.faint = True
+
+    def come_back(self) -> None:
+        """It is in range again; what is on the air has begun before."""
+        self.away = False
 
     def listen(self, flight: Flight, is_last: bool, is_answered: bool) -> None:
         """Wait for what ends this attempt: an acknowledgement, or the next one's time (B3, B4)."""

@@ -8,7 +8,11 @@ import simpy
 from radiosim.engine.order import step_slot
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import (
+    COMES_BACK,
     FIFO_EMPTIED,
+    GOES_AWAY,
+    JAM_BEGINS,
+    JAM_ENDS,
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
@@ -52,7 +56,9 @@ class World:
         slot = step_slot(self.n)
         for step in self.plan.steps:
             yield at(self.env, step.at_ns, slot)
-            if step.unit == self.n:
+            if step.kind in (JAM_BEGINS, JAM_ENDS):
+                self.step_air(step)
+            elif step.unit == self.n:
                 self.step_receiver(step)
             else:
                 self.step_transmitter(step)
@@ -69,6 +75,13 @@ class World:
             FIFO_EMPTIED: self.receiver.empty_fifo,
         }[step.kind]()
 
+    def step_air(self, step: Step) -> None:
+        """One step of the air itself."""
+        if step.kind == JAM_BEGINS:
+            self.air.jam(step.at_ns)
+        else:
+            self.air.jammed = False
+
     def step_transmitter(self, step: Step) -> None:
         """One step of a transmitter (rules A5 and E3)."""
         radio, program = self.radios[step.unit], self.programs[step.unit]
@@ -82,6 +95,8 @@ class World:
             PROGRAM_RESUMES: program.resume,
             RADIO_STARTS: radio.start,
             RADIO_STOPS: radio.stop,
+            GOES_AWAY: radio.leave,
+            COMES_BACK: radio.come_back,
         }[step.kind]()
         if step.kind == RADIO_STARTS:
             program.radio_rests()

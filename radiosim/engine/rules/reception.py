@@ -1,20 +1,32 @@
 """What becomes of a signal (rules C3 to C5, D1 to D4, B3)."""
 
-from radiosim.chance import LOSS, WORD, branched, fraction_53, philox4x32
+from radiosim.chance import LOSS, ONE_53, WORD, branched, fraction_53, philox4x32
 from radiosim.engine.plan_rows import ANSWERED, PLAIN, Rx, Tx
 from radiosim.engine.rules.grid import grid_point, points_until
 from radiosim.marks import rule
-from radiosim.trace import COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF
+from radiosim.trace import COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF, OUT_OF_RANGE
 
 
 @rule
-def losses(tx: Tx, frame: int, attempt: int) -> tuple[bool, bool]:
-    """Whether chance takes an attempt, and its acknowledgement (rule C3)."""
-    if tx.loss_53 == 0 and tx.ack_loss_53 == 0:
-        return False, False
+def draws(tx: Tx, frame: int, attempt: int) -> tuple[int, int]:
+    """What chance draws for an attempt and for its acknowledgement, below 2⁵³ (rule C3)."""
+    if tx.loss_53 | tx.ack_loss_53 | tx.bad_loss_53 | tx.bad_ack_loss_53 == 0:
+        return ONE_53, ONE_53
     what = branched(LOSS, tx.branch)
     a, b, c, d = philox4x32(frame & WORD, frame >> 32, attempt, what, tx.key_low, tx.key_high)
-    return fraction_53(a, b) < tx.loss_53, fraction_53(c, d) < tx.ack_loss_53
+    return fraction_53(a, b), fraction_53(c, d)
+
+
+@rule
+def takes_attempt(tx: Tx, drawn_53: int, is_bad: bool) -> bool:
+    """Whether chance takes an attempt, by its draw and the air's spell as it began."""
+    return drawn_53 < (tx.bad_loss_53 if is_bad else tx.loss_53)
+
+
+@rule
+def takes_acknowledgement(tx: Tx, drawn_53: int, is_bad: bool) -> bool:
+    """Whether chance takes an acknowledgement."""
+    return drawn_53 < (tx.bad_ack_loss_53 if is_bad else tx.ack_loss_53)
 
 
 @rule
@@ -56,14 +68,18 @@ def is_deaf_between(
 
 
 @rule
-def hearing(start_ns: int, on_since_ns: int, listening_ns: int, deaf: bool, hit: bool) -> int:
+def hearing(
+    start_ns: int, on_since_ns: int, listening_ns: int, faint: bool, deaf: bool, hit: bool
+) -> int:
     """Cause that takes an attempt before chance does, the first that applies; else NEW (C5).
 
     `on_since_ns`: since when the radio is up; `listening_ns`: since when it listens without a
-    break (later than now while it answers).
+    break (later than now while it answers); `faint`: out of range.
     """
     if start_ns < on_since_ns:
         return OFF
+    if faint:
+        return OUT_OF_RANGE
     if start_ns < listening_ns or deaf:
         return DEAF
     return COLLISION if hit else NEW

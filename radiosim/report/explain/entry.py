@@ -50,8 +50,7 @@ def _tables(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
         )
         step = inside[0].path[len(path)] if inside else ""
         whole = (*path, step) if step in PLACEHOLDERS else path
-        note = key.not_yet and f"refused so far: {key.not_yet}"
-        yield Entry(path=whole, what="table", meaning=key.meaning, note=note, inner=inside)
+        yield Entry(path=whole, what="table", meaning=key.meaning, inner=inside)
         yield from inside
 
 
@@ -60,7 +59,7 @@ def _roots(tables: dict[EntryPath, Key]) -> set[str]:
 
 
 def _of_key(key: Key) -> Entry:
-    notes = [f"refused so far: {key.not_yet}"] if key.not_yet else []
+    notes = []
     if key.of_kinds:
         notes.append(f"with kind = {' or '.join(key.of_kinds)}")
     if key.path[-1] == "retry_delay_us":
@@ -88,7 +87,7 @@ def figure_path(figure: str) -> EntryPath:
 def _figures(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
     movers: dict[EntryPath, list[EntryPath]] = {}
     for key in all_keys:
-        for figure in () if key.not_yet else key.moves:
+        for figure in key.moves:
             movers.setdefault(figure_path(figure), []).append(key.path)
     for table, figures in MEANINGS.items():
         for name, meaning in figures.items():

@@ -1,6 +1,7 @@
 """Cross-checks: what no key shows on its own. One file a subject, all run by `problems_of`."""
 
 from radiosim.scenario.checks import (
+    air,
     failsafe,
     fault,
     frames,
@@ -20,6 +21,7 @@ _SUBJECTS = (
     frames,
     transmitter,
     receiver,
+    air,
     failsafe,
     output,
     fault,

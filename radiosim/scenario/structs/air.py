@@ -1,16 +1,21 @@
-"""The `[air]` and `[interferer.NAME]` tables."""
+"""The `[air]` table."""
 
-from typing import Annotated, Literal
+from typing import Annotated
+
+from msgspec import Meta
 
 from radiosim.described import key
 from radiosim.scenario.structs.amounts import Positive, Share, Table
+from radiosim.scenario.structs.range import Range
+
+_SpellMs = Annotated[float, Meta(ge=0.1)]
 
 
 class Burst(Table, frozen=True, kw_only=True):
     """Loss that comes in spells (rule C3)."""
 
     good_ms: Annotated[
-        Positive,
+        _SpellMs,
         key(
             "mean length of a good spell",
             "ms",
@@ -21,7 +26,7 @@ class Burst(Table, frozen=True, kw_only=True):
         ),
     ]
     bad_ms: Annotated[
-        Positive,
+        _SpellMs,
         key(
             "mean length of a bad spell",
             "ms",
@@ -47,46 +52,13 @@ class Burst(Table, frozen=True, kw_only=True):
     ] = 1.0
 
 
-class Range(Table, frozen=True, kw_only=True):
-    """Loss that follows from distance (rule C3)."""
-
-    distance_m: Annotated[
-        Positive,
-        key(
-            "from the transmitters to the receiver",
-            "m",
-            moves=("stream.lost_range", "stream.hole_ms"),
-            measure="pace it out",
-        ),
-    ]
-    path: Annotated[
-        Literal["free-space", "two-ray", "log-distance"],
-        key(
-            "how the level falls with distance",
-            moves=("stream.lost_range",),
-            measure=(
-                "open ground with low antennas is two-ray, free air free-space, houses and "
-                "woods log-distance"
-            ),
-        ),
-    ] = "two-ray"
-    fading: Annotated[
-        Literal["none", "rayleigh", "rician"],
-        key(
-            "how the level varies around that",
-            moves=("stream.lost_range", "stream.hole_ms"),
-            measure="in sight of each other rician, out of sight rayleigh",
-        ),
-    ] = "none"
-
-
 class AirTable(Table, frozen=True, kw_only=True):
     """Chance loss on the air (rule C3)."""
 
     loss: Annotated[
-        Share,
+        Share | None,
         key(
-            "share of attempts lost by chance",
+            "share of attempts lost by chance; left out: 0.02, or 0 beside range or burst",
             moves=(
                 "stream.gap_ms",
                 "stream.worst_second_updates",
@@ -101,7 +73,7 @@ class AirTable(Table, frozen=True, kw_only=True):
                 "numbers that never arrive, at your distance"
             ),
         ),
-    ] = 0.02
+    ] = None
     acknowledge_loss: Annotated[
         Share | None,
         key(
@@ -138,7 +110,7 @@ class AirTable(Table, frozen=True, kw_only=True):
     between_transmitters_m: Annotated[
         Positive | None,
         key(
-            "how far apart the transmitters stand",
+            "how far apart the transmitters are; left out: 1 m where levels count",
             "m",
             moves=("stream.acknowledgements_lost", "stream.lost_collision"),
             measure="measure it on the person who holds one and wears the other",
@@ -149,64 +121,5 @@ class AirTable(Table, frozen=True, kw_only=True):
 class Air(AirTable, frozen=True, kw_only=True):
     """The air after completion."""
 
+    loss: Annotated[Share, key("share of attempts lost by chance")]
     acknowledge_loss: Annotated[Share, key("share of acknowledgements lost by chance")]
-
-
-class Interferer(Table, frozen=True, kw_only=True):
-    """Something else that sends (rule C1)."""
-
-    kind: Annotated[
-        Literal["bursts", "transmitter", "jammer"],
-        key(
-            "bursts: a network; transmitter: the same kind of radio; jammer: always on",
-            moves=("stream.lost_collision", "stream.hole_ms"),
-            measure="switch it off and see whether the losses go",
-        ),
-    ]
-    channel_mhz: Annotated[
-        Positive | None,
-        key(
-            "its centre frequency",
-            "MHz",
-            moves=("stream.lost_collision",),
-            measure="a network scan names its channel; channel n is at 2407 + 5 n MHz",
-        ),
-    ] = None
-    width_mhz: Annotated[
-        Positive,
-        key(
-            "how wide it sends",
-            "MHz",
-            moves=("stream.lost_collision",),
-            measure="a network scan names it; 20 is common",
-        ),
-    ] = 1.0
-    burst_ms: Annotated[
-        Positive,
-        key(
-            "length of one burst",
-            "ms",
-            moves=("stream.lost_collision",),
-            measure="listen on its channel with a radio in carrier detect and log the runs",
-        ),
-    ] = 1.0
-    duty: Annotated[
-        Share,
-        key(
-            "share of the time that it sends",
-            moves=("stream.lost_collision",),
-            measure=(
-                "listen on its channel with a radio in carrier detect: share of looks that "
-                "find a carrier"
-            ),
-        ),
-    ] = 1.0
-    power_dbm_at_receiver: Annotated[
-        float,
-        key(
-            "its level at the receiver",
-            "dBm",
-            moves=("stream.lost_collision",),
-            measure="a network scan on the vehicle names its level",
-        ),
-    ] = -70.0

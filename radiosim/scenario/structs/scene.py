@@ -8,10 +8,11 @@ from msgspec import Meta, field
 from radiosim.described import key
 from radiosim.layout import Layout, LayoutDescription, lay_out, plain_layout
 from radiosim.radio.profiles import PROFILES, Profile
-from radiosim.scenario.structs.air import Air, AirTable, Interferer
+from radiosim.scenario.structs.air import Air, AirTable
 from radiosim.scenario.structs.amounts import Table
 from radiosim.scenario.structs.failsafe import Failsafe
 from radiosim.scenario.structs.fault import Fault
+from radiosim.scenario.structs.interferer import Interferer
 from radiosim.scenario.structs.output import Output, OutputTable
 from radiosim.scenario.structs.radio import Radio
 from radiosim.scenario.structs.receiver import Receiver
@@ -21,7 +22,9 @@ from radiosim.scenario.structs.transmitter import Transmitter, TransmitterTable
 _DurationS = Annotated[float, Meta(ge=0.001)]
 _Starts = Annotated[int, Meta(ge=1, le=1_000_000)]
 _Seed = Annotated[int, Meta(ge=0, le=2**63 - 1)]
-_OVERRIDABLE = tuple(field.name for field in dataclasses.fields(Profile) if field.name != "name")
+_OVERRIDABLE = tuple(
+    field.name for field in dataclasses.fields(Profile) if field.name in Radio.__struct_fields__
+)
 
 
 class _Common(Table, frozen=True, kw_only=True):

@@ -15,6 +15,7 @@ from radiosim.scenario.structs.amounts import (
     PowerDbm,
     Table,
 )
+from radiosim.scenario.structs.range import Place
 from radiosim.scenario.structs.unit import RecheckMs, SpiClock, WatchdogMs
 from radiosim.scenario.structs.work import Work
 from radiosim.signals import Signal
@@ -304,6 +305,10 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             measure="on a logic analyser: how long chip select is low, less the bytes",
         ),
     ] = 10.0
+    place: Annotated[
+        Place | None,
+        key("where it stands, if not where air.range says"),
+    ] = None
     power_dbm: Annotated[
         PowerDbm,
         key(

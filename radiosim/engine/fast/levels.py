@@ -1,0 +1,187 @@
+"""How strong signals are and what errors they gather (rules C1 to C4): see reference/air.py."""
+
+from radiosim.engine.fast.compiled import part
+from radiosim.engine.fast.records import Heard, World
+from radiosim.engine.rules.errors import budgets, error_rate, errors_until
+from radiosim.engine.rules.levels import gain_at, next_shadow, shadow_draw, spell_ns
+from radiosim.engine.timeline import FOREVER_NS
+
+
+@part
+def level_beside(w: World, i: int) -> float:
+    """Level of all flights but that of i at the receiver, mW, in file order."""
+    level_mw = 0.0
+    for j in range(w.n):
+        if j != i and w.sender[j].flying == 1:
+            level_mw += w.sender[j].level_mw
+    return level_mw
+
+
+@part
+def power_beside(w: World, i: int) -> float:
+    """Power of all flights but that of i, mW, in file order; i = −1: of all."""
+    power_mw = 0.0
+    for j in range(w.n):
+        if j != i and w.sender[j].flying == 1:
+            power_mw += w.tx[j].power_mw
+    return power_mw
+
+
+@part
+def inside_mw(w: World, i: int) -> float:
+    """What the link's other senders amount to where sender i listens (rule C4)."""
+    return power_beside(w, i) * w.rx.beside_gain * w.rx.own_weight
+
+
+@part
+def settle_flight(w: World, i: int, now: int) -> None:
+    """Add up the errors of a flight by now; twice at one instant is once."""
+    sender = w.sender[i]
+    sender.errors, spoilt_ns = errors_until(
+        w.rx,
+        True,
+        sender.level_mw,
+        sender.quiet_rate,
+        level_beside(w, i) * w.rx.own_weight,
+        sender.errors,
+        sender.budget,
+        sender.settled_ns,
+        now,
+    )
+    sender.settled_ns = now
+    sender.hit_ns = min(sender.hit_ns, spoilt_ns)
+
+
+@part
+def settle_heard(w: World, i: int, now: int) -> None:
+    """Add up the errors of the acknowledgement where sender i hears it."""
+    heard = w.heard[i]
+    heard.errors, spoilt_ns = errors_until(
+        w.rx,
+        False,
+        heard.level_mw,
+        heard.quiet_rate,
+        inside_mw(w, i),
+        heard.errors,
+        heard.budget,
+        heard.settled_ns,
+        now,
+    )
+    heard.settled_ns = now
+    heard.hit_ns = min(heard.hit_ns, spoilt_ns)
+
+
+@part
+def settle(w: World, now: int) -> None:
+    """Add up the errors of all that is on the air, since who sends is about to change."""
+    if w.rx.weighs == 0:
+        return
+    for i in range(w.n):
+        if w.sender[i].flying == 1:
+            settle_flight(w, i, now)
+        if w.ack_on == 1 and w.heard[i].listens == 1:
+            settle_heard(w, i, now)
+
+
+@part
+def is_bad(w: World, now: int) -> bool:
+    """Whether an instant falls into one of the air's bad spells; instants never go back."""
+    if w.rx.good_ns == 0:
+        return False
+    while w.spell_ends_ns <= now:
+        w.spell += 1
+        w.bad = 1 - w.bad
+        w.spell_ends_ns += spell_ns(w.rx, w.spell, w.bad == 1)
+    return w.bad == 1
+
+
+@part
+def shadow_at(w: World, i: int, now: int) -> float:
+    """Shadowing of a sender in standard deviations; instants never go back."""
+    tx, sender = w.tx[i], w.sender[i]
+    if tx.shadow_db > 0:
+        while sender.shadow_step < now // tx.shadow_ns:
+            sender.shadow_step += 1
+            if sender.shadow_step == 0:
+                sender.shadow = shadow_draw(tx, 0)
+            else:
+                sender.shadow = next_shadow(tx, sender.shadow_step, sender.shadow)
+    return sender.shadow
+
+
+@part
+def set_level(w: World, i: int, now: int) -> None:
+    """How strong the flight of sender i is as it starts, and what it can bear."""
+    tx, sender = w.tx[i], w.sender[i]
+    sender.is_bad = 1 if is_bad(w, now) else 0
+    sender.faint = sender.away
+    sender.level_mw = tx.power_mw
+    if w.rx.weighs == 0:
+        return
+    sender.gain = gain_at(tx, now, shadow_at(w, i, now))
+    sender.level_mw = tx.power_mw * sender.gain
+    sender.quiet_rate = error_rate(w.rx, sender.level_mw, 0.0)
+    frame = sender.fifo[0]
+    sender.budget, sender.ack_budget = budgets(tx, frame.frame, frame.attempts)
+    sender.errors, sender.settled_ns = 0.0, now
+    if sender.level_mw > w.rx.strongest_mw:
+        sender.faint = 1
+
+
+@part
+def is_faint(w: World, i: int) -> bool:
+    """Whether a flight was out of range: noise alone would have spoilt it."""
+    sender = w.sender[i]
+    if sender.faint == 1 or w.rx.weighs == 0:
+        return sender.faint == 1
+    return sender.quiet_rate * w.tx[i].frame_ns > sender.budget
+
+
+@part
+def set_heard(w: World, i: int, now: int) -> None:
+    """The acknowledgement that starts now where sender i hears it; the path is its frame's."""
+    heard, sender = w.heard[i], w.sender[i]
+    heard.faint, heard.hit_ns = sender.away, FOREVER_NS
+    if w.rx.weighs == 0:
+        return
+    heard.level_mw = w.rx.power_mw * sender.gain
+    heard.budget = sender.ack_budget
+    heard.quiet_rate = error_rate(w.rx, heard.level_mw, 0.0)
+    heard.errors, heard.settled_ns = 0.0, now
+    if heard.level_mw > w.rx.strongest_mw:
+        heard.faint = 1
+
+
+@part
+def addresses(w: World, heard: Heard, i: int, now: int) -> bool:
+    """Whether an acknowledgement's address gets through, as things stand at its start."""
+    if heard.faint == 1 or w.rx.weighs == 0:
+        return heard.faint == 0
+    until_ns = now + w.tx[w.earner].ack_address_ns
+    errors, _ = errors_until(
+        w.rx,
+        False,
+        heard.level_mw,
+        heard.quiet_rate,
+        inside_mw(w, i),
+        0.0,
+        heard.budget,
+        now,
+        until_ns,
+    )
+    return errors < heard.budget
+
+
+@part
+def is_heard(w: World, i: int) -> bool:
+    """Whether nothing but chance took the acknowledgement on its way to sender i."""
+    return w.heard[i].faint == 0 and w.heard[i].hit_ns == FOREVER_NS
+
+
+@part
+def is_too_faint(w: World, i: int, now: int) -> bool:
+    """Whether the acknowledgement was out of range for sender i."""
+    heard = w.heard[i]
+    if heard.faint == 1 or w.rx.weighs == 0:
+        return heard.faint == 1
+    return heard.quiet_rate * (now - w.ack_start_ns) > heard.budget

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from radiosim.engine.machine import MOST_WORKS, Machine
+from radiosim.engine.machine import RECEIVER_COUNTS, Machine
 from radiosim.engine.plan import make_plan
 from radiosim.trace import Trace
 from radiosim.vehicle.fold.walk import WalkState, passes_before
@@ -18,7 +18,7 @@ def all_pass_starts(trace: Trace) -> list[int]:
     batches = [*program.take(trace.reads, trace.passes), *program.finish()]
     passes = PLAIN.rows(np.concatenate([batch.passes for batch in batches]))
     steps = PLAIN.rows(walk_steps(plan))
-    walk = PLAIN.record(WalkState, {"work": MOST_WORKS, "deaf": MOST_WORKS})
+    walk = PLAIN.record(WalkState, RECEIVER_COUNTS)
     PLAIN.fill(walk.rx, plan.rx)
     starts: list[int] = []
     at_ns = -1

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from radiosim.engine.choice import load_fast
 from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import MOST_EMITTERS
 from radiosim.engine.records import blank, dtype_of, fill
 from radiosim.trace import Table
 
@@ -27,6 +28,8 @@ Rows = Any
 
 MOST_WORKS = 64
 """Works of one program that compiled state has room for."""
+RECEIVER_COUNTS = {"work": MOST_WORKS, "deaf": MOST_WORKS, "emitter": MOST_EMITTERS}
+"""Lengths of the lists in a receiver's row."""
 _NO_COUNTS: dict[str, int] = {}
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.chance import REFRESH, draw_below, key_of
-from radiosim.engine.machine import MOST_WORKS, Machine, Record, Rows
+from radiosim.engine.machine import RECEIVER_COUNTS, Machine, Record, Rows
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import PROGRAM_STOPS
 from radiosim.scenario import Scenario
@@ -137,7 +137,7 @@ _ON_FAILSAFE = {"hold": parts.HOLD, "off": parts.OFF}
 def _state_of(output: Output, plan: Plan, phase_ns: int, machine: Machine) -> Record:
     """An output before anything has happened."""
     action, has_pulses = output.on_failsafe, output.kind == "servo"
-    o = machine.record(OutputState, {"work": MOST_WORKS, "deaf": MOST_WORKS})
+    o = machine.record(OutputState, RECEIVER_COUNTS)
     machine.set(
         o,
         stream=plan.streams.index(output.stream),

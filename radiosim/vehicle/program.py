@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from radiosim.engine.machine import MOST_WORKS, Machine, Record, Rows
+from radiosim.engine.machine import RECEIVER_COUNTS, Machine, Record, Rows
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import (
     PROGRAM_PAUSES,
@@ -185,7 +185,7 @@ def walk_steps(plan: Plan) -> Table:
 
 _COUNTS = (
     dict.fromkeys(("timer", "timer_of", "latched", "unwritten"), MOST_STREAMS)
-    | dict.fromkeys(("work", "deaf"), MOST_WORKS)
+    | RECEIVER_COUNTS
     | COUNTS
 )
 

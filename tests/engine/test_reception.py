@@ -6,20 +6,22 @@ from hypothesis import strategies as st
 
 from radiosim.chance import ONE_53, threshold_53
 from radiosim.engine.plan import make_plan
-from radiosim.engine.plan_rows import ANSWERED, FLAGGED, PLAIN, Rx, Work
+from radiosim.engine.plan_rows import ANSWERED, FLAGGED, PLAIN, Rx, Tx, Work
 from radiosim.engine.rules.grid import grid_point
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
     checks_duplicates,
     deaf_span_meets,
+    draws,
     hearing,
     is_answered,
     is_deaf_between,
     locks,
-    losses,
+    takes_acknowledgement,
+    takes_attempt,
 )
-from radiosim.trace import CHANCE, COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF
+from radiosim.trace import CHANCE, COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF, OUT_OF_RANGE
 from tests.traces import scene
 
 PLAN = make_plan(scene(), 0)
@@ -57,12 +59,13 @@ def test_a_deaf_span_meets_a_signal_if_they_share_an_instant(
 
 
 def test_the_first_cause_that_applies_is_the_cause() -> None:
-    assert hearing(5, 6, 7, True, True) == OFF
-    assert hearing(6, 6, 7, True, True) == DEAF
-    assert hearing(6, 6, 7, False, True) == DEAF
-    assert hearing(7, 6, 7, True, True) == DEAF
-    assert hearing(7, 6, 7, False, True) == COLLISION
-    assert hearing(7, 6, 7, False, False) == NEW
+    assert hearing(5, 6, 7, True, True, True) == OFF
+    assert hearing(6, 6, 7, True, True, True) == OUT_OF_RANGE
+    assert hearing(6, 6, 7, False, True, True) == DEAF
+    assert hearing(6, 6, 7, False, False, True) == DEAF
+    assert hearing(7, 6, 7, False, True, True) == DEAF
+    assert hearing(7, 6, 7, False, False, True) == COLLISION
+    assert hearing(7, 6, 7, False, False, False) == NEW
 
 
 def test_a_full_fifo_takes_nothing_not_even_duplicates() -> None:
@@ -103,6 +106,12 @@ def test_a_frame_holds_the_receiver_from_its_matched_address_on() -> None:
     assert locks(100, 48, 10**9, 148)
     assert locks(100, 48, 148, 200), "spoilt after its address: it still holds"
     assert not locks(100, 48, 147, 200), "spoilt before: it never matched"
+
+
+def losses(tx: Tx, frame: int, attempt: int) -> tuple[bool, bool]:
+    """What chance takes in a good spell: an attempt, its acknowledgement."""
+    one, other = draws(tx, frame, attempt)
+    return takes_attempt(tx, one, False), takes_acknowledgement(tx, other, False)
 
 
 def test_chance_takes_nothing_or_all_at_its_ends() -> None:

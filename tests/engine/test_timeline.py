@@ -3,12 +3,12 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
+from radiosim.engine.impaired import impaired_spans
 from radiosim.engine.plan_rows import STEPS, Step
 from radiosim.engine.timeline import (
     FOREVER_NS,
     Trouble,
     UnitTimes,
-    impaired_spans,
     steps_of,
 )
 

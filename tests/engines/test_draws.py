@@ -5,7 +5,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
-from radiosim.engine.rules.reception import losses
+from radiosim.engine.rules.reception import draws
 from radiosim.engine.rules.sampling import TIMER, jitter_of
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
@@ -43,7 +43,7 @@ def test_a_transmitter_less_leaves_the_draws_of_the_others(
             before.ppb,
             before.work,
         )
-        assert [losses(after, *at) for at in ATTEMPTS] == [losses(before, *at) for at in ATTEMPTS]
+        assert [draws(after, *at) for at in ATTEMPTS] == [draws(before, *at) for at in ATTEMPTS]
         assert [jitter_of(after, frame) for frame, _ in ATTEMPTS] == [
             jitter_of(before, frame) for frame, _ in ATTEMPTS
         ]

@@ -58,11 +58,6 @@ def test_defaults_are_as_a_file_would_say_them() -> None:
     assert BY_PATH["radio", "profile"].default == ""
 
 
-def test_what_is_refused_so_far_says_so() -> None:
-    assert BY_PATH["air", "burst"].not_yet.startswith("not yet: loss in spells")
-    assert not BY_PATH["air", "loss"].not_yet
-
-
 def test_keys_that_several_kinds_of_signal_share_stand_once() -> None:
     amplitude = BY_PATH["transmitter", "NAME", "signals", "NAME", "amplitude"]
 

@@ -44,7 +44,7 @@ class Anchor(Table, frozen=True, kw_only=True):
     ] = None
 
 
-Track = Annotated[tuple[tuple[float, float], ...], Meta(min_length=1, max_length=250)]
+Track = Annotated[tuple[tuple[float, float], ...], Meta(min_length=1)]
 """Points (seconds, metres)."""
 
 
@@ -230,5 +230,9 @@ class Range(Table, frozen=True, kw_only=True):
     ] = 0.0
     anchor: Annotated[
         Anchor | None,
-        key("one measured point, which shifts the whole curve"),
+        key(
+            "one measured point, which shifts the whole curve",
+            moves=("stream.lost_range",),
+            measure="see its keys",
+        ),
     ] = None

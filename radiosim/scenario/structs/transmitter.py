@@ -307,7 +307,11 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
     ] = 10.0
     place: Annotated[
         Place | None,
-        key("where it stands, if not where air.range says"),
+        key(
+            "where it stands, if not where air.range says",
+            moves=("stream.lost_range",),
+            measure="see its keys",
+        ),
     ] = None
     power_dbm: Annotated[
         PowerDbm,

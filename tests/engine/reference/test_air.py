@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from radiosim.engine.plan import make_plan
-from radiosim.engine.rules.reception import losses
+from radiosim.engine.rules.reception import draws, takes_acknowledgement, takes_attempt
 from radiosim.engine.simulate import simulate
 from radiosim.trace import CHANCE, NEW
 from tests.engine.reference.hand_made import FLAG, answers, attempts, fates, frames, scene, start
@@ -127,9 +127,14 @@ def test_chance_takes_attempts_and_answers_as_the_keyed_draws_say() -> None:
     )
     trace, plan = simulate(scenario, engine="reference"), make_plan(scenario, 0)
 
+    def taken(stream: int, frame: int, attempt: int) -> tuple[bool, bool]:
+        tx = plan.tx[stream]
+        one, other = draws(tx, frame, attempt)
+        return takes_attempt(tx, one, False), takes_acknowledgement(tx, other, False)
+
     drawn = {
-        (row["stream"], row["frame"], row["attempt"]): losses(
-            plan.tx[row["stream"]], int(row["frame"]), int(row["attempt"])
+        (row["stream"], row["frame"], row["attempt"]): taken(
+            int(row["stream"]), int(row["frame"]), int(row["attempt"])
         )
         for row in trace.attempts
         if row["fate"] in (NEW, CHANCE)

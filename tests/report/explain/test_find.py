@@ -85,12 +85,6 @@ def test_keys_and_figures_point_at_each_other() -> None:
             assert path in keys[key_path].moves or path[:-1] in keys[key_path].moves
 
 
-def test_what_is_refused_so_far_moves_nothing_yet() -> None:
-    movers = [path for entry in entries() for path in entry.moved_by]
-
-    assert not [path for path in movers if path[:2] == ("air", "burst") or path[0] == "interferer"]
-
-
 @pytest.mark.parametrize(
     ("asked", "hint"),
     [

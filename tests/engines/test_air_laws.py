@@ -1,0 +1,102 @@
+"""What is better on the air never makes an attempt worse: its draw is its own (rules T3 and C3).
+
+That a shorter frame never fares worse is a law of the rule alone (tests/engine/test_errors.py):
+in a scene it goes out earlier too, and meets another air.
+"""
+
+from typing import Any
+
+import msgspec
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from radiosim.engine.simulate import simulate
+from radiosim.scenario import Scenario, parse
+from radiosim.trace import FULL
+from tests.engines.random_scenes import far, interferer, levels, place, toml_of, track
+
+Heard = set[tuple[int, int]]
+
+
+@st.composite
+def one_plain_sender(draw: st.DrawFn) -> dict[str, Any]:
+    """A sender without answers, so that what it sends does not hang on what arrives."""
+    air: dict[str, Any] = {"loss": draw(st.sampled_from([0, 0.2])), "range": draw(far)}
+    if draw(st.booleans()):
+        air["range"]["track"] = draw(track)
+    else:
+        air["range"]["distance_m"] = draw(st.sampled_from([1.0, 40.0, 90.0, 200.0]))
+    if draw(st.booleans()):
+        air["burst"] = {"good_ms": 20, "bad_ms": 8, "loss_good": 0.1, "loss_bad": 0.8}
+    unit = {"period_ms": 1, "payload_bytes": 12, "acknowledge": False}
+    names = ["house", "neighbour"][: draw(st.integers(0, 2))]
+    return {
+        "duration_s": 0.15,
+        "seed": draw(st.integers(0, 50)),
+        "radio": {"profile": "gfsk-1M", "power_on_reset_ms": 0},
+        "transmitter": {"drive": unit | {"place": draw(place)}},
+        "receiver": {"pass_ms": 0.5, "read": "all"},
+        "air": air,
+        "interferer": {name: draw(interferer) | draw(levels) for name in names},
+    }
+
+
+def scene_of(document: dict[str, Any]) -> Scenario:
+    return parse(toml_of(document))
+
+
+def heard(scene: Scenario) -> Heard:
+    """Attempts that reached the receiver, a full FIFO or not."""
+    rows = simulate(scene).attempts
+    kept = rows[rows["fate"] <= FULL]
+    return {(row["stream"].item(), row["frame"].item()) for row in kept}
+
+
+@given(one_plain_sender(), st.floats(0.1, 30))
+@settings(max_examples=150)
+def test_more_power_loses_no_attempt(document: dict[str, Any], more_db: float) -> None:
+    scene = scene_of(document)
+    unit = scene.transmitter["drive"]
+    louder = msgspec.structs.replace(unit, power_dbm=min(unit.power_dbm + more_db, 30))
+
+    better = msgspec.structs.replace(
+        scene, transmitter={"drive": louder}, radio=no_overload(scene)
+    )
+    assert heard(scene) <= heard(better)
+
+
+def no_overload(scene: Scenario) -> Any:
+    """Radios that nothing is too strong for."""
+    return msgspec.structs.replace(scene.radio, max_input_dbm=60.0)
+
+
+@given(one_plain_sender(), st.floats(0.1, 0.99))
+@settings(max_examples=150)
+def test_less_distance_loses_no_attempt(document: dict[str, Any], share: float) -> None:
+    document["transmitter"]["drive"]["place"].pop("distance_m", None)
+    # Two rays add up and cancel by turns before their breakpoint.
+    document["air"]["range"].setdefault("path", "free-space")
+    nearer = document | {"air": document["air"] | {"range": dict(document["air"]["range"])}}
+    where = nearer["air"]["range"]
+    if "track" in where:
+        where["track"] = [[t, metres * share] for t, metres in where["track"]]
+    else:
+        where["distance_m"] *= share
+    scene, better = scene_of(document), scene_of(nearer)
+
+    better = msgspec.structs.replace(better, radio=no_overload(better))
+    assert heard(scene) <= heard(better)
+
+
+@given(one_plain_sender(), st.floats(0, 60))
+@settings(max_examples=150)
+def test_less_interference_loses_no_attempt(document: dict[str, Any], less_db: float) -> None:
+    scene = scene_of(document)
+    assume(scene.interferer)
+    for unit in document["interferer"].values():
+        level = unit.get("power_dbm_at_receiver", -70)
+        unit["power_dbm_at_receiver"] = max(level - less_db, -200)
+    quieter = scene_of(document)
+    silent = scene_of(document | {"interferer": {}})
+
+    assert heard(scene) <= heard(quieter) <= heard(silent)

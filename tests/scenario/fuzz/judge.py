@@ -26,14 +26,15 @@ from radiosim.scenario.retries import retries
 from radiosim.scenario.size import events_a_second
 from radiosim.study.starts import simulate_starts
 from tests.scenario.fuzz.corpus import BESIDE, corpus
-from tests.scenario.fuzz.mutate import mutant, override
+from tests.scenario.fuzz.mutate import mutant, nearly_sound, override
 
 SIMULATED_S = 0.05
 START = 3
 MOST_EVENTS = 20_000
 """What is simulated of a mutant is not more than this; others are planned alone."""
 LONGEST_LINE = 500
-_OVERRIDDEN = 0.1
+_NEARLY_SOUND, _OVERRIDDEN = 0.2, 0.1
+"""Shares of mutants."""
 _NAME = "mutant.toml"
 _PLACE = re.compile(rf"(?:{_NAME}(?::[1-9]\d*)?|--set)")
 _SAYS = re.compile(r"(?:\A|: )(?:must |unknown key |not yet: |cannot |is not TOML: )")
@@ -71,6 +72,9 @@ class NotAsItMustError(Exception):
 def make_mutant(seed: int, number: int) -> Mutant:
     """Mutant `number` of a seed, the same on every machine."""
     random = Random(f"{seed}/{number}")
+    if random.random() < _NEARLY_SOUND:
+        text, overrides = nearly_sound(random, corpus())
+        return Mutant(text=text, overrides=overrides)
     is_overridden = random.random() < _OVERRIDDEN
     text = mutant(random, corpus())
     more = tuple(override(random, corpus()) for _ in range(is_overridden * random.randint(1, 2)))

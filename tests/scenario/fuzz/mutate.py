@@ -5,6 +5,7 @@ from collections.abc import Callable
 from random import Random
 
 from radiosim.scenario.keys import NAME, NUMBER
+from tests.scenario.fuzz.by_schema import setting
 from tests.scenario.fuzz.corpus import Corpus
 
 Mutation = Callable[[bytes, Random, Corpus], bytes]
@@ -49,10 +50,18 @@ def mutant(random: Random, corpus: Corpus) -> bytes:
 
 def override(random: Random, corpus: Corpus) -> str:
     """A `KEY=VALUE`, some of them none."""
+    if random.random() < 0.8:
+        return "=".join(setting(random))
     text = _written(corpus.begin(random), random, corpus)
-    if random.random() < 0.1:
+    if random.random() < 0.5:
         text = _odd(text, random, corpus)
     return text.decode("utf-8", "replace")
+
+
+def nearly_sound(random: Random, corpus: Corpus) -> tuple[bytes, tuple[str, ...]]:
+    """A sound scene with a few keys set to what the structs allow there."""
+    text = random.choice(corpus.sound)
+    return text, tuple("=".join(setting(random)) for _ in range(random.choice((1, 1, 2, 3))))
 
 
 def _put(text: bytes, found: re.Match[bytes] | None, new: bytes, group: int = 0) -> bytes:

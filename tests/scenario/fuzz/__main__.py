@@ -33,12 +33,11 @@ def main() -> int:
             most_failures=arguments.failures,
             stage_of=(lambda _: "told") if arguments.deep else stage_of,
             on_progress=told,
+            on_failure=lambda failure: print(f"\nseed {arguments.seed}, {failure}\n", flush=True),
         )
     print(f"{seen.fates.total():,} in {time.monotonic() - began:,.0f} s: {_fates(seen)}")
     for number, seconds in seen.slow:
         print(f"slow: mutant {number}: {seconds:.1f} s of processor time")
-    for failure in seen.failures.values():
-        print(f"\nseed {arguments.seed}, {failure}")
     return 1 if seen.failures else 0
 
 

@@ -55,6 +55,7 @@ def search(
     most_failures: int = 1,
     stage_of: Callable[[int], Stage] = stage_of,
     on_progress: Callable[[int, Seen], None] = lambda number, seen: None,
+    on_failure: Callable[[Failure], None] = lambda failure: None,
 ) -> Seen:
     """Judge these mutants of a seed; stops at the first few places where something is wrong."""
     seen = Seen()
@@ -66,7 +67,9 @@ def search(
         if verdict.seconds > SLOW_S:
             seen.slow.append((number, verdict.seconds))
         if verdict.wrong and verdict.where not in seen.failures:
-            seen.failures[verdict.where] = _failure(number, mutant, verdict, folder, stage)
+            failure = _failure(number, mutant, verdict, folder, stage)
+            seen.failures[verdict.where] = failure
+            on_failure(failure)
             if len(seen.failures) >= most_failures:
                 break
         on_progress(number, seen)

@@ -8,6 +8,10 @@ RadiosimError
 
 from dataclasses import dataclass
 
+LONGEST_LINE = 400
+MOST_PROBLEMS = 100
+"""Lines and their characters beyond these are no help: the first show what went wrong."""
+
 
 class RadiosimError(Exception):
     """Something that the user can put right; its text is one block, ready to print."""
@@ -28,7 +32,17 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}" if self.line else self.file
-        return ": ".join(part for part in (place, self.path, self.text) if part)
+        return one_line(": ".join(part for part in (place, self.path, self.text) if part))
+
+
+def one_line(text: str) -> str:
+    """A text as one printable line, its end left out if it is very long.
+
+    Names and values come from files: what would steer a terminal is shown as it is escaped.
+    """
+    start = text[: LONGEST_LINE + 1]
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in start)
+    return shown if len(shown) <= LONGEST_LINE else f"{shown[: LONGEST_LINE - 1]}…"
 
 
 class ScenarioError(RadiosimError):
@@ -40,7 +54,11 @@ class ScenarioError(RadiosimError):
         self.problems = ordered
 
     def __str__(self) -> str:
-        return "\n".join(str(problem) for problem in self.problems)
+        lines = [str(problem) for problem in self.problems[:MOST_PROBLEMS]]
+        if more := len(self.problems) - len(lines):
+            last = self.problems[-1]
+            lines.append(str(Problem(file=last.file, path="", text=f"and {more:,} more problems")))
+        return "\n".join(lines)
 
 
 class LayoutError(RadiosimError):
@@ -51,7 +69,7 @@ class LayoutError(RadiosimError):
         self.problems = problems
 
     def __str__(self) -> str:
-        return "\n".join(f"{path}: {text}" for path, text in self.problems)
+        return "\n".join(one_line(f"{path}: {text}") for path, text in self.problems)
 
 
 class TraceError(RadiosimError):

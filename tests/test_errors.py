@@ -4,7 +4,15 @@ import pickle
 
 import pytest
 
-from radiosim.errors import LayoutError, Problem, RadiosimError, ScenarioError, TraceError
+from radiosim.errors import (
+    LONGEST_LINE,
+    MOST_PROBLEMS,
+    LayoutError,
+    Problem,
+    RadiosimError,
+    ScenarioError,
+    TraceError,
+)
 
 
 @pytest.mark.parametrize("kind", [ScenarioError, LayoutError, TraceError])
@@ -27,6 +35,30 @@ def test_problems_stand_in_order_of_lines_those_without_last() -> None:
     problems = tuple(Problem(file="s", path=f"p{line}", text="x", line=line) for line in (7, 0, 3))
 
     assert str(ScenarioError(problems)) == "s:3: p3: x\ns:7: p7: x\ns: p0: x"
+
+
+@pytest.mark.parametrize("odd", ["\x1b[2J", "\n", "\u202e", "\x00", "\ud800"])
+def test_no_problem_steers_a_terminal_or_takes_two_lines(odd: str) -> None:
+    shown = odd.encode("unicode_escape").decode()
+
+    assert str(Problem(path="a", text=f"got {odd}")) == f"a: got {shown}"
+    assert str(LayoutError((("a", f"got {odd}"),))) == f"a: got {shown}"
+
+
+@pytest.mark.parametrize("letter", ["p", "\u202e"])
+def test_a_problem_of_any_length_takes_one_bounded_line(letter: str) -> None:
+    text = str(Problem(file="s", path=letter * 5_000, text="must be x", line=1))
+
+    assert len(text) == LONGEST_LINE
+    assert text.endswith("…")
+
+
+def test_of_very_many_problems_the_first_are_shown_and_the_others_counted() -> None:
+    problems = tuple(Problem(file="s", path="a", text="x", line=k) for k in range(1, 1_501))
+
+    lines = str(ScenarioError(problems)).splitlines()
+
+    assert lines[MOST_PROBLEMS - 1 :] == [f"s:{MOST_PROBLEMS}: a: x", "s: and 1,400 more problems"]
 
 
 def test_a_layout_error_lists_its_problems() -> None:

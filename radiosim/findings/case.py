@@ -13,6 +13,7 @@ from radiosim.measure.figures import flat
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
+from radiosim.scenario.size import events_a_second
 from radiosim.study.starts import simulate_starts
 from radiosim.units import NS_PER_US
 from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
@@ -21,6 +22,8 @@ from radiosim.vehicle.kept import run_vehicle
 RERUN_S = 1_000.0
 """Simulated seconds that one rerun may take: some starts, the worst one among them."""
 MOST_STARTS = 3
+MOST_EVENTS = 1e6
+"""Frames, pulses and the like that any rerun may have: some seconds on one core."""
 FAULT = "fault.detected_ms"
 """Path of the figure of a drill: from its fault to the failsafe value in effect."""
 LURCH = "fault.lurch_us"
@@ -66,12 +69,13 @@ class Case:
         return min(present) if better == "more" else max(present)
 
     def is_sound(self, overrides: Overrides) -> bool:
-        """Whether the scene can be simulated with these keys."""
+        """Whether the scene can be simulated with these keys, and soon enough."""
         try:
-            changed(self.scenario, overrides)
+            scenario = changed(self.scenario, overrides)
         except ScenarioError:
             return False
-        return True
+        # A drill waits for what it shows: timeouts and boots, which may be days.
+        return _events(scenario) <= max(MOST_EVENTS, _events(self.scenario))
 
     def _lurch_us(self, overrides: Overrides, output: str) -> float:
         """How far the first pulse after failsafe is from the last pulse of it, us; 0: none came."""
@@ -90,6 +94,11 @@ class Case:
             made = simulate_starts(scenario, first=start, count=1, engine=self.engine, workers=1)
             self._made[overrides, start] = made
         return made
+
+
+def _events(scenario: Scenario) -> float:
+    """Of one start."""
+    return events_a_second(scenario) * scenario.duration_s
 
 
 def _value(summary: Summary, figure: str) -> float | None:

@@ -11,6 +11,7 @@ from radiosim.layout.abi import ABIS
 from radiosim.layout.header import HeaderStruct, described, read_struct
 from radiosim.scenario.beside import path_beside, text_beside
 from radiosim.scenario.checks.view import Found
+from radiosim.scenario.problems import shown
 from radiosim.scenario.structs.scene import SceneFile
 
 LARGEST_HEADER_BYTES = 1_000_000
@@ -75,7 +76,7 @@ def _not_said(given: LayoutDescription) -> list[Found]:
     if not given.struct:
         found.append((("struct",), "must be given: the name of the struct in the header"))
     if given.abi not in ABIS:
-        got = f"got '{given.abi}'" if given.abi else "got none"
+        got = f"got {shown(given.abi)}" if given.abi else "got none"
         found.append((("abi",), f"must be one of {', '.join(ABIS)}, {got}"))
     found += [
         ((key,), "must be left out: it is read from the header")
@@ -96,10 +97,8 @@ def _known(given: LayoutDescription, before: LayoutDescription | None) -> Layout
 
 
 def _filled(given: LayoutDescription, folder: FilePath | None) -> LayoutDescription:
-    path = path_beside(given.header, folder)
-    if not path.is_file():
-        text_beside(given.header, folder, LARGEST_HEADER_BYTES)  # says what is in the way
-    read = header_struct(path, given.struct, given.abi)
+    text_beside(given.header, folder, LARGEST_HEADER_BYTES)  # says what is in the way
+    read = header_struct(path_beside(given.header, folder), given.struct, given.abi)
     filled = described(read, given.convert)
     return msgspec.structs.replace(filled, header=given.header)
 

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Mapping
 Path = tuple[str | int, ...]
 
 _MOST_LISTED = 8
+_LONGEST_KEY = 60
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _STEP = re.compile(
     r"""(?P<bare>[A-Za-z0-9_-]+)|(?P<basic>"(?:[^"\\]|\\.)*")|'(?P<literal>[^']*)'"""
@@ -16,14 +17,19 @@ _INDEX = re.compile(r"\[(\d{1,6})\]")
 
 
 def path_text(path: Path) -> str:
-    """A path as a file would write it: `fault[0].at_s`; odd keys are quoted."""
+    """A path as a file would write it: `fault[0].at_s`; odd keys are quoted, long ones cut."""
     text = ""
     for step in path:
         if isinstance(step, int):
             text += f"[{step}]"
         else:
-            text += ("." if text else "") + (step if _BARE.fullmatch(step) else json.dumps(step))
+            text += ("." if text else "") + _key_text(step)
     return text
+
+
+def _key_text(key: str) -> str:
+    written = key if _BARE.fullmatch(key) else json.dumps(key[:_LONGEST_KEY])
+    return written if len(key) <= _LONGEST_KEY else f"{written[:_LONGEST_KEY]}…"
 
 
 def path_of(text: str) -> Path:

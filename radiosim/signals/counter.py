@@ -40,7 +40,7 @@ class Counter(
     def course(self, span: Span) -> Course:
         """In plain numbers; ValueError if the field cannot count."""
         start = _start(span)
-        if not _can_count(span):
+        if not can_count(span):
             raise ValueError(
                 "a counter must feed a field of whole numbers that counts in exact steps, "
                 f"got one that starts at {start:g} and has {span.steps} steps of {span.scale:g}"
@@ -49,7 +49,7 @@ class Counter(
 
     def extremes(self, span: Span) -> tuple[float, float]:
         """Lowest and highest value it takes; infinite, so as to fit no field that cannot count."""
-        if not _can_count(span):
+        if not can_count(span):
             return -math.inf, math.inf
         return span.minimum, span.maximum
 
@@ -59,6 +59,6 @@ def _start(span: Span) -> float:
     return span.minimum if span.scale > 0 else span.maximum
 
 
-def _can_count(span: Span) -> bool:
+def can_count(span: Span) -> bool:
     """Does every step change the value? Not so in a float, nor far from zero in 64 bits."""
     return span.steps > 0 and abs(_start(span) / span.scale) <= EXACT

@@ -2,7 +2,10 @@
 
 import pytest
 
+from radiosim.findings.case import Case
+from radiosim.findings.drills import drill
 from radiosim.scenario.changed import changed
+from radiosim.study.starts import simulate_starts
 from tests.findings.cases import found, scene
 
 MEETS = ("transmitter.look.period_ms=20", "transmitter.drive.clock_ppm=9")
@@ -115,3 +118,11 @@ def test_a_finding_is_proved_where_it_is_and_silent_in_its_twin(
     assert bool(here[where].set) == ("cured" in proof)
     assert changed(scene(*shows), here[where].set)
     assert where not in found(*twin)
+
+
+def test_no_rerun_takes_days_because_a_timeout_or_a_boot_does() -> None:
+    scenario = scene("failsafe.drive.timeout_ms=300000000", "duration_s=5")
+    case = Case(scenario=scenario, summary=simulate_starts(scenario, count=1))
+
+    assert not case.is_sound(drill(scenario, "drive", "power_off"))
+    assert case.is_sound(("failsafe.drive.timeout_ms=30000",))

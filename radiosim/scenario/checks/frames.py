@@ -7,7 +7,8 @@ from radiosim.scenario.checks.references import unknown
 from radiosim.scenario.checks.view import Found, View
 from radiosim.scenario.paths import listed, nearest
 from radiosim.scenario.structs.transmitter import TransmitterTable
-from radiosim.signals import Csv, Span
+from radiosim.signals import Counter, Csv, Signal, Span
+from radiosim.signals.counter import can_count
 from radiosim.units import ns_from_ms
 
 
@@ -67,13 +68,23 @@ def _of_signals(name: str, unit: TransmitterTable, layout: Layout) -> Iterator[F
             yield (*path, "every_ms"), f"must be 0 or >= 0.001, got {signal.every_ms:g}"
         if isinstance(signal, Csv) and not signal.points:
             continue
-        yield from _of_fit(path, fields[key], signal.extremes(span_of(fields[key])))
+        yield from _of_fit(path, fields[key], signal)
 
 
-def _of_fit(path: tuple[str, ...], field: Field, extremes: tuple[float, float]) -> Iterator[Found]:
-    low, high = extremes
+def _of_fit(path: tuple[str, ...], field: Field, signal: Signal) -> Iterator[Found]:
+    span = span_of(field)
+    if isinstance(signal, Counter) and not can_count(span):
+        held = "a float" if field.kind == "float" else "numbers that a double does not tell apart"
+        yield (
+            path,
+            "must be of another kind: a counter needs whole numbers that count in exact steps, "
+            f"{field.name} holds {held}",
+        )
+        return
+    low, high = signal.extremes(span)
     slack = 1e-9 * max(abs(field.minimum), abs(field.maximum))
-    if low < field.minimum - slack or high > field.maximum + slack:
+    # Differences, since the ends of a wide float leave no room for a sum.
+    if field.minimum - low > slack or high - field.maximum > slack:
         yield (
             path,
             f"must stay inside {field.name}'s range, {field.minimum:g} to {field.maximum:g}, "

@@ -14,6 +14,7 @@ _Control = Annotated[int, Meta(ge=0, le=64)]
 _Depth = Annotated[int, Meta(ge=1, le=1_000)]
 _Channel = Annotated[int, Meta(ge=0, le=125)]
 _Address = Annotated[int, Meta(ge=3, le=5)]
+_Ratio = Annotated[float, Meta(ge=0, le=100)]
 _Checksum = Annotated[int, Meta(ge=0, le=2)]
 
 
@@ -177,7 +178,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     cochannel_db: Annotated[
-        NotNegative | None,
+        _Ratio | None,
         key(
             "how much stronger a signal must be than what overlaps it",
             "dB",

@@ -30,6 +30,7 @@ _SPREADS = 8.0
 _DB = math.log(10.0) / 10.0
 _WIDEST_SHIFT_DB = 300.0
 _HALVINGS = 60
+_ROUNDING = 1e-9
 
 
 def doppler_hz(speed_m_s: float, frequency_mhz: float) -> float:
@@ -64,7 +65,7 @@ def mean_frame_error(
     fading : str
         `none`, `rayleigh` or `rician`.
     rician_k : float
-        With `rician`: direct over all other power, a ratio.
+        With `rician`: direct over all other power, a ratio up to 10,000.
     shadowing_db : float
         Standard deviation of the mean level, dB; 0: none.
 
@@ -75,9 +76,11 @@ def mean_frame_error(
     stays where it is for every Γ. Derived here from Proakis's formulas.
     """
     if fading == "none":
-        shares, shifts = _shadowing(shadowing_db)
+        shares, shifts = _shadowing(shadowing_db, _STEP)
         return float(np.dot(shares, _frame_errors(mean_snr * np.exp(shifts), bits)))
-    needed, shares = _needed(bits, shadowing_db)
+    # No wider than the power's own spread about a strong direct wave.
+    step = _STEP if rician_k <= _STEP**-2 else 1 / math.sqrt(rician_k)
+    needed, shares = _needed(bits, shadowing_db, step)
     return float(np.dot(shares, _share_below(needed / mean_snr, fading, rician_k)))
 
 
@@ -102,7 +105,7 @@ def anchor_shift_db(
         return mean_frame_error(mean_snr, bits, fading, rician_k, shadowing_db)
 
     low, high = -mean_snr_db - _WIDEST_SHIFT_DB, -mean_snr_db + _WIDEST_SHIFT_DB
-    if not lost(low) > 1 - delivery > lost(high):
+    if not lost(low) + _ROUNDING >= 1 - delivery >= lost(high):
         raise ValueError(f"delivery: no level gives frames of {bits} bits {delivery!r}")
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
@@ -127,11 +130,11 @@ def _share_below(power: Floats, fading: Fading, rician_k: float) -> Floats:
     return below
 
 
-def _shadowing(shadowing_db: float) -> tuple[Floats, Floats]:
+def _shadowing(shadowing_db: float, step: float) -> tuple[Floats, Floats]:
     """Shares and logarithms of the powers that shadowing multiplies with."""
     spread = shadowing_db * _DB
-    reach = math.ceil(_SPREADS * spread / _STEP)
-    shifts = np.linspace(-_STEP * reach, _STEP * reach, 2 * reach + 1)
+    reach = math.ceil(_SPREADS * spread / step)
+    shifts = np.linspace(-step * reach, step * reach, 2 * reach + 1)
     if spread == 0.0:
         return np.ones(1), shifts
     shares = np.exp(-0.5 * np.square(shifts / spread))
@@ -139,13 +142,13 @@ def _shadowing(shadowing_db: float) -> tuple[Floats, Floats]:
 
 
 @lru_cache(maxsize=64)
-def _needed(bits: int, shadowing_db: float) -> tuple[Floats, Floats]:
+def _needed(bits: int, shadowing_db: float, step: float) -> tuple[Floats, Floats]:
     """Ratios that frames need to arrive, and the share of frames that needs each."""
-    logs = np.arange(_LOWEST, _HIGHEST, _STEP)
+    logs = np.arange(_LOWEST, _HIGHEST, step)
     snr = np.exp(logs)
     errors = 0.5 * np.exp(-0.5 * snr)
-    bell = _STEP * snr * bits * (errors / 2) * np.exp((bits - 1) * np.log1p(-errors))
-    shares, shifts = _shadowing(shadowing_db)
+    bell = step * snr * bits * (errors / 2) * np.exp((bits - 1) * np.log1p(-errors))
+    shares, shifts = _shadowing(shadowing_db, step)
     start = _LOWEST + shifts[0]
-    needed = np.exp(start + _STEP * np.arange(len(snr) + len(shares) - 1))
+    needed = np.exp(start + step * np.arange(len(snr) + len(shares) - 1))
     return needed, np.convolve(bell, shares)

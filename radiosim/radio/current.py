@@ -35,9 +35,9 @@ def transmit_ma(profile: Profile, power_dbm: float) -> float:
     return rows[-1][1]
 
 
-def current_ma(profile: Profile, state: State, power_dbm: float) -> float:
-    """Supply current in a state, mA (PS 5.1 table 4; see profiles.py)."""
-    of_state: dict[State, float] = {
+def currents_ma(profile: Profile, power_dbm: float) -> dict[State, float]:
+    """Supply current in each state, mA (PS 5.1 table 4; see profiles.py)."""
+    return {
         "transmit": transmit_ma(profile, power_dbm),
         "receive": profile.receive_ma,
         "transmit_settle": profile.transmit_settle_ma,
@@ -47,10 +47,8 @@ def current_ma(profile: Profile, state: State, power_dbm: float) -> float:
         "power_down": profile.power_down_ma,
         "off": 0.0,
     }
-    return of_state[state]
 
 
-def charge_mah(profile: Profile, power_dbm: float, seconds: Mapping[State, float]) -> float:
+def charge_mah(currents: Mapping[State, float], seconds: Mapping[State, float]) -> float:
     """Charge of a time spent in states, mAh; the radio alone, without its regulator."""
-    total_mas = sum(s * current_ma(profile, state, power_dbm) for state, s in seconds.items())
-    return total_mas / S_PER_HOUR
+    return sum(spent * currents[state] for state, spent in seconds.items()) / S_PER_HOUR

@@ -4,10 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.radio.current import charge_mah, current_ma, transmit_ma
+from radiosim.radio.current import charge_mah, currents_ma, transmit_ma
 from radiosim.radio.profiles import PROFILES
 
 PROFILE = PROFILES["gfsk-1M"]
+CURRENTS = currents_ma(PROFILE, 0.0)
 
 
 @pytest.mark.parametrize(("dbm", "ma"), PROFILE.transmit_ma)
@@ -30,11 +31,11 @@ def test_more_power_never_draws_less(one: float, other: float) -> None:
 
 
 def test_charges_of_states_add_up() -> None:
-    charge = charge_mah(PROFILE, 0.0, {"transmit": 36.0, "receive": 360.0, "off": 1e6})
+    charge = charge_mah(CURRENTS, {"transmit": 36.0, "receive": 360.0, "off": 1e6})
 
     assert charge == pytest.approx(11.3 / 100 + 13.1 / 10)
 
 
 def test_an_hour_in_a_state_is_its_current() -> None:
     for state in ("transmit_settle", "receive_settle", "standby", "crystal_start", "power_down"):
-        assert charge_mah(PROFILE, 0.0, {state: 3600.0}) == current_ma(PROFILE, state, 0.0) > 0
+        assert charge_mah(CURRENTS, {state: 3600.0}) == CURRENTS[state] > 0

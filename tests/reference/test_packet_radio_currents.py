@@ -5,7 +5,7 @@ Source: PS 5.1 table 4 (currents, seen), PS 5.4 and its table 9 (levels, from me
 
 import pytest
 
-from radiosim.radio.current import State, charge_mah, current_ma
+from radiosim.radio.current import State, charge_mah, currents_ma
 from radiosim.radio.interference import rejection_db
 from radiosim.radio.profiles import PROFILES
 from tests.reference.outside import DERIVED, MEMORY, SEEN, check, outside
@@ -24,13 +24,13 @@ from tests.reference.sources import FACTS, PS
     ],
 )
 def test_currents_of_states(state: State, ma: float) -> None:
-    check.same(current_ma(PROFILES["gfsk-1M"], state, 0.0), ma)
+    check.same(currents_ma(PROFILES["gfsk-1M"], 0.0)[state], ma)
 
 
 @outside("supply current while sending", source=PS.at("5.1 table 4"), status=SEEN, unit="mA")
 @pytest.mark.parametrize(("dbm", "ma"), [(0, 11.3), (-6, 9.0), (-12, 7.5), (-18, 7.0)])
 def test_currents_while_sending(dbm: float, ma: float) -> None:
-    check.same(current_ma(PROFILES["gfsk-2M"], "transmit", dbm), ma)
+    check.same(currents_ma(PROFILES["gfsk-2M"], dbm)["transmit"], ma)
 
 
 @outside("supply current while listening", source=PS.at("5.1 table 4"), status=SEEN, unit="mA")
@@ -38,7 +38,7 @@ def test_currents_while_sending(dbm: float, ma: float) -> None:
     ("profile", "ma"), [("gfsk-2M", 13.5), ("gfsk-1M", 13.1), ("gfsk-250k", 12.6)]
 )
 def test_currents_while_listening(profile: str, ma: float) -> None:
-    check.same(current_ma(PROFILES[profile], "receive", 0.0), ma)
+    check.same(currents_ma(PROFILES[profile], 0.0)["receive"], ma)
 
 
 @outside("level with 1 bit in 1000 wrong", source=PS.at("5.4"), status=MEMORY, unit="dBm")
@@ -87,4 +87,4 @@ def test_charge_of_a_duty() -> None:
     by_hand = 50 * (130 * 8.0 + 329 * 11.3 + 130 * 8.9 + 73 * 13.1 + 19338 * 0.026) * 1e-6
 
     hour = {state: 3600 * seconds for state, seconds in a_second.items()}
-    check.near(charge_mah(PROFILES["gfsk-1M"], 0.0, hour), by_hand, within=1e-9)
+    check.near(charge_mah(currents_ma(PROFILES["gfsk-1M"], 0.0), hour), by_hand, within=1e-9)

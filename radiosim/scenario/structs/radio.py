@@ -237,7 +237,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "supply current while it sends: [[dBm, mA], ...]; straight in between",
             "mA",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None
@@ -246,7 +246,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "supply current while it listens",
             "mA",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None
@@ -255,7 +255,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "supply current on its way to sending",
             "mA",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None
@@ -264,7 +264,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "supply current on its way to listening",
             "mA",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None
@@ -273,7 +273,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "supply current while it waits, crystal running",
             "mA",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None
@@ -282,7 +282,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "supply current while its crystal starts",
             "mA",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None
@@ -291,7 +291,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "supply current asleep",
             "mA",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None

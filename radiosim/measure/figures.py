@@ -132,6 +132,7 @@ def _seconds(radio: RadioTally) -> dict[State, float]:
         "receive_settle": radio.receive_settle_ns / NS_PER_S,
         "receive": radio.receive_ns / NS_PER_S,
         "standby": radio.standby_ns / NS_PER_S,
+        "power_down": radio.asleep_ns / NS_PER_S,
     }
 
 

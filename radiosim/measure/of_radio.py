@@ -1,10 +1,10 @@
 """Time that each radio spends in each of its states, from counts of one start.
 
 A radio that is set up sends, listens, turns round, or stands by. Before its program has set it up,
-and while it has no power or has lost its settings, it counts nothing: asleep it draws 0.9 uA.
+without its settings, and without power it counts as asleep, its crystal's start included.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import ANSWERED, RADIO_STARTS, RADIO_STOPS, Tx
@@ -36,10 +36,8 @@ def of_sender(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
     tx = plan.tx[stream]
     settling_ns = traffic.attempts * tx.settle_ns
     if tx.acknowledge != ANSWERED:
-        return _with_standby(
-            radio_on_ns(plan, stream),
-            RadioTally(transmit_settle_ns=settling_ns, transmit_ns=traffic.on_air_ns),
-        )
+        radio = RadioTally(transmit_settle_ns=settling_ns, transmit_ns=traffic.on_air_ns)
+        return _with_rest(plan, stream, radio)
     listened = traffic.attempts - traffic.cut
     answer_ns = plan.rx.settle_ns - tx.settle_ns + tx.ack_ns
     in_vain_ns = window_ns(tx)
@@ -49,15 +47,13 @@ def of_sender(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
         + traffic.unheard * max(answer_ns, in_vain_ns)
         + max(0, listened - traffic.answers) * in_vain_ns
     )
-    return _with_standby(
-        radio_on_ns(plan, stream),
-        RadioTally(
-            transmit_settle_ns=settling_ns,
-            transmit_ns=traffic.on_air_ns,
-            receive_settle_ns=listened * tx.settle_ns,
-            receive_ns=listening_ns,
-        ),
+    radio = RadioTally(
+        transmit_settle_ns=settling_ns,
+        transmit_ns=traffic.on_air_ns,
+        receive_settle_ns=listened * tx.settle_ns,
+        receive_ns=listening_ns,
     )
+    return _with_rest(plan, stream, radio)
 
 
 def window_ns(tx: Tx) -> int:
@@ -79,6 +75,7 @@ def of_receiver(plan: Plan, streams: list[Traffic]) -> RadioTally:
         transmit_ns=answers_ns,
         receive_settle_ns=settling_ns,
         receive_ns=max(0, on_ns - 2 * settling_ns - answers_ns),
+        asleep_ns=plan.until_ns - on_ns,
     )
 
 
@@ -94,12 +91,7 @@ def radio_on_ns(plan: Plan, unit: int) -> int:
     return total_ns + (plan.until_ns - since_ns if is_on else 0)
 
 
-def _with_standby(on_ns: int, radio: RadioTally) -> RadioTally:
-    """With the rest of the time it stands by."""
-    return RadioTally(
-        transmit_settle_ns=radio.transmit_settle_ns,
-        transmit_ns=radio.transmit_ns,
-        receive_settle_ns=radio.receive_settle_ns,
-        receive_ns=radio.receive_ns,
-        standby_ns=max(0, on_ns - radio.busy_ns),
-    )
+def _with_rest(plan: Plan, unit: int, radio: RadioTally) -> RadioTally:
+    """With the time it stands by, and that before it is set up."""
+    on_ns = radio_on_ns(plan, unit)
+    return replace(radio, standby_ns=max(0, on_ns - radio.busy_ns), asleep_ns=plan.until_ns - on_ns)

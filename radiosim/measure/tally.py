@@ -34,10 +34,11 @@ class RadioTally:
     receive_settle_ns: int = 0
     receive_ns: int = 0
     standby_ns: int = 0
+    asleep_ns: int = 0
 
     @property
     def busy_ns(self) -> int:
-        """All but standby."""
+        """All but standby and sleep."""
         turning_ns = self.transmit_settle_ns + self.receive_settle_ns
         return turning_ns + self.transmit_ns + self.receive_ns
 

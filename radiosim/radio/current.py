@@ -12,7 +12,6 @@ State = Literal[
     "transmit_settle",
     "receive_settle",
     "standby",
-    "crystal_start",
     "power_down",
     "off",
 ]
@@ -43,7 +42,6 @@ def currents_ma(profile: Profile, power_dbm: float) -> dict[State, float]:
         "transmit_settle": profile.transmit_settle_ma,
         "receive_settle": profile.receive_settle_ma,
         "standby": profile.standby_ma,
-        "crystal_start": profile.crystal_start_ma,
         "power_down": profile.power_down_ma,
         "off": 0.0,
     }

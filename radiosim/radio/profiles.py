@@ -57,8 +57,6 @@ class Profile:
     """On its way to listening (PS 5.1 table 4, S)."""
     standby_ma: float = 0.026
     """Ready, crystal running (PS 5.1 table 4, S)."""
-    crystal_start_ma: float = 0.4
-    """While the crystal starts (PS 5.1 table 4, S)."""
     power_down_ma: float = 0.0009
     """Asleep (PS 5.1 table 4, S)."""
 

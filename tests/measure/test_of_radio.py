@@ -33,7 +33,7 @@ def test_a_taken_answer_ends_the_listening() -> None:
     assert radio.transmit_settle_ns == radio.receive_settle_ns == 3 * SETTLE
     assert radio.transmit_ns == 300_000
     assert radio.receive_ns == 3 * ANSWER
-    assert radio.standby_ns == 2_000_000_000 - SETTLE - radio.busy_ns
+    assert radio.standby_ns == 2_000_000_000 - radio.busy_ns
 
 
 def test_without_an_answer_the_window_closes() -> None:
@@ -80,10 +80,11 @@ def test_the_receiver_listens_except_to_answer() -> None:
     assert radio.busy_ns == radio_on_ns(p, 2)
 
 
-def test_a_radio_without_power_counts_nothing() -> None:
+def test_a_radio_without_power_counts_as_asleep() -> None:
     p = plan("fault=[{at_s=0.5, for_s=0.3, kind='power_off', unit='look'}]")
 
     assert radio_on_ns(p, 1) == pytest.approx(1.7e9, abs=1e6)
+    assert of_sender(p, 1, traffic()).asleep_ns == 2_000_000_000 - radio_on_ns(p, 1)
 
 
 def test_each_radios_states_fill_its_time() -> None:

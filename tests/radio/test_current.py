@@ -37,5 +37,5 @@ def test_charges_of_states_add_up() -> None:
 
 
 def test_an_hour_in_a_state_is_its_current() -> None:
-    for state in ("transmit_settle", "receive_settle", "standby", "crystal_start", "power_down"):
+    for state in ("transmit_settle", "receive_settle", "standby", "power_down"):
         assert charge_mah(CURRENTS, {state: 3600.0}) == CURRENTS[state] > 0

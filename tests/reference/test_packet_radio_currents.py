@@ -18,7 +18,6 @@ from tests.reference.sources import FACTS, PS
     [
         ("power_down", 0.0009),
         ("standby", 0.026),
-        ("crystal_start", 0.4),
         ("transmit_settle", 8.0),
         ("receive_settle", 8.9),
     ],

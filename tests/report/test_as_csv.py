@@ -18,6 +18,7 @@ TABLES = [
     "findings.csv",
     "worst.csv",
     "air.csv",
+    "receiver.csv",
     "assumed.csv",
 ]
 

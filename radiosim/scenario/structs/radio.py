@@ -277,19 +277,10 @@ class Radio(Table, frozen=True, kw_only=True):
             measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None
-    crystal_start_ma: Annotated[
-        NotNegative | None,
-        key(
-            "supply current while its crystal starts",
-            "mA",
-            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
-            measure="a current meter in the radio's supply; the data sheet has it",
-        ),
-    ] = None
     power_down_ma: Annotated[
         NotNegative | None,
         key(
-            "supply current asleep",
+            "supply current asleep, as it counts until it is set up",
             "mA",
             moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
             measure="a current meter in the radio's supply; the data sheet has it",

@@ -17,17 +17,22 @@ from radiosim.measure.summary import (
     Figures,
     OutputAtFault,
     OutputFigures,
+    ReceiverFigures,
     StreamFigures,
 )
 from radiosim.measure.tally import (
     FailsafeTally,
     OutputFaultTally,
     OutputTally,
+    RadioTally,
     StartTally,
     StreamTally,
     pooled,
 )
+from radiosim.radio.current import State, charge_mah, currents_ma
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.receiver import Receiver
+from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.units import NS_PER_HOUR, NS_PER_MS, NS_PER_S, ms_from_ns, ns_from_s
 
 _COUNTS = tuple(
@@ -41,7 +46,7 @@ def figures_of(scenario: Scenario, pool: Pool) -> Figures:
     spans_ns = _times(weights, [tally.duration_ns for tally in rows])
     return Figures(
         stream={
-            name: _stream(pool.streams[name], [t.streams[name] for t in rows], pool)
+            name: _stream(scenario, name, [t.streams[name] for t in rows], pool)
             for name in scenario.transmitter
         },
         output={
@@ -52,6 +57,7 @@ def figures_of(scenario: Scenario, pool: Pool) -> Figures:
             busy_share=sum(_times(weights, [tally.busy_ns for tally in rows])) / sum(spans_ns),
             collisions=sum(total.lost_collision for total in pool.streams.values()),
         ),
+        receiver=_receiver(scenario, pool),
         faults=tuple(
             _fault(scenario, index, [tally.faults[index] for tally in rows])
             for index in range(len(scenario.fault))
@@ -69,8 +75,10 @@ def _times(weights: Sequence[float], values: Sequence[float]) -> list[float]:
     return [weight * value for weight, value in zip(weights, values, strict=True)]
 
 
-def _stream(total: StreamTally, tallies: list[StreamTally], pool: Pool) -> StreamFigures:
+def _stream(scenario: Scenario, name: str, tallies: list[StreamTally], pool: Pool) -> StreamFigures:
+    total, unit = pool.streams[name], scenario.transmitter[name]
     several, weights = len(tallies) > 1, pool.weights
+    charge = _charge(scenario, unit, [tally.radio for tally in tallies], pool)
     worst = max(range(len(tallies)), key=lambda k: tallies[k].hole_ns)
     seconds = _times(weights, [row.duration_ns / NS_PER_S for row in pool.rows])
     attempts = _times(weights, [t.attempts for t in tallies])
@@ -95,9 +103,43 @@ def _stream(total: StreamTally, tallies: list[StreamTally], pool: Pool) -> Strea
         attempts_per_frame=sum(attempts) / sum(sent) if sum(sent) else None,
         attempts_per_frame_ci95=ratio_over_starts(attempts, sent) if several else UNSET,
         air_time_share=sum(on_air_ns) / sum(spans_ns),
-        charge_mah_per_hour=None,
+        charge_mah_per_hour=charge,
+        battery_h=_battery_h(unit, charge),
         failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], pool),
     )
+
+
+def _receiver(scenario: Scenario, pool: Pool) -> ReceiverFigures:
+    unit = scenario.receiver
+    charge = _charge(scenario, unit, [row.receiver for row in pool.rows], pool)
+    return ReceiverFigures(charge_mah_per_hour=charge, battery_h=_battery_h(unit, charge))
+
+
+def _charge(
+    scenario: Scenario, unit: Transmitter | Receiver, radios: list[RadioTally], pool: Pool
+) -> float:
+    """Mean current of a radio over the starts, mA: the charge of an hour in mAh."""
+    currents = currents_ma(scenario.profile(), unit.power_dbm)
+    charges = [charge_mah(currents, _seconds(radio)) for radio in radios]
+    hours = [row.duration_ns / NS_PER_HOUR for row in pool.rows]
+    return sum(_times(pool.weights, charges)) / sum(_times(pool.weights, hours))
+
+
+def _seconds(radio: RadioTally) -> dict[State, float]:
+    return {
+        "transmit_settle": radio.transmit_settle_ns / NS_PER_S,
+        "transmit": radio.transmit_ns / NS_PER_S,
+        "receive_settle": radio.receive_settle_ns / NS_PER_S,
+        "receive": radio.receive_ns / NS_PER_S,
+        "standby": radio.standby_ns / NS_PER_S,
+        "power_down": radio.asleep_ns / NS_PER_S,
+    }
+
+
+def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float) -> float | None:
+    """Hours of the unit's cell; None without one, or where nothing draws."""
+    drawn_ma = charge_mah_per_hour + unit.board_ma
+    return unit.battery_mah / drawn_ma if unit.battery_mah is not None and drawn_ma > 0 else None
 
 
 def _failsafe(tallies: list[FailsafeTally], pool: Pool) -> FailsafeFigures | None:

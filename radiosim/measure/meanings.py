@@ -101,8 +101,12 @@ STREAM: dict[str, Meaning] = {
         "supply current of its radio on an oscilloscope",
     ),
     "charge_mah_per_hour": Meaning(
-        "charge that its radio takes in an hour; not computed yet",
+        "charge that its sender's radio alone takes in an hour: its mean current in mA",
         "a current meter in the radio's supply",
+    ),
+    "battery_h": Meaning(
+        "hours that its sender's cell lasts, with what the board draws besides",
+        "let it run from a full cell, and look at the clock",
     ),
     "failsafe.entries_true": Meaning(
         "times that failsafe came on because something was broken",
@@ -150,6 +154,16 @@ AIR: dict[str, Meaning] = {
     ),
     "collisions": Meaning("attempts lost to others on the air", _TWO),
 }
+RECEIVER: dict[str, Meaning] = {
+    "charge_mah_per_hour": Meaning(
+        "charge that the receiver's radio alone takes in an hour: its mean current in mA",
+        "a current meter in the radio's supply",
+    ),
+    "battery_h": Meaning(
+        "hours that the receiver's cell lasts, with what the board draws besides",
+        "let it run from a full cell, wheels up, and look at the clock",
+    ),
+}
 FAULTS: dict[str, Meaning] = {
     "over_ms": Meaning(
         "time from the fault to its end, which a watchdog can bring early",
@@ -189,6 +203,7 @@ MEANINGS: dict[tuple[str, ...], dict[str, Meaning]] = {
     ("stream", "NAME"): STREAM,
     ("output", "NAME"): OUTPUT,
     ("air",): AIR,
+    ("receiver",): RECEIVER,
     ("faults", "N"): FAULTS,
     ("stopping", "NAME"): STOPPING,
     ("worst", "NAME"): DRILL,
@@ -199,6 +214,7 @@ _UNITS_OF = {
     "failsafe.seconds_on": "s",
     "failsafe.nuisance_per_hour": "an hour",
     "charge_mah_per_hour": "mAh an hour",
+    "battery_h": "hours",
 }
 
 

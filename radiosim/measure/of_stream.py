@@ -22,7 +22,8 @@ from radiosim.measure.fold.places import (
 )
 from radiosim.measure.fold.spread import COUNTS
 from radiosim.measure.histogram import of_ramps, of_spread
-from radiosim.measure.tally import FailsafeTally, StreamTally
+from radiosim.measure.of_radio import Traffic, of_receiver, of_sender
+from radiosim.measure.tally import FailsafeTally, RadioTally, StreamTally
 from radiosim.trace import (
     ACKNOWLEDGED,
     CHANCE,
@@ -52,7 +53,7 @@ class StreamFold:
     """Counts and times of all streams of one start, folded over its rows; exact, but quantiles."""
 
     def __init__(self, plan: Plan, machine: Machine) -> None:
-        self._machine, self._until_ns = machine, plan.until_ns
+        self._machine, self._plan = machine, plan
         self._busy = machine.record(BusyState, {"span": MOST_SPANS})
         self._streams = machine.records(parts.StreamState, len(plan.tx), _COUNTS)
         ups = [s.at_ns for s in plan.steps if s.unit == len(plan.tx) and s.kind == PROGRAM_STARTS]
@@ -84,7 +85,7 @@ class StreamFold:
 
     def finish(self) -> None:
         """No more rows come."""
-        self._end(self._streams, self._until_ns)
+        self._end(self._streams, self._plan.until_ns)
 
     @property
     def busy_ns(self) -> int:
@@ -93,10 +94,29 @@ class StreamFold:
 
     def tally(self, stream: int, failsafe: FailsafeTally | None) -> StreamTally:
         """What one stream adds to the figures, after the last row."""
-        return _tally(self._streams[stream], failsafe, self._machine)
+        radio = of_sender(self._plan, stream, self._traffic(stream))
+        return _tally(self._streams[stream], radio, failsafe, self._machine)
+
+    def receiver(self) -> RadioTally:
+        """Where the receiver's radio spent its time, after the last row."""
+        return of_receiver(self._plan, [self._traffic(i) for i in range(len(self._streams))])
+
+    def _traffic(self, stream: int) -> Traffic:
+        get, s = self._machine.get, self._streams[stream]
+        fates = [int(count) for count in get(s, "fates")]
+        return Traffic(
+            attempts=sum(fates),
+            cut=fates[CUT],
+            on_air_ns=int(get(s, "on_air_ns")),
+            answers=int(get(s, "answers")),
+            answers_ns=int(get(s, "answers_ns")),
+            unheard=int(get(s, "acknowledgements_lost")),
+        )
 
 
-def _tally(s: Record, failsafe: FailsafeTally | None, machine: Machine) -> StreamTally:
+def _tally(
+    s: Record, radio: RadioTally, failsafe: FailsafeTally | None, machine: Machine
+) -> StreamTally:
     def number(name: str) -> int:
         return int(machine.get(s, name))
 
@@ -137,6 +157,7 @@ def _tally(s: Record, failsafe: FailsafeTally | None, machine: Machine) -> Strea
         lost_cut=fates[CUT],
         acknowledgements_lost=number("acknowledgements_lost"),
         on_air_ns=number("on_air_ns"),
+        radio=radio,
         worst_second_updates=None if fewest < 0 else fewest,
         hole_ns=number("hole_ns"),
         hole_at_ns=number("hole_at_ns"),

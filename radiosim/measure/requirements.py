@@ -10,13 +10,21 @@ from radiosim.scenario.structs.requirement import Requirement
 MEETINGS_TO_HAVE_SEEN = 3.0
 """Expected meetings below which a run may well have seen none: e⁻³ is 5 %."""
 
-_LOW_IS_WORSE = {"delivery_ratio", "update_rate_hz", "worst_second_updates", "read", "sent"}
+_LOW_IS_WORSE = {
+    "delivery_ratio",
+    "update_rate_hz",
+    "worst_second_updates",
+    "read",
+    "sent",
+    "battery_h",
+}
 _HIGH_IS_WORSE = {
     "hole_ms",
     "longest_hold_ms",
     "attempts_per_frame",
     "air_time_share",
     "busy_share",
+    "charge_mah_per_hour",
     "collisions",
     "nuisance_trips",
     "nuisance_per_hour",

@@ -99,6 +99,7 @@ class _Start:
             },
             outputs={name: output.finish() for name, output in self._outputs.items()},
             busy_ns=self.streams.busy_ns,
+            receiver=self.streams.receiver(),
             faults=tuple(
                 {name: fold.finish() for name, fold in fault.items()} for fault in self._faults
             ),

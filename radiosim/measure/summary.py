@@ -105,8 +105,10 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     attempts_per_frame: float | None
     attempts_per_frame_ci95: Interval = UNSET
     air_time_share: float
-    charge_mah_per_hour: float | None
-    """Not computed yet: None."""
+    charge_mah_per_hour: float
+    """Of its sender's radio alone."""
+    battery_h: float | None
+    """How long its sender's cell lasts with that and the board; None without `battery_mah`."""
     failsafe: FailsafeFigures | None
 
 
@@ -130,6 +132,15 @@ class AirFigures(Struct, frozen=True, kw_only=True):
 
     busy_share: float
     collisions: int
+
+
+class ReceiverFigures(Struct, frozen=True, kw_only=True):
+    """The unit on the vehicle."""
+
+    charge_mah_per_hour: float
+    """Of its radio alone."""
+    battery_h: float | None
+    """How long its cell lasts with that and the board; None without `battery_mah`."""
 
 
 class OutputAtFault(Struct, frozen=True, kw_only=True):
@@ -197,6 +208,7 @@ class Figures(Struct, frozen=True, kw_only=True):
     stream: dict[str, StreamFigures]
     output: dict[str, OutputFigures]
     air: AirFigures
+    receiver: ReceiverFigures
     faults: tuple[FaultFigures, ...]
 
 

@@ -26,6 +26,24 @@ class FailsafeTally:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RadioTally:
+    """Time that one radio spent in each state that draws current."""
+
+    transmit_settle_ns: int = 0
+    transmit_ns: int = 0
+    receive_settle_ns: int = 0
+    receive_ns: int = 0
+    standby_ns: int = 0
+    asleep_ns: int = 0
+
+    @property
+    def busy_ns(self) -> int:
+        """All but standby and sleep."""
+        turning_ns = self.transmit_settle_ns + self.receive_settle_ns
+        return turning_ns + self.transmit_ns + self.receive_ns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StreamTally:
     """One stream; names as in the results."""
 
@@ -54,6 +72,8 @@ class StreamTally:
     lost_cut: int
     acknowledgements_lost: int
     on_air_ns: int
+    radio: RadioTally
+    """Of its sender."""
     worst_second_updates: int | None = field(metadata=_kept(LOWEST))
     hole_ns: int = field(metadata=_kept(HIGHEST))
     hole_at_ns: int = field(metadata=_kept(SAME))
@@ -98,6 +118,7 @@ class StartTally:
     streams: dict[str, StreamTally]
     outputs: dict[str, OutputTally]
     busy_ns: int
+    receiver: RadioTally
     faults: tuple[dict[str, OutputFaultTally], ...]
     """By fault of the scene, then by output."""
     meetings: tuple[float, ...]

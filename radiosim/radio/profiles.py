@@ -7,6 +7,9 @@ published text, M from memory.
 
 from dataclasses import dataclass
 
+Rows = tuple[tuple[float, float], ...]
+"""A table of two columns."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
@@ -35,9 +38,27 @@ class Profile:
     """PS 6.1 (M)."""
     cochannel_db: float
     """How much stronger a signal must be than what overlaps it (PS 5.4 table 9, M)."""
-    sensitivity_dbm: float = -85.0
+    rejection_db: Rows
+    """The same for a sender like it on another channel: (MHz away, dB), the last row for all
+    further than that (PS 5.4 table 9, M)."""
+    sensitivity_dbm: float
+    """Level with 0.1 % of the bits wrong (PS 5.4, M)."""
     max_input_dbm: float = 0.0
-    bandwidth_mhz: float = 1.0
+    """Strongest level that it still takes (PS 5.4, M)."""
+    bandwidth_mhz: float
+    """Of its signal, by the least distance of channels (older edition 6.3, S; M that it is so)."""
+    transmit_ma: Rows = ((0.0, 11.3), (-6.0, 9.0), (-12.0, 7.5), (-18.0, 7.0))
+    """Supply current while it sends: (dBm, mA), at 3 V (PS 5.1 table 4, S)."""
+    receive_ma: float
+    """While it listens (PS 5.1 table 4, S)."""
+    transmit_settle_ma: float = 8.0
+    """On its way to sending (PS 5.1 table 4, S)."""
+    receive_settle_ma: float = 8.9
+    """On its way to listening (PS 5.1 table 4, S)."""
+    standby_ma: float = 0.026
+    """Ready, crystal running (PS 5.1 table 4, S)."""
+    power_down_ma: float = 0.0009
+    """Asleep (PS 5.1 table 4, S)."""
 
 
 PROFILES: dict[str, Profile] = {
@@ -50,6 +71,10 @@ PROFILES: dict[str, Profile] = {
             interrupt_us=8.2,
             acknowledge_window_us=500.0,
             cochannel_db=7.0,
+            rejection_db=((1.0, -12.0), (2.0, -34.0), (3.0, -39.0), (6.0, -50.0)),
+            sensitivity_dbm=-94.0,
+            bandwidth_mhz=1.0,
+            receive_ma=12.6,
         ),
         Profile(
             name="gfsk-1M",
@@ -57,6 +82,10 @@ PROFILES: dict[str, Profile] = {
             interrupt_us=8.2,
             acknowledge_window_us=250.0,
             cochannel_db=12.0,
+            rejection_db=((1.0, 8.0), (2.0, -21.0), (3.0, -30.0), (6.0, -40.0)),
+            sensitivity_dbm=-85.0,
+            bandwidth_mhz=1.0,
+            receive_ma=13.1,
         ),
         Profile(
             name="gfsk-2M",
@@ -64,6 +93,10 @@ PROFILES: dict[str, Profile] = {
             interrupt_us=6.0,
             acknowledge_window_us=250.0,
             cochannel_db=11.0,
+            rejection_db=((2.0, 4.0), (4.0, -18.0), (6.0, -24.0), (12.0, -40.0)),
+            sensitivity_dbm=-82.0,
+            bandwidth_mhz=2.0,
+            receive_ma=13.5,
         ),
     )
 }

@@ -47,6 +47,7 @@ def as_csv(summary: Summary) -> dict[str, str]:
             [{"figure": path, **flat(worst)} for path, worst in summary.worst.items()],
         ),
         "air": ((), [flat(figures.air)]),
+        "receiver": ((), [flat(figures.receiver)]),
         "assumed": (("kind", "text"), _notes(summary)),
     }
     return {f"{name}.csv": _text(first, rows) for name, (first, rows) in tables.items()}

@@ -27,6 +27,7 @@ def _of_one(summary: Summary) -> dict[str, Any]:
         "stream": summary.figures.stream,
         "output": summary.figures.output,
         "air": summary.figures.air,
+        "receiver": summary.figures.receiver,
         "faults": summary.figures.faults,
         **_judgement(summary),
     }

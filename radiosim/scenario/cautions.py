@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from radiosim.radio.band import inside
 from radiosim.radio.retry_delay import LONGEST_US, STEP_US, neighbours, step_of, with_step
 from radiosim.radio.time_on_air import bits_ns
 from radiosim.scenario.checks.link import poor_pattern
@@ -23,9 +24,6 @@ PRINTED_ANSWERS = {
 Source: PS 7.4.2 (S); 250 kbit/s PS table 18 (rows M). Tighter than the rule by which a delay is
 refused.
 """
-_BAND = {"gfsk-2M": (2, 82)}
-_BAND_BELOW_2M = (1, 82)
-"""Channels that stay inside 2400 to 2483.5 MHz with clocks of 60 ppm (facts 10, derived)."""
 _WHEN_BUSY = {
     "skip": "samples are skipped then",
     "wait": "samples are sent late then",
@@ -50,11 +48,12 @@ def cautions(file: SceneFile, scenario: Scenario) -> tuple[str, ...]:
 
 
 def _of_channel(scenario: Scenario) -> Iterator[str]:
-    low, high = _BAND.get(scenario.radio.profile, _BAND_BELOW_2M)
-    if not low <= scenario.radio.channel <= high:
+    channels = inside(scenario.profile())
+    if scenario.radio.channel not in channels:
+        stay = f"{channels[0]} to {channels[-1]} stay inside" if channels else "none stays inside"
         yield (
             f"radio.channel: {scenario.radio.channel} may leave the band of 2400 to 2483.5 MHz "
-            f"({low} to {high} stay inside); check your local rules"
+            f"({stay}); check your local rules"
         )
 
 

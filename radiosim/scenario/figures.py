@@ -26,6 +26,7 @@ _COUNTS = (
     "lost_cut",
     "acknowledgements_lost",
 )
+_OF_UNIT = ("charge_mah_per_hour", "battery_h")
 _OF_STREAM = (
     *_COUNTS,
     "delivery_ratio",
@@ -36,7 +37,7 @@ _OF_STREAM = (
     "hole_start",
     "attempts_per_frame",
     "air_time_share",
-    "charge_mah_per_hour",
+    *_OF_UNIT,
     "failsafe.entries_true",
     "failsafe.nuisance_trips",
     "failsafe.nuisance_per_hour",
@@ -57,6 +58,7 @@ def figures(streams: tuple[str, ...], outputs: tuple[str, ...]) -> tuple[str, ..
         *(f"stream.{name}.{figure}" for name in streams for figure in of_stream),
         *(f"output.{name}.{figure}" for name in outputs for figure in of_output),
         *(f"air.{figure}" for figure in _OF_AIR),
+        *(f"receiver.{figure}" for figure in _OF_UNIT),
         *(f"worst.{name}.stop_ms" for name in streams),
     )
 

@@ -1,11 +1,12 @@
 from msgspec import Struct
 
-from radiosim.measure.meanings import AIR, FAULTS, MEANINGS, OUTPUT, STREAM, unit_of
+from radiosim.measure.meanings import AIR, FAULTS, MEANINGS, OUTPUT, RECEIVER, STREAM, unit_of
 from radiosim.measure.summary import (
     AirFigures,
     FailsafeFigures,
     FaultFigures,
     OutputFigures,
+    ReceiverFigures,
     StreamFigures,
 )
 from radiosim.scenario.figures import figures
@@ -25,6 +26,7 @@ def test_every_figure_has_a_meaning() -> None:
     assert set(STREAM) == names(StreamFigures) | of_failsafe
     assert set(OUTPUT) == names(OutputFigures)
     assert set(AIR) == names(AirFigures)
+    assert set(RECEIVER) == names(ReceiverFigures)
     assert set(FAULTS) == names(FaultFigures)
 
 

@@ -32,6 +32,25 @@ BAND = Source(
     key="BAND",
     text="the band of 2400 to 2483.5 MHz: ETSI EN 300 328 V1.8.1 (final draft), 47 CFR 15.249",
 )
+P525 = Source(
+    key="P525",
+    text="ITU-R P.525, *Calculation of free-space attenuation*, as restated in handbooks",
+)
+PROPAGATION = Source(
+    key="PROPAGATION",
+    text="two-ray and log-distance path loss, Clarke's model of fading: textbooks of mobile radio",
+)
+PROAKIS = Source(key="PROAKIS", text="J. G. Proakis, *Digital Communications*")
+GILBERT = Source(
+    key="GILBERT",
+    text='E. N. Gilbert, "Capacity of a burst-noise channel", BSTJ 39, 1960; E. O. Elliott, '
+    '"Estimates of error rates for codes on burst-noise channels", BSTJ 42, 1963',
+)
+EN300328 = Source(key="EN300328", text="ETSI EN 300 328 V1.8.1, final draft")
+FCC = Source(key="FCC", text="47 CFR 15.249")
+NETWORK = Source(
+    key="NETWORK", text="house networks at 2.4 GHz (IEEE 802.11), as restated by others"
+)
 AAPCS32 = Source(key="AAPCS32", text="Arm, *Procedure Call Standard for the Arm Architecture*")
 ALOHA = Source(key="ALOHA", text='N. Abramson, "The ALOHA system", AFIPS 37, 1970')
 AGE = Source(
@@ -85,6 +104,13 @@ SOURCES = (
     PS2,
     PS1,
     BAND,
+    P525,
+    PROPAGATION,
+    PROAKIS,
+    GILBERT,
+    EN300328,
+    FCC,
+    NETWORK,
     AAPCS32,
     ALOHA,
     AGE,

@@ -10,6 +10,7 @@ from radiosim.measure.summary import (
     Figures,
     OutputAtFault,
     OutputFigures,
+    ReceiverFigures,
     RequirementFigures,
     Stopping,
     StreamFigures,
@@ -83,7 +84,8 @@ def stream(failsafe: FailsafeFigures | None, hole_ms: float = 120.0) -> StreamFi
         age_ms=spread(11.0, hole_ms),
         attempts_per_frame=1.034,
         air_time_share=0.0071,
-        charge_mah_per_hour=None,
+        charge_mah_per_hour=0.61,
+        battery_h=None,
         failsafe=failsafe,
     )
 
@@ -114,6 +116,7 @@ def one_start() -> Summary:
             "pan": output("look"),
         },
         air=AirFigures(busy_share=0.0153, collisions=90),
+        receiver=ReceiverFigures(charge_mah_per_hour=13.0, battery_h=100.0),
         faults=(fault(),),
     )
     return Summary(

@@ -18,6 +18,7 @@ TABLES = [
     "findings.csv",
     "worst.csv",
     "air.csv",
+    "receiver.csv",
     "assumed.csv",
 ]
 
@@ -44,7 +45,7 @@ def test_figures_come_back_as_they_were() -> None:
     assert float(drive["hole_ms"]) == figures.hole_ms
     assert int(drive["sampled"]) == figures.sampled
     assert float(drive["delivery_ratio_ci95.low"]) == 0.991
-    assert drive["charge_mah_per_hour"] == ""
+    assert drive["battery_h"] == ""
     assert look["delivery_ratio_ci95.low"] == ""
 
 

@@ -22,7 +22,7 @@ def test_one_start_has_its_figures_at_the_top() -> None:
     assert list(document) == [
         *("scenario", "title", "seed", "start"),
         *RUN,
-        *("stream", "output", "air", "faults"),
+        *("stream", "output", "air", "receiver", "faults"),
         *JUDGEMENT,
     ]
     assert document["start"] == 3
@@ -48,7 +48,7 @@ def test_several_starts_are_pooled_with_the_worst_apart() -> None:
         *("pooled", "worst"),
         *JUDGEMENT,
     ]
-    assert list(document["pooled"]) == ["stream", "output", "air", "faults"]
+    assert list(document["pooled"]) == ["stream", "output", "air", "receiver", "faults"]
     assert document["worst"]["stream.drive.hole_ms"] == {"value": 412.345, "start": 17}
     assert document["pooled"]["stream"]["drive"]["failsafe"]["nuisance_per_hour_ci95"] == [
         0.21,

@@ -47,6 +47,10 @@ class StreamState:
     """Frames that were on the air."""
     last_sent: int
     """The last of them."""
+    answers: int
+    """Acknowledgements that its frames earned."""
+    answers_ns: int
+    """Their time on the air."""
     acknowledgements_lost: int
     outcomes: list[int]
     """Frame rows by outcome."""
@@ -91,6 +95,15 @@ def count_attempt(s: StreamState, row: AttemptRow) -> None:
     if row.frame != s.last_sent:
         s.last_sent = row.frame
         s.sent += 1
+
+
+@rule
+def count_answer(s: StreamState, row: AcknowledgementRow) -> None:
+    """The receiver answered one of its frames."""
+    s.answers += 1
+    s.answers_ns += row.end_ns - row.start_ns
+    if row.fate != TAKEN:
+        s.acknowledgements_lost += 1
 
 
 @rule
@@ -217,8 +230,7 @@ def fold_rows(
     for i in range(k, len(answers)):
         occupy(b, answers[i].start_ns, answers[i].end_ns)
     for i in range(len(answers)):
-        if answers[i].fate != TAKEN:
-            s[answers[i].stream].acknowledgements_lost += 1
+        count_answer(s[answers[i].stream], answers[i])
     for i in range(len(frames)):
         count_frame(s[frames[i].stream], frames[i])
     # Frames first: the first sample of a stream may be of one that was never read.

@@ -5,7 +5,13 @@ from collections.abc import Callable, Iterator
 from rich.console import RenderableType
 from rich.text import Text
 
-from radiosim.measure.summary import Distribution, OutputFigures, StreamFigures, Summary
+from radiosim.measure.summary import (
+    Distribution,
+    OutputFigures,
+    ReceiverFigures,
+    StreamFigures,
+    Summary,
+)
 from radiosim.report.terminal.parts import block, hanging, table
 from radiosim.report.terminal.verdict import RULE
 from radiosim.report.terminal.words import between, digits, share, whole
@@ -57,6 +63,7 @@ def more(summary: Summary, scenario: Scenario) -> Iterator[RenderableType]:
     yield _stream_spreads(summary)
     yield from _output_spreads(summary)
     yield from _servo_errors(summary)
+    yield _charges(summary)
     air = summary.figures.air
     text = f"  busy {share(air.busy_share)} of the time, {whole(air.collisions)} collisions"
     yield block("Air", Text(text))
@@ -87,6 +94,18 @@ def _shares(summary: Summary) -> RenderableType:
     ]
     note = [Text("With intervals of 95 % over starts:", style="dim")] if intervals else []
     return block("Shares", table(["", *streams], rows), *note, hanging(intervals))
+
+
+def _charges(summary: Summary) -> RenderableType:
+    figures = summary.figures
+    units: dict[str, StreamFigures | ReceiverFigures] = {
+        **figures.stream,
+        "receiver": figures.receiver,
+    }
+    rows = [["radio alone, mAh an hour", *(digits(u.charge_mah_per_hour) for u in units.values())]]
+    if any(unit.battery_h is not None for unit in units.values()):
+        rows.append(["cell lasts, hours", *(digits(unit.battery_h) for unit in units.values())])
+    return block("Charge", table(["", *units], rows))
 
 
 def _spread_rows(figures: list[tuple[str, Distribution]]) -> list[list[str]]:

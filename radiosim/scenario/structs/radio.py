@@ -6,12 +6,15 @@ from msgspec import Meta
 
 from radiosim.described import key
 from radiosim.radio.profiles import PROFILES
-from radiosim.scenario.structs.amounts import NotNegative, PayloadBytes, Positive, Table
+from radiosim.scenario.structs.amounts import NotNegative, PayloadBytes, Positive, PowerDbm, Table
 
 _BitRate = Annotated[int, Meta(ge=1_000, le=100_000_000)]
 _Preamble = Annotated[int, Meta(ge=0, le=32)]
 _Control = Annotated[int, Meta(ge=0, le=64)]
 _Depth = Annotated[int, Meta(ge=1, le=1_000)]
+_Level = Annotated[float, Meta(ge=-200, le=60)]
+_Neighbours = Annotated[tuple[tuple[Positive, float], ...], Meta(max_length=20)]
+_Currents = Annotated[tuple[tuple[PowerDbm, NotNegative], ...], Meta(min_length=1, max_length=20)]
 _Channel = Annotated[int, Meta(ge=0, le=125)]
 _Address = Annotated[int, Meta(ge=3, le=5)]
 _Ratio = Annotated[float, Meta(ge=0, le=100)]
@@ -24,7 +27,8 @@ class Radio(Table, frozen=True, kw_only=True):
     profile: Annotated[
         str,
         key(
-            "kind of radio and rate",
+            "kind of radio and rate; each of its figures can be given by its own key instead, and "
+            "with all of them given a radio that is none of these",
             moves=(
                 "stream.air_time_share",
                 "stream.lost_collision",
@@ -184,8 +188,102 @@ class Radio(Table, frozen=True, kw_only=True):
             "dB",
             moves=("stream.lost_collision",),
             measure=(
-                "the data sheet: co-channel rejection; all signals count as equally strong "
-                "here, so that any value above 0 does the same"
+                "the data sheet: co-channel rejection; without air.range all signals count as "
+                "equally strong, and any value above 0 does the same"
             ),
+        ),
+    ] = None
+    rejection_db: Annotated[
+        _Neighbours | None,
+        key(
+            "the same for a like sender on another channel: [[MHz away, dB], ...]; the last for "
+            "all further off",
+            "dB",
+            moves=("stream.lost_collision",),
+            measure="the data sheet: adjacent channel selectivity",
+        ),
+    ] = None
+    sensitivity_dbm: Annotated[
+        _Level | None,
+        key(
+            "level at which 1 bit in 1000 is wrong",
+            "dBm",
+            moves=(
+                "stream.lost_range",
+                "stream.hole_ms",
+            ),
+            measure="the data sheet; modules differ by some dB, which air.range.anchor takes up",
+        ),
+    ] = None
+    max_input_dbm: Annotated[
+        _Level | None,
+        key(
+            "strongest level that it takes",
+            "dBm",
+            moves=("stream.lost_range",),
+            measure="the data sheet; on the bench: how near a sender can come without losses",
+        ),
+    ] = None
+    bandwidth_mhz: Annotated[
+        Positive | None,
+        key(
+            "width of its signal",
+            "MHz",
+            moves=("stream.lost_collision",),
+            measure="the data sheet: least distance of channels",
+        ),
+    ] = None
+    transmit_ma: Annotated[
+        _Currents | None,
+        key(
+            "supply current while it sends: [[dBm, mA], ...]; straight in between",
+            "mA",
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
+            measure="a current meter in the radio's supply; the data sheet has it",
+        ),
+    ] = None
+    receive_ma: Annotated[
+        NotNegative | None,
+        key(
+            "supply current while it listens",
+            "mA",
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
+            measure="a current meter in the radio's supply; the data sheet has it",
+        ),
+    ] = None
+    transmit_settle_ma: Annotated[
+        NotNegative | None,
+        key(
+            "supply current on its way to sending",
+            "mA",
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
+            measure="a current meter in the radio's supply; the data sheet has it",
+        ),
+    ] = None
+    receive_settle_ma: Annotated[
+        NotNegative | None,
+        key(
+            "supply current on its way to listening",
+            "mA",
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
+            measure="a current meter in the radio's supply; the data sheet has it",
+        ),
+    ] = None
+    standby_ma: Annotated[
+        NotNegative | None,
+        key(
+            "supply current while it waits, crystal running",
+            "mA",
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
+            measure="a current meter in the radio's supply; the data sheet has it",
+        ),
+    ] = None
+    power_down_ma: Annotated[
+        NotNegative | None,
+        key(
+            "supply current asleep, as it counts until it is set up",
+            "mA",
+            moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
+            measure="a current meter in the radio's supply; the data sheet has it",
         ),
     ] = None

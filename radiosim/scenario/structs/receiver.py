@@ -12,7 +12,7 @@ from radiosim.scenario.structs.amounts import (
     PowerDbm,
     Table,
 )
-from radiosim.scenario.structs.unit import RecheckMs, SpiClock, WatchdogMs
+from radiosim.scenario.structs.unit import BatteryMah, BoardMa, RecheckMs, SpiClock, WatchdogMs
 from radiosim.scenario.structs.work import Deaf, Work
 
 _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
@@ -191,6 +191,8 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
+    battery_mah: BatteryMah = None
+    board_ma: BoardMa = 0.0
     watchdog_ms: WatchdogMs = 0.0
     recheck_ms: RecheckMs = 0.0
     spi_hz: SpiClock = 8_000_000.0
@@ -208,7 +210,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         key(
             "what it sends acknowledgements with",
             "dBm",
-            moves=("stream.charge_mah_per_hour",),
+            moves=("receiver.charge_mah_per_hour",),
             measure="the level that the sketch sets; check your local radio rules",
         ),
     ] = 0.0

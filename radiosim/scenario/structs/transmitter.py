@@ -16,7 +16,7 @@ from radiosim.scenario.structs.amounts import (
     Table,
 )
 from radiosim.scenario.structs.range import Place
-from radiosim.scenario.structs.unit import RecheckMs, SpiClock, WatchdogMs
+from radiosim.scenario.structs.unit import BatteryMah, BoardMa, RecheckMs, SpiClock, WatchdogMs
 from radiosim.scenario.structs.work import Work
 from radiosim.signals import Signal
 
@@ -322,6 +322,8 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             measure="the level that the sketch sets; check your local radio rules",
         ),
     ] = 0.0
+    battery_mah: BatteryMah = None
+    board_ma: BoardMa = 0.0
     watchdog_ms: WatchdogMs = 0.0
     recheck_ms: RecheckMs = 0.0
     signals: Annotated[

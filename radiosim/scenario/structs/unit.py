@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from radiosim.described import key
-from radiosim.scenario.structs.amounts import NotNegative, SpiHz
+from radiosim.scenario.structs.amounts import NotNegative, Positive, SpiHz
 
 SpiClock = Annotated[
     SpiHz,
@@ -39,5 +39,23 @@ RecheckMs = Annotated[
             "look for a read-back of the radio's registers in the loop; pull the "
             "radio's supply for a moment and time the recovery"
         ),
+    ),
+]
+BatteryMah = Annotated[
+    Positive | None,
+    key(
+        "what its cell holds; left out: no hours are told",
+        "mAh",
+        moves=("stream.battery_h", "receiver.battery_h"),
+        measure="the print on the cell, less a fifth for age and cold (common practice, no source)",
+    ),
+]
+BoardMa = Annotated[
+    NotNegative,
+    key(
+        "what it draws from that cell besides its radio: board, lamps, servos",
+        "mA",
+        moves=("stream.battery_h", "receiver.battery_h"),
+        measure="a current meter in the cell's lead with the radio out",
     ),
 ]

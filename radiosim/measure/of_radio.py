@@ -1,0 +1,97 @@
+"""Time that each radio spends in each of its states, from counts of one start.
+
+A radio that is set up sends, listens, turns round, or stands by. Before its program has set it up,
+without its settings, and without power it counts as asleep, its crystal's start included.
+"""
+
+from dataclasses import dataclass, replace
+
+from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import ANSWERED, RADIO_STARTS, RADIO_STOPS, Tx
+from radiosim.measure.tally import RadioTally
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Traffic:
+    """What one stream brought on the air."""
+
+    attempts: int
+    cut: int
+    """Of those, how many a power cut ended."""
+    on_air_ns: int
+    answers: int
+    """Acknowledgements that it earned."""
+    answers_ns: int
+    """Their time on the air."""
+    unheard: int
+    """Of those, how many no sender took."""
+
+
+def of_sender(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
+    """Where a sender's radio spent its time (rules B1, B3 and B4).
+
+    It listens until the answer's end, or in vain until its window closes; where both fall in one,
+    until the later: what spoils an answer may leave its address whole.
+    """
+    tx = plan.tx[stream]
+    settling_ns = traffic.attempts * tx.settle_ns
+    if tx.acknowledge != ANSWERED:
+        radio = RadioTally(transmit_settle_ns=settling_ns, transmit_ns=traffic.on_air_ns)
+        return _with_rest(plan, stream, radio)
+    listened = traffic.attempts - traffic.cut
+    answer_ns = plan.rx.settle_ns - tx.settle_ns + tx.ack_ns
+    in_vain_ns = window_ns(tx)
+    taken = traffic.answers - traffic.unheard
+    listening_ns = (
+        taken * answer_ns
+        + traffic.unheard * max(answer_ns, in_vain_ns)
+        + max(0, listened - traffic.answers) * in_vain_ns
+    )
+    radio = RadioTally(
+        transmit_settle_ns=settling_ns,
+        transmit_ns=traffic.on_air_ns,
+        receive_settle_ns=listened * tx.settle_ns,
+        receive_ns=listening_ns,
+    )
+    return _with_rest(plan, stream, radio)
+
+
+def window_ns(tx: Tx) -> int:
+    """How long a sender listens in vain: its window, if it need not turn round before (B3, B4)."""
+    return max(0, min(tx.window_ns, tx.retry_ns - 2 * tx.settle_ns))
+
+
+def of_receiver(plan: Plan, streams: list[Traffic]) -> RadioTally:
+    """Where the receiver's radio spent its time: it listens, except to answer (rule D1).
+
+    While its program makes it deaf it counts as listening: that it draws no less is the safe side.
+    """
+    answers = sum(traffic.answers for traffic in streams)
+    answers_ns = sum(traffic.answers_ns for traffic in streams)
+    settling_ns = answers * plan.rx.settle_ns
+    on_ns = radio_on_ns(plan, len(plan.tx))
+    return RadioTally(
+        transmit_settle_ns=settling_ns,
+        transmit_ns=answers_ns,
+        receive_settle_ns=settling_ns,
+        receive_ns=max(0, on_ns - 2 * settling_ns - answers_ns),
+        asleep_ns=plan.until_ns - on_ns,
+    )
+
+
+def radio_on_ns(plan: Plan, unit: int) -> int:
+    """For how long a unit's radio is set up; the receiver is unit n."""
+    total_ns, since_ns, is_on = 0, 0, False
+    for step in plan.steps:
+        if step.unit != unit or step.kind not in (RADIO_STARTS, RADIO_STOPS):
+            continue
+        if is_on:
+            total_ns += step.at_ns - since_ns
+        is_on, since_ns = step.kind == RADIO_STARTS, step.at_ns
+    return total_ns + (plan.until_ns - since_ns if is_on else 0)
+
+
+def _with_rest(plan: Plan, unit: int, radio: RadioTally) -> RadioTally:
+    """With the time it stands by, and that before it is set up."""
+    on_ns = radio_on_ns(plan, unit)
+    return replace(radio, standby_ns=max(0, on_ns - radio.busy_ns), asleep_ns=plan.until_ns - on_ns)

@@ -1,0 +1,48 @@
+"""The radio of a scene: a profile, or figures of its own."""
+
+import dataclasses
+import json
+
+import pytest
+
+from radiosim.errors import ScenarioError
+from radiosim.radio.profiles import PROFILES
+from radiosim.scenario import parse
+
+SCENE = """
+radio.profile = "gfsk-250k"
+transmitter.drive = { period_ms = 20, payload_bytes = 6 }
+"""
+
+
+@pytest.mark.parametrize("name", PROFILES)
+def test_a_whole_radio_can_be_written_in_the_scene(name: str) -> None:
+    figures = {k: v for k, v in dataclasses.asdict(PROFILES[name]).items() if k != "name"}
+    keys = tuple(f"radio.{key}={json.dumps(value)}" for key, value in figures.items())
+
+    profile = parse(SCENE, overrides=keys).profile()
+
+    assert dataclasses.replace(profile, name=name) == PROFILES[name]
+
+
+@pytest.mark.parametrize(
+    ("key", "said"),
+    [
+        ("radio.transmit_ma=[]", "must be a list"),
+        ("radio.transmit_ma=[[0, -1]]", "must be a number >= 0, got -1"),
+        ("radio.rejection_db=[[0, 8]]", "must be a number > 0, got 0"),
+        ("radio.bandwidth_mhz=0", "must be a number > 0, got 0"),
+        ("radio.receive_ma=nan", "must be a number >= 0, got nan"),
+    ],
+)
+def test_impossible_figures_are_refused(key: str, said: str) -> None:
+    with pytest.raises(ScenarioError, match=said):
+        parse(SCENE, overrides=(key,))
+
+
+def test_a_wider_signal_has_fewer_channels() -> None:
+    wide = parse(SCENE, overrides=("radio.channel=2", "radio.bandwidth_mhz=6"))
+    wider = parse(SCENE, overrides=("radio.channel=2", "radio.bandwidth_mhz=90"))
+
+    assert any("4 to 80 stay inside" in warning for warning in wide.warnings)
+    assert any("none stays inside" in warning for warning in wider.warnings)

@@ -114,8 +114,8 @@ def load(path: Path) -> Trace:
             size = path.stat().st_size + sum(member.file_size for member in archive.infolist())
         if size > LARGEST_BYTES:
             raise TraceError(
-                f"{path}: must be at most {LARGEST_BYTES:,} bytes with what it unpacks to, "
-                f"got {size}"
+                f"{path}: must be at most {LARGEST_BYTES:,} bytes, packed and unpacked, "
+                f"got {size:,}"
             )
         with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as arrays:
             return _trace({name: arrays[name] for name in (*DTYPES, "head", "scenario")})

@@ -134,7 +134,7 @@ def _of_range(scenario: Scenario, given: Document) -> Iterator[str]:
     place = scenario.air.range
     if place is None:
         return
-    if "range" not in given:
+    if "range" not in given and place.distance_m is not None:
         yield f"air: {place.distance_m:g} m from the receiver, in free space"
     said = []
     about = given.get("range", {})

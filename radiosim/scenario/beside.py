@@ -14,6 +14,8 @@ def path_beside(name: str, folder: FilePath | None) -> FilePath:
         raise ValueError(f"must be an absolute path here, got {shown(name)}")
     try:
         path = (folder / given).resolve()
+    except RuntimeError:
+        raise ValueError(f"must be a file, got {shown(name)}, a link to itself") from None
     except (OSError, ValueError) as error:
         raise ValueError(f"cannot be read: {error}, got {shown(name)}") from None
     if not path.is_relative_to(folder.resolve()):
@@ -38,4 +40,9 @@ def _read(path: FilePath, name: str, largest_bytes: int) -> str:
     size = path.stat().st_size
     if size > largest_bytes:
         raise ValueError(f"must be at most {largest_bytes:,} bytes, got {size:,} in {shown(name)}")
-    return path.read_text(encoding="utf-8-sig")
+    # One byte more shows a file that grew, or one that does not tell its size.
+    with path.open("rb") as stream:
+        raw = stream.read(largest_bytes + 1)
+    if len(raw) > largest_bytes:
+        raise ValueError(f"must be at most {largest_bytes:,} bytes, got more in {shown(name)}")
+    return raw.decode("utf-8-sig")

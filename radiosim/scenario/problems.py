@@ -10,6 +10,7 @@ from typing import Any
 
 from msgspec import inspect as mi
 
+from radiosim.scenario.homes import elsewhere
 from radiosim.scenario.paths import Path, nearest
 
 Found = Iterator[tuple[Path, str]]
@@ -33,17 +34,8 @@ def problems(value: Any, kind: mi.Type, path: Path = (), unit: str = "") -> Foun
             yield from _of_struct(value, struct, path)
         case mi.UnionType() as union:
             yield from _of_tagged(value, union, path)
-        case mi.VarTupleType() as items:
-            if len(value) < (items.min_length or 0):
-                yield path, f"must be {rule(items)}, got {shown(value)}"
-            for number, item in enumerate(value):
-                yield from problems(item, items.item_type, (*path, number), unit)
-        case mi.TupleType() as items:
-            for number, (item, item_type) in enumerate(zip(value, items.item_types, strict=True)):
-                yield from problems(item, item_type, (*path, number), unit)
-        case mi.DictType() as table:
-            for key, item in value.items():
-                yield from problems(item, table.value_type, (*path, key), unit)
+        case mi.VarTupleType() | mi.TupleType() | mi.DictType() as items:
+            yield from _of_items(value, items, path, unit)
         case None:
             yield from _of_leaf(value, kind, path, unit)
 
@@ -74,12 +66,31 @@ def _candidate(value: Any, kind: mi.Type) -> mi.Type | None:
     return None
 
 
+def _of_items(
+    value: Any, kind: mi.VarTupleType | mi.TupleType | mi.DictType, path: Path, unit: str
+) -> Found:
+    """Of a list or of a table of names; of one that is too long, that alone."""
+    if isinstance(kind, mi.TupleType):
+        for number, (item, item_type) in enumerate(zip(value, kind.item_types, strict=True)):
+            yield from problems(item, item_type, (*path, number), unit)
+        return
+    item_type = kind.value_type if isinstance(kind, mi.DictType) else kind.item_type
+    if kind.max_length is not None and len(value) > kind.max_length:
+        yield path, f"must be at most {kind.max_length:,} of them, got {len(value):,}"
+        return
+    if len(value) < (kind.min_length or 0):
+        yield path, f"must be {rule(kind)}, got {shown(value)}"
+    for step, item in value.items() if isinstance(value, dict) else enumerate(value):
+        yield from problems(item, item_type, (*path, step), unit)
+
+
 def _of_struct(value: dict[str, Any], kind: mi.StructType, path: Path) -> Found:
     fields = {field.encode_name: field for field in kind.fields}
     for key in value:
         if key not in fields and key != kind.tag_field:
             known = list(fields)
-            yield (*path, key), f"unknown key {shown(key)}{nearest(key, known) or _all_of(known)}"
+            hint = nearest(key, known) or elsewhere(key) or f", must be one of {', '.join(known)}"
+            yield (*path, key), f"unknown key {shown(key)}{hint}"
     for key, field in fields.items():
         if key in value:
             yield from problems(value[key], field.type, (*path, key))
@@ -186,11 +197,6 @@ def _bounds(kind: mi.IntType | mi.FloatType) -> str:
 
 def _exact(bound: float) -> str:
     return str(int(bound)) if bound == int(bound) else str(bound)
-
-
-def _all_of(fields: list[str]) -> str:
-    """The known keys, where none is like the unknown one."""
-    return f", must be one of {', '.join(fields)}"
 
 
 def shown(value: Any) -> str:

@@ -13,6 +13,9 @@ from radiosim.signals.keys import EveryMs, Positive
 from radiosim.signals.span import Span
 from radiosim.units import NS_PER_S, ns_from_s
 
+MOST_POSITIONS = 1_000
+"""More are a recording: a CSV table."""
+
 
 @rule
 def step_at(n: Sequence[float], points: Points, first: int, count: int, seconds: float) -> float:
@@ -33,7 +36,7 @@ class Steps(
     """Each value in turn for `hold_s`, over and over."""
 
     values: Annotated[
-        Annotated[tuple[float, ...], Meta(min_length=1)] | None,
+        Annotated[tuple[float, ...], Meta(min_length=1, max_length=MOST_POSITIONS)] | None,
         key(
             "positions in turn; left out: the field's lowest, then its highest",
             FIELD_UNIT,

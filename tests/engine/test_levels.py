@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
-from radiosim.engine.plan_rows import Point, Tx
+from radiosim.engine.plan_rows import Tx
 from radiosim.engine.rules.levels import (
     begins_bad,
     distance_at,
@@ -102,7 +102,9 @@ def test_shadowing_keeps_its_spread_and_forgets_with_its_steps() -> None:
 def test_without_fading_or_shadowing_the_level_stands_still() -> None:
     tx = sender('air.range = { distance_m = 10, path = "free-space" }\n')
 
-    assert gain_at(tx, 0, 0.0) == gain_at(tx, 10**12, 0.0) == pytest.approx(10 ** (tx.fixed_db / 10))
+    assert (
+        gain_at(tx, 0, 0.0) == gain_at(tx, 10**12, 0.0) == pytest.approx(10 ** (tx.fixed_db / 10))
+    )
 
 
 def test_spells_have_their_mean_lengths_and_share() -> None:

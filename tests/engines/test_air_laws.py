@@ -59,9 +59,7 @@ def test_more_power_loses_no_attempt(document: dict[str, Any], more_db: float) -
     unit = scene.transmitter["drive"]
     louder = msgspec.structs.replace(unit, power_dbm=min(unit.power_dbm + more_db, 30))
 
-    better = msgspec.structs.replace(
-        scene, transmitter={"drive": louder}, radio=no_overload(scene)
-    )
+    better = msgspec.structs.replace(scene, transmitter={"drive": louder}, radio=no_overload(scene))
     assert heard(scene) <= heard(better)
 
 

@@ -59,6 +59,14 @@ def test_a_link_out_of_the_folder_is_refused(tmp_path: Path) -> None:
     assert "must be inside the scene's folder" in refusal(scene(inner, "link.csv"))
 
 
+def test_a_link_to_itself_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "loop.csv").symlink_to(tmp_path / "loop.csv")
+
+    assert refusal(scene(tmp_path, "loop.csv")) == (
+        ".file: must be a file, got 'loop.csv', a link to itself"
+    )
+
+
 def test_a_text_without_a_folder_needs_an_absolute_path() -> None:
     with pytest.raises(ScenarioError, match=r"must be an absolute path here, got 'hand\.csv'"):
         parse(SCENE.replace("FILE", "hand.csv"))

@@ -11,6 +11,12 @@ PayloadBytes = Annotated[int, Meta(ge=1, le=32)]
 ClockPpm = Annotated[float, Meta(ge=-100_000, le=100_000)]
 PowerDbm = Annotated[float, Meta(ge=-60, le=30)]
 SpiHz = Annotated[float, Meta(ge=1_000, le=100_000_000)]
+MOST_NAMED = 64
+"""Tables of one kind: more than any board has pins."""
+MOST_LISTED = 200
+"""Faults and requirements: more than anybody reads the results of."""
+MOST_WORKS = 64
+"""Things that hold one program up: more than any has."""
 Clock = Literal["crystal", "resonator", "internal"]
 Drawn = Literal["drawn"]
 

@@ -13,7 +13,7 @@ from radiosim.scenario.structs.amounts import (
     Table,
 )
 from radiosim.scenario.structs.unit import BatteryMah, BoardMa, RecheckMs, SpiClock, WatchdogMs
-from radiosim.scenario.structs.work import Deaf, Work
+from radiosim.scenario.structs.work import Deafs, Works
 
 _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
 
@@ -103,7 +103,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         ),
     ] = False
     work: Annotated[
-        tuple[Work, ...],
+        Works,
         key(
             "work that blocks its loop now and then",
             moves=(
@@ -118,7 +118,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         ),
     ] = ()
     deaf: Annotated[
-        tuple[Deaf, ...],
+        Deafs,
         key(
             "spans in which it stops listening",
             moves=("stream.lost_deaf", "stream.hole_ms", "stream.failsafe.nuisance_trips"),

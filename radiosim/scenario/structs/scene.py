@@ -1,7 +1,7 @@
 """The whole of a scene: as a file says it, and with everything filled in."""
 
 import dataclasses
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 from msgspec import Meta, field
 
@@ -9,7 +9,7 @@ from radiosim.described import key
 from radiosim.layout import Layout, LayoutDescription, lay_out, plain_layout
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.scenario.structs.air import Air, AirTable
-from radiosim.scenario.structs.amounts import Table
+from radiosim.scenario.structs.amounts import MOST_LISTED, MOST_NAMED, Table
 from radiosim.scenario.structs.failsafe import Failsafe
 from radiosim.scenario.structs.fault import Fault
 from radiosim.scenario.structs.interferer import Interferer
@@ -22,6 +22,9 @@ from radiosim.scenario.structs.transmitter import Transmitter, TransmitterTable
 _DurationS = Annotated[float, Meta(ge=0.001)]
 _Starts = Annotated[int, Meta(ge=1, le=1_000_000)]
 _Seed = Annotated[int, Meta(ge=0, le=2**63 - 1)]
+_T = TypeVar("_T")
+_Named = Annotated[dict[str, _T], Meta(max_length=MOST_NAMED)]
+_Listed = Annotated[tuple[_T, ...], Meta(max_length=MOST_LISTED)]
 _OVERRIDABLE = tuple(
     field.name for field in dataclasses.fields(Profile) if field.name in Radio.__struct_fields__
 )
@@ -66,17 +69,17 @@ class _Common(Table, frozen=True, kw_only=True):
     ] = 1
     radio: Annotated[Radio, key("what every radio on the link agrees on")]
     layout: Annotated[
-        dict[str, LayoutDescription], key("how frames are packed, by the layout's name")
+        _Named[LayoutDescription], key("how frames are packed, by the layout's name")
     ] = field(default_factory=dict)
     receiver: Annotated[Receiver, key("the unit on the vehicle")] = Receiver()
     failsafe: Annotated[
-        dict[str, Failsafe], key("the timer of each stream; a stream without one has none")
+        _Named[Failsafe], key("the timer of each stream; a stream without one has none")
     ] = field(default_factory=dict)
-    interferer: Annotated[dict[str, Interferer], key("what else sends, by name")] = field(
+    interferer: Annotated[_Named[Interferer], key("what else sends, by name")] = field(
         default_factory=dict
     )
-    fault: Annotated[tuple[Fault, ...], key("what goes wrong, and when")] = ()
-    requirement: Annotated[tuple[Requirement, ...], key("what the results must hold")] = ()
+    fault: Annotated[_Listed[Fault], key("what goes wrong, and when")] = ()
+    requirement: Annotated[_Listed[Requirement], key("what the results must hold")] = ()
 
     def profile(self) -> Profile:
         """The radio's figures, with those that the scene overrides."""
@@ -92,7 +95,7 @@ class SceneFile(_Common, frozen=True, kw_only=True):
         default_factory=dict
     )
     output: Annotated[
-        dict[str, OutputTable], key("what the receiver drives, by name; left out: one a stream")
+        _Named[OutputTable], key("what the receiver drives, by name; left out: one a stream")
     ] = field(default_factory=dict)
     air: Annotated[AirTable, key("chance loss; give what is known")] = AirTable()
 

@@ -17,7 +17,7 @@ from radiosim.scenario.structs.amounts import (
 )
 from radiosim.scenario.structs.range import Place
 from radiosim.scenario.structs.unit import BatteryMah, BoardMa, RecheckMs, SpiClock, WatchdogMs
-from radiosim.scenario.structs.work import Work
+from radiosim.scenario.structs.work import Works
 from radiosim.signals import Signal
 
 _Pipe = Annotated[int, Meta(ge=0, le=5)]
@@ -184,7 +184,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     work: Annotated[
-        tuple[Work, ...],
+        Works,
         key(
             "work that blocks its loop now and then",
             moves=("stream.skipped", "stream.hole_ms", "stream.latency_ms"),

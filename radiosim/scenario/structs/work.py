@@ -2,8 +2,10 @@
 
 from typing import Annotated
 
+from msgspec import Meta
+
 from radiosim.described import key
-from radiosim.scenario.structs.amounts import Drawn, NotNegative, Positive, Table
+from radiosim.scenario.structs.amounts import MOST_WORKS, Drawn, NotNegative, Positive, Table
 
 
 class Work(Table, frozen=True, kw_only=True):
@@ -90,3 +92,7 @@ class Deaf(Table, frozen=True, kw_only=True):
             measure="leave it drawn unless the program starts it at a known time",
         ),
     ] = "drawn"
+
+
+Works = Annotated[tuple[Work, ...], Meta(max_length=MOST_WORKS)]
+Deafs = Annotated[tuple[Deaf, ...], Meta(max_length=MOST_WORKS)]

@@ -10,6 +10,7 @@ Share = Annotated[float, Meta(ge=0, le=1)]
 PayloadBytes = Annotated[int, Meta(ge=1, le=32)]
 ClockPpm = Annotated[float, Meta(ge=-100_000, le=100_000)]
 PowerDbm = Annotated[float, Meta(ge=-60, le=30)]
+Milliamperes = Annotated[float, Meta(ge=0, le=1_000_000)]
 SpiHz = Annotated[float, Meta(ge=1_000, le=100_000_000)]
 MOST_NAMED = 64
 """Tables of one kind: more than any board has pins."""

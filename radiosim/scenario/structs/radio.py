@@ -6,15 +6,24 @@ from msgspec import Meta
 
 from radiosim.described import key
 from radiosim.radio.profiles import PROFILES
-from radiosim.scenario.structs.amounts import NotNegative, PayloadBytes, Positive, PowerDbm, Table
+from radiosim.scenario.structs.amounts import (
+    Milliamperes,
+    NotNegative,
+    PayloadBytes,
+    Positive,
+    PowerDbm,
+    Table,
+)
 
 _BitRate = Annotated[int, Meta(ge=1_000, le=100_000_000)]
 _Preamble = Annotated[int, Meta(ge=0, le=32)]
 _Control = Annotated[int, Meta(ge=0, le=64)]
 _Depth = Annotated[int, Meta(ge=1, le=1_000)]
 _Level = Annotated[float, Meta(ge=-200, le=60)]
-_Neighbours = Annotated[tuple[tuple[Positive, float], ...], Meta(max_length=20)]
-_Currents = Annotated[tuple[tuple[PowerDbm, NotNegative], ...], Meta(min_length=1, max_length=20)]
+_Beside = Annotated[float, Meta(ge=-200, le=100)]
+_Width = Annotated[float, Meta(ge=0.001, le=1000)]
+_Neighbours = Annotated[tuple[tuple[Positive, _Beside], ...], Meta(max_length=20)]
+_Currents = Annotated[tuple[tuple[PowerDbm, Milliamperes], ...], Meta(min_length=1, max_length=20)]
 _Channel = Annotated[int, Meta(ge=0, le=125)]
 _Address = Annotated[int, Meta(ge=3, le=5)]
 _Ratio = Annotated[float, Meta(ge=0, le=100)]
@@ -225,7 +234,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     bandwidth_mhz: Annotated[
-        Positive | None,
+        _Width | None,
         key(
             "width of its signal",
             "MHz",
@@ -243,7 +252,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     receive_ma: Annotated[
-        NotNegative | None,
+        Milliamperes | None,
         key(
             "supply current while it listens",
             "mA",
@@ -252,7 +261,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     transmit_settle_ma: Annotated[
-        NotNegative | None,
+        Milliamperes | None,
         key(
             "supply current on its way to sending",
             "mA",
@@ -261,7 +270,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     receive_settle_ma: Annotated[
-        NotNegative | None,
+        Milliamperes | None,
         key(
             "supply current on its way to listening",
             "mA",
@@ -270,7 +279,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     standby_ma: Annotated[
-        NotNegative | None,
+        Milliamperes | None,
         key(
             "supply current while it waits, crystal running",
             "mA",
@@ -279,7 +288,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     power_down_ma: Annotated[
-        NotNegative | None,
+        Milliamperes | None,
         key(
             "supply current asleep, as it counts until it is set up",
             "mA",

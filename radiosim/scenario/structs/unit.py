@@ -2,8 +2,10 @@
 
 from typing import Annotated
 
+from msgspec import Meta
+
 from radiosim.described import key
-from radiosim.scenario.structs.amounts import NotNegative, Positive, SpiHz
+from radiosim.scenario.structs.amounts import Milliamperes, NotNegative, SpiHz
 
 SpiClock = Annotated[
     SpiHz,
@@ -42,7 +44,7 @@ RecheckMs = Annotated[
     ),
 ]
 BatteryMah = Annotated[
-    Positive | None,
+    Annotated[float, Meta(ge=0.001, le=1_000_000_000)] | None,
     key(
         "what its cell holds; left out: no hours are told",
         "mAh",
@@ -51,7 +53,7 @@ BatteryMah = Annotated[
     ),
 ]
 BoardMa = Annotated[
-    NotNegative,
+    Milliamperes,
     key(
         "what it draws from that cell besides its radio: board, lamps, servos",
         "mA",

@@ -256,3 +256,28 @@ def weighing_of(scenario: Scenario, start: int) -> Weighing:
         emitters=len(emitters),
         emitter=emitters,
     )
+
+
+def farthest_m(scenario: Scenario, name: str) -> float:
+    """The greatest distance of a transmitter in a scene with distances."""
+    air, place = scenario.air.range, scenario.transmitter[name].place or _NOWHERE
+    assert air is not None
+    if place.distance_m is not None:
+        return place.distance_m
+    track = place.track or air.track
+    return max(metres for _, metres in track) if track else air.distance_m or 1.0
+
+
+def level_dbm(scenario: Scenario, name: str, distance_m: float) -> float:
+    """Level of a transmitter at the receiver, before shadowing and fading."""
+    air, unit = scenario.air.range, scenario.transmitter[name]
+    assert air is not None
+    loss_db = path_loss_db(
+        PATHS[air.path],
+        distance_m,
+        frequency_mhz(scenario),
+        (unit.place or _NOWHERE).height_m or air.transmitter_height_m,
+        air.receiver_height_m,
+        air.exponent,
+    )
+    return unit.power_dbm + _antennas_db(scenario, name) + anchored_db(scenario) - loss_db

@@ -31,7 +31,7 @@ def emitters_of(scenario: Scenario, start: int, name: str, it: Interferer) -> It
     width_mhz = it.width_mhz or (
         _BURSTS_WIDTH_MHZ if it.kind == "bursts" else profile.bandwidth_mhz
     )
-    weight = interference_weight(profile, own_mhz, it.channel_mhz or own_mhz, width_mhz)
+    weight = interference_weight(profile, own_mhz, it.channel_mhz, width_mhz)
     elsewhere_dbm = it.power_dbm_at_transmitters
     if elsewhere_dbm is None:
         elsewhere_dbm = it.power_dbm_at_receiver

@@ -62,3 +62,14 @@ def _made(pipe: int, first_bytes: bytes, length: int, taken: set[bytes]) -> byte
     while (octets := first_bytes + bytes([last])) in taken:
         last = (last + 0x35) % 256
     return octets
+
+
+def good_addresses(pipes: Mapping[str, int], address_bytes: int) -> dict[str, str]:
+    """An address with a good pattern for each name, by its pipe."""
+    taken: set[bytes] = set()
+    found = {}
+    for name, pipe in pipes.items():
+        octets = _made(pipe, _FIRST_BYTES[1 - address_bytes :], address_bytes, taken)
+        taken.add(octets)
+        found[name] = octets.hex(" ").upper()
+    return found

@@ -16,7 +16,7 @@ radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
 air.range.distance_m = 10
 """
-BURSTS = '{ kind = "bursts", burst_ms = 0.4, duty = 0.3, power_dbm_at_receiver = -70 }'
+BURSTS = '{ kind = "bursts", channel_mhz = 2468, burst_ms = 0.4, duty = 0.3 }'
 
 
 def emitters(*interferers: str, start: int = 0) -> tuple[Emitter, ...]:
@@ -33,7 +33,9 @@ def any_emitter(draw: st.DrawFn) -> Emitter:
         "jammer": "width_mhz = 5",
     }[kind]
     spans = draw(st.sampled_from(["", ", from_s = 0.002", ", from_s = 0.001, for_s = 0.003"]))
-    found = emitters(f'{{ kind = "{kind}", {more}{spans} }}', start=draw(st.integers(0, 50)))
+    found = emitters(
+        f'{{ kind = "{kind}", channel_mhz = 2468, {more}{spans} }}', start=draw(st.integers(0, 50))
+    )
     return draw(st.sampled_from(found))
 
 
@@ -85,7 +87,9 @@ def burst_count(emitter: Emitter, cell: int) -> int:
 
 
 def test_a_neighbour_sends_on_its_grid_and_its_receiver_answers() -> None:
-    frame, answer = emitters('{ kind = "transmitter", payload_bytes = 32, period_ms = 10 }')
+    frame, answer = emitters(
+        '{ kind = "transmitter", channel_mhz = 2468, payload_bytes = 32, period_ms = 10 }'
+    )
 
     assert (frame.burst_ns, answer.burst_ns) == (329_000, 73_000)
     assert answer.offset_ns - frame.offset_ns == 329_000 + 130_000
@@ -94,7 +98,8 @@ def test_a_neighbour_sends_on_its_grid_and_its_receiver_answers() -> None:
 
 
 def test_levels_add_up_at_each_end() -> None:
-    jammer = '{ kind = "jammer", power_dbm_at_receiver = -70, power_dbm_at_transmitters = -80 }'
+    levels = "power_dbm_at_receiver = -70, power_dbm_at_transmitters = -80"
+    jammer = f'{{ kind = "jammer", channel_mhz = 2468, {levels} }}'
     rx = make_plan(
         parse(SCENE, overrides=[f"interferer.a={jammer}", f"interferer.b={jammer}"]), 0
     ).rx

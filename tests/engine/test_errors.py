@@ -18,7 +18,11 @@ duration_s = 1
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
 air.range.distance_m = 10
-interferer.house = { kind = "bursts", burst_ms = 0.2, duty = 0.4, power_dbm_at_receiver = -80 }
+interferer.house.kind = "bursts"
+interferer.house.channel_mhz = 2468
+interferer.house.burst_ms = 0.2
+interferer.house.duty = 0.4
+interferer.house.power_dbm_at_receiver = -80
 """
     ),
     0,

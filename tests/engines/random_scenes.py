@@ -206,7 +206,7 @@ def airs(
         if draw(st.integers(0, 3)) == 0:
             unit["place"] = draw(place)
     names = ["house", "neighbour", "other"][: draw(st.integers(0, 3))]
-    return air, {name: draw(interferer) | draw(levels) for name in names}
+    return air, {name: draw(interferer) | {"channel_mhz": 2468} | draw(levels) for name in names}
 
 
 @st.composite

@@ -37,7 +37,9 @@ def one_plain_sender(draw: st.DrawFn) -> dict[str, Any]:
         "transmitter": {"drive": unit | {"place": draw(place)}},
         "receiver": {"pass_ms": 0.5, "read": "all"},
         "air": air,
-        "interferer": {name: draw(interferer) | draw(levels) for name in names},
+        "interferer": {
+            name: draw(interferer) | {"channel_mhz": 2468} | draw(levels) for name in names
+        },
     }
 
 

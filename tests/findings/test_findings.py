@@ -25,7 +25,40 @@ HEAVY = (
     "radio.profile=gfsk-250k",
 )
 
+STREAMS = ("drive", "look")
+AT_120_M = "air.range={distance_m=120, path='free-space', fading='rician'}"
+AT_3_M = "air.range={distance_m=3, path='free-space'}"
+LOUD = "{kind='bursts', channel_mhz=2467, duty=0.3, power_dbm_at_receiver=-45}"
+SIDE_BY_SIDE = (
+    "air.loss=0.3",
+    "transmitter.drive={layout='drive_v1', period_ms=20, clock_ppm=0, offset_ms=0}",
+    "transmitter.look={layout='look_v1', period_ms=20, clock_ppm=0, offset_ms=0.35}",
+)
+SPELLS = "air.burst={good_ms=900, bad_ms=60}"
+
 SHOWN = [
+    ("transmitter.drive.power_dbm", (AT_120_M,), (AT_3_M,)),
+    (
+        "interferer.hall",
+        (AT_3_M, f"interferer.hall={LOUD}"),
+        (AT_3_M, f"interferer.hall={LOUD}", "radio.channel=10"),
+    ),
+    ("air.burst", (SPELLS,), ("air.burst={good_ms=900, bad_ms=0.3}",)),
+    (
+        "air.between_transmitters_m",
+        (AT_3_M, "air.between_transmitters_m=0.3", "transmitter.look.period_ms=3"),
+        (AT_3_M, "air.between_transmitters_m=300", "transmitter.look.period_ms=3"),
+    ),
+    (
+        "transmitter.look.address",
+        (
+            *SIDE_BY_SIDE,
+            "transmitter.drive.address=B4 69 D2 3C C5",
+            "transmitter.look.address=B4 69 D2 3C C5",
+        ),
+        SIDE_BY_SIDE,
+    ),
+    ("transmitter.look.pause_ms", (*HEAVY, "transmitter.look.power_dbm=20"), HEAVY),
     ("failsafe.drive.timeout_ms", ("receiver.delay_ms=299",), ("receiver.delay_ms=40",)),
     ("failsafe.drive.fed_by", ("failsafe.drive.fed_by=any", 'failsafe.drive.watch_field=""'), ()),
     ("failsafe.look", ("failsafe={}",), ()),
@@ -118,6 +151,18 @@ def test_a_finding_is_proved_where_it_is_and_silent_in_its_twin(
     assert bool(here[where].set) == ("cured" in proof)
     assert changed(scene(*shows), here[where].set)
     assert where not in found(*twin)
+
+
+def test_an_address_that_noise_is_taken_for_is_told_though_no_figure_shows_it() -> None:
+    poor = [
+        f"transmitter.{name}.address=55 55 55 55 0{n}" for n, name in enumerate(("drive", "look"))
+    ]
+    here = found(*poor)["transmitter.drive.address"]
+
+    assert "not simulated" in here.why
+    assert here.proof["before"] == here.proof["after"]
+    assert changed(scene(*poor), here.set)
+    assert "transmitter.drive.address" not in found(*here.set)
 
 
 def test_no_rerun_takes_days_because_a_timeout_or_a_boot_does() -> None:

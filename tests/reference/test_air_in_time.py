@@ -161,8 +161,8 @@ def test_a_measured_point_comes_out_of_the_simulation(kind: str) -> None:
 def poisson(duty: float) -> str:
     """Many loud senders of frames as long as ours, together on the air for a share of the time."""
     return (
-        f"interferer.others={{kind='bursts', width_mhz=1, burst_ms={BURST_US / 1000}, "
-        f"duty={duty}, power_dbm_at_receiver=0}}"
+        "interferer.others={kind='bursts', channel_mhz=2468, width_mhz=1, "
+        f"burst_ms={BURST_US / 1000}, duty={duty}, power_dbm_at_receiver=0}}"
     )
 
 

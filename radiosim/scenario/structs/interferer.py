@@ -23,14 +23,17 @@ class Interferer(Table, frozen=True, kw_only=True):
         ),
     ]
     channel_mhz: Annotated[
-        Annotated[float, Meta(ge=1000, le=7000)] | None,
+        Annotated[float, Meta(ge=1000, le=7000)],
         key(
-            "its centre frequency; left out: the link's own",
+            "its centre frequency",
             "MHz",
             moves=("stream.lost_collision",),
-            measure="a network scan names its channel; channel n is at 2407 + 5 n MHz",
+            measure=(
+                "a network scan names its channel: n is at 2407 + 5 n MHz; a radio of the link's "
+                "kind on channel n is at 2400 + n MHz"
+            ),
         ),
-    ] = None
+    ]
     width_mhz: Annotated[
         Annotated[float, Meta(ge=0.1, le=500)] | None,
         key(

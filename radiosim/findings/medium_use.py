@@ -20,8 +20,8 @@ def suspects(case: Case) -> Iterator[Suspect]:
         yield Suspect(
             what=f"{name} is on the air for longer than rules often allow at its power",
             where=f"transmitter.{name}.{pace}",
-            why=f"{100 * duty:.1f} % of the time at {unit.power_dbm:g} dBm are {100 * use:.0f} % of "
-            f"the medium; {100 * MEDIUM_USE_LIMIT:.0f} % are a common limit above "
+            why=f"{100 * duty:.1f} % of the time at {unit.power_dbm:g} dBm are {100 * use:.0f} % "
+            f"of the medium; {100 * MEDIUM_USE_LIMIT:.0f} % are a common limit above "
             f"{MEDIUM_USE_FROM_DBM:g} dBm for senders that do not listen first",
             figure=f"stream.{name}.air_time_share",
             removed=(slower,),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
-from radiosim.trace import FULL
+from radiosim.trace import FULL, ROWS
 from tests.engines.random_scenes import far, interferer, levels, place, toml_of, track
 
 Heard = set[tuple[int, int]]
@@ -100,3 +100,26 @@ def test_less_interference_loses_no_attempt(document: dict[str, Any], less_db: f
     silent = scene_of(document | {"interferer": {}})
 
     assert heard(scene) <= heard(quieter) <= heard(silent)
+
+
+@given(one_plain_sender(), st.sampled_from([{}, {"acknowledge": True}]))
+@settings(max_examples=60)
+def test_an_air_that_takes_nothing_leaves_every_trace_as_it_was(
+    document: dict[str, Any], keys: dict[str, Any]
+) -> None:
+    unit = document["transmitter"]["drive"] | keys
+    unit.pop("place")
+    plain = document | {
+        "transmitter": {"drive": unit},
+        "air": {"loss": document["air"]["loss"]},
+        "interferer": {},
+    }
+    spells = {"good_ms": 20, "bad_ms": 8, "loss_good": 0, "loss_bad": 0}
+    calm = plain | {"air": plain["air"] | {"burst": spells}}
+    near = plain | {"air": plain["air"] | {"range": {"distance_m": 1, "path": "free-space"}}}
+
+    before = simulate(scene_of(plain))
+    for other in (calm, near):
+        after = simulate(scene_of(other))
+        for name in ROWS:
+            assert getattr(after, name).tolist() == getattr(before, name).tolist(), name

@@ -15,6 +15,9 @@ EXPECTED = {
     "late-goggles": {"transmitter.look.boot_s"},
     "still-stick": {"layout.drive_v1"},
     "culvert-crawler": set(),
+    "harbour-tug": {"transmitter.helm.power_dbm", "transmitter.monitor.power_dbm"},
+    "club-meet": {"interferer.hall_network", "interferer.blue_truck"},
+    "long-pipe": {"transmitter.drive.power_dbm"},
 }
 ALSO = {"watch_field", "resume_needs", "jitter_ms"}
 """What several of them leave open besides: frozen values, a lurch, jitter that is not known."""

@@ -7,8 +7,11 @@ from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from tests.scenes.shortened import summary_of, text_of
 
 NAMES = (
+    "club-meet",
     "culvert-crawler",
+    "harbour-tug",
     "late-goggles",
+    "long-pipe",
     "shared-timer",
     "slow-loop",
     "smallest",

@@ -17,6 +17,9 @@ WHAT = "A layout: SCENE.toml:NAME, or a struct as HEADER:STRUCT@ABI."
 Json = Annotated[
     str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; -: only that.")
 ]
+Csv = Annotated[
+    Path | None, typer.Option("--csv", metavar="FOLDER", help="Write it as CSV tables.")
+]
 OneLayout = Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT)]
 
 
@@ -27,9 +30,11 @@ def show(
         Path | None, typer.Option("--svg", metavar="FILE", help="Write the map as a picture.")
     ] = None,
     json: Json = None,
+    csv: Csv = None,
 ) -> int:
     """Show where each field lies, and what a servo sees of it."""
-    from radiosim.report.files import write_whole
+    from radiosim.report.files import write_folder, write_whole
+    from radiosim.report.layouts.as_csv import layout_csv
     from radiosim.report.layouts.as_json import layout_json
     from radiosim.report.layouts.show import print_layout
     from radiosim.report.layouts.svg import svg_map
@@ -37,6 +42,8 @@ def show(
     named = _named(layout)
     if svg is not None:
         write_whole(svg, svg_map(named.layout))
+    if csv is not None:
+        write_folder(csv, layout_csv(layout_json(named)))
     if not _is_json_all(json, lambda: layout_json(named)):
         _print(lambda console: print_layout(named, console))
     return DONE
@@ -46,16 +53,21 @@ def check(
     layouts: Annotated[list[str], typer.Argument(metavar="LAYOUT...", help=WHAT)],
     *,
     json: Json = None,
+    csv: Csv = None,
 ) -> int:
     """List what can go wrong with a layout on the way from one firmware to another.
 
     Exit code: 1 if something is sure to, else 0.
     """
+    from radiosim.report.files import write_folder
+    from radiosim.report.layouts.as_csv import traps_csv
     from radiosim.report.layouts.as_json import traps_json
     from radiosim.report.layouts.check import is_ok, print_traps, traps_in
 
     named = [_named(layout, any_target=True) for layout in layouts]
     found = [(one, traps_in(one)) for one in named]
+    if csv is not None:
+        write_folder(csv, traps_csv([(one.label, traps) for one, traps in found]))
     if not _is_json_all(json, lambda: [traps_json(*pair) for pair in found]):
         for one, traps in found:
             _print(lambda console, one=one, traps=traps: print_traps(one, traps, console))
@@ -78,14 +90,32 @@ def compare(
         str | None,
         typer.Option(metavar="OLD,NEW", help="Numbers in the fields called version."),
     ] = None,
+    scene: Annotated[
+        str | None,
+        typer.Option(
+            metavar="SCENE", help="Simulate this link with both layouts, and tell what changes."
+        ),
+    ] = None,
+    stream: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="Whose frames change; left out: all that have OLD."),
+    ] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
+    ] = None,
     json: Json = None,
+    csv: Csv = None,
 ) -> int:
     """Tell what an old receiver reads of a new sender's frames, and the other way round.
 
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
+    from radiosim.cli.layout_change import Simulated, simulated_change
     from radiosim.cli.layout_options import length_of, versions_of
     from radiosim.layout.compare import compare as compared_layouts
+    from radiosim.report.files import write_folder
+    from radiosim.report.layouts.as_csv import comparison_csv
     from radiosim.report.layouts.as_json import comparison_json
     from radiosim.report.layouts.compare import print_comparison
     from radiosim.scenario.named_layout import with_units_of
@@ -97,8 +127,15 @@ def compare(
     compared = compared_layouts(
         before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=numbers
     )
-    if not _is_json_all(json, lambda: comparison_json(compared, before, after, length)):
+    simulated = Simulated()
+    if scene is not None:
+        simulated = simulated_change(scene, before, after, tuple(stream or ()), tuple(set_ or ()))
+    document = comparison_json(compared, before, after, length) | simulated.as_json()
+    if csv is not None:
+        write_folder(csv, comparison_csv(document, simulated.change))
+    if not _is_json_all(json, lambda: document):
         _print(lambda console: print_comparison(compared, before, after, console))
+        _print(simulated.print)
     return DONE if compared.is_compatible(length) else NOT_HELD
 
 

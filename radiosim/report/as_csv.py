@@ -50,7 +50,7 @@ def as_csv(summary: Summary) -> dict[str, str]:
         "receiver": ((), [flat(figures.receiver)]),
         "assumed": (("kind", "text"), _notes(summary)),
     }
-    return {f"{name}.csv": _text(first, rows) for name, (first, rows) in tables.items()}
+    return {f"{name}.csv": csv_text(first, rows) for name, (first, rows) in tables.items()}
 
 
 def _failsafe_rows(summary: Summary) -> list[Row]:
@@ -88,7 +88,8 @@ def _notes(summary: Summary) -> list[Row]:
     ]
 
 
-def _text(first: tuple[str, ...], rows: Sequence[Row]) -> str:
+def csv_text(first: tuple[str, ...], rows: Sequence[Row]) -> str:
+    """Rows as comma-separated values; `first`: columns that are always there, and come first."""
     columns = columns_of([dict.fromkeys(first), *rows])
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")

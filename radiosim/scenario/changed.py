@@ -25,7 +25,7 @@ def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
     document, _, problems = overridden(document_of(scenario), overrides)
     if problems:
         raise ScenarioError(problems)
-    file, found = judged(document, None, _tables(scenario), scenario.layout)
+    file, found = judged(document, None, tables_of(scenario), scenario.layout)
     if file is None or found:
         raise ScenarioError(
             tuple(
@@ -58,7 +58,8 @@ def document_of(scenario: Scenario) -> Document:
     return document
 
 
-def _tables(scenario: Scenario) -> dict[tuple[str, str], Csv]:
+def tables_of(scenario: Scenario) -> dict[tuple[str, str], Csv]:
+    """Signals whose tables were read, by transmitter and field."""
     return {
         (name, field): signal
         for name, unit in scenario.transmitter.items()

@@ -15,6 +15,7 @@ from radiosim.report.layouts.check import is_ok
 from radiosim.report.layouts.compare import effects, receiver_of, scenario_of
 from radiosim.report.layouts.servo_view import servo_views
 from radiosim.scenario.named_layout import NamedLayout
+from radiosim.study.layout_change import LayoutChange
 
 
 def text_of(document: Any) -> str:
@@ -58,6 +59,20 @@ def comparison_json(
             name: _direction(compared, name, old, new, length)
             for name in ("new_to_old", "old_to_new")
         },
+    }
+
+
+def change_json(found: LayoutChange) -> dict[str, Any]:
+    """What becomes of a scene, beside the verdicts."""
+    return {
+        "scene": found.scene,
+        "streams": found.streams,
+        "starts": found.starts,
+        "duration_s": found.duration_s,
+        "frame_us": {name: {"old": old, "new": new} for name, (old, new) in found.frame_us.items()},
+        "change": found.change,
+        "bound_ms": found.bounds,
+        "notes": found.notes,
     }
 
 

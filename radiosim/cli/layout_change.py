@@ -1,0 +1,88 @@
+"""`radiosim layout compare --scene`: which link, which streams, and where the figures go."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from radiosim.cli.source import OptionError
+from radiosim.errors import ScenarioError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from radiosim.scenario import Scenario
+    from radiosim.scenario.named_layout import NamedLayout
+    from radiosim.study.layout_change import LayoutChange
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Simulated:
+    """What a scene said of the change, if one was given."""
+
+    change: "LayoutChange | None" = None
+    refusal: str = ""
+    """Why the link cannot be simulated with the new layout."""
+
+    def as_json(self) -> dict[str, Any]:
+        """What stands beside the verdicts."""
+        from radiosim.report.layouts.as_json import change_json
+
+        if self.refusal:
+            return {"not_simulated": self.refusal}
+        return {} if self.change is None else change_json(self.change)
+
+    def print(self, console: "Console") -> None:
+        """Print it, 80 columns wide."""
+        from radiosim.report.layouts.change import print_change, print_refusal
+
+        if self.refusal:
+            print_refusal(self.refusal, console)
+        elif self.change is not None:
+            print_change(self.change, console)
+
+
+def simulated_change(
+    argument: str,
+    old: "NamedLayout",
+    new: "NamedLayout",
+    asked: tuple[str, ...],
+    overrides: tuple[str, ...],
+) -> Simulated:
+    """Both layouts in the scene; OptionError or ScenarioError for what cannot be simulated at all.
+
+    A new layout that makes no sound link is no error: that is what was to be found out.
+    """
+    from radiosim.cli.progress import progress
+    from radiosim.cli.scene_argument import scene_path
+    from radiosim.scenario import load
+    from radiosim.scenario.relaid import relaid
+    from radiosim.study.layout_change import layout_change
+
+    scenario = load(scene_path(argument), overrides)
+    streams = _streams(scenario, old, asked)
+    key = scenario.transmitter[streams[0]].layout
+    if key.startswith("plain_"):
+        key = old.layout.name
+    before, _ = relaid(scenario, streams, old, key)
+    try:
+        after, notes = relaid(scenario, streams, new, key)
+    except ScenarioError as error:
+        return Simulated(refusal=str(error))
+    with progress(scenario.starts) as on_progress:
+        change = layout_change(before, after, streams, notes=notes, on_progress=on_progress)
+    return Simulated(change=change)
+
+
+def _streams(scenario: "Scenario", old: "NamedLayout", asked: tuple[str, ...]) -> tuple[str, ...]:
+    from radiosim.scenario.relaid import streams_with
+
+    known = ", ".join(scenario.transmitter)
+    for name in asked:
+        if name not in scenario.transmitter:
+            raise OptionError(f"--stream: must be one of {known}, got '{name}'")
+    streams = asked or streams_with(scenario, old)
+    if not streams:
+        raise OptionError(
+            f"--scene: must have a stream whose layout is {old.layout.name}, or say whose frames "
+            f"change with --stream ({known})"
+        )
+    return streams

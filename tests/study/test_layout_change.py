@@ -1,0 +1,97 @@
+"""Another layout on the same draws."""
+
+import pytest
+
+from radiosim.errors import ScenarioError
+from radiosim.scenario import parse
+from radiosim.scenario.named_layout import NamedLayout
+from radiosim.scenario.relaid import relaid, streams_with
+from radiosim.study.layout_change import changes_of, layout_change
+
+SCENE = """
+duration_s = 4
+starts = 6
+radio.profile = "gfsk-1M"
+[layout.small]
+fields = [{ name = "throttle", type = "i8", scale = 0.01, min = -1.0, max = 1.0 }]
+[layout.large]
+fields = [
+  { name = "throttle", type = "i8", scale = 0.01, min = -1.0, max = 1.0 },
+  { name = "log", type = "f64" },
+]
+[layout.other]
+fields = [{ name = "speed", type = "i8", scale = 0.01, min = -1.0, max = 1.0 }]
+[transmitter.drive]
+layout = "small"
+period_ms = 20
+signals.throttle = { kind = "sine", period_s = 2 }
+[transmitter.look]
+payload_bytes = 4
+period_ms = 20
+[failsafe.drive]
+timeout_ms = 200
+[output.motor]
+stream = "drive"
+field = "throttle"
+on_failsafe = { preset_us = 1500 }
+"""
+OLD = parse(SCENE)
+
+
+def named(name: str) -> NamedLayout:
+    layout = parse(SCENE.replace('layout = "small"', f'layout = "{name}"')).layouts()[name]
+    return NamedLayout(label=name, layout=layout, abi=None, targets={}, scenario=OLD)
+
+
+def test_a_layout_is_found_in_the_streams_that_have_it() -> None:
+    assert streams_with(OLD, named("small")) == ("drive",)
+    assert streams_with(OLD, named("large")) == ()
+
+
+def test_a_layout_for_itself_changes_nothing() -> None:
+    same, notes = relaid(OLD, ["drive"], named("small"), "small")
+
+    found = layout_change(OLD, same, ("drive",), workers=1)
+    assert notes == ()
+    assert {change.difference for change in found.change.values()} == {0.0}
+    assert found.frame_us["drive"] == (81.0, 81.0)
+
+
+def test_a_longer_frame_is_longer_on_the_air_by_its_bits_and_delays_by_as_much() -> None:
+    new, notes = relaid(OLD, ["drive"], named("large"), "small")
+    found = layout_change(OLD, new, ("drive",), workers=2)
+
+    assert found.frame_us["drive"] == (81.0, 81.0 + 64)
+    assert notes == ("drive: log is new, and rests all the time",)
+    on_air = found.change["stream.drive.air_time_share"]
+    assert on_air.difference_ci95 is not None
+    assert on_air.difference_ci95[0] > 0
+    # 64 bits at 1 Mbit/s, and as many at 8 MHz over each of the two buses.
+    delay = found.change["stream.drive.latency_ms.mean"]
+    assert delay.difference == pytest.approx(0.064 + 0.008, abs=0.02)
+    assert found.bounds["motor"].new_ms is not None
+
+
+def test_workers_make_no_difference() -> None:
+    new, _ = relaid(OLD, ["drive"], named("large"), "small")
+
+    one = layout_change(OLD, new, ("drive",), workers=1)
+    assert one == layout_change(OLD, new, ("drive",), workers=2)
+
+
+def test_a_field_that_an_output_needs_may_not_go() -> None:
+    with pytest.raises(ScenarioError) as caught:
+        relaid(OLD, ["drive"], named("other"), "small")
+
+    assert "output.motor.field: must be a field of transmitter.drive (speed)" in str(caught.value)
+
+
+def test_the_interval_is_that_of_paired_differences() -> None:
+    # Differences 1, 2 and 3 whatever the values: mean 2, deviation 1, t = 4.303 (Student).
+    pairs = [((1.0, {"x": v}), (1.0, {"x": v + d})) for v, d in ((10.0, 1), (50.0, 2), (90.0, 3))]
+    change = changes_of(pairs)["x"]
+
+    assert change.difference == pytest.approx(2.0)
+    assert change.difference_ci95 == pytest.approx(
+        (2 - 4.303 / 3**0.5, 2 + 4.303 / 3**0.5), abs=1e-3
+    )

@@ -4,11 +4,13 @@ from typing import Annotated
 
 import typer
 
+from radiosim.cli.band import band
 from radiosim.cli.check import check
 from radiosim.cli.exits import guarded
 from radiosim.cli.explain import explain
 from radiosim.cli.layout import layout_app
 from radiosim.cli.new import new
+from radiosim.cli.range import reach
 from radiosim.cli.run import run
 from radiosim.cli.scenes import scenes
 from radiosim.cli.schema import schema
@@ -21,8 +23,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     no_args_is_help=True,
 )
-for _command in (run, new, scenes, schema, check, explain):
+for _command in (run, new, scenes, schema, check, explain, band):
     app.command()(guarded(_command))
+app.command("range")(guarded(reach))
 app.add_typer(layout_app, name="layout")
 
 

@@ -139,6 +139,18 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool) -> Outcome:
     return _outcome(trace.scenario, summarise(trace))
 
 
+def scenario_of(choice: Choice) -> "Scenario":
+    """The scene that was chosen, engine made ready; ScenarioError for a saved trace."""
+    from radiosim.cli.scene_argument import is_trace, scene_path
+
+    path = scene_path(choice.scene)
+    if is_trace(path):
+        text = "must be a scene file, got a saved trace"
+        raise ScenarioError((Problem(file=choice.scene, path="", text=text),))
+    _check_starts(choice)
+    return _scenario(path, choice)
+
+
 def _check_starts(choice: Choice) -> None:
     if choice.hours is not None:
         if not 0 < choice.hours < math.inf:

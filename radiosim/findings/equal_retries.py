@@ -6,6 +6,7 @@ from radiosim.engine.meeting_phase import window_ns
 from radiosim.findings.case import Case
 from radiosim.findings.pairs import Pair, both, pairs, plan_of
 from radiosim.findings.suspect import Suspect
+from radiosim.radio.retry_delay import with_step
 from radiosim.units import NS_PER_US
 
 STEP_US = 250
@@ -31,12 +32,13 @@ def suspects(case: Case) -> Iterator[Suspect]:
             what=f"{pair[0]} and {pair[1]} retry after the same delay, so that frames which "
             "collided collide again",
             where=f"transmitter.{pair[1]}.retry_delay_us",
-            why=f"delays of {delays_us[0]:g} and {delays_us[1]:g} us; the frames come apart only "
+            why=f"delays of {with_step(delays_us[0])} and {with_step(delays_us[1])}; the frames "
+            "come apart only "
             f"from {window_us:.0f} us on; {figures.given_up} frames of {name} were given up",
             figure=f"stream.{name}.given_up",
             removed=(apart,),
             cures=((apart,),),
-            advice=f"the delays at least {steps} steps of {STEP_US} us apart",
+            advice=f"{with_step(max(delays_us) + steps * STEP_US)}, the delays at least {steps} steps of {STEP_US} us apart",
             measure="count the frames that each sender gives up while both run",
         )
 

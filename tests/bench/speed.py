@@ -19,6 +19,7 @@ from radiosim.engine.reference.world import World
 from radiosim.engine.simulate import flow
 from radiosim.measure.start import tally_flow
 from radiosim.scenario import Scenario, load, parse
+from radiosim.scenario.changed import changed
 from tests.bench.against_c import check_rows, hand_written
 
 SCENES = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -136,11 +137,35 @@ def cost_of_attempts() -> None:
         print(f"{label:>9} {1e9 * median_s(lambda p=plan: empty(p)) / empty(plan):>15.0f}")  # type: ignore[misc]
 
 
+AIR = {
+    "range, Rician": ("air.range={distance_m=10, path='free-space', fading='rician'}",),
+    "spells": ("air.burst={good_ms=900, bad_ms=30, loss_bad=0.3}",),
+    "two interferers": (
+        "interferer.a={kind='bursts', channel_mhz=2462, duty=0.1, power_dbm_at_receiver=-90}",
+        "interferer.b={kind='transmitter', channel_mhz=2476, power_dbm_at_receiver=-95}",
+    ),
+}
+"""Keys that make the air of a scene what it is."""
+
+
+def cost_of_the_air(scene: Scenario) -> None:
+    """Speed with distances, fading, spells and interferers, as a share of the plain scene's."""
+    plain = lasting(scene, FAST_S)
+    plain_s = median_s(lambda: empty(plain))
+    print("\nair of culvert-crawler            share of the plain scene's speed")
+    keys: tuple[str, ...] = ()
+    for name, more in AIR.items():
+        keys += more
+        plan = lasting(changed(scene, keys), FAST_S)
+        print(f"{'+ ' + name:<32} {plain_s / median_s(lambda p=plan: empty(p)):>9.2f}")  # type: ignore[misc]
+
+
 def main() -> None:
     """Print all of it."""
     crawler = load(next(path for path in SCENES if path.stem == "culvert-crawler"))
     compare_with_bare_queue(crawler)
     compare_engines()
+    cost_of_the_air(crawler)
     compare_with_c()
     cost_of_attempts()
 

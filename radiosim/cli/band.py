@@ -1,0 +1,49 @@
+"""`radiosim band`: which channels stay clear."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from radiosim.cli.exits import DONE
+from radiosim.cli.source import OptionError
+
+
+def band(
+    *,
+    scene: Annotated[
+        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
+    ],
+    set_: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
+    ] = None,
+) -> int:
+    """List channels that stay clear of the scene's interferers and inside the band, best first."""
+    from radiosim.cli.source import Choice, scenario_of
+    from radiosim.cli.written import check_targets, write_out
+    from radiosim.report.channels import channels_csv, channels_json, print_channels
+    from radiosim.study.band import channels
+
+    check_targets(json, csv)
+    scenario = scenario_of(Choice(scene=scene, overrides=tuple(set_ or ())))
+    if scenario.air.range is None:
+        raise OptionError(
+            f"{scene}: interferer: must name who else sends, as --set "
+            "'interferer.house={kind=\"bursts\",channel_mhz=2437}' (radiosim explain interferer)"
+        )
+    found = channels(scenario)
+    write_out(
+        json,
+        csv,
+        lambda: channels_json(scenario, found),
+        lambda: channels_csv(found),
+        lambda console: print_channels(scenario, found, console),
+    )
+    return DONE

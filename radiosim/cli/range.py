@@ -1,0 +1,75 @@
+"""`radiosim range`: how far a link reaches."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from radiosim.cli.exits import DONE
+from radiosim.cli.source import OptionError
+
+
+def reach(
+    *,
+    scene: Annotated[
+        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
+    ],
+    points: Annotated[
+        int, typer.Option(metavar="N", min=2, max=100, help="How many distances.")
+    ] = 12,
+    starts: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Starts at each distance; at most 6.")
+    ] = None,
+    duration_s: Annotated[
+        float | None, typer.Option(metavar="D", help="Seconds of each start; at most 60.")
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
+    ] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
+    ] = None,
+) -> int:
+    """Tell what arrives at which distance, as bands, and how far the requirements hold."""
+    from radiosim.cli.progress import progress
+    from radiosim.cli.source import Choice, scenario_of
+    from radiosim.cli.written import check_targets, write_out
+    from radiosim.report.reach import print_reach, reach_csv, reach_json
+    from radiosim.study import range as study
+
+    check_targets(json, csv)
+    choice = Choice(
+        scene=scene,
+        starts=starts,
+        seed=seed,
+        duration_s=duration_s,
+        overrides=tuple(set_ or ()),
+        workers=workers,
+    )
+    scenario = study.shortened(scenario_of(choice), starts, duration_s)
+    if scenario.air.range is None:
+        raise OptionError(
+            f"{scene}: air.range: must be given for a range, as --set air.range.distance_m=10 "
+            "(radiosim explain air.range)"
+        )
+    distances = study.distances_of(scenario, points)
+    with progress(3 * len(distances), what="points") as on_progress:
+        found = study.reach(scenario, distances, workers=workers, on_progress=on_progress)
+    write_out(
+        json,
+        csv,
+        lambda: reach_json(found),
+        lambda: reach_csv(found),
+        lambda console: print_reach(found, console),
+    )
+    return DONE

@@ -38,7 +38,8 @@ def suspects(case: Case) -> Iterator[Suspect]:
             figure=f"stream.{name}.given_up",
             removed=(apart,),
             cures=((apart,),),
-            advice=f"{with_step(max(delays_us) + steps * STEP_US)}, the delays at least {steps} steps of {STEP_US} us apart",
+            advice=f"{with_step(max(delays_us) + steps * STEP_US)}, at least {steps} steps of "
+            f"{STEP_US} us from the other",
             measure="count the frames that each sender gives up while both run",
         )
 

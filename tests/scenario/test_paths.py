@@ -7,11 +7,15 @@ from radiosim.scenario.paths import Path, line_of, listed, nearest, path_of, pat
 _steps = st.one_of(st.text(min_size=1, max_size=8), st.integers(0, 99))
 
 
-@given(st.text(min_size=1), st.lists(_steps, max_size=5))
+@given(st.text(min_size=1, max_size=60), st.lists(_steps, max_size=5))
 def test_a_path_survives_being_written(first: str, rest: list[str | int]) -> None:
     path: Path = (first, *rest)
 
     assert path_of(path_text(path)) == path
+
+
+def test_a_key_of_more_than_sixty_letters_is_shown_by_its_first() -> None:
+    assert path_text(("a" * 61,)) == "a" * 60 + "…"
 
 
 @pytest.mark.parametrize("text", ["", ".", "a.", ".a", "a..b", "a[", "a[x]", "a b", "a[1]b", '"a'])

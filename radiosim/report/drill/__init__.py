@@ -1,0 +1,1 @@
+"""The failsafe drill on the terminal, as JSON, CSV and JUnit XML."""

@@ -52,10 +52,20 @@ def document_of(scenario: Scenario) -> Document:
         for signal in unit["signals"].values():
             if signal["kind"] == "csv":
                 del signal["points"]
+    for place in _places(document):
+        if "track" in place:
+            # Its points are at hand: the file need not be read again.
+            place.pop("track_file", None)
     for output in document["output"].values():
         if "field" in output:
             del output["mix"]
     return document
+
+
+def _places(document: Document) -> list[Document]:
+    """Every table that may hold a track."""
+    tables = [document["air"], *document["transmitter"].values()]
+    return [table[key] for table in tables for key in ("range", "place") if key in table]
 
 
 def tables_of(scenario: Scenario) -> dict[tuple[str, str], Csv]:

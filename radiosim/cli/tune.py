@@ -34,7 +34,8 @@ def tune(
         int | None, typer.Option(metavar="N", min=1, help="Starts of each point; at most 6.")
     ] = None,
     duration_s: Annotated[
-        float | None, typer.Option(metavar="D", help="Seconds of each start; at most 60.")
+        float | None,
+        typer.Option(metavar="D", help="Seconds of each start; at most 60 without faults."),
     ] = None,
     seed: Annotated[
         int | None, typer.Option(metavar="S", help="Where every draw comes from.")
@@ -92,7 +93,10 @@ def tune(
         duration_s=duration_s,
         overrides=tuple(set_ or ()),
     )
-    scenario = shortened(scenario_of(choice), starts, duration_s)
+    scenario = scenario_of(choice)
+    # Faults have their instants, and requirements may be about them.
+    whole_s = scenario.duration_s if scenario.fault else None
+    scenario = shortened(scenario, starts, duration_s or whole_s)
     settings, tries = chosen(scenario, tuple(vary or ()), points)
     with (
         progress(len(tries), what="points") as on_progress,

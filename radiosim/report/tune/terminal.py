@@ -104,7 +104,11 @@ def _pairs(best: Tried) -> RenderableType:
         if pair["every_s"] is not None:
             text += f"; {pair['spell_frames']:.0f} frames in a row, every {span(pair['every_s'])}"
         rows.append((f"  {printable(pair['first'])}, {printable(pair['second'])}", text))
-    return hanging(rows) if rows else Text("  one sender alone")
+    return (
+        hanging(rows)
+        if rows
+        else Text("  no two senders keep a timer: their clocks cannot drift into each other")
+    )
 
 
 def _influence(found: Tuned) -> RenderableType:

@@ -8,7 +8,7 @@ import msgspec
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
 from radiosim.errors import ScenarioError
-from radiosim.measure.summary import StreamFigures, Summary
+from radiosim.measure.summary import RequirementFigures, StreamFigures, Summary
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.scenario.structs.requirement import Requirement
@@ -46,7 +46,7 @@ def judged(scenario: Scenario, engine: Engine, lines: tuple[str, ...]) -> Mappin
         return {"refused": str(error)}
     summary = simulate_starts(scene, engine=engine, workers=1)
     streams = summary.figures.stream
-    margins = [margin_of(it.measured, it.at_least, it.at_most) for it in summary.requirements]
+    margins = [_margin(it) for it in summary.requirements]
     known = [margin for margin in margins if margin is not None]
     return {
         "refused": "",
@@ -66,16 +66,27 @@ def margin_of(
 ) -> float | None:
     """How far a figure is on the right side of its limit, as a share of it; below 0: it misses.
 
-    None: it was not measured. A limit of 0 is held with no margin, or missed by all of it.
+    None: it was not measured. A limit of 0 is held in full, or missed by all that is measured.
     """
     if measured is None:
         return None
     found = []
     if at_most is not None:
-        found.append((at_most - measured) / at_most if at_most else min(0.0, -measured))
+        found.append((at_most - measured) / at_most if at_most else _at_zero(-measured))
     if at_least is not None:
-        found.append((measured - at_least) / abs(at_least) if at_least else min(0.0, measured))
+        found.append((measured - at_least) / abs(at_least) if at_least else _at_zero(measured))
     return min(found)
+
+
+def _at_zero(beyond: float) -> float:
+    return 1.0 if beyond >= 0 else beyond
+
+
+def _margin(it: RequirementFigures) -> float | None:
+    """Of one requirement; a fault that must be noticed is, or is not: there is no more to gain."""
+    margin = margin_of(it.measured, it.at_least, it.at_most)
+    is_noticed = it.figure.endswith(".entries_true") and margin is not None and margin >= 0
+    return 1.0 if is_noticed else margin
 
 
 def _stream(figures: StreamFigures) -> dict[str, float | None]:

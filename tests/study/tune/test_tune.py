@@ -80,7 +80,8 @@ def test_a_margin_is_not_below_zero_exactly_if_the_limit_holds(
 
 
 def test_margins_at_a_limit_of_zero() -> None:
-    assert margin_of(0.0, None, 0.0) == 0
+    assert margin_of(0.0, None, 0.0) == 1
+    assert margin_of(2.0, 0.0, None) == 1
     assert margin_of(3.0, None, 0.0) == -3
     assert margin_of(None, None, 1.0) is None
 

@@ -112,7 +112,7 @@ def compare(
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
     from radiosim.cli.layout_change import Simulated, simulated_change
-    from radiosim.cli.layout_options import length_of, versions_of
+    from radiosim.cli.layout_options import length_of, refuse_without_scene, versions_of
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.files import write_folder
     from radiosim.report.layouts.as_csv import comparison_csv
@@ -120,6 +120,7 @@ def compare(
     from radiosim.report.layouts.compare import print_comparison
     from radiosim.scenario.named_layout import with_units_of
 
+    refuse_without_scene(scene, stream=stream, set=set_)
     length, padded_to_bytes = length_of(payload_length)
     numbers = versions_of(versions)
     asked = _named(old), _named(new)

@@ -38,6 +38,13 @@ def versions_of(text: str | None) -> tuple[int, int] | None:
     return int(numbers[0]), int(numbers[1])
 
 
+def refuse_without_scene(scene: str | None, **given: object) -> None:
+    """OptionError for an option that means something only beside --scene."""
+    for name, value in given.items():
+        if scene is None and value:
+            raise OptionError(f"--{name}: must go with --scene, which is not there")
+
+
 def emitted(named: "NamedLayout", to: str) -> str:
     """Text of what is to be written for the firmware; OptionError for an unknown kind."""
     from radiosim.layout.emit import c_header, vectors

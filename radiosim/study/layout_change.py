@@ -23,6 +23,8 @@ from radiosim.vehicle.stopping import with_slowest_clock
 Weighed = tuple[float, dict[str, float]]
 """How much a start counts, and its figures by path."""
 Pair = tuple[Weighed, Weighed]
+_PLACES = ("hole_at_s", "hole_start")
+"""Where something was, not how much: a difference of them means nothing."""
 
 
 class Change(Struct, frozen=True, kw_only=True):
@@ -129,7 +131,11 @@ def _gathered(
 def changes_of(pairs: Sequence[Pair]) -> dict[str, Change]:
     """The change of every figure that all starts have, before and after."""
     first, *others = [figures for pair in pairs for _, figures in pair]
-    paths = [path for path in first if all(path in figures for figures in others)]
+    paths = [
+        path
+        for path in first
+        if not path.endswith(_PLACES) and all(path in figures for figures in others)
+    ]
     return {path: _change([_values(pair, path) for pair in pairs]) for path in paths}
 
 

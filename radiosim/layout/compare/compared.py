@@ -145,10 +145,7 @@ def _direction(sender: Layout, receiver: Layout, version: int, padded: int) -> D
     own = _outcome("own", sender, receiver, version, sender.size_bytes)
     fixed, filled = own, own
     if sender.size_bytes != receiver.size_bytes:
-        fixed = _rejected(
-            f"its {_bytes(sender.size_bytes)} are not the {_bytes(receiver.size_bytes)} "
-            "that the receiver's radio is set to"
-        )
+        fixed = _rejected(_other_length(sender, receiver))
         filled = _outcome("padded", sender, receiver, version, padded)
     if sender.size_bytes > padded:
         filled = _rejected(f"its {_bytes(sender.size_bytes)} do not fit the {padded} of the link")
@@ -161,6 +158,18 @@ def _direction(sender: Layout, receiver: Layout, version: int, padded: int) -> D
         own=dataclasses.replace(own, length="own"),
         fixed=dataclasses.replace(fixed, length="fixed"),
         padded=dataclasses.replace(filled, length="padded"),
+    )
+
+
+def _other_length(sender: Layout, receiver: Layout) -> str:
+    if receiver.size_bytes > LONGEST_PAYLOAD_BYTES:
+        return (
+            f"no radio can be set to the receiver's {receiver.size_bytes} bytes: a payload has "
+            f"{LONGEST_PAYLOAD_BYTES} at most"
+        )
+    return (
+        f"its {_bytes(sender.size_bytes)} are not the {_bytes(receiver.size_bytes)} "
+        "that the receiver's radio is set to"
     )
 
 

@@ -1,6 +1,7 @@
 """`layout compare --scene`: what the new layout does to the link."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from rich.console import Console, RenderableType
 from rich.text import Text
@@ -9,18 +10,31 @@ from radiosim.report.terminal.parts import Trimmed, block, hanging, table
 from radiosim.report.terminal.words import digits, printable, span
 from radiosim.study.layout_change import Change, LayoutChange
 
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A figure of a stream, and what it is called here."""
+
+    figure: str
+    words: str
+    times: float = 1.0
+    """From the figure's unit to that of the words."""
+
+
 SHOWN = (
-    ("air_time_share", "share of the time on the air"),
-    ("lost_collision", "attempts lost to collisions, a start"),
-    ("delivery_ratio", "share of samples that are read"),
-    ("update_rate_hz", "fresh values a second"),
-    ("hole_ms", "longest wait for a value, ms"),
-    ("latency_ms.mean", "delay of a value, mean, ms"),
-    ("latency_ms.p99", "delay of a value, 99 of 100, ms"),
-    ("failsafe.nuisance_per_hour", "nuisance trips an hour"),
+    Shown(figure="air_time_share", words="ms on the air a second", times=1000.0),
+    Shown(figure="lost_collision", words="collisions a start"),
+    Shown(figure="delivery_ratio", words="% of samples read", times=100.0),
+    Shown(figure="update_rate_hz", words="fresh values a second"),
+    Shown(figure="hole_ms", words="longest wait, ms"),
+    Shown(figure="latency_ms.mean", words="mean delay, ms"),
+    Shown(figure="latency_ms.p99", words="delay, 99 of 100, ms"),
+    Shown(figure="failsafe.nuisance_per_hour", words="nuisance trips an hour"),
 )
-"""Figures of a stream, and what they are called here."""
+_NOTHING = 1e-4
+"""Differences below are shown as none."""
 NO_SIMULATION = "Not simulated with the new layout"
+INTERVAL = "A change is told apart where its 95 % interval, over starts, leaves 0 out."
 
 
 def print_change(found: LayoutChange, console: Console) -> None:
@@ -45,39 +59,50 @@ def is_change(change: Change) -> bool:
 
 
 def _parts(found: LayoutChange) -> Iterator[RenderableType]:
-    yield hanging([(f"  {line}",) for line in _words(found)])
-    rows = [
-        (f"{stream}: {words}", *_cells(change))
-        for stream in _streams(found)
-        for figure, words in SHOWN
-        if (change := found.change.get(f"stream.{stream}.{figure}")) is not None
-    ]
-    yield Text()
-    yield table(("", "old", "new", "difference", "95 %"), rows)
-    bounds = [
-        (f"failsafe of {name} in effect within, ms", _bound(it.old_ms), _bound(it.new_ms))
-        for name, it in found.bounds.items()
-    ]
-    yield Text()
-    yield table(("", "old", "new"), bounds)
-
-
-def _words(found: LayoutChange) -> Iterator[str]:
-    for stream, (old_us, new_us) in found.frame_us.items():
-        if old_us == new_us:
-            yield f"{stream}: a frame is on the air for {old_us:g} us as before"
-        else:
-            yield f"{stream}: a frame is on the air for {new_us:g} us, was {old_us:g}"
+    yield hanging(list(_words(found)))
     for stream in _streams(found):
-        moved = [
-            words
-            for figure, words in SHOWN[1:]
-            if (change := found.change.get(f"stream.{stream}.{figure}")) and is_change(change)
+        rows = [
+            (shown.words, *_cells(change, shown.times)) for shown, change in _of(found, stream)
         ]
-        said = "; ".join(moved) if moved else "nothing that these starts can tell"
-        yield f"{stream}: changed: {said}"
+        yield Text()
+        yield table((printable(stream), "old", "new", "difference", "95 %"), rows)
+    yield Text(INTERVAL, style="dim")
+    bounds = [(name, _bound(it.old_ms), _bound(it.new_ms)) for name, it in found.bounds.items()]
+    yield Text()
+    yield table(("on failsafe within, ms", "old", "new"), bounds)
+
+
+def _words(found: LayoutChange) -> Iterator[tuple[str, str]]:
+    """Stream and sentence: what changed for it, and what these starts cannot tell apart."""
+    for stream in _streams(found):
+        if stream in found.frame_us:
+            old_us, new_us = found.frame_us[stream]
+            is_same = old_us == new_us
+            was = "as before" if is_same else f"was {old_us:g}"
+            yield stream, f"a frame is on the air for {new_us:g} us, {was}"
+        figures = _of(found, stream)
+        moved = [
+            f"{shown.words}: {_both(change, shown.times)}"
+            for shown, change in figures
+            if is_change(change)
+        ]
+        still = [shown.words for shown, change in figures if not is_change(change)]
+        if moved:
+            yield stream, f"changed: {'; '.join(moved)}"
+        if still:
+            yield stream, f"no change told apart: {'; '.join(still)}"
     for note in found.notes:
-        yield printable(note)
+        stream, _, text = note.partition(": ")
+        yield printable(stream), printable(text)
+
+
+def _of(found: LayoutChange, stream: str) -> list[tuple[Shown, Change]]:
+    """The figures of a stream that are shown; those that not every start has are left out."""
+    return [
+        (shown, found.change[path])
+        for shown in SHOWN
+        if (path := f"stream.{stream}.{shown.figure}") in found.change
+    ]
 
 
 def _streams(found: LayoutChange) -> tuple[str, ...]:
@@ -86,11 +111,24 @@ def _streams(found: LayoutChange) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*found.streams, *every)))
 
 
-def _cells(change: Change) -> tuple[str, str, str, str]:
+def _both(change: Change, times: float) -> str:
+    return f"{digits(change.old * times)} -> {digits(change.new * times)}"
+
+
+def _cells(change: Change, times: float) -> tuple[str, str, str, str]:
     interval = change.difference_ci95
-    width = "" if interval is None else f"{digits(interval[0])} to {digits(interval[1])}"
-    return digits(change.old), digits(change.new), digits(change.difference), width
+    width = "" if interval is None else " to ".join(_signed(end * times) for end in interval)
+    old, new = digits(change.old * times), digits(change.new * times)
+    return old, new, _signed(change.difference * times), width
+
+
+def _signed(value: float) -> str:
+    """A difference, with its sign."""
+    if abs(value) < _NOTHING:
+        return "0"
+    return f"+{digits(value)}" if value > 0 else digits(value)
 
 
 def _bound(value: float | None) -> str:
     return "no bound" if value is None else digits(value)
+

@@ -1,6 +1,8 @@
 """`layout compare`: both directions, each way to set the length, field by field."""
 
+import re
 from collections.abc import Iterator
+from itertools import groupby
 
 from rich.console import Console, RenderableType
 from rich.text import Text
@@ -110,12 +112,28 @@ def _direction(
 def _fields(
     receiver: Layout, readings: tuple[FieldReading, ...], scenario: Scenario | None
 ) -> RenderableType:
+    lines = [
+        (
+            reading,
+            "; ".join(
+                part for part in (reading.says, *effects(receiver, reading, scenario)) if part
+            ),
+        )
+        for reading in readings
+    ]
     rows = []
-    for reading in readings:
-        text = "; ".join(
-            part for part in (reading.says, *effects(receiver, reading, scenario)) if part
-        )
-        rows.append(
-            (f"  {reading.name}", Text(reading.verdict, style=_COLOURS[reading.verdict]), text)
-        )
+    for _, run in groupby(lines, key=_likeness):
+        same = list(run)
+        (first, text), (last, _) = same[0], same[-1]
+        name = first.name if first is last else f"{first.name} to {last.name}"
+        rows.append((f"  {name}", Text(first.verdict, style=_COLOURS[first.verdict]), text))
     return hanging(rows)
+
+
+def _likeness(line: tuple[FieldReading, str]) -> tuple[str, ...]:
+    """The same for neighbours in an array of which the same is to be said."""
+    reading, text = line
+    array = re.fullmatch(r"(.*)_\d+", reading.name)
+    if array is None:
+        return reading.name, reading.verdict, text
+    return array[1], reading.verdict, text.replace(reading.name, array[1])

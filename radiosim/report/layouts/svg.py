@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 from html import escape
+from textwrap import wrap
 
 from radiosim.layout import Layout
 from radiosim.layout.bits import owners
-from radiosim.report.layouts.byte_map import BYTES_A_ROW, type_of
+from radiosim.report.layouts.byte_map import BYTES_A_ROW, bit_lines, type_of
 
 _BIT = 12
 _BYTE = 8 * _BIT
@@ -14,16 +15,18 @@ _ROW = _HIGH + 30
 _MARGIN = 12
 _TOP = 54
 _LETTER = 7
+_LINE = 17
 _FILLS = ("#dbe9f6", "#e4f1dc", "#fbe8d0", "#ece0f0", "#f6dede", "#dff0ee")
 _PADDING = "#f2f2f2"
 
 
 def svg_map(layout: Layout) -> str:
-    """SVG text: eight bytes a row, the highest bit of each byte at its left."""
+    """SVG text: eight bytes a row, the highest bit of each at its left, then bytes of bits."""
     rows = -(-layout.size_bytes // BYTES_A_ROW)
     width = 2 * _MARGIN + _BYTE * min(layout.size_bytes, BYTES_A_ROW)
     width = max(width, 2 * _MARGIN + 4 * _BYTE)
-    height = _TOP + rows * _ROW
+    notes = [line for byte in bit_lines(layout) for line in wrap(byte, width // _LETTER)]
+    height = _TOP + rows * _ROW + len(notes) * _LINE
     title = f"{layout.name}: {layout.size_bytes} bytes"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
@@ -33,6 +36,7 @@ def svg_map(layout: Layout) -> str:
         f'<text x="{_MARGIN}" y="22" font-size="15" font-weight="bold">{escape(title)}</text>',
         *_numbers(layout),
         *_boxes(layout),
+        *_notes(notes, _TOP + rows * _ROW),
         "</svg>",
         "",
     ]
@@ -67,6 +71,12 @@ def _boxes(layout: Layout) -> Iterator[str]:
         )
         if bits >= 4:
             yield f'<text x="{left + 3}" y="{top + 36}" fill="#555555">{type_of(field)}</text>'
+
+
+def _notes(lines: list[str], top: int) -> Iterator[str]:
+    """What a box of a bit or two has no room for."""
+    for number, line in enumerate(lines):
+        yield f'<text x="{_MARGIN}" y="{top + number * _LINE}">{escape(line)}</text>'
 
 
 def _runs(layout: Layout) -> Iterator[tuple[int, int, int, int | None]]:

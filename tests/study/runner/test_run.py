@@ -1,5 +1,7 @@
 """Points on any executor."""
 
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -7,8 +9,9 @@ from typing import Any
 import pytest
 
 from radiosim.study.runner.journal import JournalError, Row
-from radiosim.study.runner.run import ClusterError, cluster_executor, run_points
+from radiosim.study.runner.run import run_points
 
+ROOT = Path(__file__).parents[3]
 POINTS = tuple(range(40))
 
 
@@ -82,40 +85,29 @@ def test_a_full_disk_loses_nothing_that_was_kept(tmp_path: Path, monkeypatch: An
     assert repr(ran(workers=1, journal=tmp_path / "j")) == repr(ran(workers=1))
 
 
-def slow(point: int) -> Row:
-    """Long enough for a worker to be lost under way."""
-    total = 0
-    for k in range(300_000):
-        total += k % (point + 1)
-    return {"total": total}
-
-
 @pytest.mark.slow
 def test_a_cluster_that_loses_a_worker_gives_the_same_rows() -> None:
-    distributed = pytest.importorskip("distributed")
-    alone = run_points(slow, POINTS, digest="d", workers=1)
+    pytest.importorskip("distributed")
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.study.runner.on_a_cluster"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
 
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None
-    ) as cluster:
-        lost: list[int] = []
-
-        def lose_one(done: int, _: int) -> None:
-            if done == 10 and not lost:
-                nanny = next(iter(cluster.workers.values()))
-                lost.append(nanny.pid)
-                nanny.process.process.kill()
-
-        with cluster_executor(cluster.scheduler_address) as executor:
-            rows = run_points(slow, POINTS, digest="d", executor=executor, on_progress=lose_one)
-    assert lost
-    assert repr(rows) == repr(alone)
+    assert done.stdout == "1 worker lost, the same rows\n", done.stderr
 
 
 def test_a_cluster_that_is_not_there_is_refused() -> None:
     pytest.importorskip("distributed")
-    with (
-        pytest.raises(ClusterError, match="must be the address of a scheduler"),
-        cluster_executor("not an address"),
-    ):
-        pass
+    program = (
+        "from radiosim.study.runner.run import cluster_executor\n"
+        "with cluster_executor('not an address'): pass\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+
+    assert "ClusterError: --cluster: must be the address of a scheduler" in done.stderr

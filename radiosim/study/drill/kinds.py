@@ -51,9 +51,7 @@ def _air(_: Scenario) -> tuple[str, ...]:
 
 
 KINDS = (
-    Kind(
-        kind="power_off", effect=Effect.SILENCE, strikes=_each_and_all, words="off and on again"
-    ),
+    Kind(kind="power_off", effect=Effect.SILENCE, strikes=_each_and_all, words="off and on again"),
     Kind(kind="reset", effect=Effect.SILENCE, strikes=_each, words="resets and comes back"),
     Kind(kind="hang", effect=Effect.SILENCE, strikes=_each, words="program hangs"),
     Kind(kind="radio_reset", effect=Effect.SILENCE, strikes=_each, words="radio loses settings"),

@@ -38,10 +38,10 @@ def limit_of(scenario: Scenario, drill: Drill, name: str) -> Limit:
         return _watched(scenario, name)
     output = scenario.output[name]
     failsafe = scenario.failsafe.get(output.stream)
-    if drill.effect is Effect.REPEATS and failsafe is not None and not failsafe.watch_field:
-        if output.on_failsafe != "hold":
-            why = "old values feed its timer like new ones (no watch_field)"
-            return Limit(bound=Bound(terms=(), why_none=why), reachable_ns=None)
+    is_blind = failsafe is not None and not failsafe.watch_field
+    if drill.effect is Effect.REPEATS and is_blind and output.on_failsafe != "hold":
+        why = "old values feed its timer like new ones (no watch_field)"
+        return Limit(bound=Bound(terms=(), why_none=why), reachable_ns=None)
     bound = bound_of(scenario, plan, name)
     return Limit(bound=bound, reachable_ns=_reachable_ns(scenario, plan, bound, output.stream))
 
@@ -62,9 +62,7 @@ def _reachable_ns(scenario: Scenario, plan: Plan, bound: Bound, stream: str) -> 
         return None
     failsafe = scenario.failsafe[stream]
     timeout_ns = scaled(ns_from_ms(failsafe.timeout_ms), plan.rx.ppb)
-    return reachable_worst_ns(
-        plan, bound, timeout_ns, fed_at_arrival=failsafe.fed_at == "arrival"
-    )
+    return reachable_worst_ns(plan, bound, timeout_ns, fed_at_arrival=failsafe.fed_at == "arrival")
 
 
 def _at_once(terms: tuple[Term, ...]) -> Limit:

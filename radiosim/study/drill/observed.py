@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
-import numpy.typing as npt
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.impaired import impaired_spans
@@ -18,12 +17,16 @@ from radiosim.scenario.structs.output import Output, Preset
 from radiosim.study.drill.kinds import Drill, Effect
 from radiosim.study.drill.limits import feeders
 from radiosim.study.drill.points import Strike
-from radiosim.trace import DTYPES, NEW, Table
+from radiosim.trace import DTYPES, Table
 from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s
 from radiosim.vehicle.fold.records import FAILSAFE, STARTED, STOPPED, WRITTEN
-from radiosim.vehicle.vehicle import Vehicle
+from radiosim.vehicle.vehicle import Act, Vehicle
 
 _NOT_MOVED_DEG = 1e-9
+
+
+Span = tuple[int, int]
+"""From when to when, ns."""
 
 
 class Fate(IntEnum):
@@ -73,8 +76,8 @@ class Course:
     scenario: Scenario
     plan: Plan
     start: int
-    accepted: Mapping[str, Table]
-    """By stream: the attempts that the receiver took for new frames."""
+    arrived: Mapping[str, Table]
+    """By stream: the frames that the receiver took in (rows of `reads`)."""
     outputs: Mapping[str, Deeds]
 
 
@@ -83,27 +86,26 @@ def course_of(scenario: Scenario, start: int, engine: Engine) -> Course:
     passing = flow(scenario, start=start, engine=engine)
     plan = passing.plan
     vehicle = Vehicle(scenario, plan, start, machine_for(plan))
-    accepted = [np.zeros(0, DTYPES["attempts"])]
+    arrived = [np.zeros(0, DTYPES["reads"])]
     told: dict[str, list[Table]] = {name: [] for name in scenario.output}
     effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
 
-    def gather(acts: Iterator[object]) -> None:
+    def gather(acts: Iterator[Act]) -> None:
         for act in acts:
             if act.deeds is not None:
                 told[act.output].append(act.deeds.told.copy())
                 effects[act.output].append(act.deeds.effects.copy())
 
     for chunk in passing.chunks:
-        attempts = chunk["attempts"]
-        accepted.append(attempts[attempts["fate"] == NEW])
+        arrived.append(chunk["reads"].copy())
         gather(vehicle.take(chunk["reads"], chunk["passes"]))
     gather(vehicle.finish())
-    taken = np.concatenate(accepted)
+    taken = np.concatenate(arrived)
     return Course(
         scenario=scenario,
         plan=plan,
         start=start,
-        accepted={name: taken[taken["stream"] == i] for i, name in enumerate(plan.streams)},
+        arrived={name: taken[taken["stream"] == i] for i, name in enumerate(plan.streams)},
         outputs={
             name: Deeds(told=np.concatenate(told[name]), effects=np.concatenate(effects[name]))
             for name in scenario.output
@@ -145,9 +147,7 @@ def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int 
         stop_ns=stop_ns - strike.at_ns if stop_ns != NEVER else NEVER,
         silence_ns=stop_ns - last_ns if stop_ns != NEVER else NEVER,
         standstill_ns=_still_ns(output, deeds, stop_ns, until_ns, strike.at_ns),
-        recovered_ns=_recovered_ns(deeds, drill, strike, over_ns)
-        if fate is not Fate.WAS_ON
-        else NEVER,
+        recovered_ns=_recovered_ns(deeds, strike) if fate is not Fate.WAS_ON else NEVER,
     )
 
 
@@ -164,22 +164,25 @@ def _over_ns(course: Course, drill: Drill, stream: str, strike: Strike) -> int:
     return strike.at_ns
 
 
-def _last_frame_ns(
-    course: Course, drill: Drill, stream: str, strike: Strike, until_ns: int
-) -> int:
+def _last_frame_ns(course: Course, drill: Drill, stream: str, strike: Strike, until_ns: int) -> int:
     """End of the last frame that arrived and fed the timer; the fault itself if none did."""
     if drill.effect in (Effect.NO_PULSES, Effect.STANDSTILL):
         return strike.at_ns
-    ends = []
-    for feeder in feeders(course.scenario, stream):
-        accepted = course.accepted[feeder]
-        ends_ns: npt.NDArray[np.int64] = accepted["end_ns"]
-        if drill.effect is Effect.REPEATS:
-            count = int(np.searchsorted(accepted["start_ns"], strike.at_ns))
-        else:
-            count = int(np.searchsorted(ends_ns, until_ns))
-        ends += [int(ends_ns[count - 1])] if count else []
-    return max(ends, default=strike.at_ns)
+    found = (
+        _fed_ns(course.arrived[feeder], until_ns, drill.effect is Effect.REPEATS)
+        for feeder in feeders(course.scenario, stream)
+    )
+    fed_ns = max((at_ns for at_ns in found if at_ns is not None), default=None)
+    # A frame stands in the FIFO an interrupt after its end (rule D4).
+    return strike.at_ns if fed_ns is None else fed_ns - course.plan.rx.interrupt_ns
+
+
+def _fed_ns(arrived: Table, until_ns: int, needs_change: bool) -> int | None:
+    """When the last frame arrived, or the last whose values were not those of the one before."""
+    rows = arrived[: int(np.searchsorted(arrived["accepted_ns"], until_ns))]
+    if needs_change:
+        rows = rows[1:][np.diff(rows["values_frame"]) != 0]
+    return int(rows["accepted_ns"][-1]) if len(rows) else None
 
 
 def _last_told(told: Table, at_ns: int) -> int:
@@ -187,9 +190,7 @@ def _last_told(told: Table, at_ns: int) -> int:
     return int(np.searchsorted(told["at_ns"], at_ns)) - 1
 
 
-def _fate(
-    output: Output, deeds: Deeds, before: int, found: int, until_ns: int
-) -> tuple[Fate, int]:
+def _fate(output: Output, deeds: Deeds, before: int, found: int, until_ns: int) -> tuple[Fate, int]:
     """What it does as the fault ends, and since when."""
     told = deeds.told
     kind = int(told["kind"][found])
@@ -212,7 +213,7 @@ def _fate(
 
 
 def _off_ns(output: Output, deeds: Deeds, entry: int) -> int:
-    """When an output that ends its pulses is off: its last live pulse, and its controller's wait."""
+    """When an output that ends its pulses is off: after its last pulse, and its controller's wait."""
     told_ns = int(deeds.told["at_ns"][entry])
     loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
     if output.kind != "servo":
@@ -249,23 +250,19 @@ def _still_ns(output: Output, deeds: Deeds, stop_ns: int, until_ns: int, at_ns: 
     return int(ends_ns[moving[-1]]) + turn_ns - at_ns
 
 
-def _recovered_ns(deeds: Deeds, drill: Drill, strike: Strike, over_ns: int) -> int:
-    """From the end of the fault, boot included, to the first value taken after it.
-
-    A fault that is over at once counts from itself; if its unit does not come back alone, never.
-    """
-    if drill.is_instant and over_ns >= strike.until_ns:
+def _recovered_ns(deeds: Deeds, strike: Strike) -> int:
+    """From the end of the fault, boot included, to the first value taken after it."""
+    if strike.over_ns == NEVER:
         return NEVER
     effects = deeds.effects
-    since_ns = strike.at_ns if drill.is_instant else min(over_ns, strike.until_ns)
-    first, last = np.searchsorted(effects["end_ns"], (since_ns, strike.next_ns))
+    first, last = np.searchsorted(effects["end_ns"], (strike.over_ns, strike.next_ns))
     window = effects[first:last]
-    after = np.flatnonzero((window["is_fresh"] == 1) & (window["values_ns"] >= since_ns))
-    return int(window["end_ns"][after[0]]) - since_ns if len(after) else NEVER
+    after = np.flatnonzero((window["is_fresh"] == 1) & (window["values_ns"] >= strike.over_ns))
+    return int(window["end_ns"][after[0]]) - strike.over_ns if len(after) else NEVER
 
 
-def unprovoked(course: Course, drill: Drill, strikes: Sequence[Strike]) -> dict[str, int]:
-    """How often outputs of streams that the drill does not strike went on failsafe meanwhile."""
+def unprovoked(course: Course, drill: Drill, spans_ns: Sequence[Span]) -> dict[str, int]:
+    """How often outputs of streams that the drill does not strike stopped in some spans."""
     struck = drill.streams(course.scenario)
     found: dict[str, int] = {}
     for name, output in course.scenario.output.items():
@@ -273,9 +270,14 @@ def unprovoked(course: Course, drill: Drill, strikes: Sequence[Strike]) -> dict[
             continue
         told = course.outputs[name].told
         stops_ns = told["at_ns"][(told["kind"] == FAILSAFE) | (told["kind"] == STOPPED)]
-        found[name] = sum(
-            int(np.diff(np.searchsorted(stops_ns, (s.at_ns, s.until_ns)))[0]) for s in strikes
-        )
+        found[name] = sum(int(np.diff(np.searchsorted(stops_ns, span))[0]) for span in spans_ns)
     return found
 
 
+def fault_spans(course: Course, drill: Drill, strikes: Sequence[Strike]) -> tuple[Span, ...]:
+    """From when to when each fault lasted."""
+    stream = drill.streams(course.scenario)[0]
+    return tuple(
+        (strike.at_ns, min(_over_ns(course, drill, stream, strike), strike.until_ns))
+        for strike in strikes
+    )

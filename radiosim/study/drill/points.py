@@ -15,17 +15,21 @@ from dataclasses import dataclass
 from msgspec.structs import replace
 
 from radiosim.chance import PHASE, draw_below, key_of
-from radiosim.engine.plan import RECEIVER, make_plan
+from radiosim.engine.plan import RECEIVER, Plan, make_plan
+from radiosim.measure.of_fault import NEVER
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.fault import Fault
+from radiosim.scenario.structs.receiver import Receiver
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.study.drill.kinds import Drill
 from radiosim.units import NS_PER_S
 from radiosim.vehicle.stopping import bound_of, longest_pass_ns, with_slowest_clock
 
 ONE_30 = 1 << 30
-SETTLED_S, NEUTRAL_S = 1.0, 3.0
-"""Time until outputs are alive again after a boot; more where a stick must pass its neutral."""
+SETTLED_S = 1.0
+"""Time until outputs are alive again after a boot, and after a stick has passed its neutral."""
+MOST_NEUTRAL_S, LOOKED_AT_S, GLANCE_S = 20.0, 60.0, 0.02
+"""How long is waited for that at most, over what it is looked for, and in which steps."""
 SPARE_S = 0.6
 """How long a fault goes on after failsafe must be in effect: servos get to their places."""
 REVIVED_S = 0.05
@@ -69,12 +73,11 @@ def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
     timeouts_s = [failsafe.timeout_ms / 1000 for failsafe in scenario.failsafe.values()]
     watchdog_s = scenario.receiver.watchdog_ms / 1000
     last_s = max(*bounds_ns, 0) / NS_PER_S
-    waits_for_neutral = any(f.resume_needs is not None for f in scenario.failsafe.values())
     pass_s = (longest_pass_ns(plan) or 0) / NS_PER_S
     period_s = {name: _period_s(unit) for name, unit in units.items()}
     return Rhythm(
         first_s=max(scenario.receiver.boot_s, *(u.start_s + u.boot_s for u in units.values())),
-        settle_s=boots_s + SETTLED_S + (NEUTRAL_S if waits_for_neutral else 0.0),
+        settle_s=boots_s + SETTLED_S + _neutral_s(scenario, plan),
         hold_s=max([last_s, watchdog_s, *(1.2 * t for t in timeouts_s)]) + SPARE_S,
         span_s={
             unit: min(max(*period_s.values(), period_s.get(unit, 0.0), pass_s), LONGEST_WAIT_S)
@@ -88,13 +91,32 @@ def _period_s(unit: Transmitter) -> float:
     return (unit.period_ms or unit.pause_ms or 0.0) / 1000
 
 
+def _neutral_s(scenario: Scenario, plan: Plan) -> float:
+    """The longest time for which a stick keeps outputs from coming alive again (rule F3)."""
+    longest = 0
+    for name, failsafe in scenario.failsafe.items():
+        needs = failsafe.resume_needs
+        if needs is None:
+            continue
+        payload = plan.payloads[plan.streams.index(name)]
+        place = payload.layout.index_of(needs.field)
+        neutral, away = payload.layout.fields[place].neutral, 0
+        for glance in range(round(LOOKED_AT_S / GLANCE_S)):
+            value = payload.value(place, glance, round(glance * GLANCE_S * NS_PER_S))
+            away = 0 if abs(value - neutral) <= needs.within else away + 1
+            longest = max(longest, away)
+    return min(longest * GLANCE_S, MOST_NEUTRAL_S)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strike:
     """One fault of a drill."""
 
     at_ns: int
     until_ns: int
-    """How long its end is looked for: then the unit comes back, if it did not by itself."""
+    """Until when the unit is looked at; it is made to come back then, if it has not by itself."""
+    over_ns: int
+    """When the fault itself is over, boot apart; −1: its unit does not come back by itself."""
     next_ns: int
     """When the next fault strikes, or the start ends."""
 
@@ -133,6 +155,7 @@ def struck(
             Strike(
                 at_ns=round(at_s * NS_PER_S),
                 until_ns=round((at_s + rhythm.hold_s) * NS_PER_S),
+                over_ns=_over_ns(scenario, drill, rhythm, at_s),
                 next_ns=round(next_s * NS_PER_S),
             )
         )
@@ -169,10 +192,23 @@ def _faults(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> It
             yield Fault(at_s=back_s, kind="power_off", unit=unit, for_s=REVIVED_S)
 
 
+def _over_ns(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> int:
+    """When a fault is over; a watchdog ends a hang."""
+    if drill.is_instant:
+        comes_back = drill.kind != "radio_reset" or _rechecks(scenario, drill.unit)
+        return round(at_s * NS_PER_S) if comes_back else NEVER
+    lasts_s = rhythm.hold_s
+    watchdog_s = _part(scenario, drill.unit).watchdog_ms / 1000 if drill.kind == "hang" else 0.0
+    return round((at_s + min(watchdog_s or lasts_s, lasts_s)) * NS_PER_S)
+
+
 def _rechecks(scenario: Scenario, unit: str) -> bool:
-    """Whether a radio that lost its settings comes back by itself, and soon enough."""
-    part = scenario.receiver if unit == RECEIVER else scenario.transmitter[unit]
-    return part.recheck_ms > 0
+    """Whether a radio that lost its settings comes back by itself."""
+    return _part(scenario, unit).recheck_ms > 0
+
+
+def _part(scenario: Scenario, unit: str) -> Transmitter | Receiver:
+    return scenario.receiver if unit == RECEIVER else scenario.transmitter[unit]
 
 
 _PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71)
@@ -187,5 +223,3 @@ def _sequence(seed: int, start: int) -> Iterator[float]:
         shift = draw_below(key_of(seed, 0, "drill", str(place)), PHASE, ONE_30) / ONE_30
         yield (start * root + shift) % 1.0
         place += 1
-
-

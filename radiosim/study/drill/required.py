@@ -1,6 +1,6 @@
 """Requirements that a drill judges: the worst stop of each stream."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario
@@ -31,7 +31,7 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
     """
     found: dict[str, WorstStop] = {}
     for stream in scenario.transmitter:
-        mine = [d for d in drills if d.stream == stream and acts(scenario, d.output)]
+        mine = [d for d in drills if d.stream == stream and d.points and acts(scenario, d.output)]
         if mine:
             found[stream] = max(map(_worst, mine), key=_badness)
     return found
@@ -52,21 +52,16 @@ def _badness(worst: WorstStop) -> float:
     return float("inf") if worst.stop_ms is None else worst.stop_ms
 
 
-def judged(
-    scenario: Scenario, drills: Sequence[DrillFigures], worst: dict[str, WorstStop]
-) -> tuple[RequirementFigures, ...]:
+def judged(scenario: Scenario, worst: Mapping[str, WorstStop]) -> tuple[RequirementFigures, ...]:
     """The scene's requirements on stopping times; all others are for a run."""
-    return tuple(_judged(scenario, drills, worst))
+    return tuple(_judged(scenario, worst))
 
 
-def _judged(
-    scenario: Scenario, drills: Sequence[DrillFigures], worst: dict[str, WorstStop]
-) -> Iterator[RequirementFigures]:
+def _judged(scenario: Scenario, worst: Mapping[str, WorstStop]) -> Iterator[RequirementFigures]:
     for stream in scenario.transmitter:
         for requirement in scenario.requirement:
             if requirement.figure == figure_of(stream):
-                tried = any(d.points for d in drills if d.stream == stream)
-                yield _verdict(requirement, worst.get(stream) if tried else None)
+                yield _verdict(requirement, worst.get(stream))
 
 
 def _verdict(requirement: Requirement, worst: WorstStop | None) -> RequirementFigures:

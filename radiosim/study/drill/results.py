@@ -149,12 +149,17 @@ class Drilled(Struct, frozen=True, kw_only=True):
         return tuple(drill for drill in self.drills if drill.verdict == FAILED)
 
     @property
+    def untried(self) -> tuple[DrillFigures, ...]:
+        """Drills whose output was never alive, so that they say nothing."""
+        return tuple(drill for drill in self.drills if drill.verdict == UNTRIED)
+
+    @property
     def touched(self) -> tuple[OtherFigures, ...]:
         """Outputs that stopped though the fault was not theirs."""
         return tuple(other for other in self.others if other.stops)
 
     @property
     def ok(self) -> bool:
-        """Whether every drill was passed and every requirement held."""
+        """Whether every drill was tried and passed, and every requirement held."""
         held = all(requirement.ok for requirement in self.requirements)
-        return held and not self.failed and not self.touched
+        return held and not self.failed and not self.untried and not self.touched

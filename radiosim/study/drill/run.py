@@ -16,7 +16,7 @@ from radiosim.scenario import Scenario
 from radiosim.study.drill.judged import figures_of
 from radiosim.study.drill.kinds import Drill, drills_of
 from radiosim.study.drill.limits import Limit, limit_of
-from radiosim.study.drill.observed import Point, course_of, observed, unprovoked
+from radiosim.study.drill.observed import Point, course_of, fault_spans, observed, unprovoked
 from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck
 from radiosim.study.drill.required import asked_stop_ms, judged, worst_of
 from radiosim.study.drill.results import (
@@ -75,7 +75,7 @@ Task = Callable[[], "_OfStart | Trips"]
 
 def drill_failsafe(
     scenario: Scenario,
-    wishes: Wishes = Wishes(),  # noqa: B008 - frozen
+    wishes: Wishes = Wishes(),
     *,
     on_progress: OnProgress | None = None,
 ) -> Drilled:
@@ -104,9 +104,7 @@ def drill_failsafe(
         functools.partial(trips_of, quiet, start, wishes.engine) for start in range(trades)
     ]
     tasks += [
-        functools.partial(
-            _of_start, scenario, drills, limits, rhythm, start, starts, wishes.engine
-        )
+        functools.partial(_of_start, scenario, drills, limits, rhythm, start, starts, wishes.engine)
         for start in range(starts)
     ]
     done = _all(quiet, tasks, wishes, on_progress)
@@ -133,12 +131,10 @@ def drill_failsafe(
         asked=asked,
         trade=trade,
         room={
-            name: room_of(
-                scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name]
-            )
+            name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name])
             for name, curve in trade.items()
         },
-        requirements=judged(scenario, figures, worst),
+        requirements=judged(scenario, worst),
     )
 
 
@@ -187,12 +183,11 @@ def _of_start(
         course = course_of(scene, start, engine)
         due_ns = {name: found.bound.total_ns for name, found in limit.items()}
         points.append(observed(course, drill, strikes, due_ns))
-        stops = unprovoked(course, drill, strikes)
+        spans_ns = fault_spans(course, drill, strikes)
+        stops = unprovoked(course, drill, spans_ns)
         if any(stops.values()):
             # By chance, or by the fault? The same start without it tells.
-            calm = unprovoked(
-                course_of(replace(scene, fault=()), start, engine), drill, strikes
-            )
+            calm = unprovoked(course_of(replace(scene, fault=()), start, engine), drill, spans_ns)
             stops = {name: max(0, count - calm[name]) for name, count in stops.items()}
         others.append(stops)
     return _OfStart(points=tuple(points), others=tuple(others))

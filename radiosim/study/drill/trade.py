@@ -190,7 +190,10 @@ def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | Non
         return passed[-1], ""
     last = curve[-1]
     if last.nuisance_trips:
-        return None, f"even {last.timeout_ms:g} ms trips for nothing more than {asked:g} times an hour"
+        return (
+            None,
+            f"even {last.timeout_ms:g} ms trips for nothing more than {asked:g} times an hour",
+        )
     return None, f"too little was simulated to show less than {asked:g} trips an hour (--hours)"
 
 

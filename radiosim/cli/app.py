@@ -8,6 +8,7 @@ from radiosim.cli.band import band
 from radiosim.cli.check import check
 from radiosim.cli.exits import guarded
 from radiosim.cli.explain import explain
+from radiosim.cli.failsafe import failsafe
 from radiosim.cli.layout import layout_app
 from radiosim.cli.new import new
 from radiosim.cli.range import reach
@@ -23,7 +24,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     no_args_is_help=True,
 )
-for _command in (run, new, scenes, schema, check, explain, band):
+for _command in (run, failsafe, new, scenes, schema, check, explain, band):
     app.command()(guarded(_command))
 app.command("range")(guarded(reach))
 app.add_typer(layout_app, name="layout")

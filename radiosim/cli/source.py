@@ -73,14 +73,14 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
     if is_trace(path):
         return _of_trace(path, choice, keeps_trace)
     _check_starts(choice)
-    scenario = _scenario(path, choice)
+    scenario = scene_with(path, choice)
     start = choice.start if choice.start is not None else 0
     if keeps_trace and scenario.starts > 1:
         raise OptionError(
             f"--trace: must be for one start, got {scenario.starts} (add --start 0, or the number "
             "of the start that you want to see)"
         )
-    engine = _engine(choice.engine, scenario)
+    engine = ready_engine(choice.engine, scenario)
     if scenario.starts == 1:
         outcome = _one_start(scenario, start, engine, keeps_trace)
     else:
@@ -104,7 +104,7 @@ def _outcome(
     return Outcome(scenario=scenario, summary=summary, trace=trace)
 
 
-def _engine(wish: str, scenario: "Scenario") -> "Engine":
+def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     """The engine that serves, ready to run; says on standard error what a user should know."""
     from radiosim.engine.choice import ENGINES, make_ready
     from radiosim.engine.plan import make_plan
@@ -164,7 +164,7 @@ def _check_starts(choice: Choice) -> None:
         )
 
 
-def _scenario(path: Path, choice: Choice) -> "Scenario":
+def scene_with(path: Path, choice: Choice) -> "Scenario":
     """The scene with the options on top; problems of an option carry its name."""
     from radiosim.scenario import load
 

@@ -213,7 +213,7 @@ def _fate(output: Output, deeds: Deeds, before: int, found: int, until_ns: int) 
 
 
 def _off_ns(output: Output, deeds: Deeds, entry: int) -> int:
-    """When an output that ends its pulses is off: after its last pulse, and its controller's wait."""
+    """When an output that ends its pulses is off: its last pulse over, its controller in doubt."""
     told_ns = int(deeds.told["at_ns"][entry])
     loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
     if output.kind != "servo":

@@ -105,7 +105,9 @@ def _neutral_s(scenario: Scenario, plan: Plan) -> float:
             value = payload.value(place, glance, round(glance * GLANCE_S * NS_PER_S))
             away = 0 if abs(value - neutral) <= needs.within else away + 1
             longest = max(longest, away)
-    return min(longest * GLANCE_S, MOST_NEUTRAL_S)
+    waits_s = longest * GLANCE_S
+    # What never comes is not waited for.
+    return 0.0 if waits_s >= LOOKED_AT_S else min(waits_s, MOST_NEUTRAL_S)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

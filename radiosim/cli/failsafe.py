@@ -1,0 +1,182 @@
+"""`radiosim failsafe`: drill every fault, and trade the timeouts."""
+
+import math
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from radiosim.cli.exits import DONE, NOT_HELD
+
+if TYPE_CHECKING:
+    from radiosim.scenario import Scenario
+    from radiosim.study.drill import Drilled, Wishes
+
+
+def failsafe(
+    *,
+    scene: Annotated[
+        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
+    ],
+    speed_m_s: Annotated[
+        float | None,
+        typer.Option(metavar="V", help="Also tell how far the vehicle gets at this speed."),
+    ] = None,
+    nuisance_per_hour: Annotated[
+        float | None,
+        typer.Option(metavar="N", help="Trips for nothing that you bear; 1 if left out."),
+    ] = None,
+    stop_ms: Annotated[
+        float | None,
+        typer.Option(
+            metavar="MS", help="Longest stop that you bear; the scene's requirement, or 500."
+        ),
+    ] = None,
+    points: Annotated[
+        int, typer.Option(metavar="N", min=1, max=100_000, help="Faults of each drill.")
+    ] = 256,
+    hours: Annotated[
+        float | None,
+        typer.Option(metavar="H", help="Simulated hours on which timeouts are tried."),
+    ] = None,
+    skip: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KIND", help="Leave out a kind of fault, as hang; repeatable."),
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
+    ] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="Set any key of the scene, as failsafe.drive.timeout_ms=300; repeatable.",
+        ),
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write the results as JSON; -: only them.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write the results as CSV tables.")
+    ] = None,
+    junit: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write JUnit XML, for a CI.")
+    ] = None,
+    engine: Annotated[
+        str,
+        typer.Option(metavar="NAME", help="auto, fast (compiled) or reference (for reading)."),
+    ] = "auto",
+    workers: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
+    ] = None,
+) -> int:
+    """Drill every fault that the scene's parts allow, and trade the timeouts of its failsafes.
+
+    Exit code: 0 every drill passed and every requirement on stopping times held, 1 one did not or
+    could not be judged, 2 refused, 130 stopped.
+    """
+    from radiosim.cli.scene_argument import scene_path
+    from radiosim.cli.source import Choice, scene_with
+    from radiosim.study.drill import Wishes
+
+    _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
+    _check_kinds(tuple(skip or ()))
+    targets = _targets(json, csv, junit, scene)
+    path = scene_path(scene)
+    scenario = scene_with(path, Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
+    wishes = Wishes(
+        points=points,
+        skip=tuple(dict.fromkeys(skip or ())),
+        nuisance_per_hour=nuisance_per_hour,
+        stop_ms=stop_ms,
+        hours=hours,
+        workers=workers,
+    )
+    drilled = _drilled(scenario, wishes, engine)
+    for target, text in targets.items():
+        _write(target, text, drilled)
+    if json == "-":
+        from radiosim.report.drill.as_json import as_json
+
+        sys.stdout.write(as_json(drilled))
+    else:
+        _print(drilled, speed_m_s)
+    return DONE if drilled.ok else NOT_HELD
+
+
+def _drilled(scenario: "Scenario", wishes: "Wishes", engine: str) -> "Drilled":
+    from dataclasses import replace
+
+    from radiosim.cli.progress import progress
+    from radiosim.cli.source import ready_engine
+    from radiosim.study.drill import drill_failsafe
+
+    wishes = replace(wishes, engine=ready_engine(engine, scenario))
+    with progress(1, what="drills") as on_progress:
+        return drill_failsafe(scenario, wishes, on_progress=on_progress)
+
+
+def _check_numbers(
+    speed_m_s: float | None,
+    nuisance_per_hour: float | None,
+    stop_ms: float | None,
+    hours: float | None,
+) -> None:
+    from radiosim.cli.source import OptionError
+
+    said = {
+        "--speed-m-s": speed_m_s,
+        "--nuisance-per-hour": nuisance_per_hour,
+        "--stop-ms": stop_ms,
+        "--hours": hours,
+    }
+    for option, value in said.items():
+        if value is not None and not 0 < value < math.inf:
+            raise OptionError(f"{option}: must be a number > 0, got {value:g}")
+
+
+def _check_kinds(kinds: tuple[str, ...]) -> None:
+    from radiosim.cli.source import OptionError
+    from radiosim.study.drill.kinds import KINDS
+
+    known = tuple(dict.fromkeys(row.kind for row in KINDS))
+    for kind in kinds:
+        if kind not in known:
+            raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
+
+
+def _targets(json: str | None, csv: Path | None, junit: Path | None, scene: str) -> dict[str, Path]:
+    """Where files go, by what they are; RadiosimError before anything is simulated."""
+    from radiosim.cli.outcome import STANDARD_OUTPUT, Targets
+    from radiosim.cli.source import Choice, OptionError
+    from radiosim.report.files import check_file
+
+    Targets(json=json, csv=csv, trace=junit).check(Choice(scene=scene))
+    said = {"json": None if json in (None, STANDARD_OUTPUT) else Path(str(json)), "junit": junit}
+    files = {name: path for name, path in said.items() if path is not None}
+    for path in files.values():
+        check_file(path)
+    if len({path.resolve() for path in files.values()}) < len(files):
+        raise OptionError("--json, --junit: must be different files")
+    return files | ({} if csv is None else {"csv": csv})
+
+
+def _write(target: str, path: Path, drilled: "Drilled") -> None:
+    from radiosim.report.drill.as_csv import as_csv
+    from radiosim.report.drill.as_json import as_json
+    from radiosim.report.drill.junit import as_junit
+    from radiosim.report.files import write_folder, write_whole
+
+    if target == "csv":
+        write_folder(path, as_csv(drilled))
+    else:
+        write_whole(path, as_json(drilled) if target == "json" else as_junit(drilled))
+
+
+def _print(drilled: "Drilled", speed_m_s: float | None) -> None:
+    from radiosim.cli.printing import print_report
+    from radiosim.report.drill.terminal import print_drilled
+
+    print_report(lambda console: print_drilled(drilled, console, speed_m_s=speed_m_s))

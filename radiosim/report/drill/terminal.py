@@ -1,0 +1,244 @@
+"""A failsafe drill on the terminal: the verdict and the worst first."""
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from rich.console import Console, RenderableType
+from rich.text import Text
+
+from radiosim.report.drill.trade import trade_lines
+from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging, table
+from radiosim.report.terminal.requirements import requirement_row, verdict_text
+from radiosim.report.terminal.words import digits, listed, printable
+from radiosim.study.drill.results import (
+    FAILED,
+    HELD,
+    OK,
+    SHORT,
+    UNTRIED,
+    Drilled,
+    DrillFigures,
+    StreamBound,
+    WorstStop,
+)
+
+CAUTION = (
+    "A simulation is not proof. Do these drills on the bench too: wheels off the ground, "
+    "propellers off, nobody within reach of what moves; check your local radio rules."
+)
+_WORD = {
+    OK: Text("ok", style="green"),
+    FAILED: Text("FAILED", style="bold red"),
+    HELD: Text("holds", style="yellow"),
+    SHORT: Text("short"),
+    UNTRIED: Text("UNTRIED", style="bold red"),
+}
+_RANK = (FAILED, UNTRIED, HELD, OK, SHORT)
+_MANY = 0.01
+"""Share of points from which on a value that did not come back is told."""
+
+
+def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None = None) -> None:
+    """Print it, 80 columns wide."""
+    parts = (
+        *_head(drilled),
+        *_hazards(drilled),
+        *_worst(drilled, speed_m_s),
+        *_drills(drilled),
+        *_bounds(drilled),
+        *trade_lines(drilled),
+        *_requirements(drilled),
+    )
+    for part in (*parts, Text(CAUTION)):
+        console.print(Trimmed(part=part), end="")
+
+
+def _head(drilled: Drilled) -> Iterator[RenderableType]:
+    title = printable(drilled.title or drilled.scenario or "A scene without a title")
+    kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
+    made_by = f"seed {drilled.seed}, {drilled.engine} engine"
+    text = f": {kinds} faults drilled, {drilled.points} times each ({made_by})"
+    yield Text.assemble((title, "bold"), text)
+    yield Text(CAUTION.split(". ", 1)[1].split(";")[0].replace("Do these", "Do these") + ".")
+    if drilled.skipped:
+        yield Text(f"Left out as asked: {listed(drilled.skipped)}.")
+    yield Text()
+    yield Text("VERDICT: PASSED" if drilled.ok else "VERDICT: FAILED", style="bold")
+
+
+def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
+    """What may hurt, each with its output, its fault and its cause."""
+    rows = [(Text("!", style="bold red"), text) for text in hazards(drilled)]
+    if rows:
+        yield hanging(rows, widths=(1,))
+    yield Text()
+
+
+def hazards(drilled: Drilled) -> tuple[str, ...]:
+    """Outputs left alive, without a stop, stopped for another's fault, or lost; worst first."""
+    found = [*_left_alive(drilled.failed)]
+    found += [
+        f"{other.output} stopped {other.stops} times at {other.fault} {other.unit}, which is not "
+        "its fault to answer"
+        for other in drilled.touched
+    ]
+    found += [verdict_text(r) for r in drilled.requirements if not r.ok]
+    found += _by_cause(drilled.untried, "NOT TRIED")
+    found += _by_cause(
+        [d for d in drilled.drills if d.verdict == HELD], "NO STOP, as the scene says"
+    )
+    lost = [d for d in drilled.drills if d.unrecovered == d.points > 0]
+    for fault, group in groupby(lost, key=lambda d: f"{d.fault} {d.unit}"):
+        names = tuple(d.output for d in group)
+        found.append(f"NOT BACK after {fault} until switched off and on: {listed(names)}")
+    return tuple(found)
+
+
+def _left_alive(drills: Sequence[DrillFigures]) -> Iterator[str]:
+    alive = [drill for drill in drills if drill.alive]
+    yield from _by_cause(alive, "LEFT ALIVE")
+    yield from _by_cause([drill for drill in drills if not drill.alive], "TOO LATE")
+
+
+def _by_cause(drills: Sequence[DrillFigures], what: str) -> list[str]:
+    """One line a cause: which outputs, at which faults, why."""
+    by_cause: dict[str, list[DrillFigures]] = {}
+    for drill in drills:
+        by_cause.setdefault(_cause(drill.why), []).append(drill)
+    lines = []
+    for why, mine in by_cause.items():
+        outputs = tuple(dict.fromkeys(drill.output for drill in mine))
+        faults = tuple(dict.fromkeys(f"{drill.fault} {drill.unit}" for drill in mine))
+        lines.append(f"{what}: {listed(outputs)} at {listed(faults)}: {why}")
+    return lines
+
+
+def _cause(why: str) -> str:
+    """A cause without how often it showed."""
+    return why.split("points: ", 1)[-1]
+
+
+def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType]:
+    rows = [
+        (f"  {stream}", text)
+        for stream, worst in drilled.worst.items()
+        for text in _worst_texts(drilled, worst, speed_m_s)
+    ]
+    if rows:
+        yield block("Worst stop of each stream", hanging(rows))
+
+
+def _worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+    where = f"{worst.output} at {worst.fault} {worst.unit}"
+    if worst.stop_ms is None:
+        yield f"NEVER: {where}: {_cause(worst.why)}"
+        return
+    mine = next(
+        drill
+        for drill in drilled.drills
+        if (drill.fault, drill.unit, drill.output) == (worst.fault, worst.unit, worst.output)
+    )
+    still_ms = mine.standstill_ms.max
+    text = f"{digits(worst.stop_ms)} ms: {where}"
+    if still_ms is not None:
+        text += f", standing still after {digits(still_ms)} ms"
+    if speed_m_s is not None:
+        way_m = speed_m_s * max(worst.stop_ms, still_ms or 0.0) / 1000
+        text += f", up to {digits(way_m)} m on at {digits(speed_m_s)} m/s"
+    yield text
+
+
+def _drills(drilled: Drilled) -> Iterator[RenderableType]:
+    rows: list[Sequence[Cell]] = []
+    for (fault, unit), group in groupby(drilled.drills, key=lambda d: (d.fault, d.unit)):
+        drills = tuple(group)
+        shown = max(drills, key=_badness)
+        rows.append(_row(f"  {fault} {unit}", shown, len(drills)))
+    columns = (
+        "  fault",
+        " worst\n output",
+        "failsafe\nmedian",
+        "in effect\n99 %",
+        "after ms\nworst",
+        "\nbound",
+        "still\nms",
+        "back\nms",
+        " \n",
+    )
+    notes = [Text(text, style="dim") for text in _notes(drilled)]
+    yield block("Drills, each with its worst output", table(columns, rows), *notes)
+
+
+def _badness(drill: DrillFigures) -> tuple[int, float]:
+    return -_RANK.index(drill.verdict), drill.stop_ms.max or 0.0
+
+
+def _row(name: str, drill: DrillFigures, outputs: int) -> Sequence[Cell]:
+    stop = drill.stop_ms
+    return (
+        name,
+        drill.output + (f" +{outputs - 1}" if outputs > 1 else ""),
+        digits(stop.median),
+        digits(stop.p99),
+        digits(stop.max),
+        "none" if drill.bound_ms is None else digits(drill.bound_ms),
+        digits(drill.standstill_ms.max),
+        digits(drill.recovered_ms.max),
+        _WORD[drill.verdict],
+    )
+
+
+def _notes(drilled: Drilled) -> Iterator[str]:
+    verdicts = {drill.verdict for drill in drilled.drills}
+    yield "After: from the fault. Bound: from the last frame that counted. Still: servo or motor,"
+    yield "at worst. Back: from the fault's end to fresh values, boot included, at worst."
+    if SHORT in verdicts:
+        yield "short: the fault was over before anything had to stop."
+    if HELD in verdicts:
+        yield "holds: the scene wants the output to hold its last value, or gives it no failsafe."
+    if not drilled.touched and drilled.others:
+        yield "Outputs of streams without the fault went on through all drills."
+
+
+def _bounds(drilled: Drilled) -> Iterator[RenderableType]:
+    rows = [
+        (f"  {stream}" if number == 0 else "", text)
+        for stream, bound in drilled.bound.items()
+        for number, text in enumerate(_bound_texts(drilled, stream, bound))
+    ]
+    yield block("What the longest stop is made of, when a sender falls silent", hanging(rows))
+
+
+def _bound_texts(drilled: Drilled, stream: str, bound: StreamBound) -> Iterator[Cell]:
+    if bound.total_ms is None:
+        where = f"{bound.output}: " if bound.output else ""
+        yield Text(f"NO BOUND: {where}{bound.why}", style="bold red")
+        return
+    longest = max(bound.terms, key=lambda term: term.ms)
+    for term in bound.terms:
+        mark = "  <- shorten this first" if term is longest else ""
+        yield f"{digits(term.ms):>6} ms  {term.name}{mark}"
+    yield f"{digits(bound.total_ms):>6} ms  in all, for {bound.output}{_reach(drilled, bound)}"
+
+
+def _reach(drilled: Drilled, bound: StreamBound) -> str:
+    """How near the drills came to the worst that can be reached."""
+    near = [
+        (drill.silence_ms.max, drill.reachable_ms)
+        for drill in drilled.drills
+        if drill.output == bound.output
+        and drill.bound_ms == bound.total_ms
+        and drill.silence_ms.max is not None
+        and drill.reachable_ms
+    ]
+    if not near:
+        return ""
+    seen_ms, reach_ms = max(near)
+    return f"; reachable {digits(reach_ms)}, drilled {digits(seen_ms)}"
+
+
+def _requirements(drilled: Drilled) -> Iterator[RenderableType]:
+    if drilled.requirements:
+        yield block(
+            "Requirements on stopping times", hanging(map(requirement_row, drilled.requirements))
+        )

@@ -4,7 +4,17 @@ from radiosim.report.as_csv import csv_text
 from radiosim.report.flat import Row, flat
 from radiosim.study.drill.results import Drilled
 
-_TABLES = ("drills", "others", "bound", "worst", "asked", "trade", "room", "requirements")
+_TABLES = (
+    "drills",
+    "others",
+    "bound",
+    "worst",
+    "asked",
+    "timeout_ms",
+    "trade",
+    "room",
+    "requirements",
+)
 _NOTES = ("skipped", "assumed")
 
 

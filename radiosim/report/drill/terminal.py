@@ -4,10 +4,11 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from rich.console import Console, RenderableType
+from rich.table import Table
 from rich.text import Text
 
 from radiosim.report.drill.trade import trade_lines
-from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging, table
+from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
 from radiosim.report.terminal.words import digits, listed, printable
 from radiosim.study.drill.results import (
@@ -22,10 +23,11 @@ from radiosim.study.drill.results import (
     WorstStop,
 )
 
-CAUTION = (
-    "A simulation is not proof. Do these drills on the bench too: wheels off the ground, "
-    "propellers off, nobody within reach of what moves; check your local radio rules."
+FIRST = (
+    "Do these drills on the bench too: wheels off the ground, propellers off, nobody within reach "
+    "of what moves."
 )
+LAST = "A simulation is not proof: try the failsafe on the bench; check your local radio rules."
 _WORD = {
     OK: Text("ok", style="green"),
     FAILED: Text("FAILED", style="bold red"),
@@ -33,9 +35,8 @@ _WORD = {
     SHORT: Text("short"),
     UNTRIED: Text("UNTRIED", style="bold red"),
 }
-_RANK = (FAILED, UNTRIED, HELD, OK, SHORT)
-_MANY = 0.01
-"""Share of points from which on a value that did not come back is told."""
+_RANK = (FAILED, UNTRIED, OK, HELD, SHORT)
+"""Which of a drill's outputs is its worst."""
 
 
 def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None = None) -> None:
@@ -49,7 +50,7 @@ def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None
         *trade_lines(drilled),
         *_requirements(drilled),
     )
-    for part in (*parts, Text(CAUTION)):
+    for part in (*parts, Text(LAST)):
         console.print(Trimmed(part=part), end="")
 
 
@@ -59,11 +60,20 @@ def _head(drilled: Drilled) -> Iterator[RenderableType]:
     made_by = f"seed {drilled.seed}, {drilled.engine} engine"
     text = f": {kinds} faults drilled, {drilled.points} times each ({made_by})"
     yield Text.assemble((title, "bold"), text)
-    yield Text(CAUTION.split(". ", 1)[1].split(";")[0].replace("Do these", "Do these") + ".")
+    yield Text(FIRST)
     if drilled.skipped:
         yield Text(f"Left out as asked: {listed(drilled.skipped)}.")
     yield Text()
-    yield Text("VERDICT: PASSED" if drilled.ok else "VERDICT: FAILED", style="bold")
+    yield Text(_verdict(drilled), style="bold")
+
+
+def _verdict(drilled: Drilled) -> str:
+    if drilled.ok:
+        return "VERDICT: PASSED"
+    failed = len({(drill.fault, drill.unit) for drill in drilled.failed})
+    if not failed:
+        return "VERDICT: FAILED"
+    return f"VERDICT: FAILED at {failed} fault{'s' if failed > 1 else ''}"
 
 
 def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
@@ -88,9 +98,12 @@ def hazards(drilled: Drilled) -> tuple[str, ...]:
         [d for d in drilled.drills if d.verdict == HELD], "NO STOP, as the scene says"
     )
     lost = [d for d in drilled.drills if d.unrecovered == d.points > 0]
-    for fault, group in groupby(lost, key=lambda d: f"{d.fault} {d.unit}"):
-        names = tuple(d.output for d in group)
-        found.append(f"NOT BACK after {fault} until switched off and on: {listed(names)}")
+    if lost:
+        faults = tuple(dict.fromkeys(f"{d.fault} {d.unit}" for d in lost))
+        found.append(
+            f"NOT BACK after {listed(faults)} until switched off and on: nothing sets the radio "
+            "up again (recheck_ms)"
+        )
     return tuple(found)
 
 
@@ -149,35 +162,27 @@ def _worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) ->
 
 
 def _drills(drilled: Drilled) -> Iterator[RenderableType]:
-    rows: list[Sequence[Cell]] = []
+    made = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="dim")
+    for title in ("fault", "worst output"):
+        made.add_column(title, overflow="fold")
+    for title in ("median", "99 %", "worst", "bound", "still", "back"):
+        made.add_column(title, justify="right", overflow="fold")
+    made.add_column("")
     for (fault, unit), group in groupby(drilled.drills, key=lambda d: (d.fault, d.unit)):
-        drills = tuple(group)
-        shown = max(drills, key=_badness)
-        rows.append(_row(f"  {fault} {unit}", shown, len(drills)))
-    columns = (
-        "  fault",
-        " worst\n output",
-        "failsafe\nmedian",
-        "in effect\n99 %",
-        "after ms\nworst",
-        "\nbound",
-        "still\nms",
-        "back\nms",
-        " \n",
-    )
-    notes = [Text(text, style="dim") for text in _notes(drilled)]
-    yield block("Drills, each with its worst output", table(columns, rows), *notes)
+        made.add_row(*_row(f"{fault} {unit}", max(group, key=_badness)))
+    notes = hanging([(Text(" ".join(_notes(drilled)), style="dim"),)])
+    yield block("Drills: ms from the fault until failsafe is in effect", made, notes)
 
 
 def _badness(drill: DrillFigures) -> tuple[int, float]:
     return -_RANK.index(drill.verdict), drill.stop_ms.max or 0.0
 
 
-def _row(name: str, drill: DrillFigures, outputs: int) -> Sequence[Cell]:
+def _row(name: str, drill: DrillFigures) -> Sequence[Cell]:
     stop = drill.stop_ms
     return (
         name,
-        drill.output + (f" +{outputs - 1}" if outputs > 1 else ""),
+        drill.output,
         digits(stop.median),
         digits(stop.p99),
         digits(stop.max),
@@ -190,8 +195,9 @@ def _row(name: str, drill: DrillFigures, outputs: int) -> Sequence[Cell]:
 
 def _notes(drilled: Drilled) -> Iterator[str]:
     verdicts = {drill.verdict for drill in drilled.drills}
-    yield "After: from the fault. Bound: from the last frame that counted. Still: servo or motor,"
-    yield "at worst. Back: from the fault's end to fresh values, boot included, at worst."
+    yield "99 %: of the faults were no slower. Bound: at most, from the last frame that counted."
+    yield "Still: servo or motor, at worst. Back: from the fault's end until values are fresh again,"
+    yield "boot included, at worst."
     if SHORT in verdicts:
         yield "short: the fault was over before anything had to stop."
     if HELD in verdicts:

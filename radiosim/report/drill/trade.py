@@ -21,39 +21,46 @@ def trade_lines(drilled: Drilled) -> Iterator[RenderableType]:
     for stream, curve in drilled.trade.items():
         title = f"Timeout of {stream}: trips for nothing against time to a stop"
         highest = max(point.nuisance_per_hour for point in curve)
-        rows = [_row(point, highest) for point in shown(curve)]
+        now_ms = drilled.timeout_ms[stream]
+        rows = [_row(point, highest, now_ms) for point in shown(curve, now_ms)]
         columns = (
-            "  timeout\n  ms",
-            " trips\n an hour",
-            " 95 % sure\n between",
+            "timeout\nms",
+            "trips\nan hour",
+            "95 % sure:\nbetween",
             "stop within\nms",
-            " trips an hour\n",
+            " trips",
         )
-        texts = [Text(f"  {text}") for text in room_texts(drilled, stream)]
+        texts = [Text(text) for text in room_texts(drilled, stream)]
         yield block(title, table(columns, rows), hanging([(text,) for text in texts]))
     yield Text(_footer(drilled), style="dim")
     yield Text()
 
 
-def shown(curve: Sequence[TradePoint]) -> list[TradePoint]:
-    """The points where something changes, no more than a screen has room for."""
-    kept = [
+def shown(curve: Sequence[TradePoint], now_ms: float) -> list[TradePoint]:
+    """Some points from first to last, and the timeout that the scene has."""
+    step = max(1, math.ceil((len(curve) - 1) / (MOST_ROWS - 1)))
+    last = len(curve) - 1
+    return [
         point
         for number, point in enumerate(curve)
-        if number in (0, len(curve) - 1) or point.nuisance_trips != curve[number - 1].nuisance_trips
+        if number % step == 0 or number == last or point.timeout_ms == now_ms
     ]
-    step = max(1, math.ceil((len(kept) - 1) / (MOST_ROWS - 1)))
-    return [*kept[:-1:step], kept[-1]] if len(kept) > 1 else kept
 
 
-def _row(point: TradePoint, highest: float) -> Sequence[Cell]:
+def _row(point: TradePoint, highest: float, now_ms: float) -> Sequence[Cell]:
     interval = point.nuisance_per_hour_ci95
     length = round(CURVE_WIDTH * point.nuisance_per_hour / highest) if highest else 0
     bar = "#" * length if length or not point.nuisance_trips else "."
     between = "-" if interval is None else f"{digits(interval[0])} to {digits(interval[1])}"
     stop = "none" if point.worst_stop_ms is None else digits(point.worst_stop_ms)
-    rate = digits(point.nuisance_per_hour)
-    return f"  {limit(point.timeout_ms)}", rate, between, stop, bar
+    mark = " <- now" if point.timeout_ms == now_ms else ""
+    return (
+        limit(point.timeout_ms),
+        digits(point.nuisance_per_hour),
+        between,
+        stop,
+        f"{bar}{mark}".strip(),
+    )
 
 
 def room_texts(drilled: Drilled, stream: str) -> Iterator[str]:
@@ -63,7 +70,8 @@ def room_texts(drilled: Drilled, stream: str) -> Iterator[str]:
     soon = f"stop within {limit(asked.stop_ms[stream])} ms"
     yield f"{now}: {_from(room)}; {soon}: {_up_to(room)}"
     if room.has_room:
-        yield f"ROOM: any timeout from {limit(room.shortest_ms or 0)} to {limit(room.longest_ms or 0)} ms keeps both"
+        shortest, longest = limit(room.shortest_ms or 0), limit(room.longest_ms or 0)
+        yield f"ROOM: any timeout from {shortest} to {longest} ms keeps both"
     else:
         yield f"NO ROOM: {room.why}"
 

@@ -139,6 +139,8 @@ class Drilled(Struct, frozen=True, kw_only=True):
     bound: dict[str, StreamBound]
     worst: dict[str, WorstStop]
     asked: Asked
+    timeout_ms: dict[str, float]
+    """By stream: what the scene has now."""
     trade: dict[str, tuple[TradePoint, ...]]
     room: dict[str, Room]
     requirements: tuple[RequirementFigures, ...]

@@ -27,7 +27,14 @@ from radiosim.study.drill.results import (
     OtherFigures,
     StreamBound,
 )
-from radiosim.study.drill.trade import Trips, longest_bound, room_of, trade_of, trips_of
+from radiosim.study.drill.trade import (
+    TIMEOUTS_MS,
+    Trips,
+    longest_bound,
+    room_of,
+    trade_of,
+    trips_of,
+)
 from radiosim.study.starts import OnProgress
 from radiosim.study.workers import pool_of
 from radiosim.units import ms_from_ns
@@ -100,8 +107,11 @@ def drill_failsafe(
     asked = _asked(scenario, wishes)
     quiet = replace(scenario, fault=(), requirement=())
     trades = _trade_starts(scenario, asked, wishes.hours)
+    now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
+    timeouts_ms = tuple(sorted({*TIMEOUTS_MS, *now_ms.values()}))
     tasks: list[Task] = [
-        functools.partial(trips_of, quiet, start, wishes.engine) for start in range(trades)
+        functools.partial(trips_of, quiet, start, wishes.engine, timeouts_ms)
+        for start in range(trades)
     ]
     tasks += [
         functools.partial(_of_start, scenario, drills, limits, rhythm, start, starts, wishes.engine)
@@ -111,7 +121,7 @@ def drill_failsafe(
     trips = [found for found in done if isinstance(found, Trips)]
     found = [found for found in done if isinstance(found, _OfStart)]
     figures = tuple(_figures(scenario, drills, limits, found))
-    trade = trade_of(quiet, trips) if trips else {}
+    trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
     worst = worst_of(scenario, figures)
     return Drilled(
         scenario=scenario.name,
@@ -129,6 +139,7 @@ def drill_failsafe(
         bound={name: _bound(scenario, name) for name in scenario.transmitter},
         worst=worst,
         asked=asked,
+        timeout_ms=now_ms,
         trade=trade,
         room={
             name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name])

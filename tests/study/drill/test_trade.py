@@ -1,0 +1,114 @@
+"""Timeouts tried on the same rows."""
+
+import msgspec
+import pytest
+
+from radiosim.engine.simulate import simulate
+from radiosim.measure.start import tally_start
+from radiosim.study.drill.results import TradePoint
+from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_stop_ms
+from tests.study.drill.scenes import LOOK, TIMER, scene
+
+TIMEOUTS_MS = (50.0, 100.0, 250.0)
+
+
+def lossy(more: str = TIMER) -> object:
+    made = scene(more)
+    return msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=0.75))
+
+
+def test_trips_on_shared_rows_are_those_of_runs_with_each_timeout() -> None:
+    scenario = lossy(TIMER + LOOK)
+    found = trips_of(scenario, 1, "auto", TIMEOUTS_MS)
+
+    for place, timeout_ms in enumerate(TIMEOUTS_MS):
+        tally = tally_start(simulate(with_timeout(scenario, timeout_ms), start=1))
+        for name in ("drive", "look"):
+            failsafe = tally.streams[name].failsafe
+            assert failsafe is not None
+            assert found.counts[name][place] == failsafe.nuisance_trips
+    assert found.counts["drive"][0] > 0
+
+
+def test_a_longer_timeout_trips_no_more_often() -> None:
+    counts = trips_of(lossy(), 0, "auto", (50, 70, 100, 150, 250, 400)).counts["drive"]
+
+    assert list(counts) == sorted(counts, reverse=True)
+
+
+def test_a_curve_has_rates_intervals_and_stops() -> None:
+    scenario = lossy()
+    trips = [trips_of(scenario, start, "auto", TIMEOUTS_MS) for start in range(6)]
+    curve = trade_of(scenario, trips, TIMEOUTS_MS)["drive"]
+
+    assert [point.timeout_ms for point in curve] == list(TIMEOUTS_MS)
+    assert curve[0].nuisance_per_hour == pytest.approx(curve[0].nuisance_trips / 0.1)
+    for point in curve:
+        assert point.nuisance_per_hour_ci95 is not None
+        low, high = point.nuisance_per_hour_ci95
+        assert low <= point.nuisance_per_hour <= high
+    assert curve[1].worst_stop_ms == worst_stop_ms(with_timeout(scenario, 100), "drive")
+
+
+def point(timeout_ms: float, trips: int, high: float) -> TradePoint:
+    return TradePoint(
+        timeout_ms=timeout_ms,
+        nuisance_trips=trips,
+        nuisance_per_hour=float(trips),
+        nuisance_per_hour_ci95=(0.0, high),
+        worst_stop_ms=timeout_ms + 25,
+    )
+
+
+CURVE = (point(100, 9, 15), point(200, 1, 3), point(400, 0, 0.5))
+
+
+def test_the_shortest_timeout_is_one_that_surely_trips_seldom_enough() -> None:
+    assert room_of(scene(), "drive", CURVE, 5, 500).shortest_ms == 200
+    assert room_of(scene(), "drive", CURVE, 1, 500).shortest_ms == 400
+
+
+@pytest.mark.parametrize("stop_ms", [150, 275, 500, 1234])
+def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
+    stop_ms: float,
+) -> None:
+    longest_ms = room_of(scene(), "drive", CURVE, 1, stop_ms).longest_ms
+
+    assert longest_ms is not None
+    under, over = (
+        worst_stop_ms(with_timeout(scene(), longest_ms + more), "drive") for more in (0, 1)
+    )
+    assert under is not None
+    assert over is not None
+    assert under <= stop_ms < over
+
+
+def test_limits_that_cross_leave_no_room_and_say_so() -> None:
+    room = room_of(scene(), "drive", CURVE, 1, 300)
+
+    assert not room.has_room
+    assert room.why == (
+        "trips stay under 1 an hour from 400 ms on, stops under 300 ms only up to 274 ms"
+    )
+    assert room_of(scene(), "drive", CURVE, 1, 500).has_room
+
+
+def test_trips_that_go_on_leave_no_timeout() -> None:
+    room = room_of(scene(), "drive", CURVE[:2], 1, 500)
+
+    assert room.shortest_ms is None
+    assert "even 200 ms trips" in room.why
+
+
+def test_too_little_time_is_not_taken_for_proof() -> None:
+    room = room_of(scene(), "drive", (point(100, 0, 8),), 1, 500)
+
+    assert room.shortest_ms is None
+    assert "--hours" in room.why
+
+
+def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
+    room = room_of(scene(TIMER + 'fed_by = "any"\n' + LOOK), "drive", CURVE, 1, 500)
+
+    assert room.longest_ms is None
+    assert "any other stream feeds its timer" in room.why

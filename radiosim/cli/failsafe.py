@@ -77,14 +77,16 @@ def failsafe(
     Exit code: 0 every drill passed and every requirement on stopping times held, 1 one did not or
     could not be judged, 2 refused, 130 stopped.
     """
-    from radiosim.cli.scene_argument import scene_path
-    from radiosim.cli.source import Choice, scene_with
+    from radiosim.cli.scene_argument import is_trace, scene_path
+    from radiosim.cli.source import Choice, OptionError, scene_with
     from radiosim.study.drill import Wishes
 
     _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
     _check_kinds(tuple(skip or ()))
     targets = _targets(json, csv, junit, scene)
     path = scene_path(scene)
+    if is_trace(path):
+        raise OptionError(f"SCENE: must be a scene to drill, got a saved trace ({path})")
     scenario = scene_with(path, Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
     wishes = Wishes(
         points=points,
@@ -149,17 +151,20 @@ def _check_kinds(kinds: tuple[str, ...]) -> None:
 
 def _targets(json: str | None, csv: Path | None, junit: Path | None, scene: str) -> dict[str, Path]:
     """Where files go, by what they are; RadiosimError before anything is simulated."""
-    from radiosim.cli.outcome import STANDARD_OUTPUT, Targets
-    from radiosim.cli.source import Choice, OptionError
-    from radiosim.report.files import check_file
+    from radiosim.cli.outcome import STANDARD_OUTPUT
+    from radiosim.cli.source import OptionError
+    from radiosim.report.files import check_file, check_folder
 
-    Targets(json=json, csv=csv, trace=junit).check(Choice(scene=scene))
     said = {"json": None if json in (None, STANDARD_OUTPUT) else Path(str(json)), "junit": junit}
     files = {name: path for name, path in said.items() if path is not None}
-    for path in files.values():
+    for name, path in files.items():
         check_file(path)
+        if path.exists() and Path(scene).exists() and path.samefile(scene):
+            raise OptionError(f"--{name}: must not be the scene itself, got {path}")
     if len({path.resolve() for path in files.values()}) < len(files):
         raise OptionError("--json, --junit: must be different files")
+    if csv is not None:
+        check_folder(csv)
     return files | ({} if csv is None else {"csv": csv})
 
 

@@ -196,8 +196,8 @@ def _row(name: str, drill: DrillFigures) -> Sequence[Cell]:
 def _notes(drilled: Drilled) -> Iterator[str]:
     verdicts = {drill.verdict for drill in drilled.drills}
     yield "99 %: of the faults were no slower. Bound: at most, from the last frame that counted."
-    yield "Still: servo or motor, at worst. Back: from the fault's end until values are fresh again,"
-    yield "boot included, at worst."
+    yield "Still: servo or motor, at worst. Back: from the fault's end until values are fresh"
+    yield "again, boot included, at worst."
     if SHORT in verdicts:
         yield "short: the fault was over before anything had to stop."
     if HELD in verdicts:

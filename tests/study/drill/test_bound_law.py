@@ -18,18 +18,18 @@ def scenes(draw: st.DrawFn) -> Scenario:
         action = action.replace("preset_us = 1500", "preset = 0")
     motor = draw(st.sampled_from(("", "motor = { stop_s = 0.2, signal_loss_ms = 130 }\n")))
     receiver = (
-        f"[receiver]\nread = \"{draw(st.sampled_from(('one', 'all', 'newest')))}\"\n"
+        f'[receiver]\nread = "{draw(st.sampled_from(("one", "all", "newest")))}"\n'
         f"interrupt = {draw(st.sampled_from(('true', 'false')))}\n"
         f"pass_ms = {draw(st.sampled_from((0.7, 1, 5, 13, 50)))}\n"
-        f"clock = \"{draw(st.sampled_from(('crystal', 'internal')))}\"\n"
+        f'clock = "{draw(st.sampled_from(("crystal", "internal")))}"\n'
         f"watchdog_ms = {draw(st.sampled_from((0, 150)))}\n"
         f"work = {draw(st.sampled_from(('[]', '[{ every_ms = 70, takes_ms = 9 }]')))}\n"
     )
     timer = (
         f"[failsafe.drive]\ntimeout_ms = {draw(st.sampled_from((60, 101.3, 250, 400)))}\n"
-        f"fed_by = \"{draw(st.sampled_from(('own', 'any')))}\"\n"
-        f"fed_at = \"{draw(st.sampled_from(('read', 'arrival')))}\"\n"
-        f"watch_field = \"{draw(st.sampled_from(('', 'count')))}\"\n"
+        f'fed_by = "{draw(st.sampled_from(("own", "any")))}"\n'
+        f'fed_at = "{draw(st.sampled_from(("read", "arrival")))}"\n'
+        f'watch_field = "{draw(st.sampled_from(("", "count")))}"\n'
     )
     output = (
         f'[output.second]\nstream = "drive"\nfield = "pull"\nkind = "{kind}"\n'

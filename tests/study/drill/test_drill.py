@@ -27,9 +27,7 @@ def test_a_timer_that_another_stream_feeds_fails_and_the_cause_is_named() -> Non
     off = of(found, "power_off", "drive", "motor")
     assert off.verdict == "failed"
     assert off.alive_points == off.points > 0
-    assert off.why == (
-        "another stream (look) feeds drive's timer: failsafe.drive.fed_by is any"
-    )
+    assert off.why == ("another stream (look) feeds drive's timer: failsafe.drive.fed_by is any")
     assert not found.ok
 
 

@@ -1,5 +1,7 @@
 """When faults strike, and which phases they meet."""
 
+from itertools import pairwise
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -36,7 +38,7 @@ def test_phases_of_starts_leave_no_gap_wider_than_a_few_strata() -> None:
         offsets = sorted(
             float(phased(scenario, start).transmitter[phase].offset_ms) for start in range(64)
         )
-        gaps = [after - before for before, after in zip(offsets, offsets[1:], strict=False)]
+        gaps = [after - before for before, after in pairwise(offsets)]
 
         assert max(gaps) < 4 * scenario.transmitter[phase].period_ms / 64
 

@@ -1,0 +1,112 @@
+"""`radiosim failsafe` as a user types it."""
+
+import json
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+
+from tests.cli.typed import tiny, typed
+
+OUTPUT = (
+    'output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }\n'
+)
+QUICK = ("--points", "8", "--hours", "0.01", "--workers", "1")
+SILENT = ("--skip", "hang", "--skip", "frozen")
+
+
+def test_a_scene_whose_stops_hold_ends_with_zero(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT)
+
+    assert (done.code, done.err) == (0, "")
+    assert "VERDICT: PASSED" in done.out
+    assert "Left out as asked: hang and frozen." in done.out
+
+
+def test_a_drill_that_fails_ends_with_one(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK)
+
+    assert done.code == 1
+    assert "VERDICT: FAILED at 2 faults" in done.out
+
+
+def test_a_requirement_that_fails_ends_with_one(tmp_path: Path) -> None:
+    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 100\n'
+    done = typed("failsafe", tiny(tmp_path, OUTPUT + asked), *QUICK, *SILENT)
+
+    assert done.code == 1
+
+
+def test_run_points_to_the_drill(tmp_path: Path) -> None:
+    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 300\n'
+    done = typed("run", tiny(tmp_path, OUTPUT + asked))
+
+    assert done.code == 1
+    assert "radiosim failsafe judges it" in " ".join(done.out.split())
+
+
+def test_json_on_standard_output_stands_alone(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT, "--json", "-")
+
+    assert json.loads(done.out)["ok"] is True
+
+
+def test_files_are_written_where_they_were_asked_for(tmp_path: Path) -> None:
+    files = ("--json", tmp_path / "d.json", "--junit", tmp_path / "d.xml", "--csv", tmp_path / "d")
+    typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT, *files)
+
+    assert json.loads((tmp_path / "d.json").read_text(encoding="utf-8"))["scenario"] == "tiny"
+    assert ET.parse(tmp_path / "d.xml").getroot().tag == "testsuites"
+    assert (tmp_path / "d" / "trade.csv").is_file()
+
+
+def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
+    command = ("failsafe", tiny(tmp_path, OUTPUT), *QUICK, "--json", "-")
+
+    assert typed(*command).out == typed(*command).out
+
+
+@pytest.mark.parametrize(
+    ("options", "text"),
+    [
+        (("--skip", "hangs"), "--skip: must be one of power_off, reset, hang"),
+        (("--stop-ms", "0"), "--stop-ms: must be a number > 0, got 0"),
+        (("--speed-m-s", "nan"), "--speed-m-s: must be a number > 0, got nan"),
+        (("--hours", "inf"), "--hours: must be a number > 0, got inf"),
+        (("--nuisance-per-hour", "-1"), "--nuisance-per-hour: must be a number > 0, got -1"),
+        (("--engine", "swift"), "--engine: must be one of auto, reference, fast, got swift"),
+    ],
+)
+def test_options_that_make_no_sense_are_refused(
+    tmp_path: Path, options: tuple[str, ...], text: str
+) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *options)
+
+    assert (done.code, done.out) == (2, "")
+    assert text in done.err
+
+
+def test_a_target_that_cannot_be_written_is_refused_before_anything_runs(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path), "--junit", tmp_path / "none" / "d.xml")
+
+    assert done.code == 2
+    assert "must be in a folder that exists" in done.err
+
+
+def test_junit_may_not_replace_the_scene(tmp_path: Path) -> None:
+    scene = tiny(tmp_path)
+    before = scene.read_text(encoding="utf-8")
+    done = typed("failsafe", scene, "--junit", scene)
+
+    assert done.code == 2
+    assert "--junit: must not be the scene itself" in done.err
+    assert scene.read_text(encoding="utf-8") == before
+
+
+def test_a_saved_trace_is_no_scene_to_drill(tmp_path: Path) -> None:
+    trace = tmp_path / "t.trace"
+    typed("run", tiny(tmp_path), "--starts", "1", "--trace", trace)
+    done = typed("failsafe", trace)
+
+    assert done.code == 2
+    assert "must be a scene to drill, got a saved trace" in done.err

@@ -147,6 +147,8 @@ def _check_kinds(kinds: tuple[str, ...]) -> None:
     for kind in kinds:
         if kind not in known:
             raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
+    if set(kinds) >= set(known):
+        raise OptionError("--skip: must leave a kind of fault to drill, got all of them")
 
 
 def _targets(json: str | None, csv: Path | None, junit: Path | None, scene: str) -> dict[str, Path]:

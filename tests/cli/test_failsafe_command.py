@@ -86,6 +86,14 @@ def test_options_that_make_no_sense_are_refused(
     assert text in done.err
 
 
+def test_a_drill_of_nothing_is_refused(tmp_path: Path) -> None:
+    kinds = "power_off reset hang radio_reset frozen out_of_range jam brownout".split()
+    done = typed("failsafe", tiny(tmp_path), *(o for kind in kinds for o in ("--skip", kind)))
+
+    assert done.code == 2
+    assert "must leave a kind of fault to drill" in done.err
+
+
 def test_a_target_that_cannot_be_written_is_refused_before_anything_runs(tmp_path: Path) -> None:
     done = typed("failsafe", tiny(tmp_path), "--junit", tmp_path / "none" / "d.xml")
 

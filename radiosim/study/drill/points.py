@@ -68,15 +68,15 @@ def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
     """Long enough for the slowest of all bounds, so that what is not over by then never ends."""
     units = scenario.transmitter
     plan = make_plan(with_slowest_clock(scenario), 0)
-    boots_s = max(scenario.receiver.boot_s, *(unit.boot_s for unit in units.values()))
+    boots_s = max([scenario.receiver.boot_s, *(unit.boot_s for unit in units.values())])
     bounds_ns = [bound_of(scenario, plan, name).total_ns or 0 for name in scenario.output]
     timeouts_s = [failsafe.timeout_ms / 1000 for failsafe in scenario.failsafe.values()]
     watchdog_s = scenario.receiver.watchdog_ms / 1000
-    last_s = max(*bounds_ns, 0) / NS_PER_S
+    last_s = max(bounds_ns, default=0) / NS_PER_S
     pass_s = (longest_pass_ns(plan) or 0) / NS_PER_S
     period_s = {name: _period_s(unit) for name, unit in units.items()}
     return Rhythm(
-        first_s=max(scenario.receiver.boot_s, *(u.start_s + u.boot_s for u in units.values())),
+        first_s=max([scenario.receiver.boot_s, *(u.start_s + u.boot_s for u in units.values())]),
         settle_s=boots_s + SETTLED_S + _neutral_s(scenario, plan),
         hold_s=max([last_s, watchdog_s, *(1.2 * t for t in timeouts_s)]) + SPARE_S,
         span_s={

@@ -47,8 +47,8 @@ POINTS, CYCLES = 256, 4
 """Faults of each drill, and how many of them share a start."""
 TO_SHOW = 4.0
 """Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
-MOST_HOURS = 6.0
-"""Simulated time of the trade, unless more is asked for."""
+MOST_HOURS, SHORTEST_S = 6.0, 300.0
+"""Simulated time of the trade, unless more is asked for, and of one of its starts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,8 +105,9 @@ def drill_failsafe(
         for drill in drills
     )
     asked = _asked(scenario, wishes)
-    quiet = replace(scenario, fault=(), requirement=())
-    trades = _trade_starts(scenario, asked, wishes.hours)
+    lasts_s = max(scenario.duration_s, SHORTEST_S)
+    quiet = replace(scenario, fault=(), requirement=(), duration_s=lasts_s)
+    trades = _trade_starts(quiet, asked, wishes.hours)
     now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
     timeouts_ms = tuple(sorted({*TIMEOUTS_MS, *now_ms.values()}))
     tasks: list[Task] = [
@@ -131,7 +132,7 @@ def drill_failsafe(
         engine=choose(wishes.engine).engine,
         points=starts * CYCLES,
         simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
-        trade_s=trades * scenario.duration_s,
+        trade_s=trades * quiet.duration_s,
         skipped=wishes.skip,
         assumed=scenario.assumed,
         drills=figures,

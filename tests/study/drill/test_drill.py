@@ -4,7 +4,7 @@ import msgspec
 import pytest
 
 from radiosim.scenario import Scenario, load
-from radiosim.scenario.shipped import shipped_scene
+from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from radiosim.study.drill import Drilled, Wishes, drill_failsafe
 from radiosim.study.drill.results import DrillFigures
 from tests.study.drill.scenes import LOOK, TIMER, drilled, scene
@@ -45,6 +45,18 @@ def test_the_same_timer_fed_by_its_own_stream_passes() -> None:
     cured = msgspec.structs.replace(scenario, failsafe={**scenario.failsafe, "drive": own})
 
     assert of(drilled(cured, "power_off", points=8), "power_off", "drive", "motor").verdict == "ok"
+
+
+@pytest.mark.parametrize("name", [found.name for found in shipped_scenes()])
+def test_shipped_scenes_stop_within_their_bounds_or_say_why_not(name: str) -> None:
+    found = drilled(shipped(name), points=4)
+
+    assert found.touched == ()
+    for drill in found.drills:
+        assert drill.verdict == "ok" or drill.why
+        if drill.bound_ms is not None:
+            assert not drill.alive
+            assert (drill.silence_ms.max or 0) <= drill.bound_ms
 
 
 def test_a_sender_that_is_off_stops_its_own_outputs_alone() -> None:

@@ -87,7 +87,16 @@ def test_options_that_make_no_sense_are_refused(
 
 
 def test_a_drill_of_nothing_is_refused(tmp_path: Path) -> None:
-    kinds = "power_off reset hang radio_reset frozen out_of_range jam brownout".split()
+    kinds = [
+        "power_off",
+        "reset",
+        "hang",
+        "radio_reset",
+        "frozen",
+        "out_of_range",
+        "jam",
+        "brownout",
+    ]
     done = typed("failsafe", tiny(tmp_path), *(o for kind in kinds for o in ("--skip", kind)))
 
     assert done.code == 2

@@ -77,17 +77,13 @@ def failsafe(
     Exit code: 0 every drill passed and every requirement on stopping times held, 1 one did not or
     could not be judged, 2 refused, 130 stopped.
     """
-    from radiosim.cli.scene_argument import is_trace, scene_path
-    from radiosim.cli.source import Choice, OptionError, scene_with
+    from radiosim.cli.source import Choice, scenario_of
     from radiosim.study.drill import Wishes
 
     _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
     _check_kinds(tuple(skip or ()))
     targets = _targets(json, csv, junit, scene)
-    path = scene_path(scene)
-    if is_trace(path):
-        raise OptionError(f"SCENE: must be a scene to drill, got a saved trace ({path})")
-    scenario = scene_with(path, Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
+    scenario = scenario_of(Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
     wishes = Wishes(
         points=points,
         skip=tuple(dict.fromkeys(skip or ())),

@@ -73,7 +73,7 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
     if is_trace(path):
         return _of_trace(path, choice, keeps_trace)
     _check_starts(choice)
-    scenario = scene_with(path, choice)
+    scenario = _scenario(path, choice)
     start = choice.start if choice.start is not None else 0
     if keeps_trace and scenario.starts > 1:
         raise OptionError(
@@ -164,7 +164,7 @@ def _check_starts(choice: Choice) -> None:
         )
 
 
-def scene_with(path: Path, choice: Choice) -> "Scenario":
+def _scenario(path: Path, choice: Choice) -> "Scenario":
     """The scene with the options on top; problems of an option carry its name."""
     from radiosim.scenario import load
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.typed import tiny, typed
+from tests.study.drill.scenes import KINDS
 
 OUTPUT = (
     'output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }\n'
@@ -87,17 +88,7 @@ def test_options_that_make_no_sense_are_refused(
 
 
 def test_a_drill_of_nothing_is_refused(tmp_path: Path) -> None:
-    kinds = [
-        "power_off",
-        "reset",
-        "hang",
-        "radio_reset",
-        "frozen",
-        "out_of_range",
-        "jam",
-        "brownout",
-    ]
-    done = typed("failsafe", tiny(tmp_path), *(o for kind in kinds for o in ("--skip", kind)))
+    done = typed("failsafe", tiny(tmp_path), *(o for kind in KINDS for o in ("--skip", kind)))
 
     assert done.code == 2
     assert "must leave a kind of fault to drill" in done.err
@@ -126,4 +117,4 @@ def test_a_saved_trace_is_no_scene_to_drill(tmp_path: Path) -> None:
     done = typed("failsafe", trace)
 
     assert done.code == 2
-    assert "must be a scene to drill, got a saved trace" in done.err
+    assert "must be a scene file, got a saved trace" in done.err

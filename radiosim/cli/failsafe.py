@@ -35,7 +35,7 @@ def failsafe(
     ] = None,
     points: Annotated[
         int, typer.Option(metavar="N", min=1, max=100_000, help="Faults of each drill.")
-    ] = 256,
+    ] = 192,
     hours: Annotated[
         float | None,
         typer.Option(metavar="H", help="Simulated hours on which timeouts are tried."),

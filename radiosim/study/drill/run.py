@@ -43,7 +43,7 @@ from radiosim.version import VERSION
 NUISANCE_PER_HOUR = 1.0
 STOP_MS = 500.0
 """What is asked of a timeout if nobody says."""
-POINTS, CYCLES = 256, 4
+POINTS, CYCLES = 192, 4
 """Faults of each drill, and how many of them share a start."""
 TO_SHOW = 4.0
 """Mean number of trips that as much time would see at the rate asked: none seen is proof then."""

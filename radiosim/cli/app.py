@@ -15,6 +15,7 @@ from radiosim.cli.range import reach
 from radiosim.cli.run import run
 from radiosim.cli.scenes import scenes
 from radiosim.cli.schema import schema
+from radiosim.cli.tune import tune
 from radiosim.version import VERSION
 
 # Plain help: the coloured one would load a library that takes longer than the help itself.
@@ -24,7 +25,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     no_args_is_help=True,
 )
-for _command in (run, failsafe, new, scenes, schema, check, explain, band):
+for _command in (run, new, scenes, schema, check, explain, band, failsafe, tune):
     app.command()(guarded(_command))
 app.command("range")(guarded(reach))
 app.add_typer(layout_app, name="layout")

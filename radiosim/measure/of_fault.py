@@ -15,8 +15,8 @@ NEVER = -1
 
 
 def touches(fault: Fault, output: Output) -> bool:
-    """Whether a fault can touch an output: a sender's its own, the receiver's all of them."""
-    return fault.unit in ("receiver", output.stream)
+    """Whether a fault can touch an output: a sender's its own, receiver's and air's all of them."""
+    return fault.unit in ("receiver", "air", output.stream)
 
 
 class FaultFold:

@@ -79,7 +79,7 @@ def _judge(
 ) -> RequirementFigures:
     measured, ok, why = None, None, ""
     if requirement.figure.startswith("worst."):
-        why = "radiosim failsafe judges it, by drilling faults"
+        why = "radiosim failsafe judges stopping times, by drilling faults"
     elif extreme is None or extreme.n < starts:
         missing = starts - (0 if extreme is None else extreme.n)
         why = f"{missing} of {starts} starts had nothing to measure"

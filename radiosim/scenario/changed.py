@@ -12,8 +12,9 @@ from radiosim.scenario.override import OVERRIDE_FILE, Document, overridden
 from radiosim.scenario.paths import path_text
 from radiosim.scenario.read import judged
 from radiosim.scenario.structs.scene import Scenario
-from radiosim.signals import Csv
+from radiosim.signals import Constant, Csv
 
+_AT_REST = {name: it for name, it in msgspec.to_builtins(Constant()).items() if it is not None}
 _DERIVED = ("name", "assumed", "warnings")
 
 
@@ -48,14 +49,26 @@ def document_of(scenario: Scenario) -> Document:
                 layout.pop(key, None)
     for unit in document["transmitter"].values():
         if "payload_bytes" in unit:
+            # Another length has other spare bytes; those at rest need not be named.
             del unit["layout"]
+            unit["signals"] = {n: it for n, it in unit["signals"].items() if it != _AT_REST}
         for signal in unit["signals"].values():
             if signal["kind"] == "csv":
                 del signal["points"]
+    for place in _places(document):
+        if "track" in place:
+            # Its points are at hand: the file need not be read again.
+            place.pop("track_file", None)
     for output in document["output"].values():
         if "field" in output:
             del output["mix"]
     return document
+
+
+def _places(document: Document) -> list[Document]:
+    """Every table that may hold a track."""
+    tables = [document["air"], *document["transmitter"].values()]
+    return [table[key] for table in tables for key in ("range", "place") if key in table]
 
 
 def tables_of(scenario: Scenario) -> dict[tuple[str, str], Csv]:

@@ -43,7 +43,7 @@ def test_run_points_to_the_drill(tmp_path: Path) -> None:
     done = typed("run", tiny(tmp_path, OUTPUT + asked))
 
     assert done.code == 1
-    assert "radiosim failsafe judges it" in " ".join(done.out.split())
+    assert "radiosim failsafe judges stopping times" in " ".join(done.out.split())
 
 
 def test_json_on_standard_output_stands_alone(tmp_path: Path) -> None:

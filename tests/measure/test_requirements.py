@@ -62,7 +62,7 @@ def test_stopping_times_are_not_judged_here() -> None:
     found = judged("at_most=500", 1.0, figure="worst.drive.stop_ms")
 
     assert found.ok is None
-    assert found.why == "radiosim failsafe judges it, by drilling faults"
+    assert found.why == "radiosim failsafe judges stopping times, by drilling faults"
 
 
 def test_a_run_too_short_to_have_seen_a_meeting_passes_nothing() -> None:

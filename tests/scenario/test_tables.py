@@ -5,6 +5,7 @@ import pytest
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import Scenario, load, parse
+from radiosim.scenario.changed import changed
 from radiosim.scenario.tables import LARGEST_TABLE_BYTES
 from radiosim.signals import Csv
 
@@ -112,3 +113,43 @@ def test_points_are_not_written_in_a_scene(tmp_path: Path) -> None:
     path = scene(tmp_path, 'hand.csv", points = [[0, 0]], column = "value')
 
     assert refusal(path) == ".points: must be left out: they are read from file"
+
+
+FAR = SCENE.replace('signals.value = { kind = "csv", file = "FILE" }', "") + (
+    'place = { track_file = "own.csv" }\n[air.range]\ntrack_file = "drive.csv"\n'
+)
+
+
+def far(folder: Path, rows: str) -> Path:
+    (folder / "drive.csv").write_text(rows, encoding="utf-8")
+    (folder / "own.csv").write_text("t_s,distance_m\n0,7\n", encoding="utf-8")
+    path = folder / "far.toml"
+    path.write_text(FAR, encoding="utf-8")
+    return path
+
+
+def test_a_track_is_read_from_its_file_and_need_not_be_read_again(tmp_path: Path) -> None:
+    scenario = load(far(tmp_path, "t_s,distance_m\n0,5\n60,400\n"))
+    place = scenario.air.range
+
+    assert place is not None
+    assert place.track == ((0.0, 5.0), (60.0, 400.0))
+    (tmp_path / "drive.csv").unlink()
+    again = changed(scenario, ["air.range.fading=rician"]).air.range
+    assert again is not None
+    assert (again.track, again.fading) == (place.track, "rician")
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ("t_s,metres\n0,5\n", "drive.csv: row 1: must have a column 'distance_m'"),
+        ("t_s,distance_m\n0,-5\n", "must have times >= 0 and distances > 0, got [0, -5]"),
+        ("t_s,distance_m\n5,1\n4,2\n", "drive.csv: row 3, column 't_s': must be > 5"),
+    ],
+)
+def test_a_track_file_that_is_none_is_refused(tmp_path: Path, rows: str, said: str) -> None:
+    with pytest.raises(ScenarioError, match=r"air\.range\.track_file") as caught:
+        load(far(tmp_path, rows))
+
+    assert said in str(caught.value)

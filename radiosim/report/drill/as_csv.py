@@ -15,7 +15,7 @@ _TABLES = (
     "room",
     "requirements",
 )
-_NOTES = ("skipped", "assumed")
+_NOTES = ("skipped", "assumed", "notes")
 
 
 def as_csv(drilled: Drilled) -> dict[str, str]:

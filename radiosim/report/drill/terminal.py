@@ -93,6 +93,7 @@ def hazards(drilled: Drilled) -> tuple[str, ...]:
         for other in drilled.touched
     ]
     found += [verdict_text(r) for r in drilled.requirements if not r.ok]
+    found += map(printable, drilled.notes)
     found += _by_cause(drilled.untried, "NOT TRIED")
     found += _by_cause(
         [d for d in drilled.drills if d.verdict == HELD], "NO STOP, as the scene says"

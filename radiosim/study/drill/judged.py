@@ -65,7 +65,7 @@ def _verdict(
     scenario: Scenario, drill: Drill, name: str, limit: Limit, tried: Sequence[Point]
 ) -> tuple[str, str]:
     if not tried:
-        return UNTRIED, _why_untried(scenario, name)
+        return UNTRIED, "it was never alive when a fault struck"
     alive = sum(point.fate is Fate.ALIVE for point in tried)
     bound_ns = limit.bound.total_ns
     late_ns = max(point.silence_ns for point in tried)
@@ -107,14 +107,6 @@ def _why_alive(
             f"failsafe.{stream}.fed_by is any"
         )
     return why if alive == len(tried) else f"at {alive} of {len(tried)} points: {why}"
-
-
-def _why_untried(scenario: Scenario, name: str) -> str:
-    failsafe = scenario.failsafe.get(scenario.output[name].stream)
-    text = "it was never alive when the fault struck"
-    if failsafe is None or failsafe.resume_needs is None:
-        return text
-    return f"{text}: {failsafe.resume_needs.field} was never near neutral (resume_needs)"
 
 
 def _why_short(scenario: Scenario, drill: Drill, name: str) -> str:

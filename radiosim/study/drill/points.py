@@ -93,21 +93,41 @@ def _period_s(unit: Transmitter) -> float:
 
 def _neutral_s(scenario: Scenario, plan: Plan) -> float:
     """The longest time for which a stick keeps outputs from coming alive again (rule F3)."""
-    longest = 0
-    for name, failsafe in scenario.failsafe.items():
-        needs = failsafe.resume_needs
-        if needs is None:
-            continue
-        payload = plan.payloads[plan.streams.index(name)]
-        place = payload.layout.index_of(needs.field)
-        neutral, away = payload.layout.fields[place].neutral, 0
-        for glance in range(round(LOOKED_AT_S / GLANCE_S)):
-            value = payload.value(place, glance, round(glance * GLANCE_S * NS_PER_S))
-            away = 0 if abs(value - neutral) <= needs.within else away + 1
-            longest = max(longest, away)
-    waits_s = longest * GLANCE_S
-    # What never comes is not waited for.
-    return 0.0 if waits_s >= LOOKED_AT_S else min(waits_s, MOST_NEUTRAL_S)
+    waits_s = (_away_s(scenario, plan, name) for name in scenario.failsafe)
+    return min(max(waits_s, default=0.0), MOST_NEUTRAL_S)
+
+
+def _away_s(scenario: Scenario, plan: Plan, stream: str) -> float:
+    """The longest time for which the field that a timer needs is away from its neutral."""
+    needs = scenario.failsafe[stream].resume_needs
+    if needs is None:
+        return 0.0
+    payload = plan.payloads[plan.streams.index(stream)]
+    place = payload.layout.index_of(needs.field)
+    neutral, away, longest = payload.layout.fields[place].neutral, 0, 0
+    for glance in range(round(LOOKED_AT_S / GLANCE_S)):
+        value = payload.value(place, glance, round(glance * GLANCE_S * NS_PER_S))
+        away = 0 if abs(value - neutral) <= needs.within else away + 1
+        longest = max(longest, away)
+    return longest * GLANCE_S
+
+
+def without_hopeless_needs(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
+    """The scene without `resume_needs` that its sticks never meet, and what was left out.
+
+    Outputs of such a stream never come alive, and nothing could be drilled.
+    """
+    plan, notes = make_plan(scenario, 0), []
+    failsafe = dict(scenario.failsafe)
+    for name, timer in scenario.failsafe.items():
+        if timer.resume_needs is not None and _away_s(scenario, plan, name) >= LOOKED_AT_S:
+            failsafe[name] = replace(timer, resume_needs=None)
+            notes.append(
+                f"{name} NEVER COMES ALIVE in this scene: {timer.resume_needs.field} is never "
+                f"within {timer.resume_needs.within:g} of neutral, for which its failsafe waits "
+                "(resume_needs); drilled without that"
+            )
+    return replace(scenario, failsafe=failsafe), tuple(notes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

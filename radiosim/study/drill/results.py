@@ -134,6 +134,8 @@ class Drilled(Struct, frozen=True, kw_only=True):
     skipped: tuple[str, ...]
     """Kinds of fault that were left out."""
     assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+    """What had to be changed so that it could be drilled."""
     drills: tuple[DrillFigures, ...]
     others: tuple[OtherFigures, ...]
     bound: dict[str, StreamBound]

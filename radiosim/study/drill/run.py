@@ -17,7 +17,7 @@ from radiosim.study.drill.judged import figures_of
 from radiosim.study.drill.kinds import Drill, drills_of
 from radiosim.study.drill.limits import Limit, limit_of
 from radiosim.study.drill.observed import Point, course_of, fault_spans, observed, unprovoked
-from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck
+from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck, without_hopeless_needs
 from radiosim.study.drill.required import asked_stop_ms, judged, worst_of
 from radiosim.study.drill.results import (
     Asked,
@@ -93,6 +93,7 @@ def drill_failsafe(
     """
     if wishes.points < 1:
         raise ValueError(f"points must be >= 1, got {wishes.points}")
+    scenario, notes = without_hopeless_needs(scenario)
     drills = drills_of(scenario, wishes.skip)
     starts = math.ceil(wishes.points / CYCLES)
     rhythm = rhythm_of(scenario, CYCLES)
@@ -135,6 +136,7 @@ def drill_failsafe(
         trade_s=trades * quiet.duration_s,
         skipped=wishes.skip,
         assumed=scenario.assumed,
+        notes=notes,
         drills=figures,
         others=tuple(_others(scenario, drills, found)),
         bound={name: _bound(scenario, name) for name in scenario.transmitter},

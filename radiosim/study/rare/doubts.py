@@ -36,7 +36,7 @@ def why_not(plan: Plan, unwanted: str) -> str:
         return "it takes the compiled engine, which has no room for this scene"
     if loaded.begin(plan).moment().head.nbytes > LARGEST_BYTES:
         return "FIFOs or work of this scene are too large to be copied so often"
-    if not any(_draws(tx) for tx in plan.tx):
+    if not plan.rx.weighs and not any(_draws(tx) for tx in plan.tx):
         return (
             "nothing is drawn while it runs (no loss by chance, no jitter): a copy cannot differ "
             "from its original, and only other phases and clocks can make a trip"
@@ -46,9 +46,10 @@ def why_not(plan: Plan, unwanted: str) -> str:
 
 def _draws(tx: Tx) -> bool:
     """Whether a copy of a world in which this sender sends can differ from it."""
-    is_lossy = 0 < tx.loss_53 < ONE_53 or (
-        tx.acknowledge == ANSWERED and 0 < tx.ack_loss_53 < ONE_53
-    )
+    losses = [tx.loss_53, tx.bad_loss_53]
+    if tx.acknowledge == ANSWERED:
+        losses += [tx.ack_loss_53, tx.bad_ack_loss_53]
+    is_lossy = any(0 < loss < ONE_53 for loss in losses)
     return is_lossy or (tx.jitter_ns > 0 and tx.pacing != ELAPSED)
 
 

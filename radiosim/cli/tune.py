@@ -1,0 +1,126 @@
+"""`radiosim tune`: choose packet rates and retries before writing firmware."""
+
+from contextlib import nullcontext
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from radiosim.cli.exits import DONE, NOT_HELD
+
+
+def tune(
+    *,
+    scene: Annotated[
+        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
+    ],
+    vary: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="KEY=FIRST:LAST:STEP",
+            help="Vary this key, or KEY=A,B,C; left out: all periods and retries. Repeatable.",
+        ),
+    ] = None,
+    points: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N",
+            min=2,
+            max=100_000,
+            help="Try N combinations, evenly spread; left out: 200, or all of --vary.",
+        ),
+    ] = None,
+    starts: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Starts of each point; at most 6.")
+    ] = None,
+    duration_s: Annotated[
+        float | None,
+        typer.Option(metavar="D", help="Seconds of each start; at most 60 without faults."),
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
+    ] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
+    ] = None,
+    resume: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Keep each point in this file, and go on with it."),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Run on a dask.distributed cluster, as tcp://a:8786."),
+    ] = None,
+    emit: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the recommended settings as a C header."),
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
+    ] = None,
+) -> int:
+    """Try settings, recommend some, and say why.
+
+    Exit code: 1 if no point holds every requirement.
+    """
+    from radiosim.cli.progress import progress
+    from radiosim.cli.source import Choice, OptionError, scenario_of
+    from radiosim.cli.written import check_targets, write_out
+    from radiosim.report.files import check_file, write_whole
+    from radiosim.report.tune.settings_h import settings_header
+    from radiosim.report.tune.terminal import print_tuned
+    from radiosim.report.tune.written import tuned_csv, tuned_json
+    from radiosim.scenario.changed import changed
+    from radiosim.study.range import shortened
+    from radiosim.study.runner.run import cluster_executor
+    from radiosim.study.tune.tuned import tuned
+    from radiosim.study.tune.varied import chosen
+
+    check_targets(json, csv)
+    if emit is not None:
+        check_file(emit)
+    choice = Choice(
+        scene=scene,
+        starts=starts,
+        seed=seed,
+        duration_s=duration_s,
+        overrides=tuple(set_ or ()),
+    )
+    scenario = scenario_of(choice)
+    # Faults have their instants, and requirements may be about them.
+    whole_s = scenario.duration_s if scenario.fault else None
+    scenario = shortened(scenario, starts, duration_s or whole_s)
+    settings, tries = chosen(scenario, tuple(vary or ()), points)
+    with (
+        progress(len(tries), what="points") as on_progress,
+        nullcontext() if cluster is None else cluster_executor(cluster) as executor,
+    ):
+        found = tuned(
+            scenario,
+            settings,
+            tries,
+            journal=resume,
+            executor=executor,
+            workers=workers,
+            on_progress=on_progress,
+        )
+    if emit is not None:
+        if found.best is None:
+            raise OptionError(f"--emit: nothing to write: {found.why}")
+        lines = [s.line(v) for s, v in zip(settings, found.best.values, strict=True)]
+        write_whole(emit, settings_header(changed(scenario, lines)))
+    write_out(
+        json,
+        csv,
+        lambda: tuned_json(found),
+        lambda: tuned_csv(found),
+        lambda console: print_tuned(found, console),
+    )
+    return DONE if found.best is not None and found.best.ok else NOT_HELD

@@ -1,0 +1,1 @@
+"""Points of a study on any executor, each kept on disk as soon as it is done."""

@@ -1,0 +1,117 @@
+"""Runs the points of a study and keeps each row as it comes."""
+
+import json
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+from radiosim.errors import RadiosimError
+from radiosim.study.runner.journal import Row, open_journal, text_of
+from radiosim.study.workers import pool_of
+
+P = TypeVar("P")
+OnProgress = Callable[[int, int], None]
+_AHEAD = 4
+"""Points handed out for each worker before one is done: enough to keep them busy."""
+
+
+class ClusterError(RadiosimError):
+    """A cluster that cannot be used."""
+
+
+def run_points(
+    work: Callable[[P], Row],
+    points: Sequence[P],
+    *,
+    digest: str,
+    journal: Path | None = None,
+    executor: Executor | None = None,
+    workers: int | None = None,
+    on_progress: OnProgress | None = None,
+) -> tuple[Row, ...]:
+    """The row of every point, in their order, whatever order they were done in.
+
+    `work` is a pure function that can be pickled; its rows are what JSON can hold. With a
+    `journal` each row is on disk as soon as it is there, and those that are in it already are not
+    worked out again. Without an executor: processes of this machine, none for one worker.
+    """
+    kept = None if journal is None else open_journal(journal, digest, len(points))
+    rows: dict[int, Row] = {} if kept is None else dict(kept.rows)
+    todo = [number for number in range(len(points)) if number not in rows]
+    if on_progress is not None:
+        on_progress(len(rows), len(points))
+    try:
+        for number, row in _done(work, points, todo, executor, workers):
+            if kept is not None:
+                kept.add(number, row)
+            # Through the text that a row is read from again: both must be alike.
+            rows[number] = json.loads(text_of(row))
+            if on_progress is not None:
+                on_progress(len(rows), len(points))
+    finally:
+        if kept is not None:
+            kept.close()
+    return tuple(rows[number] for number in range(len(points)))
+
+
+def _done(
+    work: Callable[[P], Row],
+    points: Sequence[P],
+    todo: Sequence[int],
+    executor: Executor | None,
+    workers: int | None,
+) -> Iterator[tuple[int, Row]]:
+    wanted = min(workers or os.cpu_count() or 1, max(1, len(todo)))
+    if executor is not None:
+        yield from _as_they_come(executor, work, points, todo, _AHEAD * 64)
+    elif wanted == 1:
+        for number in todo:
+            yield number, work(points[number])
+    else:
+        with pool_of(wanted) as pool:
+            yield from _as_they_come(pool, work, points, todo, _AHEAD * wanted)
+
+
+def _as_they_come(
+    executor: Executor,
+    work: Callable[[P], Row],
+    points: Sequence[P],
+    todo: Sequence[int],
+    most: int,
+) -> Iterator[tuple[int, Row]]:
+    """Rows as they are done; no more points are handed out than keep the workers busy."""
+    waiting: dict[Future[Row], int] = {}
+    left = iter(todo)
+    while True:
+        while len(waiting) < most and (number := next(left, None)) is not None:
+            waiting[executor.submit(work, points[number])] = number
+        if not waiting:
+            return
+        finished, _ = wait(waiting, return_when=FIRST_COMPLETED)
+        for future in finished:
+            yield waiting.pop(future), future.result()
+
+
+@contextmanager
+def cluster_executor(address: str) -> Iterator[Executor]:
+    """The workers of a dask.distributed cluster; ClusterError if there are none to be had.
+
+    A worker that is lost loses its points to the others: they are worked out again.
+    """
+    try:
+        from distributed import Client  # noqa: PLC0415 - an extra, and loads slowly
+    except ImportError:
+        raise ClusterError(
+            "--cluster: needs dask.distributed: python -m pip install -e '.[cluster]'"
+        ) from None
+    try:
+        client: Any = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
+    except (OSError, ValueError, TimeoutError) as error:
+        raise ClusterError(f"--cluster: must be the address of a scheduler: {error}") from None
+    try:
+        yield client.get_executor(pure=False)
+    finally:
+        client.close()

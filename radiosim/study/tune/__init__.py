@@ -1,0 +1,1 @@
+"""Choosing settings before any firmware is written."""

@@ -1,0 +1,137 @@
+"""What a tuning varies, and the points at which it looks."""
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from radiosim.engine.plan import make_plan
+from radiosim.errors import RadiosimError, ScenarioError
+from radiosim.radio.retry_delay import LONGEST_US, STEP_US
+from radiosim.radio.time_on_air import shortest_retry_delay_ns
+from radiosim.scenario import Scenario
+from radiosim.scenario.changed import changed
+from radiosim.units import NS_PER_US
+
+MOST_POINTS = 100_000
+USUAL_POINTS = 200
+_LONGER = 2.5
+"""Up to so many times its own a period is tried, and down to the same part of it."""
+_RETRIES = (0, 1, 2, 3, 5)
+
+Point = tuple[float, ...]
+
+
+class VaryError(RadiosimError):
+    """Values to try that cannot be."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """One key, and the values that are tried."""
+
+    key: str
+    values: tuple[float, ...]
+
+    def line(self, value: float) -> str:
+        """As `--set` takes it."""
+        return f"{self.key}={value:.12g}"
+
+
+def parsed(text: str) -> Setting:
+    """A setting from `KEY=FIRST:LAST:STEP` or `KEY=A,B,C`; VaryError for anything else."""
+    key, _, rest = text.partition("=")
+    form = f"--vary: must be KEY=FIRST:LAST:STEP or KEY=A,B,C, got '{text}'"
+    parts = rest.strip("[]").split(":" if ":" in rest else ",")
+    try:
+        numbers = [float(part) for part in parts]
+    except ValueError:
+        raise VaryError(form) from None
+    if not key.strip() or not all(map(math.isfinite, numbers)):
+        raise VaryError(form)
+    if ":" in rest:
+        numbers = _grid(numbers, form)
+    return Setting(key=key.strip(), values=tuple(dict.fromkeys(numbers)))
+
+
+def _grid(numbers: Sequence[float], form: str) -> list[float]:
+    if len(numbers) != 3 or numbers[2] <= 0 or numbers[1] < numbers[0]:
+        raise VaryError(form)
+    first, last, step = numbers
+    count = int((last - first) / step + 1e-9) + 1
+    if count > MOST_POINTS:
+        raise VaryError(f"{form}: more than {MOST_POINTS:,} values")
+    return [round(first + k * step, 9) for k in range(count)]
+
+
+def usual(scenario: Scenario) -> tuple[Setting, ...]:
+    """Periods of all timer senders, and retry delays and limits of those that ask for answers."""
+    found = []
+    for name, unit in scenario.transmitter.items():
+        path = f"transmitter.{name}"
+        if unit.period_ms is not None and unit.pacing != "after_send":
+            low, high = math.ceil(unit.period_ms / _LONGER), int(unit.period_ms * _LONGER)
+            values = tuple(float(ms) for ms in range(max(1, low), max(1, high) + 1))
+            found.append(Setting(key=f"{path}.period_ms", values=values))
+        if unit.acknowledge is True:
+            first = shortest_retry_us(scenario)
+            delays = tuple(float(us) for us in range(first, int(LONGEST_US) + 1, STEP_US))
+            found.append(Setting(key=f"{path}.retry_delay_us", values=delays))
+            limits = tuple(float(n) for n in _RETRIES)
+            found.append(Setting(key=f"{path}.retry_limit", values=limits))
+    return tuple(found)
+
+
+def shortest_retry_us(scenario: Scenario) -> int:
+    """The first step of a retry delay that is over only after the answer (rule D5)."""
+    tx = make_plan(scenario, 0).tx[0]
+    after_ns = shortest_retry_delay_ns(tx.settle_ns, tx.ack_ns, scenario.profile().retry_settle)
+    return -(-after_ns // (STEP_US * NS_PER_US)) * STEP_US
+
+
+def grid(settings: Sequence[Setting]) -> tuple[Point, ...]:
+    """Every combination; VaryError for too many."""
+    count = math.prod(len(setting.values) for setting in settings)
+    if count > MOST_POINTS:
+        raise VaryError(f"--vary: must make at most {MOST_POINTS:,} points, got {count:,}")
+    return tuple(itertools.product(*(setting.values for setting in settings)))
+
+
+def sampled(settings: Sequence[Setting], count: int, seed: int) -> tuple[Point, ...]:
+    """Points of a Latin hypercube: each setting's values are used evenly (scipy's sampler).
+
+    Values that fall together are tried once.
+    """
+    from scipy.stats import qmc  # noqa: PLC0415 - loads slowly
+
+    shares = qmc.LatinHypercube(d=len(settings), seed=seed).random(count)
+    points = (
+        tuple(
+            setting.values[min(int(share * len(setting.values)), len(setting.values) - 1)]
+            for setting, share in zip(settings, row, strict=True)
+        )
+        for row in shares.tolist()
+    )
+    return tuple(dict.fromkeys(points))
+
+
+def chosen(
+    scenario: Scenario, asked: Sequence[str], count: int | None
+) -> tuple[tuple[Setting, ...], tuple[Point, ...]]:
+    """Settings and points: those asked for, all combinations of them; else the usual, sampled.
+
+    VaryError for keys that are none, values that are not allowed, or nothing to vary.
+    """
+    settings = tuple(parsed(text) for text in asked) or usual(scenario)
+    if not settings:
+        raise VaryError("--vary: must be given: this scene has no period and no retries to vary")
+    for setting in settings:
+        try:
+            changed(scenario, [setting.line(setting.values[0])])
+        except ScenarioError as error:
+            problems = [it for it in error.problems if it.path == setting.key]
+            if problems:
+                raise VaryError(f"--vary: {problems[0].path}: {problems[0].text}") from None
+    if count is None and asked:
+        return settings, grid(settings)
+    return settings, sampled(settings, count or USUAL_POINTS, scenario.seed)

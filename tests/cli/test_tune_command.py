@@ -1,0 +1,113 @@
+"""`radiosim tune` as a user types it."""
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.typed import tiny, typed
+
+ROOT = Path(__file__).parents[2]
+SECOND = "transmitter.look = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1500 }\n"
+VARY = (
+    *("--vary", "transmitter.drive.period_ms=10:40:10"),
+    *("--vary", "transmitter.look.period_ms=13,23,37"),
+)
+
+
+def test_a_recommendation_comes_first_with_its_reason(tmp_path: Path) -> None:
+    done = typed("tune", tiny(tmp_path, SECOND), *VARY, "--workers", 1)
+
+    assert done.code == 0, done.out
+    assert "--set  transmitter.drive.period_ms=" in done.out
+    assert "furthest from the limits" in " ".join(done.out.split())
+    assert "Required, because the scene asks for nothing" in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
+def test_a_tuning_is_json_and_csv_too_and_the_same_with_more_workers(tmp_path: Path) -> None:
+    path, folder = tiny(tmp_path, SECOND), tmp_path / "csv"
+    one = typed("tune", path, *VARY, "--workers", 1, "--json", "-", "--csv", folder)
+    two = typed("tune", path, *VARY, "--workers", 2, "--json", "-")
+
+    assert one.out == two.out
+    told = json.loads(one.out)
+    assert told["settings"] == ["transmitter.drive.period_ms", "transmitter.look.period_ms"]
+    assert len(told["points"]) == 12
+    assert told["recommended"]["values"] in [point["values"] for point in told["points"]]
+    rows = (folder / "points.csv").read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 13
+
+
+def test_a_point_that_makes_no_sound_scene_is_a_row_that_says_so(tmp_path: Path) -> None:
+    vary = ("--vary", "transmitter.drive.retry_delay_us=100,500")
+    told = json.loads(
+        typed("tune", tiny(tmp_path), *vary, "--workers", 1, "--json", "-").out or "{}"
+    )
+    if told:
+        assert told["points"][0]["refused"]
+        assert told["recommended"]["values"] == [500.0]
+    else:
+        assert typed("tune", tiny(tmp_path), *vary).code == 2
+
+
+@pytest.mark.slow
+def test_a_study_that_was_killed_ends_in_the_same_bytes(tmp_path: Path) -> None:
+    path, journal = tiny(tmp_path, SECOND), tmp_path / "journal"
+    vary = (
+        *("--vary", "transmitter.drive.period_ms=10:40:1"),
+        *("--vary", "transmitter.look.period_ms=13:40:3"),
+    )
+    whole = typed("tune", path, *vary, "--workers", 1, "--json", "-").out
+    program = [sys.executable, "-m", "radiosim", "tune", str(path), *vary, "--workers", "2"]
+    running = subprocess.Popen(
+        [*program, "--resume", str(journal), "--json", "-"],
+        cwd=ROOT,
+        stdout=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    # Killed as soon as some points are on disk, workers and all.
+    while running.poll() is None and not (
+        journal.exists() and journal.read_bytes().count(b"\n") > 20
+    ):
+        os.sched_yield()
+    os.killpg(running.pid, signal.SIGKILL)
+    running.wait()
+    kept = journal.read_bytes().count(b"\n")
+    assert kept < 311, "it ended before it was killed"
+
+    done = typed("tune", path, *vary, "--workers", 1, "--resume", journal, "--json", "-")
+    assert done.out == whole
+
+
+@pytest.mark.skipif(shutil.which("gcc") is None, reason="needs gcc")
+def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_path: Path) -> None:
+    header = tmp_path / "settings.h"
+    done = typed(
+        "tune", tiny(tmp_path, SECOND), *VARY, "--workers", 1, "--emit", header, "--json", "-"
+    )
+    chosen = json.loads(done.out)["recommended"]["values"]
+    program = tmp_path / "main.c"
+    program.write_text(
+        '#include "settings.h"\n#include <stdio.h>\n'
+        "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
+        "int main(void) {\n"
+        '  printf("%lu %lu %d %d %d", LINK_DRIVE_PERIOD_US, LINK_LOOK_PERIOD_US,\n'
+        "    LINK_LOOK_RETRY_STEP, LINK_DRIVE_FAILSAFE_MS, (int)sizeof address);\n"
+        "  return LINK_STAMP == 0;\n}\n",
+        encoding="utf-8",
+    )
+    binary = tmp_path / "main"
+    subprocess.run(
+        ["gcc", "-std=c11", "-Wall", "-Wextra", "-Werror", str(program), "-o", str(binary)],
+        check=True,
+    )
+    said = subprocess.run([str(binary)], check=True, capture_output=True, text=True).stdout
+
+    drive, look = (round(1000 * value) for value in chosen)
+    assert said == f"{drive} {look} 5 250 5"

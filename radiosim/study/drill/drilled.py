@@ -246,7 +246,8 @@ def _worst(rows: Sequence[OutputDrill], stream: str) -> float | None:
     """The slowest stop of a stream's outputs in drills that rule F6 has a bound for."""
     mine = [row for row in rows if row.stream == stream and row.kind in _SILENT and row.unit]
     acting = [row for row in mine if row.action != "hold" or row.alive == 0]
-    if not acting or any(row.alive for row in acting):
+    # An output that any fault leaves alive has no worst.
+    if not acting or any(row.is_failed for row in rows if row.stream == stream):
         return None
     return max((row.stop_ms.worst for row in acting if row.stop_ms.worst is not None), default=None)
 

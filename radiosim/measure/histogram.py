@@ -57,7 +57,10 @@ class Histogram:
         """Span below which a share (> 0) of the weight lies, within a bin; ValueError if empty."""
         if not self.weight > 0:
             raise ValueError("an empty histogram has no quantile")
-        running = np.cumsum(self.weights)
+        return self._quantile_ns(share, np.cumsum(self.weights))
+
+    def _quantile_ns(self, share: float, running: Weights) -> float:
+        """The same, from the running sum of the weights."""
         index = int(np.searchsorted(running, share * running[-1], side="left"))
         index = min(index, BINS - 1)
         low, high = float(EDGES[index]), float(EDGES[index + 1])
@@ -69,11 +72,12 @@ class Histogram:
         """The spread in another unit, e.g. 1e6 for ms."""
         if not self.weight > 0:
             return Distribution(mean=None, median=None, p95=None, p99=None, max=None, n=0)
+        running = np.cumsum(self.weights)
         return Distribution(
             mean=self.moment / self.weight / unit_ns,
-            median=self.quantile_ns(0.50) / unit_ns,
-            p95=self.quantile_ns(0.95) / unit_ns,
-            p99=self.quantile_ns(0.99) / unit_ns,
+            median=self._quantile_ns(0.50, running) / unit_ns,
+            p95=self._quantile_ns(0.95, running) / unit_ns,
+            p99=self._quantile_ns(0.99, running) / unit_ns,
             max=self.highest_ns / unit_ns,
             n=self.n,
         )

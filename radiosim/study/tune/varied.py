@@ -4,17 +4,19 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.radio.retry_delay import LONGEST_US, STEP_US
 from radiosim.radio.time_on_air import shortest_retry_delay_ns
 from radiosim.scenario import Scenario
-from radiosim.scenario.changed import changed
+from radiosim.scenario.changed import changed, document_of
+from radiosim.scenario.paths import path_of
 from radiosim.units import NS_PER_US
 
 MOST_POINTS = 100_000
-USUAL_POINTS = 200
+USUAL_POINTS = 300
 _LONGER = 2.5
 """Up to so many times its own a period is tried, and down to the same part of it."""
 _RETRIES = (0, 1, 2, 3, 5)
@@ -113,6 +115,22 @@ def sampled(settings: Sequence[Setting], count: int, seed: int) -> tuple[Point, 
         for row in shares.tolist()
     )
     return tuple(dict.fromkeys(points))
+
+
+def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Point:
+    """What a scene has for each of some settings; NaN where it has no number."""
+    document = document_of(scenario)
+    return tuple(_number_at(document, setting.key) for setting in settings)
+
+
+def _number_at(document: Any, key: str) -> float:
+    for step in path_of(key):
+        try:
+            document = document[int(step) if isinstance(document, list) else step]
+        except (KeyError, IndexError, TypeError, ValueError):
+            return math.nan
+    is_number = isinstance(document, int | float) and not isinstance(document, bool)
+    return float(document) if is_number else math.nan
 
 
 def chosen(

@@ -16,6 +16,7 @@ EDGES = np.concatenate(
     ([0.0], (2.0 ** np.arange(OCTAVES)[:, None] * OCTAVE[:-1]).ravel(), [FIRST_NS * 2.0**OCTAVES])
 )
 """Of the bins, ns: one more than bins."""
+_WIDTHS = np.diff(EDGES[:-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,6 +47,8 @@ class Histogram:
 
     def scaled(self, factor: float) -> "Histogram":
         """The same spread counted `factor` times; how many went in stays."""
+        if factor == 1:
+            return self
         return dataclasses.replace(
             self,
             weights=self.weights * factor,
@@ -109,8 +112,7 @@ def of_ramps(r: Record, machine: Machine) -> Histogram:
     ends, sums = (np.array(machine.get(r, name), np.float64) for name in ("ends", "sums"))
     # A ramp is in a bin for the bin's whole width, but for what of it lies before its beginning
     # and after its end.
-    low, width = EDGES[:-2], np.diff(EDGES[:-1])
-    inner = np.cumsum(ends)[:-1] * width - (sums[:-1] - ends[:-1] * low)
+    inner = np.cumsum(ends)[:-1] * _WIDTHS - (sums[:-1] - ends[:-1] * EDGES[:-2])
     weights = np.append(inner, weight - inner.sum())
     return Histogram(
         weights=np.maximum(weights, 0.0),

@@ -9,7 +9,8 @@ import msgspec
 from radiosim.engine.choice import Engine
 from radiosim.engine.simulate import flow
 from radiosim.errors import ScenarioError
-from radiosim.measure.figures import figures_of, start_figures
+from radiosim.measure.figures import figures_of
+from radiosim.measure.of_start import figures_at
 from radiosim.measure.pool import Pool, Range, joined, pool_of
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_flow
@@ -65,7 +66,7 @@ def _measured(scene: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
             pool_of(
                 tally,
                 starts.weight(tally),
-                {path: v for path, v in start_figures(scene, tally).items() if path in told},
+                figures_at(scene, tally, told),
             )
             for tally in tallies
         ]

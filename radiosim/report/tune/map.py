@@ -16,9 +16,10 @@ LETTERS = {
     cause.RANGE: "R",
     cause.CHANCE: "L",
     cause.SLOW: "S",
+    cause.UNNOTICED: "N",
 }
 HOLDS, HOLDS_NEAR, REFUSED, NOTHING = ".", "~", "x", " "
-MOST_ACROSS, MOST_DOWN = 30, 15
+MOST_ACROSS, MOST_DOWN = 40, 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

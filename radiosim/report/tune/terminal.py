@@ -200,19 +200,18 @@ def _closed_forms(best: Tried) -> Iterator[RenderableType]:
 
 
 def _influence(found: Tuned) -> RenderableType:
-    ranked = sorted(found.influence.items(), key=lambda it: -it[1])
-    totals = found.influence_total
-    is_grid = any(value is not None for value in totals.values())
+    ranked = sorted(found.influence.items(), key=lambda it: -it[1].alone)
+    is_grid = any(it.in_all is not None for _, it in ranked)
     rows = [
         (
             f"  {printable(key)}",
-            f"{alone:.2f}",
-            *((digits(totals[key]),) if is_grid else ()),
-            "#" * round(20 * alone),
+            f"{it.alone:.2f}",
+            *((f"{it.in_all or 0.0:.2f}",) if is_grid else ()),
+            "#" * round(20 * it.alone),
         )
-        for key, alone in ranked
+        for key, it in ranked
     ]
-    rest = max(0.0, 1 - sum(found.influence.values()))
+    rest = max(0.0, 1 - sum(it.alone for _, it in ranked))
     rows.append(("  the rest: together, or chance", f"{rest:.2f}", *(("",) if is_grid else ()), ""))
     return table(("", "alone", *(("in all",) if is_grid else ()), " "), rows)
 

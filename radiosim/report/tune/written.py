@@ -12,6 +12,7 @@ from radiosim.study.tune.tuned import Confirmed, Tuned
 _OF_POINT = (
     "starts",
     "margin",
+    "missed",
     "nearest",
     "cause",
     "latency_p99_ms",
@@ -41,8 +42,8 @@ def tuned_json(found: Tuned) -> dict[str, Any]:
         },
         "runners_up": [list(it.values) for it in found.runners_up],
         "front": [list(it.values) for it in found.front],
-        "influence": dict(found.influence),
-        "influence_total": dict(found.influence_total),
+        "influence": {key: it.alone for key, it in found.influence.items()},
+        "influence_in_all": {key: it.in_all for key, it in found.influence.items()},
     }
 
 
@@ -72,8 +73,8 @@ def tuned_csv(found: Tuned) -> dict[str, str]:
         for pair in it.row.get("pairs", ())
     ]
     influence = [
-        {"setting": key, "alone": alone, "in_all": found.influence_total[key]}
-        for key, alone in found.influence.items()
+        {"setting": key, "alone": it.alone, "in_all": it.in_all}
+        for key, it in found.influence.items()
     ]
     return {
         "points.csv": csv_text(("role", *keys, "ok", "margin"), rows),

@@ -2,20 +2,24 @@
 
 from collections.abc import Mapping
 
-from radiosim.measure.summary import StreamFigures
+from radiosim.measure.tally import StreamTally
 
 MEET, COLLISION, DEAF, FULL = "clocks meet", "collision", "receiver deaf", "FIFO full"
 BUSY, RANGE, CHANCE, SLOW = "sender busy", "out of range", "chance", "too slow"
-CAUSES = (MEET, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW)
+UNNOTICED = "fault not noticed"
+CAUSES = (MEET, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED)
 SELDOM = 0.01
 """Less than this share of attempts lost, or of samples not sent: the setting itself is too slow."""
 
 
-def cause_of(figure: str, streams: Mapping[str, StreamFigures], outputs: Mapping[str, str]) -> str:
+def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[str, str]) -> str:
     """What took most of the frames of the stream that a missed figure is about.
 
-    `outputs`: stream of each output. Of a figure that is about no stream: of all of them.
+    `streams`: of one start; `outputs`: stream of each output. Of a figure that is about no stream:
+    of all of them.
     """
+    if figure.endswith(".entries_true"):
+        return UNNOTICED
     kind, name, *_ = figure.split(".")
     stream = name if kind == "stream" else outputs.get(name, "") if kind == "output" else ""
     mine = [streams[stream]] if stream in streams else list(streams.values())

@@ -8,68 +8,95 @@ Operational Research 226, 2013). From memory.
 """
 
 import math
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass
 
-GROUPS = 16
-"""At most; each of the same size."""
+MOST_GROUPS, LEAST_IN_GROUP = 16, 8
+"""Of points that are no whole grid: neighbouring values are taken together."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Influence:
+    """What one setting explains of the variance of the results."""
+
+    alone: float
+    in_all: float | None
+    """Alone and together with others; None: the points are no whole grid."""
+
+
+def influences(rows: Sequence[Sequence[float]], results: Sequence[float]) -> tuple[Influence, ...]:
+    """Of every setting, where each row has the values of one point.
+
+    On a whole grid both shares are exact sums; elsewhere the share of one alone is an estimate.
+    """
+    count = len(rows[0]) if rows else 0
+    is_grid = _is_grid(rows)
+    found = []
+    for k in range(count):
+        values = [row[k] for row in rows]
+        others = [tuple(value for j, value in enumerate(row) if j != k) for row in rows]
+        alone = _between(_by(values, results), results) if is_grid else first_order(values, results)
+        in_all = _within(_by(others, results), results) if is_grid else None
+        found.append(Influence(alone=alone, in_all=in_all))
+    return tuple(found)
 
 
 def first_order(values: Sequence[float], results: Sequence[float]) -> float:
     """Share of the variance of results that one setting's values explain alone; 0 without variance.
 
-    Groups are of equal values, or of neighbours where values are many. What groups of chance
-    alone would explain is taken off (Fisher's ε²: R. A. Fisher 1925, T. L. Kelley 1935).
+    What groups of chance alone would explain is taken off (Fisher's ε²: R. A. Fisher 1925, T. L.
+    Kelley 1935).
     """
-    n = len(results)
-    mean = math.fsum(results) / n if n else 0.0
-    whole = math.fsum((result - mean) ** 2 for result in results)
-    if n < 3 or whole == 0:
-        return 0.0
-    groups = _groups(values, results)
-    between = math.fsum(
-        len(group) * (math.fsum(group) / len(group) - mean) ** 2 for group in groups
-    )
+    n, groups = len(results), _groups(values, results)
     k = len(groups)
-    if k < 2 or n <= k:
+    if k < 2 or n <= k or not _varies(results):
         return 0.0
-    within = (whole - between) / (n - k)
-    return min(1.0, max(0.0, (between - (k - 1) * within) / whole))
+    between = _between(groups, results)
+    return min(1.0, max(0.0, between - (k - 1) * (1 - between) / (n - k)))
 
 
-def total(rows: Sequence[Sequence[float]], results: Sequence[float], setting: int) -> float | None:
-    """Share of the variance in which one setting has a part, alone or together with others.
+def _varies(results: Sequence[float]) -> bool:
+    return len(set(results)) > 1
 
-    What varies while all others stand still: known only where the points are a whole grid, each
-    combination once; None elsewhere.
-    """
+
+def _is_grid(rows: Sequence[Sequence[float]]) -> bool:
+    """Whether the points are all combinations of their values, each once."""
     levels = math.prod(len({row[k] for row in rows}) for k in range(len(rows[0]) if rows else 0))
-    if len(rows) < 2 or len(set(map(tuple, rows))) != len(rows) or len(rows) != levels:
-        return None
+    return len(rows) > 1 and len(set(map(tuple, rows))) == len(rows) == levels
+
+
+def _between(groups: Iterable[Sequence[float]], results: Sequence[float]) -> float:
+    """Share of the variance that lies between groups; 0 without variance."""
     mean = math.fsum(results) / len(results)
     whole = math.fsum((result - mean) ** 2 for result in results)
-    others = [tuple(value for k, value in enumerate(row) if k != setting) for row in rows]
-    inside = math.fsum(_squares(group) for group in _by(others, results).values())
-    return inside / whole if whole else 0.0
+    between = math.fsum(len(it) * (math.fsum(it) / len(it) - mean) ** 2 for it in groups)
+    return between / whole if whole else 0.0
 
 
-def _squares(group: Sequence[float]) -> float:
-    mean = math.fsum(group) / len(group)
-    return math.fsum((result - mean) ** 2 for result in group)
+def _within(groups: Iterable[Sequence[float]], results: Sequence[float]) -> float:
+    """Share of the variance that lies inside groups; 0 without variance."""
+    return 1 - _between(groups, results) if _varies(results) else 0.0
 
 
-def _by(keys: Sequence[Hashable], results: Sequence[float]) -> Mapping[Hashable, list[float]]:
+def _by(keys: Sequence[Hashable], results: Sequence[float]) -> list[list[float]]:
+    """Results in groups of equal keys."""
     found: dict[Hashable, list[float]] = {}
     for key, result in zip(keys, results, strict=True):
         found.setdefault(key, []).append(result)
-    return found
+    return list(found.values())
 
 
 def _groups(values: Sequence[float], results: Sequence[float]) -> list[list[float]]:
-    found = _by(values, results)
-    if len(found) <= GROUPS:
-        return list(found.values())
-    order = sorted(range(len(values)), key=lambda k: values[k])
-    size = -(-len(order) // GROUPS)
-    return [
-        [results[k] for k in order[first : first + size]] for first in range(0, len(order), size)
-    ]
+    """Results in groups of neighbouring values, equal ones together."""
+    least = max(LEAST_IN_GROUP, -(-len(results) // MOST_GROUPS))
+    groups: list[list[float]] = []
+    for level in sorted(set(values)):
+        group = [r for v, r in zip(values, results, strict=True) if v == level]
+        if groups and len(groups[-1]) < least:
+            groups[-1] += group
+        else:
+            groups.append(group)
+    if len(groups) > 1 and len(groups[-1]) < least:
+        last = groups.pop()
+        groups[-1] += last
+    return groups

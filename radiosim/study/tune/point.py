@@ -14,7 +14,7 @@ from radiosim.measure.of_start import figures_at
 from radiosim.measure.pool import Pool, Range, joined, pool_of
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_flow
-from radiosim.measure.summary import Figures, StreamFigures, Worst
+from radiosim.measure.summary import RequirementFigures, StreamFigures, Worst
 from radiosim.measure.tally import StartTally
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
@@ -75,13 +75,15 @@ def _measured(scene: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
     requirements = judge(scene, pool.extremes, len(tallies), math.inf)
     margins = [margin_of(it) for it in requirements]
     margin = min(margins)
-    nearest = requirements[margins.index(margin)].figure
+    worst_one = requirements[margins.index(margin)]
+    nearest = worst_one.figure
     pairs = pairs_of(scene)
     worst = worst_of(pool.extremes)
     return {
         "margin": margin,
+        "missed": sum(it < 0 for it in margins),
         "nearest": nearest,
-        "cause": "" if margin >= 0 else _cause(scene, nearest, figures, pairs),
+        "cause": "" if margin >= 0 else _cause(scene, worst_one, pool, pairs),
         "measured": {it.figure: it.measured for it in requirements},
         "worst": {path: it.value for path, it in worst.items()},
         "air_time_share": sum(it.air_time_share for it in figures.stream.values()),
@@ -133,7 +135,12 @@ def _stream(figures: StreamFigures) -> dict[str, float | None]:
     }
 
 
-def _cause(scene: Scenario, nearest: str, figures: Figures, pairs: Sequence[Pair]) -> str:
-    cause = cause_of(nearest, figures.stream, {n: it.stream for n, it in scene.output.items()})
+def _cause(scene: Scenario, missed: RequirementFigures, pool: Pool, pairs: Sequence[Pair]) -> str:
+    """Of a missed requirement, in the start that misses it most."""
+    extreme = pool.extremes.get(missed.figure)
+    is_floor = missed.at_least is not None
+    start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start
+    outputs = {name: it.stream for name, it in scene.output.items()}
+    cause = cause_of(missed.figure, pool.rows[start].streams, outputs)
     meet = any(pair.is_near for pair in pairs) and cause in (COLLISION, DEAF)
     return MEET if meet else cause

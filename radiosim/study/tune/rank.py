@@ -41,13 +41,14 @@ class Tried:
 
 
 def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
-    """Those that hold and do not meet by drift first, then by margin; the first is the best.
+    """Those that hold and do not meet by drift first, then by requirements missed, and by margin.
 
-    Margins a hundredth apart are alike: of the best ones that with the least air time leads.
+    Margins a hundredth apart are alike: of the best ones that with the least air time leads, as
+    the first.
     """
 
     def order(it: Tried) -> tuple[Any, ...]:
-        return (not (it.ok and not it.is_near), not it.ok, -(it.margin or 0.0), it.values)
+        return (not (it.ok and not it.is_near), it.row["missed"], -(it.margin or 0.0), it.values)
 
     ranked = sorted((it for it in tried if it.margin is not None), key=order)
     if not ranked:
@@ -68,8 +69,9 @@ def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
     nearest, measured = best.row["nearest"], best.row["measured"][best.row["nearest"]]
     if not best.ok:
         text = (
-            f"no point holds every requirement; of {len(ranked)} this one misses least: "
-            f"{_said(nearest, measured)}, {-100 * best.margin:.0f} % beyond its limit"
+            f"no point holds every requirement; of {len(ranked)} this one misses least, "
+            f"{best.row['missed']} of them, by as much as {-100 * best.margin:.0f} % of the limit: "
+            f"{_said(nearest, measured)}"
         )
     else:
         text = (

@@ -15,7 +15,7 @@ from radiosim.study.runner.journal import digest_of
 from radiosim.study.runner.run import OnProgress, run_points
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
-from radiosim.study.tune.influence import first_order, total
+from radiosim.study.tune.influence import Influence, influences
 from radiosim.study.tune.point import judged
 from radiosim.study.tune.rank import Tried, front_of, ranked_of, why_of
 from radiosim.study.tune.varied import Point, Setting, values_in
@@ -58,10 +58,8 @@ class Tuned:
     best: Tried | None
     why: str
     front: tuple[Tried, ...]
-    influence: Mapping[str, float]
-    """By setting: share of the margin's variance that it explains alone."""
-    influence_total: Mapping[str, float | None]
-    """And together with others; None: the points are no whole grid."""
+    influence: Mapping[str, Influence]
+    """By setting: shares of the margin's variance."""
     starts: int
     """At most, where each point takes as many as it needs."""
     duration_s: float
@@ -111,7 +109,7 @@ def tuned(
     tried = tuple(Tried(values=p, row=row) for p, row in zip(points, rows, strict=True))
     ranked = ranked_of(tried)
     best = ranked[0] if ranked else None
-    values, margins = [it.values for it in ranked], [it.margin or 0.0 for it in ranked]
+    shares = influences([it.values for it in ranked], [it.margin or 0.0 for it in ranked])
     return Tuned(
         scene=scenario.name,
         settings=tuple(settings),
@@ -122,11 +120,7 @@ def tuned(
         best=best,
         why=why_of(best, ranked),
         front=front_of(ranked),
-        influence={
-            it.key: first_order([point[k] for point in values], margins)
-            for k, it in enumerate(settings)
-        },
-        influence_total={it.key: total(values, margins, k) for k, it in enumerate(settings)},
+        influence={it.key: share for it, share in zip(settings, shares, strict=False)},
         starts=scenario.starts,
         duration_s=scenario.duration_s,
         narrow=narrow,

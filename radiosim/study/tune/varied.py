@@ -20,6 +20,8 @@ USUAL_POINTS = 300
 _LONGER = 2.5
 """Up to so many times its own a period is tried, and down to the same part of it."""
 _RETRIES = (0, 1, 2, 3, 5)
+_FEW = 2
+"""Settings of which every combination is tried unless some are asked for."""
 
 Point = tuple[float, ...]
 
@@ -152,4 +154,18 @@ def chosen(
                 raise VaryError(f"--vary: {problems[0].path}: {problems[0].text}") from None
     if count is None and asked:
         return settings, grid(settings)
-    return settings, sampled(settings, count or USUAL_POINTS, scenario.seed)
+    many = count or USUAL_POINTS
+    if not asked and len(settings) <= _FEW:
+        # Two periods make a map: every combination of fewer values shows where they meet.
+        settings = tuple(thinned(it, int(many ** (1 / len(settings)))) for it in settings)
+        return settings, grid(settings)
+    return settings, sampled(settings, many, scenario.seed)
+
+
+def thinned(setting: Setting, most: int) -> Setting:
+    """A setting with at most so many of its values, evenly spread from first to last."""
+    last, wanted = len(setting.values) - 1, max(2, min(most, len(setting.values)))
+    places = (round(k * last / (wanted - 1)) for k in range(wanted))
+    return Setting(
+        key=setting.key, values=tuple(dict.fromkeys(setting.values[place] for place in places))
+    )

@@ -126,7 +126,7 @@ def tune(
         if found.best is None:
             raise OptionError(f"--emit: nothing to write: {found.why}")
         lines = lines_of(settings, found.best.values)
-        write_whole(emit, settings_header(changed(whole, lines)))
+        write_whole(emit, settings_header(changed(whole, lines), found.cautions))
     write_out(
         json,
         csv,

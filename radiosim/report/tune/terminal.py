@@ -15,6 +15,7 @@ from radiosim.study.tune.rank import Tried
 from radiosim.study.tune.tuned import Confirmed, Tuned
 
 MOST_OF_FRONT = 8
+_PACES = (".period_ms", ".pause_ms")
 CAUTION = (
     "A simulation is not proof: try the settings on the bench, wheels off the ground and "
     "propellers off, and let both senders run for longer than their clocks take to meet. Check "
@@ -218,7 +219,9 @@ def _influence(found: Tuned) -> RenderableType:
 
 def _map(found: Tuned) -> Iterator[RenderableType]:
     """Over the two periods that vary: a dot where all holds at some point, else what broke it."""
-    periods = [k for k, it in enumerate(found.settings) if it.key.endswith(".period_ms")]
+    periods = [
+        k for k, it in enumerate(found.settings) if it.key.endswith((".period_ms", ".pause_ms"))
+    ]
     if len(periods) < 2:
         return
     across, down = periods[0], periods[1]

@@ -73,6 +73,17 @@ class Tuned:
         return tuple(it for it in self.ranked if it is not self.best)[:RUNNERS_UP]
 
     @property
+    def cautions(self) -> tuple[str, ...]:
+        """What whoever takes the recommended settings must know, in a few words each."""
+        if self.best is None:
+            return ()
+        missed = () if self.ok else ("they miss a requirement, or were not confirmed",)
+        near = self.best.near
+        if near is None:
+            return missed
+        return (*missed, f"the clocks of {near['first']} and {near['second']} meet by drift")
+
+    @property
     def ok(self) -> bool:
         """The recommended point holds every requirement, over the whole scene too if tried."""
         held = self.best is not None and self.best.ok

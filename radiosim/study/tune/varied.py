@@ -69,14 +69,16 @@ def _grid(numbers: Sequence[float], form: str) -> list[float]:
 
 
 def usual(scenario: Scenario) -> tuple[Setting, ...]:
-    """Periods of all timer senders, and retry delays and limits of those that ask for answers."""
+    """Periods, or pauses, of all senders; retry delays and limits of those that are answered."""
     found = []
     for name, unit in scenario.transmitter.items():
         path = f"transmitter.{name}"
-        if unit.period_ms is not None and unit.pacing != "after_send":
-            low, high = math.ceil(unit.period_ms / _LONGER), int(unit.period_ms * _LONGER)
+        pace = "pause_ms" if unit.pacing == "after_send" else "period_ms"
+        pace_ms = unit.pause_ms if unit.pacing == "after_send" else unit.period_ms
+        if pace_ms:
+            low, high = math.ceil(pace_ms / _LONGER), int(pace_ms * _LONGER)
             values = tuple(float(ms) for ms in range(max(1, low), max(1, high) + 1))
-            found.append(Setting(key=f"{path}.period_ms", values=values))
+            found.append(Setting(key=f"{path}.{pace}", values=values))
         if unit.acknowledge is True:
             first = shortest_retry_us(scenario)
             delays = tuple(float(us) for us in range(first, int(LONGEST_US) + 1, STEP_US))

@@ -15,7 +15,7 @@ from tests.reference.outside import DERIVED, FIVE_ERRORS, check, outside
 from tests.reference.runs import UP_AT_ONCE
 from tests.reference.sources import FACTS
 
-LOSS, STARTS, DURATION_S = 0.2, 3, 120.0
+LOSS, STARTS, DURATION_S = 0.2, 3, 600.0
 FRAME_S = 329 / 250_000
 DELIVERED, AIR, RATE_HZ = 0.98, 0.2, 20.0
 PERIODS_MS, RETRIES = (25, 27, 29, 31), (1, 2, 3, 4)

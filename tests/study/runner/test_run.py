@@ -1,5 +1,8 @@
 """Points on any executor."""
 
+import functools
+import os
+import signal
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -9,7 +12,7 @@ from typing import Any
 import pytest
 
 from radiosim.study.runner.journal import JournalError, Row
-from radiosim.study.runner.run import run_points
+from radiosim.study.runner.run import WorkersError, run_points
 
 ROOT = Path(__file__).parents[3]
 POINTS = tuple(range(40))
@@ -68,8 +71,6 @@ def test_progress_counts_what_was_done_before(tmp_path: Path) -> None:
 
 
 def test_a_full_disk_loses_nothing_that_was_kept(tmp_path: Path, monkeypatch: Any) -> None:
-    import os
-
     real, calls = os.fsync, []
 
     def full(number: int) -> None:
@@ -83,6 +84,33 @@ def test_a_full_disk_loses_nothing_that_was_kept(tmp_path: Path, monkeypatch: An
         ran(workers=1, journal=tmp_path / "j")
     monkeypatch.undo()
     assert repr(ran(workers=1, journal=tmp_path / "j")) == repr(ran(workers=1))
+
+
+def dies_once(place: Path, point: int) -> Row:
+    """Takes its process down with it, the first time that point 20 is worked out."""
+    if point == 20 and not place.exists():
+        place.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squared(point)
+
+
+def dies(point: int) -> Row:
+    if point:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squared(point)
+
+
+def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path) -> None:
+    work = functools.partial(dies_once, tmp_path / "died")
+    rows = run_points(work, POINTS, digest="d", journal=tmp_path / "j", workers=2)
+
+    assert (tmp_path / "died").exists()
+    assert repr(rows) == repr(ran(workers=1))
+
+
+def test_processes_that_always_die_are_given_up() -> None:
+    with pytest.raises(WorkersError, match="try fewer than 2"):
+        run_points(dies, POINTS, digest="d", workers=2)
 
 
 @pytest.mark.slow

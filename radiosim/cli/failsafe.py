@@ -64,6 +64,14 @@ def failsafe(
     junit: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write JUnit XML, for a CI.")
     ] = None,
+    resume: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Keep each start in this file, and go on with it."),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Run on a dask.distributed cluster, as tcp://a:8786."),
+    ] = None,
     engine: Annotated[
         str,
         typer.Option(metavar="NAME", help="auto, fast (compiled) or reference (for reading)."),
@@ -92,7 +100,7 @@ def failsafe(
         hours=hours,
         workers=workers,
     )
-    drilled = _drilled(scenario, wishes, engine)
+    drilled = _drilled(scenario, wishes, engine, resume, cluster)
     for target, text in targets.items():
         _write(target, text, drilled)
     if json == "-":
@@ -104,16 +112,25 @@ def failsafe(
     return DONE if drilled.ok else NOT_HELD
 
 
-def _drilled(scenario: "Scenario", wishes: "Wishes", engine: str) -> "Drilled":
+def _drilled(
+    scenario: "Scenario", wishes: "Wishes", engine: str, resume: Path | None, cluster: str | None
+) -> "Drilled":
+    from contextlib import nullcontext
     from dataclasses import replace
 
     from radiosim.cli.progress import progress
     from radiosim.cli.source import ready_engine
     from radiosim.study.drill import drill_failsafe
+    from radiosim.study.runner.run import cluster_executor
 
     wishes = replace(wishes, engine=ready_engine(engine, scenario))
-    with progress(1, what="drills") as on_progress:
-        return drill_failsafe(scenario, wishes, on_progress=on_progress)
+    with (
+        nullcontext() if cluster is None else cluster_executor(cluster) as executor,
+        progress(1, what="drills") as on_progress,
+    ):
+        return drill_failsafe(
+            scenario, wishes, journal=resume, executor=executor, on_progress=on_progress
+        )
 
 
 def _check_numbers(

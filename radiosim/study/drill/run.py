@@ -1,23 +1,22 @@
 """All drills of a scene on all cores, and the trade beside them."""
 
-import functools
 import math
-import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from pathlib import Path
 
+import msgspec
 from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.meeting_phase import EVERY
-from radiosim.measure.start import make_folds_ready
 from radiosim.scenario import Scenario
 from radiosim.study.drill.judged import figures_of
 from radiosim.study.drill.kinds import Drill, drills_of
-from radiosim.study.drill.limits import Limit, limit_of
-from radiosim.study.drill.observed import Point, course_of, fault_spans, observed, unprovoked
-from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck, without_hopeless_needs
+from radiosim.study.drill.limits import limit_of
+from radiosim.study.drill.parts import DRILLS, TRADE, Limits, OfStart, Part, Work
+from radiosim.study.drill.points import rhythm_of, without_hopeless_needs
 from radiosim.study.drill.required import asked_stop_ms, judged, worst_of
 from radiosim.study.drill.results import (
     Asked,
@@ -33,10 +32,9 @@ from radiosim.study.drill.trade import (
     longest_bound,
     room_of,
     trade_of,
-    trips_of,
 )
-from radiosim.study.starts import OnProgress
-from radiosim.study.workers import pool_of
+from radiosim.study.runner.journal import digest_of
+from radiosim.study.runner.run import OnProgress, run_points
 from radiosim.units import ms_from_ns
 from radiosim.version import VERSION
 
@@ -65,31 +63,18 @@ class Wishes:
     workers: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _OfStart:
-    """What the drills of one start have shown."""
-
-    points: tuple[dict[str, tuple[Point, ...]], ...]
-    """By drill, by output."""
-    others: tuple[dict[str, int], ...]
-    """By drill, by output that it must leave alone: how often it stopped."""
-
-
-Limits = tuple[Mapping[str, Limit], ...]
-"""By drill, by output that it strikes."""
-Task = Callable[[], "_OfStart | Trips"]
-
-
 def drill_failsafe(
     scenario: Scenario,
     wishes: Wishes = Wishes(),
     *,
+    journal: Path | None = None,
+    executor: Executor | None = None,
     on_progress: OnProgress | None = None,
 ) -> Drilled:
     """Drill every fault of a scene, and try timeouts on it; its own faults are left out.
 
-    The result does not depend on how many processes there are. ValueError for fewer than one
-    point.
+    The result does not depend on where its starts are simulated, nor on whether it was stopped and
+    gone on with (`journal`). ValueError for fewer than one point.
     """
     if wishes.points < 1:
         raise ValueError(f"points must be >= 1, got {wishes.points}")
@@ -111,17 +96,29 @@ def drill_failsafe(
     trades = _trade_starts(quiet, asked, wishes.hours)
     now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
     timeouts_ms = tuple(sorted({*TIMEOUTS_MS, *now_ms.values()}))
-    tasks: list[Task] = [
-        functools.partial(trips_of, quiet, start, wishes.engine, timeouts_ms)
-        for start in range(trades)
-    ]
-    tasks += [
-        functools.partial(_of_start, scenario, drills, limits, rhythm, start, starts, wishes.engine)
-        for start in range(starts)
-    ]
-    done = _all(quiet, tasks, wishes, on_progress)
-    trips = [found for found in done if isinstance(found, Trips)]
-    found = [found for found in done if isinstance(found, _OfStart)]
+    work = Work(
+        scenario=scenario,
+        quiet=quiet,
+        timeouts_ms=timeouts_ms,
+        drills=drills,
+        limits=limits,
+        rhythm=rhythm,
+        starts=starts,
+        engine=wishes.engine,
+    )
+    points = [Part(of=TRADE, start=k) for k in range(trades)]
+    points += [Part(of=DRILLS, start=k) for k in range(starts)]
+    rows = run_points(
+        work.row_of,
+        points,
+        digest=digest_of("failsafe", scenario, points, timeouts_ms, wishes.skip, quiet.duration_s),
+        journal=journal,
+        executor=executor,
+        workers=wishes.workers,
+        on_progress=on_progress,
+    )
+    trips = [msgspec.convert(row, Trips) for row in rows[:trades]]
+    found = [msgspec.convert(row, OfStart) for row in rows[trades:]]
     figures = tuple(_figures(scenario, drills, limits, found))
     trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
     worst = worst_of(scenario, figures)
@@ -180,67 +177,8 @@ def _trade_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
     return max(2 * EVERY, math.ceil(hours * 3600 / scenario.duration_s))
 
 
-def _of_start(
-    scenario: Scenario,
-    drills: Sequence[Drill],
-    limits: Limits,
-    rhythm: Rhythm,
-    start: int,
-    of_starts: int,
-    engine: Engine,
-) -> _OfStart:
-    """One start of every drill: the same draws, but for the faults."""
-    base = phased(scenario, start)
-    points, others = [], []
-    for drill, limit in zip(drills, limits, strict=True):
-        scene, strikes = struck(base, drill, rhythm, start, of_starts)
-        course = course_of(scene, start, engine)
-        due_ns = {name: found.bound.total_ns for name, found in limit.items()}
-        points.append(observed(course, drill, strikes, due_ns))
-        spans_ns = fault_spans(course, drill, strikes)
-        stops = unprovoked(course, drill, spans_ns)
-        if any(stops.values()):
-            # By chance, or by the fault? The same start without it tells.
-            calm = unprovoked(course_of(replace(scene, fault=()), start, engine), drill, spans_ns)
-            stops = {name: max(0, count - calm[name]) for name, count in stops.items()}
-        others.append(stops)
-    return _OfStart(points=tuple(points), others=tuple(others))
-
-
-def _all(
-    scenario: Scenario, tasks: Sequence[Task], wishes: Wishes, on_progress: OnProgress | None
-) -> list["_OfStart | Trips"]:
-    """Every task's result, in order."""
-    wanted = min(wishes.workers or os.cpu_count() or 1, len(tasks))
-    if wanted == 1:
-        return list(_told(map(_do, tasks), len(tasks), on_progress))
-    if wishes.engine != "reference":
-        make_folds_ready(scenario)
-    with pool_of(wanted) as pool:
-        return list(_told(_mapped(pool, tasks), len(tasks), on_progress))
-
-
-def _mapped(pool: Executor, tasks: Sequence[Task]) -> Iterator["_OfStart | Trips"]:
-    return pool.map(_do, tasks)
-
-
-def _do(task: Task) -> "_OfStart | Trips":
-    return task()
-
-
-def _told(
-    found: Iterator["_OfStart | Trips"], total: int, on_progress: OnProgress | None
-) -> Iterator["_OfStart | Trips"]:
-    if on_progress is not None:
-        on_progress(0, total)
-    for done, one in enumerate(found, 1):
-        yield one
-        if on_progress is not None:
-            on_progress(done, total)
-
-
 def _figures(
-    scenario: Scenario, drills: Sequence[Drill], limits: Limits, found: Sequence[_OfStart]
+    scenario: Scenario, drills: Sequence[Drill], limits: Limits, found: Sequence[OfStart]
 ) -> Iterator[DrillFigures]:
     for number, (drill, limit) in enumerate(zip(drills, limits, strict=True)):
         for name in limit:
@@ -249,7 +187,7 @@ def _figures(
 
 
 def _others(
-    scenario: Scenario, drills: Sequence[Drill], found: Sequence[_OfStart]
+    scenario: Scenario, drills: Sequence[Drill], found: Sequence[OfStart]
 ) -> Iterator[OtherFigures]:
     for number, drill in enumerate(drills):
         for name in found[0].others[number]:

@@ -1,5 +1,7 @@
 """What drills find, on scenes whose faults are known."""
 
+from pathlib import Path
+
 import msgspec
 import pytest
 
@@ -7,7 +9,8 @@ from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from radiosim.study.drill import Drilled, Wishes, drill_failsafe
 from radiosim.study.drill.results import DrillFigures
-from tests.study.drill.scenes import BASE, LOOK, TIMER, drilled, scene
+from radiosim.study.runner.journal import JournalError
+from tests.study.drill.scenes import BASE, LOOK, TIMER, drilled, only, scene
 
 
 def of(found: Drilled, fault: str, unit: str, output: str) -> DrillFigures:
@@ -193,6 +196,35 @@ def test_the_number_of_processes_does_not_change_the_result() -> None:
     together = drill_failsafe(scene(TIMER + LOOK), Wishes(workers=2, **wishes))
 
     assert alone == together
+
+
+def test_a_drill_that_was_stopped_ends_as_if_it_had_not_been(tmp_path: Path) -> None:
+    asked = Wishes(points=16, skip=("frozen", "jam", "reset", "brownout"), hours=0.1, workers=1)
+
+    def stop(done: int, _: int) -> None:
+        if done == 5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        drill_failsafe(scene(TIMER), asked, journal=tmp_path / "j", on_progress=stop)
+    counted: list[int] = []
+    found = drill_failsafe(
+        scene(TIMER),
+        asked,
+        journal=tmp_path / "j",
+        on_progress=lambda done, _: counted.append(done),
+    )
+
+    assert counted[0] == 5
+    assert found == drill_failsafe(scene(TIMER), asked)
+
+
+def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
+    asked = Wishes(points=4, skip=only("power_off"), hours=0.02, workers=1)
+    drill_failsafe(scene(TIMER), asked, journal=tmp_path / "j")
+
+    with pytest.raises(JournalError, match="must be this study's journal"):
+        drill_failsafe(scene(TIMER + LOOK), asked, journal=tmp_path / "j")
 
 
 def test_fewer_than_one_point_is_refused() -> None:

@@ -27,7 +27,7 @@ def tune(
             metavar="N",
             min=2,
             max=100_000,
-            help="Try N combinations, evenly spread; left out: 200, or all of --vary.",
+            help="Try N combinations, evenly spread; left out: 300, or all of --vary.",
         ),
     ] = None,
     starts: Annotated[
@@ -36,6 +36,13 @@ def tune(
     duration_s: Annotated[
         float | None,
         typer.Option(metavar="D", help="Seconds of each start; at most 60 without faults."),
+    ] = None,
+    narrow: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FIGURE=WIDTH",
+            help="Add starts to each point until FIGURE is known to WIDTH either way.",
+        ),
     ] = None,
     seed: Annotated[
         int | None, typer.Option(metavar="S", help="Where every draw comes from.")
@@ -66,9 +73,9 @@ def tune(
         int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
     ] = None,
 ) -> int:
-    """Try settings, recommend some, and say why.
+    """Try settings, recommend some, and say why; then try those over the whole scene.
 
-    Exit code: 1 if no point holds every requirement.
+    Exit code: 1 if no point holds every requirement, there too.
     """
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, OptionError, scenario_of
@@ -80,7 +87,8 @@ def tune(
     from radiosim.scenario.changed import changed
     from radiosim.study.range import shortened
     from radiosim.study.runner.run import cluster_executor
-    from radiosim.study.tune.tuned import tuned
+    from radiosim.study.sequential import narrow_of
+    from radiosim.study.tune.tuned import confirmed, lines_of, tuned
     from radiosim.study.tune.varied import chosen
 
     check_targets(json, csv)
@@ -93,29 +101,32 @@ def tune(
         duration_s=duration_s,
         overrides=tuple(set_ or ()),
     )
-    scenario = scenario_of(choice)
+    whole = scenario_of(choice)
+    asked = None if narrow is None else narrow_of(narrow, whole)
     # Faults have their instants, and requirements may be about them.
-    whole_s = scenario.duration_s if scenario.fault else None
-    scenario = shortened(scenario, starts, duration_s or whole_s)
+    whole_s = whole.duration_s if whole.fault else None
+    # Where as many are added as it takes, the scene's own number is the most.
+    most = whole.starts if asked is not None and starts is None else starts
+    scenario = shortened(whole, most, duration_s or whole_s)
     settings, tries = chosen(scenario, tuple(vary or ()), points)
-    with (
-        progress(len(tries), what="points") as on_progress,
-        nullcontext() if cluster is None else cluster_executor(cluster) as executor,
-    ):
-        found = tuned(
-            scenario,
-            settings,
-            tries,
-            journal=resume,
-            executor=executor,
-            workers=workers,
-            on_progress=on_progress,
-        )
+    with nullcontext() if cluster is None else cluster_executor(cluster) as executor:
+        with progress(len(tries) + 1, what="points") as on_progress:
+            found = tuned(
+                scenario,
+                settings,
+                tries,
+                narrow=asked,
+                journal=resume,
+                executor=executor,
+                workers=workers,
+                on_progress=on_progress,
+            )
+        found = confirmed(found, whole, executor=executor, workers=workers)
     if emit is not None:
         if found.best is None:
             raise OptionError(f"--emit: nothing to write: {found.why}")
-        lines = [s.line(v) for s, v in zip(settings, found.best.values, strict=True)]
-        write_whole(emit, settings_header(changed(scenario, lines)))
+        lines = lines_of(settings, found.best.values)
+        write_whole(emit, settings_header(changed(whole, lines), found.cautions))
     write_out(
         json,
         csv,
@@ -123,4 +134,4 @@ def tune(
         lambda: tuned_csv(found),
         lambda console: print_tuned(found, console),
     )
-    return DONE if found.best is not None and found.best.ok else NOT_HELD
+    return DONE if found.ok else NOT_HELD

@@ -44,7 +44,7 @@ class Payload:
     def __init__(self, scenario: Scenario, stream: str, layout: Layout, start: int) -> None:
         unit = scenario.transmitter[stream]
         self.layout = layout
-        self.sensors = tuple(_sensor(scenario, start, stream, field) for field in layout.fields)
+        self._scenario, self._stream, self._start = scenario, stream, start
         self._codec: Codec | None = None
         self._address = unit.address_octets
         self._no_acknowledge = unit.acknowledge is not True
@@ -53,6 +53,14 @@ class Payload:
         self._padded_bytes = padded_bytes(scenario, unit, layout)
         # The frame that was accepted last is compared with many that follow it.
         self._packed = functools.lru_cache(maxsize=4)(self.packed)
+
+    @functools.cached_property
+    def sensors(self) -> tuple[Sensor, ...]:
+        """One a field, made when they are first asked for: most frames are never looked into."""
+        return tuple(
+            _sensor(self._scenario, self._start, self._stream, field)
+            for field in self.layout.fields
+        )
 
     @property
     def codec(self) -> Codec:

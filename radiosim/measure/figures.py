@@ -6,10 +6,15 @@ from typing import Any
 import msgspec
 from msgspec import UNSET
 
-from radiosim.measure.intervals import rate_over_starts, ratio_over_starts, share_over_starts
+from radiosim.measure.intervals import (
+    MISS,
+    rate_over_starts,
+    ratio_over_starts,
+    share_over_starts,
+)
 from radiosim.measure.of_fault import NEVER, over_at_ns
 from radiosim.measure.of_output import MICRODEGREES
-from radiosim.measure.pool import Pool, pool_of
+from radiosim.measure.pool import Pool
 from radiosim.measure.summary import (
     AirFigures,
     FailsafeFigures,
@@ -40,17 +45,20 @@ _COUNTS = tuple(
 )
 
 
-def figures_of(scenario: Scenario, pool: Pool) -> Figures:
-    """Figures of the starts together: counts as simulated, ratios and rates weighted (rule T6)."""
+def figures_of(scenario: Scenario, pool: Pool, miss: float = MISS) -> Figures:
+    """Figures of the starts together: counts as simulated, ratios and rates weighted (rule T6).
+
+    `miss`: share of intervals that may miss their figure.
+    """
     rows, weights = pool.rows, pool.weights
     spans_ns = _times(weights, [tally.duration_ns for tally in rows])
     return Figures(
         stream={
-            name: _stream(scenario, name, [t.streams[name] for t in rows], pool)
+            name: _stream(scenario, name, [t.streams[name] for t in rows], pool, miss)
             for name in scenario.transmitter
         },
         output={
-            name: _output(pool.outputs[name], [t.outputs[name] for t in rows], pool)
+            name: _output(pool.outputs[name], [t.outputs[name] for t in rows], pool, miss)
             for name in scenario.output
         },
         air=AirFigures(
@@ -67,7 +75,10 @@ def figures_of(scenario: Scenario, pool: Pool) -> Figures:
 
 def start_figures(scenario: Scenario, tally: StartTally) -> dict[str, float]:
     """Every number of one start's figures by its path (see `flat`)."""
-    return flat(figures_of(scenario, pool_of(tally, 1.0, {})))
+    alone = Pool(
+        streams=tally.streams, outputs=tally.outputs, rows=(tally,), weights=(1.0,), extremes={}
+    )
+    return flat(figures_of(scenario, alone))
 
 
 def _times(weights: Sequence[float], values: Sequence[float]) -> list[float]:
@@ -75,7 +86,9 @@ def _times(weights: Sequence[float], values: Sequence[float]) -> list[float]:
     return [weight * value for weight, value in zip(weights, values, strict=True)]
 
 
-def _stream(scenario: Scenario, name: str, tallies: list[StreamTally], pool: Pool) -> StreamFigures:
+def _stream(
+    scenario: Scenario, name: str, tallies: list[StreamTally], pool: Pool, miss: float
+) -> StreamFigures:
     total, unit = pool.streams[name], scenario.transmitter[name]
     several, weights = len(tallies) > 1, pool.weights
     charge = _charge(scenario, unit, [tally.radio for tally in tallies], pool)
@@ -90,9 +103,9 @@ def _stream(scenario: Scenario, name: str, tallies: list[StreamTally], pool: Poo
     return StreamFigures(
         **{name: getattr(total, name) for name in _COUNTS},
         delivery_ratio=sum(reads) / sum(sampled) if sum(sampled) else None,
-        delivery_ratio_ci95=share_over_starts(reads, sampled) if several else UNSET,
+        delivery_ratio_ci95=share_over_starts(reads, sampled, miss) if several else UNSET,
         update_rate_hz=sum(reads) / sum(seconds),
-        update_rate_hz_ci95=ratio_over_starts(reads, seconds) if several else UNSET,
+        update_rate_hz_ci95=ratio_over_starts(reads, seconds, miss) if several else UNSET,
         worst_second_updates=total.worst_second_updates,
         hole_ms=ms_from_ns(total.hole_ns),
         hole_at_s=tallies[worst].hole_at_ns / NS_PER_S,
@@ -101,11 +114,11 @@ def _stream(scenario: Scenario, name: str, tallies: list[StreamTally], pool: Poo
         latency_ms=total.latency.distribution(NS_PER_MS),
         age_ms=total.age.distribution(NS_PER_MS),
         attempts_per_frame=sum(attempts) / sum(sent) if sum(sent) else None,
-        attempts_per_frame_ci95=ratio_over_starts(attempts, sent) if several else UNSET,
+        attempts_per_frame_ci95=ratio_over_starts(attempts, sent, miss) if several else UNSET,
         air_time_share=sum(on_air_ns) / sum(spans_ns),
         charge_mah_per_hour=charge,
         battery_h=_battery_h(unit, charge),
-        failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], pool),
+        failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], pool, miss),
     )
 
 
@@ -142,7 +155,7 @@ def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float) -> floa
     return unit.battery_mah / drawn_ma if unit.battery_mah is not None and drawn_ma > 0 else None
 
 
-def _failsafe(tallies: list[FailsafeTally], pool: Pool) -> FailsafeFigures | None:
+def _failsafe(tallies: list[FailsafeTally], pool: Pool, miss: float) -> FailsafeFigures | None:
     if not tallies:
         return None
     total, several = pooled(tallies), len(tallies) > 1
@@ -153,13 +166,17 @@ def _failsafe(tallies: list[FailsafeTally], pool: Pool) -> FailsafeFigures | Non
         entries_true=total.entries_true,
         nuisance_trips=total.nuisance_trips,
         nuisance_per_hour=sum(weighted) / sum(spans),
-        nuisance_per_hour_ci95=rate_over_starts(trips, hours, pool.weights) if several else UNSET,
+        nuisance_per_hour_ci95=rate_over_starts(trips, hours, pool.weights, miss)
+        if several
+        else UNSET,
         starts_with_nuisance=sum(count > 0 for count in trips) if several else UNSET,
         seconds_on=total.on_ns / NS_PER_S,
     )
 
 
-def _output(total: OutputTally, tallies: list[OutputTally], pool: Pool) -> OutputFigures:
+def _output(
+    total: OutputTally, tallies: list[OutputTally], pool: Pool, miss: float
+) -> OutputFigures:
     several = len(tallies) > 1
     seconds = _times(pool.weights, [row.duration_ns / NS_PER_S for row in pool.rows])
     fresh = _times(pool.weights, [tally.fresh for tally in tallies])
@@ -168,7 +185,7 @@ def _output(total: OutputTally, tallies: list[OutputTally], pool: Pool) -> Outpu
         stream=total.stream,
         refresh_hz=total.refresh_hz,
         update_rate_hz=sum(fresh) / sum(seconds),
-        update_rate_hz_ci95=ratio_over_starts(fresh, seconds) if several else UNSET,
+        update_rate_hz_ci95=ratio_over_starts(fresh, seconds, miss) if several else UNSET,
         latency_ms=total.latency.distribution(NS_PER_MS),
         age_ms=total.age.distribution(NS_PER_MS),
         longest_hold_ms=None

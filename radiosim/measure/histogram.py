@@ -16,6 +16,7 @@ EDGES = np.concatenate(
     ([0.0], (2.0 ** np.arange(OCTAVES)[:, None] * OCTAVE[:-1]).ravel(), [FIRST_NS * 2.0**OCTAVES])
 )
 """Of the bins, ns: one more than bins."""
+_WIDTHS = np.diff(EDGES[:-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,6 +47,8 @@ class Histogram:
 
     def scaled(self, factor: float) -> "Histogram":
         """The same spread counted `factor` times; how many went in stays."""
+        if factor == 1:
+            return self
         return dataclasses.replace(
             self,
             weights=self.weights * factor,
@@ -57,7 +60,10 @@ class Histogram:
         """Span below which a share (> 0) of the weight lies, within a bin; ValueError if empty."""
         if not self.weight > 0:
             raise ValueError("an empty histogram has no quantile")
-        running = np.cumsum(self.weights)
+        return self._quantile_ns(share, np.cumsum(self.weights))
+
+    def _quantile_ns(self, share: float, running: Weights) -> float:
+        """The same, from the running sum of the weights."""
         index = int(np.searchsorted(running, share * running[-1], side="left"))
         index = min(index, BINS - 1)
         low, high = float(EDGES[index]), float(EDGES[index + 1])
@@ -69,11 +75,12 @@ class Histogram:
         """The spread in another unit, e.g. 1e6 for ms."""
         if not self.weight > 0:
             return Distribution(mean=None, median=None, p95=None, p99=None, max=None, n=0)
+        running = np.cumsum(self.weights)
         return Distribution(
             mean=self.moment / self.weight / unit_ns,
-            median=self.quantile_ns(0.50) / unit_ns,
-            p95=self.quantile_ns(0.95) / unit_ns,
-            p99=self.quantile_ns(0.99) / unit_ns,
+            median=self._quantile_ns(0.50, running) / unit_ns,
+            p95=self._quantile_ns(0.95, running) / unit_ns,
+            p99=self._quantile_ns(0.99, running) / unit_ns,
             max=self.highest_ns / unit_ns,
             n=self.n,
         )
@@ -105,8 +112,7 @@ def of_ramps(r: Record, machine: Machine) -> Histogram:
     ends, sums = (np.array(machine.get(r, name), np.float64) for name in ("ends", "sums"))
     # A ramp is in a bin for the bin's whole width, but for what of it lies before its beginning
     # and after its end.
-    low, width = EDGES[:-2], np.diff(EDGES[:-1])
-    inner = np.cumsum(ends)[:-1] * width - (sums[:-1] - ends[:-1] * low)
+    inner = np.cumsum(ends)[:-1] * _WIDTHS - (sums[:-1] - ends[:-1] * EDGES[:-2])
     weights = np.append(inner, weight - inner.sum())
     return Histogram(
         weights=np.maximum(weights, 0.0),

@@ -1,4 +1,4 @@
-"""Intervals of 95 % for counts, ratios and rates.
+"""Intervals of 95 %, or of another trust, for counts, ratios and rates.
 
 Sources: E. B. Wilson, "Probable inference", JASA 22 (1927); F. Garwood, "Fiducial limits for the
 Poisson distribution", Biometrika 28 (1936); ratio over clusters: W. G. Cochran, "Sampling
@@ -7,34 +7,38 @@ Techniques", 3rd ed. (1977), 2.11 (ratio estimator, linearised variance), from m
 
 import math
 from collections.abc import Sequence
+from statistics import NormalDist
 
 Z_95 = 1.959963984540054
 """0.975 quantile of the normal distribution."""
+MISS = 0.05
+"""Share of intervals that may miss what they are for."""
 
 
-def wilson(successes: float, trials: float) -> tuple[float, float]:
+def wilson(successes: float, trials: float, miss: float = MISS) -> tuple[float, float]:
     """Interval of a share of independent trials; (0, 1) without trials."""
     if trials == 0:
         return 0.0, 1.0
-    z2, share = Z_95**2, successes / trials
+    z = Z_95 if miss == MISS else NormalDist().inv_cdf(1 - miss / 2)
+    z2, share = z**2, successes / trials
     centre = (share + z2 / (2 * trials)) / (1 + z2 / trials)
-    half = Z_95 / (1 + z2 / trials)
+    half = z / (1 + z2 / trials)
     half *= math.sqrt(share * (1 - share) / trials + z2 / (4 * trials**2))
     low = 0.0 if successes == 0 else centre - half
     high = 1.0 if successes == trials else centre + half
     return low, high
 
 
-def garwood(count: int) -> tuple[float, float]:
+def garwood(count: int, miss: float = MISS) -> tuple[float, float]:
     """Exact interval of a Poisson mean, of which one count was seen."""
     from scipy.special import gammaincinv  # noqa: PLC0415 - scipy loads slowly and is seldom needed
 
-    low = 0.0 if count == 0 else float(gammaincinv(count, 0.025))
-    return low, float(gammaincinv(count + 1, 0.975))
+    low = 0.0 if count == 0 else float(gammaincinv(count, miss / 2))
+    return low, float(gammaincinv(count + 1, 1 - miss / 2))
 
 
 def ratio_over_starts(
-    counts: Sequence[float], bases: Sequence[float]
+    counts: Sequence[float], bases: Sequence[float], miss: float = MISS
 ) -> tuple[float, float] | None:
     """Interval of sum(counts)/sum(bases), each start one observation; None below two starts.
 
@@ -49,28 +53,28 @@ def ratio_over_starts(
     ratio = sum(counts) / base
     squares = sum((c - ratio * b) ** 2 for c, b in zip(counts, bases, strict=True))
     error = math.sqrt(squares / (starts - 1) * starts) / base
-    half = float(stdtrit(starts - 1, 0.975)) * error
+    half = float(stdtrit(starts - 1, 1 - miss / 2)) * error
     return ratio - half, ratio + half
 
 
 def share_over_starts(
-    counts: Sequence[float], bases: Sequence[float]
+    counts: Sequence[float], bases: Sequence[float], miss: float = MISS
 ) -> tuple[float, float] | None:
     """Interval of a share, within 0…1; Wilson's where the starts show no spread at all.
 
     Counts and bases may be weighted: then no spread at all comes only with none or all.
     """
-    interval = ratio_over_starts(counts, bases)
+    interval = ratio_over_starts(counts, bases, miss)
     if interval is None:
         return None
     count, base = sum(counts), sum(bases)
     if all(c * base == b * count for c, b in zip(counts, bases, strict=True)):
-        return wilson(count, base)
+        return wilson(count, base, miss)
     return max(0.0, interval[0]), min(1.0, interval[1])
 
 
 def rate_over_starts(
-    counts: Sequence[int], spans: Sequence[float], weights: Sequence[float]
+    counts: Sequence[int], spans: Sequence[float], weights: Sequence[float], miss: float = MISS
 ) -> tuple[float, float] | None:
     """Interval of a rate of events per unit of `spans`, starts weighted.
 
@@ -79,14 +83,15 @@ def rate_over_starts(
     count most, the rate would be that of an unweighted run times the largest weight.
     """
     if sum(counts) == 0:
-        low, high = garwood(0)
+        low, high = garwood(0, miss)
         total = sum(w * span for w, span in zip(weights, spans, strict=True))
         return low, high * max(weights) / total
     if len(set(zip(counts, spans, weights, strict=True))) == 1:
-        low, high = garwood(sum(counts))
+        low, high = garwood(sum(counts), miss)
         return low / sum(spans), high / sum(spans)
     interval = ratio_over_starts(
         [w * count for w, count in zip(weights, counts, strict=True)],
         [w * span for w, span in zip(weights, spans, strict=True)],
+        miss,
     )
     return None if interval is None else (max(0.0, interval[0]), interval[1])

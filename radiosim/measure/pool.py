@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
 
 from radiosim.engine.meeting_phase import shares_of, weight_of
 from radiosim.measure.tally import (
@@ -67,16 +66,7 @@ class Pool:
     """By path of a figure."""
 
     def __add__(self, later: "Pool") -> "Pool":
-        extremes = dict(self.extremes)
-        for path, found in later.extremes.items():
-            extremes[path] = extremes[path] + found if path in extremes else found
-        return Pool(
-            streams={n: pooled((t, later.streams[n])) for n, t in self.streams.items()},
-            outputs={n: pooled((t, later.outputs[n])) for n, t in self.outputs.items()},
-            rows=(*self.rows, *later.rows),
-            weights=(*self.weights, *later.weights),
-            extremes=extremes,
-        )
+        return joined((self, later))
 
 
 def pool_of(tally: StartTally, weight: float, figures: Mapping[str, float]) -> Pool:
@@ -95,4 +85,14 @@ def pool_of(tally: StartTally, weight: float, figures: Mapping[str, float]) -> P
 
 def joined(pools: Sequence[Pool]) -> Pool:
     """Pools in order of their starts as one; at least one."""
-    return reduce(lambda one, other: one + other, pools)
+    extremes = dict(pools[0].extremes)
+    for later in pools[1:]:
+        for path, found in later.extremes.items():
+            extremes[path] = extremes[path] + found if path in extremes else found
+    return Pool(
+        streams={name: pooled([pool.streams[name] for pool in pools]) for name in pools[0].streams},
+        outputs={name: pooled([pool.outputs[name] for pool in pools]) for name in pools[0].outputs},
+        rows=tuple(row for pool in pools for row in pool.rows),
+        weights=tuple(weight for pool in pools for weight in pool.weights),
+        extremes=extremes,
+    )

@@ -20,6 +20,9 @@ from radiosim.engine.simulate import flow
 from radiosim.measure.start import tally_flow
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.changed import changed
+from radiosim.study.tune.tuned import tuned
+from radiosim.study.tune.varied import chosen
+from radiosim.study.tune.wanted import with_requirements
 from tests.bench.against_c import check_rows, hand_written
 
 SCENES = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -160,6 +163,34 @@ def cost_of_the_air(scene: Scenario) -> None:
         print(f"{'+ ' + name:<32} {plain_s / median_s(lambda p=plan: empty(p)):>9.2f}")  # type: ignore[misc]
 
 
+TUNED = {"starts": 30, "duration_s": 60.0, "fault": ()}
+"""Each point of a tuning. Faults come later than its end."""
+TUNED_POINTS = 40
+
+
+def speed_of_tuning(scene: Scenario) -> None:
+    """What a start costs, all of it, beside the loop alone; and two processes over one."""
+    asked, _ = with_requirements(msgspec.structs.replace(scene, **TUNED))
+    settings, points = chosen(asked, (), TUNED_POINTS)
+    plan = lasting(asked, TUNED["duration_s"])
+    loop_s = median_s(lambda: empty(plan))
+
+    def all_of_it(workers: int) -> Callable[[], object]:
+        return lambda: tuned(asked, settings, points, workers=workers)
+
+    starts = (TUNED_POINTS + 1) * TUNED["starts"]
+    alone_s = seconds_of(all_of_it(1))
+    began = time.perf_counter()
+    all_of_it(1)()
+    one_s, began = time.perf_counter() - began, time.perf_counter()
+    all_of_it(2)()
+    two_s = time.perf_counter() - began
+    print("\ntune culvert-crawler, starts of 60 s: ms a start")
+    print(f"{1000 * alone_s / starts:.1f} judged, {1000 * loop_s:.1f} the loop alone")
+    print(f"two processes over one: {one_s / two_s:.2f} times as fast")
+    print(f"  1,000 points of 30 starts: {two_s / len(points) * 1000:.0f} s with two")
+
+
 def main() -> None:
     """Print all of it."""
     crawler = load(next(path for path in SCENES if path.stem == "culvert-crawler"))
@@ -168,6 +199,7 @@ def main() -> None:
     cost_of_the_air(crawler)
     compare_with_c()
     cost_of_attempts()
+    speed_of_tuning(crawler)
 
 
 if __name__ == "__main__":

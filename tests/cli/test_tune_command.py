@@ -41,7 +41,49 @@ def test_a_tuning_is_json_and_csv_too_and_the_same_with_more_workers(tmp_path: P
     assert len(told["points"]) == 12
     assert told["recommended"]["values"] in [point["values"] for point in told["points"]]
     rows = (folder / "points.csv").read_text(encoding="utf-8").splitlines()
-    assert len(rows) == 13
+    # The names, the scene as it stands, and every point.
+    assert len(rows) == 14
+    assert rows[1].startswith("as it stands,20.0,23.0,")
+
+
+def test_what_is_recommended_is_tried_over_the_whole_scene(tmp_path: Path) -> None:
+    path = tiny(tmp_path, SECOND)
+    done = typed("tune", path, *VARY, "--workers", 1, "--json", "-")
+    told = json.loads(done.out)
+    (tried,) = told["recommended"]["confirmed"]
+
+    assert tried["values"] == told["recommended"]["values"]
+    assert tried["starts"] == 2
+    assert tried["ok"]
+    assert told["as_it_stands"]["values"] == [20, 23]
+    printed = " ".join(typed("tune", path, *VARY, "--workers", 1).out.split())
+    assert "Confirmed: over the whole scene, 2 starts of 2 s, every requirement holds" in printed
+
+
+def test_starts_are_added_until_a_figure_is_known_well_enough(tmp_path: Path) -> None:
+    path = tiny(tmp_path, SECOND)
+    figure = "stream.drive.update_rate_hz"
+    asked = ("--narrow", f"{figure}=5", "--starts", 20, "--workers", 1)
+    done = typed("tune", path, *VARY, *asked, "--json", "-")
+    told = json.loads(done.out)
+
+    assert told["narrow"] == {"figure": figure, "half_width": 5}
+    assert {point["starts"] for point in told["points"]} == {8}
+    assert typed("tune", path, "--narrow", "stream.drive.hole_ms=5").code == 2
+
+
+def test_twin_clocks_are_found_out_from_the_command_line() -> None:
+    done = typed(
+        *("tune", "twin-clocks", "--vary", "transmitter.look.period_ms=20,23"),
+        *("--set", "starts=4", "--workers", 1),
+    )
+    printed = " ".join(done.out.split())
+
+    assert done.code == 0
+    assert "--set transmitter.look.period_ms=23" in printed
+    assert "Misses a requirement: stream.drive.hole_ms" in printed
+    assert "The clocks of drive and look MEET" in printed
+    assert max(map(len, done.out.splitlines())) <= 80
 
 
 def test_a_point_that_makes_no_sound_scene_is_a_row_that_says_so(tmp_path: Path) -> None:
@@ -79,7 +121,7 @@ def test_a_study_that_was_killed_ends_in_the_same_bytes(tmp_path: Path) -> None:
     os.killpg(running.pid, signal.SIGKILL)
     running.wait()
     kept = journal.read_bytes().count(b"\n")
-    assert kept < 311, "it ended before it was killed"
+    assert kept < 312, "it ended before it was killed"
 
     done = typed("tune", path, *vary, "--workers", 1, "--resume", journal, "--json", "-")
     assert done.out == whole
@@ -97,7 +139,7 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
         '#include "settings.h"\n#include <stdio.h>\n'
         "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
         "int main(void) {\n"
-        '  printf("%lu %lu %d %d %d", LINK_DRIVE_PERIOD_US, LINK_LOOK_PERIOD_US,\n'
+        '  printf("%lu %lu %d %lu %d", LINK_DRIVE_PERIOD_US, LINK_LOOK_PERIOD_US,\n'
         "    LINK_LOOK_RETRY_STEP, LINK_DRIVE_FAILSAFE_MS, (int)sizeof address);\n"
         "  return LINK_STAMP == 0;\n}\n",
         encoding="utf-8",

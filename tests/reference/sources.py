@@ -73,6 +73,20 @@ THREE = Source(
     text='J. A. Hanley, A. Lippman-Hand, "If nothing goes wrong, is everything all right?", '
     "JAMA 249, 1983",
 )
+BONFERRONI = Source(
+    key="BONFERRONI",
+    text='O. J. Dunn, "Multiple comparisons among means", JASA 56, 1961',
+)
+SOBOL = Source(
+    key="SOBOL",
+    text='I. M. Sobol\', "Sensitivity estimates for nonlinear mathematical models", Mathematical '
+    "Modelling and Computational Experiments 1, 1993",
+)
+ISHIGAMI = Source(
+    key="ISHIGAMI",
+    text='T. Ishigami, T. Homma, "An importance quantification technique in uncertainty analysis '
+    'for computer models", ISUMA 1990',
+)
 PHILOX = Source(
     key="PHILOX",
     text='J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Parallel random numbers: as easy '
@@ -119,6 +133,9 @@ SOURCES = (
     GARWOOD,
     COCHRAN,
     THREE,
+    BONFERRONI,
+    SOBOL,
+    ISHIGAMI,
     PHILOX,
     PEARSON,
     MIXTURE,

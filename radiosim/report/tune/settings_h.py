@@ -2,36 +2,45 @@
 
 import hashlib
 import re
+from collections.abc import Iterable, Iterator, Mapping
 
 import msgspec
 
+from radiosim.engine.payload import padded_bytes
 from radiosim.radio.retry_delay import step_of
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.output import Preset
+from radiosim.scenario.structs.output import Output, Preset
 from radiosim.version import VERSION
 
 _NOT_IN_A_NAME = re.compile(r"[^A-Z0-9]+")
+_OF_THE_LINK = ("radio", "layout", "transmitter", "receiver", "failsafe", "output")
+"""What boards must agree on: not how often and how long it was simulated, nor what was asked."""
 
 
 def stamp_of(scenario: Scenario) -> str:
     """Eight hex digits that tell these settings from others: for the firmware to print at boot."""
-    return hashlib.sha256(msgspec.json.encode(scenario)).hexdigest()[:8].upper()
+    link = [getattr(scenario, name) for name in _OF_THE_LINK]
+    return hashlib.sha256(msgspec.json.encode(link)).hexdigest()[:8].upper()
 
 
-def settings_header(scenario: Scenario) -> str:
-    """C header: channel, addresses, periods, retries, timers and failsafe values, and a stamp."""
-    stamp = stamp_of(scenario)
+def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
+    """C header: channel, addresses, periods, retries, timers and failsafe values, and a stamp.
+
+    `cautions`: what whoever includes it must know, a line each.
+    """
+    units, outputs = _names(scenario.transmitter), _names(scenario.output)
     radio = scenario.radio
     lines = [
         f"/* Settings of {_plain(scenario.name)}, written by radiosim {VERSION}.",
         "   All boards of the link must have the same stamp: print it at boot.",
+        *(f"   CAUTION: {_plain(text)}." for text in cautions),
         "   A simulation is not proof: try them with wheels off the ground. */",
         "#ifndef LINK_SETTINGS_H",
         "#define LINK_SETTINGS_H",
         "",
         "#include <stdint.h>",
         "",
-        f"#define LINK_STAMP 0x{stamp}UL",
+        f"#define LINK_STAMP 0x{stamp_of(scenario)}UL",
         f"#define LINK_CHANNEL {radio.channel}",
         f"#define LINK_BIT_RATE {scenario.profile().bit_rate}UL",
         f"#define LINK_ADDRESS_BYTES {radio.address_bytes}",
@@ -39,40 +48,67 @@ def settings_header(scenario: Scenario) -> str:
         "",
     ]
     for name in scenario.transmitter:
-        lines += [*_transmitter(scenario, name), ""]
+        lines += [*_transmitter(scenario, name, units[name]), ""]
     for name, timer in scenario.failsafe.items():
-        prefix = _name(name)
-        lines.append(f"#define LINK_{prefix}_FAILSAFE_MS {_whole(timer.timeout_ms)}")
+        lines.append(f"#define LINK_{units[name]}_FAILSAFE_MS {_whole(timer.timeout_ms)}UL")
+        lines.append(f"#define LINK_{units[name]}_RESUME_FRAMES {timer.resume_frames}")
+    lines += [
+        "",
+        "/* What an output does on failsafe. */",
+        "#define LINK_HOLD 0",
+        "#define LINK_PRESET 1",
+        "#define LINK_OFF 2",
+        "",
+    ]
     for name, output in scenario.output.items():
-        if isinstance(output.on_failsafe, Preset) and output.on_failsafe.preset_us is not None:
-            value = _whole(output.on_failsafe.preset_us)
-            lines.append(f"#define LINK_OUT_{_name(name)}_FAILSAFE_US {value}")
+        lines += _output(output, outputs[name])
     return "\n".join([*lines, "", "#endif", ""])
 
 
-def _transmitter(scenario: Scenario, name: str) -> list[str]:
-    unit, prefix = scenario.transmitter[name], f"LINK_{_name(name)}"
+def _transmitter(scenario: Scenario, name: str, word: str) -> list[str]:
+    unit, prefix = scenario.transmitter[name], f"LINK_{word}"
     # Radios take the lowest byte first.
     octets = ", ".join(f"0x{octet:02X}" for octet in reversed(unit.address_octets))
+    payload_bytes = padded_bytes(scenario, unit, scenario.layout_of(name))
     pace = "PAUSE" if unit.pacing == "after_send" else "PERIOD"
     pace_ms = unit.pause_ms if unit.pacing == "after_send" else unit.period_ms
     lines = [
         f"#define {prefix}_PIPE {unit.pipe}",
         f"#define {prefix}_ADDRESS {{ {octets} }} /* lowest byte first */",
         f"#define {prefix}_{pace}_US {_whole(1000 * (pace_ms or 0.0))}UL",
-        f"#define {prefix}_PAYLOAD_BYTES {scenario.layout_of(name).size_bytes}",
+        f"#define {prefix}_PAYLOAD_BYTES {payload_bytes}",
     ]
     if unit.acknowledge is True:
         step = step_of(unit.retry_delay_us)
-        lines.append(f"#define {prefix}_RETRY_DELAY_US {_whole(unit.retry_delay_us)}")
+        lines.append(f"#define {prefix}_RETRY_DELAY_US {_whole(unit.retry_delay_us)}UL")
         if step is not None:
             lines.append(f"#define {prefix}_RETRY_STEP {step}")
         lines.append(f"#define {prefix}_RETRY_LIMIT {unit.retry_limit}")
     return lines
 
 
-def _name(name: str) -> str:
-    return _NOT_IN_A_NAME.sub("_", name.upper())
+def _output(output: Output, word: str) -> Iterator[str]:
+    on_failsafe = output.on_failsafe
+    if not isinstance(on_failsafe, Preset):
+        yield f"#define LINK_OUT_{word}_ON_FAILSAFE LINK_{on_failsafe.upper()}"
+        return
+    yield f"#define LINK_OUT_{word}_ON_FAILSAFE LINK_PRESET"
+    if on_failsafe.preset_us is not None:
+        yield f"#define LINK_OUT_{word}_FAILSAFE_US {_whole(on_failsafe.preset_us)}UL"
+    if on_failsafe.preset is not None:
+        yield f"#define LINK_OUT_{word}_FAILSAFE_VALUE ({float(on_failsafe.preset)!r})"
+
+
+def _names(names: Iterable[str]) -> Mapping[str, str]:
+    """Each name as a part of a macro's; those that would be alike are numbered."""
+    found: dict[str, str] = {}
+    for name in names:
+        word = _NOT_IN_A_NAME.sub("_", name.upper())
+        number = 1
+        while (numbered := word if number == 1 else f"{word}_{number}") in found.values():
+            number += 1
+        found[name] = numbered
+    return found
 
 
 def _plain(name: str) -> str:

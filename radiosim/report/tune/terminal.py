@@ -1,17 +1,21 @@
 """A tuning in 80 columns: what to take and why, then what else there is."""
 
+import math
 from collections.abc import Iterator, Sequence
 
 from rich.console import Console, RenderableType
 from rich.text import Text
 
+from radiosim.measure.summary import RequirementFigures
 from radiosim.radio.retry_delay import with_step
 from radiosim.report.terminal.parts import Trimmed, block, hanging, table
-from radiosim.report.terminal.words import digits, printable, span
-from radiosim.study.tune.tuned import Tried, Tuned
+from radiosim.report.terminal.words import digits, listed, printable, share, span
+from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, Map, map_of
+from radiosim.study.tune.rank import Tried
+from radiosim.study.tune.tuned import Confirmed, Tuned
 
-LETTERS = {"collision": "C", "deaf": "D", "range": "R", "chance": "L", "full FIFO": "F"}
-MOST_CELLS = 30
+MOST_OF_FRONT = 8
+_PACES = (".period_ms", ".pause_ms")
 CAUTION = (
     "A simulation is not proof: try the settings on the bench, wheels off the ground and "
     "propellers off, and let both senders run for longer than their clocks take to meet. Check "
@@ -21,17 +25,24 @@ CAUTION = (
 
 def print_tuned(found: Tuned, console: Console) -> None:
     """Print the recommendation first."""
-    seconds = span(found.starts * found.duration_s)
-    head = f"{printable(found.scene)}: {len(found.points):,} points of {seconds}"
-    console.print(Text(head, style="bold"))
+    console.print(Text(_head(found), style="bold"))
     console.print()
     for part in _parts(found):
         console.print(Trimmed(part=part))
     console.print(Trimmed(part=Text(CAUTION)))
 
 
+def _head(found: Tuned) -> str:
+    each = f"{found.starts} starts of {span(found.duration_s)}"
+    if found.narrow is not None:
+        figure = printable(found.narrow.figure)
+        each = f"up to {each}, until {figure} is known to {found.narrow.half_width:g} either way"
+    return f"{printable(found.scene)}: {len(found.points):,} points, each {each}"
+
+
 def _parts(found: Tuned) -> Iterator[RenderableType]:
-    yield block("Recommended", *_best(found))
+    yield block("Recommended", *_recommended(found))
+    yield block("As it stands", _stands(found))
     if found.assumed:
         yield block(
             "Required, because the scene asks for nothing",
@@ -41,32 +52,90 @@ def _parts(found: Tuned) -> Iterator[RenderableType]:
         yield block("Next best", _table(found, found.runners_up))
     if found.front:
         yield block(
-            "Least delay, air time or charge among those that hold", _table(found, found.front[:8])
+            "Least delay, air time or charge among those that hold",
+            _table(found, found.front[:MOST_OF_FRONT]),
+            *_more(len(found.front) - MOST_OF_FRONT),
         )
-    if found.best is not None:
-        yield block("What the periods say beforehand", _pairs(found.best))
-    yield block("Which settings matter (share of the margin's variance)", _influence(found))
+    if found.best is not None and found.best.row["pairs"]:
+        yield block("What the periods say, beside what was simulated", *_closed_forms(found.best))
     yield from _map(found)
+    yield block("Which settings matter: shares of the margin's variance", _influence(found))
 
 
-def _best(found: Tuned) -> Iterator[RenderableType]:
+def _recommended(found: Tuned) -> Iterator[RenderableType]:
     best = found.best
     if best is None:
         yield Text(f"  none: {printable(found.why)}")
         return
     yield hanging(
         [
-            ("  --set", line, _said(setting.key, value))
+            ("  --set", setting.line(value), _said(setting.key, value))
             for setting, value in zip(found.settings, best.values, strict=True)
-            for line in [setting.line(value)]
         ]
     )
-    mark = "  " if best.ok and not best.is_near else "! "
-    yield Text(f"{mark}{printable(found.why)}.")
+    is_sound = found.ok and not best.is_near
+    lines = [("  " if is_sound else "! ", f"{printable(found.why[0].upper() + found.why[1:])}.")]
+    lines += [_confirmation(found, it) for it in found.confirmed]
+    yield hanging(lines)
 
 
 def _said(key: str, value: float) -> str:
     return with_step(value) if key.endswith(".retry_delay_us") else ""
+
+
+def _confirmation(found: Tuned, it: Confirmed) -> tuple[str, str]:
+    """What the whole scene made of a point."""
+    assert found.best is not None
+    whole = f"the whole scene, {it.starts} starts of {span(it.duration_s)}"
+    if it.values != found.best.values:
+        point = ", ".join(f"{value:g}" for value in it.values)
+        return "  ", f"Passed over: {point}, which over {whole} misses {_missed(it)}."
+    if it.ok is None:
+        return "! ", f"Not confirmed: over {whole}, {_unjudged(it)}."
+    if not it.ok:
+        return "! ", f"NOT confirmed: over {whole} it misses {_missed(it)}."
+    return "  ", f"Confirmed: over {whole}, every requirement holds."
+
+
+def _missed(it: Confirmed) -> str:
+    return listed(tuple(_measured(one) for one in it.requirements if one.ok is False))
+
+
+def _unjudged(it: Confirmed) -> str:
+    first = next(one for one in it.requirements if one.ok is None)
+    return f"{printable(first.figure)} could not be judged: {printable(first.why)}"
+
+
+def _measured(it: RequirementFigures) -> str:
+    wanted = f"at least {it.at_least:g}" if it.at_least is not None else f"at most {it.at_most:g}"
+    return f"{printable(it.figure)} ({digits(it.measured)}, {wanted})"
+
+
+def _stands(found: Tuned) -> RenderableType:
+    """The scene without a change: whether it holds, and what it relies on."""
+    it = found.as_it_stands
+    if it.margin is None:
+        return hanging([("! ", f"Refused: {printable(it.row['refused'])}")])
+    nearest = it.row["nearest"]
+    figure = f"{printable(nearest)} is {digits(it.row['measured'][nearest])}"
+    if it.ok:
+        text = f"Every requirement holds here; nearest to its limit: {figure}, "
+        text += f"{100 * it.margin:.0f} % to spare."
+    else:
+        text = f"Misses a requirement: {figure}. Cause: {it.row['cause']}."
+    near = it.near
+    if near is not None:
+        text += (
+            f" The clocks of {printable(near['first'])} and {printable(near['second'])} MEET: "
+            f"their periods are {near['distance_ms']:.3g} ms from a multiple, within "
+            f"{near['window_ms']:.3g} ms."
+        )
+    values = ", ".join(
+        f"{_short(setting.key)} {'-' if math.isnan(value) else f'{value:g}'}"
+        for setting, value in zip(found.settings, it.values, strict=True)
+    )
+    mark = "  " if it.ok and near is None else "! "
+    return hanging([("  ", printable(values)), (mark, text)])
 
 
 def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
@@ -82,8 +151,20 @@ def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
         for it in points
     ]
     names = ", ".join(_short(setting.key) for setting in found.settings)
-    columns = (names, "margin\n%", "delay p99\nms", "air\n%", "senders\nmA", " clocks")
+    columns = (
+        printable(names),
+        "margin\n%",
+        "delay p99\nms",
+        "air\n%",
+        "charge\nmAh/h",
+        " clocks",
+    )
     return table(columns, rows)
+
+
+def _more(count: int) -> Iterator[RenderableType]:
+    if count > 0:
+        yield Text(f"  and {count} more: --csv, --json")
 
 
 def _short(key: str) -> str:
@@ -93,62 +174,80 @@ def _short(key: str) -> str:
     )
 
 
-def _pairs(best: Tried) -> RenderableType:
-    rows = []
-    for pair in best.row["pairs"]:
-        verdict = "meet by drift" if pair["is_near"] else "lose single frames only"
-        text = f"{100 * pair['clash_share']:.2g} % of frames clash; they {verdict}: "
-        text += (
-            f"{pair['distance_ms']:.3g} ms from a multiple, {pair['window_ms']:.3g} would be near"
-        )
-        if pair["every_s"] is not None:
-            text += f"; {pair['spell_frames']:.0f} frames in a row, every {span(pair['every_s'])}"
-        rows.append((f"  {printable(pair['first'])}, {printable(pair['second'])}", text))
-    return (
-        hanging(rows)
-        if rows
-        else Text("  no two senders keep a timer: their clocks cannot drift into each other")
+def _closed_forms(best: Tried) -> Iterator[RenderableType]:
+    yield table(
+        ("  frames that clash", "closed form", "simulated"),
+        [
+            (
+                f"  {printable(name)}",
+                share(it["predicted_clash_share"]),
+                share(it["clash_share"]),
+            )
+            for name, it in best.row["streams"].items()
+        ],
     )
+    for pair in best.row["pairs"]:
+        names = f"{printable(pair['first'])}, {printable(pair['second'])}"
+        distance, window = f"{pair['distance_ms']:.3g}", f"{pair['window_ms']:.3g}"
+        if pair["is_near"]:
+            every = "for good" if pair["every_s"] is None else f"every {span(pair['every_s'])}"
+            text = (
+                f"MEET by drift: {distance} ms from a multiple, within {window}; "
+                f"{pair['spell_frames']:.0f} frames in a row or more, as often as {every}"
+            )
+        else:
+            text = f"lose single frames: {distance} ms from a multiple, {window} would be near"
+        yield hanging([(f"  {names}", text)])
 
 
 def _influence(found: Tuned) -> RenderableType:
-    ranked = sorted(found.influence.items(), key=lambda it: -it[1])
+    ranked = sorted(found.influence.items(), key=lambda it: -it[1].alone)
+    is_grid = any(it.in_all is not None for _, it in ranked)
     rows = [
-        (f"  {printable(key)}", f"{share:.2f}", "#" * round(20 * share)) for key, share in ranked
+        (
+            f"  {printable(key)}",
+            f"{it.alone:.2f}",
+            *((f"{it.in_all or 0.0:.2f}",) if is_grid else ()),
+            "#" * round(20 * it.alone),
+        )
+        for key, it in ranked
     ]
-    return table(("", "share", " "), rows)
+    rest = max(0.0, 1 - sum(it.alone for _, it in ranked))
+    rows.append(("  the rest: together, or chance", f"{rest:.2f}", *(("",) if is_grid else ()), ""))
+    return table(("", "alone", *(("in all",) if is_grid else ()), " "), rows)
 
 
 def _map(found: Tuned) -> Iterator[RenderableType]:
     """Over the two periods that vary: a dot where all holds at some point, else what broke it."""
-    periods = [k for k, it in enumerate(found.settings) if it.key.endswith(".period_ms")]
+    periods = [
+        k for k, it in enumerate(found.settings) if it.key.endswith((".period_ms", ".pause_ms"))
+    ]
     if len(periods) < 2:
         return
     across, down = periods[0], periods[1]
-    cells: dict[tuple[float, float], Tried] = {}
-    for it in found.points:
-        if it.margin is None:
-            continue
-        place = (it.values[across], it.values[down])
-        before = cells.get(place)
-        if before is None or before.margin is None or it.margin > before.margin:
-            cells[place] = it
-    columns = sorted({place[0] for place in cells})[:MOST_CELLS]
-    lines = []
-    for row in sorted({place[1] for place in cells}):
-        letters = "".join(_letter(cells.get((column, row))) for column in columns)
-        lines.append(Text(f"  {row:>5g}  {letters}"))
-    ends = f"{columns[0]:g} to {columns[-1]:g}" if columns else ""
-    title = f"{found.settings[down].key} down, {found.settings[across].key} across ({ends})"
-    legend = "  . holds   ~ holds, clocks meet   " + "   ".join(
-        f"{letter} {cause}" for cause, letter in LETTERS.items()
+    made = map_of(found.points, across, down)
+    yield block(
+        "Where it breaks: the best point of each cell",
+        Text(f"  {printable(found.settings[down].key)} down,"),
+        Text(f"  {printable(found.settings[across].key)} across, {_ends(made)}"),
+        *(
+            Text(f"  {_row(ends):>9}  {letters}")
+            for ends, letters in zip(made.down, made.letters, strict=True)
+        ),
+        hanging([("  ", _legend(made))]),
     )
-    yield block(printable(title), *lines, Text(legend))
 
 
-def _letter(it: Tried | None) -> str:
-    if it is None:
-        return " "
-    if it.ok:
-        return "~" if it.is_near else "."
-    return LETTERS[it.row["cause"]]
+def _ends(made: Map) -> str:
+    return f"{made.across[0][0]:g} to {made.across[-1][1]:g}" if made.across else ""
+
+
+def _row(ends: tuple[float, float]) -> str:
+    low, high = ends
+    return f"{low:g}" if low == high else f"{low:g}-{high:g}"
+
+
+def _legend(made: Map) -> str:
+    words = {HOLDS: "holds", HOLDS_NEAR: "holds, clocks meet", REFUSED: "no sound scene"}
+    words |= {letter: f"broken: {cause}" for cause, letter in LETTERS.items()}
+    return "   ".join(f"{letter} {words[letter]}" for letter in made.used if letter in words)

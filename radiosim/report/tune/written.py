@@ -1,9 +1,24 @@
 """A tuning as JSON and CSV."""
 
+import math
 from typing import Any
 
+import msgspec
+
 from radiosim.report.as_csv import csv_text
-from radiosim.study.tune.tuned import Tried, Tuned
+from radiosim.study.tune.rank import Tried
+from radiosim.study.tune.tuned import Confirmed, Tuned
+
+_OF_POINT = (
+    "starts",
+    "margin",
+    "missed",
+    "nearest",
+    "cause",
+    "latency_p99_ms",
+    "air_time_share",
+    "charge_mah_per_hour",
+)
 
 
 def tuned_json(found: Tuned) -> dict[str, Any]:
@@ -12,42 +27,82 @@ def tuned_json(found: Tuned) -> dict[str, Any]:
         "scene": found.scene,
         "starts": found.starts,
         "duration_s": found.duration_s,
+        "narrow": msgspec.to_builtins(found.narrow),
         "settings": [setting.key for setting in found.settings],
         "assumed": list(found.assumed),
+        "as_it_stands": _point(found.as_it_stands),
         "points": [_point(it) for it in found.points],
         "recommended": None
         if found.best is None
-        else {"values": list(found.best.values), "why": found.why},
+        else {
+            "values": list(found.best.values),
+            "why": found.why,
+            "relies_on_clocks": found.best.is_near,
+            "confirmed": [_confirmed(it) for it in found.confirmed],
+        },
         "runners_up": [list(it.values) for it in found.runners_up],
         "front": [list(it.values) for it in found.front],
-        "influence": dict(found.influence),
+        "influence": {key: it.alone for key, it in found.influence.items()},
+        "influence_in_all": {key: it.in_all for key, it in found.influence.items()},
     }
 
 
 def _point(it: Tried) -> dict[str, Any]:
-    return {"values": list(it.values), "ok": it.ok, "clocks_meet": it.is_near, **it.row}
+    values = [None if math.isnan(value) else value for value in it.values]
+    return {"values": values, "ok": it.ok, "clocks_meet": it.is_near, **it.row}
+
+
+def _confirmed(it: Confirmed) -> dict[str, Any]:
+    return {
+        "values": list(it.values),
+        "starts": it.starts,
+        "duration_s": it.duration_s,
+        "ok": it.ok,
+        "requirements": msgspec.to_builtins(it.requirements),
+    }
 
 
 def tuned_csv(found: Tuned) -> dict[str, str]:
     """File name → text of each table."""
     keys = [setting.key for setting in found.settings]
-    rows = [
-        {
-            **dict(zip(keys, it.values, strict=True)),
-            "ok": it.ok,
-            "clocks_meet": it.is_near,
-            **{
-                name: it.row.get(name)
-                for name in ("margin", "latency_p99_ms", "air_time_share", "charge_mah_per_hour")
-            },
-            "cause": it.row.get("cause"),
-            **{f"measured.{k}": v for k, v in it.row.get("measured", {}).items()},
-            "refused": it.row["refused"],
-        }
+    tried = [("", it) for it in found.points]
+    rows = [_row(keys, role, it) for role, it in (("as it stands", found.as_it_stands), *tried)]
+    pairs = [
+        dict(zip(keys, it.values, strict=True)) | _pair_row(pair)
         for it in found.points
+        for pair in it.row.get("pairs", ())
     ]
-    influence = [{"setting": key, "share": share} for key, share in found.influence.items()]
+    influence = [
+        {"setting": key, "alone": it.alone, "in_all": it.in_all}
+        for key, it in found.influence.items()
+    ]
     return {
-        "points.csv": csv_text((*keys, "ok", "margin"), rows),
-        "influence.csv": csv_text(("setting", "share"), influence),
+        "points.csv": csv_text(("role", *keys, "ok", "margin"), rows),
+        "pairs.csv": csv_text((*keys, "first", "second"), pairs),
+        "influence.csv": csv_text(("setting", "alone", "in_all"), influence),
     }
+
+
+def _row(keys: list[str], role: str, it: Tried) -> dict[str, Any]:
+    row = it.row
+    return {
+        "role": role,
+        **{k: None if math.isnan(v) else v for k, v in zip(keys, it.values, strict=True)},
+        "ok": it.ok,
+        "clocks_meet": it.is_near,
+        **{name: row.get(name) for name in _OF_POINT},
+        **{f"worst.{path}": value for path, value in row.get("worst", {}).items()},
+        **{
+            f"stream.{name}.{figure}": value
+            for name, figures in row.get("streams", {}).items()
+            for figure, value in figures.items()
+        },
+        "refused": row["refused"],
+    }
+
+
+def _pair_row(pair: dict[str, Any]) -> dict[str, Any]:
+    row = {name: value for name, value in pair.items() if not name.endswith("_share")}
+    for name in ("clash_share", "answer_share"):
+        row[f"{name}.first"], row[f"{name}.second"] = pair[name]
+    return row

@@ -85,7 +85,8 @@ class _Common(Table, frozen=True, kw_only=True):
         """The radio's figures, with those that the scene overrides."""
         given = {name: getattr(self.radio, name) for name in _OVERRIDABLE}
         overrides = {name: value for name, value in given.items() if value is not None}
-        return dataclasses.replace(PROFILES[self.radio.profile], **overrides)
+        profile = PROFILES[self.radio.profile]
+        return dataclasses.replace(profile, **overrides) if overrides else profile
 
 
 class SceneFile(_Common, frozen=True, kw_only=True):

@@ -83,6 +83,7 @@ def open_journal(path: Path, digest: str, points: int) -> Journal:
             head = {"format": _FORMAT, "study": digest, "points": points}
             stream.write(json.dumps(head, sort_keys=True).encode() + b"\n")
             stream.flush()
+            os.fsync(stream.fileno())
     except OSError as error:
         raise JournalError(f"{path}: must be writable: {error.strerror or error}") from None
     return Journal(path, rows, stream)

@@ -3,7 +3,7 @@
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TypeVar
@@ -16,6 +16,12 @@ P = TypeVar("P")
 OnProgress = Callable[[int, int], None]
 _AHEAD = 4
 """Points handed out for each worker before one is done: enough to keep them busy."""
+_MOST_LOSSES = 3
+"""Times in a row that processes may be lost before a single point is done."""
+
+
+class WorkersError(RadiosimError):
+    """Processes that do not live to finish a point."""
 
 
 class ClusterError(RadiosimError):
@@ -36,7 +42,8 @@ def run_points(
 
     `work` is a pure function that can be pickled; its rows are what JSON can hold. With a
     `journal` each row is on disk as soon as it is there, and those that are in it already are not
-    worked out again. Without an executor: processes of this machine, none for one worker.
+    worked out again. Without an executor: processes of this machine, none for one worker; the
+    points under way in one that is lost are worked out again. WorkersError if all are lost.
     """
     kept = None if journal is None else open_journal(journal, digest, len(points))
     rows: dict[int, Row] = {} if kept is None else dict(kept.rows)
@@ -68,11 +75,32 @@ def _done(
     if executor is not None:
         yield from _as_they_come(executor, work, points, todo, _AHEAD * 64)
     elif wanted == 1:
-        for number in todo:
-            yield number, work(points[number])
+        yield from ((number, work(points[number])) for number in todo)
     else:
-        with pool_of(wanted) as pool:
-            yield from _as_they_come(pool, work, points, todo, _AHEAD * wanted)
+        # Done here, so that forked processes find loaded and compiled whatever a point needs.
+        yield todo[0], work(points[todo[0]])
+        yield from _in_processes(work, points, todo[1:], wanted)
+
+
+def _in_processes(
+    work: Callable[[P], Row], points: Sequence[P], todo: Sequence[int], wanted: int
+) -> Iterator[tuple[int, Row]]:
+    """Rows from a pool; one that broke is replaced, and does what is still to do."""
+    left, losses = dict.fromkeys(todo), 0
+    while left:
+        try:
+            with pool_of(wanted) as pool:
+                for number, row in _as_they_come(pool, work, points, tuple(left), _AHEAD * wanted):
+                    del left[number]
+                    losses = 0
+                    yield number, row
+        except BrokenExecutor:
+            losses += 1
+            if losses == _MOST_LOSSES:
+                raise WorkersError(
+                    "--workers: processes end before a point is done, perhaps for want of memory; "
+                    f"try fewer than {wanted}"
+                ) from None
 
 
 def _as_they_come(

@@ -1,42 +1,102 @@
-"""Which settings matter most: shares of a result's variance that each explains alone.
+"""Which settings matter most: shares of a result's variance that each explains.
 
-First-order indices from given data: the variance of the mean in groups of one setting, over the
-whole variance (K. Pearson's correlation ratio; as an estimator of Sobol' indices: E. Plischke,
-E. Borgonovo, C. L. Smith, European Journal of Operational Research 226, 2013; from memory).
+Source: I. M. Sobol', "Sensitivity estimates for nonlinear mathematical models", Mathematical
+Modelling and Computational Experiments 1, 1993: first-order and total indices. First-order ones
+from given points: the variance of the mean in groups of one setting, over the whole variance (K.
+Pearson's correlation ratio; E. Plischke, E. Borgonovo, C. L. Smith, European Journal of
+Operational Research 226, 2013). From memory.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass
 
-GROUPS = 16
-"""At most; each of the same size."""
+MOST_GROUPS, LEAST_IN_GROUP = 16, 8
+"""Of points that are no whole grid: neighbouring values are taken together."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Influence:
+    """What one setting explains of the variance of the results."""
+
+    alone: float
+    in_all: float | None
+    """Alone and together with others; None: the points are no whole grid."""
+
+
+def influences(rows: Sequence[Sequence[float]], results: Sequence[float]) -> tuple[Influence, ...]:
+    """Of every setting, where each row has the values of one point.
+
+    On a whole grid both shares are exact sums; elsewhere the share of one alone is an estimate.
+    """
+    count = len(rows[0]) if rows else 0
+    is_grid = _is_grid(rows)
+    found = []
+    for k in range(count):
+        values = [row[k] for row in rows]
+        others = [tuple(value for j, value in enumerate(row) if j != k) for row in rows]
+        alone = _between(_by(values, results), results) if is_grid else first_order(values, results)
+        in_all = _within(_by(others, results), results) if is_grid else None
+        found.append(Influence(alone=alone, in_all=in_all))
+    return tuple(found)
 
 
 def first_order(values: Sequence[float], results: Sequence[float]) -> float:
-    """Share of the variance of results that one setting's values explain; 0 without variance.
+    """Share of the variance of results that one setting's values explain alone; 0 without variance.
 
-    Groups are of equal values, or of neighbours where values are many. What groups of chance
-    alone would explain is taken off (Fisher's ε²: R. A. Fisher 1925, T. L. Kelley 1935).
+    What groups of chance alone would explain is taken off (Fisher's ε²: R. A. Fisher 1925, T. L.
+    Kelley 1935).
     """
-    n = len(results)
-    mean = sum(results) / n if n else 0.0
-    whole = sum((result - mean) ** 2 for result in results)
-    if n < 3 or whole == 0:
-        return 0.0
-    groups = _groups(values, results)
-    between = sum(len(group) * (sum(group) / len(group) - mean) ** 2 for group in groups)
+    n, groups = len(results), _groups(values, results)
     k = len(groups)
-    if k < 2 or n <= k:
+    if k < 2 or n <= k or not _varies(results):
         return 0.0
-    within = (whole - between) / (n - k)
-    return min(1.0, max(0.0, (between - (k - 1) * within) / whole))
+    between = _between(groups, results)
+    return min(1.0, max(0.0, between - (k - 1) * (1 - between) / (n - k)))
+
+
+def _varies(results: Sequence[float]) -> bool:
+    return len(set(results)) > 1
+
+
+def _is_grid(rows: Sequence[Sequence[float]]) -> bool:
+    """Whether the points are all combinations of their values, each once."""
+    levels = math.prod(len({row[k] for row in rows}) for k in range(len(rows[0]) if rows else 0))
+    return len(rows) > 1 and len(set(map(tuple, rows))) == len(rows) == levels
+
+
+def _between(groups: Iterable[Sequence[float]], results: Sequence[float]) -> float:
+    """Share of the variance that lies between groups; 0 without variance."""
+    mean = math.fsum(results) / len(results)
+    whole = math.fsum((result - mean) ** 2 for result in results)
+    between = math.fsum(len(it) * (math.fsum(it) / len(it) - mean) ** 2 for it in groups)
+    return between / whole if whole else 0.0
+
+
+def _within(groups: Iterable[Sequence[float]], results: Sequence[float]) -> float:
+    """Share of the variance that lies inside groups; 0 without variance."""
+    return 1 - _between(groups, results) if _varies(results) else 0.0
+
+
+def _by(keys: Sequence[Hashable], results: Sequence[float]) -> list[list[float]]:
+    """Results in groups of equal keys."""
+    found: dict[Hashable, list[float]] = {}
+    for key, result in zip(keys, results, strict=True):
+        found.setdefault(key, []).append(result)
+    return list(found.values())
 
 
 def _groups(values: Sequence[float], results: Sequence[float]) -> list[list[float]]:
-    levels = sorted(set(values))
-    if len(levels) <= GROUPS:
-        return [[r for v, r in zip(values, results, strict=True) if v == level] for level in levels]
-    order = sorted(range(len(values)), key=lambda k: values[k])
-    size = -(-len(order) // GROUPS)
-    return [
-        [results[k] for k in order[first : first + size]] for first in range(0, len(order), size)
-    ]
+    """Results in groups of neighbouring values, equal ones together."""
+    least = max(LEAST_IN_GROUP, -(-len(results) // MOST_GROUPS))
+    groups: list[list[float]] = []
+    for level in sorted(set(values)):
+        group = [r for v, r in zip(values, results, strict=True) if v == level]
+        if groups and len(groups[-1]) < least:
+            groups[-1] += group
+        else:
+            groups.append(group)
+    if len(groups) > 1 and len(groups[-1]) < least:
+        last = groups.pop()
+        groups[-1] += last
+    return groups

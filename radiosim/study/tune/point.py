@@ -1,95 +1,130 @@
 """One point of a tuning: a scene with some settings, judged over its starts."""
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import msgspec
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.plan import make_plan
+from radiosim.engine.simulate import flow
 from radiosim.errors import ScenarioError
-from radiosim.measure.summary import RequirementFigures, StreamFigures, Summary
+from radiosim.measure.figures import figures_of
+from radiosim.measure.of_start import figures_at
+from radiosim.measure.pool import Pool, Range, joined, pool_of
+from radiosim.measure.requirements import judge, worst_of
+from radiosim.measure.start import tally_flow
+from radiosim.measure.summary import RequirementFigures, StreamFigures, Worst
+from radiosim.measure.tally import StartTally
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.scenario.structs.requirement import Requirement
-from radiosim.study.starts import simulate_starts
-from radiosim.study.tune.meetings import pairs_of
+from radiosim.study.sequential import Narrow, until_narrow
+from radiosim.study.tune.cause import COLLISION, DEAF, MEET, cause_of
+from radiosim.study.tune.margin import margin_of
+from radiosim.study.tune.pairs import Pair, clash_share_of, pairs_of
+from radiosim.study.tune.wanted import lean
 
-USUAL_HOLE_MS, USUAL_LATENCY_MS = 200.0, 100.0
-"""What a builder is taken to want who asks for nothing (common practice, no source)."""
-CAUSES = ("collision", "deaf", "range", "chance", "full FIFO")
-
-
-def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
-    """The scene with requirements, and those that were taken because it has none."""
-    if scenario.requirement:
-        return scenario, ()
-    wanted = []
-    for name in scenario.transmitter:
-        timer = scenario.failsafe.get(name)
-        hole_ms = USUAL_HOLE_MS if timer is None else timer.timeout_ms
-        wanted.append(Requirement(figure=f"stream.{name}.hole_ms", at_most=hole_ms))
-    wanted += [
-        Requirement(figure=f"output.{name}.latency_ms.p99", at_most=USUAL_LATENCY_MS)
-        for name, output in scenario.output.items()
-        if output.kind == "servo"
-    ]
-    said = tuple(f"{it.figure} at most {it.at_most:g}" for it in wanted)
-    return msgspec.structs.replace(scenario, requirement=tuple(wanted)), said
+OF_STREAM = (
+    "update_rate_hz",
+    "delivery_ratio",
+    "latency_ms.p99",
+    "hole_ms",
+    "failsafe.nuisance_per_hour",
+)
+"""Figures of every stream that are told of the worst start."""
 
 
-def judged(scenario: Scenario, engine: Engine, lines: tuple[str, ...]) -> Mapping[str, Any]:
-    """The row of one point; a scene that its settings make unsound is a row too, refused."""
+def judged(
+    scenario: Scenario, engine: Engine, narrow: Narrow | None, lines: tuple[str, ...]
+) -> Mapping[str, Any]:
+    """The row of one point; a scene that its settings make unsound is a row too, refused.
+
+    As many starts as the scene has; with `narrow`, as many of them as that takes.
+    """
     try:
-        scene = changed(scenario, lines)
+        scene = lean(changed(scenario, lines), *([] if narrow is None else [narrow.figure]))
     except ScenarioError as error:
         return {"refused": str(error)}
-    summary = simulate_starts(scene, engine=engine, workers=1)
-    streams = summary.figures.stream
-    margins = [_margin(it) for it in summary.requirements]
-    known = [margin for margin in margins if margin is not None]
+    if narrow is None:
+        tallies = tuple(
+            tally_flow(flow(scene, start=k, engine=engine)) for k in range(scene.starts)
+        )
+        stopped = {}
+    else:
+        found = until_narrow(scene, narrow, scene.starts, engine=engine)
+        tallies = found.tallies
+        stopped = {"interval": found.interval, "is_narrow": found.is_narrow}
+    return {"refused": "", "starts": len(tallies), **stopped, **_measured(scene, tallies)}
+
+
+def _measured(scene: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
+    told = {f"stream.{name}.{figure}" for name in scene.transmitter for figure in OF_STREAM}
+    told |= {it.figure for it in scene.requirement}
+    starts = Range(first=0, count=len(tallies))
+    pool = joined(
+        [
+            pool_of(
+                tally,
+                starts.weight(tally),
+                figures_at(scene, tally, told),
+            )
+            for tally in tallies
+        ]
+    )
+    figures = figures_of(scene, pool)
+    requirements = judge(scene, pool.extremes, len(tallies), math.inf)
+    margins = [margin_of(it) for it in requirements]
+    margin = min(margins)
+    worst_one = requirements[margins.index(margin)]
+    nearest = worst_one.figure
+    pairs = pairs_of(scene)
+    worst = worst_of(pool.extremes)
     return {
-        "refused": "",
-        "margin": min(known) if len(known) == len(margins) and known else None,
-        "measured": {it.figure: it.measured for it in summary.requirements},
-        "air_time_share": sum(it.air_time_share for it in streams.values()),
-        "charge_mah_per_hour": sum(it.charge_mah_per_hour or 0.0 for it in streams.values()),
-        "latency_p99_ms": _latency(summary),
-        "streams": {name: _stream(it) for name, it in streams.items()},
-        "cause": _cause(summary),
-        "pairs": [msgspec.to_builtins(pair) for pair in pairs_of(make_plan(scene, 0))],
+        "margin": margin,
+        "missed": sum(it < 0 for it in margins),
+        "nearest": nearest,
+        "cause": "" if margin >= 0 else _cause(scene, worst_one, pool, pairs),
+        "measured": {it.figure: it.measured for it in requirements},
+        "worst": {path: it.value for path, it in worst.items()},
+        "air_time_share": sum(it.air_time_share for it in figures.stream.values()),
+        "charge_mah_per_hour": sum(it.charge_mah_per_hour for it in figures.stream.values()),
+        "latency_p99_ms": _slowest(scene, worst),
+        "streams": {
+            name: {
+                **_stream(it),
+                "clash_share": _clash_share(pool, name),
+                "predicted_clash_share": clash_share_of(pairs, name),
+            }
+            for name, it in figures.stream.items()
+        },
+        "pairs": [_told(pair) for pair in pairs],
     }
 
 
-def margin_of(
-    measured: float | None, at_least: float | None, at_most: float | None
-) -> float | None:
-    """How far a figure is on the right side of its limit, as a share of it; below 0: it misses.
-
-    None: it was not measured. A limit of 0 is held in full, or missed by all that is measured.
-    """
-    if measured is None:
-        return None
-    found = []
-    if at_most is not None:
-        found.append((at_most - measured) / at_most if at_most else _at_zero(-measured))
-    if at_least is not None:
-        found.append((measured - at_least) / abs(at_least) if at_least else _at_zero(measured))
-    return min(found)
+def _slowest(scene: Scenario, worst: Mapping[str, Worst]) -> float | None:
+    """Latency of the slowest stream; None if one was never read."""
+    found = [worst.get(f"stream.{name}.latency_ms.p99") for name in scene.transmitter]
+    there = [it.value for it in found if it is not None]
+    return max(there) if len(there) == len(found) else None
 
 
-def _at_zero(beyond: float) -> float:
-    return 1.0 if beyond >= 0 else beyond
+def _clash_share(pool: Pool, stream: str) -> float | None:
+    """Share of attempts that met another's, or found the receiver deaf; starts weighted."""
+    rows = [row.streams[stream] for row in pool.rows]
+    attempts = sum(w * it.attempts for w, it in zip(pool.weights, rows, strict=True))
+    clashes = sum(
+        w * (it.lost_collision + it.lost_deaf) for w, it in zip(pool.weights, rows, strict=True)
+    )
+    return clashes / attempts if attempts else None
 
 
-def _margin(it: RequirementFigures) -> float | None:
-    """Of one requirement; a fault that must be noticed is, or is not: there is no more to gain."""
-    margin = margin_of(it.measured, it.at_least, it.at_most)
-    is_noticed = it.figure.endswith(".entries_true") and margin is not None and margin >= 0
-    return 1.0 if is_noticed else margin
+def _told(pair: Pair) -> dict[str, Any]:
+    row: dict[str, Any] = msgspec.to_builtins(pair)
+    return row | {"spell_frames": pair.spell_frames if math.isfinite(pair.spell_frames) else None}
 
 
 def _stream(figures: StreamFigures) -> dict[str, float | None]:
+    """Of all starts together."""
     timer = figures.failsafe
     return {
         "update_rate_hz": figures.update_rate_hz,
@@ -100,21 +135,12 @@ def _stream(figures: StreamFigures) -> dict[str, float | None]:
     }
 
 
-def _latency(summary: Summary) -> float | None:
-    """Of the slowest stream."""
-    found = [it.latency_ms.p99 for it in summary.figures.stream.values()]
-    there = [value for value in found if value is not None]
-    return max(there, default=None)
-
-
-def _cause(summary: Summary) -> str:
-    """What took most attempts."""
-    streams = summary.figures.stream.values()
-    lost = {
-        "collision": sum(it.lost_collision for it in streams),
-        "deaf": sum(it.lost_deaf for it in streams),
-        "range": sum(it.lost_range for it in streams),
-        "chance": sum(it.lost_chance for it in streams),
-        "full FIFO": sum(it.fifo_dropped for it in streams),
-    }
-    return max(CAUSES, key=lambda cause: lost[cause])
+def _cause(scene: Scenario, missed: RequirementFigures, pool: Pool, pairs: Sequence[Pair]) -> str:
+    """Of a missed requirement, in the start that misses it most."""
+    extreme = pool.extremes.get(missed.figure)
+    is_floor = missed.at_least is not None
+    start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start
+    outputs = {name: it.stream for name, it in scene.output.items()}
+    cause = cause_of(missed.figure, pool.rows[start].streams, outputs)
+    meet = any(pair.is_near for pair in pairs) and cause in (COLLISION, DEAF)
+    return MEET if meet else cause

@@ -1,47 +1,45 @@
-"""A tuning: all points judged, the best of them chosen, and what it relies on said."""
+"""A tuning: all points judged, the best of them chosen, and tried over the whole scene."""
 
+import dataclasses
 import functools
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from radiosim.engine.choice import Engine
+from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario
-from radiosim.study.runner.journal import Row, digest_of
+from radiosim.scenario.changed import changed
+from radiosim.study.runner.journal import digest_of
 from radiosim.study.runner.run import OnProgress, run_points
-from radiosim.study.tune.influence import first_order
-from radiosim.study.tune.point import judged, with_requirements
-from radiosim.study.tune.varied import Point, Setting
+from radiosim.study.sequential import Narrow
+from radiosim.study.starts import simulate_starts
+from radiosim.study.tune.influence import Influence, influences
+from radiosim.study.tune.point import judged
+from radiosim.study.tune.rank import Tried, front_of, ranked_of, why_of
+from radiosim.study.tune.varied import Point, Setting, values_in
+from radiosim.study.tune.wanted import lean, with_requirements
 
 RUNNERS_UP = 4
-ALIKE = 0.01
-"""Margins, as shares of the limit, that nobody needs to tell apart."""
+MOST_CONFIRMED = 5
+"""Points that are tried over the whole scene before none is taken for good."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tried:
-    """One point and its row."""
+class Confirmed:
+    """What the whole scene, all its starts at their length, made of one point."""
 
     values: Point
-    row: Row
+    starts: int
+    duration_s: float
+    requirements: tuple[RequirementFigures, ...]
 
     @property
-    def margin(self) -> float | None:
-        """Of the requirement that is nearest to its limit; None: refused, or not measured."""
-        margin: float | None = self.row.get("margin")
-        return margin
-
-    @property
-    def is_near(self) -> bool:
-        """Two of its senders meet by drift, sooner or later."""
-        return any(pair["is_near"] for pair in self.row.get("pairs", ()))
-
-    @property
-    def ok(self) -> bool:
-        """Every requirement held in the worst start."""
-        return self.margin is not None and self.margin >= 0
+    def ok(self) -> bool | None:
+        """Every requirement held; None: none failed, but not all could be judged."""
+        found = {it.ok for it in self.requirements}
+        return False if False in found else None if None in found else True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,16 +48,46 @@ class Tuned:
 
     scene: str
     settings: tuple[Setting, ...]
+    as_it_stands: Tried
+    """The scene without any change."""
     points: tuple[Tried, ...]
     assumed: tuple[str, ...]
     """Requirements that were taken because the scene has none."""
+    ranked: tuple[Tried, ...]
+    """From the best on; those that were refused are left out."""
     best: Tried | None
     why: str
-    runners_up: tuple[Tried, ...]
     front: tuple[Tried, ...]
-    influence: Mapping[str, float]
+    influence: Mapping[str, Influence]
+    """By setting: shares of the margin's variance."""
     starts: int
+    """At most, where each point takes as many as it needs."""
     duration_s: float
+    narrow: Narrow | None
+    confirmed: tuple[Confirmed, ...] = ()
+    """The points that were tried over the whole scene, the recommended one last."""
+
+    @property
+    def runners_up(self) -> tuple[Tried, ...]:
+        """The next best."""
+        return tuple(it for it in self.ranked if it is not self.best)[:RUNNERS_UP]
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What whoever takes the recommended settings must know, in a few words each."""
+        if self.best is None:
+            return ()
+        missed = () if self.ok else ("they miss a requirement, or were not confirmed",)
+        near = self.best.near
+        if near is None:
+            return missed
+        return (*missed, f"the clocks of {near['first']} and {near['second']} meet by drift")
+
+    @property
+    def ok(self) -> bool:
+        """The recommended point holds every requirement, over the whole scene too if tried."""
+        held = self.best is not None and self.best.ok
+        return held and (not self.confirmed or self.confirmed[-1].ok is True)
 
 
 def tuned(
@@ -67,22 +95,23 @@ def tuned(
     settings: Sequence[Setting],
     points: Sequence[Point],
     *,
+    narrow: Narrow | None = None,
     engine: Engine = "auto",
     journal: Path | None = None,
     executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Tuned:
-    """Judge every point over the scene's own starts, on the same draws."""
+    """Judge every point over the scene's own starts, on the same draws.
+
+    With `narrow`, over as many of them as its figure takes.
+    """
     asked, assumed = with_requirements(scenario)
-    lines = [
-        tuple(setting.line(value) for setting, value in zip(settings, point, strict=True))
-        for point in points
-    ]
-    rows = run_points(
-        functools.partial(judged, asked, engine),
+    lines = [(), *(lines_of(settings, point) for point in points)]
+    stands, *rows = run_points(
+        functools.partial(judged, asked, engine, narrow),
         lines,
-        digest=digest_of("tune", asked, lines),
+        digest=digest_of("tune", asked, lines, narrow),
         journal=journal,
         executor=executor,
         workers=workers,
@@ -91,84 +120,61 @@ def tuned(
     tried = tuple(Tried(values=p, row=row) for p, row in zip(points, rows, strict=True))
     ranked = ranked_of(tried)
     best = ranked[0] if ranked else None
+    shares = influences([it.values for it in ranked], [it.margin or 0.0 for it in ranked])
     return Tuned(
         scene=scenario.name,
         settings=tuple(settings),
+        as_it_stands=Tried(values=values_in(scenario, settings), row=stands),
         points=tried,
         assumed=assumed,
+        ranked=tuple(ranked),
         best=best,
         why=why_of(best, ranked),
-        runners_up=tuple(ranked[1 : 1 + RUNNERS_UP]),
         front=front_of(ranked),
-        influence=_influence(settings, ranked),
+        influence={it.key: share for it, share in zip(settings, shares, strict=False)},
         starts=scenario.starts,
         duration_s=scenario.duration_s,
+        narrow=narrow,
     )
 
 
-def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
-    """Those that hold and do not meet by drift first, then by margin; the first is the best.
+def lines_of(settings: Sequence[Setting], point: Point) -> tuple[str, ...]:
+    """The settings of a point as `--set` takes them."""
+    return tuple(setting.line(value) for setting, value in zip(settings, point, strict=True))
 
-    Margins a hundredth apart are alike: of the best ones that with the least air time leads.
+
+def confirmed(
+    found: Tuned,
+    whole: Scenario,
+    *,
+    engine: Engine = "auto",
+    executor: Executor | None = None,
+    workers: int | None = None,
+) -> Tuned:
+    """The best point tried over a whole scene, and those after it until one holds there too.
+
+    If none of the first few does, the first stays.
     """
-
-    def order(it: Tried) -> tuple[Any, ...]:
-        return (not (it.ok and not it.is_near), -(it.margin or 0.0), it.values)
-
-    ranked = sorted((it for it in tried if it.margin is not None), key=order)
-    if not ranked:
-        return []
-    first = order(ranked[0])
-    equals = [it for it in ranked if order(it)[0] == first[0] and order(it)[1] <= first[1] + ALIKE]
-    best = min(equals, key=lambda it: (it.row["air_time_share"], it.values))
-    return [best, *(it for it in ranked if it is not best)]
-
-
-def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
-    """Why this one, in a sentence."""
-    if best is None:
-        return "no point could be judged"
-    assert best.margin is not None
-    if not best.ok:
-        return (
-            "no point holds every requirement; this one misses least, by "
-            f"{-100 * best.margin:.0f} % of its limit"
+    asked, _ = with_requirements(whole)
+    tries: list[Confirmed] = []
+    for it in found.ranked[:MOST_CONFIRMED]:
+        if tries and not it.ok:
+            break
+        scene = changed(asked, lines_of(found.settings, it.values))
+        summary = simulate_starts(lean(scene), engine=engine, executor=executor, workers=workers)
+        tries.append(
+            Confirmed(
+                values=it.values,
+                starts=summary.starts,
+                duration_s=summary.duration_s,
+                requirements=summary.requirements,
+            )
         )
-    text = (
-        f"of {len(ranked)} points it keeps furthest from the limits, {100 * best.margin:.0f} % of "
-        "the nearest one, with the least air time among its equals"
-    )
-    if best.is_near:
-        near = next(pair for pair in best.row["pairs"] if pair["is_near"])
-        text += (
-            f"; it RELIES on the clocks of {near['first']} and {near['second']} not meeting while "
-            f"it matters: their periods are {near['distance_ms']:.3g} ms from a multiple, within "
-            f"{near['window_ms']:.3g} ms"
-        )
-    return text
+        if tries[-1].ok is not False:
+            return _with_best(found, it, tries)
+    return found if not tries else _with_best(found, found.ranked[0], [*tries[1:], tries[0]])
 
 
-def front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
-    """Points that hold, none of which another beats in latency, air time and charge at once."""
-
-    def cost(it: Tried) -> tuple[float, float, float]:
-        row = it.row
-        return (row["latency_p99_ms"] or 0.0, row["air_time_share"], row["charge_mah_per_hour"])
-
-    def beats(one: Tried, other: Tried) -> bool:
-        pairs = list(zip(cost(one), cost(other), strict=True))
-        return all(a <= b for a, b in pairs) and any(a < b for a, b in pairs)
-
-    holding = [it for it in ranked if it.ok]
-    return tuple(
-        sorted((it for it in holding if not any(beats(other, it) for other in holding)), key=cost)
-    )
-
-
-def _influence(settings: Sequence[Setting], ranked: Sequence[Tried]) -> dict[str, float]:
-    """Shares of the margin's variance."""
-    margins = [it.margin for it in ranked if it.margin is not None]
-    return {
-        setting.key: first_order([it.values[k] for it in ranked], margins)
-        for k, setting in enumerate(settings)
-    }
+def _with_best(found: Tuned, best: Tried, tries: Sequence[Confirmed]) -> Tuned:
+    why = found.why if best is found.best else why_of(best, found.ranked)
+    return dataclasses.replace(found, best=best, why=why, confirmed=tuple(tries))

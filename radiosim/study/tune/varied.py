@@ -4,20 +4,24 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.radio.retry_delay import LONGEST_US, STEP_US
 from radiosim.radio.time_on_air import shortest_retry_delay_ns
 from radiosim.scenario import Scenario
-from radiosim.scenario.changed import changed
+from radiosim.scenario.changed import changed, document_of
+from radiosim.scenario.paths import path_of
 from radiosim.units import NS_PER_US
 
 MOST_POINTS = 100_000
-USUAL_POINTS = 200
+USUAL_POINTS = 300
 _LONGER = 2.5
 """Up to so many times its own a period is tried, and down to the same part of it."""
 _RETRIES = (0, 1, 2, 3, 5)
+_FEW = 2
+"""Settings of which every combination is tried unless some are asked for."""
 
 Point = tuple[float, ...]
 
@@ -65,14 +69,16 @@ def _grid(numbers: Sequence[float], form: str) -> list[float]:
 
 
 def usual(scenario: Scenario) -> tuple[Setting, ...]:
-    """Periods of all timer senders, and retry delays and limits of those that ask for answers."""
+    """Periods, or pauses, of all senders; retry delays and limits of those that are answered."""
     found = []
     for name, unit in scenario.transmitter.items():
         path = f"transmitter.{name}"
-        if unit.period_ms is not None and unit.pacing != "after_send":
-            low, high = math.ceil(unit.period_ms / _LONGER), int(unit.period_ms * _LONGER)
+        pace = "pause_ms" if unit.pacing == "after_send" else "period_ms"
+        pace_ms = unit.pause_ms if unit.pacing == "after_send" else unit.period_ms
+        if pace_ms:
+            low, high = math.ceil(pace_ms / _LONGER), int(pace_ms * _LONGER)
             values = tuple(float(ms) for ms in range(max(1, low), max(1, high) + 1))
-            found.append(Setting(key=f"{path}.period_ms", values=values))
+            found.append(Setting(key=f"{path}.{pace}", values=values))
         if unit.acknowledge is True:
             first = shortest_retry_us(scenario)
             delays = tuple(float(us) for us in range(first, int(LONGEST_US) + 1, STEP_US))
@@ -115,6 +121,22 @@ def sampled(settings: Sequence[Setting], count: int, seed: int) -> tuple[Point, 
     return tuple(dict.fromkeys(points))
 
 
+def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Point:
+    """What a scene has for each of some settings; NaN where it has no number."""
+    document = document_of(scenario)
+    return tuple(_number_at(document, setting.key) for setting in settings)
+
+
+def _number_at(document: Any, key: str) -> float:
+    for step in path_of(key):
+        try:
+            document = document[int(step) if isinstance(document, list) else step]
+        except (KeyError, IndexError, TypeError, ValueError):
+            return math.nan
+    is_number = isinstance(document, int | float) and not isinstance(document, bool)
+    return float(document) if is_number else math.nan
+
+
 def chosen(
     scenario: Scenario, asked: Sequence[str], count: int | None
 ) -> tuple[tuple[Setting, ...], tuple[Point, ...]]:
@@ -134,4 +156,18 @@ def chosen(
                 raise VaryError(f"--vary: {problems[0].path}: {problems[0].text}") from None
     if count is None and asked:
         return settings, grid(settings)
-    return settings, sampled(settings, count or USUAL_POINTS, scenario.seed)
+    many = count or USUAL_POINTS
+    if not asked and len(settings) <= _FEW:
+        # Two periods make a map: every combination of fewer values shows where they meet.
+        settings = tuple(thinned(it, int(many ** (1 / len(settings)))) for it in settings)
+        return settings, grid(settings)
+    return settings, sampled(settings, many, scenario.seed)
+
+
+def thinned(setting: Setting, most: int) -> Setting:
+    """A setting with at most so many of its values, evenly spread from first to last."""
+    last, wanted = len(setting.values) - 1, max(2, min(most, len(setting.values)))
+    places = (round(k * last / (wanted - 1)) for k in range(wanted))
+    return Setting(
+        key=setting.key, values=tuple(dict.fromkeys(setting.values[place] for place in places))
+    )

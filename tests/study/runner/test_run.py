@@ -1,5 +1,10 @@
 """Points on any executor."""
 
+import functools
+import os
+import signal
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -7,8 +12,9 @@ from typing import Any
 import pytest
 
 from radiosim.study.runner.journal import JournalError, Row
-from radiosim.study.runner.run import ClusterError, cluster_executor, run_points
+from radiosim.study.runner.run import WorkersError, run_points
 
+ROOT = Path(__file__).parents[3]
 POINTS = tuple(range(40))
 
 
@@ -65,8 +71,6 @@ def test_progress_counts_what_was_done_before(tmp_path: Path) -> None:
 
 
 def test_a_full_disk_loses_nothing_that_was_kept(tmp_path: Path, monkeypatch: Any) -> None:
-    import os
-
     real, calls = os.fsync, []
 
     def full(number: int) -> None:
@@ -82,40 +86,56 @@ def test_a_full_disk_loses_nothing_that_was_kept(tmp_path: Path, monkeypatch: An
     assert repr(ran(workers=1, journal=tmp_path / "j")) == repr(ran(workers=1))
 
 
-def slow(point: int) -> Row:
-    """Long enough for a worker to be lost under way."""
-    total = 0
-    for k in range(300_000):
-        total += k % (point + 1)
-    return {"total": total}
+def dies_once(place: Path, point: int) -> Row:
+    """Takes its process down with it, the first time that point 20 is worked out."""
+    if point == 20 and not place.exists():
+        place.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squared(point)
+
+
+def dies(point: int) -> Row:
+    if point:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squared(point)
+
+
+def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path) -> None:
+    work = functools.partial(dies_once, tmp_path / "died")
+    rows = run_points(work, POINTS, digest="d", journal=tmp_path / "j", workers=2)
+
+    assert (tmp_path / "died").exists()
+    assert repr(rows) == repr(ran(workers=1))
+
+
+def test_processes_that_always_die_are_given_up() -> None:
+    with pytest.raises(WorkersError, match="try fewer than 2"):
+        run_points(dies, POINTS, digest="d", workers=2)
 
 
 @pytest.mark.slow
 def test_a_cluster_that_loses_a_worker_gives_the_same_rows() -> None:
-    distributed = pytest.importorskip("distributed")
-    alone = run_points(slow, POINTS, digest="d", workers=1)
+    pytest.importorskip("distributed")
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.study.runner.on_a_cluster"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
 
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None
-    ) as cluster:
-        lost: list[int] = []
-
-        def lose_one(done: int, _: int) -> None:
-            if done == 10 and not lost:
-                nanny = next(iter(cluster.workers.values()))
-                lost.append(nanny.pid)
-                nanny.process.process.kill()
-
-        with cluster_executor(cluster.scheduler_address) as executor:
-            rows = run_points(slow, POINTS, digest="d", executor=executor, on_progress=lose_one)
-    assert lost
-    assert repr(rows) == repr(alone)
+    assert done.stdout == "1 worker lost, the same rows\n", done.stderr
 
 
 def test_a_cluster_that_is_not_there_is_refused() -> None:
     pytest.importorskip("distributed")
-    with (
-        pytest.raises(ClusterError, match="must be the address of a scheduler"),
-        cluster_executor("not an address"),
-    ):
-        pass
+    program = (
+        "from radiosim.study.runner.run import cluster_executor\n"
+        "with cluster_executor('not an address'): pass\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+
+    assert "ClusterError: --cluster: must be the address of a scheduler" in done.stderr

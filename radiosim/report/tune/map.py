@@ -1,0 +1,93 @@
+"""Where a link breaks over two periods, and for which cause, as letters."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from radiosim.study.tune import cause
+from radiosim.study.tune.rank import Tried
+
+LETTERS = {
+    cause.MEET: "M",
+    cause.COLLISION: "C",
+    cause.DEAF: "D",
+    cause.FULL: "F",
+    cause.BUSY: "B",
+    cause.RANGE: "R",
+    cause.CHANCE: "L",
+    cause.SLOW: "S",
+    cause.UNNOTICED: "N",
+}
+HOLDS, HOLDS_NEAR, REFUSED, NOTHING = ".", "~", "x", " "
+MOST_ACROSS, MOST_DOWN = 40, 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Map:
+    """Letters over two settings."""
+
+    across: tuple[tuple[float, float], ...]
+    """Lowest and highest value of each column."""
+    down: tuple[tuple[float, float], ...]
+    """And of each row."""
+    letters: tuple[str, ...]
+    """One text a row, one letter a column."""
+
+    @property
+    def used(self) -> str:
+        """Letters that stand in it."""
+        return "".join(dict.fromkeys(sorted("".join(self.letters))))
+
+
+def map_of(points: Sequence[Tried], across: int, down: int) -> Map:
+    """The best point of every cell; values are taken together where they are many.
+
+    `across`, `down`: numbers of the two settings.
+    """
+    columns = _bins([it.values[across] for it in points], MOST_ACROSS, len(points))
+    rows = _bins([it.values[down] for it in points], MOST_DOWN, len(points))
+    cells: dict[tuple[int, int], Tried] = {}
+    for it in points:
+        place = _bin_of(it.values[down], rows), _bin_of(it.values[across], columns)
+        if place not in cells or _order(it) > _order(cells[place]):
+            cells[place] = it
+    return Map(
+        across=columns,
+        down=rows,
+        letters=tuple(
+            "".join(_letter(cells.get((row, column))) for column in range(len(columns)))
+            for row in range(len(rows))
+        ),
+    )
+
+
+def _bins(values: Sequence[float], most: int, points: int) -> tuple[tuple[float, float], ...]:
+    """Groups of neighbouring values: as many as there are, unless points would lie too thin."""
+    levels = sorted(set(values))
+    # A grid has a point for every cell; of others some two should fall into each.
+    is_grid = points >= len(levels) ** 2
+    wanted = min(most, len(levels), len(levels) if is_grid else max(4, math.isqrt(points // 2)))
+    size = -(-len(levels) // wanted) if levels else 1
+    return tuple(
+        (levels[k], levels[min(k + size, len(levels)) - 1]) for k in range(0, len(levels), size)
+    )
+
+
+def _bin_of(value: float, bins: Sequence[tuple[float, float]]) -> int:
+    return next(k for k, (low, high) in enumerate(bins) if low <= value <= high)
+
+
+def _order(it: Tried) -> tuple[bool, bool, float]:
+    """What holds without meeting by drift stands for its cell."""
+    margin = -2.0 if it.margin is None else it.margin
+    return it.ok and not it.is_near, it.ok, margin
+
+
+def _letter(it: Tried | None) -> str:
+    if it is None:
+        return NOTHING
+    if it.margin is None:
+        return REFUSED
+    if it.ok:
+        return HOLDS_NEAR if it.is_near else HOLDS
+    return LETTERS[it.row["cause"]]

@@ -1,0 +1,126 @@
+"""Points of a tuning in order, the best of them, and why it is the best."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from radiosim.study.runner.journal import Row
+from radiosim.study.tune.varied import Point
+
+ALIKE = 0.01
+"""Margins, as shares of the limit, that nobody needs to tell apart."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """One point and its row."""
+
+    values: Point
+    row: Row
+
+    @property
+    def margin(self) -> float | None:
+        """Of the requirement that is nearest to its limit; None: refused."""
+        margin: float | None = self.row.get("margin")
+        return margin
+
+    @property
+    def near(self) -> Row | None:
+        """The first pair of its senders that meets by drift, sooner or later."""
+        return next((pair for pair in self.row.get("pairs", ()) if pair["is_near"]), None)
+
+    @property
+    def is_near(self) -> bool:
+        """Two of its senders meet by drift."""
+        return self.near is not None
+
+    @property
+    def ok(self) -> bool:
+        """Every requirement held in the worst start."""
+        return self.margin is not None and self.margin >= 0
+
+
+def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
+    """Those that hold and do not meet by drift first, then by requirements missed, and by margin.
+
+    Margins a hundredth apart are alike: of the best ones that with the least air time leads, as
+    the first.
+    """
+
+    def order(it: Tried) -> tuple[Any, ...]:
+        return (not (it.ok and not it.is_near), it.row["missed"], -(it.margin or 0.0), it.values)
+
+    ranked = sorted((it for it in tried if it.margin is not None), key=order)
+    if not ranked:
+        return []
+    first = order(ranked[0])
+    equals = [
+        it for it in ranked if order(it)[:2] == first[:2] and order(it)[2] <= first[2] + ALIKE
+    ]
+    best = min(equals, key=lambda it: (it.row["air_time_share"], it.values))
+    return [best, *(it for it in ranked if it is not best)]
+
+
+def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
+    """Why this one, in a sentence or two."""
+    if best is None:
+        return "no point could be judged"
+    assert best.margin is not None
+    nearest, measured = best.row["nearest"], best.row["measured"][best.row["nearest"]]
+    if not best.ok:
+        text = (
+            f"no point holds every requirement; of {len(ranked)} this one misses least, "
+            f"{best.row['missed']} of them, by as much as {-100 * best.margin:.0f} % of the limit: "
+            f"{_said(nearest, measured)}"
+        )
+    else:
+        text = (
+            f"of {len(ranked)} points it keeps furthest from the limits, with the least air time "
+            f"among its equals: {_said(nearest, measured)} is nearest to its limit, with "
+            f"{100 * best.margin:.0f} % to spare"
+        )
+    return text + _relies_on(best)
+
+
+def _said(figure: str, measured: float | None) -> str:
+    return f"{figure} ({'nothing measured' if measured is None else f'{measured:.3g}'})"
+
+
+def _relies_on(best: Tried) -> str:
+    """What a point relies on whose senders meet by drift."""
+    near = best.near
+    if near is None:
+        return ""
+    text = (
+        f"; it RELIES on the clocks of {near['first']} and {near['second']} not meeting while it "
+        f"matters: their periods are {near['distance_ms']:.3g} ms from a multiple, within "
+        f"{near['window_ms']:.3g} ms"
+    )
+    if near["every_s"] is not None:
+        text += (
+            f", so that they meet as often as every {near['every_s']:.3g} s, for "
+            f"{near['spell_frames']:.0f} frames in a row or more"
+        )
+    return text
+
+
+def front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
+    """Points that hold, none of which another beats in latency, air time and charge at once."""
+    holding = [it for it in ranked if it.ok and it.row["latency_p99_ms"] is not None]
+    front: list[tuple[tuple[float, float, float], Tried]] = []
+    for it in sorted(holding, key=lambda it: (_cost(it), it.values)):
+        cost = _cost(it)
+        # What comes later in this order beats nothing that came before.
+        if not any(_beats(other, cost) for other, _ in front):
+            front.append((cost, it))
+    return tuple(it for _, it in front)
+
+
+def _cost(it: Tried) -> tuple[float, float, float]:
+    row = it.row
+    return (row["latency_p99_ms"], row["air_time_share"], row["charge_mah_per_hour"])
+
+
+def _beats(one: Sequence[float], other: Sequence[float]) -> bool:
+    pairs = list(zip(one, other, strict=True))
+    return all(a <= b for a, b in pairs) and any(a < b for a, b in pairs)

@@ -1,0 +1,41 @@
+"""What a tuning asks of a scene: its requirements, or the usual ones; and what that needs."""
+
+import msgspec
+
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.requirement import Requirement
+
+USUAL_HOLE_MS, USUAL_LATENCY_MS = 200.0, 100.0
+"""What a builder is taken to want who asks for nothing (common practice, no source)."""
+ELSEWHERE = "worst."
+"""Stopping times, which drills judge."""
+
+
+def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
+    """The scene with requirements that can be judged here, and those taken if it has none."""
+    asked = tuple(it for it in scenario.requirement if not it.figure.startswith(ELSEWHERE))
+    if asked:
+        return msgspec.structs.replace(scenario, requirement=asked), ()
+    wanted = []
+    for name in scenario.transmitter:
+        timer = scenario.failsafe.get(name)
+        hole_ms = USUAL_HOLE_MS if timer is None else timer.timeout_ms
+        wanted.append(Requirement(figure=f"stream.{name}.hole_ms", at_most=hole_ms))
+    wanted += [
+        Requirement(figure=f"output.{name}.latency_ms.p99", at_most=USUAL_LATENCY_MS)
+        for name, output in scenario.output.items()
+        if output.kind == "servo"
+    ]
+    said = tuple(f"{it.figure} at most {it.at_most:g}" for it in wanted)
+    return msgspec.structs.replace(scenario, requirement=tuple(wanted)), said
+
+
+def lean(scenario: Scenario, *figures: str) -> Scenario:
+    """The scene without the outputs that no requirement, and none of the figures, is about.
+
+    Outputs do not act back on the link: all else stays the same, and takes less time.
+    """
+    paths = [*figures, *(it.figure for it in scenario.requirement)]
+    named = {path.split(".")[1] for path in paths if path.startswith("output.")}
+    kept = {name: output for name, output in scenario.output.items() if name in named}
+    return msgspec.structs.replace(scenario, output=kept)

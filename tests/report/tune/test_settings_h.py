@@ -1,0 +1,119 @@
+"""The header with the settings of a link."""
+
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from radiosim.report.tune.settings_h import settings_header, stamp_of
+from radiosim.scenario import Scenario, parse
+from radiosim.scenario.shipped import shipped_scenes
+from tests.study.tune.scenes import shipped, two
+
+gcc = pytest.mark.skipif(shutil.which("gcc") is None, reason="needs gcc")
+
+
+def compiled(header: str, folder: Path, program: str, compiler: str, standard: str) -> Path:
+    """A program that includes the header, compiled without a warning."""
+    (folder / "settings.h").write_text(header, encoding="utf-8")
+    source = folder / ("main.c" if compiler == "gcc" else "main.cpp")
+    source.write_text(f'#include "settings.h"\n{program}', encoding="utf-8")
+    binary = folder / "main"
+    strict = ("-Wall", "-Wextra", "-Werror", "-pedantic")
+    subprocess.run([compiler, standard, *strict, str(source), "-o", str(binary)], check=True)
+    return binary
+
+
+def said(scene: Scenario, folder: Path, form: str, *values: str) -> str:
+    """What a program prints of the header's values."""
+    program = (
+        "#include <stdio.h>\n"
+        "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
+        f'int main(void) {{ printf("{form}", {", ".join(values)}); return sizeof address != 5; }}\n'
+    )
+    binary = compiled(settings_header(scene), folder, program, "gcc", "-std=c11")
+    return subprocess.run([str(binary)], check=True, capture_output=True, text=True).stdout
+
+
+@gcc
+def test_the_header_says_what_the_scene_says(tmp_path: Path) -> None:
+    scene = shipped("culvert-crawler")
+    values = {
+        "LINK_CHANNEL": "76",
+        "LINK_BIT_RATE": "250000",
+        "LINK_ADDRESS_BYTES": "5",
+        "LINK_CHECKSUM_BYTES": "2",
+        "LINK_DRIVE_PIPE": "1",
+        "LINK_DRIVE_PERIOD_US": "20000",
+        "LINK_DRIVE_PAYLOAD_BYTES": "5",
+        "LINK_DRIVE_RETRY_DELAY_US": "750",
+        "LINK_DRIVE_RETRY_STEP": "2",
+        "LINK_DRIVE_RETRY_LIMIT": "5",
+        "LINK_LOOK_PERIOD_US": "23000",
+        "LINK_LOOK_RETRY_STEP": "9",
+        "LINK_DRIVE_FAILSAFE_MS": "250",
+        "LINK_DRIVE_RESUME_FRAMES": "5",
+        "LINK_OUT_LEFT_TRACK_FAILSAFE_US": "1500",
+        "LINK_OUT_LAMP_ON_FAILSAFE": "0",
+        "LINK_OUT_PAN_ON_FAILSAFE": "1",
+        "address[4]": str(scene.transmitter["look"].address_octets[0]),
+        "LINK_STAMP": str(int(stamp_of(scene), 16)),
+    }
+    form = " ".join("%lu" for _ in values)
+    found = said(scene, tmp_path, form, *(f"(unsigned long){name}" for name in values))
+
+    assert found.split() == list(values.values())
+
+
+@gcc
+@pytest.mark.parametrize("name", [it.name for it in shipped_scenes()])
+@pytest.mark.parametrize(("compiler", "standard"), [("gcc", "-std=c11"), ("g++", "-std=c++11")])
+def test_every_shipped_scene_compiles_in_c_and_cpp(
+    tmp_path: Path, name: str, compiler: str, standard: str
+) -> None:
+    if shutil.which(compiler) is None:
+        pytest.skip(f"needs {compiler}")
+    program = "int main() { return LINK_STAMP == 0; }\n"
+    program = program.replace("main()", "main(void)")
+    binary = compiled(
+        settings_header(shipped(name), ["a *\\/ caution"]), tmp_path, program, compiler, standard
+    )
+
+    assert subprocess.run([str(binary)], check=False).returncode == 0
+
+
+def test_the_stamp_is_of_the_link_not_of_how_it_was_simulated() -> None:
+    stamp = stamp_of(two())
+
+    assert stamp == stamp_of(two("starts=7", "duration_s=1", "seed=5", "title='x'"))
+    assert stamp == stamp_of(two("requirement=[{figure='stream.drive.hole_ms', at_most=9}]"))
+    assert stamp != stamp_of(two("transmitter.drive.period_ms=21"))
+    assert stamp != stamp_of(two("radio.channel=5"))
+    assert stamp != stamp_of(two("failsafe.drive.timeout_ms=251"))
+
+
+def test_names_that_would_make_one_macro_are_told_apart() -> None:
+    scene = parse(
+        'radio.profile = "gfsk-1M"\n'
+        "transmitter.a-b = { period_ms = 20, payload_bytes = 6 }\n"
+        "transmitter.a_b = { period_ms = 23, payload_bytes = 6, retry_delay_us = 1500 }\n"
+    )
+    header = settings_header(scene)
+
+    assert "#define LINK_A_B_PERIOD_US 20000UL" in header
+    assert "#define LINK_A_B_2_PERIOD_US 23000UL" in header
+
+
+def test_a_preset_value_and_a_fixed_payload_length_are_there() -> None:
+    output = "output.lamp={stream='drive', field='value', kind='pwm', on_failsafe={preset=0.25}}"
+    header = settings_header(two(output, "radio.payload_length=32"))
+
+    assert "#define LINK_OUT_LAMP_FAILSAFE_VALUE (0.25)" in header
+    assert "#define LINK_DRIVE_PAYLOAD_BYTES 32" in header
+
+
+def test_what_its_reader_must_know_stands_at_its_top() -> None:
+    header = settings_header(two(), ["the clocks of drive and look meet by drift"])
+
+    assert header.splitlines()[2] == "   CAUTION: the clocks of drive and look meet by drift."

@@ -1,0 +1,99 @@
+"""Points in order."""
+
+from typing import Any
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.study.tune.rank import Tried, front_of, ranked_of, why_of
+
+NEAR = {
+    "first": "drive",
+    "second": "look",
+    "is_near": True,
+    "distance_ms": 0.0,
+    "window_ms": 0.3,
+    "every_s": 100.0,
+    "spell_frames": 130.0,
+}
+
+
+def point(value: float, margin: float | None, **row: Any) -> Tried:
+    whole = {
+        "margin": margin,
+        "missed": int((margin or 0) < 0),
+        "nearest": "stream.drive.hole_ms",
+        "measured": {"stream.drive.hole_ms": 123.456},
+        "air_time_share": 0.1,
+        "latency_p99_ms": 5.0,
+        "charge_mah_per_hour": 1.0,
+        "pairs": [],
+    }
+    return Tried(values=(value,), row=whole | row)
+
+
+def order(*points: Tried) -> list[float]:
+    return [it.values[0] for it in ranked_of(points)]
+
+
+def test_the_largest_margin_leads() -> None:
+    assert order(point(1, 0.2), point(2, 0.5), point(3, -0.1)) == [2, 1, 3]
+
+
+def test_of_margins_alike_the_least_air_time_leads() -> None:
+    points = (point(1, 0.500), point(2, 0.495, air_time_share=0.05), point(3, 0.48))
+
+    assert order(*points)[0] == 2
+
+
+def test_clocks_that_meet_come_after_all_that_hold_without() -> None:
+    assert order(point(1, 0.9, pairs=[NEAR]), point(2, 0.1), point(3, -0.5)) == [2, 1, 3]
+
+
+def test_of_those_that_miss_the_one_that_misses_fewest_leads() -> None:
+    assert order(point(1, -1, missed=2), point(2, -1, missed=1)) == [2, 1]
+
+
+def test_what_was_refused_has_no_place() -> None:
+    assert order(point(1, None), point(2, 0.1)) == [2]
+    assert why_of(None, []) == "no point could be judged"
+
+
+def test_a_point_whose_clocks_meet_is_never_recommended_without_saying_so() -> None:
+    for margin in (0.5, -0.5):
+        ranked = ranked_of([point(1, margin, pairs=[NEAR])])
+        why = why_of(ranked[0], ranked)
+
+        assert "RELIES on the clocks of drive and look not meeting" in why
+        assert "as often as every 100 s, for 130 frames in a row" in why
+
+
+def test_the_reason_names_the_requirement_that_is_nearest_to_its_limit() -> None:
+    ranked = ranked_of([point(1, 0.25)])
+
+    assert "stream.drive.hole_ms (123) is nearest to its limit, with 25 % to spare" in why_of(
+        ranked[0], ranked
+    )
+
+
+COSTS = st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4))
+
+
+@given(st.lists(COSTS, min_size=1, max_size=25))
+def test_the_front_is_what_nothing_beats(costs: list[tuple[int, int, int]]) -> None:
+    points = [
+        point(k, 0.5, latency_p99_ms=a, air_time_share=b, charge_mah_per_hour=c)
+        for k, (a, b, c) in enumerate(costs)
+    ]
+
+    def beats(one: tuple[int, int, int], other: tuple[int, int, int]) -> bool:
+        return one != other and all(x <= y for x, y in zip(one, other, strict=True))
+
+    expected = {k for k, it in enumerate(costs) if not any(beats(other, it) for other in costs)}
+    assert {int(it.values[0]) for it in front_of(ranked_of(points))} == expected
+
+
+def test_only_points_that_hold_and_were_read_are_on_the_front() -> None:
+    points = [point(1, -0.1), point(2, 0.1, latency_p99_ms=None), point(3, 0.1)]
+
+    assert [it.values for it in front_of(ranked_of(points))] == [(3,)]

@@ -1,0 +1,96 @@
+"""A whole tuning."""
+
+import dataclasses
+from pathlib import Path
+
+import pytest
+
+from radiosim.scenario import parse
+from radiosim.study.tune.tuned import Tuned, confirmed, tuned
+from radiosim.study.tune.varied import grid, parsed
+from tests.study.tune.scenes import ALONE, shipped, two
+
+TWINS = shipped("twin-clocks", "duration_s=20", "starts=3")
+PERIODS = [parsed("transmitter.look.period_ms=20,23,40")]
+
+
+def of_twins() -> Tuned:
+    return tuned(TWINS, PERIODS, grid(PERIODS), workers=1)
+
+
+def test_twin_clocks_are_found_out_and_their_cure_is_recommended_and_confirmed() -> None:
+    found = confirmed(of_twins(), shipped("twin-clocks", "starts=6"), workers=1)
+
+    assert not found.as_it_stands.ok
+    assert found.as_it_stands.row["cause"] == "clocks meet"
+    assert {it.values[0]: it.is_near for it in found.points} == {20: True, 23: False, 40: True}
+    assert found.best is not None
+    assert found.best.values == (23,)
+    assert "RELIES" not in found.why
+    assert [(it.values, it.ok) for it in found.confirmed] == [((23,), True)]
+    assert found.ok
+    assert found.cautions == ()
+
+
+def test_a_pair_that_meets_is_recommended_only_with_what_it_relies_on() -> None:
+    found = tuned(TWINS, PERIODS, [(20.0,)], workers=1)
+
+    assert found.best is not None
+    assert "RELIES on the clocks of drive and look" in found.why
+    assert found.cautions[-1] == "the clocks of drive and look meet by drift"
+
+
+def test_what_fails_over_the_whole_scene_is_passed_over() -> None:
+    """In starts too short to show a hole of 100 ms, 90 ms looks best with the least air time."""
+    settings = [parsed("transmitter.drive.period_ms=30,90")]
+    asked = "requirement=[{figure='stream.drive.hole_ms', at_most=200}]"
+    scene = parse(ALONE, overrides=(asked, "duration_s=2"))
+    found = tuned(scene, settings, grid(settings), workers=1)
+    worse = dataclasses.replace(found, ranked=tuple(reversed(found.ranked)))
+    whole = parse(ALONE, overrides=(asked.replace("200", "80"), "duration_s=2"))
+    tried = confirmed(worse, whole, workers=1)
+
+    assert [(it.values, it.ok) for it in tried.confirmed] == [((90,), False), ((30,), True)]
+    assert tried.best is not None
+    assert tried.best.values == (30,)
+
+
+def test_if_nothing_holds_over_the_whole_scene_the_first_stays_and_is_not_ok() -> None:
+    settings = [parsed("transmitter.drive.period_ms=30,90")]
+    asked = "requirement=[{figure='stream.drive.hole_ms', at_most=%d}]"
+    scene = parse(ALONE, overrides=(asked % 200, "duration_s=2"))
+    found = tuned(scene, settings, grid(settings), workers=1)
+    whole = parse(ALONE, overrides=(asked % 10, "duration_s=2"))
+    tried = confirmed(found, whole, workers=1)
+
+    assert tried.best == found.best
+    assert tried.confirmed[-1].values == found.ranked[0].values
+    assert not tried.ok
+    assert tried.cautions[0].startswith("they miss a requirement")
+
+
+def test_a_tuning_is_the_same_with_a_journal_that_was_cut_short(tmp_path: Path) -> None:
+    settings = [parsed("transmitter.drive.period_ms=10:40:5")]
+    scene, points = two("duration_s=1"), grid([parsed("a=10:40:5")])
+    whole = tuned(scene, settings, points, journal=tmp_path / "whole", workers=1)
+    kept = (tmp_path / "whole").read_bytes()
+    cut = tmp_path / "cut"
+    cut.write_bytes(kept[: len(kept) // 2])
+    again = tuned(scene, settings, points, journal=cut, workers=2)
+
+    assert repr(again) == repr(whole)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_points_and_the_scene_as_it_stands_count_as_progress(workers: int) -> None:
+    seen: list[tuple[int, int]] = []
+    settings = [parsed("transmitter.drive.period_ms=10,20,30")]
+    tuned(
+        two("duration_s=1"),
+        settings,
+        grid(settings),
+        workers=workers,
+        on_progress=lambda done, total: seen.append((done, total)),
+    )
+
+    assert seen == [(k, 4) for k in range(5)]

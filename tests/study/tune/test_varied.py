@@ -1,0 +1,83 @@
+"""What a tuning varies."""
+
+import math
+
+import pytest
+
+from radiosim.study.tune.varied import (
+    Setting,
+    VaryError,
+    chosen,
+    grid,
+    parsed,
+    sampled,
+    thinned,
+    usual,
+    values_in,
+)
+from tests.study.tune.scenes import shipped, two
+
+
+def test_values_are_read_as_a_grid_or_a_list() -> None:
+    assert parsed("a.b=10:20:5").values == (10, 15, 20)
+    assert parsed("a.b=0.1:0.3:0.1").values == (0.1, 0.2, 0.3)
+    assert parsed("a.b=[1, 2,2]").values == (1, 2)
+    assert parsed("a.b=7").line(7) == "a.b=7"
+
+
+@pytest.mark.parametrize(
+    "text", ["a.b", "a=1:2", "a=2:1:1", "a=1:2:0", "a=x", "=1", "a=1:nan:1", "a=0:1e9:0.001"]
+)
+def test_values_that_are_none_are_refused(text: str) -> None:
+    with pytest.raises(VaryError, match="--vary"):
+        parsed(text)
+
+
+def test_periods_and_retries_vary_unless_others_are_asked_for() -> None:
+    settings = {it.key: it.values for it in usual(two())}
+
+    assert settings["transmitter.drive.period_ms"][0] == 8
+    assert settings["transmitter.drive.period_ms"][-1] == 50
+    # An answer of 73 us after a settle time: the first step that is over after it (rule D5).
+    assert settings["transmitter.look.retry_delay_us"][:2] == (250, 500)
+    assert settings["transmitter.look.retry_limit"] == (0, 1, 2, 3, 5)
+
+
+def test_a_key_that_is_none_is_refused_before_anything_runs() -> None:
+    with pytest.raises(VaryError, match="perid_ms"):
+        chosen(two(), ["transmitter.drive.perid_ms=1,2"], None)
+
+
+def test_a_grid_is_every_combination_and_a_sample_is_even() -> None:
+    settings = [parsed("a=1,2,3"), parsed("b=5:50:5")]
+
+    assert len(grid(settings)) == 30
+    points = sampled([parsed("a=0:99:1")], 100, 3)
+    # A Latin hypercube has one point in each of as many equal parts.
+    assert sorted(value for (value,) in points) == list(range(100))
+    assert sampled(settings, 12, 1) == sampled(settings, 12, 1)
+
+
+def test_two_periods_alone_are_tried_in_every_combination_of_fewer_values() -> None:
+    settings, points = chosen(shipped("twin-clocks"), [], 100)
+
+    assert [len(it.values) for it in settings] == [10, 10]
+    assert len(points) == 100
+    assert {it.values[0] for it in settings} == {8}
+    assert {it.values[-1] for it in settings} == {50}
+
+
+def test_values_are_thinned_evenly_and_never_below_two() -> None:
+    whole = Setting(key="a", values=tuple(map(float, range(101))))
+
+    assert thinned(whole, 5).values == (0, 25, 50, 75, 100)
+    assert thinned(whole, 1).values == (0, 100)
+    assert thinned(Setting(key="a", values=(3.0,)), 5).values == (3,)
+
+
+def test_what_the_scene_has_is_known_and_what_is_no_number_is_nan() -> None:
+    settings = [parsed("transmitter.drive.period_ms=1"), parsed("radio.profile=1"), parsed("x.y=1")]
+    found = values_in(two(), settings)
+
+    assert found[0] == 20
+    assert all(map(math.isnan, found[1:]))

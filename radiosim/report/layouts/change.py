@@ -61,9 +61,7 @@ def is_change(change: Change) -> bool:
 def _parts(found: LayoutChange) -> Iterator[RenderableType]:
     yield hanging(list(_words(found)))
     for stream in _streams(found):
-        rows = [
-            (shown.words, *_cells(change, shown.times)) for shown, change in _of(found, stream)
-        ]
+        rows = [(shown.words, *_cells(change, shown.times)) for shown, change in _of(found, stream)]
         yield Text()
         yield table((printable(stream), "old", "new", "difference", "95 %"), rows)
     yield Text(INTERVAL, style="dim")
@@ -131,4 +129,3 @@ def _signed(value: float) -> str:
 
 def _bound(value: float | None) -> str:
     return "no bound" if value is None else digits(value)
-

@@ -273,7 +273,7 @@ def test_a_change_is_carried_into_a_link(tmp_path: Path) -> None:
     typed_in = ("layout", "compare", f"{path}:drive", f"{path}:wider", "--scene", str(path))
     shown, told = typed(*typed_in), typed(*typed_in, "--json", "-", "--csv", str(tmp_path / "csv"))
 
-    assert "drive: a frame is on the air for 105 us, was 81" in shown.out
+    assert "drive  a frame is on the air for 105 us, was 81" in shown.out
     assert max(map(len, shown.out.splitlines())) <= 80
     document = json.loads(told.out)
     change = document["change"]["stream.drive.air_time_share"]

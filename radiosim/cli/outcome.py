@@ -1,4 +1,4 @@
-"""Where a run's results go: the terminal, JSON, CSV, a trace."""
+"""Where a run's results go: the terminal, JSON, CSV, a trace, a waveform."""
 
 import sys
 from dataclasses import dataclass
@@ -18,6 +18,7 @@ class Targets:
     json: str | None = None
     csv: Path | None = None
     trace: Path | None = None
+    waveform: Path | None = None
     more: bool = False
 
     def check(self, choice: Choice) -> None:
@@ -41,6 +42,10 @@ class Targets:
             from radiosim import trace_file
 
             trace_file.save(outcome.trace, self.trace)
+        if self.waveform is not None and outcome.shown is not None:
+            from radiosim.report.waveform.file import waveform
+
+            write_whole(self.waveform, waveform(outcome.shown))
         if self.csv is not None:
             write_folder(self.csv, as_csv(outcome.summary))
         if self.json == STANDARD_OUTPUT:
@@ -51,7 +56,7 @@ class Targets:
         _print(outcome, self.more)
 
     def _files(self) -> dict[str, Path]:
-        said = {"--trace": self.trace}
+        said = {"--trace": self.trace, "--waveform": self.waveform}
         if self.json not in (None, STANDARD_OUTPUT):
             said["--json"] = Path(self.json)
         return {option: path for option, path in said.items() if path is not None}

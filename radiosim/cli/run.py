@@ -49,6 +49,13 @@ def run(
     trace: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
     ] = None,
+    waveform: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the worst start as a value change dump (VCD)."),
+    ] = None,
+    waveform_start: Annotated[
+        int | None, typer.Option(metavar="K", min=0, help="Write start K instead of the worst.")
+    ] = None,
     rare: Annotated[
         bool,
         typer.Option("--rare", help="Estimate failsafe trips that are too rare to be counted."),
@@ -68,9 +75,9 @@ def run(
     stopped.
     """
     from radiosim.cli.outcome import Targets
-    from radiosim.cli.source import Choice, simulated
+    from radiosim.cli.source import Choice, Shows, simulated
 
-    targets = Targets(json=json, csv=csv, trace=trace, more=more)
+    targets = Targets(json=json, csv=csv, trace=trace, waveform=waveform, more=more)
     choice = Choice(
         scene=scene,
         starts=starts,
@@ -84,6 +91,7 @@ def run(
         rare=rare,
     )
     targets.check(choice)
-    outcome = simulated(choice, keeps_trace=trace is not None)
+    shows = Shows(is_asked=waveform is not None, start=waveform_start)
+    outcome = simulated(choice, keeps_trace=trace is not None, shows=shows)
     targets.deliver(outcome)
     return DONE if outcome.summary.ok else NOT_HELD

@@ -24,7 +24,7 @@ COUNT_BITS = 8
 
 def receiver_program_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
     """What waits in the FIFO, and what the program does about it."""
-    reads, until_ns = trace.reads, plan.until_ns
+    reads = trace.reads
     is_over = reads["outcome"] != WAITING
     arrived = (reads["accepted_ns"] - plan.rx.interrupt_ns).tolist()
     left = reads["read_ns"][is_over].tolist()
@@ -34,9 +34,10 @@ def receiver_program_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
     fill = accumulate(steps[at_ns] for at_ns in instants)
     changes: list[Change] = list(zip(instants, fill, strict=True))
     yield signal(SCOPE, "fifo_fill", changes, bits=COUNT_BITS)
-    waits = zip(reads["accepted_ns"].tolist(), reads["read_ns"].tolist(), strict=True)
-    waiting = [(a, b if over else until_ns) for (a, b), over in zip(waits, is_over, strict=True)]
-    yield wire(SCOPE, "interrupt", waiting)
+    read_ns = reads["read_ns"].copy()
+    read_ns[~is_over] = plan.until_ns + 1
+    waits = zip(reads["accepted_ns"].tolist(), read_ns.tolist(), strict=True)
+    yield wire(SCOPE, "interrupt", waits)
     runs = spans_between(
         plan,
         len(plan.tx),

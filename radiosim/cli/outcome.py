@@ -1,4 +1,4 @@
-"""Where a run's results go: the terminal, JSON, CSV, a trace, a waveform."""
+"""Where a run's results go: the terminal, JSON, tables, a trace, a waveform."""
 
 import sys
 from dataclasses import dataclass
@@ -6,7 +6,8 @@ from pathlib import Path
 
 from radiosim.cli.printing import print_report
 from radiosim.cli.source import Choice, OptionError, Outcome
-from radiosim.report.files import check_file, check_folder, write_folder, write_whole
+from radiosim.cli.written import check_tables, write_tables
+from radiosim.report.files import check_file, write_whole
 
 STANDARD_OUTPUT = "-"
 
@@ -17,6 +18,7 @@ class Targets:
 
     json: str | None = None
     csv: Path | None = None
+    parquet: Path | None = None
     trace: Path | None = None
     waveform: Path | None = None
     more: bool = False
@@ -30,8 +32,7 @@ class Targets:
                 raise OptionError(f"{option}: must not be the scene itself, got {path}")
         if len({path.resolve() for path in files.values()}) < len(files):
             raise OptionError(f"{', '.join(files)}: must be different files")
-        if self.csv is not None:
-            check_folder(self.csv)
+        check_tables(self.csv, self.parquet)
 
     def deliver(self, outcome: Outcome) -> None:
         """Write the files, then print the report; JSON on standard output stands alone."""
@@ -46,8 +47,7 @@ class Targets:
             from radiosim.report.waveform.file import waveform
 
             write_whole(self.waveform, waveform(outcome.shown))
-        if self.csv is not None:
-            write_folder(self.csv, as_csv(outcome.summary))
+        write_tables(self.csv, self.parquet, lambda: as_csv(outcome.summary))
         if self.json == STANDARD_OUTPUT:
             sys.stdout.write(as_json(outcome.summary))
             return

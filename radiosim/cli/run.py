@@ -46,6 +46,9 @@ def run(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write the results as CSV tables.")
     ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
     trace: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
     ] = None,
@@ -77,7 +80,9 @@ def run(
     from radiosim.cli.outcome import Targets
     from radiosim.cli.source import Choice, Shows, simulated
 
-    targets = Targets(json=json, csv=csv, trace=trace, waveform=waveform, more=more)
+    targets = Targets(
+        json=json, csv=csv, parquet=parquet, trace=trace, waveform=waveform, more=more
+    )
     choice = Choice(
         scene=scene,
         starts=starts,

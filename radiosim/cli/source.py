@@ -118,7 +118,7 @@ def simulated(choice: Choice, *, keeps_trace: bool = False, shows: Shows = Shows
             f"--trace: must be for one start, got {scenario.starts} (add --start 0, or the number "
             "of the start that you want to see)"
         )
-    engine = _engine(choice.engine, scenario)
+    engine = ready_engine(choice.engine, scenario)
     if scenario.starts == 1:
         outcome = _one_start(scenario, start, engine, keeps_trace)
     else:
@@ -143,7 +143,7 @@ def _outcome(
     return Outcome(scenario=scenario, summary=summary, trace=trace)
 
 
-def _engine(wish: str, scenario: "Scenario") -> "Engine":
+def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     """The engine that serves, ready to run; says on standard error what a user should know."""
     from radiosim.engine.choice import ENGINES, make_ready
     from radiosim.engine.plan import make_plan

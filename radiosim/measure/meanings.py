@@ -191,8 +191,8 @@ STOPPING: dict[str, Meaning] = {
 }
 DRILL: dict[str, Meaning] = {
     "stop_ms": Meaning(
-        "longest time from a sender's silence until its outputs stand still, found by drilling "
-        "faults; a run does not judge it yet",
+        "longest time from a fault, or from the last frame, until an output's failsafe value is "
+        "in effect; judged by radiosim failsafe",
         "switch the sender off a hundred times, wheels up, and keep the longest",
     ),
 }

@@ -8,7 +8,7 @@ from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
 from radiosim.scenario.structs.output import Output, Preset
 from radiosim.trace import Table
 from radiosim.units import ns_from_ms, ns_from_s
-from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
+from radiosim.vehicle.fold.records import FAILSAFE
 from radiosim.vehicle.output import Deeds
 
 NEVER = -1
@@ -58,7 +58,6 @@ class FaultFold:
             recovered_ns=NEVER
             if self._recovered_ns == NEVER
             else self._recovered_ns - self._over_ns,
-            was_live=self._output.on_failsafe == "hold" or self._in_force == WRITTEN,
         )
 
     def _await(self, told: Table) -> None:

@@ -105,8 +105,6 @@ class OutputFaultTally:
     action: str
     detected_ns: int
     recovered_ns: int
-    was_live: bool = True
-    """It carried a value of its stream as the fault began."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,69 +4,117 @@ import json
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
+import pytest
+
 from tests.cli.typed import tiny, typed
+from tests.study.drill.scenes import KINDS
 
-GUARDED = 'receiver = { watchdog_ms = 100, read = "all" }\n'
-
-
-def guarded(folder: Path, more: str = "") -> Path:
-    path = tiny(folder)
-    text = path.read_text(encoding="utf-8")
-    text = text.replace(
-        "payload_bytes = 6 }", 'payload_bytes = 6, signals = { spare_1 = { kind = "counter" } } }'
-    ).replace("timeout_ms = 250 }", 'timeout_ms = 250, watch_field = "spare_1" }')
-    path.write_text(text + GUARDED + more, encoding="utf-8")
-    return path
+OUTPUT = (
+    'output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }\n'
+)
+QUICK = ("--points", "8", "--hours", "0.01", "--workers", "1")
+SILENT = ("--skip", "hang", "--skip", "frozen")
 
 
-ASKED = ("--tries", 4, "--workers", 1, "--nuisance-per-hour", 100)
+def test_a_scene_whose_stops_hold_ends_with_zero(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT)
+
+    assert (done.code, done.err) == (0, "")
+    assert "VERDICT: PASSED" in done.out
+    assert "Left out as asked: hang and frozen." in done.out
 
 
-def test_a_link_that_stops_says_so_with_its_worst_and_the_way(tmp_path: Path) -> None:
-    done = typed("failsafe", guarded(tmp_path), *ASKED, "--speed-m-s", 2)
-
-    assert done.code == 0, done.out
-    assert "every output that must stop did, in every try" in done.out
-    assert "m at 2 m/s" in done.out
-    assert "Wheels" in done.out or "wheels off the ground" in done.out
-    assert max(map(len, done.out.splitlines())) <= 80
-
-
-def test_a_link_that_does_not_stop_exits_with_1_and_names_it(tmp_path: Path) -> None:
-    done = typed("failsafe", tiny(tmp_path), *ASKED)
+def test_a_drill_that_fails_ends_with_one(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK)
 
     assert done.code == 1
-    assert "ALIVE" in done.out
-    assert "no watchdog" in " ".join(done.out.split())
+    assert "VERDICT: FAILED at 2 faults" in done.out
 
 
-def test_a_requirement_on_a_stopping_time_is_judged_here(tmp_path: Path) -> None:
-    wanted = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = %d\n'
-    held = typed("failsafe", guarded(tmp_path, wanted % 400), *ASKED)
-    missed = typed("failsafe", guarded(tmp_path, wanted % 100), *ASKED)
+def test_a_requirement_that_fails_ends_with_one(tmp_path: Path) -> None:
+    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 100\n'
+    done = typed("failsafe", tiny(tmp_path, OUTPUT + asked), *QUICK, *SILENT)
 
-    assert (held.code, missed.code) == (0, 1)
-    assert "worst.drive.stop_ms is" in held.out
-    assert "FAILED: worst.drive.stop_ms" in " ".join(missed.out.split())
+    assert done.code == 1
 
 
-def test_every_table_is_json_csv_and_junit_too(tmp_path: Path) -> None:
-    path, folder, junit = tiny(tmp_path), tmp_path / "csv", tmp_path / "drill.xml"
-    done = typed("failsafe", path, *ASKED, "--json", "-", "--csv", folder, "--junit", junit)
+def test_run_points_to_the_drill(tmp_path: Path) -> None:
+    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 300\n'
+    done = typed("run", tiny(tmp_path, OUTPUT + asked))
 
-    told = json.loads(done.out)
-    assert {"drills", "bound", "worst", "trade", "room", "ok"} <= set(told)
-    assert told["bound"]["drive"]["terms"][0]["name"] == "wait in the FIFO"
-    rows = (folder / "drills.csv").read_text(encoding="utf-8").splitlines()
-    assert len(rows) == 1 + len(told["drills"])
-    suites = ET.fromstring(junit.read_text(encoding="utf-8"))
-    failed = [case for case in suites.iter("testcase") if case.find("failure") is not None]
-    assert len(failed) == sum(row["is_failed"] for row in told["drills"])
-    assert sum(int(suite.get("failures", "0")) for suite in suites) == len(failed)
+    assert done.code == 1
+    assert "radiosim failsafe judges stopping times" in " ".join(done.out.split())
+
+
+def test_json_on_standard_output_stands_alone(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT, "--json", "-")
+
+    assert json.loads(done.out)["ok"] is True
+
+
+def test_files_are_written_where_they_were_asked_for(tmp_path: Path) -> None:
+    files = ("--json", tmp_path / "d.json", "--junit", tmp_path / "d.xml", "--csv", tmp_path / "d")
+    typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT, *files)
+
+    assert json.loads((tmp_path / "d.json").read_text(encoding="utf-8"))["scenario"] == "tiny"
+    assert ET.parse(tmp_path / "d.xml").getroot().tag == "testsuites"
+    assert (tmp_path / "d" / "trade.csv").is_file()
+
+
+def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
+    command = ("failsafe", tiny(tmp_path, OUTPUT), *QUICK, "--json", "-")
+
+    assert typed(*command).out == typed(*command).out
+
+
+@pytest.mark.parametrize(
+    ("options", "text"),
+    [
+        (("--skip", "hangs"), "--skip: must be one of power_off, reset, hang"),
+        (("--stop-ms", "0"), "--stop-ms: must be a number > 0, got 0"),
+        (("--speed-m-s", "nan"), "--speed-m-s: must be a number > 0, got nan"),
+        (("--hours", "inf"), "--hours: must be a number > 0, got inf"),
+        (("--nuisance-per-hour", "-1"), "--nuisance-per-hour: must be a number > 0, got -1"),
+        (("--engine", "swift"), "--engine: must be one of auto, reference, fast, got swift"),
+    ],
+)
+def test_options_that_make_no_sense_are_refused(
+    tmp_path: Path, options: tuple[str, ...], text: str
+) -> None:
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *options)
+
+    assert (done.code, done.out) == (2, "")
+    assert text in done.err
+
+
+def test_a_drill_of_nothing_is_refused(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path), *(o for kind in KINDS for o in ("--skip", kind)))
+
+    assert done.code == 2
+    assert "must leave a kind of fault to drill" in done.err
 
 
 def test_a_target_that_cannot_be_written_is_refused_before_anything_runs(tmp_path: Path) -> None:
-    done = typed("failsafe", tiny(tmp_path), "--junit", tmp_path / "none" / "drill.xml")
+    done = typed("failsafe", tiny(tmp_path), "--junit", tmp_path / "none" / "d.xml")
 
     assert done.code == 2
-    assert done.out == ""
+    assert "must be in a folder that exists" in done.err
+
+
+def test_junit_may_not_replace_the_scene(tmp_path: Path) -> None:
+    scene = tiny(tmp_path)
+    before = scene.read_text(encoding="utf-8")
+    done = typed("failsafe", scene, "--junit", scene)
+
+    assert done.code == 2
+    assert "--junit: must not be the scene itself" in done.err
+    assert scene.read_text(encoding="utf-8") == before
+
+
+def test_a_saved_trace_is_no_scene_to_drill(tmp_path: Path) -> None:
+    trace = tmp_path / "t.trace"
+    typed("run", tiny(tmp_path), "--starts", "1", "--trace", trace)
+    done = typed("failsafe", trace)
+
+    assert done.code == 2
+    assert "must be a scene file, got a saved trace" in done.err

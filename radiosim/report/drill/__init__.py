@@ -1,1 +1,1 @@
-"""The failsafe drill on the terminal, as JSON, CSV and JUnit XML."""
+"""What a failsafe drill found, for the terminal, as JSON, as CSV and for a CI."""

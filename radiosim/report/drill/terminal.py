@@ -1,176 +1,251 @@
-"""The drill in 80 columns: the worst first, then the table, the bound's terms, the trade."""
+"""A failsafe drill on the terminal: the verdict and the worst first."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 from rich.console import Console, RenderableType
+from rich.table import Table
 from rich.text import Text
 
-from radiosim.report.drill.verdict import Examined
-from radiosim.report.terminal.parts import Trimmed, block, hanging, table
-from radiosim.report.terminal.words import digits, printable
-from radiosim.study.drill.drilled import OutputDrill, Spread, StreamBound
-from radiosim.study.drill.trade import Room, Trade
-
-BAR = 24
-NOTE = (
-    "Stick positions that failsafe waits for before it lets go (resume_needs) are left out: what "
-    "comes back waits for those besides."
+from radiosim.report.drill.trade import trade_lines
+from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
+from radiosim.report.terminal.requirements import requirement_row, verdict_text
+from radiosim.report.terminal.words import digits, listed, printable
+from radiosim.study.drill.results import (
+    FAILED,
+    HELD,
+    OK,
+    SHORT,
+    UNTRIED,
+    Drilled,
+    DrillFigures,
+    StreamBound,
+    WorstStop,
 )
-CAUTION = (
-    "A simulation is not proof. Do the same on the bench: wheels off the ground, propellers off, "
-    "each unit switched off in turn, a stopwatch or a camera on the motor. Check your local radio "
-    "rules before you transmit."
+
+FIRST = (
+    "Do these drills on the bench too: wheels off the ground, propellers off, nobody within reach "
+    "of what moves."
 )
+LAST = "A simulation is not proof: try the failsafe on the bench; check your local radio rules."
+_WORD = {
+    OK: Text("ok", style="green"),
+    FAILED: Text("FAILED", style="bold red"),
+    HELD: Text("holds", style="yellow"),
+    SHORT: Text("short"),
+    UNTRIED: Text("UNTRIED", style="bold red"),
+}
+_RANK = (FAILED, UNTRIED, OK, HELD, SHORT)
+"""Which of a drill's outputs is its worst."""
 
 
-def print_drill(found: Examined, console: Console) -> None:
-    """Print what every fault does to every output."""
-    drilled = found.drilled
-    head = f"{printable(drilled.scene)}: each fault tried in {drilled.tries} starts"
-    console.print(Text(head, style="bold"))
-    console.print()
-    for part in (_verdict(found), _drills(found), *_bounds(found), *_trades(found)):
-        console.print(Trimmed(part=part))
-    if any(timer.resume_needs is not None for timer in found.scenario.failsafe.values()):
-        console.print(Trimmed(part=Text(NOTE)))
-    console.print(Trimmed(part=Text(CAUTION)))
-
-
-def _verdict(found: Examined) -> RenderableType:
-    rows = [("!", text) for text in _hazards(found)]
-    rows += [("!", printable(text)) for text in found.drilled.others]
-    for it in found.judged:
-        measured = "never" if it.measured is None else digits(it.measured)
-        mark = "ok" if it.ok else "!"
-        said = "" if it.ok else "FAILED: "
-        rows.append((mark, f"{said}{printable(it.figure)} is {measured}, at most {it.at_most:g}"))
-    held = [row for row in found.drilled.drills if row.alive and not row.is_failed]
-    for name in dict.fromkeys(row.output for row in held):
-        rows.append((" ", f"{printable(name)} holds its last value, as the scene says"))
-    if found.ok:
-        rows.insert(0, ("ok", "every output that must stop did, in every try"))
-    for stream, worst in found.drilled.worst_stop_ms.items():
-        if worst is not None:
-            rows.append(
-                (
-                    " ",
-                    f"{printable(stream)}: stopped after {digits(worst)} ms at worst"
-                    + _way(found, worst),
-                )
-            )
-    return block("Verdict", hanging(rows, widths=(2,)))
-
-
-def _hazards(found: Examined) -> Iterator[str]:
-    """One line a fault: outputs that share it and its cause stand together."""
-    grouped: dict[tuple[str, str], list[OutputDrill]] = {}
-    for row in found.failures:
-        grouped.setdefault((row.fault, row.why), []).append(row)
-    for (fault, why), rows in grouped.items():
-        names = ", ".join(row.output for row in rows)
-        verb = "stays" if len(rows) == 1 else "stay"
-        most = max(rows, key=lambda row: row.alive)
-        often = "" if most.alive == most.tries else f" in {most.alive} of {most.tries} tries"
-        yield printable(f"{fault}: {names} {verb} ALIVE{often}: {why}")
-
-
-def _way(found: Examined, ms: float) -> str:
-    if found.speed_m_s is None:
-        return ""
-    return f", {found.speed_m_s * ms / 1000:.2g} m at {found.speed_m_s:g} m/s"
-
-
-def _drills(found: Examined) -> RenderableType:
-    rows: list[tuple[str, ...]] = []
-    last = ""
-    for row in found.drilled.drills:
-        if row.fault != last:
-            rows.append((printable(row.fault), "", "", "", "", "", ""))
-            last = row.fault
-        rows.append(
-            (
-                f"  {printable(row.output)}",
-                _alive(row, row.stop_ms.median),
-                _alive(row, row.stop_ms.worst),
-                "" if row.reachable_ms is None else digits(row.reachable_ms),
-                "" if row.bound_ms is None else digits(row.bound_ms),
-                _still(row.standstill_ms, row.stop_ms),
-                "" if row.recovered_ms.worst is None else digits(row.recovered_ms.worst),
-            )
-        )
-    columns = ("", "usual\nms", "worst\nms", "can be\nms", "bound\nms", "still\nms", "back\nms")
-    return block(
-        "From the fault to the failsafe value in effect (still: to standstill; back: fresh again)",
-        table(columns, rows),
+def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None = None) -> None:
+    """Print it, 80 columns wide."""
+    parts = (
+        *_head(drilled),
+        *_hazards(drilled),
+        *_worst(drilled, speed_m_s),
+        *_drills(drilled),
+        *_bounds(drilled),
+        *trade_lines(drilled),
+        *_requirements(drilled),
     )
+    for part in (*parts, Text(LAST)):
+        console.print(Trimmed(part=part), end="")
 
 
-def _alive(row: OutputDrill, value: float | None) -> str:
-    if row.alive and row.alive == row.tries:
-        return "ALIVE" if row.is_failed else "holds"
-    return "" if value is None else digits(value)
+def _head(drilled: Drilled) -> Iterator[RenderableType]:
+    title = printable(drilled.title or drilled.scenario or "A scene without a title")
+    kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
+    made_by = f"seed {drilled.seed}, {drilled.engine} engine"
+    text = f": {kinds} faults drilled, {drilled.points} times each ({made_by})"
+    yield Text.assemble((title, "bold"), text)
+    yield Text(FIRST)
+    if drilled.skipped:
+        yield Text(f"Left out as asked: {listed(drilled.skipped)}.")
+    yield Text()
+    yield Text(_verdict(drilled), style="bold")
 
 
-def _still(still: Spread, stop: Spread) -> str:
-    return "" if still.worst is None or still.worst == stop.worst else digits(still.worst)
+def _verdict(drilled: Drilled) -> str:
+    if drilled.ok:
+        return "VERDICT: PASSED"
+    failed = len({(drill.fault, drill.unit) for drill in drilled.failed})
+    if not failed:
+        return "VERDICT: FAILED"
+    return f"VERDICT: FAILED at {failed} fault{'s' if failed > 1 else ''}"
 
 
-def _bounds(found: Examined) -> Iterator[RenderableType]:
-    for stream, bound in found.drilled.bounds.items():
-        title = f"Bound of {printable(stream)}, by {printable(bound.output)}: what to shorten"
-        yield block(title, _terms(bound))
+def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
+    """What may hurt, each with its output, its fault and its cause."""
+    rows = [(Text("!", style="bold red"), text) for text in hazards(drilled)]
+    if rows:
+        yield hanging(rows, widths=(1,))
+    yield Text()
 
 
-def _terms(bound: StreamBound) -> RenderableType:
-    if bound.total_ms is None:
-        return Text(f"  NO BOUND: {bound.why}")
+def hazards(drilled: Drilled) -> tuple[str, ...]:
+    """Outputs left alive, without a stop, stopped for another's fault, or lost; worst first."""
+    found = [*_left_alive(drilled.failed)]
+    found += [
+        f"{other.output} stopped {other.stops} times at {other.fault} {other.unit}, which is not "
+        "its fault to answer"
+        for other in drilled.touched
+    ]
+    found += [verdict_text(r) for r in drilled.requirements if not r.ok]
+    found += map(printable, drilled.notes)
+    found += _by_cause(drilled.untried, "NOT TRIED")
+    found += _by_cause(
+        [d for d in drilled.drills if d.verdict == HELD], "NO STOP, as the scene says"
+    )
+    lost = [d for d in drilled.drills if d.unrecovered == d.points > 0]
+    if lost:
+        faults = tuple(dict.fromkeys(f"{d.fault} {d.unit}" for d in lost))
+        found.append(
+            f"NOT BACK after {listed(faults)} until switched off and on: nothing sets the radio "
+            "up again (recheck_ms)"
+        )
+    return tuple(found)
+
+
+def _left_alive(drills: Sequence[DrillFigures]) -> Iterator[str]:
+    alive = [drill for drill in drills if drill.alive]
+    yield from _by_cause(alive, "LEFT ALIVE")
+    yield from _by_cause([drill for drill in drills if not drill.alive], "TOO LATE")
+
+
+def _by_cause(drills: Sequence[DrillFigures], what: str) -> list[str]:
+    """One line a cause: which outputs, at which faults, why."""
+    by_cause: dict[str, list[DrillFigures]] = {}
+    for drill in drills:
+        by_cause.setdefault(_cause(drill.why), []).append(drill)
+    lines = []
+    for why, mine in by_cause.items():
+        outputs = tuple(dict.fromkeys(drill.output for drill in mine))
+        faults = tuple(dict.fromkeys(f"{drill.fault} {drill.unit}" for drill in mine))
+        lines.append(f"{what}: {listed(outputs)} at {listed(faults)}: {why}")
+    return lines
+
+
+def _cause(why: str) -> str:
+    """A cause without how often it showed."""
+    return why.split("points: ", 1)[-1]
+
+
+def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType]:
     rows = [
-        (f"  {name}", digits(ms), "#" * max(1, round(BAR * ms / bound.total_ms)))
-        for name, ms in bound.terms.items()
+        (f"  {stream}", text)
+        for stream, worst in drilled.worst.items()
+        for text in _worst_texts(drilled, worst, speed_m_s)
     ]
-    return table(("", "ms", " share"), [*rows, ("  together", digits(bound.total_ms), "")])
+    if rows:
+        yield block("Worst stop of each stream", hanging(rows))
 
 
-def _trades(found: Examined) -> Iterator[RenderableType]:
-    for stream, rows in found.trades.items():
-        yield block(
-            f"Timeout of {printable(stream)}: trips for nothing against stopping time",
-            _trade(found, stream, rows),
-            Text(room_text(found, found.rooms[stream])),
-        )
-
-
-def _trade(found: Examined, stream: str, rows: tuple[Trade, ...]) -> RenderableType:
-    now_ms = found.scenario.failsafe[stream].timeout_ms
-    cells = [
-        (
-            f"{row.timeout_ms:g}" + (" (now)" if row.timeout_ms == now_ms else ""),
-            digits(row.nuisance_per_hour),
-            _interval(row),
-            "no bound" if row.worst_stop_ms is None else digits(row.worst_stop_ms),
-        )
-        for row in rows
-    ]
-    return table(("timeout\nms", "trips\nan hour", " 95 %", "stops\nwithin ms"), cells)
-
-
-def _interval(row: Trade) -> str:
-    ends = row.nuisance_per_hour_ci95
-    return "" if ends is None else f"{digits(ends[0])} to {digits(ends[1])}"
-
-
-def room_text(found: Examined, room: Room) -> str:
-    """Whether any timeout does both, in a sentence."""
-    asked = f"at most {found.nuisance_per_hour:g} trips an hour and {found.stop_ms:g} ms to a stop"
-    if room.is_there:
-        return f"Room: {room.shortest_ms:g} to {room.longest_ms:g} ms keep {asked}."
-    if room.shortest_ms is None and room.longest_ms is None:
-        return f"NO ROOM: no timeout keeps {asked}; none keeps either."
-    if room.shortest_ms is None:
-        return f"NO ROOM for {asked}: every timeout trips more often."
-    if room.longest_ms is None:
-        return f"NO ROOM for {asked}: no timeout stops so soon."
-    return (
-        f"NO ROOM for {asked}: trips ask for {room.shortest_ms:g} ms or more, the stop for "
-        f"{room.longest_ms:g} ms or less."
+def _worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+    where = f"{worst.output} at {worst.fault} {worst.unit}"
+    if worst.stop_ms is None:
+        yield f"NEVER: {where}: {_cause(worst.why)}"
+        return
+    mine = next(
+        drill
+        for drill in drilled.drills
+        if (drill.fault, drill.unit, drill.output) == (worst.fault, worst.unit, worst.output)
     )
+    still_ms = mine.standstill_ms.max
+    text = f"{digits(worst.stop_ms)} ms: {where}"
+    if still_ms is not None:
+        text += f", standing still after {digits(still_ms)} ms"
+    if speed_m_s is not None:
+        way_m = speed_m_s * max(worst.stop_ms, still_ms or 0.0) / 1000
+        text += f", up to {digits(way_m)} m on at {digits(speed_m_s)} m/s"
+    yield text
+
+
+def _drills(drilled: Drilled) -> Iterator[RenderableType]:
+    made = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="dim")
+    for title in ("fault", "worst output"):
+        made.add_column(title, overflow="fold")
+    for title in ("median", "99 %", "worst", "bound", "still", "back"):
+        made.add_column(title, justify="right", overflow="fold")
+    made.add_column("")
+    for (fault, unit), group in groupby(drilled.drills, key=lambda d: (d.fault, d.unit)):
+        made.add_row(*_row(f"{fault} {unit}", max(group, key=_badness)))
+    notes = hanging([(Text(" ".join(_notes(drilled)), style="dim"),)])
+    yield block("Drills: ms from the fault until failsafe is in effect", made, notes)
+
+
+def _badness(drill: DrillFigures) -> tuple[int, float]:
+    return -_RANK.index(drill.verdict), drill.stop_ms.max or 0.0
+
+
+def _row(name: str, drill: DrillFigures) -> Sequence[Cell]:
+    stop = drill.stop_ms
+    return (
+        name,
+        drill.output,
+        digits(stop.median),
+        digits(stop.p99),
+        digits(stop.max),
+        "none" if drill.bound_ms is None else digits(drill.bound_ms),
+        digits(drill.standstill_ms.max),
+        digits(drill.recovered_ms.max),
+        _WORD[drill.verdict],
+    )
+
+
+def _notes(drilled: Drilled) -> Iterator[str]:
+    verdicts = {drill.verdict for drill in drilled.drills}
+    yield "99 %: of the faults were no slower. Bound: at most, from the last frame that counted."
+    yield "Still: servo or motor, at worst. Back: from the fault's end until values are fresh"
+    yield "again, boot included, at worst."
+    if SHORT in verdicts:
+        yield "short: the fault was over before anything had to stop."
+    if HELD in verdicts:
+        yield "holds: the scene wants the output to hold its last value, or gives it no failsafe."
+    if not drilled.touched and drilled.others:
+        yield "Outputs of streams without the fault went on through all drills."
+
+
+def _bounds(drilled: Drilled) -> Iterator[RenderableType]:
+    rows = [
+        (f"  {stream}" if number == 0 else "", text)
+        for stream, bound in drilled.bound.items()
+        for number, text in enumerate(_bound_texts(drilled, stream, bound))
+    ]
+    yield block("What the longest stop is made of, when a sender falls silent", hanging(rows))
+
+
+def _bound_texts(drilled: Drilled, stream: str, bound: StreamBound) -> Iterator[Cell]:
+    if bound.total_ms is None:
+        where = f"{bound.output}: " if bound.output else ""
+        yield Text(f"NO BOUND: {where}{bound.why}", style="bold red")
+        return
+    longest = max(bound.terms, key=lambda term: term.ms)
+    for term in bound.terms:
+        mark = "  <- shorten this first" if term is longest else ""
+        yield f"{digits(term.ms):>6} ms  {term.name}{mark}"
+    yield f"{digits(bound.total_ms):>6} ms  in all, for {bound.output}{_reach(drilled, bound)}"
+
+
+def _reach(drilled: Drilled, bound: StreamBound) -> str:
+    """How near the drills came to the worst that can be reached."""
+    near = [
+        (drill.silence_ms.max, drill.reachable_ms)
+        for drill in drilled.drills
+        if drill.output == bound.output
+        and drill.bound_ms == bound.total_ms
+        and drill.silence_ms.max is not None
+        and drill.reachable_ms
+    ]
+    if not near:
+        return ""
+    seen_ms, reach_ms = max(near)
+    return f"; reachable {digits(reach_ms)}, drilled {digits(seen_ms)}"
+
+
+def _requirements(drilled: Drilled) -> Iterator[RenderableType]:
+    if drilled.requirements:
+        yield block(
+            "Requirements on stopping times", hanging(map(requirement_row, drilled.requirements))
+        )

@@ -27,10 +27,11 @@ def requirement_lines(summary: Summary) -> Iterator[RenderableType]:
         return
     ordered = sorted(summary.requirements, key=lambda r: (False, None, True).index(r.ok))
     title = "Requirements" if summary.start is not None else "Requirements, in the worst start"
-    yield block(title, hanging(map(_row, ordered)))
+    yield block(title, hanging(map(requirement_row, ordered)))
 
 
-def _row(requirement: RequirementFigures) -> tuple[Text, str]:
+def requirement_row(requirement: RequirementFigures) -> tuple[Text, str]:
+    """One requirement in a list of them."""
     word = Text(f"  {_WORD[requirement.ok]}", style=_STYLE[requirement.ok])
     text = f"{requirement.figure} {_measured(requirement)}, {_asked(requirement)}"
     return word, f"{text}: {requirement.why}" if requirement.why else text

@@ -1,1 +1,6 @@
-"""The failsafe drill: every fault a scene's parts allow, over phases, against the bound."""
+"""Every fault that a scene's parts allow, drilled; and the trade of its timeouts."""
+
+from radiosim.study.drill.results import Drilled
+from radiosim.study.drill.run import Wishes, drill_failsafe
+
+__all__ = ["Drilled", "Wishes", "drill_failsafe"]

@@ -1,156 +1,214 @@
-"""A timeout's trade: nuisance trips against stopping time, over timeouts, on the same frames."""
+"""The trade of a timeout: trips for nothing against time to a stop.
 
-import dataclasses
-import functools
-import math
-import os
-from collections.abc import Sequence
+All timeouts are tried on the same rows: a failsafe does not act back on the link, so one simulated
+start serves every timeout, and differences between them are no chance (common random numbers).
+"""
 
-import msgspec
-from msgspec import Struct
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.plan import make_plan
-from radiosim.engine.simulate import flow_of, simulate
+from radiosim.engine.machine import machine_for
+from radiosim.engine.meeting_phase import Phases, shares_of, weight_of
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.simulate import flow
 from radiosim.measure.intervals import rate_over_starts
-from radiosim.measure.start import tally_flow
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe import Failsafe
-from radiosim.study.workers import pool_of
-from radiosim.vehicle.stopping import bound_of, with_slowest_clock
+from radiosim.study.drill.judged import acts
+from radiosim.study.drill.results import Room, TradePoint
+from radiosim.trace import Table
+from radiosim.units import NS_PER_HOUR, NS_PER_MS, ms_from_ns
+from radiosim.vehicle.failsafe import FailsafeFold
+from radiosim.vehicle.program import Batch, ProgramFold
+from radiosim.vehicle.stopping import Bound, bound_of, with_slowest_clock
 
-TIMEOUTS_MS = (50, 75, 100, 150, 200, 250, 300, 400, 500, 700, 1000, 1400, 2000)
-NONE_SEEN = 3.689
-"""Upper limit of a mean of which nothing was seen, 95 % (Garwood 1936)."""
-MOST_HOURS = 6.0
-"""That trips are counted in: what is rarer needs `--rare`."""
-
-
-class Trade(Struct, frozen=True, kw_only=True):
-    """One timeout of one stream."""
-
-    timeout_ms: float
-    nuisance_per_hour: float
-    nuisance_per_hour_ci95: tuple[float, float] | None
-    worst_stop_ms: float | None
-    """Rule F6's bound of the slowest output, its motor's way to a stop included; None: none."""
+TIMEOUTS_MS = (
+    *(50, 60, 70, 80, 90, 100, 120, 140, 160, 180, 200, 220, 250, 280, 320, 360, 400, 450),
+    *(500, 600, 700, 850, 1000, 1200, 1500, 2000),
+)
+"""From 50 ms to 2 s, in steps of about a sixth."""
+BATCH_ROWS = 16_384
+"""Reads that are gathered before the timers see them."""
 
 
-class Room(Struct, frozen=True, kw_only=True):
-    """Timeouts that trip seldom enough and stop soon enough; None: there are none such."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trips:
+    """Nuisance trips of one start."""
 
-    shortest_ms: float | None
-    longest_ms: float | None
-
-    @property
-    def is_there(self) -> bool:
-        """Whether any timeout does both."""
-        if self.shortest_ms is None or self.longest_ms is None:
-            return False
-        return self.shortest_ms <= self.longest_ms
+    counts: Mapping[str, tuple[int, ...]]
+    """By stream, by timeout."""
+    hours: float
+    phases: Phases
 
 
-def trade(
-    scenario: Scenario,
-    nuisance_per_hour: float,
-    *,
-    engine: Engine = "auto",
-    workers: int | None = None,
-) -> dict[str, tuple[Trade, ...]]:
-    """Every timeout for every stream that has a timer; the scene's faults are left out.
+def with_timeout(scenario: Scenario, timeout_ms: float) -> Scenario:
+    """The scene with one timeout for all its timers."""
+    tables = {
+        name: replace(failsafe, timeout_ms=timeout_ms)
+        for name, failsafe in scenario.failsafe.items()
+    }
+    return replace(scenario, failsafe=tables)
 
-    A timer does not act back on the link, so each start is simulated once for all timeouts; so
-    many starts that none seen shows a rate below `nuisance_per_hour`, six hours at most.
+
+class _Timers:
+    """All timers of a scene with one timeout, folded over rows."""
+
+    def __init__(self, scenario: Scenario, plan: Plan, timeout_ms: float) -> None:
+        timed = with_timeout(scenario, timeout_ms)
+        self._program = ProgramFold(timed, plan, machine_for(plan))
+        self._folds = {
+            name: FailsafeFold(timed, plan, plan.streams.index(name)) for name in timed.failsafe
+        }
+
+    def take(self, reads: Table, passes: Table) -> None:
+        for batch in self._program.take(reads, passes):
+            self._see(batch)
+
+    def finish(self) -> dict[str, int]:
+        for batch in self._program.finish():
+            self._see(batch)
+        return {name: fold.nuisance_trips for name, fold in self._folds.items()}
+
+    def _see(self, batch: Batch) -> None:
+        if not batch.has_only_writes:
+            for fold in self._folds.values():
+                fold.take(batch.events)
+
+
+def trips_of(
+    scenario: Scenario, start: int, engine: Engine, timeouts_ms: Sequence[float] = TIMEOUTS_MS
+) -> Trips:
+    """Nuisance trips of one start of a scene for each timeout."""
+    passing = flow(scenario, start=start, engine=engine)
+    plan = passing.plan
+    timers = [_Timers(scenario, plan, timeout_ms) for timeout_ms in timeouts_ms]
+    reads: list[Table] = []
+    passes: list[Table] = []
+
+    def hand_over() -> None:
+        if reads:
+            rows = np.concatenate(reads), np.concatenate(passes)
+            for timer in timers:
+                timer.take(*rows)
+        reads.clear()
+        passes.clear()
+
+    for chunk in passing.chunks:
+        reads.append(chunk["reads"].copy())
+        passes.append(chunk["passes"].copy())
+        if sum(map(len, reads)) >= BATCH_ROWS:
+            hand_over()
+    hand_over()
+    found = [timer.finish() for timer in timers]
+    return Trips(
+        counts={name: tuple(counts[name] for counts in found) for name in scenario.failsafe},
+        hours=plan.until_ns / NS_PER_HOUR,
+        phases=plan.phases,
+    )
+
+
+def trade_of(
+    scenario: Scenario, trips: Sequence[Trips], timeouts_ms: Sequence[float] = TIMEOUTS_MS
+) -> dict[str, tuple[TradePoint, ...]]:
+    """The curve of each stream that has a failsafe, from starts 0, 1, 2 … of its scene."""
+    shares = shares_of(0, len(trips), len(trips[0].phases.densities))
+    weights = [weight_of(start.phases, shares) for start in trips]
+    hours = [start.hours for start in trips]
+    weighed = sum(w * h for w, h in zip(weights, hours, strict=True))
+    return {
+        name: tuple(
+            TradePoint(
+                timeout_ms=timeout_ms,
+                nuisance_trips=sum(counts),
+                nuisance_per_hour=sum(w * n for w, n in zip(weights, counts, strict=True))
+                / weighed,
+                nuisance_per_hour_ci95=rate_over_starts(counts, hours, weights),
+                worst_stop_ms=worst_stop_ms(with_timeout(scenario, timeout_ms), name),
+            )
+            for k, timeout_ms in enumerate(timeouts_ms)
+            if (counts := [start.counts[name][k] for start in trips]) is not None
+        )
+        for name in scenario.failsafe
+    }
+
+
+def longest_bound(scenario: Scenario, stream: str) -> tuple[str, Bound] | None:
+    """The longest bound of a stream's outputs that stop on failsafe, with the output's name.
+
+    An output without a bound counts as the longest; None: no output stops.
     """
-    hours_asked = min(MOST_HOURS, NONE_SEEN / max(nuisance_per_hour, NONE_SEEN / MOST_HOURS))
-    duration_s = min(scenario.duration_s, 3600 * hours_asked)
-    starts = math.ceil(3600 * hours_asked / duration_s)
-    # Outputs have no part in it.
-    calm = msgspec.structs.replace(
-        scenario, fault=(), requirement=(), output={}, duration_s=duration_s
-    )
-    run = functools.partial(_trips, calm, engine)
-    wanted = min(workers or os.cpu_count() or 1, starts)
-    if wanted == 1:
-        trips = [run(start) for start in range(starts)]
-    else:
-        with pool_of(wanted) as pool:
-            trips = list(pool.map(run, range(starts)))
-    hours = [duration_s / 3600] * starts
-    return {
-        stream: tuple(
-            _row(scenario, stream, timeout_ms, [t[number][stream] for t in trips], hours)
-            for number, timeout_ms in enumerate(TIMEOUTS_MS)
-        )
-        for stream in scenario.failsafe
-    }
-
-
-def _trips(scenario: Scenario, engine: Engine, start: int) -> list[dict[str, int]]:
-    """Nuisance trips of one start, by timeout and stream."""
-    trace = simulate(scenario, start=start, engine=engine)
-    found = []
-    for timeout_ms in TIMEOUTS_MS:
-        other = msgspec.structs.replace(trace.scenario, failsafe=_timers(scenario, timeout_ms))
-        tally = tally_flow(flow_of(dataclasses.replace(trace, scenario=other)))
-        found.append(
-            {
-                name: stream.failsafe.nuisance_trips
-                for name, stream in tally.streams.items()
-                if stream.failsafe is not None
-            }
-        )
-    return found
-
-
-def _timers(scenario: Scenario, timeout_ms: float) -> dict[str, Failsafe]:
-    return {
-        name: msgspec.structs.replace(timer, timeout_ms=timeout_ms)
-        for name, timer in scenario.failsafe.items()
-    }
-
-
-def _row(
-    scenario: Scenario, stream: str, timeout_ms: float, trips: Sequence[int], hours: list[float]
-) -> Trade:
-    return Trade(
-        timeout_ms=timeout_ms,
-        nuisance_per_hour=sum(trips) / sum(hours),
-        nuisance_per_hour_ci95=rate_over_starts(trips, hours, [1.0] * len(trips)),
-        worst_stop_ms=worst_stop_ms(scenario, stream, timeout_ms),
-    )
-
-
-def worst_stop_ms(scenario: Scenario, stream: str, timeout_ms: float) -> float | None:
-    """Rule F6's bound of the slowest acting output with its motor's stop; None: one has none."""
-    other = msgspec.structs.replace(scenario, failsafe=_timers(scenario, timeout_ms))
-    plan = make_plan(with_slowest_clock(other), 0)
-    slowest = None
-    for name, output in other.output.items():
-        if output.stream != stream or output.on_failsafe == "hold":
-            continue
-        total_ns = bound_of(other, plan, name).total_ns
-        if total_ns is None:
-            return None
-        motor_ms = 0.0 if output.motor is None else 1000 * output.motor.stop_s
-        slowest = max(slowest or 0.0, total_ns / 1e6 + motor_ms)
-    return slowest
-
-
-def is_calm(row: Trade, nuisance_per_hour: float) -> bool:
-    """Whether a timeout trips seldom enough; none seen counts only if that says something."""
-    highest = row.nuisance_per_hour
-    if highest == 0 and row.nuisance_per_hour_ci95 is not None:
-        highest = row.nuisance_per_hour_ci95[1]
-    return highest <= nuisance_per_hour * (1 + 1e-9)
-
-
-def room_of(rows: Sequence[Trade], nuisance_per_hour: float, stop_ms: float) -> Room:
-    """The shortest timeout that trips seldom enough, the longest that stops soon enough."""
-    calm = [row.timeout_ms for row in rows if is_calm(row, nuisance_per_hour)]
-    soon = [
-        row.timeout_ms
-        for row in rows
-        if row.worst_stop_ms is not None and row.worst_stop_ms <= stop_ms
+    slowest = with_slowest_clock(scenario)
+    plan = make_plan(slowest, 0)
+    found = [
+        (name, bound_of(slowest, plan, name))
+        for name, output in scenario.output.items()
+        if output.stream == stream and acts(scenario, name)
     ]
-    return Room(shortest_ms=min(calm, default=None), longest_ms=max(soon, default=None))
+    lengths = [float("inf") if b.total_ns is None else b.total_ns for _, b in found]
+    return found[lengths.index(max(lengths))] if found else None
+
+
+def worst_stop_ms(scenario: Scenario, stream: str) -> float | None:
+    """Longest time to a stop when the stream's sender falls silent; None: no bound, or no stop."""
+    found = longest_bound(scenario, stream)
+    if found is None or found[1].total_ns is None:
+        return None
+    return ms_from_ns(found[1].total_ns)
+
+
+def room_of(
+    scenario: Scenario,
+    stream: str,
+    curve: Sequence[TradePoint],
+    nuisance_per_hour: float,
+    stop_ms: float,
+) -> Room:
+    """Which timeouts of a stream trip seldom enough, and which stop soon enough."""
+    shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour)
+    longest_ms, why_soon = _longest_ms(scenario, stream, stop_ms)
+    why = "; ".join(text for text in (why_seldom, why_soon) if text)
+    if shortest_ms is not None and longest_ms is not None and shortest_ms > longest_ms:
+        why = (
+            f"trips stay under {nuisance_per_hour:g} an hour from {shortest_ms:g} ms on, "
+            f"stops under {stop_ms:g} ms only up to {longest_ms:g} ms"
+        )
+    return Room(shortest_ms=shortest_ms, longest_ms=longest_ms, why=why)
+
+
+def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | None, str]:
+    """The first timeout from which on every upper limit is low enough."""
+    passed: list[float] = []
+    for point in reversed(curve):
+        interval = point.nuisance_per_hour_ci95
+        if interval is None or interval[1] > asked:
+            break
+        passed.append(point.timeout_ms)
+    if passed:
+        return passed[-1], ""
+    last = curve[-1]
+    if last.nuisance_trips:
+        return (
+            None,
+            f"even {last.timeout_ms:g} ms trips for nothing more than {asked:g} times an hour",
+        )
+    return None, f"too little was simulated to show less than {asked:g} trips an hour (--hours)"
+
+
+def _longest_ms(scenario: Scenario, stream: str, stop_ms: float) -> tuple[float | None, str]:
+    """The bound is the timeout and a rest, and the timeout stretches with a slow clock."""
+    found = longest_bound(scenario, stream)
+    if found is None:
+        return None, f"no output of {stream} stops on failsafe"
+    output, bound = found
+    if bound.total_ns is None:
+        return None, f"{output} has no bound: {bound.why_none}"
+    term_ns = next(term.ns for term in bound.terms if term.name == "timeout")
+    left_ns = stop_ms * NS_PER_MS - (bound.total_ns - term_ns)
+    stretch = term_ns / (scenario.failsafe[stream].timeout_ms * NS_PER_MS)
+    longest_ms = int(left_ns / stretch / NS_PER_MS)
+    if longest_ms < 1:
+        return None, f"all but the timeout takes longer than {stop_ms:g} ms already"
+    return float(longest_ms), ""

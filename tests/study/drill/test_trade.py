@@ -1,90 +1,114 @@
-"""The timeout's trade, against the run formula, and the room it leaves."""
+"""Timeouts tried on the same rows."""
 
+import msgspec
 import pytest
 
-from radiosim.scenario import parse
-from radiosim.study.drill.trade import TIMEOUTS_MS, Trade, room_of, trade, worst_stop_ms
+from radiosim.engine.simulate import simulate
+from radiosim.measure.start import tally_start
+from radiosim.study.drill.results import TradePoint
+from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_stop_ms
+from tests.study.drill.scenes import LOOK, TIMER, scene
 
-SCENE = """
-duration_s = 300
-starts = 4
-radio.profile = "gfsk-1M"
-air.loss = 0.3
-transmitter.drive = { period_ms = 30, payload_bytes = 6, acknowledge = false, clock_ppm = 0 }
-failsafe.drive = { timeout_ms = 200 }
-output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }
-receiver.read = "all"
-"""
+TIMEOUTS_MS = (50.0, 100.0, 250.0)
 
 
-def row(timeout_ms: float, rate: float, stop_ms: float | None) -> Trade:
-    interval = (0.0, 1.2 if rate == 0 else rate * 2)
-    return Trade(
+def lossy(more: str = TIMER) -> object:
+    made = scene(more)
+    return msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=0.75))
+
+
+def test_trips_on_shared_rows_are_those_of_runs_with_each_timeout() -> None:
+    scenario = lossy(TIMER + LOOK)
+    found = trips_of(scenario, 1, "auto", TIMEOUTS_MS)
+
+    for place, timeout_ms in enumerate(TIMEOUTS_MS):
+        tally = tally_start(simulate(with_timeout(scenario, timeout_ms), start=1))
+        for name in ("drive", "look"):
+            failsafe = tally.streams[name].failsafe
+            assert failsafe is not None
+            assert found.counts[name][place] == failsafe.nuisance_trips
+    assert found.counts["drive"][0] > 0
+
+
+def test_a_longer_timeout_trips_no_more_often() -> None:
+    counts = trips_of(lossy(), 0, "auto", (50, 70, 100, 150, 250, 400)).counts["drive"]
+
+    assert list(counts) == sorted(counts, reverse=True)
+
+
+def test_a_curve_has_rates_intervals_and_stops() -> None:
+    scenario = lossy()
+    trips = [trips_of(scenario, start, "auto", TIMEOUTS_MS) for start in range(6)]
+    curve = trade_of(scenario, trips, TIMEOUTS_MS)["drive"]
+
+    assert [point.timeout_ms for point in curve] == list(TIMEOUTS_MS)
+    assert curve[0].nuisance_per_hour == pytest.approx(curve[0].nuisance_trips / 0.1)
+    for point in curve:
+        assert point.nuisance_per_hour_ci95 is not None
+        low, high = point.nuisance_per_hour_ci95
+        assert low <= point.nuisance_per_hour <= high
+    assert curve[1].worst_stop_ms == worst_stop_ms(with_timeout(scenario, 100), "drive")
+
+
+def point(timeout_ms: float, trips: int, high: float) -> TradePoint:
+    return TradePoint(
         timeout_ms=timeout_ms,
-        nuisance_per_hour=rate,
-        nuisance_per_hour_ci95=interval,
-        worst_stop_ms=stop_ms,
+        nuisance_trips=trips,
+        nuisance_per_hour=float(trips),
+        nuisance_per_hour_ci95=(0.0, high),
+        worst_stop_ms=timeout_ms + 25,
     )
 
 
-def test_trips_are_as_often_as_runs_of_losses() -> None:
-    """Feller I, XIII.7: maximal runs of k losses come once in 1/(q pᵏ) frames (facts 8)."""
-    rows = {it.timeout_ms: it for it in trade(parse(SCENE), 4.0, workers=1)["drive"]}
-
-    # Clear of ties: 30 ms does not divide 100, 150 less a pass, 200 or 250.
-    for timeout_ms in (100, 200, 250):
-        needed = timeout_ms // 30
-        expected = 0.7 * 0.3**needed * 3600 / 0.030
-        found = rows[timeout_ms]
-        assert found.nuisance_per_hour_ci95 is not None
-        # Five standard errors of so many rare events.
-        hours = 0.93
-        assert found.nuisance_per_hour == pytest.approx(
-            expected, abs=5 * (expected / hours) ** 0.5 + 1e-9
-        )
+CURVE = (point(100, 9, 15), point(200, 1, 3), point(400, 0, 0.5))
 
 
-def test_longer_timeouts_trip_no_oftener_and_stop_no_sooner() -> None:
-    rows = trade(parse(SCENE), 4.0, workers=1)["drive"]
-
-    rates = [it.nuisance_per_hour for it in rows]
-    stops = [it.worst_stop_ms for it in rows]
-    assert [it.timeout_ms for it in rows] == list(TIMEOUTS_MS)
-    assert rates == sorted(rates, reverse=True)
-    assert None not in stops
-    assert stops == sorted(stop for stop in stops if stop is not None)
+def test_the_shortest_timeout_is_one_that_surely_trips_seldom_enough() -> None:
+    assert room_of(scene(), "drive", CURVE, 5, 500).shortest_ms == 200
+    assert room_of(scene(), "drive", CURVE, 1, 500).shortest_ms == 400
 
 
-def test_the_stop_is_the_bound_and_the_motors_way() -> None:
-    scene = parse(SCENE)
-    plain = worst_stop_ms(scene, "drive", 200)
-    motor = worst_stop_ms(parse(SCENE, overrides=["output.motor.motor={stop_s=0.5}"]), "drive", 200)
+@pytest.mark.parametrize("stop_ms", [150, 275, 500, 1234])
+def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
+    stop_ms: float,
+) -> None:
+    longest_ms = room_of(scene(), "drive", CURVE, 1, stop_ms).longest_ms
 
-    assert plain is not None
-    assert motor == pytest.approx(plain + 500)
-    shared = parse(
-        SCENE,
-        overrides=[
-            "failsafe.drive.fed_by=any",
-            "transmitter.look={period_ms=20, payload_bytes=2, acknowledge=false}",
-        ],
+    assert longest_ms is not None
+    under, over = (
+        worst_stop_ms(with_timeout(scene(), longest_ms + more), "drive") for more in (0, 1)
     )
-    assert worst_stop_ms(shared, "drive", 200) is None
+    assert under is not None
+    assert over is not None
+    assert under <= stop_ms < over
 
 
-def test_workers_make_no_difference() -> None:
-    scene = parse(SCENE, overrides=["duration_s=20"])
+def test_limits_that_cross_leave_no_room_and_say_so() -> None:
+    room = room_of(scene(), "drive", CURVE, 1, 300)
 
-    assert trade(scene, 100.0, workers=1) == trade(scene, 100.0, workers=2)
+    assert not room.has_room
+    assert room.why == (
+        "trips stay under 1 an hour from 400 ms on, stops under 300 ms only up to 274 ms"
+    )
+    assert room_of(scene(), "drive", CURVE, 1, 500).has_room
 
 
-def test_room_lies_between_what_trips_seldom_and_what_stops_soon() -> None:
-    rows = [row(50, 90.0, 80), row(100, 4.0, 130), row(200, 0.5, 230), row(400, 0.0, 430)]
+def test_trips_that_go_on_leave_no_timeout() -> None:
+    room = room_of(scene(), "drive", CURVE[:2], 1, 500)
 
-    room = room_of(rows, 1.0, 300)
-    assert (room.shortest_ms, room.longest_ms, room.is_there) == (200, 200, True)
-    tight = room_of(rows, 1.0, 150)
-    assert (tight.shortest_ms, tight.longest_ms, tight.is_there) == (200, 100, False)
-    # None seen says at most 1.2 an hour, which is too much for 0.1.
-    assert room_of(rows, 0.1, 1000).shortest_ms is None
-    assert not room_of([row(50, 0.2, None)], 1.0, 100).is_there
+    assert room.shortest_ms is None
+    assert "even 200 ms trips" in room.why
+
+
+def test_too_little_time_is_not_taken_for_proof() -> None:
+    room = room_of(scene(), "drive", (point(100, 0, 8),), 1, 500)
+
+    assert room.shortest_ms is None
+    assert "--hours" in room.why
+
+
+def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
+    room = room_of(scene(TIMER + 'fed_by = "any"\n' + LOOK), "drive", CURVE, 1, 500)
+
+    assert room.longest_ms is None
+    assert "any other stream feeds its timer" in room.why

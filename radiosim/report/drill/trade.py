@@ -1,0 +1,91 @@
+"""The trade of timeouts as a small table with a curve in text."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from radiosim.report.terminal.parts import Cell, block, hanging, table
+from radiosim.report.terminal.words import digits, limit, span
+from radiosim.study.drill.results import Drilled, Room, TradePoint
+
+CURVE_WIDTH = 20
+MOST_ROWS = 10
+
+
+def trade_lines(drilled: Drilled) -> Iterator[RenderableType]:
+    """Each stream's curve, and the room between what was asked."""
+    if not drilled.trade:
+        return
+    for stream, curve in drilled.trade.items():
+        title = f"Timeout of {stream}: trips for nothing against time to a stop"
+        highest = max(point.nuisance_per_hour for point in curve)
+        now_ms = drilled.timeout_ms[stream]
+        rows = [_row(point, highest, now_ms) for point in shown(curve, now_ms)]
+        columns = (
+            "timeout\nms",
+            "trips\nan hour",
+            "95 % sure:\nbetween",
+            "stop within\nms",
+            " trips",
+        )
+        texts = [Text(text) for text in room_texts(drilled, stream)]
+        yield block(title, table(columns, rows), hanging([(text,) for text in texts]))
+    yield Text(_footer(drilled), style="dim")
+    yield Text()
+
+
+def shown(curve: Sequence[TradePoint], now_ms: float) -> list[TradePoint]:
+    """Some points from first to last, and the timeout that the scene has."""
+    step = max(1, math.ceil((len(curve) - 1) / (MOST_ROWS - 1)))
+    last = len(curve) - 1
+    return [
+        point
+        for number, point in enumerate(curve)
+        if number % step == 0 or number == last or point.timeout_ms == now_ms
+    ]
+
+
+def _row(point: TradePoint, highest: float, now_ms: float) -> Sequence[Cell]:
+    interval = point.nuisance_per_hour_ci95
+    length = round(CURVE_WIDTH * point.nuisance_per_hour / highest) if highest else 0
+    bar = "#" * length if length or not point.nuisance_trips else "."
+    between = "-" if interval is None else f"{digits(interval[0])} to {digits(interval[1])}"
+    stop = "none" if point.worst_stop_ms is None else digits(point.worst_stop_ms)
+    mark = " <- now" if point.timeout_ms == now_ms else ""
+    return (
+        limit(point.timeout_ms),
+        digits(point.nuisance_per_hour),
+        between,
+        stop,
+        f"{bar}{mark}".strip(),
+    )
+
+
+def room_texts(drilled: Drilled, stream: str) -> Iterator[str]:
+    """What the two limits leave."""
+    room, asked = drilled.room[stream], drilled.asked
+    now = f"under {limit(asked.nuisance_per_hour)} trips an hour"
+    soon = f"stop within {limit(asked.stop_ms[stream])} ms"
+    yield f"{now}: {_from(room)}; {soon}: {_up_to(room)}"
+    if room.has_room:
+        shortest, longest = limit(room.shortest_ms or 0), limit(room.longest_ms or 0)
+        yield f"ROOM: any timeout from {shortest} to {longest} ms keeps both"
+    else:
+        yield f"NO ROOM: {room.why}"
+
+
+def _from(room: Room) -> str:
+    return "no timeout tried" if room.shortest_ms is None else f"from {limit(room.shortest_ms)} ms"
+
+
+def _up_to(room: Room) -> str:
+    return "no timeout" if room.longest_ms is None else f"up to {limit(room.longest_ms)} ms"
+
+
+def _footer(drilled: Drilled) -> str:
+    text = f"All timeouts were tried on the same {span(drilled.trade_s)} without faults."
+    if drilled.asked.defaults:
+        text += f" Nobody asked, so: {'; '.join(drilled.asked.defaults)}."
+    return text

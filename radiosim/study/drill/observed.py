@@ -1,0 +1,283 @@
+"""What every fault of one start led to, output by output."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+
+from radiosim.engine.choice import Engine
+from radiosim.engine.impaired import impaired_spans
+from radiosim.engine.machine import machine_for
+from radiosim.engine.plan import AIR, RECEIVER, Plan
+from radiosim.engine.simulate import flow
+from radiosim.measure.of_fault import NEVER
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.output import Output, Preset
+from radiosim.study.drill.kinds import Drill, Effect
+from radiosim.study.drill.limits import feeders
+from radiosim.study.drill.points import Strike
+from radiosim.trace import DTYPES, Table
+from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s
+from radiosim.vehicle.fold.records import FAILSAFE, STARTED, STOPPED, WRITTEN
+from radiosim.vehicle.vehicle import Act, Vehicle
+
+_NOT_MOVED_DEG = 1e-9
+
+
+Span = tuple[int, int]
+"""From when to when, ns."""
+
+
+class Fate(IntEnum):
+    """What became of an output at one fault."""
+
+    STOPPED = 0
+    """Its failsafe value came into effect, or its pulses ended for good."""
+    HELD = 1
+    """Failsafe came on, and it holds its last value."""
+    ALIVE = 2
+    """It was still alive when that had to be over."""
+    SHORT = 3
+    """The fault was over before anything was due."""
+    WAS_ON = 4
+    """It was not alive when the fault struck: the point says nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One output at one fault; times in ns, −1: it never came."""
+
+    start: int
+    at_ns: int
+    fate: Fate
+    stop_ns: int
+    """From the fault until the failsafe value was in effect."""
+    silence_ns: int
+    """The same from the end of the last frame that arrived (rule F6)."""
+    standstill_ns: int
+    """From the fault until servo or motor stood still."""
+    recovered_ns: int
+    """From the end of the fault until a value taken after it was in effect."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Deeds:
+    """All that was told to one output of a start, and all that was in effect."""
+
+    told: Table
+    effects: Table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Course:
+    """One start with its faults, as far as drills look at it."""
+
+    scenario: Scenario
+    plan: Plan
+    start: int
+    arrived: Mapping[str, Table]
+    """By stream: the frames that the receiver took in (rows of `reads`)."""
+    outputs: Mapping[str, Deeds]
+
+
+def course_of(scenario: Scenario, start: int, engine: Engine) -> Course:
+    """Simulate one start."""
+    passing = flow(scenario, start=start, engine=engine)
+    plan = passing.plan
+    vehicle = Vehicle(scenario, plan, start, machine_for(plan))
+    arrived = [np.zeros(0, DTYPES["reads"])]
+    told: dict[str, list[Table]] = {name: [] for name in scenario.output}
+    effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
+
+    def gather(acts: Iterator[Act]) -> None:
+        for act in acts:
+            if act.deeds is not None:
+                told[act.output].append(act.deeds.told.copy())
+                effects[act.output].append(act.deeds.effects.copy())
+
+    for chunk in passing.chunks:
+        arrived.append(chunk["reads"].copy())
+        gather(vehicle.take(chunk["reads"], chunk["passes"]))
+    gather(vehicle.finish())
+    taken = np.concatenate(arrived)
+    return Course(
+        scenario=scenario,
+        plan=plan,
+        start=start,
+        arrived={name: taken[taken["stream"] == i] for i, name in enumerate(plan.streams)},
+        outputs={
+            name: Deeds(told=np.concatenate(told[name]), effects=np.concatenate(effects[name]))
+            for name in scenario.output
+        },
+    )
+
+
+def observed(
+    course: Course, drill: Drill, strikes: Sequence[Strike], due_ns: Mapping[str, int | None]
+) -> dict[str, tuple[Point, ...]]:
+    """What each output of the struck streams did at each fault.
+
+    `due_ns`: by output, when it must be on failsafe at the latest, counted from the last frame.
+    """
+    scenario = course.scenario
+    return {
+        name: tuple(_point(course, drill, name, strike, due_ns[name]) for strike in strikes)
+        for name, output in scenario.output.items()
+        if output.stream in drill.streams(scenario)
+    }
+
+
+def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int | None) -> Point:
+    output, deeds = course.scenario.output[name], course.outputs[name]
+    over_ns = _over_ns(course, drill, output.stream, strike)
+    until_ns = min(over_ns, strike.until_ns)
+    before = _last_told(deeds.told, strike.at_ns)
+    found = _last_told(deeds.told, until_ns)
+    last_ns = _last_frame_ns(course, drill, output.stream, strike, until_ns)
+    stop_ns, fate = NEVER, Fate.WAS_ON
+    if before >= 0 and deeds.told["kind"][before] == WRITTEN:
+        fate, stop_ns = _fate(output, deeds, before, found, until_ns)
+        if fate is Fate.ALIVE and not _is_due(strike, until_ns, last_ns, due_ns):
+            fate = Fate.SHORT
+    return Point(
+        start=course.start,
+        at_ns=strike.at_ns,
+        fate=fate,
+        stop_ns=stop_ns - strike.at_ns if stop_ns != NEVER else NEVER,
+        silence_ns=stop_ns - last_ns if stop_ns != NEVER else NEVER,
+        standstill_ns=_still_ns(output, deeds, stop_ns, until_ns, strike.at_ns),
+        recovered_ns=_recovered_ns(deeds, strike) if fate is not Fate.WAS_ON else NEVER,
+    )
+
+
+def _over_ns(course: Course, drill: Drill, stream: str, strike: Strike) -> int:
+    """When the struck unit is as it should be again, by itself or at the drill's end."""
+    plan = course.plan
+    receiver = len(plan.tx)
+    unit = receiver if drill.unit in (RECEIVER, AIR) else plan.streams.index(stream)
+    steps = [s for s in plan.steps if s.unit == unit or (s.unit > unit == receiver)]
+    for since_ns, until_ns in impaired_spans(steps, plan.until_ns):
+        if since_ns == strike.at_ns:
+            return until_ns
+    # It could not have the fault: nothing lasted.
+    return strike.at_ns
+
+
+def _last_frame_ns(course: Course, drill: Drill, stream: str, strike: Strike, until_ns: int) -> int:
+    """End of the last frame that arrived and fed the timer; the fault itself if none did."""
+    if drill.effect in (Effect.NO_PULSES, Effect.STANDSTILL):
+        return strike.at_ns
+    found = (
+        _fed_ns(course.arrived[feeder], until_ns, drill.effect is Effect.REPEATS)
+        for feeder in feeders(course.scenario, stream)
+    )
+    fed_ns = max((at_ns for at_ns in found if at_ns is not None), default=None)
+    # A frame stands in the FIFO an interrupt after its end (rule D4).
+    return strike.at_ns if fed_ns is None else fed_ns - course.plan.rx.interrupt_ns
+
+
+def _fed_ns(arrived: Table, until_ns: int, needs_change: bool) -> int | None:
+    """When the last frame arrived, or the last whose values were not those of the one before."""
+    rows = arrived[: int(np.searchsorted(arrived["accepted_ns"], until_ns))]
+    if needs_change:
+        rows = rows[1:][np.diff(rows["values_frame"]) != 0]
+    return int(rows["accepted_ns"][-1]) if len(rows) else None
+
+
+def _last_told(told: Table, at_ns: int) -> int:
+    """What was told last before an instant; −1: nothing."""
+    return int(np.searchsorted(told["at_ns"], at_ns)) - 1
+
+
+def _fate(output: Output, deeds: Deeds, before: int, found: int, until_ns: int) -> tuple[Fate, int]:
+    """What it does as the fault ends, and since when."""
+    told = deeds.told
+    kind = int(told["kind"][found])
+    if kind == FAILSAFE:
+        if output.on_failsafe == "hold":
+            return Fate.HELD, NEVER
+        if isinstance(output.on_failsafe, Preset):
+            first = int(np.searchsorted(deeds.effects["entry"], found))
+            is_there = first < len(deeds.effects) and deeds.effects["entry"][first] == found
+            if not is_there:
+                return Fate.ALIVE, NEVER
+            return Fate.STOPPED, int(deeds.effects["end_ns"][first])
+        return Fate.STOPPED, _off_ns(output, deeds, found)
+    if kind in (STARTED, STOPPED):
+        stops = before + np.flatnonzero(told["kind"][before : found + 1] == STOPPED)
+        off_ns = _off_ns(output, deeds, int(stops[0]))
+        # Shorter than its controller waits: the motor never noticed.
+        return (Fate.STOPPED, off_ns) if off_ns <= until_ns else (Fate.SHORT, NEVER)
+    return Fate.ALIVE, NEVER
+
+
+def _off_ns(output: Output, deeds: Deeds, entry: int) -> int:
+    """When an output that ends its pulses is off: its last pulse over, its controller in doubt."""
+    told_ns = int(deeds.told["at_ns"][entry])
+    loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
+    if output.kind != "servo":
+        return told_ns + loss_ns
+    first = int(np.searchsorted(deeds.effects["entry"], entry))
+    live = np.flatnonzero(~np.isnan(deeds.effects["level"][:first]))
+    last_ns = int(deeds.effects["end_ns"][live[-1]]) if len(live) else told_ns
+    return max(told_ns, last_ns) + loss_ns
+
+
+def _is_due(strike: Strike, until_ns: int, last_ns: int, due_ns: int | None) -> bool:
+    """Whether the fault lasted so long that failsafe had to be in effect."""
+    return until_ns - last_ns > due_ns if due_ns is not None else until_ns >= strike.until_ns
+
+
+def _still_ns(output: Output, deeds: Deeds, stop_ns: int, until_ns: int, at_ns: int) -> int:
+    """From the fault until the motor, or the servo on its way to its place, stands still (G4)."""
+    if stop_ns == NEVER:
+        return NEVER
+    if output.motor is not None:
+        return stop_ns + ns_from_s(output.motor.stop_s) - at_ns
+    if output.servo is None or not isinstance(output.on_failsafe, Preset):
+        return NEVER
+    ends_ns, angles = deeds.effects["end_ns"], deeds.effects["angle"]
+    first, last = np.searchsorted(ends_ns, (stop_ns, until_ns))
+    if last - first < 1:
+        return NEVER
+    there = float(angles[last - 1])
+    moving = first + np.flatnonzero(np.abs(angles[first:last] - there) > _NOT_MOVED_DEG)
+    if not len(moving):
+        return stop_ns - at_ns
+    left_deg = abs(there - float(angles[moving[-1]]))
+    turn_ns = round(left_deg * output.servo.seconds_per_60deg / 60 * NS_PER_S)
+    return int(ends_ns[moving[-1]]) + turn_ns - at_ns
+
+
+def _recovered_ns(deeds: Deeds, strike: Strike) -> int:
+    """From the end of the fault, boot included, to the first value taken after it."""
+    if strike.over_ns == NEVER:
+        return NEVER
+    effects = deeds.effects
+    first, last = np.searchsorted(effects["end_ns"], (strike.over_ns, strike.next_ns))
+    window = effects[first:last]
+    after = np.flatnonzero((window["is_fresh"] == 1) & (window["values_ns"] >= strike.over_ns))
+    return int(window["end_ns"][after[0]]) - strike.over_ns if len(after) else NEVER
+
+
+def unprovoked(course: Course, drill: Drill, spans_ns: Sequence[Span]) -> dict[str, int]:
+    """How often outputs of streams that the drill does not strike stopped in some spans."""
+    struck = drill.streams(course.scenario)
+    found: dict[str, int] = {}
+    for name, output in course.scenario.output.items():
+        if output.stream in struck:
+            continue
+        told = course.outputs[name].told
+        stops_ns = told["at_ns"][(told["kind"] == FAILSAFE) | (told["kind"] == STOPPED)]
+        found[name] = sum(int(np.diff(np.searchsorted(stops_ns, span))[0]) for span in spans_ns)
+    return found
+
+
+def fault_spans(course: Course, drill: Drill, strikes: Sequence[Strike]) -> tuple[Span, ...]:
+    """From when to when each fault lasted."""
+    stream = drill.streams(course.scenario)[0]
+    return tuple(
+        (strike.at_ns, min(_over_ns(course, drill, stream, strike), strike.until_ns))
+        for strike in strikes
+    )

@@ -1,0 +1,247 @@
+"""When a drill's faults strike: fault phase, schedule offsets and refresh phase, spread evenly.
+
+Each start has phases of its own and some faults, one after the other. Phases that the scene leaves
+to chance are not drawn but taken from Kronecker's sequence, a point for each start, so that a few
+hundred faults leave no corner of the phases out; those that the scene fixes stay as they are.
+
+Source of the sequence: L. Kuipers and H. Niederreiter, "Uniform Distribution of Sequences" (1974),
+from memory: multiples of square roots of primes, which no whole numbers tie to each other.
+"""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from msgspec.structs import replace
+
+from radiosim.chance import PHASE, draw_below, key_of
+from radiosim.engine.plan import RECEIVER, Plan, make_plan
+from radiosim.measure.of_fault import NEVER
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.fault import Fault
+from radiosim.scenario.structs.receiver import Receiver
+from radiosim.scenario.structs.transmitter import Transmitter
+from radiosim.study.drill.kinds import Drill
+from radiosim.units import NS_PER_S
+from radiosim.vehicle.stopping import bound_of, longest_pass_ns, with_slowest_clock
+
+ONE_30 = 1 << 30
+SETTLED_S = 1.0
+"""Time until outputs are alive again after a boot, and after a stick has passed its neutral."""
+MOST_NEUTRAL_S, LOOKED_AT_S, GLANCE_S = 20.0, 60.0, 0.02
+"""How long is waited for that at most, over what it is looked for, and in which steps."""
+SPARE_S = 0.6
+"""How long a fault goes on after failsafe must be in effect: servos get to their places."""
+REVIVED_S = 0.05
+"""How long a unit is off whose radio would stay lost otherwise."""
+LONGEST_WAIT_S = 10.0
+"""A phase is never spread over more than this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rhythm:
+    """The times of all drills of a scene."""
+
+    first_s: float
+    """When everything runs."""
+    settle_s: float
+    """From the end of one fault to the next, at least."""
+    hold_s: float
+    """How long a fault lasts."""
+    span_s: Mapping[str, float]
+    """By unit: over what its faults are spread."""
+    cycles: int
+    """Faults in one start."""
+
+    @property
+    def longest_span_s(self) -> float:
+        """The longest of the spans."""
+        return max(self.span_s.values())
+
+    @property
+    def cycle_s(self) -> float:
+        """From one fault to the next, at most."""
+        return self.settle_s + self.longest_span_s + self.hold_s + REVIVED_S
+
+
+def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
+    """Long enough for the slowest of all bounds, so that what is not over by then never ends."""
+    units = scenario.transmitter
+    plan = make_plan(with_slowest_clock(scenario), 0)
+    boots_s = max([scenario.receiver.boot_s, *(unit.boot_s for unit in units.values())])
+    bounds_ns = [bound_of(scenario, plan, name).total_ns or 0 for name in scenario.output]
+    timeouts_s = [failsafe.timeout_ms / 1000 for failsafe in scenario.failsafe.values()]
+    watchdog_s = scenario.receiver.watchdog_ms / 1000
+    last_s = max(bounds_ns, default=0) / NS_PER_S
+    pass_s = (longest_pass_ns(plan) or 0) / NS_PER_S
+    period_s = {name: _period_s(unit) for name, unit in units.items()}
+    return Rhythm(
+        first_s=max([scenario.receiver.boot_s, *(u.start_s + u.boot_s for u in units.values())]),
+        settle_s=boots_s + SETTLED_S + _neutral_s(scenario, plan),
+        hold_s=max([last_s, watchdog_s, *(1.2 * t for t in timeouts_s)]) + SPARE_S,
+        span_s={
+            unit: min(max(*period_s.values(), period_s.get(unit, 0.0), pass_s), LONGEST_WAIT_S)
+            for unit in (*units, "")
+        },
+        cycles=cycles,
+    )
+
+
+def _period_s(unit: Transmitter) -> float:
+    return (unit.period_ms or unit.pause_ms or 0.0) / 1000
+
+
+def _neutral_s(scenario: Scenario, plan: Plan) -> float:
+    """The longest time for which a stick keeps outputs from coming alive again (rule F3)."""
+    waits_s = (_away_s(scenario, plan, name) for name in scenario.failsafe)
+    return min(max(waits_s, default=0.0), MOST_NEUTRAL_S)
+
+
+def _away_s(scenario: Scenario, plan: Plan, stream: str) -> float:
+    """The longest time for which the field that a timer needs is away from its neutral."""
+    needs = scenario.failsafe[stream].resume_needs
+    if needs is None:
+        return 0.0
+    payload = plan.payloads[plan.streams.index(stream)]
+    place = payload.layout.index_of(needs.field)
+    neutral, away, longest = payload.layout.fields[place].neutral, 0, 0
+    for glance in range(round(LOOKED_AT_S / GLANCE_S)):
+        value = payload.value(place, glance, round(glance * GLANCE_S * NS_PER_S))
+        away = 0 if abs(value - neutral) <= needs.within else away + 1
+        longest = max(longest, away)
+    return longest * GLANCE_S
+
+
+def without_hopeless_needs(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
+    """The scene without `resume_needs` that its sticks never meet, and what was left out.
+
+    Outputs of such a stream never come alive, and nothing could be drilled.
+    """
+    plan, notes = make_plan(scenario, 0), []
+    failsafe = dict(scenario.failsafe)
+    for name, timer in scenario.failsafe.items():
+        if timer.resume_needs is not None and _away_s(scenario, plan, name) >= LOOKED_AT_S:
+            failsafe[name] = replace(timer, resume_needs=None)
+            notes.append(
+                f"{name} NEVER COMES ALIVE in this scene: {timer.resume_needs.field} is never "
+                f"within {timer.resume_needs.within:g} of neutral, for which its failsafe waits "
+                "(resume_needs); drilled without that"
+            )
+    return replace(scenario, failsafe=failsafe), tuple(notes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strike:
+    """One fault of a drill."""
+
+    at_ns: int
+    until_ns: int
+    """Until when the unit is looked at; it is made to come back then, if it has not by itself."""
+    over_ns: int
+    """When the fault itself is over, boot apart; −1: its unit does not come back by itself."""
+    next_ns: int
+    """When the next fault strikes, or the start ends."""
+
+
+def phased(scenario: Scenario, start: int) -> Scenario:
+    """The scene without faults, its drawn phases spread over their circles."""
+    numbers = _sequence(scenario.seed, start)
+    transmitters = {
+        name: replace(unit, offset_ms=next(numbers) * (unit.period_ms or unit.pause_ms or 0.0))
+        if unit.offset_ms == "drawn"
+        else unit
+        for name, unit in scenario.transmitter.items()
+    }
+    outputs = {
+        name: replace(output, phase_ms=next(numbers) * 1000 / output.refresh_hz)
+        if output.phase_ms == "drawn"
+        else output
+        for name, output in scenario.output.items()
+    }
+    return replace(
+        scenario, transmitter=transmitters, output=outputs, fault=(), requirement=(), starts=1
+    )
+
+
+def struck(
+    scenario: Scenario, drill: Drill, rhythm: Rhythm, start: int, of_starts: int
+) -> tuple[Scenario, tuple[Strike, ...]]:
+    """A scene of `phased` with one start's faults, and when they strike."""
+    faults: list[Fault] = []
+    strikes: list[Strike] = []
+    duration_s = rhythm.first_s + rhythm.cycles * rhythm.cycle_s + rhythm.settle_s
+    times_s = [_at_s(scenario, drill, rhythm, start, of_starts, k) for k in range(rhythm.cycles)]
+    for at_s, next_s in zip(times_s, (*times_s[1:], duration_s), strict=True):
+        faults += _faults(scenario, drill, rhythm, at_s)
+        strikes.append(
+            Strike(
+                at_ns=round(at_s * NS_PER_S),
+                until_ns=round((at_s + rhythm.hold_s) * NS_PER_S),
+                over_ns=_over_ns(scenario, drill, rhythm, at_s),
+                next_ns=round(next_s * NS_PER_S),
+            )
+        )
+    return replace(scenario, fault=tuple(faults), duration_s=duration_s), tuple(strikes)
+
+
+def _at_s(
+    scenario: Scenario, drill: Drill, rhythm: Rhythm, start: int, of_starts: int, cycle: int
+) -> float:
+    """When a fault strikes: one stratum of the span for each fault of all starts."""
+    count, number = of_starts * rhythm.cycles, cycle * of_starts + start
+    key = key_of(scenario.seed, start, "drill", drill.name)
+    inside = draw_below(key, PHASE, ONE_30, cycle) / ONE_30
+    share = ((number * _step(count)) % count + inside) / count
+    span_s = rhythm.span_s.get(drill.unit, rhythm.longest_span_s)
+    begins_s = rhythm.first_s + cycle * rhythm.cycle_s + rhythm.settle_s
+    return round(begins_s + share * span_s, 9)
+
+
+def _step(count: int) -> int:
+    """About the golden part of a number, and without a common factor: visits all strata."""
+    step = max(1, round(count * (math.sqrt(5) - 1) / 2))
+    while math.gcd(step, count) > 1:
+        step += 1
+    return step
+
+
+def _faults(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> Iterator[Fault]:
+    for unit in drill.units(scenario):
+        lasts_s = None if drill.is_instant else rhythm.hold_s
+        yield Fault(at_s=at_s, kind=drill.kind, unit=unit, for_s=lasts_s)
+        if drill.kind == "radio_reset" and not _rechecks(scenario, unit):
+            back_s = round(at_s + rhythm.hold_s, 9)
+            yield Fault(at_s=back_s, kind="power_off", unit=unit, for_s=REVIVED_S)
+
+
+def _over_ns(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> int:
+    """When a fault is over; a watchdog ends a hang."""
+    if drill.is_instant:
+        comes_back = drill.kind != "radio_reset" or _rechecks(scenario, drill.unit)
+        return round(at_s * NS_PER_S) if comes_back else NEVER
+    lasts_s = rhythm.hold_s
+    watchdog_s = _part(scenario, drill.unit).watchdog_ms / 1000 if drill.kind == "hang" else 0.0
+    return round((at_s + min(watchdog_s or lasts_s, lasts_s)) * NS_PER_S)
+
+
+def _rechecks(scenario: Scenario, unit: str) -> bool:
+    """Whether a radio that lost its settings comes back by itself."""
+    return _part(scenario, unit).recheck_ms > 0
+
+
+def _part(scenario: Scenario, unit: str) -> Transmitter | Receiver:
+    return scenario.receiver if unit == RECEIVER else scenario.transmitter[unit]
+
+
+_PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71)
+
+
+def _sequence(seed: int, start: int) -> Iterator[float]:
+    """One point of Kronecker's sequence with a shift from the seed, number by number, 0 to 1."""
+    place = 0
+    while True:
+        # With more phases than primes the later ones go round in another order.
+        root = math.sqrt(_PRIMES[place % len(_PRIMES)]) * (1 + place // len(_PRIMES))
+        shift = draw_below(key_of(seed, 0, "drill", str(place)), PHASE, ONE_30) / ONE_30
+        yield (start * root + shift) % 1.0
+        place += 1

@@ -1,0 +1,87 @@
+"""Requirements that a drill judges: the worst stop of each stream."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from radiosim.measure.summary import RequirementFigures
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.requirement import Requirement
+from radiosim.study.drill.judged import acts
+from radiosim.study.drill.results import DrillFigures, WorstStop
+
+
+def figure_of(stream: str) -> str:
+    """Path of a stream's worst stop in the results."""
+    return f"worst.{stream}.stop_ms"
+
+
+def asked_stop_ms(scenario: Scenario, stream: str) -> float | None:
+    """The longest stop that the scene's own requirements allow a stream."""
+    limits = [
+        requirement.at_most
+        for requirement in scenario.requirement
+        if requirement.figure == figure_of(stream) and requirement.at_most is not None
+    ]
+    return min(limits, default=None)
+
+
+def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, WorstStop]:
+    """The longest stop of each stream's outputs, timed from the fault or from the last frame.
+
+    Outputs that hold their last value by the scene's own wish are left out.
+    """
+    found: dict[str, WorstStop] = {}
+    for stream in scenario.transmitter:
+        mine = [d for d in drills if d.stream == stream and d.points and acts(scenario, d.output)]
+        if mine:
+            found[stream] = max(map(_worst, mine), key=_badness)
+    return found
+
+
+def _worst(drill: DrillFigures) -> WorstStop:
+    times_ms = [spread.max for spread in (drill.stop_ms, drill.silence_ms) if spread.max]
+    return WorstStop(
+        stop_ms=None if drill.alive else max(times_ms, default=0.0),
+        output=drill.output,
+        fault=drill.fault,
+        unit=drill.unit,
+        why=drill.why if drill.alive else "",
+    )
+
+
+def _badness(worst: WorstStop) -> float:
+    return float("inf") if worst.stop_ms is None else worst.stop_ms
+
+
+def judged(scenario: Scenario, worst: Mapping[str, WorstStop]) -> tuple[RequirementFigures, ...]:
+    """The scene's requirements on stopping times; all others are for a run."""
+    return tuple(_judged(scenario, worst))
+
+
+def _judged(scenario: Scenario, worst: Mapping[str, WorstStop]) -> Iterator[RequirementFigures]:
+    for stream in scenario.transmitter:
+        for requirement in scenario.requirement:
+            if requirement.figure == figure_of(stream):
+                yield _verdict(requirement, worst.get(stream))
+
+
+def _verdict(requirement: Requirement, worst: WorstStop | None) -> RequirementFigures:
+    measured, ok, why = None, None, "no output of it stops on failsafe, or none was ever alive"
+    if worst is not None:
+        measured, why = worst.stop_ms, ""
+        ok = measured is not None and _holds(measured, requirement)
+        if not ok:
+            what = f"{worst.output} at {worst.fault} {worst.unit}"
+            why = f"{what}: {worst.why}" if worst.why else what
+    return RequirementFigures(
+        figure=requirement.figure,
+        at_least=requirement.at_least,
+        at_most=requirement.at_most,
+        measured=measured,
+        ok=ok,
+        why=why,
+    )
+
+
+def _holds(measured: float, requirement: Requirement) -> bool:
+    is_high_enough = requirement.at_least is None or measured >= requirement.at_least
+    return is_high_enough and (requirement.at_most is None or measured <= requirement.at_most)

@@ -1,0 +1,169 @@
+"""What a failsafe drill has to say, as frozen values; names are those of the results."""
+
+from msgspec import Struct
+
+from radiosim.measure.summary import Distribution, RequirementFigures
+
+OK, FAILED, HELD, SHORT, UNTRIED = "ok", "failed", "held", "short", "untried"
+"""Verdicts: as it should be; not so; it has no stop, as the scene says; the fault was over before
+failsafe was due; the output was never alive when a fault struck."""
+
+
+class DrillFigures(Struct, frozen=True, kw_only=True):
+    """One output at one kind of fault, over all points of the drill."""
+
+    fault: str
+    unit: str
+    stream: str
+    output: str
+    words: str
+    """What happens to the unit."""
+    points: int
+    """Faults at which the output was alive."""
+    bound_ms: float | None
+    """From the last frame to the failsafe value in effect, at most (rule F6); None: no bound."""
+    reachable_ms: float | None
+    """The worst that can be reached."""
+    silence_ms: Distribution
+    """From the last frame to the failsafe value in effect, which is what the bound bounds."""
+    stop_ms: Distribution
+    """From the fault to the failsafe value in effect."""
+    standstill_ms: Distribution
+    """From the fault until servo or motor stood still."""
+    recovered_ms: Distribution
+    """From the end of the fault to the first value in effect that was taken after it."""
+    unrecovered: int
+    """Points at which none came before the next fault."""
+    alive: bool
+    """The output was still live at some point when it must not be."""
+    alive_points: int
+    verdict: str
+    why: str
+    """The cause, where the verdict is not ok."""
+
+
+class BoundTerm(Struct, frozen=True, kw_only=True):
+    """One part of a bound."""
+
+    name: str
+    ms: float
+
+
+class StreamBound(Struct, frozen=True, kw_only=True):
+    """The longest of the bounds of one stream's outputs when its sender falls silent."""
+
+    output: str
+    terms: tuple[BoundTerm, ...]
+    total_ms: float | None
+    why: str
+    """Why there is none."""
+
+
+class OtherFigures(Struct, frozen=True, kw_only=True):
+    """Outputs that a drill must leave alone."""
+
+    fault: str
+    unit: str
+    output: str
+    stream: str
+    stops: int
+    """How often they stopped in the drill and not in the same starts without its faults."""
+
+
+class WorstStop(Struct, frozen=True, kw_only=True):
+    """The longest stop of a stream's outputs over all drills; None: some never stopped."""
+
+    stop_ms: float | None
+    output: str
+    fault: str
+    unit: str
+    why: str
+
+
+class TradePoint(Struct, frozen=True, kw_only=True):
+    """One timeout: how often it trips for nothing, and how long a stop can take."""
+
+    timeout_ms: float
+    nuisance_trips: int
+    nuisance_per_hour: float
+    nuisance_per_hour_ci95: tuple[float, float] | None
+    worst_stop_ms: float | None
+    """The bound with this timeout."""
+
+
+class Room(Struct, frozen=True, kw_only=True):
+    """Which timeouts keep both what was asked."""
+
+    shortest_ms: float | None
+    """Of the timeouts tried, the shortest that surely trips seldom enough, and all longer ones."""
+    longest_ms: float | None
+    """The longest whole number of ms with which the bound stays under what was asked."""
+    why: str
+    """What is in the way, where there is no room."""
+
+    @property
+    def has_room(self) -> bool:
+        """Whether some timeout keeps both."""
+        found = self.shortest_ms is not None and self.longest_ms is not None
+        return found and self.shortest_ms <= self.longest_ms  # type: ignore[operator]
+
+
+class Asked(Struct, frozen=True, kw_only=True):
+    """What the trade is judged by."""
+
+    nuisance_per_hour: float
+    stop_ms: dict[str, float]
+    """By stream."""
+    defaults: tuple[str, ...]
+    """Which of them nobody asked for, in words."""
+
+
+class Drilled(Struct, frozen=True, kw_only=True):
+    """All of it."""
+
+    scenario: str
+    title: str
+    seed: int
+    version: str
+    engine: str
+    points: int
+    """Faults of each drill."""
+    simulated_s: float
+    trade_s: float
+    """Simulated time of the trade, all starts together."""
+    skipped: tuple[str, ...]
+    """Kinds of fault that were left out."""
+    assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+    """What had to be changed so that it could be drilled."""
+    drills: tuple[DrillFigures, ...]
+    others: tuple[OtherFigures, ...]
+    bound: dict[str, StreamBound]
+    worst: dict[str, WorstStop]
+    asked: Asked
+    timeout_ms: dict[str, float]
+    """By stream: what the scene has now."""
+    trade: dict[str, tuple[TradePoint, ...]]
+    room: dict[str, Room]
+    requirements: tuple[RequirementFigures, ...]
+
+    @property
+    def failed(self) -> tuple[DrillFigures, ...]:
+        """Drills that found something wrong."""
+        return tuple(drill for drill in self.drills if drill.verdict == FAILED)
+
+    @property
+    def untried(self) -> tuple[DrillFigures, ...]:
+        """Drills whose output was never alive, so that they say nothing."""
+        return tuple(drill for drill in self.drills if drill.verdict == UNTRIED)
+
+    @property
+    def touched(self) -> tuple[OtherFigures, ...]:
+        """Outputs that stopped though the fault was not theirs."""
+        return tuple(other for other in self.others if other.stops)
+
+    @property
+    def ok(self) -> bool:
+        """Whether every drill was tried and passed, and every requirement held."""
+        held = all(requirement.ok for requirement in self.requirements)
+        return held and not self.failed and not self.untried and not self.touched

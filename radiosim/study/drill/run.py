@@ -1,0 +1,216 @@
+"""All drills of a scene on all cores, and the trade beside them."""
+
+import math
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+from msgspec.structs import replace
+
+from radiosim.engine.choice import Engine, choose
+from radiosim.engine.meeting_phase import EVERY
+from radiosim.scenario import Scenario
+from radiosim.study.drill.judged import figures_of
+from radiosim.study.drill.kinds import Drill, drills_of
+from radiosim.study.drill.limits import limit_of
+from radiosim.study.drill.parts import DRILLS, TRADE, Limits, OfStart, Part, Work
+from radiosim.study.drill.points import rhythm_of, without_hopeless_needs
+from radiosim.study.drill.required import asked_stop_ms, judged, worst_of
+from radiosim.study.drill.results import (
+    Asked,
+    BoundTerm,
+    Drilled,
+    DrillFigures,
+    OtherFigures,
+    StreamBound,
+)
+from radiosim.study.drill.trade import (
+    TIMEOUTS_MS,
+    Trips,
+    longest_bound,
+    room_of,
+    trade_of,
+)
+from radiosim.study.runner.journal import digest_of
+from radiosim.study.runner.run import OnProgress, run_points
+from radiosim.units import ms_from_ns
+from radiosim.version import VERSION
+
+NUISANCE_PER_HOUR = 1.0
+STOP_MS = 500.0
+"""What is asked of a timeout if nobody says."""
+POINTS, CYCLES = 192, 4
+"""Faults of each drill, and how many of them share a start."""
+TO_SHOW = 4.0
+"""Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
+MOST_HOURS, SHORTEST_S = 6.0, 300.0
+"""Simulated time of the trade, unless more is asked for, and of one of its starts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """What to drill, and what to ask of a timeout; None where nothing was said."""
+
+    points: int = POINTS
+    skip: tuple[str, ...] = ()
+    nuisance_per_hour: float | None = None
+    stop_ms: float | None = None
+    hours: float | None = None
+    """Simulated time of the trade."""
+    engine: Engine = "auto"
+    workers: int | None = None
+
+
+def drill_failsafe(
+    scenario: Scenario,
+    wishes: Wishes = Wishes(),
+    *,
+    journal: Path | None = None,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+) -> Drilled:
+    """Drill every fault of a scene, and try timeouts on it; its own faults are left out.
+
+    The result does not depend on where its starts are simulated, nor on whether it was stopped and
+    gone on with (`journal`). ValueError for fewer than one point.
+    """
+    if wishes.points < 1:
+        raise ValueError(f"points must be >= 1, got {wishes.points}")
+    scenario, notes = without_hopeless_needs(scenario)
+    drills = drills_of(scenario, wishes.skip)
+    starts = math.ceil(wishes.points / CYCLES)
+    rhythm = rhythm_of(scenario, CYCLES)
+    limits = tuple(
+        {
+            name: limit_of(scenario, drill, name)
+            for name, output in scenario.output.items()
+            if output.stream in drill.streams(scenario)
+        }
+        for drill in drills
+    )
+    asked = _asked(scenario, wishes)
+    lasts_s = max(scenario.duration_s, SHORTEST_S)
+    quiet = replace(scenario, fault=(), requirement=(), duration_s=lasts_s)
+    trades = _trade_starts(quiet, asked, wishes.hours)
+    now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
+    timeouts_ms = tuple(sorted({*TIMEOUTS_MS, *now_ms.values()}))
+    work = Work(
+        scenario=scenario,
+        quiet=quiet,
+        timeouts_ms=timeouts_ms,
+        drills=drills,
+        limits=limits,
+        rhythm=rhythm,
+        starts=starts,
+        engine=wishes.engine,
+    )
+    points = [Part(of=TRADE, start=k) for k in range(trades)]
+    points += [Part(of=DRILLS, start=k) for k in range(starts)]
+    rows = run_points(
+        work.row_of,
+        points,
+        digest=digest_of("failsafe", scenario, points, timeouts_ms, wishes.skip, quiet.duration_s),
+        journal=journal,
+        executor=executor,
+        workers=wishes.workers,
+        on_progress=on_progress,
+    )
+    trips = [msgspec.convert(row, Trips) for row in rows[:trades]]
+    found = [msgspec.convert(row, OfStart) for row in rows[trades:]]
+    figures = tuple(_figures(scenario, drills, limits, found))
+    trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
+    worst = worst_of(scenario, figures)
+    return Drilled(
+        scenario=scenario.name,
+        title=scenario.title,
+        seed=scenario.seed,
+        version=VERSION,
+        engine=choose(wishes.engine).engine,
+        points=starts * CYCLES,
+        simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
+        trade_s=trades * quiet.duration_s,
+        skipped=wishes.skip,
+        assumed=scenario.assumed,
+        notes=notes,
+        drills=figures,
+        others=tuple(_others(scenario, drills, found)),
+        bound={name: _bound(scenario, name) for name in scenario.transmitter},
+        worst=worst,
+        asked=asked,
+        timeout_ms=now_ms,
+        trade=trade,
+        room={
+            name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name])
+            for name, curve in trade.items()
+        },
+        requirements=judged(scenario, worst),
+    )
+
+
+def _asked(scenario: Scenario, wishes: Wishes) -> Asked:
+    """What was asked for, else what the scene requires, else defaults that are told."""
+    defaults = []
+    per_hour = wishes.nuisance_per_hour
+    if per_hour is None:
+        per_hour = NUISANCE_PER_HOUR
+        defaults.append(f"nuisance trips under {per_hour:g} an hour (--nuisance-per-hour)")
+    stops_ms: dict[str, float] = {}
+    for name in scenario.transmitter:
+        required_ms = asked_stop_ms(scenario, name)
+        stops_ms[name] = wishes.stop_ms or required_ms or STOP_MS
+        if wishes.stop_ms is None and required_ms is None:
+            defaults.append(f"{name} stops within {STOP_MS:g} ms (--stop-ms)")
+    return Asked(nuisance_per_hour=per_hour, stop_ms=stops_ms, defaults=tuple(defaults))
+
+
+def _trade_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
+    """Starts of the trade: as much time as shows that trips are as rare as asked, if it can be."""
+    if not scenario.failsafe:
+        return 0
+    if hours is None:
+        of_scene = scenario.starts * scenario.duration_s / 3600
+        wanted = TO_SHOW / asked.nuisance_per_hour if asked.nuisance_per_hour > 0 else MOST_HOURS
+        hours = min(max(of_scene, wanted), MOST_HOURS)
+    # Starts that are made to meet come round: fewer would not be weighed fairly.
+    return max(2 * EVERY, math.ceil(hours * 3600 / scenario.duration_s))
+
+
+def _figures(
+    scenario: Scenario, drills: Sequence[Drill], limits: Limits, found: Sequence[OfStart]
+) -> Iterator[DrillFigures]:
+    for number, (drill, limit) in enumerate(zip(drills, limits, strict=True)):
+        for name in limit:
+            points = [point for start in found for point in start.points[number][name]]
+            yield figures_of(scenario, drill, name, limit[name], points)
+
+
+def _others(
+    scenario: Scenario, drills: Sequence[Drill], found: Sequence[OfStart]
+) -> Iterator[OtherFigures]:
+    for number, drill in enumerate(drills):
+        for name in found[0].others[number]:
+            yield OtherFigures(
+                fault=drill.kind,
+                unit=drill.unit,
+                output=name,
+                stream=scenario.output[name].stream,
+                stops=sum(start.others[number][name] for start in found),
+            )
+
+
+def _bound(scenario: Scenario, stream: str) -> StreamBound:
+    found = longest_bound(scenario, stream)
+    if found is None:
+        has_timer = stream in scenario.failsafe
+        why = "its outputs hold their last values" if has_timer else "it has no failsafe"
+        return StreamBound(output="", terms=(), total_ms=None, why=why)
+    output, bound = found
+    total_ns = bound.total_ns
+    return StreamBound(
+        output=output,
+        terms=tuple(BoundTerm(name=term.name, ms=ms_from_ns(term.ns)) for term in bound.terms),
+        total_ms=None if total_ns is None else ms_from_ns(total_ns),
+        why=bound.why_none,
+    )

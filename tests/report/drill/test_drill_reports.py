@@ -1,0 +1,148 @@
+"""What a drill prints and writes."""
+
+import csv
+import io
+import json
+import xml.etree.ElementTree as ET
+
+import msgspec
+import pytest
+from rich.console import Console
+
+from radiosim.report.drill.as_csv import as_csv
+from radiosim.report.drill.as_json import as_json
+from radiosim.report.drill.junit import as_junit
+from radiosim.report.drill.terminal import hazards, print_drilled
+from radiosim.study.drill import Drilled
+from tests.study.drill.scenes import LOOK, TIMER, drilled, scene
+
+SHARED = TIMER + 'fed_by = "any"\n' + LOOK
+REQUIRED = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 300\n'
+
+
+@pytest.fixture(scope="module")
+def found() -> Drilled:
+    return drilled(scene(SHARED + REQUIRED), points=8)
+
+
+@pytest.fixture(scope="module")
+def passed() -> Drilled:
+    return drilled(scene(TIMER + REQUIRED), "power_off", points=8)
+
+
+def printed(found: Drilled, speed_m_s: float | None = None) -> str:
+    stream = io.StringIO()
+    console = Console(file=stream, width=80, highlight=False, markup=False, emoji=False)
+    print_drilled(found, console, speed_m_s=speed_m_s)
+    return stream.getvalue()
+
+
+def test_no_line_is_wider_than_eighty_columns(found: Drilled) -> None:
+    assert max(map(len, printed(found, 12.5).splitlines())) <= 80
+
+
+def test_cautions_come_before_the_verdict_and_that_before_the_figures(found: Drilled) -> None:
+    text = printed(found)
+
+    assert text.index("propellers off") < text.index("VERDICT: FAILED") < text.index("median")
+
+
+def test_an_output_left_alive_is_named_with_its_fault_and_cause(found: Drilled) -> None:
+    first = hazards(found)[0]
+
+    assert first.startswith("LEFT ALIVE: motor at power_off drive")
+    assert "another stream (look) feeds drive's timer" in first
+
+
+def test_a_requirement_that_fails_is_told(found: Drilled) -> None:
+    assert any("requirement FAILED: worst.drive.stop_ms" in text for text in hazards(found))
+
+
+def test_a_drill_that_is_passed_says_so_and_warns_of_nothing(passed: Drilled) -> None:
+    assert passed.ok
+    assert "VERDICT: PASSED" in printed(passed)
+    assert hazards(passed) == ()
+
+
+def test_the_way_is_the_speed_times_the_time_to_a_stop(passed: Drilled) -> None:
+    stop_ms = passed.worst["drive"].stop_ms
+    assert stop_ms is not None
+
+    assert f"up to {10 * stop_ms / 1000:.2f} m on at 10.0 m/s" in " ".join(
+        printed(passed, 10).split()
+    )
+
+
+def test_the_longest_term_of_a_bound_is_marked(passed: Drilled) -> None:
+    assert "250 ms  timeout  <- shorten this first" in printed(passed)
+
+
+def test_the_scenes_own_timeout_is_marked_in_the_trade(passed: Drilled) -> None:
+    [row] = [line for line in printed(passed).splitlines() if "<- now" in line]
+
+    assert row.startswith("250 ")
+
+
+def test_defaults_that_nobody_asked_for_are_told(passed: Drilled) -> None:
+    text = " ".join(printed(passed).split())
+
+    assert "Nobody asked, so: nuisance trips under 1 an hour (--nuisance-per-hour)." in text
+
+
+def test_json_has_the_names_of_the_results(found: Drilled) -> None:
+    document = json.loads(as_json(found))
+
+    first = document["drills"][0]
+    names = {"fault", "unit", "stream", "output", "bound_ms", "stop_ms", "standstill_ms"}
+    assert names | {"recovered_ms", "alive"} <= set(first)
+    assert document["worst"]["drive"]["stop_ms"] is None
+    assert document["bound"]["drive"]["total_ms"] is None
+    assert document["bound"]["look"]["terms"][0] == {
+        "name": "wait in the FIFO",
+        "ms": found.bound["look"].terms[0].ms,
+    }
+    assert set(document["room"]["look"]) == {"shortest_ms", "longest_ms", "why"}
+    assert {"timeout_ms", "nuisance_per_hour", "nuisance_per_hour_ci95", "worst_stop_ms"} <= set(
+        document["trade"]["look"][0]
+    )
+    assert document["ok"] is False
+
+
+def test_csv_tables_have_a_row_for_each_drill_and_timeout(found: Drilled) -> None:
+    tables = {name: list(csv.DictReader(io.StringIO(text))) for name, text in as_csv(found).items()}
+
+    assert len(tables["drills.csv"]) == len(found.drills)
+    assert len(tables["trade.csv"]) == sum(map(len, found.trade.values()))
+    assert tables["drills.csv"][0]["verdict"] == "failed"
+
+
+def test_junit_has_a_suite_for_each_drill_and_a_failure_with_its_cause(found: Drilled) -> None:
+    root = ET.fromstring(as_junit(found))
+    suites = {suite.get("name"): suite for suite in root}
+
+    failure = suites["power_off drive"].find("testcase[@name='motor']/failure")
+    assert failure is not None
+    assert "another stream (look)" in (failure.get("message") or "")
+    assert suites["power_off drive"].find("testcase[@name='pan goes on']") is not None
+    assert int(root.get("failures") or 0) == len(root.findall(".//failure"))
+    assert int(root.get("tests") or 0) == len(root.findall(".//testcase"))
+
+
+def test_junit_of_a_drill_that_is_passed_has_no_failure(passed: Drilled) -> None:
+    assert ET.fromstring(as_junit(passed)).findall(".//failure") == []
+
+
+def test_junit_stays_readable_whatever_a_scene_is_called(passed: Drilled) -> None:
+    named = msgspec.structs.replace(passed, scenario='a<b>&"c"')
+
+    assert ET.fromstring(as_junit(named)).get("name") == 'radiosim failsafe a<b>&"c"'
+
+
+def test_an_output_that_stopped_for_anothers_fault_is_told(passed: Drilled) -> None:
+    from radiosim.study.drill.results import OtherFigures
+
+    other = OtherFigures(fault="reset", unit="look", output="motor", stream="drive", stops=2)
+    touched = msgspec.structs.replace(passed, others=(other,))
+
+    assert not touched.ok
+    assert "motor stopped 2 times at reset look" in hazards(touched)[0]

@@ -1,0 +1,232 @@
+"""What drills find, on scenes whose faults are known."""
+
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from radiosim.scenario import Scenario, load, parse
+from radiosim.scenario.shipped import shipped_scene, shipped_scenes
+from radiosim.study.drill import Drilled, Wishes, drill_failsafe
+from radiosim.study.drill.results import DrillFigures
+from radiosim.study.runner.journal import JournalError
+from tests.study.drill.scenes import BASE, LOOK, TIMER, drilled, only, scene
+
+
+def of(found: Drilled, fault: str, unit: str, output: str) -> DrillFigures:
+    [drill] = [d for d in found.drills if (d.fault, d.unit, d.output) == (fault, unit, output)]
+    return drill
+
+
+def shipped(name: str) -> Scenario:
+    found = shipped_scene(name)
+    assert found is not None
+    return load(found.path)
+
+
+def test_a_timer_that_another_stream_feeds_fails_and_the_cause_is_named() -> None:
+    found = drilled(shipped("shared-timer"), "power_off", points=8)
+
+    off = of(found, "power_off", "drive", "motor")
+    assert off.verdict == "failed"
+    assert off.alive_points == off.points > 0
+    assert off.why == ("another stream (look) feeds drive's timer: failsafe.drive.fed_by is any")
+    assert not found.ok
+
+
+def test_with_all_senders_off_nobody_feeds_a_shared_timer() -> None:
+    found = drilled(shipped("shared-timer"), "power_off", points=8)
+
+    both = of(found, "power_off", "all", "motor")
+    assert both.verdict == "ok"
+    assert both.bound_ms is not None
+
+
+def test_the_same_timer_fed_by_its_own_stream_passes() -> None:
+    scenario = shipped("shared-timer")
+    own = msgspec.structs.replace(scenario.failsafe["drive"], fed_by="own")
+    cured = msgspec.structs.replace(scenario, failsafe={**scenario.failsafe, "drive": own})
+
+    assert of(drilled(cured, "power_off", points=8), "power_off", "drive", "motor").verdict == "ok"
+
+
+@pytest.mark.parametrize("name", [found.name for found in shipped_scenes()])
+def test_shipped_scenes_stop_within_their_bounds_or_say_why_not(name: str) -> None:
+    found = drilled(shipped(name), points=4)
+
+    assert found.touched == ()
+    for drill in found.drills:
+        assert drill.verdict == "ok" or drill.why
+        if drill.bound_ms is not None:
+            assert not drill.alive
+            assert (drill.silence_ms.max or 0) <= drill.bound_ms
+
+
+def test_a_sender_that_is_off_stops_its_own_outputs_alone() -> None:
+    found = drilled(scene(TIMER + LOOK), "power_off")
+
+    assert {d.output for d in found.drills if d.unit == "drive"} == {"motor"}
+    assert [other.stops for other in found.others] == [0, 0]
+    assert found.ok
+
+
+def test_a_hung_receiver_without_a_watchdog_is_left_alive() -> None:
+    hung = of(drilled(scene(), "hang"), "hang", "receiver", "motor")
+
+    assert (hung.verdict, hung.alive, hung.bound_ms) == ("failed", True, None)
+    assert "no watchdog" in hung.why
+
+
+def test_a_watchdog_stops_a_hung_receiver_in_its_time() -> None:
+    found = drilled(scene(TIMER + "[receiver]\nwatchdog_ms = 200\nboot_s = 0.5\n"), "hang")
+
+    hung = of(found, "hang", "receiver", "motor")
+    assert hung.verdict == "ok"
+    assert hung.stop_ms.max == pytest.approx(200, abs=3)
+
+
+def test_a_sender_that_repeats_itself_trips_only_a_timer_that_watches_a_field() -> None:
+    blind = of(drilled(scene(), "frozen"), "frozen", "drive", "motor")
+    watching = drilled(scene(TIMER + 'watch_field = "count"\n'), "frozen")
+
+    assert (blind.verdict, blind.bound_ms) == ("failed", None)
+    assert "watch_field" in blind.why
+    assert of(watching, "frozen", "drive", "motor").verdict == "ok"
+
+
+def test_a_sender_that_is_back_before_the_timeout_stops_nothing() -> None:
+    reset = of(drilled(scene(), "reset"), "reset", "drive", "motor")
+
+    assert (reset.verdict, reset.stop_ms.n) == ("short", 0)
+    assert reset.recovered_ms.n > 0
+
+
+def test_a_sender_that_boots_for_longer_than_the_timeout_does() -> None:
+    slow = scene(TIMER).transmitter["drive"]
+    booting = msgspec.structs.replace(
+        scene(TIMER), transmitter={"drive": msgspec.structs.replace(slow, boot_s=2.0)}
+    )
+    reset = of(drilled(booting, "reset"), "reset", "drive", "motor")
+
+    assert reset.verdict == "ok"
+    assert reset.stop_ms.n == reset.points
+    assert reset.recovered_ms.median is not None
+    assert reset.recovered_ms.median > 2000
+
+
+def test_a_radio_that_nothing_sets_up_again_never_comes_back() -> None:
+    lost = of(drilled(scene(), "radio_reset"), "radio_reset", "receiver", "motor")
+    found = drilled(scene(TIMER + "[receiver]\nrecheck_ms = 700\n"), "radio_reset")
+    checked = of(found, "radio_reset", "receiver", "motor")
+
+    assert lost.unrecovered == lost.points > 0
+    assert checked.unrecovered == 0
+    assert checked.verdict == "ok"
+
+
+def test_an_output_without_a_failsafe_is_no_failure_but_has_no_bound() -> None:
+    found = drilled(scene(""), "power_off")
+
+    off = of(found, "power_off", "drive", "motor")
+    assert (off.verdict, off.bound_ms, off.why) == ("held", None, "its stream has no failsafe")
+    assert found.trade == {}
+
+
+def test_an_output_that_never_comes_alive_was_not_tried() -> None:
+    found = drilled(deaf(), "power_off", points=8)
+
+    off = of(found, "power_off", "drive", "motor")
+    assert (off.verdict, off.points) == ("untried", 0)
+    assert not found.ok
+    assert found.worst == {}
+
+
+def deaf() -> Scenario:
+    """A scene in which nothing ever arrives."""
+    scenario = scene()
+    return msgspec.structs.replace(scenario, air=msgspec.structs.replace(scenario.air, loss=1.0))
+
+
+def test_a_stick_that_is_never_near_neutral_is_told_and_not_waited_for() -> None:
+    stuck = 'resume_needs = { field = "count", within = 0 }\n'
+    scenario = parse(
+        BASE.replace(
+            'signals.count = { kind = "counter" }',
+            'signals.count = { kind = "constant", value = 200 }',
+        )
+        + TIMER
+        + stuck
+    )
+
+    found = drilled(scenario, "power_off", points=8)
+    assert found.ok
+    assert found.notes[0].startswith("drive NEVER COMES ALIVE in this scene: count is never")
+
+
+def test_a_motor_stands_still_its_own_time_after_its_stop() -> None:
+    motor = "[output.fan]\nstream = 'drive'\nfield = 'pull'\nmotor = { stop_s = 0.4 }\n"
+    found = drilled(scene(TIMER + motor + "on_failsafe = { preset_us = 1000 }\n"), "power_off")
+
+    fan = of(found, "power_off", "drive", "fan")
+    assert fan.standstill_ms.max == pytest.approx((fan.stop_ms.max or 0) + 400)
+
+
+def test_a_requirement_on_the_worst_stop_is_judged() -> None:
+    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = {}\n'
+
+    [strict] = drilled(scene(TIMER + asked.format(260)), "power_off").requirements
+    [kind] = drilled(scene(TIMER + asked.format(280)), "power_off").requirements
+
+    assert (strict.ok, kind.ok) == (False, True)
+    assert "motor at power_off drive" in strict.why
+    assert kind.measured == strict.measured
+
+
+def test_a_stop_that_never_comes_breaks_its_requirement() -> None:
+    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 5000\n'
+
+    [found] = drilled(scene(TIMER + asked), "frozen").requirements
+
+    assert (found.ok, found.measured) == (False, None)
+
+
+def test_the_number_of_processes_does_not_change_the_result() -> None:
+    wishes = {"points": 16, "skip": ("frozen", "jam", "reset", "brownout"), "hours": 0.1}
+    alone = drill_failsafe(scene(TIMER + LOOK), Wishes(workers=1, **wishes))
+    together = drill_failsafe(scene(TIMER + LOOK), Wishes(workers=2, **wishes))
+
+    assert alone == together
+
+
+def test_a_drill_that_was_stopped_ends_as_if_it_had_not_been(tmp_path: Path) -> None:
+    asked = Wishes(points=16, skip=("frozen", "jam", "reset", "brownout"), hours=0.1, workers=1)
+
+    def stop(done: int, _: int) -> None:
+        if done == 5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        drill_failsafe(scene(TIMER), asked, journal=tmp_path / "j", on_progress=stop)
+    counted: list[int] = []
+    found = drill_failsafe(
+        scene(TIMER),
+        asked,
+        journal=tmp_path / "j",
+        on_progress=lambda done, _: counted.append(done),
+    )
+
+    assert counted[0] == 5
+    assert found == drill_failsafe(scene(TIMER), asked)
+
+
+def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
+    asked = Wishes(points=4, skip=only("power_off"), hours=0.02, workers=1)
+    drill_failsafe(scene(TIMER), asked, journal=tmp_path / "j")
+
+    with pytest.raises(JournalError, match="must be this study's journal"):
+        drill_failsafe(scene(TIMER + LOOK), asked, journal=tmp_path / "j")
+
+
+def test_fewer_than_one_point_is_refused() -> None:
+    with pytest.raises(ValueError, match="points must be >= 1, got 0"):
+        drill_failsafe(scene(), Wishes(points=0))

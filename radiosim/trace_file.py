@@ -25,6 +25,7 @@ from radiosim.trace import (
     READ,
     READ_OUTCOMES,
     THROWN_AWAY,
+    UNDER_WAY,
     Table,
     Trace,
 )
@@ -186,6 +187,27 @@ def _check(head: _Head, scenario: Scenario, tables: Mapping[str, Table]) -> None
     seen = int(((reads == READ) | (reads == THROWN_AWAY)).sum())
     if seen != int(tables["passes"]["frames"].sum()) or (tables["passes"]["frames"] < 1).any():
         raise ValueError("its passes read other frames than its reads say")
+    for stream in range(len(scenario.transmitter)):
+        mine = {name: tables[name][tables[name]["stream"] == stream] for name in _CHOICES}
+        if not _is_complete(**mine):
+            raise ValueError("its frames are other ones than those on the air and read")
+
+
+def _is_complete(attempts: Table, acknowledgements: Table, frames: Table, reads: Table) -> bool:
+    """Whether a stream's frames are numbered without a gap and went on the air as they say.
+
+    What is under way at the end counts an attempt that has no row yet.
+    """
+    numbers = np.unique(frames["frame"])
+    if not np.array_equal(numbers, np.arange(len(numbers))):
+        return False
+    if not all(np.isin(it["frame"], numbers).all() for it in (attempts, acknowledgements, reads)):
+        return False
+    tried, open_ones = np.zeros_like(numbers), np.zeros_like(numbers)
+    np.maximum.at(tried, frames["frame"], frames["attempts"])
+    open_ones[frames["frame"][frames["outcome"] == UNDER_WAY]] = 1
+    missing = tried - np.bincount(attempts["frame"], minlength=len(numbers))
+    return bool(((missing >= 0) & (missing <= open_ones)).all())
 
 
 def _bounds(

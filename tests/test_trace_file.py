@@ -1,5 +1,6 @@
 """Saved traces."""
 
+import dataclasses
 import json
 import os
 import re
@@ -16,7 +17,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.errors import TraceError
 from radiosim.trace import DTYPES, Trace
 from radiosim.trace_file import is_trace, load, save
-from tests.traces import read, scene, trace_of
+from tests.traces import scene, trace_of
 
 
 def parts(path: Path) -> dict[str, Any]:
@@ -45,7 +46,7 @@ def test_a_simulated_trace_comes_back_as_it_was(tmp_path: Path) -> None:
 
 
 def test_empty_tables_come_back_empty(tmp_path: Path) -> None:
-    trace = trace_of(scene(), [read(10, 0)])
+    trace = trace_of(scene())
 
     save(trace, tmp_path / "run.trace")
 
@@ -61,9 +62,10 @@ def test_the_file_keeps_the_name_that_it_was_given(tmp_path: Path) -> None:
 def test_a_trace_replaces_an_older_one(tmp_path: Path) -> None:
     path = tmp_path / "run.trace"
     save(trace_of(scene()), path)
-    save(trace_of(scene(), [read(10, 0)]), path)
+    later = simulate(scene("duration_s=0.3"))
+    save(later, path)
 
-    assert len(load(path).reads) == 1
+    assert same(load(path), later)
 
 
 @pytest.mark.parametrize("inside", ["missing/run.trace", "file/run.trace"])
@@ -273,4 +275,14 @@ def test_the_scene_of_a_trace_is_judged_as_any_other(
     changed(path, "scenario", as_bytes({**said, key: value}))
 
     with pytest.raises(TraceError, match=re.escape(text)):
+        load(path)
+
+
+@pytest.mark.parametrize("kept", [slice(-1), slice(1, None), slice(0)])
+def test_a_trace_without_all_its_frames_is_refused(tmp_path: Path, kept: slice) -> None:
+    trace = simulate(scene("air.loss=0", "duration_s=0.3"))
+    path = tmp_path / "short.trace"
+    save(dataclasses.replace(trace, frames=trace.frames[kept].copy()), path)
+
+    with pytest.raises(TraceError, match="frames are other ones"):
         load(path)

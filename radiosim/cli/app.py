@@ -33,7 +33,8 @@ app.add_typer(layout_app, name="layout")
 
 def _print_version(is_asked: bool) -> None:
     if is_asked:
-        print(f"radiosim {VERSION}")
+        # Flushed here, so that a reader who is gone is found out before the program ends.
+        print(f"radiosim {VERSION}", flush=True)
         raise typer.Exit
 
 

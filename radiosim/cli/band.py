@@ -24,6 +24,9 @@ def band(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
     ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
 ) -> int:
     """List channels that stay clear of the scene's interferers and inside the band, best first."""
     from radiosim.cli.source import Choice, scenario_of
@@ -31,7 +34,7 @@ def band(
     from radiosim.report.channels import channels_csv, channels_json, print_channels
     from radiosim.study.band import channels
 
-    check_targets(json, csv)
+    check_targets(json, csv, parquet)
     scenario = scenario_of(Choice(scene=scene, overrides=tuple(set_ or ())))
     if scenario.air.range is None:
         raise OptionError(
@@ -45,5 +48,6 @@ def band(
         lambda: channels_json(scenario, found),
         lambda: channels_csv(found),
         lambda console: print_channels(scenario, found, console),
+        parquet=parquet,
     )
     return DONE

@@ -28,7 +28,9 @@ def check(
 
 
 def _check(scene: str, *, is_ambiguous: bool) -> int:
+    from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
+    from radiosim.measure.summarise import cannot_work
     from radiosim.scenario.retries import retries
 
     try:
@@ -38,6 +40,10 @@ def _check(scene: str, *, is_ambiguous: bool) -> int:
         print(error, file=sys.stderr)
         return REFUSED
     print(f"{scene}: ok")
+    plan = make_plan(scenario, 0)
+    for name in scenario.transmitter:
+        if reason := cannot_work(scenario, plan, name):
+            print(f"  ! {name}: THIS FAILSAFE CANNOT WORK: {reason}")
     for text in scenario.warnings:
         print(f"  ! {text}")
     for name, text in retries(scenario):

@@ -20,6 +20,10 @@ Json = Annotated[
 Csv = Annotated[
     Path | None, typer.Option("--csv", metavar="FOLDER", help="Write it as CSV tables.")
 ]
+Parquet = Annotated[
+    Path | None,
+    typer.Option("--parquet", metavar="FOLDER", help="The same tables as Parquet."),
+]
 OneLayout = Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT)]
 
 
@@ -31,19 +35,21 @@ def show(
     ] = None,
     json: Json = None,
     csv: Csv = None,
+    parquet: Parquet = None,
 ) -> int:
     """Show where each field lies, and what a servo sees of it."""
-    from radiosim.report.files import write_folder, write_whole
+    from radiosim.cli.written import check_tables, write_tables
+    from radiosim.report.files import write_whole
     from radiosim.report.layouts.as_csv import layout_csv
     from radiosim.report.layouts.as_json import layout_json
     from radiosim.report.layouts.show import print_layout
     from radiosim.report.layouts.svg import svg_map
 
+    check_tables(csv, parquet)
     named = _named(layout)
     if svg is not None:
         write_whole(svg, svg_map(named.layout))
-    if csv is not None:
-        write_folder(csv, layout_csv(layout_json(named)))
+    write_tables(csv, parquet, lambda: layout_csv(layout_json(named)))
     if not _is_json_all(json, lambda: layout_json(named)):
         _print(lambda console: print_layout(named, console))
     return DONE
@@ -54,20 +60,21 @@ def check(
     *,
     json: Json = None,
     csv: Csv = None,
+    parquet: Parquet = None,
 ) -> int:
     """List what can go wrong with a layout on the way from one firmware to another.
 
     Exit code: 1 if something is sure to, else 0.
     """
-    from radiosim.report.files import write_folder
+    from radiosim.cli.written import check_tables, write_tables
     from radiosim.report.layouts.as_csv import traps_csv
     from radiosim.report.layouts.as_json import traps_json
     from radiosim.report.layouts.check import is_ok, print_traps, traps_in
 
+    check_tables(csv, parquet)
     named = [_named(layout, any_target=True) for layout in layouts]
     found = [(one, traps_in(one)) for one in named]
-    if csv is not None:
-        write_folder(csv, traps_csv([(one.label, traps) for one, traps in found]))
+    write_tables(csv, parquet, lambda: traps_csv([(one.label, traps) for one, traps in found]))
     if not _is_json_all(json, lambda: [traps_json(*pair) for pair in found]):
         for one, traps in found:
             _print(lambda console, one=one, traps=traps: print_traps(one, traps, console))
@@ -106,6 +113,7 @@ def compare(
     ] = None,
     json: Json = None,
     csv: Csv = None,
+    parquet: Parquet = None,
 ) -> int:
     """Tell what an old receiver reads of a new sender's frames, and the other way round.
 
@@ -113,14 +121,15 @@ def compare(
     """
     from radiosim.cli.layout_change import Simulated, simulated_change
     from radiosim.cli.layout_options import length_of, refuse_without_scene, versions_of
+    from radiosim.cli.written import check_tables, write_tables
     from radiosim.layout.compare import compare as compared_layouts
-    from radiosim.report.files import write_folder
     from radiosim.report.layouts.as_csv import comparison_csv
     from radiosim.report.layouts.as_json import comparison_json
     from radiosim.report.layouts.compare import print_comparison
     from radiosim.scenario.named_layout import with_units_of
 
     refuse_without_scene(scene, stream=stream, set=set_)
+    check_tables(csv, parquet)
     length, padded_to_bytes = length_of(payload_length)
     numbers = versions_of(versions)
     asked = _named(old), _named(new)
@@ -132,8 +141,7 @@ def compare(
     if scene is not None:
         simulated = simulated_change(scene, before, after, tuple(stream or ()), tuple(set_ or ()))
     document = comparison_json(compared, before, after, length) | simulated.as_json()
-    if csv is not None:
-        write_folder(csv, comparison_csv(document, simulated.change))
+    write_tables(csv, parquet, lambda: comparison_csv(document, simulated.change))
     if not _is_json_all(json, lambda: document):
         _print(lambda console: print_comparison(compared, before, after, console))
         _print(simulated.print)

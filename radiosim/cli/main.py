@@ -12,7 +12,15 @@ def main() -> None:
         open_standard_streams()
         # Loaded here, so that Ctrl-C while it loads ends in one line too.
         from radiosim.cli.app import app
+        from radiosim.cli.exits import READER_GONE
 
-        app()
+        whole = sys.stdout
+        try:
+            app()
+        except SystemExit:
+            # The library under the commands wraps a stream whose reader is gone, and exits with 1.
+            if sys.stdout is not whole:
+                sys.exit(READER_GONE)
+            raise
     except KeyboardInterrupt:
         sys.exit(stopped())

@@ -1,4 +1,4 @@
-"""Where a run's results go: the terminal, JSON, CSV, a trace."""
+"""Where a run's results go: the terminal, JSON, tables, a trace, a waveform."""
 
 import sys
 from dataclasses import dataclass
@@ -6,7 +6,8 @@ from pathlib import Path
 
 from radiosim.cli.printing import print_report
 from radiosim.cli.source import Choice, OptionError, Outcome
-from radiosim.report.files import check_file, check_folder, write_folder, write_whole
+from radiosim.cli.written import check_tables, write_tables
+from radiosim.report.files import check_file, write_whole
 
 STANDARD_OUTPUT = "-"
 
@@ -17,7 +18,9 @@ class Targets:
 
     json: str | None = None
     csv: Path | None = None
+    parquet: Path | None = None
     trace: Path | None = None
+    waveform: Path | None = None
     more: bool = False
 
     def check(self, choice: Choice) -> None:
@@ -29,8 +32,7 @@ class Targets:
                 raise OptionError(f"{option}: must not be the scene itself, got {path}")
         if len({path.resolve() for path in files.values()}) < len(files):
             raise OptionError(f"{', '.join(files)}: must be different files")
-        if self.csv is not None:
-            check_folder(self.csv)
+        check_tables(self.csv, self.parquet)
 
     def deliver(self, outcome: Outcome) -> None:
         """Write the files, then print the report; JSON on standard output stands alone."""
@@ -41,8 +43,11 @@ class Targets:
             from radiosim import trace_file
 
             trace_file.save(outcome.trace, self.trace)
-        if self.csv is not None:
-            write_folder(self.csv, as_csv(outcome.summary))
+        if self.waveform is not None and outcome.shown is not None:
+            from radiosim.report.waveform.file import waveform
+
+            write_whole(self.waveform, waveform(outcome.shown))
+        write_tables(self.csv, self.parquet, lambda: as_csv(outcome.summary))
         if self.json == STANDARD_OUTPUT:
             sys.stdout.write(as_json(outcome.summary))
             return
@@ -51,7 +56,7 @@ class Targets:
         _print(outcome, self.more)
 
     def _files(self) -> dict[str, Path]:
-        said = {"--trace": self.trace}
+        said = {"--trace": self.trace, "--waveform": self.waveform}
         if self.json not in (None, STANDARD_OUTPUT):
             said["--json"] = Path(self.json)
         return {option: path for option, path in said.items() if path is not None}

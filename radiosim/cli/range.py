@@ -36,6 +36,9 @@ def reach(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
     ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
     workers: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
     ] = None,
@@ -47,7 +50,7 @@ def reach(
     from radiosim.report.reach import print_reach, reach_csv, reach_json
     from radiosim.study import range as study
 
-    check_targets(json, csv)
+    check_targets(json, csv, parquet)
     choice = Choice(
         scene=scene,
         starts=starts,
@@ -71,5 +74,6 @@ def reach(
         lambda: reach_json(found),
         lambda: reach_csv(found),
         lambda console: print_reach(found, console),
+        parquet=parquet,
     )
     return DONE

@@ -46,8 +46,18 @@ def run(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write the results as CSV tables.")
     ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
     trace: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
+    ] = None,
+    waveform: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the worst start as a value change dump (VCD)."),
+    ] = None,
+    waveform_start: Annotated[
+        int | None, typer.Option(metavar="K", min=0, help="Write start K instead of the worst.")
     ] = None,
     rare: Annotated[
         bool,
@@ -68,9 +78,11 @@ def run(
     stopped.
     """
     from radiosim.cli.outcome import Targets
-    from radiosim.cli.source import Choice, simulated
+    from radiosim.cli.source import Choice, Shows, simulated
 
-    targets = Targets(json=json, csv=csv, trace=trace, more=more)
+    targets = Targets(
+        json=json, csv=csv, parquet=parquet, trace=trace, waveform=waveform, more=more
+    )
     choice = Choice(
         scene=scene,
         starts=starts,
@@ -84,6 +96,7 @@ def run(
         rare=rare,
     )
     targets.check(choice)
-    outcome = simulated(choice, keeps_trace=trace is not None)
+    shows = Shows(is_asked=waveform is not None, start=waveform_start)
+    outcome = simulated(choice, keeps_trace=trace is not None, shows=shows)
     targets.deliver(outcome)
     return DONE if outcome.summary.ok else NOT_HELD

@@ -54,15 +54,52 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shows:
+    """Which start to look at as a whole, if any: the worst one unless it is named."""
+
+    is_asked: bool = False
+    start: int | None = None
+
+    def check(self, scenario: "Scenario", starts: range) -> None:
+        """RadiosimError for a start that is not simulated, or one too long to be shown."""
+        from radiosim.report.waveform.file import check_length
+
+        if self.start is not None and not self.is_asked:
+            raise OptionError("--waveform-start: must stand beside --waveform FILE")
+        if self.start is not None and self.start not in starts:
+            which = f"{starts[0]} to {starts[-1]}" if len(starts) > 1 else f"{starts[0]}"
+            raise OptionError(f"--waveform-start: must be start {which}, got {self.start}")
+        if self.is_asked:
+            check_length(scenario)
+
+    def of(self, outcome: "Outcome", engine: "Engine") -> "Outcome":
+        """The run with the start to look at, which is simulated once more."""
+        from radiosim.engine.simulate import simulate
+
+        if not self.is_asked or outcome.shown is not None:
+            return outcome
+        start = worst_start(outcome.summary) if self.start is None else self.start
+        return replace(outcome, shown=simulate(outcome.scenario, start=start, engine=engine))
+
+
+def worst_start(summary: "Summary") -> int:
+    """The start with the longest time without a value."""
+    worst = max(summary.figures.stream.values(), key=lambda it: it.hole_ms)
+    return worst.hole_start
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
     """A run: the scene, its figures and, if it was asked for, its trace."""
 
     scenario: "Scenario"
     summary: "Summary"
     trace: "Trace | None" = None
+    shown: "Trace | None" = None
+    """The start to look at as a whole, if one was asked for."""
 
 
-def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
+def simulated(choice: Choice, *, keeps_trace: bool = False, shows: Shows = Shows()) -> Outcome:
     """Figures of the starts that were chosen, or of the saved trace.
 
     Raises RadiosimError for a scene, a trace or options that cannot be used.
@@ -71,10 +108,11 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
 
     path = scene_path(choice.scene)
     if is_trace(path):
-        return _of_trace(path, choice, keeps_trace)
+        return _of_trace(path, choice, keeps_trace, shows)
     _check_starts(choice)
     scenario = _scenario(path, choice)
     start = choice.start if choice.start is not None else 0
+    shows.check(scenario, range(start, start + scenario.starts))
     if keeps_trace and scenario.starts > 1:
         raise OptionError(
             f"--trace: must be for one start, got {scenario.starts} (add --start 0, or the number "
@@ -86,7 +124,8 @@ def simulated(choice: Choice, *, keeps_trace: bool = False) -> Outcome:
     else:
         summary = _many_starts(scenario, engine, choice.workers)
         outcome = _outcome(scenario, summary, engine)
-    return _with_rare(outcome, engine, choice.workers) if choice.rare else outcome
+    outcome = _with_rare(outcome, engine, choice.workers) if choice.rare else outcome
+    return shows.of(outcome, engine)
 
 
 def _outcome(
@@ -125,7 +164,7 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     return chosen.engine
 
 
-def _of_trace(path: Path, choice: Choice, keeps_trace: bool) -> Outcome:
+def _of_trace(path: Path, choice: Choice, keeps_trace: bool, shows: Shows) -> Outcome:
     from radiosim import trace_file
     from radiosim.measure import summarise
 
@@ -136,7 +175,9 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool) -> Outcome:
             f"got {path}"
         )
     trace = trace_file.load(path)
-    return _outcome(trace.scenario, summarise(trace))
+    shows.check(trace.scenario, range(trace.start, trace.start + 1))
+    outcome = _outcome(trace.scenario, summarise(trace))
+    return replace(outcome, shown=trace if shows.is_asked else None)
 
 
 def scenario_of(choice: Choice) -> "Scenario":

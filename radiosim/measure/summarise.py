@@ -83,13 +83,13 @@ def _stopping(scenario: Scenario, plan: Plan, stream: str) -> Stopping:
         bound_ms={n: None if ns is None else ms_from_ns(ns) for n, ns in totals.items()},
         standstill_ms=_standstill_ms(scenario, totals),
         why={name: bound.why_none for name, bound in bounds.items() if bound.why_none},
-        cannot_work=_cannot_work(scenario, plan, stream),
+        cannot_work=cannot_work(scenario, plan, stream),
         blind_to=_blind_to(scenario, plan, stream),
     )
 
 
-def _cannot_work(scenario: Scenario, plan: Plan, stream: str) -> str:
-    """Rule F2: a timer that is looked at less often than it runs out."""
+def cannot_work(scenario: Scenario, plan: Plan, stream: str) -> str:
+    """Why a failsafe is looked at less often than it runs out; empty if it is not (rule F2)."""
     failsafe, pass_ns = scenario.failsafe.get(stream), longest_pass_ns(plan)
     if failsafe is None:
         return ""

@@ -270,6 +270,12 @@ class Summary(Struct, frozen=True, kw_only=True):
         which = f"{self.starts} starts" if self.start is None else f"start {self.start}"
         return f"Summary({self.scenario!r}, {which} of {self.duration_s:g} s, {streams})"
 
+    def _repr_html_(self) -> str:
+        """What a notebook shows of it."""
+        from radiosim.measure.as_html import summary_html  # noqa: PLC0415 - for notebooks alone
+
+        return summary_html(self)
+
     @property
     def ok(self) -> bool:
         """Whether every requirement was judged and held."""

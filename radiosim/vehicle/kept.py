@@ -32,6 +32,8 @@ class StreamRecord:
     table: Table
     """One row an event but for LEFT; see EventRecord."""
     entries: tuple[Entry, ...]
+    left_ns: tuple[int, ...]
+    """When failsafe was over."""
     on_ns: int
     """Time in failsafe, counted from entries (the state after boot is none)."""
 
@@ -80,8 +82,16 @@ def run_vehicle(trace: Trace) -> VehicleRecord:
         fold = FailsafeFold(scenario, plan, stream)
         entries = tuple(fold.take(program))
         fold.finish()
-        mine = program[(program["stream"] == stream) & (program["kind"] != LEFT)]
-        streams.append(StreamRecord(table=mine, entries=entries, on_ns=fold.on_ns))
+        mine = program[program["stream"] == stream]
+        is_left = mine["kind"] == LEFT
+        streams.append(
+            StreamRecord(
+                table=mine[~is_left],
+                entries=entries,
+                left_ns=tuple(mine["at_ns"][is_left].tolist()),
+                on_ns=fold.on_ns,
+            )
+        )
     return VehicleRecord(
         streams=tuple(streams),
         outputs={

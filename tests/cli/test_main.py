@@ -182,3 +182,14 @@ def test_without_colour_there_is_no_escape_code_at_all(tmp_path: Path) -> None:
 
     assert "\x1b[" in run_module(*command, **forced).stdout
     assert "\x1b[" not in run_module(*command, **forced, NO_COLOR="1").stdout
+
+
+@pytest.mark.parametrize("arguments", ["--help", "run --help", "--version", "layout --help"])
+def test_help_that_nobody_reads_ends_quietly(arguments: str) -> None:
+    done = subprocess.run(
+        ["sh", "-c", f'"$0" -m radiosim {arguments} >&-', sys.executable],
+        capture_output=True,
+        check=False,
+    )
+
+    assert (done.returncode, done.stderr) == (141, b"")

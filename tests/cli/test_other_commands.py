@@ -149,3 +149,11 @@ def test_an_unknown_option_is_refused() -> None:
 
     assert done.code == 2
     assert "--fast" in done.err
+
+
+def test_check_says_that_a_failsafe_cannot_work(tmp_path: Path) -> None:
+    slow = tiny(tmp_path, "receiver.delay_ms = 300\n")
+    text = typed("check", slow).out
+
+    assert "  ! drive: THIS FAILSAFE CANNOT WORK: the longest pass takes 30" in text
+    assert "CANNOT WORK" not in typed("check", tiny(tmp_path)).out

@@ -108,6 +108,16 @@ def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
         (["--json", "{}/tiny.toml"], "--json: must not be the scene itself"),
         (["--csv", "{}/tiny.toml"], "tiny.toml: must be a folder, got a file"),
         (["--json", "{}/x", "--trace", "{}/x"], "--trace, --json: must be different files"),
+        (["--waveform", "{}/none/w.vcd"], "w.vcd: must be in a folder that exists"),
+        (["--waveform-start", "1"], "--waveform-start: must stand beside --waveform"),
+        (
+            ["--waveform", "{}/w.vcd", "--waveform-start", "2"],
+            "--waveform-start: must be start 0 to 1, got 2",
+        ),
+        (
+            ["--waveform", "{}/w.vcd", "--duration-s", "90000"],
+            "--waveform: must be at most 2,000,000 changes, got some",
+        ),
         (["--starts", "0"], "--starts: must be a whole number >= 1"),
         (["--duration-s", "-1"], "--duration-s: must be a number >= 0.001, got -1"),
         (["--seed", "-1"], "--seed: must be a whole number >= 0"),
@@ -237,3 +247,22 @@ def test_a_saved_trace_has_no_other_futures(tmp_path: Path) -> None:
 
     assert done.code == 2
     assert "--rare: must be left out with a saved trace" in done.err
+
+
+def test_the_worst_start_is_written_as_a_waveform(tmp_path: Path) -> None:
+    path = tmp_path / "start.vcd"
+    done = typed("run", tiny(tmp_path), "--workers", "1", "--json", "-", "--waveform", path)
+    drive = json.loads(done.out)["pooled"]["stream"]["drive"]
+
+    assert done.code == 0
+    assert f"start {drive['hole_start']}." in path.read_text(encoding="utf-8")
+
+
+def test_a_waveform_of_a_saved_trace_is_that_of_its_start(tmp_path: Path) -> None:
+    scene, trace = tiny(tmp_path), tmp_path / "start.npz"
+    typed("run", scene, "--start", "1", "--trace", trace, "--waveform", tmp_path / "a.vcd")
+    typed("run", scene, "--waveform", tmp_path / "b.vcd", "--waveform-start", "1")
+    typed("run", trace, "--waveform", tmp_path / "c.vcd")
+
+    first, *others = ((tmp_path / f"{name}.vcd").read_bytes() for name in "abc")
+    assert others == [first, first]

@@ -109,8 +109,8 @@ MODEL = Source(
 TRADE = Source(key="trade", text="common practice of the trade, no source")
 LIBRARY = Source(
     key="library",
-    text="another program as second opinion: crcmod 1.7, randomgen 2, scipy 1, `struct` and "
-    "`ctypes` of Python, gcc of this machine and of Debian 12 for other targets",
+    text="another program as second opinion: crcmod 1.7, randomgen 2, scipy 1, vcdvcd 2, "
+    "`struct` and `ctypes` of Python, gcc of this machine and of Debian 12 for other targets",
 )
 SOURCES = (
     PS,

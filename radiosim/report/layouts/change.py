@@ -79,14 +79,18 @@ def _words(found: LayoutChange) -> Iterator[tuple[str, str]]:
             was = "as before" if is_same else f"was {old_us:g}"
             yield stream, f"a frame is on the air for {new_us:g} us, {was}"
         figures = _of(found, stream)
+        told = [(shown, change) for shown, change in figures if is_change(change)]
         moved = [
             f"{shown.words}: {_both(change, shown.times)}"
-            for shown, change in figures
-            if is_change(change)
+            for shown, change in told
+            if _is_seen(change, shown.times)
         ]
+        hardly = [shown.words for shown, change in told if not _is_seen(change, shown.times)]
         still = [shown.words for shown, change in figures if not is_change(change)]
         if moved:
             yield stream, f"changed: {'; '.join(moved)}"
+        if hardly:
+            yield stream, f"changed by less than is shown: {'; '.join(hardly)}"
         if still:
             yield stream, f"no change told apart: {'; '.join(still)}"
     for note in found.notes:
@@ -107,6 +111,10 @@ def _streams(found: LayoutChange) -> tuple[str, ...]:
     """Those that changed first, then the others."""
     every = dict.fromkeys(path.split(".")[1] for path in found.change if path.startswith("stream."))
     return tuple(dict.fromkeys((*found.streams, *every)))
+
+
+def _is_seen(change: Change, times: float) -> bool:
+    return digits(change.old * times) != digits(change.new * times)
 
 
 def _both(change: Change, times: float) -> str:

@@ -1,0 +1,96 @@
+import csv
+import io
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pyarrow import parquet
+
+from radiosim.report import as_parquet as module
+from radiosim.report.as_csv import as_csv
+from radiosim.report.as_parquet import as_parquet, column_of
+from radiosim.report.files import ReportError
+from tests.cli.typed import tiny, typed
+from tests.report.samples import several_starts
+
+
+def test_every_csv_table_comes_back_cell_by_cell() -> None:
+    texts = as_csv(several_starts())
+    tables = as_parquet(texts)
+
+    assert [name.removesuffix(".parquet") for name in tables] == [
+        name.removesuffix(".csv") for name in texts
+    ]
+    for text, content in zip(texts.values(), tables.values(), strict=True):
+        names, *rows = csv.reader(io.StringIO(text))
+        table = parquet.read_table(io.BytesIO(content)).to_pydict()
+        assert list(table) == names
+        for k, values in enumerate(table.values()):
+            assert [cell_of(value) for value in values] == [row[k] for row in rows]
+
+
+def cell_of(value: object) -> str:
+    """As a CSV table has it."""
+    if value is None:
+        return ""
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+@pytest.mark.parametrize(
+    ("cells", "values"),
+    [
+        (["1", "", "-3"], [1, None, -3]),
+        (["1", "2.5"], [1.0, 2.5]),
+        (["true", "", "false"], [True, None, False]),
+        (["1", "one"], ["1", "one"]),
+        (["0x1", " 1"], ["0x1", " 1"]),
+        (["", ""], [None, None]),
+    ],
+)
+def test_a_column_has_the_type_that_holds_all_its_cells(
+    cells: list[str], values: list[object]
+) -> None:
+    assert column_of(cells) == values
+
+
+@given(st.lists(st.integers(-(1 << 63), (1 << 63) - 1)))
+def test_whole_numbers_stay_whole(numbers: list[int]) -> None:
+    assert column_of([str(number) for number in numbers]) == numbers
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["run", "{}", "--starts", "1"],
+        ["band", "{}", "--set", 'interferer.house={kind="bursts",channel_mhz=2437}'],
+        ["layout", "show", "{}:plain_6"],
+        ["layout", "check", "{}:plain_6"],
+        ["layout", "compare", "{}:plain_6", "{}:plain_6"],
+    ],
+)
+def test_commands_write_the_tables_that_csv_has(tmp_path: Path, command: list[str]) -> None:
+    scene = tiny(tmp_path)
+    done = typed(
+        *(part.replace("{}", str(scene)) for part in command),
+        *("--csv", tmp_path / "c", "--parquet", tmp_path / "p"),
+    )
+
+    assert done.err == ""
+    assert {path.stem for path in (tmp_path / "p").iterdir()} == {
+        path.stem for path in (tmp_path / "c").iterdir()
+    }
+
+
+def test_without_the_library_it_says_what_to_install(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "find_spec", lambda _: None)
+    scene = tiny(tmp_path)
+    done = typed("run", scene, "--starts", "1", "--parquet", tmp_path / "p")
+
+    assert (done.code, done.out) == (2, "")
+    assert done.err == "--parquet: needs pyarrow: python -m pip install -e '.[parquet]'\n"
+    assert list(tmp_path.iterdir()) == [scene]
+    with pytest.raises(ReportError, match="needs pyarrow"):
+        as_parquet({})

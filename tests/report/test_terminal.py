@@ -139,6 +139,18 @@ def test_an_output_without_any_value_has_no_pulses() -> None:
     assert ["left_track", "none", "0", "12.0", "140", "1500", "us"] in rows
 
 
+def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
+    summary = one_start()
+    dead = msgspec.structs.replace(output("drive"), update_rate_hz=0.0)
+    outputs = {**summary.figures.output, "left_track": dead}
+    figures = msgspec.structs.replace(summary.figures, output=outputs)
+    text = printed(msgspec.structs.replace(summary, figures=figures))
+
+    assert "!  left_track NEVER COMES ALIVE: " in text
+    assert "throttle within 0.1 of its neutral (resume_needs)" in " ".join(text.split())
+    assert "NEVER COMES ALIVE" not in printed(summary)
+
+
 def test_a_motor_is_told_until_it_stands_still() -> None:
     summary = one_start()
     drive = msgspec.structs.replace(summary.stopping["drive"], standstill_ms={"left_track": 593.2})

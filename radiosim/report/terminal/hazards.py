@@ -23,6 +23,7 @@ from radiosim.report.terminal.requirements import verdict_text
 from radiosim.report.terminal.verdict import STARVING_SHARE, reads_less_than, verdict
 from radiosim.report.terminal.words import digits, limit, listed, printable, share, whole
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe import Failsafe
 
 BUSY_SHARE = 0.1
 """Share of samples skipped from which on a busy radio is a hazard."""
@@ -36,11 +37,12 @@ class Rank(IntEnum):
     LEFT_ALIVE = 2
     NO_BOUND = 3
     NEVER_FRESH = 4
-    STARVES = 5
-    FAILED = 6
-    FOUND = 7
-    NOT_JUDGED = 8
-    WARNING = 9
+    NEVER_ALIVE = 5
+    STARVES = 6
+    FAILED = 7
+    FOUND = 8
+    NOT_JUDGED = 9
+    WARNING = 10
 
 
 Hazard = tuple[Rank, str]
@@ -144,6 +146,13 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
         yield Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, name))}"
     if figures.skipped > BUSY_SHARE * figures.sampled:
         yield Rank.STARVES, _busy(scenario, name, figures.skipped / figures.sampled)
+    dead = tuple(
+        output
+        for output, it in summary.figures.output.items()
+        if it.stream == name and it.update_rate_hz == 0
+    )
+    if dead and figures.read and name in scenario.failsafe:
+        yield Rank.NEVER_ALIVE, _never_alive(scenario.failsafe[name], name, dead, figures.read)
 
 
 def _starving(summary: Summary, name: str) -> Iterator[str]:
@@ -166,6 +175,18 @@ def _busy(scenario: Scenario, name: str, skipped: float) -> str:
     plural = "retry" if retries == 1 else "retries"
     what = f"{retries} {plural}" if retries else "a frame"
     return f"{text}; {limit(unit.period_ms)} ms is too short for {what}"
+
+
+def _never_alive(timer: Failsafe, stream: str, dead: tuple[str, ...], read: int) -> str:
+    """Why outputs stay on failsafe though values are read."""
+    needs, waits = timer.resume_needs, f"{timer.resume_frames} frames in a row (resume_frames)"
+    if needs is not None:
+        waits += f" and {needs.field} within {needs.within:g} of its neutral (resume_needs)"
+    verb = "NEVER COMES" if len(dead) == 1 else "NEVER COME"
+    return (
+        f"{listed(dead)} {verb} ALIVE: {whole(read)} frames of {stream} were read, "
+        f"but its failsafe waits for {waits}; what else is said of them means little"
+    )
 
 
 def _is_about(finding: Finding, stopping: Stopping) -> bool:

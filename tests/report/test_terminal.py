@@ -147,7 +147,7 @@ def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
     text = printed(msgspec.structs.replace(summary, figures=figures))
 
     assert "!  left_track NEVER COMES ALIVE: " in text
-    assert "throttle within 0.1 of its neutral (resume_needs)" in " ".join(text.split())
+    assert "but its failsafe waits for a frame; " in " ".join(text.split())
     assert "NEVER COMES ALIVE" not in printed(summary)
 
 

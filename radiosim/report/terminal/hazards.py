@@ -179,7 +179,8 @@ def _busy(scenario: Scenario, name: str, skipped: float) -> str:
 
 def _never_alive(timer: Failsafe, stream: str, dead: tuple[str, ...], read: int) -> str:
     """Why outputs stay on failsafe though values are read."""
-    needs, waits = timer.resume_needs, f"{timer.resume_frames} frames in a row (resume_frames)"
+    needs, row = timer.resume_needs, timer.resume_frames
+    waits = "a frame" if row == 1 else f"{row} frames in a row (resume_frames)"
     if needs is not None:
         waits += f" and {needs.field} within {needs.within:g} of its neutral (resume_needs)"
     verb = "NEVER COMES" if len(dead) == 1 else "NEVER COME"

@@ -37,6 +37,9 @@ def bench(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
     ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
     workers: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
     ] = None,
@@ -51,7 +54,7 @@ def bench(
     from radiosim.report.files import check_file, write_whole
     from radiosim.study.bench import bench_card
 
-    check_targets(json, csv)
+    check_targets(json, csv, parquet)
     if page is not None:
         check_file(page)
     scenario = scenario_of(Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
@@ -67,5 +70,6 @@ def bench(
         lambda: card_json(card),
         lambda: card_csv(card),
         lambda console: print_card(card, console),
+        parquet=parquet,
     )
     return DONE

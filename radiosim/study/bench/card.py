@@ -1,10 +1,12 @@
 """The whole card: what needs no simulation, what does, and what is broken on purpose."""
 
-import functools
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import nullcontext
+from functools import partial
 from typing import TypeVar
+
+import msgspec
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
@@ -12,12 +14,12 @@ from radiosim.measure.start import make_folds_ready
 from radiosim.scenario import Scenario
 from radiosim.study.bench.band import STARTS
 from radiosim.study.bench.counted import Count, calm, counted, counted_steps, ordinary
-from radiosim.study.bench.faults import bench_drills, fault_steps
+from radiosim.study.bench.faults import bench_work, fault_steps
 from radiosim.study.bench.meeting import meeting_steps
 from radiosim.study.bench.step import ALIVE, Card, Step
 from radiosim.study.bench.timing import timing_steps
-from radiosim.study.drill.faults import Drill
-from radiosim.study.drill.tried import Attempt, tried, undisturbed_entries
+from radiosim.study.drill.parts import DRILLS, OfStart, Part, Work
+from radiosim.study.drill.points import without_hopeless_needs
 from radiosim.study.starts import OnProgress
 from radiosim.study.workers import pool_of
 from radiosim.version import VERSION
@@ -43,30 +45,22 @@ def bench_card(
     on_progress: OnProgress | None = None,
 ) -> Card:
     """Every step that the scene's parts allow, with what to expect of it."""
-    drills = bench_drills(scenario)
+    scenario, left_out = without_hopeless_needs(scenario)
+    work = bench_work(msgspec.structs.replace(scenario, fault=(), requirement=()), starts, engine)
     quiet = calm(scenario, minutes)
     wanted = min(workers or os.cpu_count() or 1, starts)
-    total = starts * (2 + len(drills))
-    numbers = range(starts)
     if wanted > 1:
         make_folds_ready(quiet)
     with pool_of(wanted) if wanted > 1 else nullcontext() as pool:
         spread = map if pool is None else pool.map
-        count = functools.partial(_seen, on_progress, total)
-        counts = count(0, spread(functools.partial(_count, quiet, engine), numbers))
-        undisturbed = count(starts, spread(functools.partial(_entries, scenario, engine), numbers))
-        attempts = [
-            count(
-                starts * (2 + k),
-                spread(functools.partial(_try, scenario, drill, starts, engine), numbers),
-            )
-            for k, drill in enumerate(drills)
-        ]
+        numbers = range(starts)
+        counts = _seen(on_progress, 2 * starts, 0, spread(partial(_count, quiet, engine), numbers))
+        found = _seen(on_progress, 2 * starts, starts, spread(partial(_drilled, work), numbers))
     steps = (
         *timing_steps(scenario, make_plan(scenario, 0)),
         *counted_steps(scenario, counts),
         *meeting_steps(scenario),
-        *fault_steps(scenario, drills, attempts, undisturbed),
+        *fault_steps(work, found),
     )
     return Card(
         scene=scenario.name,
@@ -77,7 +71,7 @@ def bench_card(
         minutes=minutes,
         cautions=(*_hazards(steps), *CAUTIONS),
         steps=steps,
-        notes=tuple(_notes(scenario)),
+        notes=(*_notes(scenario), *left_out),
     )
 
 
@@ -85,13 +79,8 @@ def _count(scenario: Scenario, engine: Engine, number: int) -> Count:
     return counted(scenario, engine, ordinary(number))
 
 
-# Even starts: in odd ones a drill waits for the moment from which a stop takes longest.
-def _entries(scenario: Scenario, engine: Engine, number: int) -> Mapping[str, int]:
-    return undisturbed_entries(scenario, 2 * number, engine)
-
-
-def _try(scenario: Scenario, drill: Drill, starts: int, engine: Engine, number: int) -> Attempt:
-    return tried(scenario, drill, 2 * number, (number + 0.5) / starts, engine)
+def _drilled(work: Work, number: int) -> OfStart:
+    return msgspec.convert(work.row_of(Part(of=DRILLS, start=number)), OfStart)
 
 
 def _seen(on_progress: OnProgress | None, total: int, before: int, found: Iterable[_T]) -> list[_T]:
@@ -124,9 +113,4 @@ def _notes(scenario: Scenario) -> Iterator[str]:
         yield (
             "Counts are for the scene's distances; side by side on a bench fewer frames are lost. "
             "Set air.range.distance_m to the bench's, or walk."
-        )
-    if any(timer.resume_needs is not None for timer in scenario.failsafe.values()):
-        yield (
-            "Stick positions that failsafe waits for before it lets go (resume_needs) are left out "
-            "of the times until an output follows again."
         )

@@ -14,7 +14,7 @@ from radiosim.measure.tally import OutputTally
 from radiosim.scenario import Scenario
 from radiosim.study.bench.band import band_of
 from radiosim.study.bench.step import SIMULATED, Prediction, Step
-from radiosim.study.drill.tried import SETTLED_S, up_s
+from radiosim.study.drill.points import SETTLED_S
 from radiosim.trace import READ, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 
@@ -47,6 +47,12 @@ class Count:
 def ordinary(number: int) -> int:
     """The number of the n-th start whose phases are drawn as ever, not made to meet (rule T6)."""
     return number + number // (EVERY - 1) + 1
+
+
+def up_s(scenario: Scenario) -> float:
+    """When all units have booted."""
+    receiver_s = scenario.receiver.boot_s + scenario.profile().power_on_reset_ms / 1000
+    return max(receiver_s, *(unit.start_s + unit.boot_s for unit in scenario.transmitter.values()))
 
 
 def calm(scenario: Scenario, minutes: float) -> Scenario:
@@ -204,7 +210,8 @@ def _updates(scenario: Scenario, name: str, counts: Sequence[Count]) -> Step:
         measure=(
             f"Logic analyser on the output. Interval: time between changes of {name}, the mean of "
             f"1000. Latency: raise a spare pin of {output.stream} as it reads the control that "
-            f"jumps, and measure from there to {ends}, 100 times: all but five in the band."
+            f"jumps, and measure from there to {ends}, 100 times, after a power-on every ten: "
+            "all but about five in the band."
         ),
         predicted=tuple(predicted),
         if_not=(

@@ -60,7 +60,7 @@ def test_a_scene_has_no_step_for_what_it_has_not() -> None:
     keys = [step.key for step in card_of("still-stick").steps]
 
     assert not any(key.startswith("meeting.") for key in keys)
-    assert "power_off.drive.look" not in keys
+    assert "power_off.all" not in keys
     assert not any("jam" in key or "out_of_range" in key for key in keys)
 
 
@@ -118,7 +118,7 @@ def test_another_streams_outputs_go_on() -> None:
 def test_a_timer_that_others_feed_is_told() -> None:
     step = step_of(card_of("shared-timer"), "power_off.drive")
 
-    assert any("STAYS ALIVE" in it.text and "feeds its timer" in it.text for it in step.predicted)
+    assert any("STAYS ALIVE" in it.text and "feeds drive's timer" in it.text for it in step.predicted)
 
 
 def test_steps_in_which_something_goes_on_turning_are_named_first() -> None:

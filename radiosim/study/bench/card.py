@@ -19,7 +19,6 @@ from radiosim.study.bench.meeting import meeting_steps
 from radiosim.study.bench.step import ALIVE, Card, Step
 from radiosim.study.bench.timing import timing_steps
 from radiosim.study.drill.parts import DRILLS, OfStart, Part, Work
-from radiosim.study.drill.points import without_hopeless_needs
 from radiosim.study.starts import OnProgress
 from radiosim.study.workers import pool_of
 from radiosim.version import VERSION
@@ -45,9 +44,8 @@ def bench_card(
     on_progress: OnProgress | None = None,
 ) -> Card:
     """Every step that the scene's parts allow, with what to expect of it."""
-    scenario, left_out = without_hopeless_needs(scenario)
-    work = bench_work(msgspec.structs.replace(scenario, fault=(), requirement=()), starts, engine)
-    quiet = calm(scenario, minutes)
+    free = without_needs(scenario)
+    work, quiet = bench_work(free, starts, engine), calm(free, minutes)
     wanted = min(workers or os.cpu_count() or 1, starts)
     if wanted > 1:
         make_folds_ready(quiet)
@@ -71,8 +69,20 @@ def bench_card(
         minutes=minutes,
         cautions=(*_hazards(steps), *CAUTIONS),
         steps=steps,
-        notes=(*_notes(scenario), *left_out),
+        notes=tuple(_notes(scenario)),
     )
+
+
+def without_needs(scenario: Scenario) -> Scenario:
+    """The scene without faults of its own, and without waiting for a stick to be near neutral.
+
+    How long that takes is up to the hand, not to the link.
+    """
+    timers = {
+        name: msgspec.structs.replace(timer, resume_needs=None)
+        for name, timer in scenario.failsafe.items()
+    }
+    return msgspec.structs.replace(scenario, failsafe=timers, fault=(), requirement=())
 
 
 def _count(scenario: Scenario, engine: Engine, number: int) -> Count:
@@ -114,3 +124,9 @@ def _notes(scenario: Scenario) -> Iterator[str]:
             "Counts are for the scene's distances; side by side on a bench fewer frames are lost. "
             "Set air.range.distance_m to the bench's, or walk."
         )
+    for name, timer in scenario.failsafe.items():
+        if timer.resume_needs is not None:
+            yield (
+                f"Keep {timer.resume_needs.field} of {name} at neutral whenever it is to come "
+                "back: failsafe waits for that (resume_needs), and the bands leave that wait out."
+            )

@@ -6,7 +6,7 @@ from radiosim.study.drill.kinds import ALL, Drill
 
 FLOATS = "no pulses"
 _DO = {
-    "power_off": "All on and steering. Switch {unit} off at its supply, then on again.",
+    "power_off": "All on and steering. Switch {unit} off at the supply, then on again.",
     "frozen": (
         "Flash {unit} with a build that, while a button is down, sends its last frame unchanged."
     ),

@@ -31,10 +31,7 @@ _NOT_ON_A_BENCH = ("out_of_range", "jam")
 
 
 def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
-    """Every drill that can be done on a bench, one fault in each start.
-
-    The scene is one without needs that its sticks never meet.
-    """
+    """Every drill that can be done on a bench, one fault in each start."""
     drills = drills_of(scenario, _NOT_ON_A_BENCH)
     return Work(
         scenario=scenario,
@@ -183,12 +180,15 @@ def _others(scenario: Scenario, stops: Mapping[str, int], tries: int) -> Iterato
 
 def shows(output: Output, drill: Drill) -> str:
     """What an output must show."""
+    off = "no pulses" if output.kind == "servo" else "off"
+    if output.motor is not None and output.motor.signal_loss_ms:
+        off += " and its controller has noticed"
     if drill.effect in (Effect.NO_PULSES, Effect.STANDSTILL):
-        return "no pulses" if output.kind == "servo" else "off"
+        return off
     match output.on_failsafe:
         case Preset(preset_us=float(pulse_us)):
             return f"{pulse_us:g} us"
         case Preset(preset=float(value)):
             return f"{value:g}"
         case _:
-            return "no pulses" if output.kind == "servo" else "off"
+            return off

@@ -109,6 +109,17 @@ def test_a_stop_keeps_within_its_bound() -> None:
     assert 200 < stop.high <= bound.high < 300
 
 
+def test_a_hand_that_rests_is_not_waited_for() -> None:
+    card = card_of("culvert-crawler", 39, 0.1)
+    back = named(step_of(card, "power_off.drive"), "left_track: from")
+
+    # Five frames of 20 ms and their jitter, a pass, a refresh and a pulse.
+    assert back.low is not None
+    assert back.high is not None
+    assert 80 < back.low < back.high < 130
+    assert any("throttle of drive at neutral" in note for note in card.notes)
+
+
 def test_another_streams_outputs_go_on() -> None:
     step = step_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
 
@@ -118,7 +129,9 @@ def test_another_streams_outputs_go_on() -> None:
 def test_a_timer_that_others_feed_is_told() -> None:
     step = step_of(card_of("shared-timer"), "power_off.drive")
 
-    assert any("STAYS ALIVE" in it.text and "feeds drive's timer" in it.text for it in step.predicted)
+    assert any(
+        "STAYS ALIVE" in it.text and "feeds drive's timer" in it.text for it in step.predicted
+    )
 
 
 def test_steps_in_which_something_goes_on_turning_are_named_first() -> None:

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.band import band
+from radiosim.cli.bench import bench
 from radiosim.cli.check import check
 from radiosim.cli.exits import guarded
 from radiosim.cli.explain import explain
@@ -25,7 +26,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     no_args_is_help=True,
 )
-for _command in (run, new, scenes, schema, check, explain, band, failsafe, tune):
+for _command in (run, new, scenes, schema, check, explain, band, failsafe, tune, bench):
     app.command()(guarded(_command))
 app.command("range")(guarded(reach))
 app.add_typer(layout_app, name="layout")

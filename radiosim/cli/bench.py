@@ -1,0 +1,75 @@
+"""`radiosim bench`: a card of steps to try on the bench."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from radiosim.cli.exits import DONE
+
+
+def bench(
+    *,
+    scene: Annotated[
+        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
+    ],
+    page: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the card as an HTML page to print.")
+    ] = None,
+    starts: Annotated[
+        int,
+        typer.Option(metavar="N", min=3, max=1000, help="Starts of each band; 39 make 95 %."),
+    ] = 39,
+    minutes: Annotated[
+        float,
+        typer.Option(metavar="M", min=0.05, max=600.0, help="How long frames are counted for."),
+    ] = 10.0,
+    seed: Annotated[
+        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
+    ] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
+    ] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
+    ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
+    workers: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
+    ] = None,
+) -> int:
+    """Write a card: what to try on the bench, how to measure it, and what should come out."""
+    from radiosim.cli.progress import progress
+    from radiosim.cli.source import Choice, scenario_of
+    from radiosim.cli.written import check_targets, write_out
+    from radiosim.report.bench.page import card_page
+    from radiosim.report.bench.terminal import print_card
+    from radiosim.report.bench.written import card_csv, card_json
+    from radiosim.report.files import check_file, write_whole
+    from radiosim.study.bench import bench_card
+
+    check_targets(json, csv, parquet)
+    if page is not None:
+        check_file(page)
+    scenario = scenario_of(Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
+    with progress(1, what="tries") as on_progress:
+        card = bench_card(
+            scenario, starts=starts, minutes=minutes, workers=workers, on_progress=on_progress
+        )
+    if page is not None:
+        write_whole(page, card_page(card))
+    write_out(
+        json,
+        csv,
+        lambda: card_json(card),
+        lambda: card_csv(card),
+        lambda console: print_card(card, console),
+        parquet=parquet,
+    )
+    return DONE

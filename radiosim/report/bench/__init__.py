@@ -1,0 +1,1 @@
+"""The bench card: terminal, page, JSON and CSV."""

@@ -1,0 +1,6 @@
+"""A card of steps to try on the bench, each with what is predicted for it."""
+
+from radiosim.study.bench.card import bench_card
+from radiosim.study.bench.step import Card, Prediction, Step
+
+__all__ = ["Card", "Prediction", "Step", "bench_card"]

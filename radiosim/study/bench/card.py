@@ -1,0 +1,132 @@
+"""The whole card: what needs no simulation, what does, and what is broken on purpose."""
+
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import nullcontext
+from functools import partial
+from typing import TypeVar
+
+import msgspec
+
+from radiosim.engine.choice import Engine
+from radiosim.engine.plan import make_plan
+from radiosim.measure.start import make_folds_ready
+from radiosim.scenario import Scenario
+from radiosim.study.bench.band import STARTS
+from radiosim.study.bench.counted import Count, calm, counted, counted_steps, ordinary
+from radiosim.study.bench.faults import bench_work, fault_steps
+from radiosim.study.bench.meeting import meeting_steps
+from radiosim.study.bench.step import ALIVE, Card, Step
+from radiosim.study.bench.timing import timing_steps
+from radiosim.study.drill.parts import DRILLS, OfStart, Part, Work
+from radiosim.study.starts import OnProgress
+from radiosim.study.workers import pool_of
+from radiosim.version import VERSION
+
+MINUTES = 10.0
+CAUTIONS = (
+    "Wheels off the ground, tracks free, propellers off, nothing in reach of what turns.",
+    "Keep a switch in the supply of the motors within reach, and use it first.",
+    "Check your local radio rules before you transmit; do not jam a channel to try the failsafe.",
+    "Do not drive before every step under 'Failsafe' has passed.",
+    "A simulation is not proof: a step that passes says that this bench agrees, no more.",
+)
+_T = TypeVar("_T")
+
+
+def bench_card(
+    scenario: Scenario,
+    *,
+    starts: int = STARTS,
+    minutes: float = MINUTES,
+    engine: Engine = "auto",
+    workers: int | None = None,
+    on_progress: OnProgress | None = None,
+) -> Card:
+    """Every step that the scene's parts allow, with what to expect of it."""
+    free = without_needs(scenario)
+    work, quiet = bench_work(free, starts, engine), calm(free, minutes)
+    wanted = min(workers or os.cpu_count() or 1, starts)
+    if wanted > 1:
+        make_folds_ready(quiet)
+    with pool_of(wanted) if wanted > 1 else nullcontext() as pool:
+        spread = map if pool is None else pool.map
+        numbers = range(starts)
+        counts = _seen(on_progress, 2 * starts, 0, spread(partial(_count, quiet, engine), numbers))
+        found = _seen(on_progress, 2 * starts, starts, spread(partial(_drilled, work), numbers))
+    steps = (
+        *timing_steps(scenario, make_plan(scenario, 0)),
+        *counted_steps(scenario, counts),
+        *meeting_steps(scenario),
+        *fault_steps(work, found),
+    )
+    return Card(
+        scene=scenario.name,
+        title=scenario.title or scenario.name,
+        version=VERSION,
+        seed=scenario.seed,
+        starts=starts,
+        minutes=minutes,
+        cautions=(*_hazards(steps), *CAUTIONS),
+        steps=steps,
+        notes=tuple(_notes(scenario)),
+    )
+
+
+def without_needs(scenario: Scenario) -> Scenario:
+    """The scene without faults of its own, and without waiting for a stick to be near neutral.
+
+    How long that takes is up to the hand, not to the link.
+    """
+    timers = {
+        name: msgspec.structs.replace(timer, resume_needs=None)
+        for name, timer in scenario.failsafe.items()
+    }
+    return msgspec.structs.replace(scenario, failsafe=timers, fault=(), requirement=())
+
+
+def _count(scenario: Scenario, engine: Engine, number: int) -> Count:
+    return counted(scenario, engine, ordinary(number))
+
+
+def _drilled(work: Work, number: int) -> OfStart:
+    return msgspec.convert(work.row_of(Part(of=DRILLS, start=number)), OfStart)
+
+
+def _seen(on_progress: OnProgress | None, total: int, before: int, found: Iterable[_T]) -> list[_T]:
+    """Everything that comes, told as it comes."""
+    seen: list[_T] = []
+    for it in found:
+        seen.append(it)
+        if on_progress is not None:
+            on_progress(before + len(seen), total)
+    return seen
+
+
+def _hazards(steps: Sequence[Step]) -> Iterator[str]:
+    """Steps in which something goes on turning."""
+    for number, step in enumerate(steps, start=1):
+        names = [it.what for it in step.predicted if it.text.startswith(ALIVE)]
+        if names:
+            verb = "stays" if len(names) == 1 else "stay"
+            yield f"Step {number}, {step.title}: {', '.join(names)} {verb} ALIVE."
+
+
+def _notes(scenario: Scenario) -> Iterator[str]:
+    yield (
+        "Where a band is narrower than a step of your instrument, agree within that step; read "
+        "microsecond timers to their own clock's error."
+    )
+    if scenario.fault:
+        yield "The scene's own faults are left out: each step brings its own."
+    if scenario.air.range is not None:
+        yield (
+            "Counts are for the scene's distances; side by side on a bench fewer frames are lost. "
+            "Set air.range.distance_m to the bench's, or walk."
+        )
+    for name, timer in scenario.failsafe.items():
+        if timer.resume_needs is not None:
+            yield (
+                f"Keep {timer.resume_needs.field} of {name} at neutral whenever it is to come "
+                "back: failsafe waits for that (resume_needs), and the bands leave that wait out."
+            )

@@ -1,0 +1,44 @@
+"""`radiosim bench` as a user types it."""
+
+import json
+from pathlib import Path
+
+from tests.cli.typed import tiny, typed
+
+FEW = ("--starts", 3, "--minutes", 0.1, "--workers", 1)
+
+
+def test_a_card_is_told_in_80_columns(tmp_path: Path) -> None:
+    done = typed("bench", tiny(tmp_path), *FEW)
+
+    assert done.code == 0
+    assert done.out.startswith("Bench card: Tiny\n\nBefore anything is switched on\n")
+    assert "measured: ____" in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
+def test_a_card_is_a_page_json_and_csv_too(tmp_path: Path) -> None:
+    page, folder = tmp_path / "card.html", tmp_path / "csv"
+    arguments = ("--page", page, "--json", "-", "--csv", folder)
+    done = typed("bench", tiny(tmp_path), *FEW, *arguments)
+    steps = json.loads(done.out)["steps"]
+
+    assert {"upload.drive", "reads.drive", "power_off.drive"} <= {step["key"] for step in steps}
+    assert page.read_text(encoding="utf-8").count('class="step"') == len(steps)
+    rows = (folder / "steps.csv").read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 1 + sum(len(step["predicted"]) for step in steps)
+
+
+def test_a_page_that_cannot_be_written_is_refused_first(tmp_path: Path) -> None:
+    done = typed("bench", tiny(tmp_path), "--page", tmp_path / "none" / "card.html")
+
+    assert done.code == 2
+    assert "folder that exists" in done.err
+    assert done.out == ""
+
+
+def test_a_scene_that_is_wrong_is_told_in_a_line(tmp_path: Path) -> None:
+    done = typed("bench", tiny(tmp_path), "--set", "transmitter.drive.period_ms=-1")
+
+    assert done.code == 2
+    assert "period_ms" in done.err

@@ -115,12 +115,20 @@ def _as_they_come(
     left = iter(todo)
     while True:
         while len(waiting) < most and (number := next(left, None)) is not None:
-            waiting[executor.submit(work, points[number])] = number
+            waiting[_handed_out(executor, work, points[number])] = number
         if not waiting:
             return
         finished, _ = wait(waiting, return_when=FIRST_COMPLETED)
         for future in finished:
             yield waiting.pop(future), future.result()
+
+
+def _handed_out(executor: Executor, work: Callable[[P], Row], point: P) -> Future[Row]:
+    try:
+        return executor.submit(work, point)
+    except OSError as error:
+        # Processes are being given up at this moment, and the way to them is closed already.
+        raise BrokenExecutor(str(error)) from error
 
 
 @contextmanager

@@ -5,7 +5,7 @@ import os
 import signal
 import subprocess
 import sys
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -111,6 +111,21 @@ def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path)
 def test_processes_that_always_die_are_given_up() -> None:
     with pytest.raises(WorkersError, match="try fewer than 2"):
         run_points(dies, POINTS, digest="d", workers=2)
+
+
+def test_processes_given_up_as_a_point_is_handed_out_are_replaced(monkeypatch: Any) -> None:
+    submit, calls = ProcessPoolExecutor.submit, []
+
+    def closed(self: ProcessPoolExecutor, *args: Any) -> Any:
+        calls.append(args)
+        if len(calls) == 3:
+            raise OSError("handle is closed")
+        return submit(self, *args)
+
+    monkeypatch.setattr(ProcessPoolExecutor, "submit", closed)
+
+    assert repr(ran(workers=2)) == repr(ran(workers=1))
+    assert len(calls) > len(POINTS) - 1
 
 
 @pytest.mark.slow

@@ -112,7 +112,7 @@ def _why_alive(
 def _why_short(scenario: Scenario, drill: Drill, name: str) -> str:
     if drill.effect is Effect.NO_PULSES:
         motor = scenario.output[name].motor
-        if motor is not None:
+        if motor is not None and motor.signal_loss_ms > 0:
             return f"pulses are back within its controller's {motor.signal_loss_ms:g} ms"
         return "over at once"
     return "it is back before failsafe is due"

@@ -1,6 +1,7 @@
 """Where a run's figures come from: simulated starts, one start, or a saved trace."""
 
 import math
+import shlex
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -52,6 +53,32 @@ class Choice:
         }
         return tuple(name for name, is_said in said.items() if is_said)
 
+    def command(self) -> str:
+        """What a user types to get the same figures again."""
+        said = {
+            "--starts": self.starts,
+            "--hours": self.hours,
+            "--start": self.start,
+            "--seed": self.seed,
+            "--duration-s": self.duration_s,
+            "--engine": None if self.engine == "auto" else self.engine,
+        }
+        words = ["radiosim", "run", self.scene]
+        for name, value in said.items():
+            words += [] if value is None else [name, str(value)]
+        for override in self.overrides:
+            words += ["--set", override]
+        return shlex.join([*words, "--rare"] if self.rare else words)
+
+    def scene_text(self) -> str:
+        """The scene as its file has it; empty for a saved trace and for what is no plain file."""
+        from radiosim.cli.scene_argument import is_trace, scene_path
+
+        path = scene_path(self.scene)
+        if not path.is_file() or is_trace(path):
+            return ""
+        return path.read_text(encoding="utf-8-sig", errors="replace")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shows:
@@ -90,7 +117,7 @@ def worst_start(summary: "Summary") -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """A run: the scene, its figures and, if it was asked for, its trace."""
+    """A run: the scene, its figures and, where it was kept, its trace."""
 
     scenario: "Scenario"
     summary: "Summary"

@@ -61,7 +61,13 @@ def _sections(summary: Summary, scenario: Scenario, trace: Trace) -> tuple[Secti
         *output_table(summary, scenario),
         *requirement_table(summary),
     )
+    from radiosim.report.figures.of_run import figures_of_run  # noqa: PLC0415 - draws
+
     return (
+        *(
+            Section(heading=figure.title, figure=figure)
+            for figure in figures_of_run(summary, trace)
+        ),
         *finding_sections(summary),
         Section(heading="The figures of the whole run", tables=tables),
     )

@@ -34,7 +34,8 @@ SERIES = ("#070809", "#08090a", "#090a0b", "#0a0b0c")
 """Placeholders of things of one kind, such as streams; taken in turn."""
 DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (6, 2, 1, 2)))
 """Line styles beside them: colour is never alone."""
-HATCHES = ("", "////", "....", "xxxx")
+HATCHES = ("", "////", "\\\\\\\\", "xxxx")
+"""Never dots: as SVG they are a hundred times as long."""
 
 _NAMES = {
     INK: "ink",
@@ -149,11 +150,14 @@ _OPEN = re.compile(r"<svg [^>]*?viewBox=\"(?P<box>[^\"]*)\"[^>]*>", re.DOTALL)
 _LEFT_OUT = re.compile(r"<metadata>.*?</metadata>|<style[^>]*>.*?</style>|<!--.*?-->", re.DOTALL)
 _ID = re.compile(r'(?P<lead>\bid="|url\(#|href="#)')
 _BLANKS = re.compile(r"\n\s*")
+_LONG = re.compile(r"-?\d+\.\d{3,}")
+"""Numbers finer than a hundredth of a pixel."""
 
 
 def _for_page(text: str, name: str, title: str) -> str:
     body = _LEFT_OUT.sub("", _BEFORE.sub("", text))
     body = _ID.sub(lambda found: f"{found['lead']}{name}-", body)
+    body = _LONG.sub(lambda found: f"{float(found[0]):.2f}", body)
     for colour, variable in _NAMES.items():
         body = body.replace(colour, f"var(--{variable})")
     label = title.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;")

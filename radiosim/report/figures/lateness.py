@@ -1,6 +1,7 @@
 """Figure: how late is control; delay of values and age of what is obeyed, as shares."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -72,7 +73,10 @@ def _quantiles_of_ramps(
     spent = np.concatenate(([0.0], np.cumsum(under_way * np.diff(edges).astype(float))))
     if not spent[-1] > 0:
         return np.full(len(SHARES), float(edges[-1]))
-    return np.interp(np.array(SHARES) * spent[-1], spent, edges.astype(float))
+    found: npt.NDArray[np.float64] = np.interp(
+        np.array(SHARES) * spent[-1], spent, edges.astype(float)
+    )
+    return found
 
 
 def draw(data: LatenessData) -> Drawn:
@@ -121,7 +125,7 @@ def _paint(canvas: Canvas, data: LatenessData) -> None:
     for number, stream in enumerate(data.streams):
         colour = SERIES[number % len(SERIES)]
         marker = "os^D"[number % 4]
-        style = {"color": colour, "marker": marker, "ms": 4.5, "markevery": 5}
+        style: dict[str, Any] = {"color": colour, "marker": marker, "ms": 4.5, "markevery": 5}
         if stream.delay_ms:
             axes.plot(
                 stream.delay_ms, SHARES, ls="-", label=f"{short(stream.name)}, delay", **style

@@ -9,9 +9,9 @@ from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import short
 from radiosim.report.terminal.words import digits, whole
-from radiosim.trace import COLLISION, Trace
+from radiosim.trace import COLLISION, Table, Trace
 
-DOTS = 1500
+DOTS = 600
 """Frames drawn, at most; every loss counts, no more than this are drawn."""
 SLOW_MS = 0.2
 """Change of the offset from frame to frame up to which a whole run can be followed by eye."""
@@ -42,8 +42,8 @@ class MeetingsData:
     """The longest time in which frame after frame overlapped."""
 
 
-def meetings_data(trace: Trace, around_s: float) -> MeetingsData | None:
-    """The numbers of the first two senders; a span around an instant where offsets jump.
+def meetings_data(trace: Trace) -> MeetingsData | None:
+    """The numbers of the first two senders; where offsets jump, the seconds with most losses.
 
     None for fewer than two senders that were on the air.
     """
@@ -59,7 +59,7 @@ def meetings_data(trace: Trace, around_s: float) -> MeetingsData | None:
     at_s = b["start_ns"] / 1e9
     is_slow = float(np.median(np.abs(np.diff(offsets)))) / 1e6 < SLOW_MS
     whole_s = trace.duration_ns / 1e9
-    low = 0.0 if is_slow else max(0.0, min(around_s - CLOSE_UP_S / 2, whole_s - CLOSE_UP_S))
+    low = 0.0 if is_slow else _fullest_s(attempts, whole_s)
     high = whole_s if is_slow else min(whole_s, low + CLOSE_UP_S)
     is_in = (at_s >= low) & (at_s <= high)
     overlap_ns = (
@@ -83,6 +83,14 @@ def meetings_data(trace: Trace, around_s: float) -> MeetingsData | None:
         overlap_ms=overlap_ns / 1e6,
         together_s=_longest(np.abs(offsets) < overlap_ns, at_s),
     )
+
+
+def _fullest_s(attempts: Table, whole_s: float) -> float:
+    """Beginning of the seconds in which most attempts were lost to a collision, in whole steps."""
+    at_s = attempts["start_ns"][attempts["fate"] == COLLISION] / 1e9
+    steps = max(1, int(whole_s / CLOSE_UP_S))
+    counts = np.bincount((at_s / CLOSE_UP_S).astype(int), minlength=steps)[:steps]
+    return CLOSE_UP_S * int(counts.argmax())
 
 
 def _nearest(first: Times, second: Times) -> Times:
@@ -130,10 +138,12 @@ def _title(data: MeetingsData) -> str:
         )
     if not data.lost:
         return f"Frames of {data.first} and {data.second} pass each other without a loss"
-    return (
-        f"{data.first} and {data.second} meet again and again, but never for long: "
-        f"{digits(1000 * data.together_s)} ms on end at most"
-    )
+    if data.together_s > 0:
+        return (
+            f"Frames of {data.first} and {data.second} overlap for "
+            f"{digits(1000 * data.together_s)} ms on end at most"
+        )
+    return f"{data.first} and {data.second} meet, but never two frames running"
 
 
 def _text(data: MeetingsData) -> str:

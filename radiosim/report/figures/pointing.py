@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from radiosim.report.figures.canvas import BAD, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
@@ -12,6 +13,8 @@ from radiosim.trace import Trace
 from radiosim.vehicle.kept import VehicleRecord
 
 SPAN_S = 6.0
+
+Numbers = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,12 +61,17 @@ def pointing_data(trace: Trace, vehicle: VehicleRecord) -> PointingData | None:
     return None
 
 
-def _busiest_s(
-    at_s: "np.ndarray[tuple[int], np.dtype[np.float64]]",
-    errors: "np.ndarray[tuple[int], np.dtype[np.float64]]",
-) -> float:
-    """Beginning of the span with the largest error in its middle."""
-    return float(at_s[int(np.argmax(errors))]) - SPAN_S / 2
+def _busiest_s(at_s: Numbers, errors: Numbers) -> float:
+    """Beginning of the span with the largest error in its middle.
+
+    One in which the servo follows the hand all the time, if there is any.
+    """
+    lost = np.concatenate(([0], np.cumsum(errors < 0)))
+    first = np.searchsorted(at_s, at_s - SPAN_S / 2)
+    last = np.searchsorted(at_s, at_s + SPAN_S / 2)
+    is_whole = (lost[last] == lost[first]) & (at_s >= at_s[0] + SPAN_S / 2)
+    ranked = np.where(is_whole, errors, -1.0) if (is_whole & (errors >= 0)).any() else errors
+    return float(at_s[int(ranked.argmax())]) - SPAN_S / 2
 
 
 def _known(value: float) -> float | None:

@@ -247,7 +247,7 @@ def _sender(canvas: Canvas, data: StripData, lane: Lane, base: int, number: int)
     _bars(canvas, _some(lane, "new"), base, _BAR, "new frame arrives", facecolor=colour, **edge)
     _bars(canvas, _some(lane, "duplicate"), base, _BAR, "the same again", facecolor=GROUND, **edge)
     lost = _some(lane, *MARKS)
-    _bars(canvas, lost, base, _LOW, "brings nothing", facecolor=GROUND, hatch="....", **edge)
+    _bars(canvas, lost, base, _LOW, "brings nothing", facecolor=GROUND, hatch="//////", **edge)
     for fate, (marker, words) in MARKS.items():
         spans = _some(lane, fate).spans
         if spans:

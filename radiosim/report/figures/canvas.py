@@ -150,6 +150,7 @@ _OPEN = re.compile(r"<svg [^>]*?viewBox=\"(?P<box>[^\"]*)\"[^>]*>", re.DOTALL)
 _LEFT_OUT = re.compile(r"<metadata>.*?</metadata>|<style[^>]*>.*?</style>|<!--.*?-->", re.DOTALL)
 _ID = re.compile(r'(?P<lead>\bid="|url\(#|href="#)')
 _BLANKS = re.compile(r"\n\s*")
+_TAG = re.compile(r"<[^>]*>")
 _LONG = re.compile(r"-?\d+\.\d{3,}")
 """Numbers finer than a hundredth of a pixel."""
 
@@ -157,7 +158,7 @@ _LONG = re.compile(r"-?\d+\.\d{3,}")
 def _for_page(text: str, name: str, title: str) -> str:
     body = _LEFT_OUT.sub("", _BEFORE.sub("", text))
     body = _ID.sub(lambda found: f"{found['lead']}{name}-", body)
-    body = _LONG.sub(lambda found: f"{float(found[0]):.2f}", body)
+    body = _TAG.sub(lambda tag: _LONG.sub(lambda found: f"{float(found[0]):.2f}", tag[0]), body)
     for colour, variable in _NAMES.items():
         body = body.replace(colour, f"var(--{variable})")
     label = title.replace("&", "&amp;").replace('"', "&quot;").replace("<", "&lt;")

@@ -13,6 +13,8 @@ from radiosim.trace import COLLISION, Table, Trace
 
 DOTS = 600
 """Frames drawn, at most; every loss counts, no more than this are drawn."""
+FEW = 300
+"""Dots up to which they can be large."""
 SLOW_MS = 0.2
 """Change of the offset from frame to frame up to which a whole run can be followed by eye."""
 CLOSE_UP_S = 2.0
@@ -152,7 +154,8 @@ def _text(data: MeetingsData) -> str:
         f"a frame of {data.second} goes on the air than the nearest one of {data.first}. Less "
         f"than {digits(data.overlap_ms)} ms apart they overlap (the band). "
         f"{whole(data.lost)} attempts of all senders were lost to a collision in this span; "
-        f"crosses: first attempts of {data.second}, retries left out."
+        f"crosses: first attempts of {data.second}; one outside the band met a retry or "
+        "a third sender."
     )
 
 
@@ -167,7 +170,15 @@ def _paint(canvas: Canvas, data: MeetingsData) -> None:
         lw=0.5,
         label="frames overlap",
     )
-    axes.plot(data.at_s, data.offset_ms, ls="", marker=".", ms=3, color=SERIES[1], label="a frame")
+    axes.plot(
+        data.at_s,
+        data.offset_ms,
+        ls="",
+        marker=".",
+        ms=3 if len(data.at_s) > FEW else 5,
+        color=SERIES[1],
+        label="a frame",
+    )
     axes.plot(
         data.lost_at_s,
         data.lost_offset_ms,

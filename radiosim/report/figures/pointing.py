@@ -84,7 +84,7 @@ def draw(data: PointingData) -> Drawn:
         "pointing",
         data,
         title=f"{data.output} stands {digits(data.usual_deg)} degrees off half of the time, "
-        f"{digits(data.most_deg)} at worst, in its worst {digits(SPAN_S)} seconds",
+        f"{digits(data.most_deg)} at worst, in its worst {SPAN_S:g} seconds",
         text=f"Start {data.start}, {digits(data.at_s[0])} to {digits(data.at_s[-1])} s: where the "
         f"hand or head points, and where the servo {data.output} stands, pulse by pulse. While it "
         f"follows the hand it is off by {digits(data.usual_deg)} degrees half of the time and by "

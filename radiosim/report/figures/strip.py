@@ -9,7 +9,7 @@ import numpy as np
 from radiosim.report.figures.canvas import BAD, GROUND, INK, LINE, QUIET, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import short
-from radiosim.report.terminal.words import digits
+from radiosim.report.terminal.words import whole
 from radiosim.trace import DUPLICATE, FATES, NEW, TAKEN, Table, Trace
 from radiosim.vehicle.kept import VehicleRecord
 
@@ -163,7 +163,7 @@ def _title(data: StripData) -> str:
 
 
 def _text(data: StripData) -> str:
-    lost = ", ".join(f"{MARKS[fate][1]} {count}" for fate, count in _lost(data).items())
+    lost = ", ".join(f"{MARKS[fate][1]} {whole(count)}" for fate, count in _lost(data).items())
     lanes = []
     for lane in data.lanes:
         if lane.kind == "sender":
@@ -173,7 +173,7 @@ def _text(data: StripData) -> str:
             lanes.append(f"{lane.name} gets {fresh} fresh values")
     reads = sum(len(lane.spans) for lane in data.lanes if lane.kind == "reads")
     return (
-        f"Start {data.start}, {digits(data.from_ms)} to {digits(data.to_ms)} ms. "
+        f"Start {data.start}, {data.from_ms:.1f} to {data.to_ms:.1f} ms. "
         f"{'; '.join(lanes)}; {reads} passes read frames. "
         f"Attempts that bring nothing: {lost or 'none'}."
     )

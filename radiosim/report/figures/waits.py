@@ -157,11 +157,11 @@ def _paint(canvas: Canvas, data: WaitsData) -> None:
                 f"{short(stream.name)} timeout",
                 (stream.timeout_ms, 1),
                 xycoords=("data", "axes fraction"),
-                xytext=(-3, -4),
+                xytext=(3 if number % 2 else -3, -4),
                 textcoords="offset points",
                 rotation=90,
                 va="top",
-                ha="right",
+                ha="left" if number % 2 else "right",
                 color=colour,
             )
     axes.set_yscale("log")

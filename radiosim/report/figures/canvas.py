@@ -46,6 +46,8 @@ _NAMES = {
     GOOD: "good",
     **{colour: f"series-{number + 1}" for number, colour in enumerate(SERIES)},
 }
+_KEY_PX, _LETTER_PX = 50, 7.0
+"""Of an entry in a key: its mark and gaps, and a letter."""
 _DPI = 72
 """Of SVG as it is drawn: one point is one pixel."""
 _STYLE: dict[str, Any] = {
@@ -88,6 +90,23 @@ class Canvas:
         """Axes one below the other."""
         made = self.figure.subplots(rows, 1, squeeze=False, **kwargs)
         return tuple(made[:, 0])
+
+    def key(self) -> None:
+        """What lines and marks mean, below the axes, each word once, in columns that fit."""
+        found: dict[str, Any] = {}
+        for axes in self.figure.axes:
+            for handle, label in zip(*axes.get_legend_handles_labels(), strict=True):
+                found.setdefault(label, handle)
+        if found:
+            widest_px = _KEY_PX + _LETTER_PX * max(map(len, found))
+            columns = max(1, min(len(found), int(self.width_px / widest_px)))
+            self.figure.legend(
+                list(found.values()),
+                list(found),
+                loc="outside lower left",
+                ncols=columns,
+                columnspacing=1.2,
+            )
 
 
 Paint = Callable[[Canvas], None]

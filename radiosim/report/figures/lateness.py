@@ -100,8 +100,8 @@ def _title(data: LatenessData) -> str:
         return "Nothing was read, so nothing is late"
     worst = max(read, key=lambda s: s.age_ms[SHARES.index(0.99)])
     return (
-        f"{worst.name} obeys values that are {_at(worst.age_ms, 0.5)} ms old half of the time, "
-        f"and over {_at(worst.age_ms, 0.99)} ms for 1 % of it"
+        f"{worst.name}'s newest value is over {_at(worst.age_ms, 0.5)} ms old half of the time, "
+        f"over {_at(worst.age_ms, 0.99)} ms for 1 % of it"
     )
 
 
@@ -143,4 +143,4 @@ def _paint(canvas: Canvas, data: LatenessData) -> None:
     axes.set_ylabel("share of values, or of time")
     axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
     axes.grid(visible=True)
-    canvas.figure.legend(loc="outside lower left", ncols=2 if canvas.is_narrow else 4)
+    canvas.key()

@@ -193,4 +193,4 @@ def _paint(canvas: Canvas, data: MeetingsData) -> None:
     axes.set_xlabel("time in the start, s")
     axes.set_ylabel(f"{short(data.second)} after {short(data.first)}, ms")
     axes.grid(visible=True)
-    canvas.figure.legend(loc="outside lower left", ncols=2 if canvas.is_narrow else 4)
+    canvas.key()

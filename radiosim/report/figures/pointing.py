@@ -125,4 +125,4 @@ def _paint(canvas: Canvas, data: PointingData) -> None:
             lw=0,
             label="not following",
         )
-    canvas.figure.legend(loc="outside lower left", ncols=3)
+    canvas.key()

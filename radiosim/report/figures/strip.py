@@ -214,16 +214,7 @@ def _paint(canvas: Canvas, data: StripData) -> None:
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     axes.set_xlabel("time in the start, ms")
-    handles, labels = axes.get_legend_handles_labels()
-    unique = dict(zip(labels, handles, strict=True))
-    canvas.figure.legend(
-        list(unique.values()),
-        list(unique),
-        loc="outside lower left",
-        ncols=2 if canvas.is_narrow else 4,
-        columnspacing=1.2,
-        handlelength=1.6,
-    )
+    canvas.key()
 
 
 def _bars(

@@ -172,4 +172,4 @@ def _paint(canvas: Canvas, data: WaitsData) -> None:
     axes.minorticks_off()
     axes.grid(visible=True)
     axes.tick_params(color=QUIET)
-    canvas.figure.legend(loc="outside lower left", ncols=2 if canvas.is_narrow else 4)
+    canvas.key()

@@ -4,6 +4,7 @@ import json
 import os
 import shutil
 import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -21,6 +22,14 @@ ARGUMENTS = (
     "--remote-debugging-pipe",
 )
 END = b"\0"
+_HAND_OVER = """
+import fcntl, os, sys
+ends = [fcntl.fcntl(int(end), fcntl.F_DUPFD, 10) for end in sys.argv[1:3]]
+os.dup2(ends[0], 3)
+os.dup2(ends[1], 4)
+os.execv(sys.argv[3], sys.argv[3:])
+"""
+"""The browser reads descriptor 3 and writes 4."""
 
 
 class Browser:
@@ -109,8 +118,7 @@ def browser(folder: Path) -> Iterator[Browser]:
     assert CHROMIUM is not None
     mine_in, its_out = os.pipe()
     its_in, mine_out = os.pipe()
-    # It reads descriptor 3 and writes 4.
-    command = ["sh", "-c", f'exec "$@" 3<&{its_in} 4>&{its_out}', "sh", CHROMIUM]
+    command = [sys.executable, "-c", _HAND_OVER, str(its_in), str(its_out), CHROMIUM]
     process = subprocess.Popen(
         [*command, *ARGUMENTS, f"--user-data-dir={folder}"],
         pass_fds=(its_in, its_out),

@@ -78,9 +78,7 @@ def _print(outcome: Outcome, more: bool) -> None:
     )
 
 
-def _page(
-    outcome: Outcome, choice: Choice, scene_text: str, shown: "Trace", path: Path
-) -> str:
+def _page(outcome: Outcome, choice: Choice, scene_text: str, shown: "Trace", path: Path) -> str:
     from radiosim.report.page import page_html
     from radiosim.report.page.of_run import page_of_run
 

@@ -15,21 +15,6 @@ MILD = ("steady", "cut by fault")
 """Verdicts of streams that need no cure."""
 
 
-def shown_start(scenario: Scenario, summary: Summary) -> Trace:
-    """The worst start once more, with its trace: that of the longest wait for a value."""
-    from radiosim.engine.simulate import simulate  # noqa: PLC0415 - loads an engine
-
-    return simulate(scenario, start=worst_start(summary))
-
-
-def worst_start(summary: Summary) -> int:
-    """Number of the start with the longest wait of any stream."""
-    if summary.start is not None:
-        return summary.start
-    figures = summary.figures.stream.values()
-    return max(figures, key=lambda stream: stream.hole_ms).hole_start
-
-
 def page_of_run(
     summary: Summary,
     scenario: Scenario,

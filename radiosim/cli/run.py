@@ -106,8 +106,10 @@ def run(
     )
     targets.check(choice)
     scene_text = "" if page is None else choice.scene_text()
-    is_shown = waveform is not None or page is not None
-    shows = Shows(is_asked=is_shown, start=waveform_start)
+    has_waveform = waveform is not None
+    shows = Shows(
+        is_asked=has_waveform or page is not None, is_waveform=has_waveform, start=waveform_start
+    )
     outcome = simulated(choice, keeps_trace=trace is not None, shows=shows)
     targets.deliver(outcome, choice, scene_text)
     return DONE if outcome.summary.ok else NOT_HELD

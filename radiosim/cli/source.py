@@ -85,18 +85,20 @@ class Shows:
     """Which start to look at as a whole, if any: the worst one unless it is named."""
 
     is_asked: bool = False
+    is_waveform: bool = False
+    """A waveform holds no start of any length."""
     start: int | None = None
 
     def check(self, scenario: "Scenario", starts: range) -> None:
         """RadiosimError for a start that is not simulated, or one too long to be shown."""
         from radiosim.report.waveform.file import check_length
 
-        if self.start is not None and not self.is_asked:
+        if self.start is not None and not self.is_waveform:
             raise OptionError("--waveform-start: must stand beside --waveform FILE")
         if self.start is not None and self.start not in starts:
             which = f"{starts[0]} to {starts[-1]}" if len(starts) > 1 else f"{starts[0]}"
             raise OptionError(f"--waveform-start: must be start {which}, got {self.start}")
-        if self.is_asked:
+        if self.is_waveform:
             check_length(scenario)
 
     def of(self, outcome: "Outcome", engine: "Engine") -> "Outcome":

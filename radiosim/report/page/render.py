@@ -9,6 +9,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from radiosim.report.caution import CAUTION
+from radiosim.report.figures.alone import palette
 from radiosim.report.page.parts import Page
 
 
@@ -18,7 +19,7 @@ def page_html(page: Page) -> str:
     if len(set(names)) < len(names):
         raise ValueError(f"figures of a page must have different names, got {', '.join(names)}")
     template = _environment().get_template("page.html.j2")
-    return template.render(page=page, caution=CAUTION, style=Markup(_file("page.css")))
+    return template.render(page=page, caution=CAUTION, style=Markup(palette() + _file("page.css")))
 
 
 @cache

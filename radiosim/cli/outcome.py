@@ -1,13 +1,18 @@
-"""Where a run's results go: the terminal, JSON, tables, a trace, a waveform."""
+"""Where a run's results go: the terminal, JSON, tables, a page, a trace, a waveform."""
 
+import shlex
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from radiosim.cli.printing import print_report
 from radiosim.cli.source import Choice, OptionError, Outcome
 from radiosim.cli.written import check_tables, write_tables
 from radiosim.report.files import check_file, write_whole
+
+if TYPE_CHECKING:
+    from radiosim.trace import Trace
 
 STANDARD_OUTPUT = "-"
 
@@ -19,6 +24,7 @@ class Targets:
     json: str | None = None
     csv: Path | None = None
     parquet: Path | None = None
+    page: Path | None = None
     trace: Path | None = None
     waveform: Path | None = None
     more: bool = False
@@ -34,7 +40,7 @@ class Targets:
             raise OptionError(f"{', '.join(files)}: must be different files")
         check_tables(self.csv, self.parquet)
 
-    def deliver(self, outcome: Outcome) -> None:
+    def deliver(self, outcome: Outcome, choice: Choice, scene_text: str) -> None:
         """Write the files, then print the report; JSON on standard output stands alone."""
         from radiosim.report.as_csv import as_csv
         from radiosim.report.as_json import as_json
@@ -47,6 +53,8 @@ class Targets:
             from radiosim.report.waveform.file import waveform
 
             write_whole(self.waveform, waveform(outcome.shown))
+        if self.page is not None and outcome.shown is not None:
+            write_whole(self.page, _page(outcome, choice, scene_text, outcome.shown, self.page))
         write_tables(self.csv, self.parquet, lambda: as_csv(outcome.summary))
         if self.json == STANDARD_OUTPUT:
             sys.stdout.write(as_json(outcome.summary))
@@ -56,7 +64,7 @@ class Targets:
         _print(outcome, self.more)
 
     def _files(self) -> dict[str, Path]:
-        said = {"--trace": self.trace, "--waveform": self.waveform}
+        said = {"--trace": self.trace, "--waveform": self.waveform, "--page": self.page}
         if self.json not in (None, STANDARD_OUTPUT):
             said["--json"] = Path(self.json)
         return {option: path for option, path in said.items() if path is not None}
@@ -68,3 +76,18 @@ def _print(outcome: Outcome, more: bool) -> None:
     print_report(
         lambda console: print_summary(outcome.summary, outcome.scenario, console, more=more)
     )
+
+
+def _page(outcome: Outcome, choice: Choice, scene_text: str, shown: "Trace", path: Path) -> str:
+    from radiosim.report.page import page_html
+    from radiosim.report.page.of_run import page_of_run
+
+    page = page_of_run(
+        outcome.summary,
+        outcome.scenario,
+        shown,
+        scene=choice.scene,
+        scene_text=scene_text,
+        command=f"{choice.command()} --page {shlex.quote(str(path))}",
+    )
+    return page_html(page)

@@ -49,6 +49,9 @@ def run(
     parquet: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
     ] = None,
+    page: Annotated[
+        Path | None, typer.Option(metavar="FILE.html", help="Write a page with figures.")
+    ] = None,
     trace: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
     ] = None,
@@ -81,7 +84,13 @@ def run(
     from radiosim.cli.source import Choice, Shows, simulated
 
     targets = Targets(
-        json=json, csv=csv, parquet=parquet, trace=trace, waveform=waveform, more=more
+        json=json,
+        csv=csv,
+        parquet=parquet,
+        page=page,
+        trace=trace,
+        waveform=waveform,
+        more=more,
     )
     choice = Choice(
         scene=scene,
@@ -96,7 +105,11 @@ def run(
         rare=rare,
     )
     targets.check(choice)
-    shows = Shows(is_asked=waveform is not None, start=waveform_start)
+    scene_text = "" if page is None else choice.scene_text()
+    has_waveform = waveform is not None
+    shows = Shows(
+        is_asked=has_waveform or page is not None, is_waveform=has_waveform, start=waveform_start
+    )
     outcome = simulated(choice, keeps_trace=trace is not None, shows=shows)
-    targets.deliver(outcome)
+    targets.deliver(outcome, choice, scene_text)
     return DONE if outcome.summary.ok else NOT_HELD

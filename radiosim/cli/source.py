@@ -1,6 +1,7 @@
 """Where a run's figures come from: simulated starts, one start, or a saved trace."""
 
 import math
+import shlex
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -52,24 +53,52 @@ class Choice:
         }
         return tuple(name for name, is_said in said.items() if is_said)
 
+    def command(self) -> str:
+        """What a user types to get the same figures again."""
+        said = {
+            "--starts": self.starts,
+            "--hours": self.hours,
+            "--start": self.start,
+            "--seed": self.seed,
+            "--duration-s": self.duration_s,
+            "--engine": None if self.engine == "auto" else self.engine,
+        }
+        words = ["radiosim", "run", self.scene]
+        for name, value in said.items():
+            words += [] if value is None else [name, str(value)]
+        for override in self.overrides:
+            words += ["--set", override]
+        return shlex.join([*words, "--rare"] if self.rare else words)
+
+    def scene_text(self) -> str:
+        """The scene as its file has it; empty for a saved trace and for what is no plain file."""
+        from radiosim.cli.scene_argument import is_trace, scene_path
+
+        path = scene_path(self.scene)
+        if not path.is_file() or is_trace(path):
+            return ""
+        return path.read_text(encoding="utf-8-sig", errors="replace")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shows:
     """Which start to look at as a whole, if any: the worst one unless it is named."""
 
     is_asked: bool = False
+    is_waveform: bool = False
+    """A waveform holds no start of any length."""
     start: int | None = None
 
     def check(self, scenario: "Scenario", starts: range) -> None:
         """RadiosimError for a start that is not simulated, or one too long to be shown."""
         from radiosim.report.waveform.file import check_length
 
-        if self.start is not None and not self.is_asked:
+        if self.start is not None and not self.is_waveform:
             raise OptionError("--waveform-start: must stand beside --waveform FILE")
         if self.start is not None and self.start not in starts:
             which = f"{starts[0]} to {starts[-1]}" if len(starts) > 1 else f"{starts[0]}"
             raise OptionError(f"--waveform-start: must be start {which}, got {self.start}")
-        if self.is_asked:
+        if self.is_waveform:
             check_length(scenario)
 
     def of(self, outcome: "Outcome", engine: "Engine") -> "Outcome":
@@ -90,7 +119,7 @@ def worst_start(summary: "Summary") -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """A run: the scene, its figures and, if it was asked for, its trace."""
+    """A run: the scene, its figures and, where it was kept, its trace."""
 
     scenario: "Scenario"
     summary: "Summary"

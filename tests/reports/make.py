@@ -4,10 +4,18 @@ from html import escape
 from io import StringIO
 from pathlib import Path
 
+from msgspec.structs import replace as with_fields
 from rich.console import Console
 
+from radiosim.cli.source import worst_start
+from radiosim.engine.simulate import simulate
+from radiosim.findings import find
 from radiosim.measure import Summary
 from radiosim.report.as_json import as_json
+from radiosim.report.figures import meetings
+from radiosim.report.figures.alone import alone
+from radiosim.report.page import page_html
+from radiosim.report.page.of_run import page_of_run
 from radiosim.report.terminal import print_summary
 from radiosim.scenario import Scenario, load
 from radiosim.study.starts import simulate_starts
@@ -16,6 +24,7 @@ from tests.reports.checks import as_csv, as_markdown, rows_of_a_run
 
 ROOT = Path(__file__).parents[2]
 SCENE = "culvert-crawler"
+MET = "twin-clocks"
 COLUMNS = 80
 CHARACTER, LINE = 8.4, 18
 """Width of a character and height of a line in the picture."""
@@ -60,11 +69,31 @@ def reports() -> dict[str, str]:
     scene = load(ROOT / "scenarios" / f"{SCENE}.toml")
     summary = simulate_starts(scene)
     text = printed(scene, summary)
+    path = f"reports/{SCENE}.html"
+    page = page_of_run(
+        with_fields(summary, findings=find(scene, summary, "auto")),
+        scene,
+        simulate(scene, start=worst_start(summary)),
+        scene=SCENE,
+        scene_text=(ROOT / "scenarios" / f"{SCENE}.toml").read_text(encoding="utf-8"),
+        command=f"radiosim run {SCENE} --page {path}",
+    )
     return {
+        f"{SCENE}.html": page_html(page),
+        f"{MET}-meetings.svg": clocks(),
         f"{SCENE}.txt": text,
         f"{SCENE}.json": as_json(summary),
         f"{SCENE}.svg": picture(text),
     }
+
+
+def clocks() -> str:
+    """The figure with which README.md opens: two clocks that meet in the worst start."""
+    scene = load(ROOT / "scenarios" / f"{MET}.toml")
+    trace = simulate(scene, start=worst_start(simulate_starts(scene)))
+    met = meetings.meetings_data(trace)
+    assert met is not None
+    return alone(meetings.draw(met))
 
 
 def checks() -> dict[str, str]:

@@ -1,11 +1,13 @@
 """What stands in `reports/` is what the code makes; after a meant change make it again."""
 
 import json
+import re
+from html import unescape
 from typing import Any
 
 import pytest
 
-from tests.reports.make import ROOT, SCENE, reports
+from tests.reports.make import MET, ROOT, SCENE, reports
 
 REPORTS = ROOT / "reports"
 CHECKS = ("checks.csv", "checks.md")
@@ -40,6 +42,32 @@ def test_the_main_scene_still_prints_the_stored_lines(made: dict[str, str], endi
     name = f"{SCENE}.{ending}"
 
     assert (REPORTS / name).read_text(encoding="utf-8") == made[name]
+
+
+def figures_in(page: str) -> dict[str, Any]:
+    """The numbers of a page's figures by name, or of a figure that stands alone."""
+    found = re.findall(r'id="data-([^"]*)">(.*?)</script>', page)
+    found += [("alone", unescape(text)) for text in re.findall(r"<metadata>(.*?)</metadata>", page)]
+    return {name: json.loads(text) for name, text in found}
+
+
+def words_in(page: str) -> str:
+    """A page without its pictures, which depend on who draws, and their numbers."""
+    return re.sub(r"<svg.*?</svg>|<script.*?</script>", "", page, flags=re.DOTALL)
+
+
+@pytest.mark.parametrize("name", [f"{SCENE}.html", f"{MET}-meetings.svg"])
+def test_figures_are_drawn_from_the_stored_numbers(made: dict[str, str], name: str) -> None:
+    stored = (REPORTS / name).read_text(encoding="utf-8")
+
+    assert figures_in(stored)
+    assert same(figures_in(stored), figures_in(made[name]))
+
+
+def test_the_page_still_says_the_stored_words(made: dict[str, str]) -> None:
+    name = f"{SCENE}.html"
+
+    assert words_in((REPORTS / name).read_text(encoding="utf-8")) == words_in(made[name])
 
 
 def test_nothing_else_stands_in_reports(made: dict[str, str]) -> None:

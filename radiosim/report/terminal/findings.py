@@ -23,12 +23,12 @@ def finding_lines(summary: Summary) -> Iterator[RenderableType]:
 
 def _rows(number: int, found: Finding) -> Iterator[tuple[Text, str]]:
     yield Text(f"  {number}", style="bold"), printable(f"{found.where}: {found.what}")
-    yield Text("    WHY"), printable(f"{found.why}. {_proof(found)}")
+    yield Text("    WHY"), printable(f"{found.why}. {proof_text(found)}")
     yield Text("    TRY"), printable(found.cure)
     yield Text("    MEASURE"), printable(found.measure)
 
 
-def _proof(found: Finding) -> str:
+def proof_text(found: Finding) -> str:
     """The figure before, without the cause, and with the cure."""
     parts = [f"{found.figure}: {_shown(found.proof['before'])}"]
     parts.append(f"{_shown(found.proof['after'])} without the cause")

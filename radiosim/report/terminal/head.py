@@ -14,7 +14,7 @@ def head(summary: Summary) -> Iterator[RenderableType]:
     """Title, starts, length, seed, engine."""
     title = printable(summary.title or summary.scenario or "A scene without a title")
     made_by = f"seed {summary.seed}, {summary.engine} engine"
-    yield Text.assemble((title, "bold"), f": {_amount(summary)} ({made_by})")
+    yield Text.assemble((title, "bold"), f": {amount(summary)} ({made_by})")
     yield from _meetings(summary)
     yield Text()
 
@@ -31,7 +31,8 @@ def _meetings(summary: Summary) -> Iterator[RenderableType]:
         )
 
 
-def _amount(summary: Summary) -> str:
+def amount(summary: Summary) -> str:
+    """How many starts of which length."""
     if summary.start is not None:
         return f"start {summary.start}, {span(summary.duration_s)}"
     total = span(summary.starts * summary.duration_s)

@@ -33,8 +33,13 @@ def requirement_lines(summary: Summary) -> Iterator[RenderableType]:
 def requirement_row(requirement: RequirementFigures) -> tuple[Text, str]:
     """One requirement in a list of them."""
     word = Text(f"  {_WORD[requirement.ok]}", style=_STYLE[requirement.ok])
+    return word, row_of(requirement)
+
+
+def row_of(requirement: RequirementFigures) -> str:
+    """What was asked and measured, without the verdict."""
     text = f"{requirement.figure} {_measured(requirement)}, {_asked(requirement)}"
-    return word, f"{text}: {requirement.why}" if requirement.why else text
+    return f"{text}: {requirement.why}" if requirement.why else text
 
 
 def _measured(requirement: RequirementFigures) -> str:

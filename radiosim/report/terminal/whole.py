@@ -4,6 +4,7 @@ from rich.console import Console
 from rich.text import Text
 
 from radiosim.measure.summary import Summary
+from radiosim.report.caution import CAUTION
 from radiosim.report.terminal.failsafe import failsafe_lines
 from radiosim.report.terminal.faults import fault_lines
 from radiosim.report.terminal.findings import finding_lines
@@ -15,11 +16,6 @@ from radiosim.report.terminal.parts import Trimmed
 from radiosim.report.terminal.requirements import requirement_lines
 from radiosim.report.terminal.streams import stream_table
 from radiosim.scenario import Scenario
-
-CAUTION = (
-    "A simulation is not proof. Wheels off the ground, propellers off; try the failsafe on the "
-    "bench; check your local radio rules."
-)
 
 
 def print_summary(

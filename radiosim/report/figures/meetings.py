@@ -1,0 +1,196 @@
+"""Figure: when do the clocks meet; offset between the frames of two senders, with its losses."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, drawn
+from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.scales import short
+from radiosim.report.terminal.words import digits, whole
+from radiosim.trace import COLLISION, Table, Trace
+
+DOTS = 600
+"""Frames drawn, at most; every loss counts, no more than this are drawn."""
+FEW = 300
+"""Dots up to which they can be large."""
+SLOW_MS = 0.2
+"""Change of the offset from frame to frame up to which a whole run can be followed by eye."""
+CLOSE_UP_S = 2.0
+
+Times = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeetingsData:
+    """Offsets of the second sender's frames to the first one's nearest, over a span of a start."""
+
+    start: int
+    first: str
+    second: str
+    from_s: float
+    to_s: float
+    at_s: tuple[float, ...]
+    offset_ms: tuple[float, ...]
+    lost_at_s: tuple[float, ...]
+    """First attempts of the second sender that a collision took."""
+    lost_offset_ms: tuple[float, ...]
+    lost: int
+    """All attempts of both that a collision took in the span, retries included."""
+    overlap_ms: float
+    """Frames whose offsets are smaller than this are on the air together."""
+    together_s: float
+    """The longest time in which frame after frame overlapped."""
+
+
+def meetings_data(trace: Trace) -> MeetingsData | None:
+    """The numbers of the first two senders; where offsets jump, the seconds with most losses.
+
+    None for fewer than two senders that were on the air.
+    """
+    names = tuple(trace.scenario.transmitter)
+    if len(names) < 2:
+        return None
+    attempts = trace.attempts
+    firsts = attempts[attempts["attempt"] == 1]
+    a, b = (np.sort(firsts[firsts["stream"] == k], order="start_ns") for k in (0, 1))
+    if len(a) < 2 or len(b) < 2:
+        return None
+    offsets = _nearest(a["start_ns"], b["start_ns"])
+    at_s = b["start_ns"] / 1e9
+    is_slow = float(np.median(np.abs(np.diff(offsets)))) / 1e6 < SLOW_MS
+    whole_s = trace.duration_ns / 1e9
+    low = 0.0 if is_slow else _fullest_s(attempts, whole_s)
+    high = whole_s if is_slow else min(whole_s, low + CLOSE_UP_S)
+    is_in = (at_s >= low) & (at_s <= high)
+    overlap_ns = (
+        int(np.median(a["end_ns"] - a["start_ns"]) + np.median(b["end_ns"] - b["start_ns"])) // 2
+    )
+    is_lost = is_in & (b["fate"] == COLLISION)
+    shown, lost = _some(np.flatnonzero(is_in)), _some(np.flatnonzero(is_lost))
+    clashes = attempts["fate"] == COLLISION
+    inside = (attempts["start_ns"] >= low * 1e9) & (attempts["start_ns"] <= high * 1e9)
+    return MeetingsData(
+        start=trace.start,
+        first=names[0],
+        second=names[1],
+        from_s=low,
+        to_s=high,
+        at_s=_rounded(at_s[shown]),
+        offset_ms=_rounded(offsets[shown] / 1e6),
+        lost_at_s=_rounded(at_s[lost]),
+        lost_offset_ms=_rounded(offsets[lost] / 1e6),
+        lost=int(np.count_nonzero(clashes & inside)),
+        overlap_ms=overlap_ns / 1e6,
+        together_s=_longest(np.abs(offsets) < overlap_ns, at_s),
+    )
+
+
+def _fullest_s(attempts: Table, whole_s: float) -> float:
+    """Beginning of the seconds in which most attempts were lost to a collision, in whole steps."""
+    at_s = attempts["start_ns"][attempts["fate"] == COLLISION] / 1e9
+    steps = max(1, int(whole_s / CLOSE_UP_S))
+    counts = np.bincount((at_s / CLOSE_UP_S).astype(int), minlength=steps)[:steps]
+    return CLOSE_UP_S * int(counts.argmax())
+
+
+def _nearest(first: Times, second: Times) -> Times:
+    """From each of `second` to the nearest of `first`, which rise; > 0: later than it."""
+    after = np.clip(np.searchsorted(first, second), 1, len(first) - 1)
+    to_before, to_after = second - first[after - 1], second - first[after]
+    return np.where(np.abs(to_before) <= np.abs(to_after), to_before, to_after)
+
+
+def _some(rows: Times) -> Times:
+    step = -(-len(rows) // DOTS) if len(rows) else 1
+    return rows[::step]
+
+
+def _rounded(values: npt.NDArray[np.float64]) -> tuple[float, ...]:
+    return tuple(round(float(value), 6) for value in values)
+
+
+def _longest(is_met: npt.NDArray[np.bool_], at_s: npt.NDArray[np.float64]) -> float:
+    """Longest span of neighbouring frames that all overlap."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], is_met, [False])).astype(int)))
+    spans = [
+        float(at_s[end - 1] - at_s[begin])
+        for begin, end in zip(edges[::2], edges[1::2], strict=True)
+    ]
+    return round(max(spans, default=0.0), 6)
+
+
+def draw(data: MeetingsData) -> Drawn:
+    """The figure."""
+    return drawn(
+        "meetings",
+        data,
+        title=_title(data),
+        text=_text(data),
+        paint=lambda canvas: _paint(canvas, data),
+    )
+
+
+def _title(data: MeetingsData) -> str:
+    if data.together_s >= 1:
+        return (
+            f"The clocks of {data.first} and {data.second} meet: their frames overlap for "
+            f"{digits(data.together_s)} s on end"
+        )
+    if not data.lost:
+        return f"Frames of {data.first} and {data.second} pass each other without a loss"
+    if data.together_s > 0:
+        return (
+            f"Frames of {data.first} and {data.second} overlap for "
+            f"{digits(1000 * data.together_s)} ms on end at most"
+        )
+    return f"{data.first} and {data.second} meet, but never two frames running"
+
+
+def _text(data: MeetingsData) -> str:
+    return (
+        f"Start {data.start}, from {digits(data.from_s)} to {digits(data.to_s)} s: how much later "
+        f"a frame of {data.second} goes on the air than the nearest one of {data.first}. Less "
+        f"than {digits(data.overlap_ms)} ms apart they overlap (the band). "
+        f"{whole(data.lost)} attempts of all senders were lost to a collision in this span; "
+        f"crosses: first attempts of {data.second}; one outside the band met a retry or "
+        "a third sender."
+    )
+
+
+def _paint(canvas: Canvas, data: MeetingsData) -> None:
+    (axes,) = canvas.axes()
+    axes.axhspan(
+        -data.overlap_ms,
+        data.overlap_ms,
+        facecolor="none",
+        edgecolor=QUIET,
+        hatch="////",
+        lw=0.5,
+        label="frames overlap",
+    )
+    axes.plot(
+        data.at_s,
+        data.offset_ms,
+        ls="",
+        marker=".",
+        ms=3 if len(data.at_s) > FEW else 5,
+        color=SERIES[1],
+        label="a frame",
+    )
+    axes.plot(
+        data.lost_at_s,
+        data.lost_offset_ms,
+        ls="",
+        marker="x",
+        ms=6,
+        mew=1.4,
+        color=BAD,
+        label="lost to a collision",
+    )
+    axes.set_xlim(data.from_s, data.to_s)
+    axes.set_xlabel("time in the start, s")
+    axes.set_ylabel(f"{short(data.second)} after {short(data.first)}, ms")
+    axes.grid(visible=True)
+    canvas.key()

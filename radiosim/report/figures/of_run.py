@@ -1,0 +1,61 @@
+"""The figures of a run, from its summary and the trace of its worst start."""
+
+from radiosim.measure.summary import Summary
+from radiosim.report.figures import lateness, meetings, pointing, strip, waits
+from radiosim.report.figures.drawn import Drawn
+from radiosim.trace import NEW, Trace
+from radiosim.vehicle.kept import run_vehicle
+
+FIRST_MS = 100.0
+LEAD_MS = 5.0
+BEFORE_MS, MOST_MS = 25.0, 150.0
+"""How much of the time before the longest wait a close-up shows, and how much it shows in all."""
+
+
+def figures_of_run(summary: Summary, trace: Trace) -> tuple[Drawn, ...]:
+    """All figures that the scene has anything for, in the order in which a reader asks."""
+    vehicle = run_vehicle(trace)
+    number, at_ns, wait_ns = _longest_wait(trace)
+    met = meetings.meetings_data(trace)
+    pointed = pointing.pointing_data(trace, vehicle)
+    name = tuple(trace.scenario.transmitter)[number]
+    end_ms = trace.duration_ns / 1e6
+    from_ms = max(0.0, at_ns / 1e6 - BEFORE_MS)
+    to_ms = min(end_ms, from_ms + MOST_MS, (at_ns + wait_ns) / 1e6 + BEFORE_MS)
+    begin_ms = _first_value_ms(trace)
+    first = strip.strip_data(
+        trace,
+        vehicle,
+        name="first",
+        from_ms=begin_ms,
+        to_ms=min(end_ms, begin_ms + FIRST_MS),
+        about="The first 100 ms with a value",
+    )
+    worst = strip.strip_data(
+        trace, vehicle, name="worst", from_ms=from_ms, to_ms=to_ms,
+        about=f"{name}'s longest wait begins",
+    )  # fmt: skip
+    return (
+        waits.draw(waits.waits_data(summary, trace)),
+        strip.draw(worst),
+        *(() if met is None else (meetings.draw(met),)),
+        lateness.draw(lateness.lateness_data(trace)),
+        *(() if pointed is None else (pointing.draw(pointed),)),
+        strip.draw(first),
+    )
+
+
+def _longest_wait(trace: Trace) -> tuple[int, int, int]:
+    """Stream, instant and length of the longest wait of the start, ns."""
+    found = []
+    for number in range(len(trace.scenario.transmitter)):
+        since_ns, waits_ns = waits.waits(trace, number)
+        k = int(waits_ns.argmax())
+        found.append((number, int(since_ns[k]), int(waits_ns[k])))
+    return max(found, key=lambda wait: wait[2])
+
+
+def _first_value_ms(trace: Trace) -> float:
+    """A little before the first frame arrives; 0 if none does."""
+    heard = trace.attempts["start_ns"][trace.attempts["fate"] == NEW]
+    return max(0.0, float(heard.min()) / 1e6 - LEAD_MS) if len(heard) else 0.0

@@ -1,0 +1,149 @@
+"""Figures of a run say what its results say; the same numbers give the same picture."""
+
+import re
+
+import numpy as np
+import pytest
+
+from radiosim.engine.simulate import simulate
+from radiosim.measure import Summary, summarise
+from radiosim.report.figures import lateness, meetings, pointing, strip, waits
+from radiosim.report.figures.canvas import INK, SERIES
+from radiosim.report.figures.of_run import figures_of_run
+from radiosim.scenario import parse
+from radiosim.trace import COLLISION, NEW, Trace
+from radiosim.vehicle.kept import VehicleRecord, run_vehicle
+
+SCENE = """
+title = "$\\\\frac{1}$ <b>"
+duration_s = 20
+starts = 1
+radio.profile = "gfsk-1M"
+transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false }
+failsafe.drive = { timeout_ms = 250 }
+air.loss = 0.05
+[transmitter.look]
+period_ms = 20.001
+payload_bytes = 12
+acknowledge = false
+[transmitter.look.signals]
+value = { kind = "sine", period_s = 3, amplitude = 0.9 }
+[output.camera]
+stream = "look"
+field = "value"
+servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12, dead_band_us = 5 }
+"""
+BIN = 0.011
+"""Width of a bin of the results' quantiles, as a share."""
+
+
+@pytest.fixture(scope="module")
+def trace() -> Trace:
+    return simulate(parse(SCENE, "figures.toml"), start=0, engine="reference")
+
+
+@pytest.fixture(scope="module")
+def summary(trace: Trace) -> Summary:
+    return summarise(trace)
+
+
+@pytest.fixture(scope="module")
+def vehicle(trace: Trace) -> VehicleRecord:
+    return run_vehicle(trace)
+
+
+def test_the_longest_wait_is_that_of_the_results(trace: Trace, summary: Summary) -> None:
+    data = waits.waits_data(summary, trace)
+
+    for stream in data.streams:
+        assert max(stream.waits_ms) == pytest.approx(summary.figures.stream[stream.name].hole_ms)
+        assert stream.longer[0] == 1.0
+        assert list(stream.waits_ms) == sorted(stream.waits_ms)
+
+
+def test_delay_and_age_are_those_of_the_results(trace: Trace, summary: Summary) -> None:
+    for stream in lateness.lateness_data(trace).streams:
+        figures = summary.figures.stream[stream.name]
+        half, most = lateness.SHARES.index(0.5), lateness.SHARES.index(0.99)
+
+        assert stream.delay_ms[half] == pytest.approx(figures.latency_ms.median, rel=BIN)
+        assert stream.delay_ms[-1] == pytest.approx(figures.latency_ms.max)
+        assert stream.age_ms[half] == pytest.approx(figures.age_ms.median, rel=BIN)
+        assert stream.age_ms[most] == pytest.approx(figures.age_ms.p99, rel=BIN)
+
+
+def test_slow_clocks_are_followed_over_the_whole_start(trace: Trace) -> None:
+    data = meetings.meetings_data(trace)
+
+    assert data is not None
+    assert (data.from_s, data.to_s) == (0.0, 20.0)
+    assert data.lost == np.count_nonzero(trace.attempts["fate"] == COLLISION)
+    assert np.ptp(np.diff(data.offset_ms)) < 1.0 or data.lost_at_s
+
+
+def test_one_sender_has_no_meetings(trace: Trace) -> None:
+    alone = SCENE.split("[transmitter.look]", maxsplit=1)[0]
+    only = simulate(parse(alone, "one.toml"), start=0, engine="reference")
+
+    assert meetings.meetings_data(only) is None
+    assert pointing.pointing_data(only, run_vehicle(only)) is None
+
+
+def test_a_strip_holds_every_attempt_of_its_span(trace: Trace, vehicle: VehicleRecord) -> None:
+    data = strip.strip_data(trace, vehicle, name="s", from_ms=1000, to_ms=2000, about="A second")
+
+    shown = {
+        lane.name: [span.fate for span in lane.spans]
+        for lane in data.lanes
+        if lane.kind == "sender"
+    }
+    for number, name in enumerate(shown):
+        mine = trace.attempts[trace.attempts["stream"] == number]
+        inside = mine[(mine["start_ns"] < 2_000_000_000) & (mine["end_ns"] >= 1_000_000_000)]
+        assert len(shown[name]) == len(inside)
+        assert shown[name].count("new") == np.count_nonzero(inside["fate"] == NEW)
+
+
+def test_a_servo_is_shown_while_it_follows_the_hand(trace: Trace, vehicle: VehicleRecord) -> None:
+    data = pointing.pointing_data(trace, vehicle)
+
+    assert data is not None
+    assert all(data.is_live)
+    assert data.usual_deg <= data.most_deg
+    assert len(data.at_s) == len(data.wanted_deg) == len(data.servo_deg)
+
+
+def test_the_same_numbers_give_the_same_pictures(trace: Trace, summary: Summary) -> None:
+    first, second = figures_of_run(summary, trace), figures_of_run(summary, trace)
+
+    assert [figure.name for figure in first] == [
+        "waits",
+        "worst",
+        "meetings",
+        "lateness",
+        "pointing",
+        "first",
+    ]
+    assert first == second
+
+
+def test_pictures_carry_no_colour_of_their_own(trace: Trace, summary: Summary) -> None:
+    for figure in figures_of_run(summary, trace):
+        for svg in (figure.wide_svg, figure.narrow_svg):
+            assert INK not in svg
+            assert SERIES[0] not in svg
+            assert "var(--ink)" in svg
+            assert not re.findall(r"(?:fill|stroke): #", svg)
+            assert not re.findall(r"<(?:style|metadata|script)", svg)
+
+
+def test_what_a_label_says_is_not_rounded_with_the_drawing(trace: Trace, summary: Summary) -> None:
+    svg = waits.draw(waits.waits_data(summary, trace)).wide_svg
+
+    assert "0.00 %" not in svg
+
+
+def test_every_figure_has_its_numbers_in_words(trace: Trace, summary: Summary) -> None:
+    for figure in figures_of_run(summary, trace):
+        assert re.search(r"\d", figure.text)
+        assert re.search(r"\.$", figure.text)

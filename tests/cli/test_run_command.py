@@ -1,5 +1,7 @@
 import csv
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -109,6 +111,8 @@ def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
         (["--csv", "{}/tiny.toml"], "tiny.toml: must be a folder, got a file"),
         (["--json", "{}/x", "--trace", "{}/x"], "--trace, --json: must be different files"),
         (["--waveform", "{}/none/w.vcd"], "w.vcd: must be in a folder that exists"),
+        (["--page", "{}/none/p.html"], "p.html: must be in a folder that exists"),
+        (["--page", "{}/tiny.toml"], "--page: must not be the scene itself"),
         (["--waveform-start", "1"], "--waveform-start: must stand beside --waveform"),
         (
             ["--waveform", "{}/w.vcd", "--waveform-start", "2"],
@@ -266,3 +270,37 @@ def test_a_waveform_of_a_saved_trace_is_that_of_its_start(tmp_path: Path) -> Non
 
     first, *others = ((tmp_path / f"{name}.vcd").read_bytes() for name in "abc")
     assert others == [first, first]
+
+
+def test_a_page_tells_of_the_scene_and_how_to_make_it_again(tmp_path: Path) -> None:
+    scene, page = tiny(tmp_path), tmp_path / "page.html"
+
+    done = typed("run", scene, "--page", page, "--set", "transmitter.drive.period_ms=15")
+    text = page.read_text(encoding="utf-8")
+
+    assert "Tiny" in done.out
+    assert f"radiosim run {scene} --set transmitter.drive.period_ms=15 --page {page}" in text
+    assert "transmitter.drive = { period_ms = 20, payload_bytes = 6 }" in text
+    assert {path.name for path in tmp_path.iterdir()} == {"tiny.toml", "page.html"}
+
+
+def test_a_page_of_a_saved_trace_shows_its_start(tmp_path: Path) -> None:
+    trace, page = tmp_path / "one.trace", tmp_path / "page.html"
+    typed("run", tiny(tmp_path), "--start", "1", "--trace", trace)
+
+    typed("run", trace, "--page", page)
+
+    assert "waits of start 1." in page.read_text(encoding="utf-8")
+
+
+def test_a_plain_run_draws_nothing(tmp_path: Path) -> None:
+    code = (
+        "import sys; from radiosim.cli.app import app\n"
+        f"app(['run', {str(tiny(tmp_path))!r}, '--workers', '1'], standalone_mode=False)\n"
+        "assert not {'matplotlib', 'jinja2'} & set(sys.modules)"
+    )
+
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+
+    assert done.returncode in (0, 1), done.stderr
+    assert "AssertionError" not in done.stderr

@@ -74,7 +74,9 @@ def _print(outcome: Outcome, more: bool) -> None:
     from radiosim.report.terminal import print_summary
 
     print_report(
-        lambda console: print_summary(outcome.summary, outcome.scenario, console, more=more)
+        lambda console: print_summary(
+            outcome.summary, outcome.scenario, console, more=more, shown=outcome.shown
+        )
     )
 
 

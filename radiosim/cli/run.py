@@ -1,5 +1,6 @@
 """`radiosim run`: simulate a scene and tell what came of it."""
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -80,7 +81,7 @@ def run(
     Exit code: 0 every requirement held, 1 one did not or could not be judged, 2 refused, 130
     stopped.
     """
-    from radiosim.cli.outcome import Targets
+    from radiosim.cli.outcome import STANDARD_OUTPUT, Targets
     from radiosim.cli.source import Choice, Shows, simulated
 
     targets = Targets(
@@ -108,7 +109,10 @@ def run(
     scene_text = "" if page is None else choice.scene_text()
     has_waveform = waveform is not None
     shows = Shows(
-        is_asked=has_waveform or page is not None, is_waveform=has_waveform, start=waveform_start
+        is_asked=has_waveform or page is not None,
+        is_waveform=has_waveform,
+        is_glance=json != STANDARD_OUTPUT and sys.stdout.isatty(),
+        start=waveform_start,
     )
     outcome = simulated(choice, keeps_trace=trace is not None, shows=shows)
     targets.deliver(outcome, choice, scene_text)

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 MOST_STARTS = 1_000_000
 """As many as a scene may ask for."""
+LONGEST_GLANCE_S = 3600.0
+"""Longer starts are looked at only when that is asked for."""
 
 
 class OptionError(RadiosimError):
@@ -87,6 +89,8 @@ class Shows:
     is_asked: bool = False
     is_waveform: bool = False
     """A waveform holds no start of any length."""
+    is_glance: bool = False
+    """For the terminal, which looks at starts that are soon simulated once more."""
     start: int | None = None
 
     def check(self, scenario: "Scenario", starts: range) -> None:
@@ -105,7 +109,8 @@ class Shows:
         """The run with the start to look at, which is simulated once more."""
         from radiosim.engine.simulate import simulate
 
-        if not self.is_asked or outcome.shown is not None:
+        is_glance = self.is_glance and outcome.scenario.duration_s <= LONGEST_GLANCE_S
+        if not (self.is_asked or is_glance) or outcome.shown is not None:
             return outcome
         start = worst_start(outcome.summary) if self.start is None else self.start
         return replace(outcome, shown=simulate(outcome.scenario, start=start, engine=engine))
@@ -206,7 +211,7 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool, shows: Shows) -> Ou
     trace = trace_file.load(path)
     shows.check(trace.scenario, range(trace.start, trace.start + 1))
     outcome = _outcome(trace.scenario, summarise(trace))
-    return replace(outcome, shown=trace if shows.is_asked else None)
+    return replace(outcome, shown=trace if shows.is_asked or shows.is_glance else None)
 
 
 def scenario_of(choice: Choice) -> "Scenario":

@@ -9,6 +9,7 @@ from radiosim.measure.summary import Distribution, Summary
 from radiosim.report.figures.canvas import DASHES, QUIET, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import log_ms, short
+from radiosim.report.terminal.verdict import verdict
 from radiosim.report.terminal.words import digits
 from radiosim.trace import READ, Trace
 
@@ -31,6 +32,8 @@ class StreamWaits:
     all_n: int
     longest_ms: float
     """Of all starts."""
+    is_cut: bool = False
+    """A fault of the scene lies in the longest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +68,7 @@ def _stream(summary: Summary, trace: Trace, number: int, name: str) -> StreamWai
         all_ms=() if summary.start is not None else _quantiles(figures.gap_ms),
         all_n=figures.gap_ms.n,
         longest_ms=figures.hole_ms,
+        is_cut=verdict(summary, trace.scenario, name) == "cut by fault",
     )
 
 
@@ -100,10 +104,12 @@ def draw(data: WaitsData) -> Drawn:
 def _title(data: WaitsData) -> str:
     over = [s for s in data.streams if s.timeout_ms is not None and s.longest_ms > s.timeout_ms]
     if over:
-        worst = max(over, key=lambda s: s.longest_ms / (s.timeout_ms or 1))
+        # What no fault of the scene explains comes first.
+        worst = max(over, key=lambda s: (not s.is_cut, s.longest_ms / (s.timeout_ms or 1)))
         return (
             f"{worst.name} waits up to {digits(worst.longest_ms)} ms for a value; its failsafe "
             f"comes after {digits(worst.timeout_ms)} ms"
+            f"{' (a fault of the scene lies in it)' if worst.is_cut else ''}"
         )
     longest = max(data.streams, key=lambda s: s.longest_ms)
     text = f"No stream waits longer than {digits(longest.longest_ms)} ms for a value"

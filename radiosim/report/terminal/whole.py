@@ -8,6 +8,7 @@ from radiosim.report.caution import CAUTION
 from radiosim.report.terminal.failsafe import failsafe_lines
 from radiosim.report.terminal.faults import fault_lines
 from radiosim.report.terminal.findings import finding_lines
+from radiosim.report.terminal.glance import can_show, glance_lines
 from radiosim.report.terminal.hazards import hazard_lines, hazards
 from radiosim.report.terminal.head import assumptions, head
 from radiosim.report.terminal.more import more as more_parts
@@ -16,12 +17,21 @@ from radiosim.report.terminal.parts import Trimmed
 from radiosim.report.terminal.requirements import requirement_lines
 from radiosim.report.terminal.streams import stream_table
 from radiosim.scenario import Scenario
+from radiosim.trace import Trace
 
 
 def print_summary(
-    summary: Summary, scenario: Scenario, console: Console, *, more: bool = False
+    summary: Summary,
+    scenario: Scenario,
+    console: Console,
+    *,
+    more: bool = False,
+    shown: Trace | None = None,
 ) -> None:
-    """Print a run of a scene; with `more` also the figures that the first screen leaves out."""
+    """Print a run of a scene; with `more` also the figures that the first screen leaves out.
+
+    A terminal that can show it gets the start `shown` at a glance.
+    """
     found = hazards(summary, scenario)
     parts = (
         *head(summary),
@@ -29,6 +39,7 @@ def print_summary(
         *finding_lines(summary),
         *assumptions(summary),
         *stream_table(summary, scenario),
+        *(() if shown is None or not can_show(console) else glance_lines(shown)),
         *failsafe_lines(summary, scenario),
         *fault_lines(summary, scenario),
         *output_table(summary, scenario),

@@ -1,0 +1,111 @@
+"""One start at a glance, for terminals that can show it: when values came, and waits for them."""
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from rich.console import Console, RenderableType
+from rich.text import Text
+
+from radiosim.report.terminal.parts import block
+from radiosim.report.terminal.words import digits, printable
+from radiosim.trace import READ, Trace
+from radiosim.units import NS_PER_MS, NS_PER_S
+
+WIDTH = 56
+"""Letters of a chart."""
+_BLOCKS = "▁▂▃▄▅▆▇█"
+_NOTHING = "·"
+_NAME = 14
+"""Letters of a stream's name that stand beside its chart."""
+
+
+def can_show(console: Console) -> bool:
+    """Whether a console is a terminal that has the letters: not a pipe, nor a plain one."""
+    return (
+        console.is_terminal
+        and not console.is_dumb_terminal
+        and not console.legacy_windows
+        and console.encoding.startswith("utf")
+        and console.width >= _NAME + 2 + WIDTH
+    )
+
+
+def glance_lines(trace: Trace) -> Iterator[RenderableType]:
+    """A strip of the share that was read over time, and a histogram of the waits, by stream."""
+    names = tuple(trace.scenario.transmitter)
+    waits_ms = [waits_of(trace, number) for number in range(len(names))]
+    edges_ms = edges_of(waits_ms)
+    seconds = trace.duration_ns / NS_PER_S
+    slice_s = digits(seconds / WIDTH)
+    indent = min(_NAME, max(map(len, names)))
+    yield block(
+        f"Start {trace.start} at a glance",
+        *(_row(name, strip_of(trace, k), indent) for k, name in enumerate(names)),
+        _row("", _ends("0 s", f"{digits(seconds)} s"), indent),
+        _note(f"Share of samples that were read, {slice_s} s a letter; {_NOTHING}: none."),
+        Text(),
+        *(_row(name, bars_of(waits_ms[k], edges_ms), indent) for k, name in enumerate(names)),
+        _row("", _ends(f"{digits(edges_ms[0])} ms", f"{digits(edges_ms[-1])} ms"), indent),
+        _note("Waits from one value to the next: the taller, the more of them (logarithmic)."),
+    )
+
+
+def strip_of(trace: Trace, stream: int) -> str:
+    """One letter a slice of the start: the share of its samples that were read."""
+    frames = trace.frames["sampled_ns"][trace.frames["stream"] == stream]
+    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
+    edges = np.linspace(0, trace.duration_ns, WIDTH + 1)
+    sampled = np.histogram(frames, edges)[0]
+    # By the instant of the sample, so that a slice never holds more reads than samples.
+    read = np.histogram(reads["values_ns"], edges)[0]
+    return "".join(_share(int(n), int(of)) for n, of in zip(read, sampled, strict=True))
+
+
+def _share(read: int, sampled: int) -> str:
+    if not sampled:
+        return " "
+    return _NOTHING if not read else _letter(min(1.0, read / sampled))
+
+
+def _letter(share: float) -> str:
+    return _BLOCKS[max(0, math.ceil(share * len(_BLOCKS)) - 1)]
+
+
+def waits_of(trace: Trace, stream: int) -> tuple[float, ...]:
+    """Lengths of the waits for a value, ms, the one that the end cuts off included."""
+    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
+    instants = np.concatenate((reads["read_ns"], [trace.duration_ns])).astype(np.int64)
+    return tuple((np.diff(instants) / NS_PER_MS).tolist())
+
+
+def edges_of(waits_ms: Sequence[Sequence[float]]) -> tuple[float, ...]:
+    """Edges of the bins of all histograms, evenly spread over powers of ten, ms."""
+    every = [wait for waits in waits_ms for wait in waits if wait > 0]
+    low, high = (min(every), max(every)) if every else (1.0, 1.0)
+    edges = np.geomspace(low, max(high, 2 * low), WIDTH + 1).tolist()
+    # Rounding must not leave out the shortest and the longest.
+    return (low, *edges[1:-1], max(high, 2 * low))
+
+
+def bars_of(waits_ms: Sequence[float], edges_ms: Sequence[float]) -> str:
+    """One letter a bin: lowest for a single wait, highest for the fullest bin, by logarithm."""
+    counts = np.histogram(waits_ms, edges_ms)[0]
+    most = math.log(max(int(counts.max()), 2))
+    return "".join(
+        " " if not n else _letter(max(1 / len(_BLOCKS), math.log(int(n)) / most)) for n in counts
+    )
+
+
+def _row(name: str, chart: str, indent: int) -> Text:
+    said = printable(name)
+    short = said if len(said) <= indent else f"{said[: indent - 1]}~"
+    return Text(f"{short:<{indent}}  {chart}", no_wrap=True)
+
+
+def _ends(left: str, right: str) -> str:
+    return f"{left}{right:>{WIDTH - len(left)}}"
+
+
+def _note(text: str) -> Text:
+    return Text(text, style="dim")

@@ -135,13 +135,14 @@ def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType
     rows = [
         (f"  {stream}", text)
         for stream, worst in drilled.worst.items()
-        for text in _worst_texts(drilled, worst, speed_m_s)
+        for text in worst_texts(drilled, worst, speed_m_s)
     ]
     if rows:
         yield block("Worst stop of each stream", hanging(rows))
 
 
-def _worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+def worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+    """How long a stream's worst stop takes, where, and how far the vehicle gets meanwhile."""
     where = f"{worst.output} at {worst.fault} {worst.unit}"
     if worst.stop_ms is None:
         yield f"NEVER: {where}: {_cause(worst.why)}"

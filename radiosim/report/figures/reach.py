@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
-from radiosim.report.figures.canvas import BAD, DASHES, HATCHES, SERIES, Canvas, drawn
+from radiosim.report.figures.canvas import BAD, DASHES, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.fills import fill
 from radiosim.report.figures.scales import short, time_text
 from radiosim.report.terminal.words import digits
 from radiosim.study.range import LEAST, UNKNOWN_DB, Band, Limit, Reach, rounded_m
@@ -233,10 +234,7 @@ def _band(axes: "Axes", data: ReachData, number: int, band: BandOf, label: str) 
         metres,
         low,
         high,
-        facecolor=(colour, 0.18),
-        edgecolor=colour,
-        lw=0.5,
-        hatch=HATCHES[number % len(HATCHES)],
+        **fill(number, 0.2),
     )
     dash, marker = DASHES[number % len(DASHES)], "os^D"[number % 4]
     axes.plot(metres, nominal, color=colour, ls=dash, marker=marker, ms=4, label=label or None)

@@ -3,14 +3,15 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from radiosim.report.drill.worst_output import worst_output
-from radiosim.report.figures.canvas import BAD, GROUND, HATCHES, INK, SERIES, Canvas, drawn
+from radiosim.report.figures.canvas import BAD, GROUND, INK, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.fills import fill
 from radiosim.report.figures.scales import short
 from radiosim.report.terminal.words import digits, listed
 from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, DrillFigures
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 ROW_PX = 24
 HEAD_PX = 150
 _SAID = {
-    FAILED: "NEVER STOPS",
+    FAILED: "NOT STOPPED IN TIME",
     HELD: "holds, as the scene says",
     SHORT: "over before it was due",
     UNTRIED: "NOT TRIED",
@@ -84,7 +85,7 @@ def draw(data: StopsData) -> Drawn:
         text=" ".join(_texts(data)),
         paint=lambda canvas: _paint(canvas, data),
         height_px=HEAD_PX + ROW_PX * len(data.drills),
-        narrow_height_px=HEAD_PX + 60 + ROW_PX * len(data.drills),
+        narrow_height_px=HEAD_PX + 140 + ROW_PX * len(data.drills),
     )
 
 
@@ -114,23 +115,29 @@ def _texts(data: StopsData) -> Iterator[str]:
         f"Each drill {data.points} times, its worst output: time from the last frame that counted "
         "until failsafe is in effect. Bars: the bound, term by term."
     )
-    for drill in data.drills:
-        where = f"{drill.fault} {drill.unit}, {drill.output}"
-        if drill.worst_ms is None:
-            yield f"{where}: {_SAID.get(drill.verdict, drill.verdict).lower()}."
-            continue
-        bound = "no bound" if drill.bound_ms is None else f"bound {digits(drill.bound_ms)} ms"
-        late = " (PAST ITS BOUND OR NOT ALWAYS)" if drill.verdict == FAILED else ""
+    timed = [drill for drill in data.drills if drill.worst_ms is not None]
+    for output in dict.fromkeys(drill.output for drill in timed):
+        mine = [drill for drill in timed if drill.output == output]
+        worst = max(mine, key=lambda drill: drill.worst_ms or 0.0)
+        bound = "no bound" if worst.bound_ms is None else f"bound {digits(worst.bound_ms)} ms"
         yield (
-            f"{where}: median {digits(drill.median_ms)} ms, worst {digits(drill.worst_ms)} ms, "
-            f"{bound}{late}."
+            f"{output}: at most {digits(worst.worst_ms)} ms, at {worst.fault} {worst.unit} "
+            f"({', '.join((bound, *_parts(worst)))})."
         )
+    for verdict, words in _SAID.items():
+        faults = tuple(f"{d.fault} {d.unit}" for d in data.drills if d.verdict == verdict)
+        if faults:
+            yield f"{words.capitalize()}: {listed(faults)}."
+
+
+def _parts(drill: DrillStops) -> tuple[str, ...]:
+    return tuple(f"{name} {digits(ms)}" for name, ms in drill.terms)
 
 
 def _paint(canvas: Canvas, data: StopsData) -> None:
     (axes,) = canvas.axes()
     names = tuple(dict.fromkeys(name for drill in data.drills for name, _ in drill.terms))
-    styles = {name: _style(number) for number, name in enumerate(names)}
+    styles = {name: fill(number) for number, name in enumerate(names)}
     for row, drill in enumerate(data.drills):
         _bars(axes, row, drill, styles)
     _marks(axes, data)
@@ -151,22 +158,16 @@ def _paint(canvas: Canvas, data: StopsData) -> None:
     canvas.figure.legend(
         handles=[*handles, *_legend()],
         loc="outside lower left",
-        ncols=2 if canvas.is_narrow else 4,
+        ncols=1 if canvas.is_narrow else 3,
     )
 
 
-def _style(number: int) -> dict[str, object]:
-    colour = SERIES[number % len(SERIES)]
-    hatch = HATCHES[number % len(HATCHES)] if number < len(HATCHES) else "\\\\\\\\"
-    return {"facecolor": (colour, 0.35), "edgecolor": colour, "hatch": hatch, "lw": 0.6}
-
-
-def _bars(axes: "Axes", row: int, drill: DrillStops, styles: dict[str, dict[str, object]]) -> None:
+def _bars(axes: "Axes", row: int, drill: DrillStops, styles: dict[str, dict[str, Any]]) -> None:
     left = 0.0
-    for name, ms in drill.terms:
+    for name, ms in drill.terms if drill.worst_ms is not None else ():
         axes.barh(row, ms, left=left, height=0.62, **styles[name])
         left += ms
-    if drill.worst_ms is None and drill.verdict in _SAID:
+    if drill.verdict in _SAID and (drill.worst_ms is None or drill.verdict == FAILED):
         is_bad = drill.verdict in (FAILED, UNTRIED)
         axes.annotate(
             _SAID[drill.verdict],
@@ -184,13 +185,13 @@ def _marks(axes: "Axes", data: StopsData) -> None:
     rows = list(enumerate(data.drills))
     median = [(d.median_ms, row) for row, d in rows if d.median_ms is not None]
     worst = [(d.worst_ms, row) for row, d in rows if d.worst_ms is not None]
-    reach = [(d.reachable_ms, row) for row, d in rows if d.reachable_ms is not None]
+    reach = [(d.reachable_ms, row) for row, d in rows if d.reachable_ms and d.worst_ms is not None]
     for points, style in zip((reach, median, worst), _STYLES, strict=True):
         if points:
             axes.plot(*zip(*points, strict=True), **style, clip_on=False, zorder=4)
 
 
-_STYLES = (
+_STYLES: tuple[dict[str, Any], ...] = (
     {"marker": "|", "color": INK, "ls": "", "ms": 13, "mew": 1.6},
     {"marker": "o", "color": INK, "mfc": GROUND, "ls": "", "ms": 5},
     {"marker": "D", "color": INK, "mec": GROUND, "ls": "", "ms": 6},
@@ -200,6 +201,5 @@ _STYLES = (
 def _legend() -> list[Line2D]:
     labels = ("worst that can be reached", "drilled: median", "drilled: worst")
     return [
-        Line2D([], [], label=label, **style)  # type: ignore[arg-type]  # each a known property
-        for label, style in zip(labels, _STYLES, strict=True)
+        Line2D([], [], label=label, **style) for label, style in zip(labels, _STYLES, strict=True)
     ]

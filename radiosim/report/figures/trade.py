@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
 
-from radiosim.report.figures.canvas import BAD, GOOD, INK, SERIES, Canvas, drawn
+from radiosim.report.figures.canvas import BAD, GOOD, GROUND, INK, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import time_text
 from radiosim.report.terminal.words import digits, limit
@@ -107,12 +107,13 @@ def _paint(canvas: Canvas, data: TradeData) -> None:
         axes.set_axisbelow(True)
     trips.annotate(
         f"now {limit(data.now_ms)} ms",
-        (data.now_ms, 1),
+        (data.now_ms, 0.5),
         xycoords=("data", "axes fraction"),
-        xytext=(4, -2),
+        xytext=(5, 0),
         textcoords="offset points",
-        va="top",
+        va="center",
         weight="bold",
+        bbox={"boxstyle": "square,pad=0.15", "facecolor": GROUND, "edgecolor": "none"},
     )
     stops.set_xscale("log")
     stops.xaxis.set_major_locator(FixedLocator(_TICKS_MS))
@@ -184,6 +185,6 @@ def _room(axes: "Axes", data: TradeData) -> None:
     if not data.why_no_room:
         label = "room" if axes.get_subplotspec().is_first_row() else None  # type: ignore[union-attr]
         axes.axvspan(
-            data.shortest_ms or 0, data.longest_ms or 0, facecolor="none", edgecolor=(GOOD, 0.55),
-            hatch="///", lw=0, label=label, zorder=0,
+            data.shortest_ms or 0, data.longest_ms or 0, facecolor=(GOOD, 0.2), edgecolor=INK,
+            hatch="//", lw=0, label=label, zorder=0,
         )  # fmt: skip

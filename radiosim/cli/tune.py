@@ -100,7 +100,7 @@ def tune(
     from radiosim.study.tune.tuned import confirmed, lines_of, tuned
     from radiosim.study.tune.varied import chosen
 
-    check_targets(json, csv, page, scene)
+    check_targets(json, csv, page=page, scene=scene)
     if emit is not None:
         check_file(emit)
         check_page(page, others={"--emit": emit})

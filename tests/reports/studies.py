@@ -24,7 +24,7 @@ def drill_page() -> str:
         drilled,
         scene=DRILLED,
         scene_text=scene.read_text(encoding="utf-8"),
-        command=f"radiosim failsafe {DRILLED} --points 64 --hours 1 --page {DRILL_PAGE}",
+        command=f"radiosim failsafe {DRILLED} --points 64 --hours 1 --page reports/{DRILL_PAGE}",
     )
     return page_html(page)
 
@@ -40,7 +40,7 @@ def tune_page() -> str:
         whole,
         scene=TUNED,
         scene_text=scene.read_text(encoding="utf-8"),
-        command=f"radiosim tune {TUNED} --page {TUNE_PAGE}",
+        command=f"radiosim tune {TUNED} --page reports/{TUNE_PAGE}",
     )
     return page_html(page)
 

@@ -61,11 +61,16 @@ def is_change(change: Change) -> bool:
 def _parts(found: LayoutChange) -> Iterator[RenderableType]:
     yield hanging(list(change_lines(found)))
     for stream in streams_of(found):
-        rows = [(shown.words, *change_cells(change, shown.times)) for shown, change in shown_of(found, stream)]
+        rows = [
+            (shown.words, *change_cells(change, shown.times))
+            for shown, change in shown_of(found, stream)
+        ]
         yield Text()
         yield table((printable(stream), "old", "new", "difference", "95 %"), rows)
     yield Text(INTERVAL, style="dim")
-    bounds = [(name, bound_text(it.old_ms), bound_text(it.new_ms)) for name, it in found.bounds.items()]
+    bounds = [
+        (name, bound_text(it.old_ms), bound_text(it.new_ms)) for name, it in found.bounds.items()
+    ]
     yield Text()
     yield table(("on failsafe within, ms", "old", "new"), bounds)
 

@@ -32,13 +32,13 @@ def test_differences_are_shares_of_what_was_before() -> None:
     found = a_change()
     data = change.change_data(found)
     assert data is not None
-    air = next(it for it in data.figures if it.words == "share of the time on the air")
+    air = next(it for it in data.figures if it.words == "ms on the air a second")
     plain = found.change[f"stream.{air.stream}.air_time_share"]
 
     assert air.is_told_apart
     assert air.percent == pytest.approx(100 * plain.difference / plain.old)
     title = change.draw(data).title
-    assert title.endswith(f"drive's share of the time on the air by +{digits(air.percent)} %")
+    assert title.endswith(f"drive's ms on the air a second by +{digits(air.percent)} %")
 
 
 def test_what_is_not_told_apart_is_said() -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.page import PageFile
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -64,6 +65,7 @@ def failsafe(
     junit: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write JUnit XML, for a CI.")
     ] = None,
+    page: PageFile = None,
     resume: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Keep each start in this file, and go on with it."),
@@ -85,13 +87,17 @@ def failsafe(
     Exit code: 0 every drill passed and every requirement on stopping times held, 1 one did not or
     could not be judged, 2 refused, 130 stopped.
     """
+    from radiosim.cli.page import check_page, command_line, write_page
     from radiosim.cli.source import Choice, scenario_of
     from radiosim.study.drill import Wishes
 
     _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
     _check_kinds(tuple(skip or ()))
     targets = _targets(json, csv, junit, scene)
-    scenario = scenario_of(Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
+    check_page(page, scene, others={f"--{name}": path for name, path in targets.items()})
+    choice = Choice(scene=scene, seed=seed, overrides=tuple(set_ or ()))
+    scene_text = "" if page is None else choice.scene_text()
+    scenario = scenario_of(choice)
     wishes = Wishes(
         points=points,
         skip=tuple(dict.fromkeys(skip or ())),
@@ -103,6 +109,28 @@ def failsafe(
     drilled = _drilled(scenario, wishes, engine, resume, cluster)
     for target, text in targets.items():
         _write(target, text, drilled)
+    if page is not None:
+        from radiosim.report.page.of_drill import page_of_drill
+
+        said = {
+            "--points": points,
+            "--hours": hours,
+            "--nuisance-per-hour": nuisance_per_hour,
+            "--stop-ms": stop_ms,
+            "--speed-m-s": speed_m_s,
+            "--skip": skip or (),
+            "--seed": seed,
+            "--set": set_ or (),
+            "--page": page,
+        }
+        made = page_of_drill(
+            drilled,
+            scene=scene,
+            scene_text=scene_text,
+            command=command_line("failsafe", scene, options=said),
+            speed_m_s=speed_m_s,
+        )
+        write_page(page, made)
     if json == "-":
         from radiosim.report.drill.as_json import as_json
 

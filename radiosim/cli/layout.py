@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from radiosim.cli.exits import DONE, NOT_HELD, guarded
+from radiosim.cli.page import PageFile
 
 if TYPE_CHECKING:
     from radiosim.scenario.named_layout import NamedLayout
@@ -114,13 +115,21 @@ def compare(
     json: Json = None,
     csv: Csv = None,
     parquet: Parquet = None,
+    page: PageFile = None,
 ) -> int:
     """Tell what an old receiver reads of a new sender's frames, and the other way round.
 
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
     from radiosim.cli.layout_change import Simulated, simulated_change
-    from radiosim.cli.layout_options import length_of, refuse_without_scene, versions_of
+    from radiosim.cli.layout_options import (
+        length_of,
+        path_of,
+        refuse_without_scene,
+        versions_of,
+    )
+    from radiosim.cli.layout_page import write_comparison
+    from radiosim.cli.page import check_page, command_line
     from radiosim.cli.written import check_tables, write_tables
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layouts.as_csv import comparison_csv
@@ -131,6 +140,7 @@ def compare(
     refuse_without_scene(scene, stream=stream, set=set_)
     check_tables(csv, parquet)
     length, padded_to_bytes = length_of(payload_length)
+    check_page(page, *([] if scene is None else [scene]), others={"--json": path_of(json)})
     numbers = versions_of(versions)
     asked = _named(old), _named(new)
     before, after = with_units_of(*asked), with_units_of(*reversed(asked))
@@ -140,6 +150,17 @@ def compare(
     simulated = Simulated()
     if scene is not None:
         simulated = simulated_change(scene, before, after, tuple(stream or ()), tuple(set_ or ()))
+    if page is not None:
+        said = {
+            "--payload-length": payload_length,
+            "--versions": versions,
+            "--scene": scene,
+            "--stream": stream or (),
+            "--set": set_ or (),
+            "--page": page,
+        }
+        command = command_line("layout compare", old, new, options=said)
+        write_comparison(page, compared, (before, after), length, simulated, scene, command)
     document = comparison_json(compared, before, after, length) | simulated.as_json()
     write_tables(csv, parquet, lambda: comparison_csv(document, simulated.change))
     if not _is_json_all(json, lambda: document):

@@ -21,6 +21,8 @@ class Simulated:
     change: "LayoutChange | None" = None
     refusal: str = ""
     """Why the link cannot be simulated with the new layout."""
+    seed: int | None = None
+    """Of the scene."""
 
     def as_json(self) -> dict[str, Any]:
         """What stands beside the verdicts."""
@@ -66,10 +68,10 @@ def simulated_change(
     try:
         after, notes = relaid(scenario, streams, new, key)
     except ScenarioError as error:
-        return Simulated(refusal=str(error))
+        return Simulated(refusal=str(error), seed=scenario.seed)
     with progress(scenario.starts) as on_progress:
         change = layout_change(before, after, streams, notes=notes, on_progress=on_progress)
-    return Simulated(change=change)
+    return Simulated(change=change, seed=scenario.seed)
 
 
 def _streams(scenario: "Scenario", old: "NamedLayout", asked: tuple[str, ...]) -> tuple[str, ...]:

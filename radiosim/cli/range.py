@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE
+from radiosim.cli.page import PageFile
 from radiosim.cli.source import OptionError
 
 
@@ -18,10 +19,14 @@ def reach(
         int, typer.Option(metavar="N", min=2, max=100, help="How many distances.")
     ] = 12,
     starts: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Starts at each distance; at most 6.")
+        int | None,
+        typer.Option(
+            metavar="N", min=1, help="Starts at each distance; left out: the scene's, at most 6."
+        ),
     ] = None,
     duration_s: Annotated[
-        float | None, typer.Option(metavar="D", help="Seconds of each start; at most 60.")
+        float | None,
+        typer.Option(metavar="D", help="Seconds of each start; left out: the scene's, at most 60."),
     ] = None,
     seed: Annotated[
         int | None, typer.Option(metavar="S", help="Where every draw comes from.")
@@ -39,6 +44,7 @@ def reach(
     parquet: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
     ] = None,
+    page: PageFile = None,
     workers: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
     ] = None,
@@ -50,7 +56,7 @@ def reach(
     from radiosim.report.reach import print_reach, reach_csv, reach_json
     from radiosim.study import range as study
 
-    check_targets(json, csv, parquet)
+    check_targets(json, csv, parquet, page, scene)
     choice = Choice(
         scene=scene,
         starts=starts,
@@ -59,6 +65,7 @@ def reach(
         overrides=tuple(set_ or ()),
         workers=workers,
     )
+    scene_text = "" if page is None else choice.scene_text()
     scenario = study.shortened(scenario_of(choice), starts, duration_s)
     if scenario.air.range is None:
         raise OptionError(
@@ -68,6 +75,23 @@ def reach(
     distances = study.distances_of(scenario, points)
     with progress(3 * len(distances), what="points") as on_progress:
         found = study.reach(scenario, distances, workers=workers, on_progress=on_progress)
+    if page is not None:
+        from radiosim.cli.page import command_line, write_page
+        from radiosim.report.page.of_reach import page_of_reach
+
+        said = {
+            "--points": points,
+            "--starts": starts,
+            "--duration-s": duration_s,
+            "--seed": seed,
+            "--set": set_ or (),
+            "--page": page,
+        }
+        command = command_line("range", scene, options=said)
+        write_page(
+            page,
+            page_of_reach(found, scenario, scene=scene, scene_text=scene_text, command=command),
+        )
     write_out(
         json,
         csv,

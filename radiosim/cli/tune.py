@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.page import PageFile
 
 
 def tune(
@@ -31,11 +32,17 @@ def tune(
         ),
     ] = None,
     starts: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Starts of each point; at most 6.")
+        int | None,
+        typer.Option(
+            metavar="N", min=1, help="Starts of each point; left out: the scene's, at most 6."
+        ),
     ] = None,
     duration_s: Annotated[
         float | None,
-        typer.Option(metavar="D", help="Seconds of each start; at most 60 without faults."),
+        typer.Option(
+            metavar="D",
+            help="Seconds of each start; left out: the scene's, at most 60 where it has no faults.",
+        ),
     ] = None,
     narrow: Annotated[
         str | None,
@@ -69,6 +76,7 @@ def tune(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
     ] = None,
+    page: PageFile = None,
     workers: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
     ] = None,
@@ -77,6 +85,7 @@ def tune(
 
     Exit code: 1 if no point holds every requirement, there too.
     """
+    from radiosim.cli.page import check_page, command_line, write_page
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, OptionError, scenario_of
     from radiosim.cli.written import check_targets, write_out
@@ -91,9 +100,10 @@ def tune(
     from radiosim.study.tune.tuned import confirmed, lines_of, tuned
     from radiosim.study.tune.varied import chosen
 
-    check_targets(json, csv)
+    check_targets(json, csv, page=page, scene=scene)
     if emit is not None:
         check_file(emit)
+        check_page(page, others={"--emit": emit})
     choice = Choice(
         scene=scene,
         starts=starts,
@@ -101,6 +111,7 @@ def tune(
         duration_s=duration_s,
         overrides=tuple(set_ or ()),
     )
+    scene_text = "" if page is None else choice.scene_text()
     whole = scenario_of(choice)
     asked = None if narrow is None else narrow_of(narrow, whole)
     # Faults have their instants, and requirements may be about them.
@@ -127,6 +138,22 @@ def tune(
             raise OptionError(f"--emit: nothing to write: {found.why}")
         lines = lines_of(settings, found.best.values)
         write_whole(emit, settings_header(changed(whole, lines), found.cautions))
+    if page is not None:
+        from radiosim.report.page.of_tune import page_of_tune
+
+        said = {
+            "--vary": vary or (),
+            "--points": points,
+            "--starts": starts,
+            "--duration-s": duration_s,
+            "--narrow": narrow,
+            "--seed": seed,
+            "--set": set_ or (),
+            "--page": page,
+        }
+        command = command_line("tune", scene, options=said)
+        made = page_of_tune(found, whole, scene=scene, scene_text=scene_text, command=command)
+        write_page(page, made)
     write_out(
         json,
         csv,

@@ -1,4 +1,4 @@
-"""Where results go: tables as CSV or Parquet; for a study also JSON and the terminal."""
+"""Where results go: tables as CSV or Parquet; for a study also JSON, a page, the terminal."""
 
 import sys
 from collections.abc import Callable, Mapping
@@ -36,12 +36,21 @@ def write_tables(
         write_folder(parquet, as_parquet(tables()))
 
 
-def check_targets(json: str | None, csv: Path | None, parquet: Path | None = None) -> None:
+def check_targets(
+    json: str | None,
+    csv: Path | None,
+    parquet: Path | None = None,
+    page: Path | None = None,
+    scene: str = "",
+) -> None:
     """RadiosimError, before anything is simulated, if a target cannot be written."""
+    from radiosim.cli.page import check_page
     from radiosim.report.files import check_file
 
-    if json not in (None, STANDARD_OUTPUT):
-        check_file(Path(str(json)))
+    file = None if json in (None, STANDARD_OUTPUT) else Path(str(json))
+    if file is not None:
+        check_file(file)
+    check_page(page, scene, others={"--json": file})
     check_tables(csv, parquet)
 
 

@@ -19,6 +19,20 @@ CAUTION = (
     "failsafe at its end, and check your local radio rules."
 )
 
+TABLE_COLUMNS = (
+    "m",
+    "margin\ndB",
+    "read\n%",
+    "fresh values\na second",
+    "longest\nwait ms",
+    "nuisance trips\nan hour",
+)
+FOOT = (
+    "Margin: level above the rated sensitivity, as described, without fading.",
+    f"Where fewer than {100 * LEAST:g} % of a stream are read, no requirement counts as held; "
+    "a failsafe that is never left does not trip.",
+)
+
 
 def print_reach(found: Reach, console: Console) -> None:
     """Print it, 80 columns wide; the limits first."""
@@ -54,31 +68,27 @@ def limit_text(limit: Limit) -> str:
 
 
 def _table(points: tuple[Point, ...]) -> RenderableType:
-    rows = [
-        (
-            f"{float(f'{point.distance_m:.2g}'):g}",
-            f"{point.margin_db:.0f}",
-            _share(point.delivery_ratio),
-            _band(point.update_rate_hz),
-            _band(point.hole_ms),
-            _band(point.nuisance_per_hour),
-        )
-        for point in points
-    ]
-    columns = (
-        "m",
-        "margin\ndB",
-        "read\n%",
-        "fresh values\na second",
-        "longest\nwait ms",
-        "nuisance trips\nan hour",
+    return table(TABLE_COLUMNS, [table_row(point) for point in points])
+
+
+def table_row(point: Point) -> tuple[str, ...]:
+    """What a point has under each of the columns."""
+    return (
+        f"{float(f'{point.distance_m:.2g}'):g}",
+        f"{point.margin_db:.0f}",
+        _share(point.delivery_ratio),
+        _band(point.update_rate_hz),
+        _band(point.hole_ms),
+        _band(point.nuisance_per_hour),
     )
-    return table(columns, rows)
 
 
 def _share(band: Band) -> str:
     ends = [None if v is None else 100 * v for v in (band.low, band.high)]
-    return "-" if None in ends else f"{ends[0]:.3g} to {ends[1]:.3g}"
+    if None in ends:
+        return "-"
+    low, high = (f"{end:.3g}" for end in ends)
+    return low if low == high else f"{low} to {high}"
 
 
 def _band(band: Band) -> str:
@@ -89,11 +99,7 @@ def _band(band: Band) -> str:
 
 
 def _foot(found: Reach) -> Iterator[RenderableType]:
-    yield Text("Margin: level above the rated sensitivity, as described, without fading.")
-    yield Text(
-        f"Where fewer than {100 * LEAST:g} % of a stream are read, no requirement counts as held; "
-        "a failsafe that is never left does not trip."
-    )
+    yield from map(Text, FOOT)
     for note in found.notes:
         yield Text(printable(note))
     yield Text(CAUTION)

@@ -21,6 +21,7 @@ from radiosim.scenario import Scenario, load
 from radiosim.study.starts import simulate_starts
 from tests.reference.outside import rows_in
 from tests.reports.checks import as_csv, as_markdown, rows_of_a_run
+from tests.reports.studies import PAGES
 
 ROOT = Path(__file__).parents[2]
 SCENE = "culvert-crawler"
@@ -102,7 +103,12 @@ def checks() -> dict[str, str]:
     return {"checks.csv": text, "checks.md": as_markdown(rows_in(text))}
 
 
+def studies() -> dict[str, str]:
+    """Name and content of the pages of studies."""
+    return {name: make() for name, make in PAGES.items()}
+
+
 if __name__ == "__main__":
-    for name, content in (reports() | checks()).items():
+    for name, content in (reports() | studies() | checks()).items():
         (ROOT / "reports" / name).write_text(content, encoding="utf-8")
         print(f"reports/{name}")

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from tests.reports.make import MET, ROOT, SCENE, reports
+from tests.reports.studies import PAGES
 
 REPORTS = ROOT / "reports"
 CHECKS = ("checks.csv", "checks.md")
@@ -71,4 +72,4 @@ def test_the_page_still_says_the_stored_words(made: dict[str, str]) -> None:
 
 
 def test_nothing_else_stands_in_reports(made: dict[str, str]) -> None:
-    assert {path.name for path in REPORTS.iterdir()} == {*made, *CHECKS}
+    assert {path.name for path in REPORTS.iterdir()} == {*made, *CHECKS, *PAGES}

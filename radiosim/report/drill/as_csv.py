@@ -22,7 +22,18 @@ def as_csv(drilled: Drilled) -> dict[str, str]:
     """File name → text of each table; all are always there. What never came is an empty cell."""
     tables: dict[str, tuple[tuple[str, ...], list[Row]]] = {
         "drill": ((), [flat(drilled, leave_out=(*_TABLES, *_NOTES))]),
-        "drills": (("fault", "unit", "stream", "output"), [flat(d) for d in drilled.drills]),
+        "drills": (
+            ("fault", "unit", "stream", "output"),
+            [flat(drill, leave_out=("terms",)) for drill in drilled.drills],
+        ),
+        "terms": (
+            ("fault", "unit", "output", "term", "ms"),
+            [
+                {"fault": d.fault, "unit": d.unit, "output": d.output, "term": t.name, "ms": t.ms}
+                for d in drilled.drills
+                for t in d.terms
+            ],
+        ),
         "others": (("fault", "unit", "output", "stops"), [flat(o) for o in drilled.others]),
         "bound": (
             ("stream", "output", "term", "ms"),

@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from radiosim.report.drill.trade import trade_lines
+from radiosim.report.drill.worst_output import worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
 from radiosim.report.terminal.words import digits, listed, printable
@@ -35,8 +36,6 @@ _WORD = {
     SHORT: Text("short"),
     UNTRIED: Text("UNTRIED", style="bold red"),
 }
-_RANK = (FAILED, UNTRIED, OK, HELD, SHORT)
-"""Which of a drill's outputs is its worst."""
 
 
 def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None = None) -> None:
@@ -136,13 +135,14 @@ def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType
     rows = [
         (f"  {stream}", text)
         for stream, worst in drilled.worst.items()
-        for text in _worst_texts(drilled, worst, speed_m_s)
+        for text in worst_texts(drilled, worst, speed_m_s)
     ]
     if rows:
         yield block("Worst stop of each stream", hanging(rows))
 
 
-def _worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+def worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+    """How long a stream's worst stop takes, where, and how far the vehicle gets meanwhile."""
     where = f"{worst.output} at {worst.fault} {worst.unit}"
     if worst.stop_ms is None:
         yield f"NEVER: {where}: {_cause(worst.why)}"
@@ -170,13 +170,9 @@ def _drills(drilled: Drilled) -> Iterator[RenderableType]:
         made.add_column(title, justify="right", overflow="fold")
     made.add_column("")
     for (fault, unit), group in groupby(drilled.drills, key=lambda d: (d.fault, d.unit)):
-        made.add_row(*_row(f"{fault} {unit}", max(group, key=_badness)))
+        made.add_row(*_row(f"{fault} {unit}", worst_output(group)))
     notes = hanging([(Text(" ".join(_notes(drilled)), style="dim"),)])
     yield block("Drills: ms from the fault until failsafe is in effect", made, notes)
-
-
-def _badness(drill: DrillFigures) -> tuple[int, float]:
-    return -_RANK.index(drill.verdict), drill.stop_ms.max or 0.0
 
 
 def _row(name: str, drill: DrillFigures) -> Sequence[Cell]:

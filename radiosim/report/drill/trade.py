@@ -32,7 +32,7 @@ def trade_lines(drilled: Drilled) -> Iterator[RenderableType]:
         )
         texts = [Text(text) for text in room_texts(drilled, stream)]
         yield block(title, table(columns, rows), hanging([(text,) for text in texts]))
-    yield Text(_footer(drilled), style="dim")
+    yield Text(trade_note(drilled), style="dim")
     yield Text()
 
 
@@ -84,7 +84,8 @@ def _up_to(room: Room) -> str:
     return "no timeout" if room.longest_ms is None else f"up to {limit(room.longest_ms)} ms"
 
 
-def _footer(drilled: Drilled) -> str:
+def trade_note(drilled: Drilled) -> str:
+    """On what timeouts were tried, and what nobody asked for."""
     text = f"All timeouts were tried on the same {span(drilled.trade_s)} without faults."
     if drilled.asked.defaults:
         text += f" Nobody asked, so: {'; '.join(drilled.asked.defaults)}."

@@ -59,26 +59,31 @@ def is_change(change: Change) -> bool:
 
 
 def _parts(found: LayoutChange) -> Iterator[RenderableType]:
-    yield hanging(list(_words(found)))
-    for stream in _streams(found):
-        rows = [(shown.words, *_cells(change, shown.times)) for shown, change in _of(found, stream)]
+    yield hanging(list(change_lines(found)))
+    for stream in streams_of(found):
+        rows = [
+            (shown.words, *change_cells(change, shown.times))
+            for shown, change in shown_of(found, stream)
+        ]
         yield Text()
         yield table((printable(stream), "old", "new", "difference", "95 %"), rows)
     yield Text(INTERVAL, style="dim")
-    bounds = [(name, _bound(it.old_ms), _bound(it.new_ms)) for name, it in found.bounds.items()]
+    bounds = [
+        (name, bound_text(it.old_ms), bound_text(it.new_ms)) for name, it in found.bounds.items()
+    ]
     yield Text()
     yield table(("on failsafe within, ms", "old", "new"), bounds)
 
 
-def _words(found: LayoutChange) -> Iterator[tuple[str, str]]:
+def change_lines(found: LayoutChange) -> Iterator[tuple[str, str]]:
     """Stream and sentence: what changed for it, and what these starts cannot tell apart."""
-    for stream in _streams(found):
+    for stream in streams_of(found):
         if stream in found.frame_us:
             old_us, new_us = found.frame_us[stream]
             is_same = old_us == new_us
             was = "as before" if is_same else f"was {old_us:g}"
             yield stream, f"a frame is on the air for {new_us:g} us, {was}"
-        figures = _of(found, stream)
+        figures = shown_of(found, stream)
         told = [(shown, change) for shown, change in figures if is_change(change)]
         moved = [
             f"{shown.words}: {_both(change, shown.times)}"
@@ -98,7 +103,7 @@ def _words(found: LayoutChange) -> Iterator[tuple[str, str]]:
         yield printable(stream), printable(text)
 
 
-def _of(found: LayoutChange, stream: str) -> list[tuple[Shown, Change]]:
+def shown_of(found: LayoutChange, stream: str) -> list[tuple[Shown, Change]]:
     """The figures of a stream that are shown; those that not every start has are left out."""
     return [
         (shown, found.change[path])
@@ -107,7 +112,7 @@ def _of(found: LayoutChange, stream: str) -> list[tuple[Shown, Change]]:
     ]
 
 
-def _streams(found: LayoutChange) -> tuple[str, ...]:
+def streams_of(found: LayoutChange) -> tuple[str, ...]:
     """Those that changed first, then the others."""
     every = dict.fromkeys(path.split(".")[1] for path in found.change if path.startswith("stream."))
     return tuple(dict.fromkeys((*found.streams, *every)))
@@ -121,7 +126,8 @@ def _both(change: Change, times: float) -> str:
     return f"{digits(change.old * times)} -> {digits(change.new * times)}"
 
 
-def _cells(change: Change, times: float) -> tuple[str, str, str, str]:
+def change_cells(change: Change, times: float) -> tuple[str, str, str, str]:
+    """Before, after, difference and its interval."""
     interval = change.difference_ci95
     width = "" if interval is None else " to ".join(_signed(end * times) for end in interval)
     old, new = digits(change.old * times), digits(change.new * times)
@@ -135,5 +141,6 @@ def _signed(value: float) -> str:
     return f"+{digits(value)}" if value > 0 else digits(value)
 
 
-def _bound(value: float | None) -> str:
+def bound_text(value: float | None) -> str:
+    """A bound in ms, or that there is none."""
     return "no bound" if value is None else digits(value)

@@ -16,7 +16,11 @@ from radiosim.report.terminal.words import share
 from radiosim.scenario import Scenario
 from radiosim.scenario.named_layout import NamedLayout
 
-_LENGTHS = {
+DIRECTIONS = {
+    "new_to_old": "New sender, old receiver",
+    "old_to_new": "Old sender, new receiver",
+}
+LENGTHS = {
     "own": "each frame its own length, receiver does not check it",
     "fixed": "each radio set to its own frame's length",
     "padded": "both radios set to {} bytes",
@@ -43,10 +47,7 @@ def print_comparison(
         old_number, new_number = compared.versions
         console.print(f"version fields: old {old_number}, new {new_number}")
     console.print()
-    for title, name in (
-        ("New sender, old receiver", "new_to_old"),
-        ("Old sender, new receiver", "old_to_new"),
-    ):
+    for name, title in DIRECTIONS.items():
         console.print(Trimmed(part=block(title, *_direction(compared, name, old, new))))
     if _is_chosen(compared):
         console.print(Trimmed(part=Text(_CHOSEN)))
@@ -97,7 +98,7 @@ def _direction(
     rows = []
     outcomes = (direction.own, direction.fixed, direction.padded)
     for outcome in outcomes:
-        length = _LENGTHS[outcome.length].format(compared.padded_to_bytes)
+        length = LENGTHS[outcome.length].format(compared.padded_to_bytes)
         style = _COLOURS[outcome.verdict]
         rows.append((length, Text(verdict_text(outcome), style=style)))
     yield hanging(rows)
@@ -105,7 +106,7 @@ def _direction(
     for outcome in outcomes:
         if outcome.verdict == "misread" and outcome.fields not in shown:
             shown.append(outcome.fields)
-            yield Text(f"\nfields, {_LENGTHS[outcome.length].format(compared.padded_to_bytes)}:")
+            yield Text(f"\nfields, {LENGTHS[outcome.length].format(compared.padded_to_bytes)}:")
             yield _fields(receiver, outcome.fields, scenario_of(name, old, new))
 
 

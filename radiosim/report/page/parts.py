@@ -51,5 +51,6 @@ class Page:
     """As the user wrote it; empty if it is not at hand."""
     command: str
     """What makes the page again."""
-    seed: int
+    seed: int | None
+    """None: nothing was drawn."""
     version: str

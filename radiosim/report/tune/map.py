@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from radiosim.study.tune import cause
 from radiosim.study.tune.rank import Tried
+from radiosim.study.tune.tuned import Tuned
 
 LETTERS = {
     cause.MEET: "M",
@@ -39,13 +40,26 @@ class Map:
         return "".join(dict.fromkeys(sorted("".join(self.letters))))
 
 
-def map_of(points: Sequence[Tried], across: int, down: int) -> Map:
-    """The best point of every cell; values are taken together where they are many.
+def paces_of(found: Tuned) -> tuple[int, ...]:
+    """Numbers of the settings that are periods or pauses."""
+    return tuple(
+        k for k, it in enumerate(found.settings) if it.key.endswith((".period_ms", ".pause_ms"))
+    )
+
+
+def map_of(
+    points: Sequence[Tried],
+    across: int,
+    down: int,
+    *,
+    most: tuple[int, int] = (MOST_ACROSS, MOST_DOWN),
+) -> Map:
+    """The best point of every cell; values are taken together where they are more than `most`.
 
     `across`, `down`: numbers of the two settings.
     """
-    columns = _bins([it.values[across] for it in points], MOST_ACROSS, len(points))
-    rows = _bins([it.values[down] for it in points], MOST_DOWN, len(points))
+    columns = _bins([it.values[across] for it in points], most[0], len(points))
+    rows = _bins([it.values[down] for it in points], most[1], len(points))
     cells: dict[tuple[int, int], Tried] = {}
     for it in points:
         place = _bin_of(it.values[down], rows), _bin_of(it.values[across], columns)

@@ -10,12 +10,11 @@ from radiosim.measure.summary import RequirementFigures
 from radiosim.radio.retry_delay import with_step
 from radiosim.report.terminal.parts import Trimmed, block, hanging, table
 from radiosim.report.terminal.words import digits, listed, printable, share, span
-from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, Map, map_of
+from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, Map, map_of, paces_of
 from radiosim.study.tune.rank import Tried
 from radiosim.study.tune.tuned import Confirmed, Tuned
 
 MOST_OF_FRONT = 8
-_PACES = (".period_ms", ".pause_ms")
 CAUTION = (
     "A simulation is not proof: try the settings on the bench, wheels off the ground and "
     "propellers off, and let both senders run for longer than their clocks take to meet. Check "
@@ -25,14 +24,15 @@ CAUTION = (
 
 def print_tuned(found: Tuned, console: Console) -> None:
     """Print the recommendation first."""
-    console.print(Text(_head(found), style="bold"))
+    console.print(Text(head_text(found), style="bold"))
     console.print()
     for part in _parts(found):
         console.print(Trimmed(part=part))
     console.print(Trimmed(part=Text(CAUTION)))
 
 
-def _head(found: Tuned) -> str:
+def head_text(found: Tuned) -> str:
+    """The scene, how many points were tried, and how long each."""
     each = f"{found.starts} starts of {span(found.duration_s)}"
     if found.narrow is not None:
         figure = printable(found.narrow.figure)
@@ -69,22 +69,23 @@ def _recommended(found: Tuned) -> Iterator[RenderableType]:
         return
     yield hanging(
         [
-            ("  --set", setting.line(value), _said(setting.key, value))
+            ("  --set", setting.line(value), said_of(setting.key, value))
             for setting, value in zip(found.settings, best.values, strict=True)
         ]
     )
     is_sound = found.ok and not best.is_near
     lines = [("  " if is_sound else "! ", f"{printable(found.why[0].upper() + found.why[1:])}.")]
-    lines += [_confirmation(found, it) for it in found.confirmed]
+    lines += [confirmation_text(found, it) for it in found.confirmed]
     yield hanging(lines)
 
 
-def _said(key: str, value: float) -> str:
+def said_of(key: str, value: float) -> str:
+    """What a value of a key is called besides; empty for most."""
     return with_step(value) if key.endswith(".retry_delay_us") else ""
 
 
-def _confirmation(found: Tuned, it: Confirmed) -> tuple[str, str]:
-    """What the whole scene made of a point."""
+def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
+    """What the whole scene made of a point, with a mark before it where it warns."""
     assert found.best is not None
     whole = f"the whole scene, {it.starts} starts of {span(it.duration_s)}"
     if it.values != found.best.values:
@@ -114,8 +115,16 @@ def _measured(it: RequirementFigures) -> str:
 def _stands(found: Tuned) -> RenderableType:
     """The scene without a change: whether it holds, and what it relies on."""
     it = found.as_it_stands
+    is_sound = it.margin is not None and it.ok and it.near is None
+    *values, text = stands_text(found)
+    return hanging([*(("  ", line) for line in values), ("  " if is_sound else "! ", text)])
+
+
+def stands_text(found: Tuned) -> tuple[str, ...]:
+    """The scene's own values of what was varied, and what becomes of it with them."""
+    it = found.as_it_stands
     if it.margin is None:
-        return hanging([("! ", f"Refused: {printable(it.row['refused'])}")])
+        return (f"Refused: {printable(it.row['refused'])}",)
     nearest = it.row["nearest"]
     figure = f"{printable(nearest)} is {digits(it.row['measured'][nearest])}"
     if it.ok:
@@ -131,11 +140,10 @@ def _stands(found: Tuned) -> RenderableType:
             f"{near['window_ms']:.3g} ms."
         )
     values = ", ".join(
-        f"{_short(setting.key)} {'-' if math.isnan(value) else f'{value:g}'}"
+        f"{short_key(setting.key)} {'-' if math.isnan(value) else f'{value:g}'}"
         for setting, value in zip(found.settings, it.values, strict=True)
     )
-    mark = "  " if it.ok and near is None else "! "
-    return hanging([("  ", printable(values)), (mark, text)])
+    return printable(values), text
 
 
 def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
@@ -150,7 +158,7 @@ def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
         )
         for it in points
     ]
-    names = ", ".join(_short(setting.key) for setting in found.settings)
+    names = ", ".join(short_key(setting.key) for setting in found.settings)
     columns = (
         printable(names),
         "margin\n%",
@@ -167,7 +175,7 @@ def _more(count: int) -> Iterator[RenderableType]:
         yield Text(f"  and {count} more: --csv, --json")
 
 
-def _short(key: str) -> str:
+def short_key(key: str) -> str:
     """A key without what all have in common."""
     return (
         key.removeprefix("transmitter.").replace("retry_", "").replace("_ms", "").replace("_us", "")
@@ -219,9 +227,7 @@ def _influence(found: Tuned) -> RenderableType:
 
 def _map(found: Tuned) -> Iterator[RenderableType]:
     """Over the two periods that vary: a dot where all holds at some point, else what broke it."""
-    periods = [
-        k for k, it in enumerate(found.settings) if it.key.endswith((".period_ms", ".pause_ms"))
-    ]
+    periods = paces_of(found)
     if len(periods) < 2:
         return
     across, down = periods[0], periods[1]

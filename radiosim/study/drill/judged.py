@@ -8,7 +8,7 @@ from radiosim.scenario import Scenario
 from radiosim.study.drill.kinds import Drill, Effect
 from radiosim.study.drill.limits import Limit
 from radiosim.study.drill.observed import Fate, Point
-from radiosim.study.drill.results import FAILED, HELD, OK, SHORT, UNTRIED, DrillFigures
+from radiosim.study.drill.results import FAILED, HELD, OK, SHORT, UNTRIED, BoundTerm, DrillFigures
 from radiosim.units import ms_from_ns
 
 
@@ -30,6 +30,9 @@ def figures_of(
         points=len(tried),
         bound_ms=None if total_ns is None else ms_from_ns(total_ns),
         reachable_ms=None if limit.reachable_ns is None else ms_from_ns(limit.reachable_ns),
+        terms=()
+        if total_ns is None
+        else tuple(BoundTerm(name=it.name, ms=ms_from_ns(it.ns)) for it in limit.bound.terms),
         silence_ms=spread_of([point.silence_ns for point in tried]),
         stop_ms=spread_of([point.stop_ns for point in tried]),
         standstill_ms=spread_of([point.standstill_ns for point in tried]),

@@ -9,6 +9,13 @@ OK, FAILED, HELD, SHORT, UNTRIED = "ok", "failed", "held", "short", "untried"
 failsafe was due; the output was never alive when a fault struck."""
 
 
+class BoundTerm(Struct, frozen=True, kw_only=True):
+    """One part of a bound."""
+
+    name: str
+    ms: float
+
+
 class DrillFigures(Struct, frozen=True, kw_only=True):
     """One output at one kind of fault, over all points of the drill."""
 
@@ -24,6 +31,8 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     """From the last frame to the failsafe value in effect, at most (rule F6); None: no bound."""
     reachable_ms: float | None
     """The worst that can be reached."""
+    terms: tuple[BoundTerm, ...]
+    """What the bound is made of; empty without one."""
     silence_ms: Distribution
     """From the last frame to the failsafe value in effect, which is what the bound bounds."""
     stop_ms: Distribution
@@ -40,13 +49,6 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     verdict: str
     why: str
     """The cause, where the verdict is not ok."""
-
-
-class BoundTerm(Struct, frozen=True, kw_only=True):
-    """One part of a bound."""
-
-    name: str
-    ms: float
 
 
 class StreamBound(Struct, frozen=True, kw_only=True):

@@ -114,6 +114,7 @@ def test_csv_tables_have_a_row_for_each_drill_and_timeout(found: Drilled) -> Non
     assert len(tables["drills.csv"]) == len(found.drills)
     assert len(tables["trade.csv"]) == sum(map(len, found.trade.values()))
     assert tables["drills.csv"][0]["verdict"] == "failed"
+    assert len(tables["terms.csv"]) == sum(len(drill.terms) for drill in found.drills)
 
 
 def test_junit_has_a_suite_for_each_drill_and_a_failure_with_its_cause(found: Drilled) -> None:
@@ -146,3 +147,11 @@ def test_an_output_that_stopped_for_anothers_fault_is_told(passed: Drilled) -> N
 
     assert not touched.ok
     assert "motor stopped 2 times at reset look" in hazards(touched)[0]
+
+
+def test_the_terms_of_a_drill_make_its_bound(found: Drilled) -> None:
+    for drill in found.drills:
+        if drill.bound_ms is None:
+            assert drill.terms == ()
+        else:
+            assert sum(term.ms for term in drill.terms) == pytest.approx(drill.bound_ms)

@@ -1,0 +1,54 @@
+"""What every command that writes a page needs to know."""
+
+import shlex
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+PageFile = Annotated[
+    Path | None,
+    typer.Option("--page", metavar="FILE.html", help="Write a page with figures."),
+]
+
+
+def check_page(page: Path | None, *read: str, others: Mapping[str, Path | None]) -> None:
+    """RadiosimError if the page cannot be written, or would take a file that is read or written.
+
+    `read`: files that the command reads; `others`: option → file that it writes.
+    """
+    from radiosim.cli.source import OptionError
+    from radiosim.report.files import check_file
+
+    if page is None:
+        return
+    check_file(page)
+    for file in read:
+        if page.exists() and Path(file).exists() and page.samefile(file):
+            raise OptionError(f"--page: must not be the scene itself, got {page}")
+    for option, path in others.items():
+        if path is not None and path.resolve() == page.resolve():
+            raise OptionError(f"--page, {option}: must be different files")
+
+
+def command_line(command: str, *arguments: str, options: Mapping[str, Any]) -> str:
+    """What a user types to get the same page again; options that were left out are None or ()."""
+    words = ["radiosim", *command.split(), *arguments]
+    for option, value in options.items():
+        is_list = isinstance(value, Sequence) and not isinstance(value, str)
+        for one in value if is_list else (value,):
+            words += [] if one is None else [option, f"{one:.12g}" if _is_number(one) else str(one)]
+    return shlex.join(words)
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float)
+
+
+def write_page(path: Path, page: Any) -> None:
+    """Write a page whole, or not at all."""
+    from radiosim.report.files import write_whole
+    from radiosim.report.page import page_html
+
+    write_whole(path, page_html(page))

@@ -1,0 +1,16 @@
+"""Which of the outputs that a drill strikes is its worst."""
+
+from collections.abc import Iterable
+
+from radiosim.study.drill.results import FAILED, HELD, OK, SHORT, UNTRIED, DrillFigures
+
+_RANK = (FAILED, UNTRIED, OK, HELD, SHORT)
+
+
+def worst_output(drills: Iterable[DrillFigures]) -> DrillFigures:
+    """Of one fault's outputs: first what failed, then what stopped last."""
+    return max(drills, key=_badness)
+
+
+def _badness(drill: DrillFigures) -> tuple[int, float]:
+    return -_RANK.index(drill.verdict), drill.stop_ms.max or 0.0

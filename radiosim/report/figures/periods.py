@@ -1,0 +1,204 @@
+"""Figure: which periods; where a link breaks over two settings, and for which cause."""
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Rectangle
+
+from radiosim.report.figures.canvas import BAD, GROUND, INK, QUIET, SERIES, Canvas, drawn
+from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.fills import FILLS
+from radiosim.report.terminal.words import limit
+from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, map_of, paces_of
+from radiosim.study.tune.tuned import Tuned
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_CELLS = 20
+"""In each direction: more would be too small on a phone."""
+_WORDS = {HOLDS: "holds", HOLDS_NEAR: "holds, but the clocks meet", REFUSED: "no sound scene"} | {
+    letter: f"broken: {cause}" for cause, letter in LETTERS.items()
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeriodsData:
+    """The best point of every cell."""
+
+    across_key: str
+    down_key: str
+    across: tuple[tuple[float, float], ...]
+    """Lowest and highest value of each column."""
+    down: tuple[tuple[float, float], ...]
+    letters: tuple[str, ...]
+    """One text a row of cells, one letter a cell: `.` holds, else why not."""
+    best: tuple[float, float] | None
+    """Values of the recommended point, across and down."""
+    now: tuple[float, float] | None
+    """Values of the scene; None if it has no number there."""
+
+
+def periods_data(found: Tuned) -> PeriodsData | None:
+    """The numbers of a tuning; None if it varies no two periods."""
+    paces = paces_of(found)
+    if len(paces) < 2 or not found.points:
+        return None
+    across, down = paces[:2]
+    made = map_of(found.points, across, down, most=(MOST_CELLS, MOST_CELLS))
+    best, values = found.best, found.as_it_stands.values
+    now = values[across], values[down]
+    return PeriodsData(
+        across_key=found.settings[across].key,
+        down_key=found.settings[down].key,
+        across=made.across,
+        down=made.down,
+        letters=made.letters,
+        best=None if best is None else (best.values[across], best.values[down]),
+        now=None if any(map(math.isnan, now)) else now,
+    )
+
+
+def draw(data: PeriodsData) -> Drawn:
+    """The figure."""
+    rows = len(data.down)
+    return drawn(
+        "periods",
+        data,
+        title=_title(data),
+        text=_text(data),
+        paint=lambda canvas: _paint(canvas, data),
+        height_px=min(640, 150 + 26 * rows),
+        narrow_height_px=min(520, 190 + 16 * rows),
+    )
+
+
+def _counts(data: PeriodsData) -> Counter[str]:
+    return Counter(letter for letter in "".join(data.letters) if letter in _WORDS)
+
+
+def _title(data: PeriodsData) -> str:
+    counts = _counts(data)
+    broken = {letter: n for letter, n in counts.items() if letter in LETTERS.values()}
+    held, cells = counts[HOLDS], sum(counts.values())
+    if not broken:
+        return f"{held} of {cells} pairs of periods hold without meeting clocks"
+    worst = max(broken, key=lambda letter: broken[letter])
+    return (
+        f"{sum(broken.values())} of {cells} pairs of periods break; the commonest cause: "
+        f"{_WORDS[worst].removeprefix('broken: ')}"
+    )
+
+
+def _text(data: PeriodsData) -> str:
+    counts = _counts(data)
+    said = ", ".join(f"{n} {_named(letter)}" for letter, n in counts.most_common())
+    (first, last), (low, high) = _ends(data.across), _ends(data.down)
+    best = (
+        "" if data.best is None else f" Recommended: {limit(data.best[0])}, {limit(data.best[1])}."
+    )
+    now = ""
+    if data.now is not None:
+        now = f" The scene has {limit(data.now[0])}, {limit(data.now[1])}."
+    return (
+        f"{data.across_key} from {limit(first)} to {limit(last)} across, {data.down_key} from "
+        f"{limit(low)} to {limit(high)} up; the best point of each of {sum(counts.values())} "
+        f"cells: {said}.{best}{now}"
+    )
+
+
+def _named(letter: str) -> str:
+    words = _WORDS[letter]
+    return f"({letter}) {words}" if letter in LETTERS.values() else words
+
+
+def _ends(cells: tuple[tuple[float, float], ...]) -> tuple[float, float]:
+    return cells[0][0], cells[-1][1]
+
+
+def _looks(letter: str) -> dict[str, Any]:
+    """Colour and hatch of a cell; letters stand in it besides."""
+    if letter == HOLDS:
+        return {"facecolor": "none", "edgecolor": QUIET, "lw": 0.3}
+    if letter == HOLDS_NEAR:
+        return {"facecolor": (SERIES[0], 0.3), "edgecolor": QUIET, "lw": 0.3, "hatch": "///"}
+    if letter == REFUSED:
+        return {"facecolor": (QUIET, 0.3), "edgecolor": QUIET, "lw": 0.3, "hatch": "xx"}
+    number = list(LETTERS.values()).index(letter)
+    colour = BAD if number == 0 else SERIES[number % len(SERIES)]
+    hatch = FILLS[(number + 3) % len(FILLS)]
+    return {"facecolor": (colour, 0.45), "edgecolor": INK, "lw": 0.3, "hatch": hatch}
+
+
+def _paint(canvas: Canvas, data: PeriodsData) -> None:
+    (axes,) = canvas.axes()
+    size = 7 if canvas.is_narrow else 10
+    for row, letters in enumerate(data.letters):
+        for column, letter in enumerate(letters):
+            if letter not in _WORDS:
+                continue
+            axes.add_patch(Rectangle((column - 0.5, row - 0.5), 1, 1, **_looks(letter)))
+            if letter not in (HOLDS, HOLDS_NEAR, REFUSED):
+                axes.annotate(
+                    letter, (column, row), ha="center", va="center", size=size, weight="bold",
+                    bbox={"boxstyle": "circle,pad=0.1", "facecolor": GROUND, "edgecolor": "none"},
+                )  # fmt: skip
+    axes.set_xlim(-0.5, len(data.across) - 0.5)
+    axes.set_ylim(-0.5, len(data.down) - 0.5)
+    places = _mark_places(axes, data)
+    step_x, step_y = (max(1, -(-n // (8 if canvas.is_narrow else 12))) for n in _sizes(data))
+    axes.set_xticks(
+        range(0, len(data.across), step_x), [limit(low) for low, _ in data.across[::step_x]]
+    )
+    axes.set_yticks(
+        range(0, len(data.down), step_y), [limit(low) for low, _ in data.down[::step_y]]
+    )
+    axes.tick_params(length=0)
+    axes.set_xlabel(_label(data.across_key))
+    axes.set_ylabel(_label(data.down_key))
+    handles = [Patch(label=_named(letter), **_looks(letter)) for letter in sorted(_counts(data))]
+    canvas.figure.legend(
+        handles=[*handles, *places],
+        loc="outside lower left",
+        ncols=1 if canvas.is_narrow else 3,
+    )
+
+
+def _sizes(data: PeriodsData) -> tuple[int, int]:
+    return len(data.across), len(data.down)
+
+
+def _label(key: str) -> str:
+    name, _, unit = key.removeprefix("transmitter.").rpartition("_")
+    return f"{name.replace('.', ', ')}, {unit}"
+
+
+def _mark_places(axes: "Axes", data: PeriodsData) -> list[Line2D]:
+    """The recommended point and the scene's own, where they lie on the map."""
+    styles: tuple[tuple[str, tuple[float, float] | None, dict[str, Any]], ...] = (
+        ("recommended", data.best, {"marker": "*", "ms": 13, "mfc": GROUND, "mec": INK}),
+        ("as it stands", data.now, {"marker": "s", "ms": 13, "mfc": "none", "mec": INK, "mew": 2}),
+    )
+    made = []
+    for label, values, style in styles:
+        if values is None:
+            continue
+        place = _place(values[0], data.across), _place(values[1], data.down)
+        if None in place:
+            continue
+        axes.plot(*place, ls="", zorder=5, **style)  # type: ignore[arg-type]  # both are numbers
+        made.append(Line2D([], [], ls="", label=label, **{**style, "ms": 9}))
+    return made
+
+
+def _place(value: float, cells: tuple[tuple[float, float], ...]) -> float | None:
+    """Where a value lies, in cells; between two of them where it falls between."""
+    for number, (low, high) in enumerate(cells):
+        if low <= value <= high:
+            return float(number)
+        if value < low:
+            return number - 0.5 if number else None
+    return None

@@ -34,7 +34,7 @@ def band(
     from radiosim.report.channels import channels_csv, channels_json, print_channels
     from radiosim.study.band import channels
 
-    check_targets(json, csv, parquet)
+    check_targets(json, csv, parquet, scene=scene)
     scenario = scenario_of(Choice(scene=scene, overrides=tuple(set_ or ())))
     if scenario.air.range is None:
         raise OptionError(

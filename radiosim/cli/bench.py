@@ -51,12 +51,10 @@ def bench(
     from radiosim.report.bench.page import card_page
     from radiosim.report.bench.terminal import print_card
     from radiosim.report.bench.written import card_csv, card_json
-    from radiosim.report.files import check_file, write_whole
+    from radiosim.report.files import write_whole
     from radiosim.study.bench import bench_card
 
-    check_targets(json, csv, parquet)
-    if page is not None:
-        check_file(page)
+    check_targets(json, csv, parquet, scene=scene, files={"--page": page})
     scenario = scenario_of(Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
     with progress(1, what="tries") as on_progress:
         card = bench_card(

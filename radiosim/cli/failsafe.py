@@ -1,7 +1,6 @@
 """`radiosim failsafe`: drill every fault, and trade the timeouts."""
 
 import math
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -62,6 +61,9 @@ def failsafe(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write the results as CSV tables.")
     ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
     junit: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write JUnit XML, for a CI.")
     ] = None,
@@ -87,14 +89,20 @@ def failsafe(
     Exit code: 0 every drill passed and every requirement on stopping times held, 1 one did not or
     could not be judged, 2 refused, 130 stopped.
     """
-    from radiosim.cli.page import check_page, command_line, write_page
+    from radiosim.cli.page import command_line, write_page
     from radiosim.cli.source import Choice, scenario_of
+    from radiosim.cli.written import check_targets, write_out
+    from radiosim.report.drill.as_csv import as_csv
+    from radiosim.report.drill.as_json import document_of
+    from radiosim.report.drill.junit import as_junit
+    from radiosim.report.drill.terminal import print_drilled
+    from radiosim.report.files import write_whole
     from radiosim.study.drill import Wishes
 
     _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
     _check_kinds(tuple(skip or ()))
-    targets = _targets(json, csv, junit, scene)
-    check_page(page, scene, others={f"--{name}": path for name, path in targets.items()})
+    files = {"--junit": junit, "--page": page}
+    check_targets(json, csv, parquet, scene=scene, files=files)
     choice = Choice(scene=scene, seed=seed, overrides=tuple(set_ or ()))
     scene_text = "" if page is None else choice.scene_text()
     scenario = scenario_of(choice)
@@ -107,8 +115,8 @@ def failsafe(
         workers=workers,
     )
     drilled = _drilled(scenario, wishes, engine, resume, cluster)
-    for target, text in targets.items():
-        _write(target, text, drilled)
+    if junit is not None:
+        write_whole(junit, as_junit(drilled))
     if page is not None:
         from radiosim.report.page.of_drill import page_of_drill
 
@@ -131,12 +139,14 @@ def failsafe(
             speed_m_s=speed_m_s,
         )
         write_page(page, made)
-    if json == "-":
-        from radiosim.report.drill.as_json import as_json
-
-        sys.stdout.write(as_json(drilled))
-    else:
-        _print(drilled, speed_m_s)
+    write_out(
+        json,
+        csv,
+        lambda: document_of(drilled),
+        lambda: as_csv(drilled),
+        lambda console: print_drilled(drilled, console, speed_m_s=speed_m_s),
+        parquet=parquet,
+    )
     return DONE if drilled.ok else NOT_HELD
 
 
@@ -190,41 +200,3 @@ def _check_kinds(kinds: tuple[str, ...]) -> None:
             raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
     if set(kinds) >= set(known):
         raise OptionError("--skip: must leave a kind of fault to drill, got all of them")
-
-
-def _targets(json: str | None, csv: Path | None, junit: Path | None, scene: str) -> dict[str, Path]:
-    """Where files go, by what they are; RadiosimError before anything is simulated."""
-    from radiosim.cli.outcome import STANDARD_OUTPUT
-    from radiosim.cli.source import OptionError
-    from radiosim.report.files import check_file, check_folder
-
-    said = {"json": None if json in (None, STANDARD_OUTPUT) else Path(str(json)), "junit": junit}
-    files = {name: path for name, path in said.items() if path is not None}
-    for name, path in files.items():
-        check_file(path)
-        if path.exists() and Path(scene).exists() and path.samefile(scene):
-            raise OptionError(f"--{name}: must not be the scene itself, got {path}")
-    if len({path.resolve() for path in files.values()}) < len(files):
-        raise OptionError("--json, --junit: must be different files")
-    if csv is not None:
-        check_folder(csv)
-    return files | ({} if csv is None else {"csv": csv})
-
-
-def _write(target: str, path: Path, drilled: "Drilled") -> None:
-    from radiosim.report.drill.as_csv import as_csv
-    from radiosim.report.drill.as_json import as_json
-    from radiosim.report.drill.junit import as_junit
-    from radiosim.report.files import write_folder, write_whole
-
-    if target == "csv":
-        write_folder(path, as_csv(drilled))
-    else:
-        write_whole(path, as_json(drilled) if target == "json" else as_junit(drilled))
-
-
-def _print(drilled: "Drilled", speed_m_s: float | None) -> None:
-    from radiosim.cli.printing import print_report
-    from radiosim.report.drill.terminal import print_drilled
-
-    print_report(lambda console: print_drilled(drilled, console, speed_m_s=speed_m_s))

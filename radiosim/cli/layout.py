@@ -122,15 +122,10 @@ def compare(
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
     from radiosim.cli.layout_change import Simulated, simulated_change
-    from radiosim.cli.layout_options import (
-        length_of,
-        path_of,
-        refuse_without_scene,
-        versions_of,
-    )
+    from radiosim.cli.layout_options import length_of, refuse_without_scene, versions_of
     from radiosim.cli.layout_page import write_comparison
-    from radiosim.cli.page import check_page, command_line
-    from radiosim.cli.written import check_tables, write_tables
+    from radiosim.cli.page import command_line
+    from radiosim.cli.written import check_files, check_tables, file_of, write_tables
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layouts.as_csv import comparison_csv
     from radiosim.report.layouts.as_json import comparison_json
@@ -140,7 +135,7 @@ def compare(
     refuse_without_scene(scene, stream=stream, set=set_)
     check_tables(csv, parquet)
     length, padded_to_bytes = length_of(payload_length)
-    check_page(page, *([] if scene is None else [scene]), others={"--json": path_of(json)})
+    check_files({"--json": file_of(json), "--page": page}, *([] if scene is None else [scene]))
     numbers = versions_of(versions)
     asked = _named(old), _named(new)
     before, after = with_units_of(*asked), with_units_of(*reversed(asked))

@@ -1,6 +1,5 @@
 """What the options of `radiosim layout` mean."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from radiosim.cli.source import OptionError
@@ -44,11 +43,6 @@ def refuse_without_scene(scene: str | None, **given: object) -> None:
     for name, value in given.items():
         if scene is None and value:
             raise OptionError(f"--{name}: must go with --scene, which is not there")
-
-
-def path_of(json: str | None) -> Path | None:
-    """The file that JSON goes to; None for standard output."""
-    return None if json in (None, "-") else Path(str(json))
 
 
 def emitted(named: "NamedLayout", to: str) -> str:

@@ -7,14 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from radiosim.cli.printing import print_report
-from radiosim.cli.source import Choice, OptionError, Outcome
-from radiosim.cli.written import check_tables, write_tables
-from radiosim.report.files import check_file, write_whole
+from radiosim.cli.source import Choice, Outcome
+from radiosim.cli.written import (
+    STANDARD_OUTPUT,
+    check_files,
+    check_tables,
+    file_of,
+    write_tables,
+)
+from radiosim.report.files import write_whole
 
 if TYPE_CHECKING:
     from radiosim.trace import Trace
-
-STANDARD_OUTPUT = "-"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,13 +35,13 @@ class Targets:
 
     def check(self, choice: Choice) -> None:
         """RadiosimError, before anything is simulated, if a target cannot be written."""
-        files = self._files()
-        for option, path in files.items():
-            check_file(path)
-            if path.exists() and Path(choice.scene).exists() and path.samefile(choice.scene):
-                raise OptionError(f"{option}: must not be the scene itself, got {path}")
-        if len({path.resolve() for path in files.values()}) < len(files):
-            raise OptionError(f"{', '.join(files)}: must be different files")
+        files = {
+            "--trace": self.trace,
+            "--waveform": self.waveform,
+            "--page": self.page,
+            "--json": file_of(self.json),
+        }
+        check_files(files, choice.scene)
         check_tables(self.csv, self.parquet)
 
     def deliver(self, outcome: Outcome, choice: Choice, scene_text: str) -> None:
@@ -62,12 +66,6 @@ class Targets:
         if self.json is not None:
             write_whole(Path(self.json), as_json(outcome.summary))
         _print(outcome, self.more)
-
-    def _files(self) -> dict[str, Path]:
-        said = {"--trace": self.trace, "--waveform": self.waveform, "--page": self.page}
-        if self.json not in (None, STANDARD_OUTPUT):
-            said["--json"] = Path(self.json)
-        return {option: path for option, path in said.items() if path is not None}
 
 
 def _print(outcome: Outcome, more: bool) -> None:

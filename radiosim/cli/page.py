@@ -13,25 +13,6 @@ PageFile = Annotated[
 ]
 
 
-def check_page(page: Path | None, *read: str, others: Mapping[str, Path | None]) -> None:
-    """RadiosimError if the page cannot be written, or would take a file that is read or written.
-
-    `read`: files that the command reads; `others`: option → file that it writes.
-    """
-    from radiosim.cli.source import OptionError
-    from radiosim.report.files import check_file
-
-    if page is None:
-        return
-    check_file(page)
-    for file in read:
-        if page.exists() and Path(file).exists() and page.samefile(file):
-            raise OptionError(f"--page: must not be the scene itself, got {page}")
-    for option, path in others.items():
-        if path is not None and path.resolve() == page.resolve():
-            raise OptionError(f"--page, {option}: must be different files")
-
-
 def command_line(command: str, *arguments: str, options: Mapping[str, Any]) -> str:
     """What a user types to get the same page again; options that were left out are None or ()."""
     words = ["radiosim", *command.split(), *arguments]

@@ -56,7 +56,7 @@ def reach(
     from radiosim.report.reach import print_reach, reach_csv, reach_json
     from radiosim.study import range as study
 
-    check_targets(json, csv, parquet, page, scene)
+    check_targets(json, csv, parquet, scene=scene, files={"--page": page})
     choice = Choice(
         scene=scene,
         starts=starts,

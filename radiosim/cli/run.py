@@ -81,8 +81,9 @@ def run(
     Exit code: 0 every requirement held, 1 one did not or could not be judged, 2 refused, 130
     stopped.
     """
-    from radiosim.cli.outcome import STANDARD_OUTPUT, Targets
+    from radiosim.cli.outcome import Targets
     from radiosim.cli.source import Choice, Shows, simulated
+    from radiosim.cli.written import STANDARD_OUTPUT
 
     targets = Targets(
         json=json,

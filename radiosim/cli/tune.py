@@ -76,6 +76,9 @@ def tune(
     csv: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
     ] = None,
+    parquet: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
+    ] = None,
     page: PageFile = None,
     workers: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
@@ -85,11 +88,11 @@ def tune(
 
     Exit code: 1 if no point holds every requirement, there too.
     """
-    from radiosim.cli.page import check_page, command_line, write_page
+    from radiosim.cli.page import command_line, write_page
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, OptionError, scenario_of
     from radiosim.cli.written import check_targets, write_out
-    from radiosim.report.files import check_file, write_whole
+    from radiosim.report.files import write_whole
     from radiosim.report.tune.settings_h import settings_header
     from radiosim.report.tune.terminal import print_tuned
     from radiosim.report.tune.written import tuned_csv, tuned_json
@@ -100,10 +103,8 @@ def tune(
     from radiosim.study.tune.tuned import confirmed, lines_of, tuned
     from radiosim.study.tune.varied import chosen
 
-    check_targets(json, csv, page=page, scene=scene)
-    if emit is not None:
-        check_file(emit)
-        check_page(page, others={"--emit": emit})
+    files = {"--page": page, "--emit": emit}
+    check_targets(json, csv, parquet, scene=scene, files=files)
     choice = Choice(
         scene=scene,
         starts=starts,
@@ -160,5 +161,6 @@ def tune(
         lambda: tuned_json(found),
         lambda: tuned_csv(found),
         lambda console: print_tuned(found, console),
+        parquet=parquet,
     )
     return DONE if found.ok else NOT_HELD

@@ -36,21 +36,45 @@ def write_tables(
         write_folder(parquet, as_parquet(tables()))
 
 
+def file_of(json: str | None) -> Path | None:
+    """The file that JSON goes to; None for standard output, or where none was asked for."""
+    return None if json is None or json == STANDARD_OUTPUT else Path(json)
+
+
+def check_files(files: Mapping[str, Path | None], *read: str) -> None:
+    """RadiosimError, before anything is simulated, if a file cannot be written.
+
+    By option; None where it was not given. Nor may a file be one of those that are `read`, such as
+    the scene, or that of another option.
+    """
+    from radiosim.cli.source import OptionError
+    from radiosim.report.files import check_file
+
+    asked = {option: path for option, path in files.items() if path is not None}
+    options: dict[Path, str] = {}
+    for option, path in asked.items():
+        check_file(path)
+        for file in read:
+            if path.exists() and Path(file).exists() and path.samefile(file):
+                raise OptionError(f"{option}: must not be the scene itself, got {path}")
+        other = options.setdefault(path.resolve(), option)
+        if other != option:
+            raise OptionError(f"{other}, {option}: must be different files")
+
+
 def check_targets(
     json: str | None,
     csv: Path | None,
     parquet: Path | None = None,
-    page: Path | None = None,
-    scene: str = "",
+    *,
+    scene: str,
+    files: Mapping[str, Path | None] | None = None,
 ) -> None:
-    """RadiosimError, before anything is simulated, if a target cannot be written."""
-    from radiosim.cli.page import check_page
-    from radiosim.report.files import check_file
+    """RadiosimError, before anything is simulated, if a target cannot be written.
 
-    file = None if json in (None, STANDARD_OUTPUT) else Path(str(json))
-    if file is not None:
-        check_file(file)
-    check_page(page, scene, others={"--json": file})
+    `files`: other files that are written, by option.
+    """
+    check_files({"--json": file_of(json), **(files or {})}, scene)
     check_tables(csv, parquet)
 
 

@@ -47,7 +47,7 @@ def test_a_page_and_json_want_different_files(tmp_path: Path) -> None:
     path = tiny(tmp_path, FAR)
     done = typed("range", path, "--page", tmp_path / "a", "--json", tmp_path / "a")
 
-    assert (done.code, "--page, --json: must be different files" in done.err) == (2, True)
+    assert (done.code, "--json, --page: must be different files" in done.err) == (2, True)
 
 
 def test_two_layouts_make_a_page(tmp_path: Path) -> None:

@@ -153,3 +153,19 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
 
     drive, look = (round(1000 * value) for value in chosen)
     assert said == f"{drive} {look} 5 250 5"
+
+
+def test_no_file_that_is_written_may_be_the_scene_or_another_of_them(tmp_path: Path) -> None:
+    scene = Path(tiny(tmp_path, SECOND))
+    text = scene.read_text(encoding="utf-8")
+    alike = tmp_path / "x"
+
+    for options, what in (
+        (("--emit", scene), "--emit: must not be the scene itself"),
+        (("--json", scene), "--json: must not be the scene itself"),
+        (("--emit", alike, "--page", alike), "--page, --emit: must be different files"),
+    ):
+        done = typed("tune", str(scene), *map(str, options))
+        assert (done.code, what in done.err) == (2, True)
+    assert scene.read_text(encoding="utf-8") == text
+    assert not alike.exists()

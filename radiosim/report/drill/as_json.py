@@ -1,15 +1,17 @@
-"""A failsafe drill as JSON text."""
+"""A failsafe drill as JSON."""
 
 from typing import Any
 
-import msgspec
-
+from radiosim.report.layouts.as_json import text_of
 from radiosim.study.drill.results import Drilled
 
 
-def as_json(drilled: Drilled) -> str:
-    """JSON text, indented by two, keys always in the same order; what never came is null."""
+def document_of(drilled: Drilled) -> dict[str, Any]:
+    """The whole drill, with whether all of it is as it should be."""
     fields = drilled.__struct_fields__
-    document: dict[str, Any] = {name: getattr(drilled, name) for name in fields}
-    document["ok"] = drilled.ok
-    return msgspec.json.format(msgspec.json.encode(document), indent=2).decode() + "\n"
+    return {name: getattr(drilled, name) for name in fields} | {"ok": drilled.ok}
+
+
+def as_json(drilled: Drilled) -> str:
+    """JSON text, keys always in the same order; what never came is null."""
+    return text_of(document_of(drilled))

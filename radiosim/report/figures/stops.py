@@ -115,7 +115,7 @@ def _texts(data: StopsData) -> Iterator[str]:
         f"Each drill {data.points} times, its worst output: time from the last frame that counted "
         "until failsafe is in effect. Bars: the bound, term by term."
     )
-    timed = [drill for drill in data.drills if drill.worst_ms is not None]
+    timed = [d for d in data.drills if d.worst_ms is not None and d.verdict != FAILED]
     for output in dict.fromkeys(drill.output for drill in timed):
         mine = [drill for drill in timed if drill.output == output]
         worst = max(mine, key=lambda drill: drill.worst_ms or 0.0)

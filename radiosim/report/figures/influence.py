@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from radiosim.report.figures.canvas import Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.fills import fill
-from radiosim.report.terminal.words import share
+from radiosim.report.terminal.words import printable, share
 from radiosim.study.tune.tuned import Tuned
 
 
@@ -51,6 +51,8 @@ def draw(data: InfluenceData) -> Drawn:
 
 def _title(data: InfluenceData) -> str:
     first, most = data.settings[0], data.alone[0]
+    if most <= 0:
+        return "No setting alone explains how the points differ"
     if data.rest > most:
         return f"Settings matter together: alone, {_short(first)} explains most, {share(most)}"
     return f"{_short(first)} matters most: {share(most)} of the margin's variance"
@@ -86,7 +88,7 @@ def _paint(canvas: Canvas, data: InfluenceData) -> None:
     axes.barh(range(len(values)), values, height=height, label="alone", **fill(0, 0.8))
     for row, name in enumerate(names):
         axes.annotate(
-            name, (0, row - 0.2), xytext=(2, 1), textcoords="offset points", va="bottom",
+            printable(name), (0, row - 0.2), xytext=(2, 1), textcoords="offset points", va="bottom",
         )  # fmt: skip
     axes.set_yticks([])
     axes.set_ylim(len(names) - 0.5, -0.8)

@@ -11,6 +11,7 @@ from matplotlib.patches import Patch, Rectangle
 from radiosim.report.figures.canvas import BAD, GROUND, INK, QUIET, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.fills import FILLS
+from radiosim.report.figures.scales import short
 from radiosim.report.terminal.words import limit
 from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, map_of, paces_of
 from radiosim.study.tune.tuned import Tuned
@@ -64,15 +65,15 @@ def periods_data(found: Tuned) -> PeriodsData | None:
 
 def draw(data: PeriodsData) -> Drawn:
     """The figure."""
-    rows = len(data.down)
+    rows, marks = len(data.down), len(_counts(data)) + 2
     return drawn(
         "periods",
         data,
         title=_title(data),
         text=_text(data),
         paint=lambda canvas: _paint(canvas, data),
-        height_px=min(640, 150 + 26 * rows),
-        narrow_height_px=min(520, 190 + 16 * rows),
+        height_px=60 + 22 * -(-marks // 3) + max(180, 26 * rows),
+        narrow_height_px=60 + 19 * marks + max(180, 16 * rows),
     )
 
 
@@ -172,8 +173,9 @@ def _sizes(data: PeriodsData) -> tuple[int, int]:
 
 
 def _label(key: str) -> str:
-    name, _, unit = key.removeprefix("transmitter.").rpartition("_")
-    return f"{name.replace('.', ', ')}, {unit}"
+    name, _, setting = key.removeprefix("transmitter.").rpartition(".")
+    words, _, unit = setting.rpartition("_")
+    return f"{short(name)}, {words}, {unit}"
 
 
 def _mark_places(axes: "Axes", data: PeriodsData) -> list[Line2D]:

@@ -12,10 +12,10 @@ if TYPE_CHECKING:
 LONGEST_NAME = 18
 
 
-def short(name: str) -> str:
+def short(name: str, letters: int = LONGEST_NAME) -> str:
     """A name that fits beside a line."""
     text = printable(name)
-    return text if len(text) <= LONGEST_NAME else f"{text[: LONGEST_NAME - 1]}…"
+    return text if len(text) <= letters else f"{text[: letters - 1]}…"
 
 
 def log_ms(axes: "Axes") -> None:

@@ -12,13 +12,14 @@ from radiosim.report.drill.worst_output import worst_output
 from radiosim.report.figures.canvas import BAD, GROUND, INK, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.fills import fill
-from radiosim.report.figures.scales import short
+from radiosim.report.figures.scales import LONGEST_NAME, short
 from radiosim.report.terminal.words import digits, listed
 from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, DrillFigures
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+NARROW_LETTERS = 9
 ROW_PX = 24
 HEAD_PX = 150
 _SAID = {
@@ -99,8 +100,10 @@ def _title(data: StopsData) -> str:
     if not timed:
         return "No drill had anything to stop"
     longest = max(timed, key=lambda drill: drill.worst_ms or 0.0)
+    holds = any(drill.verdict == HELD for drill in data.drills)
+    what = "What is to stop does so" if holds else "Everything stops"
     return (
-        f"Everything stops within its bound; the longest stop takes {digits(longest.worst_ms)} ms: "
+        f"{what} within its bound; the longest stop takes {digits(longest.worst_ms)} ms: "
         f"{longest.output} at {longest.fault} {longest.unit}"
     )
 
@@ -115,7 +118,7 @@ def _texts(data: StopsData) -> Iterator[str]:
         f"Each drill {data.points} times, its worst output: time from the last frame that counted "
         "until failsafe is in effect. Bars: the bound, term by term."
     )
-    timed = [drill for drill in data.drills if drill.worst_ms is not None]
+    timed = [d for d in data.drills if d.worst_ms is not None and d.verdict != FAILED]
     for output in dict.fromkeys(drill.output for drill in timed):
         mine = [drill for drill in timed if drill.output == output]
         worst = max(mine, key=lambda drill: drill.worst_ms or 0.0)
@@ -141,16 +144,17 @@ def _paint(canvas: Canvas, data: StopsData) -> None:
     for row, drill in enumerate(data.drills):
         _bars(axes, row, drill, styles)
     _marks(axes, data)
+    letters = NARROW_LETTERS if canvas.is_narrow else LONGEST_NAME
     axes.set_yticks(
         range(len(data.drills)),
-        [f"{drill.fault} {short(drill.unit)}" for drill in data.drills],
+        [f"{drill.fault} {short(drill.unit, letters)}" for drill in data.drills],
     )
     for label, drill in zip(axes.get_yticklabels(), data.drills, strict=True):
         if drill.verdict in (FAILED, UNTRIED):
             label.set(color=BAD, weight="bold")
     axes.set_ylim(len(data.drills) - 0.4, -0.6)
     axes.set_xlim(left=0)
-    axes.set_xlabel("ms since the last frame that counted")
+    axes.set_xlabel(f"ms since the last frame{'' if canvas.is_narrow else ' that counted'}")
     axes.tick_params(axis="y", length=0)
     axes.grid(visible=True, axis="x")
     axes.set_axisbelow(True)

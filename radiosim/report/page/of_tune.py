@@ -19,6 +19,7 @@ from radiosim.study.tune.tuned import Tuned
 from radiosim.version import VERSION
 
 MOST_OF_FRONT = 12
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def page_of_tune(
@@ -84,11 +85,11 @@ def _recommended(found: Tuned) -> Section:
     if found.best is None:
         return Section(heading="Recommended: none", prose=(f"{printable(found.why)}.",))
     rows = tuple(
-        (setting.key, limit(value), said_of(setting.key, value))
+        (setting.key, (said_of(setting.key, value) or limit(value)).replace(" ", NO_BREAK))
         for setting, value in zip(found.settings, found.best.values, strict=True)
     )
     settings = PageTable(
-        caption="Recommended settings", columns=("key", "value", ""), rows=rows, words=(2,)
+        caption="Recommended settings", columns=("key", "value"), rows=rows, words=(1,)
     )
     others = (_table("Next best", found, found.runners_up),) if found.runners_up else ()
     why = f"{printable(found.why[0].upper() + found.why[1:])}."

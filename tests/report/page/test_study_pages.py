@@ -6,7 +6,9 @@ import pytest
 
 from radiosim.report.page import page_html
 from radiosim.report.page.of_drill import page_of_drill
+from radiosim.scenario import parse
 from tests.report.page.study_pages import PAGES, a_sound_drill
+from tests.study.drill.scenes import BASE, TIMER, drilled
 
 FIGURES = {
     "failsafe": {"stops", "trade-0", "trade-1"},
@@ -60,3 +62,13 @@ def test_a_misread_field_stands_among_the_cautions() -> None:
 
     assert page.is_well is False
     assert any("pull is MISREAD" in text for text in page.cautions)
+
+
+def test_an_output_that_holds_is_no_plain_pass() -> None:
+    holding = BASE.replace("{ preset_us = 1500 }", '"hold"') + TIMER
+    held = drilled(parse(holding), "power_off", points=8)
+    page = page_of_drill(held, scene="a", scene_text="", command="c")
+
+    assert page.is_well is None
+    assert page.verdict == ("PASSED, but motor does not stop at every fault, as the scene says.")
+    assert any("NO STOP, as the scene says: motor" in text for text in page.cautions)

@@ -1,0 +1,32 @@
+"""What draws is loaded by those who ask for a page alone."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.test_study_pages import COMMANDS
+from tests.cli.typed import tiny
+
+LOADED = """
+import sys
+from radiosim.cli.main import main
+try:
+    main()
+except SystemExit:
+    pass
+print(*sorted({"matplotlib", "jinja2"} & set(sys.modules)), file=sys.stderr)
+"""
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_study_without_a_page_loads_nothing_that_draws(tmp_path: Path, command: str) -> None:
+    more, options = COMMANDS[command]
+    words = [command, str(tiny(tmp_path, more)), *map(str, options)]
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED, *words], capture_output=True, text=True, check=True
+    )
+
+    assert done.stdout
+    assert done.stderr.split() == []

@@ -2,7 +2,7 @@
 
 import sys
 from collections import Counter
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,20 +14,64 @@ if TYPE_CHECKING:
     from radiosim.scenario import Scenario
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """What reading one scene has shown; the names are those of `--json`."""
+
+    scene: str
+    ok: bool
+    problems: tuple[str, ...] = ()
+    cannot_work: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    retries: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+
+
 def check(
     scenes: Annotated[
         list[str],
         typer.Argument(metavar="SCENE.toml...", help="Scene files, or names of shipped scenes."),
     ],
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
+    ] = None,
 ) -> int:
     """Read scenes without simulating them."""
+    from radiosim.cli.written import STANDARD_OUTPUT, check_files, file_of
+    from radiosim.report.files import write_whole
+    from radiosim.report.layouts.as_json import text_of
+
+    target = file_of(json)
+    check_files({"--json": target}, *scenes)
     names = Counter(Path(scene).name for scene in dict.fromkeys(scenes))
-    return max(
-        (_check(scene, is_ambiguous=names[Path(scene).name] > 1) for scene in scenes), default=DONE
-    )
+    found = [_checked(scene, is_ambiguous=names[Path(scene).name] > 1) for scene in scenes]
+    if target is not None:
+        write_whole(target, text_of(found))
+    if json == STANDARD_OUTPUT:
+        sys.stdout.write(text_of(found))
+    else:
+        for one in found:
+            _print(one)
+    return DONE if all(one.ok for one in found) else REFUSED
 
 
-def _check(scene: str, *, is_ambiguous: bool) -> int:
+def _print(found: Checked) -> None:
+    if not found.ok:
+        sys.stdout.flush()
+        print(*found.problems, sep="\n", file=sys.stderr)
+        return
+    print(f"{found.scene}: ok")
+    for text in found.cannot_work:
+        print(f"  ! {text}")
+    for text in found.warnings:
+        print(f"  ! {text}")
+    for text in found.retries:
+        print(f"  retries: {text}")
+    for text in found.assumed:
+        print(f"  assumed: {text}")
+
+
+def _checked(scene: str, *, is_ambiguous: bool) -> Checked:
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
     from radiosim.measure.summarise import cannot_work
@@ -36,21 +80,19 @@ def _check(scene: str, *, is_ambiguous: bool) -> int:
     try:
         scenario = _loaded(scene, is_ambiguous)
     except RadiosimError as error:
-        sys.stdout.flush()
-        print(error, file=sys.stderr)
-        return REFUSED
-    print(f"{scene}: ok")
+        return Checked(scene=scene, ok=False, problems=tuple(str(error).splitlines()))
     plan = make_plan(scenario, 0)
-    for name in scenario.transmitter:
-        if reason := cannot_work(scenario, plan, name):
-            print(f"  ! {name}: THIS FAILSAFE CANNOT WORK: {reason}")
-    for text in scenario.warnings:
-        print(f"  ! {text}")
-    for name, text in retries(scenario):
-        print(f"  retries: {name}: {text}")
-    for text in scenario.assumed:
-        print(f"  assumed: {text}")
-    return DONE
+    reasons = {name: cannot_work(scenario, plan, name) for name in scenario.transmitter}
+    return Checked(
+        scene=scene,
+        ok=True,
+        cannot_work=tuple(
+            f"{name}: THIS FAILSAFE CANNOT WORK: {why}" for name, why in reasons.items() if why
+        ),
+        warnings=tuple(scenario.warnings),
+        retries=tuple(f"{name}: {text}" for name, text in retries(scenario)),
+        assumed=tuple(scenario.assumed),
+    )
 
 
 def _loaded(scene: str, is_ambiguous: bool) -> "Scenario":

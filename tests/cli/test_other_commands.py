@@ -105,6 +105,17 @@ def test_check_goes_on_after_a_refused_scene(tmp_path: Path) -> None:
     assert done.err.startswith("bad.toml:1: typo: unknown key")
 
 
+def test_check_tells_all_of_it_as_json_too(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.toml"
+    bad.write_text("typo = 1\n", encoding="utf-8")
+    done = typed("check", bad, tiny(tmp_path), "--json", "-")
+
+    refused, sound = json.loads(done.out)
+    assert (done.code, refused["ok"], sound["ok"]) == (2, False, True)
+    assert refused["problems"][0].startswith("bad.toml:1: typo: unknown key")
+    assert any("radio: channel 68 (2468 MHz)" in text for text in sound["assumed"])
+
+
 def test_check_tells_files_of_one_name_apart(tmp_path: Path) -> None:
     paths = [tmp_path / name / "scene.toml" for name in ("a", "b")]
     for path in paths:

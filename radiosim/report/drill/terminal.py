@@ -68,7 +68,9 @@ def _head(drilled: Drilled) -> Iterator[RenderableType]:
 
 def _verdict(drilled: Drilled) -> str:
     if drilled.ok:
-        return "VERDICT: PASSED"
+        held = drilled.held
+        what = f", but {listed(held)} {'do' if len(held) > 1 else 'does'} not stop at every fault"
+        return f"VERDICT: PASSED{what if held else ''}"
     failed = len({(drill.fault, drill.unit) for drill in drilled.failed})
     if not failed:
         return "VERDICT: FAILED"

@@ -10,7 +10,7 @@ from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
 from radiosim.report.terminal.words import digits, limit, listed
-from radiosim.study.drill.results import HELD, Drilled, StreamBound
+from radiosim.study.drill.results import Drilled, StreamBound
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -30,7 +30,7 @@ def page_of_drill(
         what=f"Failsafe drills of a simulated radio control link: {kinds} faults, "
         f"{drilled.points} times each",
         verdict=_verdict(drilled),
-        is_well=None if drilled.ok and _held(drilled) else drilled.ok,
+        is_well=None if drilled.ok and drilled.held else drilled.ok,
         cautions=(*hazards(drilled), FIRST),
         sections=(
             _stops(drilled),
@@ -59,7 +59,7 @@ def page_of_drill(
 
 
 def _verdict(drilled: Drilled) -> str:
-    held = _held(drilled)
+    held = drilled.held
     if drilled.ok and held:
         do = "do" if len(held) > 1 else "does"
         return f"PASSED, but {listed(held)} {do} not stop at every fault, as the scene says."
@@ -69,11 +69,6 @@ def _verdict(drilled: Drilled) -> str:
     if failed:
         return f"FAILED: not everything stops at {listed(failed)}."
     return "FAILED: a requirement does not hold, or not every drill could be tried."
-
-
-def _held(drilled: Drilled) -> tuple[str, ...]:
-    """Outputs that some fault leaves as they are, as the scene says."""
-    return tuple(dict.fromkeys(drill.output for drill in drilled.drills if drill.verdict == HELD))
 
 
 def _stops(drilled: Drilled) -> Section:

@@ -160,6 +160,11 @@ class Drilled(Struct, frozen=True, kw_only=True):
         return tuple(drill for drill in self.drills if drill.verdict == UNTRIED)
 
     @property
+    def held(self) -> tuple[str, ...]:
+        """Outputs that some fault leaves as they are, as the scene says."""
+        return tuple(dict.fromkeys(it.output for it in self.drills if it.verdict == HELD))
+
+    @property
     def touched(self) -> tuple[OtherFigures, ...]:
         """Outputs that stopped though the fault was not theirs."""
         return tuple(other for other in self.others if other.stops)

@@ -13,6 +13,8 @@ Z_95 = 1.959963984540054
 """0.975 quantile of the normal distribution."""
 MISS = 0.05
 """Share of intervals that may miss what they are for."""
+FEW = 50
+"""Events whose spread over starts is not yet trusted alone."""
 
 
 def wilson(successes: float, trials: float, miss: float = MISS) -> tuple[float, float]:
@@ -73,25 +75,47 @@ def share_over_starts(
     return max(0.0, interval[0]), min(1.0, interval[1])
 
 
+def weighted_poisson(
+    counts: Sequence[int], spans: Sequence[float], weights: Sequence[float], miss: float = MISS
+) -> tuple[float, float]:
+    """Interval of a rate of events, each by itself, of starts that are weighted.
+
+    Garwood's where all weights are alike. Source: M. P. Fay, E. J. Feuer, "Confidence intervals
+    for directly standardized rates: a method based on the gamma distribution", Statistics in
+    Medicine 16 (1997), from memory. With no event the limit holds whatever starts the events hide
+    in: those that count most.
+    """
+    from scipy.special import gammaincinv  # noqa: PLC0415 - as above
+
+    total = sum(w * span for w, span in zip(weights, spans, strict=True))
+    each = [w / total for w in weights]
+    rate = sum(e * count for e, count in zip(each, counts, strict=True))
+    variance = sum(e**2 * count for e, count in zip(each, counts, strict=True))
+    most = max(each)
+    low = 0.0
+    if variance > 0:
+        low = variance / rate * float(gammaincinv(rate**2 / variance, miss / 2))
+    rate, variance = rate + most, variance + most**2
+    return low, variance / rate * float(gammaincinv(rate**2 / variance, 1 - miss / 2))
+
+
 def rate_over_starts(
     counts: Sequence[int], spans: Sequence[float], weights: Sequence[float], miss: float = MISS
 ) -> tuple[float, float] | None:
-    """Interval of a rate of events per unit of `spans`, starts weighted.
+    """Interval of a rate of events per unit of `spans`, starts weighted; None for lack of starts.
 
-    Exact Poisson for no event at all, and where equal starts show no spread to go by. With no
-    event the limit holds whatever starts the events hide in: had they all been in those that
-    count most, the rate would be that of an unweighted run times the largest weight.
+    With few events never narrower than if they came one by one: the spread that a handful of them
+    shows by chance says less than their number does.
     """
-    if sum(counts) == 0:
-        low, high = garwood(0, miss)
-        total = sum(w * span for w, span in zip(weights, spans, strict=True))
-        return low, high * max(weights) / total
-    if len(set(zip(counts, spans, weights, strict=True))) == 1:
-        low, high = garwood(sum(counts), miss)
-        return low / sum(spans), high / sum(spans)
+    alone = weighted_poisson(counts, spans, weights, miss)
+    if sum(counts) == 0 or len(set(zip(counts, spans, weights, strict=True))) == 1:
+        return alone
     interval = ratio_over_starts(
         [w * count for w, count in zip(weights, counts, strict=True)],
         [w * span for w, span in zip(weights, spans, strict=True)],
         miss,
     )
-    return None if interval is None else (max(0.0, interval[0]), interval[1])
+    if interval is None:
+        return None
+    low, high = max(0.0, interval[0]), interval[1]
+    return (min(low, alone[0]), max(high, alone[1])) if sum(counts) < FEW else (low, high)

@@ -3,16 +3,18 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
 from radiosim.measure.intervals import (
+    FEW,
     Z_95,
     garwood,
     rate_over_starts,
     ratio_over_starts,
     share_over_starts,
+    weighted_poisson,
     wilson,
 )
 
@@ -79,9 +81,9 @@ def test_over_equal_starts_it_is_the_t_interval_of_their_mean(
 
 
 def test_a_spell_in_one_start_makes_the_interval_wide() -> None:
-    spell = rate_over_starts([40, 0, 0, 0, 0, 0, 0, 0], [1.0] * 8, [1.0] * 8)
-    even = rate_over_starts([5, 6, 4, 5, 5, 6, 4, 5], [1.0] * 8, [1.0] * 8)
-    poisson = garwood(40)
+    spell = rate_over_starts([80, 0, 0, 0, 0, 0, 0, 0], [1.0] * 8, [1.0] * 8)
+    even = rate_over_starts([10, 11, 9, 10, 10, 11, 9, 10], [1.0] * 8, [1.0] * 8)
+    poisson = garwood(80)
 
     assert spell is not None
     assert even is not None
@@ -108,14 +110,35 @@ def test_no_event_in_weighted_starts_counts_the_heaviest() -> None:
     assert interval == pytest.approx((0.0, 1.5 * 3.689 / 2), rel=5e-4)
 
 
+@given(st.lists(st.integers(0, 6), min_size=2, max_size=12))
+def test_a_rate_of_equal_starts_is_never_surer_than_its_count(counts: list[int]) -> None:
+    assume(sum(counts) < FEW)
+    interval = rate_over_starts(counts, [1.0] * len(counts), [1.0] * len(counts))
+    low, high = garwood(sum(counts))
+
+    assert interval is not None
+    assert interval[0] <= low / len(counts) * (1 + 1e-9)
+    assert interval[1] >= high / len(counts) * (1 - 1e-9)
+
+
+@given(st.data())
+def test_one_more_trip_never_lowers_the_limit_of_trips_that_come_alone(data: st.DataObject) -> None:
+    weights = data.draw(st.lists(st.floats(0.2, 3.0), min_size=2, max_size=8))
+    counts = [data.draw(st.integers(0, 5)) for _ in weights]
+    spans = [1.0] * len(weights)
+    more = [counts[0] + 1, *counts[1:]]
+
+    assert weighted_poisson(more, spans, weights)[1] >= weighted_poisson(counts, spans, weights)[1]
+
+
 def test_weights_move_a_rate_to_the_starts_that_count() -> None:
-    heavy_first = rate_over_starts([50, 40, 48, 42], [1.0] * 4, [1.5, 0.5, 1.5, 0.5])
-    heavy_last = rate_over_starts([50, 40, 48, 42], [1.0] * 4, [0.5, 1.5, 0.5, 1.5])
+    heavy_first = rate_over_starts([150, 140, 148, 142], [1.0] * 4, [1.5, 0.5, 1.5, 0.5])
+    heavy_last = rate_over_starts([150, 140, 148, 142], [1.0] * 4, [0.5, 1.5, 0.5, 1.5])
 
     assert heavy_first is not None
     assert heavy_last is not None
-    assert sum(heavy_first) / 2 == pytest.approx((75 + 20 + 72 + 21) / 4)
-    assert sum(heavy_last) / 2 == pytest.approx((25 + 60 + 24 + 63) / 4)
+    assert sum(heavy_first) / 2 == pytest.approx((225 + 70 + 222 + 71) / 4)
+    assert sum(heavy_last) / 2 == pytest.approx((75 + 210 + 74 + 213) / 4)
 
 
 def test_a_share_stays_within_its_ends() -> None:

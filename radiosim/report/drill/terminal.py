@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from radiosim.report.drill.trade import trade_lines
-from radiosim.report.drill.worst_output import worst_output
+from radiosim.report.drill.worst_output import latest, worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
 from radiosim.report.terminal.words import digits, listed, printable
@@ -137,29 +137,25 @@ def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType
     rows = [
         (f"  {stream}", text)
         for stream, worst in drilled.worst.items()
-        for text in worst_texts(drilled, worst, speed_m_s)
+        for text in worst_texts(worst, speed_m_s)
     ]
     if rows:
         yield block("Worst stop of each stream", hanging(rows))
 
 
-def worst_texts(drilled: Drilled, worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+def worst_texts(worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
     """How long a stream's worst stop takes, where, and how far the vehicle gets meanwhile."""
     where = f"{worst.output} at {worst.fault} {worst.unit}"
     if worst.stop_ms is None:
         yield f"NEVER: {where}: {_cause(worst.why)}"
         return
-    mine = next(
-        drill
-        for drill in drilled.drills
-        if (drill.fault, drill.unit, drill.output) == (worst.fault, worst.unit, worst.output)
-    )
-    still_ms = mine.standstill_ms.max
     text = f"{digits(worst.stop_ms)} ms: {where}"
-    if still_ms is not None:
-        text += f", standing still after {digits(still_ms)} ms"
+    if worst.standstill_ms > worst.stop_ms:
+        last = f"{worst.last_output} at {worst.last_fault}"
+        text += f"; {'' if last == where else last + ' '}stands still after "
+        text += f"{digits(worst.standstill_ms)} ms"
     if speed_m_s is not None:
-        way_m = speed_m_s * max(worst.stop_ms, still_ms or 0.0) / 1000
+        way_m = speed_m_s * max(worst.stop_ms, worst.standstill_ms) / 1000
         text += f", up to {digits(way_m)} m on at {digits(speed_m_s)} m/s"
     yield text
 
@@ -172,12 +168,13 @@ def _drills(drilled: Drilled) -> Iterator[RenderableType]:
         made.add_column(title, justify="right", overflow="fold")
     made.add_column("")
     for (fault, unit), group in groupby(drilled.drills, key=lambda d: (d.fault, d.unit)):
-        made.add_row(*_row(f"{fault} {unit}", worst_output(group)))
+        made.add_row(*_row(f"{fault} {unit}", tuple(group)))
     notes = hanging([(Text(" ".join(_notes(drilled)), style="dim"),)])
     yield block("Drills: ms from the fault until failsafe is in effect", made, notes)
 
 
-def _row(name: str, drill: DrillFigures) -> Sequence[Cell]:
+def _row(name: str, group: Sequence[DrillFigures]) -> Sequence[Cell]:
+    drill = worst_output(group)
     stop = drill.stop_ms
     return (
         name,
@@ -186,8 +183,8 @@ def _row(name: str, drill: DrillFigures) -> Sequence[Cell]:
         digits(stop.p99),
         digits(stop.max),
         "none" if drill.bound_ms is None else digits(drill.bound_ms),
-        digits(drill.standstill_ms.max),
-        digits(drill.recovered_ms.max),
+        digits(latest(it.standstill_ms for it in group)),
+        digits(latest(it.recovered_ms for it in group)),
         _WORD[drill.verdict],
     )
 
@@ -195,12 +192,12 @@ def _row(name: str, drill: DrillFigures) -> Sequence[Cell]:
 def _notes(drilled: Drilled) -> Iterator[str]:
     verdicts = {drill.verdict for drill in drilled.drills}
     yield "99 %: of the faults were no slower. Bound: at most, from the last frame that counted."
-    yield "Still: servo or motor, at worst. Back: from the fault's end until values are fresh"
-    yield "again, boot included, at worst."
+    yield "Still: until all servos and motors of its streams stand. Back: from the fault's end"
+    yield "until values are fresh again, boot included. Both at worst, of all outputs."
     if SHORT in verdicts:
         yield "short: the fault was over before anything had to stop."
     if HELD in verdicts:
-        yield "holds: the scene wants the output to hold its last value, or gives it no failsafe."
+        yield "holds: the scene wants the output to hold its last value."
     if not drilled.touched and drilled.others:
         yield "Outputs of streams without the fault went on through all drills."
 

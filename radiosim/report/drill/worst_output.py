@@ -1,7 +1,8 @@
-"""Which of the outputs that a drill strikes is its worst."""
+"""The worst of the outputs that a drill strikes."""
 
 from collections.abc import Iterable
 
+from radiosim.measure.summary import Distribution
 from radiosim.study.drill.results import FAILED, HELD, OK, SHORT, UNTRIED, DrillFigures
 
 _RANK = (FAILED, UNTRIED, OK, HELD, SHORT)
@@ -14,3 +15,8 @@ def worst_output(drills: Iterable[DrillFigures]) -> DrillFigures:
 
 def _badness(drill: DrillFigures) -> tuple[int, float]:
     return -_RANK.index(drill.verdict), drill.stop_ms.max or 0.0
+
+
+def latest(times_ms: Iterable[Distribution]) -> float | None:
+    """The longest of some times; None: none of them ever came."""
+    return max((it.max for it in times_ms if it.max is not None), default=None)

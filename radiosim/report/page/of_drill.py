@@ -5,7 +5,7 @@ from itertools import groupby
 
 from radiosim.report.drill.terminal import FIRST, hazards, worst_texts
 from radiosim.report.drill.trade import room_texts, shown, trade_note
-from radiosim.report.drill.worst_output import worst_output
+from radiosim.report.drill.worst_output import latest, worst_output
 from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
@@ -39,7 +39,7 @@ def page_of_drill(
                 prose=tuple(
                     f"{stream}: {text}."
                     for stream, worst in drilled.worst.items()
-                    for text in worst_texts(drilled, worst, speed_m_s)
+                    for text in worst_texts(worst, speed_m_s)
                 ),
             ),
             Section(
@@ -74,7 +74,8 @@ def _verdict(drilled: Drilled) -> str:
 def _stops(drilled: Drilled) -> Section:
     figure = stops.draw(stops.stops_data(drilled))
     rows = []
-    for (fault, unit), group in groupby(drilled.drills, key=lambda d: (d.fault, d.unit)):
+    for (fault, unit), found in groupby(drilled.drills, key=lambda d: (d.fault, d.unit)):
+        group = tuple(found)
         drill = worst_output(group)
         rows.append(
             (
@@ -83,8 +84,8 @@ def _stops(drilled: Drilled) -> Section:
                 digits(drill.stop_ms.max),
                 "none" if drill.bound_ms is None else digits(drill.bound_ms),
                 digits(drill.stop_ms.median),
-                digits(drill.standstill_ms.max),
-                digits(drill.recovered_ms.max),
+                digits(latest(it.standstill_ms for it in group)),
+                digits(latest(it.recovered_ms for it in group)),
                 drill.output,
             )
         )
@@ -93,10 +94,10 @@ def _stops(drilled: Drilled) -> Section:
         columns=("fault", "", "worst", "bound", "median", "still", "back", "worst output"),
         rows=tuple(rows),
         words=(1, 7),
-        note="Bound: at most, from the last frame that counted. Still: servo or motor, at worst. "
-        "Back: from the fault's end until values are fresh again, at worst. Held: the scene wants "
-        "the output to hold its last value, or gives it no failsafe. Short: the fault was over "
-        "before anything had to stop.",
+        note="Bound: at most, from the last frame that counted. Still: until all servos and motors "
+        "of its streams stand. Back: from the fault's end until values are fresh again. Both at "
+        "worst, of all outputs. Held: the scene wants the output to hold its last value. Short: "
+        "the fault was over before anything had to stop.",
     )
     return Section(heading=figure.title, figure=figure, tables=(table,))
 

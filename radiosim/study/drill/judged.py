@@ -86,9 +86,12 @@ def _verdict(
 
 
 def acts(scenario: Scenario, name: str) -> bool:
-    """Whether the scene wants an output to stop on failsafe."""
+    """Whether an output must stop on failsafe: it is not told to hold its last value.
+
+    One whose stream has no failsafe at all must too: that nothing stops it was nobody's choice.
+    """
     output = scenario.output[name]
-    return output.stream in scenario.failsafe and output.on_failsafe != "hold"
+    return output.stream not in scenario.failsafe or output.on_failsafe != "hold"
 
 
 def _why_alive(

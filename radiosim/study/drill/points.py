@@ -19,6 +19,7 @@ from radiosim.engine.plan import RECEIVER, Plan, make_plan
 from radiosim.measure.of_fault import NEVER
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.fault import Fault
+from radiosim.scenario.structs.output import Output
 from radiosim.scenario.structs.receiver import Receiver
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.study.drill.kinds import Drill
@@ -78,7 +79,9 @@ def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
     return Rhythm(
         first_s=max([scenario.receiver.boot_s, *(u.start_s + u.boot_s for u in units.values())]),
         settle_s=boots_s + SETTLED_S + _neutral_s(scenario, plan),
-        hold_s=max([last_s, watchdog_s, *(1.2 * t for t in timeouts_s)]) + SPARE_S,
+        hold_s=max([last_s, watchdog_s, *(1.2 * t for t in timeouts_s)])
+        + SPARE_S
+        + max((_turn_s(output) for output in scenario.output.values()), default=0.0),
         span_s={
             unit: min(max(*period_s.values(), period_s.get(unit, 0.0), pass_s), LONGEST_WAIT_S)
             for unit in (*units, "")
@@ -89,6 +92,12 @@ def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
 
 def _period_s(unit: Transmitter) -> float:
     return (unit.period_ms or unit.pause_ms or 0.0) / 1000
+
+
+def _turn_s(output: Output) -> float:
+    """How long a servo takes from one end to the other, s; 0 without one."""
+    servo = output.servo
+    return 0.0 if servo is None else servo.seconds_per_60deg / 60 * servo.travel_deg
 
 
 def _neutral_s(scenario: Scenario, plan: Plan) -> float:

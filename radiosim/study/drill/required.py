@@ -33,13 +33,22 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
     for stream in scenario.transmitter:
         mine = [d for d in drills if d.stream == stream and d.points and acts(scenario, d.output)]
         if mine:
-            found[stream] = max(map(_worst, mine), key=_badness)
+            last = max(mine, key=_moving_ms)
+            found[stream] = max((_worst(it, last) for it in mine), key=_badness)
     return found
 
 
-def _worst(drill: DrillFigures) -> WorstStop:
+def _moving_ms(drill: DrillFigures) -> float:
+    """Until when something moved, from the fault: the stop, or servo or motor standing still."""
+    return max(drill.stop_ms.max or 0.0, drill.standstill_ms.max or 0.0)
+
+
+def _worst(drill: DrillFigures, last: DrillFigures) -> WorstStop:
     times_ms = [spread.max for spread in (drill.stop_ms, drill.silence_ms) if spread.max]
     return WorstStop(
+        standstill_ms=_moving_ms(last),
+        last_output=last.output,
+        last_fault=f"{last.fault} {last.unit}",
         stop_ms=None if drill.alive else max(times_ms, default=0.0),
         output=drill.output,
         fault=drill.fault,

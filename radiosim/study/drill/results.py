@@ -80,6 +80,11 @@ class WorstStop(Struct, frozen=True, kw_only=True):
     fault: str
     unit: str
     why: str
+    standstill_ms: float
+    """From the fault until the last of the stream's outputs that stopped stood still."""
+    last_output: str
+    """Which one that was."""
+    last_fault: str
 
 
 class TradePoint(Struct, frozen=True, kw_only=True):

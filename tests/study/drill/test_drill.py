@@ -124,12 +124,54 @@ def test_a_radio_that_nothing_sets_up_again_never_comes_back() -> None:
     assert checked.verdict == "ok"
 
 
-def test_an_output_without_a_failsafe_is_no_failure_but_has_no_bound() -> None:
+def test_an_output_whose_stream_has_no_failsafe_fails_for_nobody_chose_that() -> None:
     found = drilled(scene(""), "power_off")
 
     off = of(found, "power_off", "drive", "motor")
-    assert (off.verdict, off.bound_ms, off.why) == ("held", None, "its stream has no failsafe")
+    assert (off.verdict, off.bound_ms, off.why) == ("failed", None, "its stream has no failsafe")
     assert found.trade == {}
+    assert not found.ok
+
+
+def test_the_way_is_that_of_what_stands_still_last() -> None:
+    # The camera's servo has its value later; the fan, of the same stream, runs on for longer.
+    fan = """
+[output.fan]
+stream = "drive"
+field = "pull"
+kind = "pin"
+on_failsafe = "off"
+motor = { stop_s = 3.0 }
+"""
+    found = drilled(scene(TIMER + fan), "power_off", points=8)
+
+    worst = found.worst["drive"]
+    assert (worst.output, worst.last_output) == ("motor", "fan")
+    assert worst.standstill_ms == of(found, "power_off", "drive", "fan").standstill_ms.max
+    assert worst.standstill_ms > (worst.stop_ms or 0) + 2000
+
+
+def test_a_slow_servo_is_watched_until_it_stands() -> None:
+    servo = """
+[output.arm]
+stream = "drive"
+field = "pull"
+on_failsafe = { preset_us = 2000 }
+servo = { travel_deg = 180, over_us = [1000, 2000], seconds_per_60deg = SLOW }
+"""
+    quick, slow = (
+        of(
+            drilled(scene(TIMER + servo.replace("SLOW", slow)), "power_off", points=8),
+            "power_off",
+            "drive",
+            "arm",
+        ).standstill_ms.max
+        for slow in ("0.1", "2.0")
+    )
+
+    assert quick is not None
+    assert slow is not None
+    assert slow > quick + 1000
 
 
 def test_an_output_that_never_comes_alive_was_not_tried() -> None:

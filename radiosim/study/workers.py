@@ -1,21 +1,20 @@
 """Processes that work on parts of a study."""
 
+import os
 import signal
 import sys
 import threading
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from multiprocessing.context import BaseContext
 
 
 @contextmanager
 def pool_of(wanted: int) -> Iterator[Executor]:
     """Some processes; what stops the caller ends them at once."""
-    pool = ProcessPoolExecutor(
-        wanted, mp_context=_context(), initializer=_leave_interrupts_to_the_parent
-    )
+    pool = ProcessPoolExecutor(wanted, mp_context=_context(), initializer=_begin)
     try:
         yield pool
     except BaseException:
@@ -34,6 +33,17 @@ def _context() -> BaseContext:
     return get_context("fork" if can_fork else "spawn")
 
 
-def _leave_interrupts_to_the_parent() -> None:
-    """Ctrl-C goes to the whole group; only the parent answers it, by ending its workers."""
+def _begin() -> None:
+    """Ctrl-C goes to the whole group: only the parent answers it, by ending its workers.
+
+    A parent that is killed cannot: they see that it is gone.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_parent, daemon=True).start()
+
+
+def _end_with_the_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

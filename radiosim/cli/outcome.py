@@ -57,8 +57,10 @@ class Targets:
             from radiosim.report.waveform.file import waveform
 
             write_whole(self.waveform, waveform(outcome.shown))
+            print(f"wrote {self.waveform}: start {outcome.shown.start}", file=sys.stderr)
         if self.page is not None and outcome.shown is not None:
             write_whole(self.page, _page(outcome, choice, scene_text, outcome.shown, self.page))
+            print(f"wrote {self.page}, with start {outcome.shown.start}", file=sys.stderr)
         write_tables(self.csv, self.parquet, lambda: as_csv(outcome.summary))
         if self.json == STANDARD_OUTPUT:
             sys.stdout.write(as_json(outcome.summary))

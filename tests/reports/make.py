@@ -69,10 +69,11 @@ def reports() -> dict[str, str]:
     """Name and content of every file."""
     scene = load(ROOT / "scenarios" / f"{SCENE}.toml")
     summary = simulate_starts(scene)
+    summary = with_fields(summary, findings=find(scene, summary, "auto"))
     text = printed(scene, summary)
     path = f"reports/{SCENE}.html"
     page = page_of_run(
-        with_fields(summary, findings=find(scene, summary, "auto")),
+        summary,
         scene,
         simulate(scene, start=worst_start(summary)),
         scene=SCENE,

@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from radiosim.report.drill.trade import trade_lines
-from radiosim.report.drill.worst_output import latest, worst_output
+from radiosim.report.drill.worst_output import latest, stops_of, worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
 from radiosim.report.terminal.words import digits, listed, printable
@@ -175,7 +175,7 @@ def _drills(drilled: Drilled) -> Iterator[RenderableType]:
 
 def _row(name: str, group: Sequence[DrillFigures]) -> Sequence[Cell]:
     drill = worst_output(group)
-    stop = drill.stop_ms
+    stop = stops_of(drill)
     return (
         name,
         drill.output,
@@ -183,7 +183,7 @@ def _row(name: str, group: Sequence[DrillFigures]) -> Sequence[Cell]:
         digits(stop.p99),
         digits(stop.max),
         "none" if drill.bound_ms is None else digits(drill.bound_ms),
-        digits(latest(it.standstill_ms for it in group)),
+        digits(None if drill.alive else latest(it.standstill_ms for it in group)),
         digits(latest(it.recovered_ms for it in group)),
         _WORD[drill.verdict],
     )

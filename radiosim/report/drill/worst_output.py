@@ -13,10 +13,16 @@ def worst_output(drills: Iterable[DrillFigures]) -> DrillFigures:
     return max(drills, key=_badness)
 
 
-def _badness(drill: DrillFigures) -> tuple[int, float]:
-    return -_RANK.index(drill.verdict), drill.stop_ms.max or 0.0
+def _badness(drill: DrillFigures) -> tuple[int, int, float]:
+    return -_RANK.index(drill.verdict), drill.alive_points, drill.stop_ms.max or 0.0
 
 
 def latest(times_ms: Iterable[Distribution]) -> float | None:
     """The longest of some times; None: none of them ever came."""
     return max((it.max for it in times_ms if it.max is not None), default=None)
+
+
+def stops_of(drill: DrillFigures) -> Distribution:
+    """How long its stops took; none where some never came, for the others say little then."""
+    never = Distribution(mean=None, median=None, p95=None, p99=None, max=None, n=0)
+    return never if drill.alive else drill.stop_ms

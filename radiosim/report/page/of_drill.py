@@ -5,7 +5,7 @@ from itertools import groupby
 
 from radiosim.report.drill.terminal import FIRST, hazards, worst_texts
 from radiosim.report.drill.trade import room_texts, shown, trade_note
-from radiosim.report.drill.worst_output import latest, worst_output
+from radiosim.report.drill.worst_output import latest, stops_of, worst_output
 from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
@@ -81,10 +81,10 @@ def _stops(drilled: Drilled) -> Section:
             (
                 f"{fault} {unit}".replace(" ", NO_BREAK),
                 drill.verdict.upper() if drill.verdict in ("failed", "untried") else drill.verdict,
-                digits(drill.stop_ms.max),
+                digits(stops_of(drill).max),
                 "none" if drill.bound_ms is None else digits(drill.bound_ms),
-                digits(drill.stop_ms.median),
-                digits(latest(it.standstill_ms for it in group)),
+                digits(stops_of(drill).median),
+                digits(None if drill.alive else latest(it.standstill_ms for it in group)),
                 digits(latest(it.recovered_ms for it in group)),
                 drill.output,
             )

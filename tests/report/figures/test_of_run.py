@@ -7,7 +7,7 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise
-from radiosim.report.figures import lateness, meetings, pointing, strip, waits
+from radiosim.report.figures import lateness, meetings, pointing, strip_lanes, waits
 from radiosim.report.figures.canvas import INK, SERIES
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import parse
@@ -90,7 +90,9 @@ def test_one_sender_has_no_meetings(trace: Trace) -> None:
 
 
 def test_a_strip_holds_every_attempt_of_its_span(trace: Trace, vehicle: VehicleRecord) -> None:
-    data = strip.strip_data(trace, vehicle, name="s", from_ms=1000, to_ms=2000, about="A second")
+    data = strip_lanes.strip_data(
+        trace, vehicle, name="s", from_ms=1000, to_ms=2000, about="A second"
+    )
 
     shown = {
         lane.name: [span.fate for span in lane.spans]

@@ -73,12 +73,12 @@ def _text(data: StripData) -> str:
 
 
 def _sender(lane: Lane) -> str:
-    text = f"{lane.name} is on the air {_times(len(lane.spans))}"
+    text = f"{lane.name} is {_on_air(len(lane.spans))}"
     if lane.answers:
         vain = sum(span.fate != "taken" for span in lane.answers)
         text += f", acknowledged {_times(len(lane.answers))}"
         text += f" ({whole(vain)} of them lost)" if vain else ""
-    return f"{text}, off or hanging for {_ms(lane.down)} ms" if lane.down else text
+    return f"{text}, not running for {_ms(lane.down)} ms" if lane.down else text
 
 
 def _receiver(data: StripData) -> str:
@@ -88,10 +88,15 @@ def _receiver(data: StripData) -> str:
     reads = len(passes.spans) - idle
     down = f", off for {_ms(radio.down)} ms" if radio.down else ""
     told = f", {whole(idle)} read nothing" if idle else ""
+    hears = f"is deaf for {_ms(deaf)} ms, answers and turns included" if deaf else "is never deaf"
     return (
-        f"The receiver's radio is deaf for {_ms(deaf)} ms, answers and turns included{down}; "
-        f"{whole(reads)} of its passes {'reads' if reads == 1 else 'read'} frames{told}."
+        f"The receiver's radio {hears}{down}; {whole(reads)} of its passes "
+        f"{'reads' if reads == 1 else 'read'} frames{told}."
     )
+
+
+def _on_air(count: int) -> str:
+    return f"on the air {_times(count)}" if count else "not on the air"
 
 
 def _times(count: int) -> str:

@@ -105,7 +105,7 @@ def strip_data(
         about=about,
         stops=stops,
         left_out=tuple(left_out),
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +229,8 @@ def _outputs(shown: _Shown, vehicle: VehicleRecord) -> Iterator[Lane]:
     for name, record in vehicle.outputs.items():
         effects = shown.rows(record.effects, "end_ns", "end_ns")
         spans = tuple(_span(row["end_ns"], row["end_ns"], _effect(row)) for row in effects)
-        yield Lane(name=name, kind="output", spans=spans)
+        told = f"output {name}" if name in shown.plan.streams else name
+        yield Lane(name=told, kind="output", spans=spans)
 
 
 def _effect(row: "np.void") -> str:

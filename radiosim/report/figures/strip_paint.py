@@ -67,7 +67,7 @@ LOST = {
 _NOTHING = Bar(words="brings nothing", high=_LOW, face=GROUND, edge=OWN, hatch="//////")
 _TAKEN = Mark(words="acknowledged", marker=".", at=_ANSWER, colour=INK, is_filled=True)
 _MISSED = Mark(words="acknowledgement lost", marker="*", at=_ANSWER, colour=BAD, px=6.5)
-_DOWN = Bar(words="off or hanging", high=_HIGH, face=GROUND, edge=QUIET, hatch="\\\\")
+_DOWN = Bar(words="not running", high=_HIGH, face=GROUND, edge=QUIET, hatch="\\\\")
 _RADIO = {
     HEARS: Bar(words="hears a frame", high=_HIGH, face=QUIET, edge=QUIET),
     DEAF: Bar(words="deaf by its program", high=_HIGH, face=GROUND, edge=QUIET, hatch="-----"),
@@ -84,7 +84,7 @@ _EFFECTS = {
     "fresh": Mark(
         words="fresh value in effect", marker="^", at=_EFFECT, colour=INK, px=6, is_filled=True
     ),
-    "again": Mark(words="pulse repeats", marker="|", at=_EFFECT, colour=QUIET, px=6),
+    "again": Mark(words="pulse repeats", marker="_", at=_EFFECT, colour=QUIET, px=6),
     "not live": Mark(words="failsafe or start-up", marker="s", at=_EFFECT, colour=BAD, px=4.5),
 }
 
@@ -204,4 +204,6 @@ def _ticks(canvas: Canvas, lane: Lane, base: int) -> None:
         for y in (base, base + (_TICK if span.fate == IDLE else 0.5), math.nan)
     ]
     if lane.spans:
-        canvas.figure.axes[0].plot(xs, ys, color=INK, lw=0.8, label=_BEGINS)
+        axes = canvas.figure.axes[0]
+        axes.plot(xs, ys, color=INK, lw=0.8)
+        axes.plot([], [], ls="", marker="|", ms=9, color=INK, label=_BEGINS)

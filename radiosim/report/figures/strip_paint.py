@@ -93,7 +93,7 @@ Piece = tuple[Bar | Mark, tuple[Span, ...]]
 
 def keys(data: StripData) -> tuple[str, ...]:
     """The words that its key explains, each once."""
-    found = [look.words for lane in data.lanes for look, spans in _pieces(lane) if spans]
+    found = [look.words for lane in data.lanes for look, spans in pieces(lane) if spans]
     ticks = [_BEGINS for lane in data.lanes if lane.kind == "passes" and lane.spans]
     return tuple(dict.fromkeys(found + ticks))
 
@@ -114,7 +114,7 @@ def paint(canvas: Canvas, data: StripData) -> None:
             xytext=(2, 0),
             textcoords="offset points",
         )
-        for look, spans in _pieces(lane):
+        for look, spans in pieces(lane):
             if isinstance(look, Bar):
                 _bars(canvas, look, spans, base, SERIES[number % len(SERIES)])
             else:
@@ -129,7 +129,7 @@ def paint(canvas: Canvas, data: StripData) -> None:
     canvas.key()
 
 
-def _pieces(lane: Lane) -> Iterator[Piece]:
+def pieces(lane: Lane) -> Iterator[Piece]:
     """What is drawn of a lane, later ones above earlier ones."""
     yield _DOWN, lane.down
     match lane.kind:

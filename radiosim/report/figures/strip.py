@@ -59,6 +59,8 @@ def _title(data: StripData) -> str:
 
 def _text(data: StripData) -> str:
     lost = ", ".join(f"{LOST[fate].words} {whole(count)}" for fate, count in _lost(data).items())
+    if sum(_lost(data).values()) > 1:
+        lost += " (close together, one mark stands for several)"
     senders = "; ".join(_sender(lane) for lane in _lanes(data, "sender"))
     fresh = [
         f"{lane.name} {sum(span.fate == 'fresh' for span in lane.spans)}"

@@ -46,6 +46,8 @@ class Mark:
 OWN = ""
 _FATE, _ANSWER, _EFFECT = 0.36, 0.53, 0.25
 _HIGH, _MIDDLE, _LOW, _TICK = 0.42, 0.30, 0.22, 0.13
+_CLEAR = 0.9
+"""From one mark to the next of its kind, in widths of it; nearer ones have their bars alone."""
 
 ATTEMPTS = {
     "new": Bar(words="new frame arrives", high=_HIGH, face=OWN, edge=OWN),
@@ -85,7 +87,9 @@ _EFFECTS = {
         words="fresh value in effect", marker="^", at=_EFFECT, colour=INK, px=6, is_filled=True
     ),
     "again": Mark(words="pulse repeats", marker="_", at=_EFFECT, colour=QUIET, px=6),
-    "not live": Mark(words="failsafe or start-up", marker="s", at=_EFFECT, colour=BAD, px=4.5),
+    "not live": Mark(
+        words="failsafe or start-up", marker="s", at=_EFFECT, colour=BAD, px=4.5, is_filled=True
+    ),
 }
 
 Piece = tuple[Bar | Mark, tuple[Span, ...]]
@@ -118,7 +122,7 @@ def paint(canvas: Canvas, data: StripData) -> None:
             if isinstance(look, Bar):
                 _bars(canvas, look, spans, base, SERIES[number % len(SERIES)])
             else:
-                _marks(canvas, look, spans, base)
+                _marks(canvas, look, _apart(canvas, data, look, spans), base)
         if lane.kind == "passes":
             _ticks(canvas, lane, base)
     axes.set_ylim(-0.15, count)
@@ -180,11 +184,21 @@ def _bars(canvas: Canvas, bar: Bar, spans: tuple[Span, ...], base: int, own: str
     )
 
 
-def _marks(canvas: Canvas, mark: Mark, spans: tuple[Span, ...], base: int) -> None:
-    if spans:
+def _apart(canvas: Canvas, data: StripData, mark: Mark, spans: tuple[Span, ...]) -> list[float]:
+    """Middles of spans, ms, but for those whose mark would lie on the one before."""
+    ms_a_px = (data.to_ms - data.from_ms) / canvas.width_px
+    kept: list[float] = []
+    for middle_ms in sorted((span.start_ms + span.end_ms) / 2 for span in spans):
+        if not kept or middle_ms - kept[-1] >= _CLEAR * mark.px * ms_a_px:
+            kept.append(middle_ms)
+    return kept
+
+
+def _marks(canvas: Canvas, mark: Mark, middles_ms: list[float], base: int) -> None:
+    if middles_ms:
         canvas.figure.axes[0].plot(
-            [(span.start_ms + span.end_ms) / 2 for span in spans],
-            [base + mark.at] * len(spans),
+            middles_ms,
+            [base + mark.at] * len(middles_ms),
             ls="",
             marker=mark.marker,
             ms=mark.px,

@@ -181,12 +181,22 @@ def test_only_a_fault_that_makes_up_most_of_a_wait_is_named(
         assert says in found[1]
 
 
-@pytest.mark.parametrize("kind", ["sender", "radio", "passes", "fifo", "output"])
+KINDS = ("sender", "radio", "passes", "fifo", "output")
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_no_two_things_of_a_lane_look_alike_without_colour(kind: str) -> None:
     looks = [look for look, _ in pieces(Lane(name="", kind=kind, spans=()))]
 
     shapes = [shape(look) for look in looks]
     assert len(set(shapes)) == len(shapes)
+
+
+def test_no_two_marks_of_a_key_look_alike_without_colour() -> None:
+    lanes = [Lane(name="", kind=kind, spans=()) for kind in KINDS]
+    marks = {look for lane in lanes for look, _ in pieces(lane) if isinstance(look, Mark)}
+
+    assert len({shape(mark) for mark in marks}) == len(marks)
 
 
 def shape(look: Bar | Mark) -> tuple[object, ...]:

@@ -3,8 +3,8 @@
 from radiosim.engine.plan import make_plan
 from radiosim.measure.summary import Summary
 from radiosim.report.figures import lateness, meetings, pointing, strip, waits
-from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.behind import what_stops
+from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.strip_lanes import StripData, strip_data
 from radiosim.trace import NEW, Trace
 from radiosim.vehicle.kept import VehicleRecord, run_vehicle

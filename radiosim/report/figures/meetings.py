@@ -1,6 +1,7 @@
 """Figure: when do the clocks meet; offset between the frames of two senders, with its losses."""
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
@@ -27,6 +28,8 @@ class MeetingsData:
     """Offsets of the second sender's frames to the first one's nearest, over a span of a start."""
 
     start: int
+    senders: int
+    """Of the scene; of more than two, the pair that collides most is shown."""
     first: str
     second: str
     from_s: float
@@ -37,7 +40,7 @@ class MeetingsData:
     """First attempts of the second sender that a collision took."""
     lost_offset_ms: tuple[float, ...]
     lost: int
-    """All attempts of both that a collision took in the span, retries included."""
+    """All attempts of both that met and a collision took in the span, retries included."""
     overlap_ms: float
     """Frames whose offsets are smaller than this are on the air together."""
     together_s: float
@@ -45,23 +48,22 @@ class MeetingsData:
 
 
 def meetings_data(trace: Trace) -> MeetingsData | None:
-    """The numbers of the first two senders; where offsets jump, the seconds with most losses.
+    """The numbers of the pair that collides most; where offsets jump, the seconds that cost most.
 
     None for fewer than two senders that were on the air.
     """
+    pair = _fullest_pair(trace)
+    if pair is None:
+        return None
     names = tuple(trace.scenario.transmitter)
-    if len(names) < 2:
-        return None
-    attempts = trace.attempts
-    firsts = attempts[attempts["attempt"] == 1]
-    a, b = (np.sort(firsts[firsts["stream"] == k], order="start_ns") for k in (0, 1))
-    if len(a) < 2 or len(b) < 2:
-        return None
+    firsts = trace.attempts[trace.attempts["attempt"] == 1]
+    a, b = (np.sort(firsts[firsts["stream"] == k], order="start_ns") for k in pair)
+    clashes = _clashes(trace.attempts, *pair)
     offsets = _nearest(a["start_ns"], b["start_ns"])
     at_s = b["start_ns"] / 1e9
     is_slow = float(np.median(np.abs(np.diff(offsets)))) / 1e6 < SLOW_MS
     whole_s = trace.duration_ns / 1e9
-    low = 0.0 if is_slow else _fullest_s(attempts, whole_s)
+    low = 0.0 if is_slow else _fullest_s(clashes, whole_s)
     high = whole_s if is_slow else min(whole_s, low + CLOSE_UP_S)
     is_in = (at_s >= low) & (at_s <= high)
     overlap_ns = (
@@ -69,27 +71,54 @@ def meetings_data(trace: Trace) -> MeetingsData | None:
     )
     is_lost = is_in & (b["fate"] == COLLISION)
     shown, lost = _some(np.flatnonzero(is_in)), _some(np.flatnonzero(is_lost))
-    clashes = attempts["fate"] == COLLISION
-    inside = (attempts["start_ns"] >= low * 1e9) & (attempts["start_ns"] <= high * 1e9)
     return MeetingsData(
         start=trace.start,
-        first=names[0],
-        second=names[1],
+        senders=len(names),
+        first=names[pair[0]],
+        second=names[pair[1]],
         from_s=low,
         to_s=high,
         at_s=_rounded(at_s[shown]),
         offset_ms=_rounded(offsets[shown] / 1e6),
         lost_at_s=_rounded(at_s[lost]),
         lost_offset_ms=_rounded(offsets[lost] / 1e6),
-        lost=int(np.count_nonzero(clashes & inside)),
+        lost=int(np.count_nonzero((clashes >= low * 1e9) & (clashes <= high * 1e9))),
         overlap_ms=overlap_ns / 1e6,
         together_s=_longest(np.abs(offsets) < overlap_ns, at_s),
     )
 
 
-def _fullest_s(attempts: Table, whole_s: float) -> float:
-    """Beginning of the seconds in which most attempts were lost to a collision, in whole steps."""
-    at_s = attempts["start_ns"][attempts["fate"] == COLLISION] / 1e9
+def _fullest_pair(trace: Trace) -> tuple[int, int] | None:
+    """The two senders whose attempts cost each other most; the first two if none do."""
+    attempts = trace.attempts
+    firsts = attempts["stream"][attempts["attempt"] == 1]
+    heard = [k for k in range(len(trace.scenario.transmitter)) if (firsts == k).sum() > 1]
+    pairs = tuple(combinations(heard, 2))
+    return max(pairs, key=lambda pair: len(_clashes(attempts, *pair)), default=None)
+
+
+def _clashes(attempts: Table, first: int, second: int) -> Times:
+    """When attempts of two senders began that met one of the other's and brought nothing, ns."""
+    a, b = (np.sort(attempts[attempts["stream"] == k], order="start_ns") for k in (first, second))
+    return np.concatenate((_met(a, b), _met(b, a)))
+
+
+def _met(mine: Table, others: Table) -> Times:
+    """Starts of those lost to a collision that overlap an attempt of the others, which rise."""
+    lost = mine[mine["fate"] == COLLISION]
+    if not len(others):
+        return np.zeros(0, np.int64)
+    # One sender's attempts never overlap: the first that is not over yet decides.
+    k = np.searchsorted(others["end_ns"], lost["start_ns"], side="right")
+    is_met = k < len(others)
+    is_met &= others["start_ns"][np.minimum(k, len(others) - 1)] < lost["end_ns"]
+    starts: Times = lost["start_ns"][is_met]
+    return starts
+
+
+def _fullest_s(clashes: Times, whole_s: float) -> float:
+    """Beginning of the seconds in which most attempts clashed, in whole steps."""
+    at_s = clashes / 1e9
     steps = max(1, int(whole_s / CLOSE_UP_S))
     counts = np.bincount((at_s / CLOSE_UP_S).astype(int), minlength=steps)[:steps]
     return CLOSE_UP_S * int(counts.argmax())
@@ -149,13 +178,17 @@ def _title(data: MeetingsData) -> str:
 
 
 def _text(data: MeetingsData) -> str:
+    pair = ""
+    if data.senders > 2:
+        most = "these two collide most" if data.lost else "no two collide; these are the first two"
+        pair = f" Of the {data.senders} senders {most}."
     return (
         f"Start {data.start}, from {digits(data.from_s)} to {digits(data.to_s)} s: how much later "
         f"a frame of {data.second} goes on the air than the nearest one of {data.first}. Less "
         f"than {digits(data.overlap_ms)} ms apart they overlap (the band). "
-        f"{whole(data.lost)} attempts of all senders were lost to a collision in this span; "
+        f"{whole(data.lost)} attempts of the two met and were lost to a collision in this span; "
         f"crosses: first attempts of {data.second}; one outside the band met a retry or "
-        "a third sender."
+        f"something else on the air.{pair}"
     )
 
 

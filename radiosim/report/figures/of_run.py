@@ -1,10 +1,13 @@
 """The figures of a run, from its summary and the trace of its worst start."""
 
+from radiosim.engine.plan import make_plan
 from radiosim.measure.summary import Summary
 from radiosim.report.figures import lateness, meetings, pointing, strip, waits
+from radiosim.report.figures.behind import what_stops
 from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.strip_lanes import StripData, strip_data
 from radiosim.trace import NEW, Trace
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.kept import VehicleRecord, run_vehicle
 
 FIRST_MS = 100.0
 LEAD_MS = 5.0
@@ -15,33 +18,46 @@ BEFORE_MS, MOST_MS = 25.0, 150.0
 def figures_of_run(summary: Summary, trace: Trace) -> tuple[Drawn, ...]:
     """All figures that the scene has anything for, in the order in which a reader asks."""
     vehicle = run_vehicle(trace)
-    number, at_ns, wait_ns = _longest_wait(trace)
     met = meetings.meetings_data(trace)
     pointed = pointing.pointing_data(trace, vehicle)
+    return (
+        waits.draw(waits.waits_data(summary, trace)),
+        strip.draw(_worst(trace, vehicle)),
+        *(() if met is None else (meetings.draw(met),)),
+        lateness.draw(lateness.lateness_data(trace)),
+        *(() if pointed is None else (pointing.draw(pointed),)),
+        strip.draw(_first(trace, vehicle)),
+    )
+
+
+def _worst(trace: Trace, vehicle: VehicleRecord) -> StripData:
+    """A close-up of where the longest wait begins."""
+    number, at_ns, wait_ns = _longest_wait(trace)
     name = tuple(trace.scenario.transmitter)[number]
-    end_ms = trace.duration_ns / 1e6
     from_ms = max(0.0, at_ns / 1e6 - BEFORE_MS)
-    to_ms = min(end_ms, from_ms + MOST_MS, (at_ns + wait_ns) / 1e6 + BEFORE_MS)
+    to_ms = min(trace.duration_ns / 1e6, from_ms + MOST_MS, (at_ns + wait_ns) / 1e6 + BEFORE_MS)
+    plan = make_plan(trace.scenario, trace.start)
+    stops = what_stops(trace.scenario, plan, name, (at_ns, at_ns + wait_ns))
+    return strip_data(
+        trace,
+        vehicle,
+        name="worst",
+        from_ms=from_ms,
+        to_ms=to_ms,
+        about=f"{name}'s longest wait begins",
+        stops=stops[1] if stops is not None and stops[0] < to_ms * 1e6 else None,
+    )
+
+
+def _first(trace: Trace, vehicle: VehicleRecord) -> StripData:
     begin_ms = _first_value_ms(trace)
-    first = strip.strip_data(
+    return strip_data(
         trace,
         vehicle,
         name="first",
         from_ms=begin_ms,
-        to_ms=min(end_ms, begin_ms + FIRST_MS),
+        to_ms=min(trace.duration_ns / 1e6, begin_ms + FIRST_MS),
         about="The first 100 ms with a value",
-    )
-    worst = strip.strip_data(
-        trace, vehicle, name="worst", from_ms=from_ms, to_ms=to_ms,
-        about=f"{name}'s longest wait begins",
-    )  # fmt: skip
-    return (
-        waits.draw(waits.waits_data(summary, trace)),
-        strip.draw(worst),
-        *(() if met is None else (meetings.draw(met),)),
-        lateness.draw(lateness.lateness_data(trace)),
-        *(() if pointed is None else (pointing.draw(pointed),)),
-        strip.draw(first),
     )
 
 

@@ -1,307 +1,111 @@
-"""Figure: what happens on the air; a lane for each sender, the receiver and each output."""
+"""Figure: what happens on the air, in words and as a picture."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import pairwise
-
-import numpy as np
-
-from radiosim.report.figures.canvas import BAD, GROUND, INK, LINE, QUIET, SERIES, Canvas, drawn
+from radiosim.report.figures.canvas import drawn
 from radiosim.report.figures.drawn import Drawn
-from radiosim.report.figures.scales import short
-from radiosim.report.terminal.words import whole
-from radiosim.trace import DUPLICATE, FATES, NEW, TAKEN, Table, Trace
-from radiosim.vehicle.kept import VehicleRecord
+from radiosim.report.figures.strip_lanes import (
+    ANSWERS,
+    DEAF,
+    IDLE,
+    IN_VAIN,
+    SETTLES,
+    Lane,
+    Span,
+    StripData,
+)
+from radiosim.report.figures.strip_paint import LOST, keys, paint
+from radiosim.report.spans import union
+from radiosim.report.terminal.words import digits, listed, whole
 
 LANE_PX, NARROW_LANE_PX = 46, 44
-BELOW_PX = 130
-MARKS = {
-    "collision": ("x", "collision"),
-    "deaf": ("v", "receiver deaf"),
-    "full": ("s", "FIFO full"),
-    "chance": ("o", "lost by chance"),
-    "range": ("D", "out of range"),
-    "off": ("P", "receiver off"),
-    "cut": ("|", "cut off"),
-}
-"""Shape and words of what becomes of attempts that bring nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
-    """Something that lasts; `fate` says what became of it."""
-
-    start_ms: float
-    end_ms: float
-    fate: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lane:
-    """What one unit or part did."""
-
-    name: str
-    kind: str
-    """sender, radio, reads, fifo, output"""
-    spans: tuple[Span, ...]
-    """In the FIFO lane, `fate` is the number of frames in it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StripData:
-    """Some milliseconds of a start."""
-
-    name: str
-    start: int
-    from_ms: float
-    to_ms: float
-    lanes: tuple[Lane, ...]
-    about: str
-    """Why this span."""
-
-
-def strip_data(
-    trace: Trace, vehicle: VehicleRecord, *, name: str, from_ms: float, to_ms: float, about: str
-) -> StripData:
-    """The rows of a trace between two instants."""
-    low, high = round(from_ms * 1e6), round(to_ms * 1e6)
-    return StripData(
-        name=name,
-        start=trace.start,
-        from_ms=low / 1e6,
-        to_ms=high / 1e6,
-        lanes=tuple(_lanes(trace, vehicle, low, high)),
-        about=about,
-    )
-
-
-def _lanes(trace: Trace, vehicle: VehicleRecord, low: int, high: int) -> Iterator[Lane]:
-    attempts = _within(trace.attempts, low, high, "start_ns", "end_ns")
-    for number, name in enumerate(trace.scenario.transmitter):
-        mine = attempts[attempts["stream"] == number]
-        spans = [_span(row["start_ns"], row["end_ns"], FATES[row["fate"]]) for row in mine]
-        yield Lane(name=name, kind="sender", spans=tuple(spans))
-    yield Lane(name="receiver's radio", kind="radio", spans=_radio(trace, attempts, low, high))
-    passes = _within(trace.passes, low, high, "start_ns", "next_ns")
-    yield Lane(
-        name="passes that read",
-        kind="reads",
-        spans=tuple(_span(row["start_ns"], row["next_ns"], str(row["frames"])) for row in passes),
-    )
-    yield Lane(name="frames in the FIFO", kind="fifo", spans=_fifo(trace.reads, low, high))
-    for name, record in vehicle.outputs.items():
-        effects = _within(record.effects, low, high, "end_ns", "end_ns")
-        spans = [_span(row["end_ns"], row["end_ns"], _effect(row)) for row in effects]
-        yield Lane(name=name, kind="output", spans=tuple(spans))
-
-
-def _within(table: Table, low: int, high: int, begin: str, end: str) -> Table:
-    return table[(table[begin] < high) & (table[end] >= low)]
-
-
-def _span(start_ns: int, end_ns: int, fate: str) -> Span:
-    return Span(start_ms=int(start_ns) / 1e6, end_ms=int(end_ns) / 1e6, fate=fate)
-
-
-def _radio(trace: Trace, attempts: Table, low: int, high: int) -> tuple[Span, ...]:
-    heard = attempts[(attempts["fate"] == NEW) | (attempts["fate"] == DUPLICATE)]
-    spans = [_span(row["start_ns"], row["end_ns"], "hears") for row in heard]
-    answers = _within(trace.acknowledgements, low, high, "start_ns", "end_ns")
-    for row in answers:
-        fate = "answers" if row["fate"] == TAKEN else "answers in vain"
-        spans.append(_span(row["start_ns"], row["end_ns"], fate))
-    return tuple(sorted(spans, key=lambda span: span.start_ms))
-
-
-def _fifo(reads: Table, low: int, high: int) -> tuple[Span, ...]:
-    """Times of constant fill, empty ones left out."""
-    mine = _within(reads, low, high, "accepted_ns", "read_ns")
-    steps: dict[int, int] = {}
-    for row in mine:
-        steps[int(row["accepted_ns"])] = steps.get(int(row["accepted_ns"]), 0) + 1
-        steps[int(row["read_ns"])] = steps.get(int(row["read_ns"]), 0) - 1
-    instants, fill, spans = sorted(steps), 0, []
-    for at, until in pairwise(instants):
-        fill += steps[at]
-        if fill:
-            spans.append(_span(at, until, str(fill)))
-    return tuple(spans)
-
-
-def _effect(row: "np.void") -> str:
-    if not row["is_live"]:
-        return "not live"
-    return "fresh" if row["is_fresh"] else "again"
+AXIS_PX, KEY_PX, COLUMNS = 70, 18, 3
+"""Of the axis below the lanes, of a row of the key, and how many columns a wide one has."""
 
 
 def draw(data: StripData) -> Drawn:
     """The figure."""
+    entries, lanes = len(keys(data)), len(data.lanes)
     return drawn(
         data.name,
         data,
         title=_title(data),
         text=_text(data),
-        paint=lambda canvas: _paint(canvas, data),
-        height_px=BELOW_PX + LANE_PX * len(data.lanes),
-        narrow_height_px=BELOW_PX + 40 + NARROW_LANE_PX * len(data.lanes),
+        paint=lambda canvas: paint(canvas, data),
+        height_px=AXIS_PX + LANE_PX * lanes + KEY_PX * -(-entries // COLUMNS),
+        narrow_height_px=AXIS_PX + NARROW_LANE_PX * lanes + KEY_PX * entries,
     )
 
 
 def _lost(data: StripData) -> dict[str, int]:
     found: dict[str, int] = {}
-    for lane in data.lanes:
-        for span in lane.spans if lane.kind == "sender" else ():
-            if span.fate in MARKS:
+    for lane in _lanes(data, "sender"):
+        for span in lane.spans:
+            if span.fate in LOST:
                 found[span.fate] = found.get(span.fate, 0) + 1
     return found
 
 
+def _lanes(data: StripData, kind: str) -> tuple[Lane, ...]:
+    return tuple(lane for lane in data.lanes if lane.kind == kind)
+
+
 def _title(data: StripData) -> str:
-    sent = sum(len(lane.spans) for lane in data.lanes if lane.kind == "sender")
-    lost = sum(_lost(data).values())
-    return f"{data.about}: {lost} of {sent} attempts bring nothing"
+    if data.stops is not None:
+        return f"{data.about}: {data.stops} (fault of the scene)"
+    sent = sum(len(lane.spans) for lane in _lanes(data, "sender"))
+    if not sent:
+        return f"{data.about}: nobody is on the air"
+    return f"{data.about}: {sum(_lost(data).values())} of {sent} attempts bring nothing"
 
 
 def _text(data: StripData) -> str:
-    lost = ", ".join(f"{MARKS[fate][1]} {whole(count)}" for fate, count in _lost(data).items())
-    lanes = []
-    for lane in data.lanes:
-        if lane.kind == "sender":
-            lanes.append(f"{lane.name} is on the air {len(lane.spans)} times")
-        if lane.kind == "output":
-            fresh = sum(span.fate == "fresh" for span in lane.spans)
-            lanes.append(f"{lane.name} gets {fresh} fresh values")
-    reads = sum(len(lane.spans) for lane in data.lanes if lane.kind == "reads")
+    lost = ", ".join(f"{LOST[fate].words} {whole(count)}" for fate, count in _lost(data).items())
+    if sum(_lost(data).values()) > 1:
+        lost += " (close together, one mark stands for several)"
+    senders = "; ".join(_sender(lane) for lane in _lanes(data, "sender"))
+    fresh = [
+        f"{lane.name} {sum(span.fate == 'fresh' for span in lane.spans)}"
+        for lane in _lanes(data, "output")
+    ]
+    values = f" Fresh values in effect: {listed(tuple(fresh))}." if fresh else ""
+    left_out = f" Too many to be drawn: {listed(data.left_out)}." if data.left_out else ""
     return (
-        f"Start {data.start}, {data.from_ms:.1f} to {data.to_ms:.1f} ms. "
-        f"{'; '.join(lanes)}; {reads} passes read frames. "
-        f"Attempts that bring nothing: {lost or 'none'}."
+        f"Start {data.start}, {data.from_ms:.1f} to {data.to_ms:.1f} ms. {senders}. "
+        f"Attempts that bring nothing: {lost or 'none'}. {_receiver(data)}{values}{left_out}"
     )
 
 
-_BAR, _LOW = 0.42, 0.22
-_RADIO = {
-    "hears": {"facecolor": QUIET, "edgecolor": QUIET, "hatch": ""},
-    "answers": {"facecolor": GROUND, "edgecolor": INK, "hatch": "/////"},
-    "answers in vain": {"facecolor": GROUND, "edgecolor": BAD, "hatch": "xxxxx"},
-}
-_EFFECTS = {"fresh": ("^", INK, 6.0), "again": ("|", QUIET, 6.0), "not live": ("s", BAD, 4.5)}
-_EFFECT_WORDS = {
-    "fresh": "fresh value in effect",
-    "again": "pulse repeats",
-    "not live": "failsafe or start-up",
-}
+def _sender(lane: Lane) -> str:
+    text = f"{lane.name} is {_on_air(len(lane.spans))}"
+    if lane.answers:
+        vain = sum(span.fate != "taken" for span in lane.answers)
+        text += f", acknowledged {_times(len(lane.answers))}"
+        text += f" ({whole(vain)} of them lost)" if vain else ""
+    return f"{text}, not running for {_ms(lane.down)} ms" if lane.down else text
 
 
-def _paint(canvas: Canvas, data: StripData) -> None:
-    (axes,) = canvas.axes()
-    count = len(data.lanes)
-    for number, lane in enumerate(data.lanes):
-        base = count - 1 - number
-        axes.axhline(base, color=LINE, lw=0.8, zorder=0)
-        axes.annotate(
-            short(lane.name),
-            (0, base + 0.88),
-            xycoords=("axes fraction", "data"),
-            va="top",
-            ha="left",
-            xytext=(2, 0),
-            textcoords="offset points",
-        )
-        _PAINTERS[lane.kind](canvas, data, lane, base, number)
-    axes.set_ylim(-0.15, count)
-    axes.set_xlim(data.from_ms, data.to_ms)
-    axes.set_yticks([])
-    axes.spines["left"].set_visible(False)
-    axes.set_xlabel("time in the start, ms")
-    canvas.key()
+def _receiver(data: StripData) -> str:
+    (radio,), (passes,) = _lanes(data, "radio"), _lanes(data, "passes")
+    deaf = tuple(it for it in radio.spans if it.fate in (ANSWERS, IN_VAIN, SETTLES, DEAF))
+    idle = sum(span.fate == IDLE for span in passes.spans)
+    reads = len(passes.spans) - idle
+    down = f", off for {_ms(radio.down)} ms" if radio.down else ""
+    told = f", {whole(idle)} read nothing" if idle else ""
+    hears = f"is deaf for {_ms(deaf)} ms, answers and turns included" if deaf else "is never deaf"
+    return (
+        f"The receiver's radio {hears}{down}; {whole(reads)} of its passes "
+        f"{'reads' if reads == 1 else 'read'} frames{told}."
+    )
 
 
-def _bars(
-    canvas: Canvas, lane: Lane, base: float, high: float, label: str, **style: object
-) -> None:
-    axes = canvas.figure.axes[0]
-    if lane.spans:
-        lefts = [span.start_ms for span in lane.spans]
-        widths = [span.end_ms - span.start_ms for span in lane.spans]
-        axes.bar(lefts, high, widths, base, align="edge", label=label, **style)  # type: ignore[arg-type]
+def _on_air(count: int) -> str:
+    return f"on the air {_times(count)}" if count else "not on the air"
 
 
-def _some(lane: Lane, *fates: str) -> Lane:
-    spans = tuple(span for span in lane.spans if span.fate in fates)
-    return Lane(name=lane.name, kind=lane.kind, spans=spans)
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{whole(count)} times"
 
 
-def _sender(canvas: Canvas, data: StripData, lane: Lane, base: int, number: int) -> None:
-    colour = SERIES[number % len(SERIES)]
-    edge = {"edgecolor": colour, "lw": 1.2}
-    _bars(canvas, _some(lane, "new"), base, _BAR, "new frame arrives", facecolor=colour, **edge)
-    _bars(canvas, _some(lane, "duplicate"), base, _BAR, "the same again", facecolor=GROUND, **edge)
-    lost = _some(lane, *MARKS)
-    _bars(canvas, lost, base, _LOW, "brings nothing", facecolor=GROUND, hatch="//////", **edge)
-    for fate, (marker, words) in MARKS.items():
-        spans = _some(lane, fate).spans
-        if spans:
-            middles = [(span.start_ms + span.end_ms) / 2 for span in spans]
-            canvas.figure.axes[0].plot(
-                middles,
-                [base + 0.36] * len(spans),
-                ls="",
-                marker=marker,
-                ms=5.5,
-                color=BAD,
-                mfc="none",
-                mew=1.4,
-                label=words,
-            )
-
-
-def _radio_lane(canvas: Canvas, data: StripData, lane: Lane, base: int, number: int) -> None:
-    for fate, style in _RADIO.items():
-        words = {"hears": "hears a frame", "answers": "answers, deaf meanwhile"}.get(fate, fate)
-        _bars(canvas, _some(lane, fate), base, _BAR, words, lw=1, **style)
-
-
-def _reads(canvas: Canvas, data: StripData, lane: Lane, base: int, number: int) -> None:
-    _bars(canvas, lane, base, _BAR, "pass that reads", facecolor=INK, edgecolor=INK, lw=1)
-
-
-def _fill(canvas: Canvas, data: StripData, lane: Lane, base: int, number: int) -> None:
-    most = max((int(span.fate) for span in lane.spans), default=1)
-    for fill in sorted({span.fate for span in lane.spans}):
-        high = 0.5 * int(fill) / max(most, 3)
-        _bars(
-            canvas,
-            _some(lane, fill),
-            base,
-            high,
-            "frames waiting",
-            facecolor=SERIES[2],
-            edgecolor=SERIES[2],
-            lw=1,
-        )
-
-
-def _output(canvas: Canvas, data: StripData, lane: Lane, base: int, number: int) -> None:
-    for fate, (marker, colour, size) in _EFFECTS.items():
-        spans = _some(lane, fate).spans
-        if spans:
-            canvas.figure.axes[0].plot(
-                [span.start_ms for span in spans],
-                [base + 0.25] * len(spans),
-                ls="",
-                marker=marker,
-                ms=size,
-                color=colour,
-                mfc=colour if fate != "not live" else "none",
-                label=_EFFECT_WORDS[fate],
-            )
-
-
-_PAINTERS = {
-    "sender": _sender,
-    "radio": _radio_lane,
-    "reads": _reads,
-    "fifo": _fill,
-    "output": _output,
-}
+def _ms(spans: tuple[Span, ...]) -> str:
+    """How long they last together."""
+    ns = union((round(span.start_ms * 1e6), round(span.end_ms * 1e6)) for span in spans)
+    return digits(sum(end - start for start, end in ns) / 1e6)

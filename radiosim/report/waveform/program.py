@@ -11,7 +11,7 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STARTS,
     PROGRAM_STOPS,
 )
-from radiosim.report.waveform.on_air import spans_between
+from radiosim.report.radio_times import spans_between
 from radiosim.report.waveform.signal import UNKNOWN, Change, Signal, Value, number, signal, wire
 from radiosim.trace import WAITING, Trace
 from radiosim.vehicle.fold.records import FAILSAFE, STARTED, STOPPED

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from radiosim.report.waveform.spans import Span, union
+from radiosim.report.spans import Span, union
 
 Value = int | float | str
 """Of a wire or a number; "x" where it is neither 0 nor 1."""

@@ -7,7 +7,7 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise
-from radiosim.report.figures import lateness, meetings, pointing, strip, waits
+from radiosim.report.figures import lateness, meetings, pointing, strip_lanes, waits
 from radiosim.report.figures.canvas import INK, SERIES
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import parse
@@ -90,7 +90,9 @@ def test_one_sender_has_no_meetings(trace: Trace) -> None:
 
 
 def test_a_strip_holds_every_attempt_of_its_span(trace: Trace, vehicle: VehicleRecord) -> None:
-    data = strip.strip_data(trace, vehicle, name="s", from_ms=1000, to_ms=2000, about="A second")
+    data = strip_lanes.strip_data(
+        trace, vehicle, name="s", from_ms=1000, to_ms=2000, about="A second"
+    )
 
     shown = {
         lane.name: [span.fate for span in lane.spans]
@@ -102,6 +104,42 @@ def test_a_strip_holds_every_attempt_of_its_span(trace: Trace, vehicle: VehicleR
         inside = mine[(mine["start_ns"] < 2_000_000_000) & (mine["end_ns"] >= 1_000_000_000)]
         assert len(shown[name]) == len(inside)
         assert shown[name].count("new") == np.count_nonzero(inside["fate"] == NEW)
+
+
+THREE = """
+duration_s = 4
+radio.profile = "gfsk-1M"
+transmitter.first = { period_ms = 19, payload_bytes = 4, acknowledge = false }
+transmitter.second = { period_ms = 10, payload_bytes = 32, acknowledge = false }
+transmitter.third = { period_ms = 10.001, payload_bytes = 32, acknowledge = false }
+"""
+
+
+def overlapping(trace: Trace, first: int, second: int, until_s: float = 4.0) -> int:
+    """Attempts of two senders lost to a collision while the other's were on the air, one by one."""
+    rows = trace.attempts.tolist()
+    both = {first: second, second: first}
+    on_air = [(row[0], row[5], row[6]) for row in rows]
+    return sum(
+        any(k == both[stream] and begin < end_ns and start_ns < end for k, begin, end in on_air)
+        for stream, *_, start_ns, end_ns, fate in rows
+        if fate == COLLISION and stream in both and start_ns <= until_s * 1e9
+    )
+
+
+@pytest.mark.parametrize("start", [0, 2, 3])
+def test_of_three_senders_the_two_that_collide_most_are_shown(start: int) -> None:
+    trace = simulate(parse(THREE, "three.toml"), start=start, engine="reference")
+    counts = {pair: overlapping(trace, *pair) for pair in ((0, 1), (0, 2), (1, 2))}
+    data = meetings.meetings_data(trace)
+
+    assert data is not None
+    names = tuple(trace.scenario.transmitter)
+    most = max(counts, key=counts.__getitem__)
+    assert counts[most] > 0
+    assert (data.first, data.second) == (names[most[0]], names[most[1]])
+    assert data.from_s > 0 or data.lost == overlapping(trace, *most, data.to_s)
+    assert "Of the 3 senders these two collide most" in meetings.draw(data).text
 
 
 def test_a_servo_is_shown_while_it_follows_the_hand(trace: Trace, vehicle: VehicleRecord) -> None:

@@ -1,7 +1,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.report.waveform.spans import Span, inside, union, without
+from radiosim.report.spans import Span, inside, union, without
 
 spans = st.lists(st.tuples(st.integers(0, 30), st.integers(0, 30)), max_size=6)
 

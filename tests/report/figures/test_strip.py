@@ -1,0 +1,209 @@
+"""A strip shows all that senders and the receiver did in its milliseconds."""
+
+from collections import Counter
+
+import numpy as np
+import pytest
+
+from radiosim.engine.plan import make_plan
+from radiosim.engine.simulate import simulate
+from radiosim.measure import summarise
+from radiosim.report.figures import strip
+from radiosim.report.figures.behind import what_stops
+from radiosim.report.figures.of_run import figures_of_run
+from radiosim.report.figures.strip_lanes import (
+    ANSWERS,
+    DEAF,
+    HEARS,
+    IDLE,
+    IN_VAIN,
+    MOST_MARKS,
+    SETTLES,
+    Lane,
+    Span,
+    StripData,
+    strip_data,
+)
+from radiosim.report.figures.strip_paint import LOST, Bar, Mark, pieces
+from radiosim.report.spans import inside, union, without
+from radiosim.report.waveform.file import signals_of
+from radiosim.scenario import parse
+from radiosim.trace import FATES, TAKEN, Trace
+from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.pass_starts import pass_starts
+
+SCENE = """
+duration_s = 4
+starts = 1
+radio.profile = "gfsk-1M"
+transmitter.drive = { period_ms = 20, payload_bytes = 12 }
+transmitter.look = { period_ms = 23, payload_bytes = 12, boot_s = 0.05 }
+failsafe.drive = { timeout_ms = 250 }
+air.loss = 0.1
+air.acknowledge_loss = 0.2
+receiver.deaf = [{ every_ms = 33, for_ms = 8 }]
+receiver.watchdog_ms = 300
+[[fault]]
+at_s = 2
+kind = "power_off"
+unit = "look"
+for_s = 1
+"""
+MS = 1_000_000
+LOW, HIGH = 1_950, 2_100
+
+
+def start(*overrides: str) -> Trace:
+    return simulate(parse(SCENE, "strip.toml", overrides=overrides), start=0, engine="reference")
+
+
+def shown(trace: Trace, low_ms: int = LOW, high_ms: int = HIGH) -> StripData:
+    return strip_data(
+        trace, run_vehicle(trace), name="s", from_ms=low_ms, to_ms=high_ms, about="Some time"
+    )
+
+
+def lane(data: StripData, kind: str, number: int = 0) -> Lane:
+    return [lane for lane in data.lanes if lane.kind == kind][number]
+
+
+def spans_ns(spans: tuple[Span, ...], *fates: str) -> list[tuple[int, int]]:
+    found = (span for span in spans if not fates or span.fate in fates)
+    return union((round(span.start_ms * MS), round(span.end_ms * MS)) for span in found)
+
+
+@pytest.fixture(scope="module")
+def trace() -> Trace:
+    return start()
+
+
+def test_every_acknowledgement_stands_with_its_sender(trace: Trace) -> None:
+    data = shown(trace, 0, 4_000)
+
+    for number in (0, 1):
+        mine = trace.acknowledgements[trace.acknowledgements["stream"] == number]
+        fates = Counter(span.fate for span in lane(data, "sender", number).answers)
+        assert fates.total() == len(mine)
+        assert fates["taken"] == np.count_nonzero(mine["fate"] == TAKEN)
+        assert 0 < fates["taken"] < fates.total()
+    radio = Counter(span.fate for span in lane(data, "radio").spans)
+    assert radio[ANSWERS] + radio[IN_VAIN] == len(trace.acknowledgements)
+
+
+def test_every_pass_that_begins_is_marked(trace: Trace) -> None:
+    plan, data = make_plan(trace.scenario, 0), shown(trace)
+
+    begun = sorted(
+        round(span.start_ms * MS) for span in lane(data, "passes").spans if span.start_ms >= LOW
+    )
+    assert begun == [at for at in pass_starts(trace, plan) if LOW * MS <= at < HIGH * MS]
+    fates = {span.fate for span in lane(data, "passes").spans}
+    assert IDLE in fates
+    assert fates - {IDLE}
+
+
+@pytest.mark.parametrize("fault", ["", "reset", "hang"])
+def test_the_radio_listens_when_the_strip_does_not_say_that_it_is_deaf(fault: str) -> None:
+    struck = () if not fault else (f"fault=[{{at_s=2, kind='{fault}', unit='receiver'}}]",)
+    trace = start(*struck)
+    data = shown(trace)
+    listens = next(
+        signal
+        for signal in signals_of(trace)
+        if (signal.scope, signal.name) == (("receiver",), "listens")
+    )
+    ends = [at for at, _ in listens.changes] + [trace.duration_ns] * (len(listens.changes) % 2)
+    window = [(LOW * MS, HIGH * MS)]
+
+    radio = lane(data, "radio")
+    deaf = spans_ns(radio.spans, ANSWERS, IN_VAIN, SETTLES, DEAF) + spans_ns(radio.down)
+
+    assert spans_ns(radio.spans, DEAF)
+    assert without(window, deaf) == inside(zip(ends[::2], ends[1::2], strict=True), window)
+    assert inside(spans_ns(radio.spans, HEARS), spans_ns(radio.spans, DEAF)) == []
+
+
+def test_a_sender_that_is_switched_off_is_shown_as_not_running(trace: Trace) -> None:
+    assert spans_ns(lane(shown(trace), "sender", 1).down) == [(2_000 * MS, HIGH * MS)]
+    assert lane(shown(trace), "sender", 0).down == ()
+
+
+@pytest.mark.parametrize("passes_ms", [0.4, 0.6])
+def test_too_many_idle_passes_are_left_out_and_told(passes_ms: float) -> None:
+    data = shown(start(f"receiver.pass_ms={passes_ms}"))
+    idle = sum(span.fate == IDLE for span in lane(data, "passes").spans)
+
+    is_too_much = 150 / passes_ms > MOST_MARKS + 20
+    assert (idle == 0) == is_too_much
+    assert ("Too many to be drawn: " in strip.draw(data).text) == is_too_much
+
+
+def test_too_many_deaf_spans_are_left_out_and_told() -> None:
+    data = shown(start("receiver.deaf=[{every_ms = 0.3, for_ms = 0.01}]"))
+
+    assert DEAF not in {span.fate for span in lane(data, "radio").spans}
+    assert "spans in which its program makes the receiver deaf" in strip.draw(data).text
+
+
+def test_a_close_up_says_which_fault_it_shows(trace: Trace) -> None:
+    worst = next(it for it in figures_of_run(summarise(trace), trace) if it.name == "worst")
+
+    assert worst.title == ("look's longest wait begins: look is switched off (fault of the scene)")
+
+
+@pytest.mark.parametrize(
+    ("fault", "stream", "wait_ms", "says"),
+    [
+        ("at_s=2, kind='power_off', unit='look', for_s=1", "look", (1_990, 3_100), "switched off"),
+        ("at_s=2, kind='power_off', unit='look', for_s=1", "drive", (1_990, 3_100), None),
+        ("at_s=2, kind='power_off', unit='look', for_s=0.1", "look", (1_700, 2_110), None),
+        ("at_s=2, kind='power_off', unit='look', for_s=0.1", "look", (2_200, 2_300), None),
+        ("at_s=2, kind='frozen', unit='look', for_s=1", "look", (1_990, 3_100), None),
+        ("at_s=2, kind='reset', unit='look'", "look", (1_990, 2_080), "look is reset"),
+        ("at_s=2, kind='hang', unit='receiver'", "look", (1_990, 2_350), "receiver hangs"),
+        ("at_s=2, kind='jam', unit='air', for_s=1", "drive", (1_990, 3_000), "air is jammed"),
+        ("at_s=2, kind='out_of_range', unit='look', for_s=1", "look", (1_990, 3_000), "range"),
+        ("at_s=2, kind='radio_reset', unit='look'", "look", (1_990, 3_000), "its settings"),
+        ("at_s=2, kind='brownout', unit='receiver', for_s=1", "drive", (1_990, 3_000), "browns"),
+    ],
+)
+def test_only_a_fault_that_makes_up_most_of_a_wait_is_named(
+    fault: str, stream: str, wait_ms: tuple[int, int], says: str | None
+) -> None:
+    scene = parse(SCENE, "strip.toml", overrides=(f"fault=[{{{fault}}}]",))
+    wait = wait_ms[0] * MS, wait_ms[1] * MS
+
+    found = what_stops(scene, make_plan(scene, 0), stream, wait)
+
+    assert (found is None) == (says is None)
+    if found is not None and says is not None:
+        assert found[0] == 2_000 * MS
+        assert says in found[1]
+
+
+KINDS = ("sender", "radio", "passes", "fifo", "output")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_two_things_of_a_lane_look_alike_without_colour(kind: str) -> None:
+    looks = [look for look, _ in pieces(Lane(name="", kind=kind, spans=()))]
+
+    shapes = [shape(look) for look in looks]
+    assert len(set(shapes)) == len(shapes)
+
+
+def test_no_two_marks_of_a_key_look_alike_without_colour() -> None:
+    lanes = [Lane(name="", kind=kind, spans=()) for kind in KINDS]
+    marks = {look for lane in lanes for look, _ in pieces(lane) if isinstance(look, Mark)}
+
+    assert len({shape(mark) for mark in marks}) == len(marks)
+
+
+def shape(look: Bar | Mark) -> tuple[object, ...]:
+    if isinstance(look, Mark):
+        return look.marker, look.is_filled
+    return look.hatch, look.high, look.face == look.edge
+
+
+def test_every_way_to_be_lost_has_a_mark() -> None:
+    assert set(LOST) == set(FATES) - {"new", "duplicate"}

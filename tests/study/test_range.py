@@ -109,3 +109,11 @@ def test_a_dead_link_holds_no_requirement() -> None:
 )
 def test_no_distance_is_said_to_the_digit(metres: float, said: float) -> None:
     assert rounded_m(metres) == said
+
+
+def test_a_trip_that_is_asked_for_at_a_fault_is_not_judged_without_it() -> None:
+    asked = '[[requirement]]\nfigure = "stream.drive.failsafe.entries_true"\nat_least = 1\n'
+    scene = parse(SCENE + asked)
+
+    limits = reach(scene, (5.0, 10.0), workers=1).limits
+    assert [it.requirement for it in limits if "entries_true" in it.requirement] == []

@@ -33,7 +33,7 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
     lines = [
         f"/* Settings of {_plain(scenario.name)}, written by radiosim {VERSION}.",
         "   All boards of the link must have the same stamp: print it at boot.",
-        *(f"   CAUTION: {_plain(text)}." for text in cautions),
+        *(f"   CAUTION: {_in_a_comment(text)}." for text in cautions),
         "   A simulation is not proof: try them with wheels off the ground. */",
         "#ifndef LINK_SETTINGS_H",
         "#define LINK_SETTINGS_H",
@@ -114,6 +114,12 @@ def _names(names: Iterable[str]) -> Mapping[str, str]:
 def _plain(name: str) -> str:
     """A name that cannot end a comment."""
     return "".join(c if c.isalnum() or c in " -_." else "?" for c in name)
+
+
+def _in_a_comment(text: str) -> str:
+    """A sentence that cannot end a comment, nor begin one, on one line."""
+    one = "".join(c if c.isprintable() and c != "\\" else "?" for c in text)
+    return one.replace("*/", "*?").replace("/*", "?*")
 
 
 def _whole(value: float) -> int:

@@ -117,3 +117,11 @@ def test_what_its_reader_must_know_stands_at_its_top() -> None:
     header = settings_header(two(), ["the clocks of drive and look meet by drift"])
 
     assert header.splitlines()[2] == "   CAUTION: the clocks of drive and look meet by drift."
+
+
+def test_a_caution_is_printed_as_it_is_said_and_cannot_end_the_comment() -> None:
+    cautions = ["they miss a requirement, or were not confirmed", "a*/b/*c\nd\\"]
+    header = settings_header(two(), cautions)
+
+    assert "   CAUTION: they miss a requirement, or were not confirmed." in header
+    assert "   CAUTION: a*?b?*c?d?." in header

@@ -11,7 +11,7 @@ from radiosim.radio.retry_delay import with_step
 from radiosim.report.terminal.parts import Trimmed, block, hanging, table
 from radiosim.report.terminal.words import digits, listed, printable, share, span
 from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, Map, map_of, paces_of
-from radiosim.study.tune.rank import Tried
+from radiosim.study.tune.rank import Tried, meeting_clocks
 from radiosim.study.tune.tuned import Confirmed, Tuned
 
 MOST_OF_FRONT = 8
@@ -115,7 +115,7 @@ def _measured(it: RequirementFigures) -> str:
 def _stands(found: Tuned) -> RenderableType:
     """The scene without a change: whether it holds, and what it relies on."""
     it = found.as_it_stands
-    is_sound = it.margin is not None and it.ok and it.near is None
+    is_sound = it.margin is not None and it.ok and not it.is_near
     *values, text = stands_text(found)
     return hanging([*(("  ", line) for line in values), ("  " if is_sound else "! ", text)])
 
@@ -132,12 +132,13 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
         text += f"{100 * it.margin:.0f} % to spare."
     else:
         text = f"Misses a requirement: {figure}. Cause: {it.row['cause']}."
-    near = it.near
-    if near is not None:
+    if it.is_near:
+        distances = ", ".join(f"{pair['distance_ms']:.3g}" for pair in it.near)
+        windows = ", ".join(f"{pair['window_ms']:.3g}" for pair in it.near)
+        clocks = printable(meeting_clocks(it))
         text += (
-            f" The clocks of {printable(near['first'])} and {printable(near['second'])} MEET: "
-            f"their periods are {near['distance_ms']:.3g} ms from a multiple, within "
-            f"{near['window_ms']:.3g} ms."
+            f" {clocks[0].upper()}{clocks[1:]} MEET: their periods are {distances} ms from a "
+            f"multiple, within {windows} ms."
         )
     values = ", ".join(
         f"{short_key(setting.key)} {'-' if math.isnan(value) else f'{value:g}'}"

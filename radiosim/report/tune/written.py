@@ -38,6 +38,7 @@ def tuned_json(found: Tuned) -> dict[str, Any]:
             "values": list(found.best.values),
             "why": found.why,
             "relies_on_clocks": found.best.is_near,
+            "clocks": [[pair["first"], pair["second"]] for pair in found.best.near],
             "confirmed": [_confirmed(it) for it in found.confirmed],
         },
         "runners_up": [list(it.values) for it in found.runners_up],

@@ -25,14 +25,14 @@ class Tried:
         return margin
 
     @property
-    def near(self) -> Row | None:
-        """The first pair of its senders that meets by drift, sooner or later."""
-        return next((pair for pair in self.row.get("pairs", ()) if pair["is_near"]), None)
+    def near(self) -> tuple[Row, ...]:
+        """Every pair of its senders that meets by drift, sooner or later."""
+        return tuple(pair for pair in self.row.get("pairs", ()) if pair["is_near"])
 
     @property
     def is_near(self) -> bool:
         """Two of its senders meet by drift."""
-        return self.near is not None
+        return bool(self.near)
 
     @property
     def ok(self) -> bool:
@@ -88,20 +88,28 @@ def _said(figure: str, measured: float | None) -> str:
 
 def _relies_on(best: Tried) -> str:
     """What a point relies on whose senders meet by drift."""
-    near = best.near
-    if near is None:
+    if not best.is_near:
         return ""
+    often = min(best.near, key=lambda pair: pair["every_s"] or 0.0)
+    whose = "their periods"
+    if len(best.near) > 1:
+        whose = f"most often {often['first']} and {often['second']}, whose periods"
     text = (
-        f"; it RELIES on the clocks of {near['first']} and {near['second']} not meeting while it "
-        f"matters: their periods are {near['distance_ms']:.3g} ms from a multiple, within "
-        f"{near['window_ms']:.3g} ms"
+        f"; it RELIES on {meeting_clocks(best)} not meeting while it matters: {whose} are "
+        f"{often['distance_ms']:.3g} ms from a multiple, within {often['window_ms']:.3g} ms"
     )
-    if near["every_s"] is not None:
+    if often["every_s"] is not None:
         text += (
-            f", so that they meet as often as every {near['every_s']:.3g} s, for "
-            f"{near['spell_frames']:.0f} frames in a row or more"
+            f", so that they meet as often as every {often['every_s']:.3g} s, for "
+            f"{often['spell_frames']:.0f} frames in a row or more"
         )
     return text
+
+
+def meeting_clocks(it: Tried) -> str:
+    """Whose clocks meet by drift, every pair named: `the clocks of a and b, of b and c`."""
+    pairs = [f"of {pair['first']} and {pair['second']}" for pair in it.near]
+    return f"the clocks {', '.join(pairs)}"
 
 
 def front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:

@@ -17,7 +17,7 @@ from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
 from radiosim.study.tune.influence import Influence, influences
 from radiosim.study.tune.point import judged
-from radiosim.study.tune.rank import Tried, front_of, ranked_of, why_of
+from radiosim.study.tune.rank import Tried, front_of, meeting_clocks, ranked_of, why_of
 from radiosim.study.tune.varied import Point, Setting, values_in
 from radiosim.study.tune.wanted import lean, with_requirements
 
@@ -78,10 +78,9 @@ class Tuned:
         if self.best is None:
             return ()
         missed = () if self.ok else ("they miss a requirement, or were not confirmed",)
-        near = self.best.near
-        if near is None:
+        if not self.best.is_near:
             return missed
-        return (*missed, f"the clocks of {near['first']} and {near['second']} meet by drift")
+        return (*missed, f"{meeting_clocks(self.best)} meet by drift")
 
     @property
     def ok(self) -> bool:

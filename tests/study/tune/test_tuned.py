@@ -40,6 +40,17 @@ def test_a_pair_that_meets_is_recommended_only_with_what_it_relies_on() -> None:
     assert found.cautions[-1] == "the clocks of drive and look meet by drift"
 
 
+def test_of_three_senders_alike_every_pair_is_among_the_cautions() -> None:
+    sender = "transmitter.%s={period_ms=20, payload_bytes=6, acknowledge=false}"
+    scene = two(*(sender % name for name in ("drive", "look", "arm")), "duration_s=1")
+    settings = [parsed("transmitter.arm.pipe=3")]
+    found = tuned(scene, settings, grid(settings), workers=1)
+
+    assert found.cautions[-1] == (
+        "the clocks of drive and look, of drive and arm, of look and arm meet by drift"
+    )
+
+
 def test_what_fails_over_the_whole_scene_is_passed_over() -> None:
     """In starts too short to show a hole of 100 ms, 90 ms looks best with the least air time."""
     settings = [parsed("transmitter.drive.period_ms=30,90")]

@@ -56,7 +56,24 @@ def test_what_is_recommended_is_tried_over_the_whole_scene(tmp_path: Path) -> No
     assert tried["starts"] == 2
     assert tried["ok"]
     assert told["as_it_stands"]["values"] == [20, 23]
+    assert not tried["is_new"]
     printed = " ".join(typed("tune", path, *VARY, "--workers", 1).out.split())
+    assert "Confirmed" not in printed
+    assert "the whole scene, 2 starts of 2 s, is no more than it was chosen on" in printed
+
+
+def test_points_that_were_shortened_are_confirmed_over_the_scene_as_its_file_has_it(
+    tmp_path: Path,
+) -> None:
+    short = ("--starts", 1, "--duration-s", 1, "--workers", 1)
+    path = tiny(tmp_path, SECOND)
+    told = json.loads(typed("tune", path, *VARY, *short, "--json", "-").out)
+    (tried,) = told["recommended"]["confirmed"]
+
+    assert (told["starts"], told["duration_s"]) == (1, 1)
+    assert (tried["starts"], tried["duration_s"], tried["is_new"]) == (2, 2, True)
+    printed = " ".join(typed("tune", path, *VARY, *short).out.split())
+    assert "12 points, each 1 start of 1 s" in printed
     assert "Confirmed: over the whole scene, 2 starts of 2 s, every requirement holds" in printed
 
 

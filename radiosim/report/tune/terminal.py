@@ -33,7 +33,7 @@ def print_tuned(found: Tuned, console: Console) -> None:
 
 def head_text(found: Tuned) -> str:
     """The scene, how many points were tried, and how long each."""
-    each = f"{found.starts} starts of {span(found.duration_s)}"
+    each = f"{starts_text(found.starts)} of {span(found.duration_s)}"
     if found.narrow is not None:
         figure = printable(found.narrow.figure)
         each = f"up to {each}, until {figure} is known to {found.narrow.half_width:g} either way"
@@ -87,7 +87,7 @@ def said_of(key: str, value: float) -> str:
 def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
     """What the whole scene made of a point, with a mark before it where it warns."""
     assert found.best is not None
-    whole = f"the whole scene, {it.starts} starts of {span(it.duration_s)}"
+    whole = f"the whole scene, {starts_text(it.starts)} of {span(it.duration_s)}"
     if it.values != found.best.values:
         point = ", ".join(f"{value:g}" for value in it.values)
         return "  ", f"Passed over: {point}, which over {whole} misses {_missed(it)}."
@@ -95,7 +95,17 @@ def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
         return "! ", f"Not confirmed: over {whole}, {_unjudged(it)}."
     if not it.ok:
         return "! ", f"NOT confirmed: over {whole} it misses {_missed(it)}."
+    if not it.is_new:
+        return "  ", (
+            f"Not tried on anything new: {whole}, is no more than it was chosen on; every "
+            "requirement holds there."
+        )
     return "  ", f"Confirmed: over {whole}, every requirement holds."
+
+
+def starts_text(count: int) -> str:
+    """How many starts."""
+    return f"{count:,} start{'' if count == 1 else 's'}"
 
 
 def _missed(it: Confirmed) -> str:

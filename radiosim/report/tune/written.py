@@ -59,6 +59,7 @@ def _confirmed(it: Confirmed) -> dict[str, Any]:
         "starts": it.starts,
         "duration_s": it.duration_s,
         "ok": it.ok,
+        "is_new": it.is_new,
         "requirements": msgspec.to_builtins(it.requirements),
     }
 

@@ -34,6 +34,8 @@ class Confirmed:
     starts: int
     duration_s: float
     requirements: tuple[RequirementFigures, ...]
+    is_new: bool
+    """It is more than what the point was chosen on: further starts, or longer ones."""
 
     @property
     def ok(self) -> bool | None:
@@ -167,6 +169,7 @@ def confirmed(
                 starts=summary.starts,
                 duration_s=summary.duration_s,
                 requirements=summary.requirements,
+                is_new=summary.starts > it.row["starts"] or summary.duration_s > found.duration_s,
             )
         )
         if tries[-1].ok is not False:

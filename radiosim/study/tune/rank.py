@@ -61,8 +61,11 @@ def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
     return [best, *(it for it in ranked if it is not best)]
 
 
-def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
-    """Why this one, in a sentence or two."""
+def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) -> str:
+    """Why this one, in a sentence or two.
+
+    `passed_over`: how many before it did not hold over the whole scene.
+    """
     if best is None:
         return "no point could be judged"
     assert best.margin is not None
@@ -75,11 +78,26 @@ def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
         )
     else:
         text = (
-            f"of {len(ranked)} points it keeps furthest from the limits, with the least air time "
-            f"among its equals: {_said(nearest, measured)} is nearest to its limit, with "
+            f"of {len(ranked)} points{_left_out(best, ranked)} {_place(passed_over)}: "
+            f"{_said(nearest, measured)} is nearest to its limit, with "
             f"{100 * best.margin:.0f} % to spare"
         )
     return text + _relies_on(best)
+
+
+def _left_out(best: Tried, ranked: Sequence[Tried]) -> str:
+    """Which of the points it was chosen from, where one that was not has more to spare."""
+    is_beaten = any(
+        it.ok and (it.margin or 0.0) > (best.margin or 0.0) for it in ranked if it.is_near
+    )
+    return ", those whose clocks meet left aside," if is_beaten and not best.is_near else ""
+
+
+def _place(passed_over: int) -> str:
+    if passed_over:
+        did = "1 before it does not" if passed_over == 1 else f"{passed_over} before it do not"
+        return f"it comes next, as {did} hold over the whole scene"
+    return "it keeps furthest from the limits, with the least air time among its equals"
 
 
 def _said(figure: str, measured: float | None) -> str:

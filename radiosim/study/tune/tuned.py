@@ -178,5 +178,7 @@ def confirmed(
 
 
 def _with_best(found: Tuned, best: Tried, tries: Sequence[Confirmed]) -> Tuned:
-    why = found.why if best is found.best else why_of(best, found.ranked)
+    why = found.why
+    if best is not found.ranked[0]:
+        why = why_of(best, found.ranked, passed_over=len(tries) - 1)
     return dataclasses.replace(found, best=best, why=why, confirmed=tuple(tries))

@@ -91,6 +91,15 @@ def test_the_reason_names_the_requirement_that_is_nearest_to_its_limit() -> None
     )
 
 
+def test_a_better_point_that_was_left_aside_for_its_clocks_is_not_hidden() -> None:
+    for margin, is_said in ((0.9, True), (0.1, False), (-0.1, False)):
+        ranked = ranked_of([point(1, margin, pairs=[NEAR]), point(2, 0.2)])
+        why = why_of(ranked[0], ranked)
+
+        assert ranked[0].values == (2,)
+        assert ("those whose clocks meet left aside" in why) == is_said
+
+
 COSTS = st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4))
 
 

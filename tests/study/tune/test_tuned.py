@@ -64,6 +64,8 @@ def test_what_fails_over_the_whole_scene_is_passed_over() -> None:
     assert [(it.values, it.ok) for it in tried.confirmed] == [((90,), False), ((30,), True)]
     assert tried.best is not None
     assert tried.best.values == (30,)
+    assert "furthest" not in tried.why
+    assert "it comes next, as 1 before it does not hold over the whole scene" in tried.why
 
 
 def test_if_nothing_holds_over_the_whole_scene_the_first_stays_and_is_not_ok() -> None:

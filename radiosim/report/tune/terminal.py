@@ -69,7 +69,9 @@ def _recommended(found: Tuned) -> Iterator[RenderableType]:
         return
     yield hanging(
         [
-            ("  --set", setting.line(value), said_of(setting.key, value))
+            ("  keep", setting.key, "")
+            if math.isnan(value)
+            else ("  --set", setting.line(value), said_of(setting.key, value))
             for setting, value in zip(found.settings, best.values, strict=True)
         ]
     )
@@ -89,7 +91,7 @@ def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
     assert found.best is not None
     whole = f"the whole scene, {starts_text(it.starts)} of {span(it.duration_s)}"
     if it.values != found.best.values:
-        point = ", ".join(f"{value:g}" for value in it.values)
+        point = values_text(it.values)
         return "  ", f"Passed over: {point}, which over {whole} misses {_missed(it)}."
     if it.ok is None:
         return "! ", f"Not confirmed: over {whole}, {_unjudged(it)}."
@@ -106,6 +108,11 @@ def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
 def starts_text(count: int) -> str:
     """How many starts."""
     return f"{count:,} start{'' if count == 1 else 's'}"
+
+
+def values_text(values: Sequence[float]) -> str:
+    """Values of a point; a dash for what the scene has no number for."""
+    return ", ".join("-" if math.isnan(value) else f"{value:g}" for value in values)
 
 
 def _missed(it: Confirmed) -> str:
@@ -151,7 +158,7 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
             f"multiple, within {windows} ms."
         )
     values = ", ".join(
-        f"{short_key(setting.key)} {'-' if math.isnan(value) else f'{value:g}'}"
+        f"{short_key(setting.key)} {values_text([value])}"
         for setting, value in zip(found.settings, it.values, strict=True)
     )
     return printable(values), text
@@ -160,7 +167,7 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
 def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
     rows = [
         (
-            ", ".join(f"{value:g}" for value in it.values),
+            values_text(it.values),
             "-" if it.margin is None else f"{100 * it.margin:.0f}",
             digits(it.row["latency_p99_ms"]),
             f"{100 * it.row['air_time_share']:.3g}",

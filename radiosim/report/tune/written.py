@@ -1,6 +1,7 @@
 """A tuning as JSON and CSV."""
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
@@ -35,27 +36,32 @@ def tuned_json(found: Tuned) -> dict[str, Any]:
         "recommended": None
         if found.best is None
         else {
-            "values": list(found.best.values),
+            "values": _values(found.best.values),
+            "as_it_stands": found.best.stands,
             "why": found.why,
             "relies_on_clocks": found.best.is_near,
             "clocks": [[pair["first"], pair["second"]] for pair in found.best.near],
             "confirmed": [_confirmed(it) for it in found.confirmed],
         },
-        "runners_up": [list(it.values) for it in found.runners_up],
-        "front": [list(it.values) for it in found.front],
+        "runners_up": [_values(it.values) for it in found.runners_up],
+        "front": [_values(it.values) for it in found.front],
         "influence": {key: it.alone for key, it in found.influence.items()},
         "influence_in_all": {key: it.in_all for key, it in found.influence.items()},
     }
 
 
+def _values(values: Sequence[float]) -> list[float | None]:
+    """Null for what the scene has no number for."""
+    return [None if math.isnan(value) else value for value in values]
+
+
 def _point(it: Tried) -> dict[str, Any]:
-    values = [None if math.isnan(value) else value for value in it.values]
-    return {"values": values, "ok": it.ok, "clocks_meet": it.is_near, **it.row}
+    return {"values": _values(it.values), "ok": it.ok, "clocks_meet": it.is_near, **it.row}
 
 
 def _confirmed(it: Confirmed) -> dict[str, Any]:
     return {
-        "values": list(it.values),
+        "values": _values(it.values),
         "starts": it.starts,
         "duration_s": it.duration_s,
         "ok": it.ok,

@@ -16,7 +16,10 @@ class Tried:
     """One point and its row."""
 
     values: Point
+    """NaN where the scene has no number, as it stands."""
     row: Row
+    stands: bool = False
+    """These are the scene's own settings."""
 
     @property
     def margin(self) -> float | None:
@@ -44,7 +47,7 @@ def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
     """Those that hold and do not meet by drift first, then by requirements missed, and by margin.
 
     Margins a hundredth apart are alike: of the best ones that with the least air time leads, as
-    the first.
+    the first; as the scene stands before others.
     """
 
     def order(it: Tried) -> tuple[Any, ...]:
@@ -57,7 +60,7 @@ def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
     equals = [
         it for it in ranked if order(it)[:2] == first[:2] and order(it)[2] <= first[2] + ALIKE
     ]
-    best = min(equals, key=lambda it: (it.row["air_time_share"], it.values))
+    best = min(equals, key=lambda it: (it.row["air_time_share"], not it.stands, it.values))
     return [best, *(it for it in ranked if it is not best)]
 
 
@@ -78,19 +81,20 @@ def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) ->
         )
     else:
         text = (
-            f"of {len(ranked)} points{_left_out(best, ranked)} {_place(passed_over)}: "
+            f"of {len(ranked)} points{_chosen_from(best, ranked)} {_place(passed_over)}: "
             f"{_said(nearest, measured)} is nearest to its limit, with "
             f"{100 * best.margin:.0f} % to spare"
         )
-    return text + _relies_on(best)
+    return f"{'as it stands is best; ' if best.stands else ''}{text}{_relies_on(best)}"
 
 
-def _left_out(best: Tried, ranked: Sequence[Tried]) -> str:
-    """Which of the points it was chosen from, where one that was not has more to spare."""
-    is_beaten = any(
-        it.ok and (it.margin or 0.0) > (best.margin or 0.0) for it in ranked if it.is_near
-    )
-    return ", those whose clocks meet left aside," if is_beaten and not best.is_near else ""
+def _chosen_from(best: Tried, ranked: Sequence[Tried]) -> str:
+    """Which points it was chosen from, where that is not just those that were asked for."""
+    margin = best.margin or 0.0
+    is_beaten = any(it.is_near and it.ok and (it.margin or 0.0) > margin for it in ranked)
+    said = ["with the scene's own"] if any(it.stands for it in ranked) else []
+    said += ["without those whose clocks meet"] if is_beaten and not best.is_near else []
+    return f", {' and '.join(said)}," if said else ""
 
 
 def _place(passed_over: int) -> str:

@@ -2,6 +2,7 @@
 
 import dataclasses
 import functools
+import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -51,7 +52,7 @@ class Tuned:
     scene: str
     settings: tuple[Setting, ...]
     as_it_stands: Tried
-    """The scene without any change."""
+    """The scene without any change: chosen from too."""
     points: tuple[Tried, ...]
     assumed: tuple[str, ...]
     """Requirements that were taken because the scene has none."""
@@ -118,14 +119,19 @@ def tuned(
         workers=workers,
         on_progress=on_progress,
     )
-    tried = tuple(Tried(values=p, row=row) for p, row in zip(points, rows, strict=True))
-    ranked = ranked_of(tried)
+    own = values_in(scenario, settings)
+    as_it_stands = Tried(values=own, row=stands, stands=True)
+    tried = tuple(
+        Tried(values=p, row=row, stands=p == own) for p, row in zip(points, rows, strict=True)
+    )
+    ranked = ranked_of(tried if own in points else (as_it_stands, *tried))
     best = ranked[0] if ranked else None
-    shares = influences([it.values for it in ranked], [it.margin or 0.0 for it in ranked])
+    judged_ones = [it for it in tried if it.margin is not None]
+    shares = influences([it.values for it in judged_ones], [it.margin or 0.0 for it in judged_ones])
     return Tuned(
         scene=scenario.name,
         settings=tuple(settings),
-        as_it_stands=Tried(values=values_in(scenario, settings), row=stands),
+        as_it_stands=as_it_stands,
         points=tried,
         assumed=assumed,
         ranked=tuple(ranked),
@@ -140,8 +146,12 @@ def tuned(
 
 
 def lines_of(settings: Sequence[Setting], point: Point) -> tuple[str, ...]:
-    """The settings of a point as `--set` takes them."""
-    return tuple(setting.line(value) for setting, value in zip(settings, point, strict=True))
+    """The settings of a point as `--set` takes them; none for what the scene has no number for."""
+    return tuple(
+        setting.line(value)
+        for setting, value in zip(settings, point, strict=True)
+        if not math.isnan(value)
+    )
 
 
 def confirmed(

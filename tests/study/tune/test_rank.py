@@ -97,7 +97,7 @@ def test_a_better_point_that_was_left_aside_for_its_clocks_is_not_hidden() -> No
         why = why_of(ranked[0], ranked)
 
         assert ranked[0].values == (2,)
-        assert ("those whose clocks meet left aside" in why) == is_said
+        assert ("of 2 points, without those whose clocks meet, it keeps" in why) == is_said
 
 
 COSTS = st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4))

@@ -89,6 +89,18 @@ def test_starts_are_added_until_a_figure_is_known_well_enough(tmp_path: Path) ->
     assert typed("tune", path, "--narrow", "stream.drive.hole_ms=5").code == 2
 
 
+def test_of_few_points_it_is_not_told_which_setting_matters(tmp_path: Path) -> None:
+    asked = ("tune", tiny(tmp_path, SECOND), "--points", 4, "--workers", 1)
+    page = tmp_path / "page.html"
+    printed, done = typed(*asked, "--page", page), typed(*asked, "--json", "-")
+    told = json.loads(done.out)
+
+    assert "too few points to tell: 4, where it takes 60" in printed.out
+    assert "Too few points to tell" in page.read_text(encoding="utf-8")
+    assert len(told["influence"]) == 6
+    assert set(told["influence"].values()) == {None}
+
+
 def test_twin_clocks_are_found_out_from_the_command_line() -> None:
     done = typed(
         *("tune", "twin-clocks", "--vary", "transmitter.look.period_ms=20,23"),

@@ -81,6 +81,11 @@ def _sections(found: Tuned) -> Iterator[Section]:
     if shares is not None:
         figure = influence.draw(shares)
         yield Section(heading=figure.title, figure=figure)
+    else:
+        yield Section(
+            heading="Which settings matter",
+            prose=(f"{found.influence_unknown[0].upper()}{found.influence_unknown[1:]}.",),
+        )
 
 
 def _recommended(found: Tuned) -> Section:

@@ -227,6 +227,8 @@ def _closed_forms(best: Tried) -> Iterator[RenderableType]:
 
 
 def _influence(found: Tuned) -> RenderableType:
+    if found.influence_unknown:
+        return Text(f"  {found.influence_unknown}")
     ranked = sorted(found.influence.items(), key=lambda it: -it[1].alone)
     is_grid = any(it.in_all is not None for _, it in ranked)
     rows = [

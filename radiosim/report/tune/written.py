@@ -1,7 +1,7 @@
 """A tuning as JSON and CSV."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import msgspec
@@ -45,9 +45,17 @@ def tuned_json(found: Tuned) -> dict[str, Any]:
         },
         "runners_up": [_values(it.values) for it in found.runners_up],
         "front": [_values(it.values) for it in found.front],
-        "influence": {key: it.alone for key, it in found.influence.items()},
-        "influence_in_all": {key: it.in_all for key, it in found.influence.items()},
+        "influence": {key: alone for key, alone, _ in _influence(found)},
+        "influence_in_all": {key: in_all for key, _, in_all in _influence(found)},
+        "influence_unknown": found.influence_unknown,
     }
+
+
+def _influence(found: Tuned) -> Iterator[tuple[str, float | None, float | None]]:
+    """Key, share alone, share in all; None: not known."""
+    for setting in found.settings:
+        it = found.influence.get(setting.key)
+        yield setting.key, None if it is None else it.alone, None if it is None else it.in_all
 
 
 def _values(values: Sequence[float]) -> list[float | None]:
@@ -81,8 +89,8 @@ def tuned_csv(found: Tuned) -> dict[str, str]:
         for pair in it.row.get("pairs", ())
     ]
     influence = [
-        {"setting": key, "alone": it.alone, "in_all": it.in_all}
-        for key, it in found.influence.items()
+        {"setting": key, "alone": alone, "in_all": in_all}
+        for key, alone, in_all in _influence(found)
     ]
     return {
         "points.csv": csv_text(("role", *keys, "ok", "margin"), rows),

@@ -16,7 +16,7 @@ from radiosim.study.runner.journal import digest_of
 from radiosim.study.runner.run import OnProgress, run_points
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
-from radiosim.study.tune.influence import Influence, influences
+from radiosim.study.tune.influence import Influence, influences, unknown_because
 from radiosim.study.tune.point import judged
 from radiosim.study.tune.rank import Tried, front_of, meeting_clocks, ranked_of, why_of
 from radiosim.study.tune.varied import Point, Setting, values_in
@@ -62,7 +62,9 @@ class Tuned:
     why: str
     front: tuple[Tried, ...]
     influence: Mapping[str, Influence]
-    """By setting: shares of the margin's variance."""
+    """By setting: shares of the margin's variance; none where they are not known."""
+    influence_unknown: str
+    """Why they are not; else empty."""
     starts: int
     """At most, where each point takes as many as it needs."""
     duration_s: float
@@ -127,7 +129,9 @@ def tuned(
     ranked = ranked_of(tried if own in points else (as_it_stands, *tried))
     best = ranked[0] if ranked else None
     judged_ones = [it for it in tried if it.margin is not None]
-    shares = influences([it.values for it in judged_ones], [it.margin or 0.0 for it in judged_ones])
+    places, margins = [it.values for it in judged_ones], [it.margin or 0.0 for it in judged_ones]
+    unknown = unknown_because(places, margins)
+    shares = () if unknown else influences(places, margins)
     return Tuned(
         scene=scenario.name,
         settings=tuple(settings),
@@ -139,6 +143,7 @@ def tuned(
         why=why_of(best, ranked),
         front=front_of(ranked),
         influence={it.key: share for it, share in zip(settings, shares, strict=False)},
+        influence_unknown=unknown,
         starts=scenario.starts,
         duration_s=scenario.duration_s,
         narrow=narrow,

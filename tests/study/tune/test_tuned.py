@@ -54,13 +54,13 @@ def test_of_three_senders_alike_every_pair_is_among_the_cautions() -> None:
 
 
 def test_settings_that_a_scene_has_already_are_recommended_where_none_are_better() -> None:
-    settings = [parsed("transmitter.drive.period_ms=90,95")]
+    settings = [parsed("transmitter.drive.period_ms=90,95,99")]
     scene = parse(ALONE, overrides=("duration_s=2",))
     found = tuned(scene, settings, grid(settings), workers=1)
 
     assert found.best is found.as_it_stands
     assert found.best.values == (20,)
-    assert found.why.startswith("as it stands is best; of 3 points, with the scene's own, it keeps")
+    assert found.why.startswith("as it stands is best; of 4 points, with the scene's own, it keeps")
     # What settings explain is asked of the points alone.
     assert found.influence["transmitter.drive.period_ms"].in_all is not None
 

@@ -169,7 +169,7 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
         "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
         "int main(void) {\n"
         '  printf("%lu %lu %d %lu %d", LINK_DRIVE_PERIOD_US, LINK_LOOK_PERIOD_US,\n'
-        "    LINK_LOOK_RETRY_STEP, LINK_DRIVE_FAILSAFE_MS, (int)sizeof address);\n"
+        "    LINK_LOOK_RETRY_STEP, LINK_DRIVE_FAILSAFE_TIMEOUT_US, (int)sizeof address);\n"
         "  return LINK_STAMP == 0;\n}\n",
         encoding="utf-8",
     )
@@ -181,7 +181,7 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
     said = subprocess.run([str(binary)], check=True, capture_output=True, text=True).stdout
 
     drive, look = (round(1000 * value) for value in chosen)
-    assert said == f"{drive} {look} 5 250 5"
+    assert said == f"{drive} {look} 5 250000 5"
 
 
 def test_no_file_that_is_written_may_be_the_scene_or_another_of_them(tmp_path: Path) -> None:

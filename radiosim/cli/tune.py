@@ -1,6 +1,7 @@
 """`radiosim tune`: choose packet rates and retries before writing firmware."""
 
 from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -113,13 +114,15 @@ def tune(
         overrides=tuple(set_ or ()),
     )
     scene_text = "" if page is None else choice.scene_text()
-    whole = scenario_of(choice)
+    scenario = scenario_of(choice)
+    # What is recommended is tried over all of it, however short the points were asked for.
+    whole = scenario_of(replace(choice, starts=None, duration_s=None))
     asked = None if narrow is None else narrow_of(narrow, whole)
     # Faults have their instants, and requirements may be about them.
     whole_s = whole.duration_s if whole.fault else None
     # Where as many are added as it takes, the scene's own number is the most.
     most = whole.starts if asked is not None and starts is None else starts
-    scenario = shortened(whole, most, duration_s or whole_s)
+    scenario = shortened(scenario, most, duration_s or whole_s)
     settings, tries = chosen(scenario, tuple(vary or ()), points)
     with nullcontext() if cluster is None else cluster_executor(cluster) as executor:
         with progress(len(tries) + 1, what="points") as on_progress:

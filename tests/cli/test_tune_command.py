@@ -56,7 +56,24 @@ def test_what_is_recommended_is_tried_over_the_whole_scene(tmp_path: Path) -> No
     assert tried["starts"] == 2
     assert tried["ok"]
     assert told["as_it_stands"]["values"] == [20, 23]
+    assert not tried["is_new"]
     printed = " ".join(typed("tune", path, *VARY, "--workers", 1).out.split())
+    assert "Confirmed" not in printed
+    assert "the whole scene, 2 starts of 2 s, is no more than it was chosen on" in printed
+
+
+def test_points_that_were_shortened_are_confirmed_over_the_scene_as_its_file_has_it(
+    tmp_path: Path,
+) -> None:
+    short = ("--starts", 1, "--duration-s", 1, "--workers", 1)
+    path = tiny(tmp_path, SECOND)
+    told = json.loads(typed("tune", path, *VARY, *short, "--json", "-").out)
+    (tried,) = told["recommended"]["confirmed"]
+
+    assert (told["starts"], told["duration_s"]) == (1, 1)
+    assert (tried["starts"], tried["duration_s"], tried["is_new"]) == (2, 2, True)
+    printed = " ".join(typed("tune", path, *VARY, *short).out.split())
+    assert "12 points, each 1 start of 1 s" in printed
     assert "Confirmed: over the whole scene, 2 starts of 2 s, every requirement holds" in printed
 
 
@@ -70,6 +87,18 @@ def test_starts_are_added_until_a_figure_is_known_well_enough(tmp_path: Path) ->
     assert told["narrow"] == {"figure": figure, "half_width": 5}
     assert {point["starts"] for point in told["points"]} == {8}
     assert typed("tune", path, "--narrow", "stream.drive.hole_ms=5").code == 2
+
+
+def test_of_few_points_it_is_not_told_which_setting_matters(tmp_path: Path) -> None:
+    asked = ("tune", tiny(tmp_path, SECOND), "--points", 4, "--workers", 1)
+    page = tmp_path / "page.html"
+    printed, done = typed(*asked, "--page", page), typed(*asked, "--json", "-")
+    told = json.loads(done.out)
+
+    assert "too few points to tell: 4, where it takes 60" in printed.out
+    assert "Too few points to tell" in page.read_text(encoding="utf-8")
+    assert len(told["influence"]) == 6
+    assert set(told["influence"].values()) == {None}
 
 
 def test_twin_clocks_are_found_out_from_the_command_line() -> None:
@@ -140,7 +169,7 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
         "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
         "int main(void) {\n"
         '  printf("%lu %lu %d %lu %d", LINK_DRIVE_PERIOD_US, LINK_LOOK_PERIOD_US,\n'
-        "    LINK_LOOK_RETRY_STEP, LINK_DRIVE_FAILSAFE_MS, (int)sizeof address);\n"
+        "    LINK_LOOK_RETRY_STEP, LINK_DRIVE_FAILSAFE_TIMEOUT_US, (int)sizeof address);\n"
         "  return LINK_STAMP == 0;\n}\n",
         encoding="utf-8",
     )
@@ -152,7 +181,7 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
     said = subprocess.run([str(binary)], check=True, capture_output=True, text=True).stdout
 
     drive, look = (round(1000 * value) for value in chosen)
-    assert said == f"{drive} {look} 5 250 5"
+    assert said == f"{drive} {look} 5 250000 5"
 
 
 def test_no_file_that_is_written_may_be_the_scene_or_another_of_them(tmp_path: Path) -> None:

@@ -8,6 +8,9 @@ from radiosim.report.figures.fills import fill
 from radiosim.report.terminal.words import printable, share
 from radiosim.study.tune.tuned import Tuned
 
+LEAST_NAMED = 0.01
+"""Shares below say nothing."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InfluenceData:
@@ -23,7 +26,7 @@ class InfluenceData:
 
 
 def influence_data(found: Tuned) -> InfluenceData | None:
-    """The numbers of a tuning; None if no settings were tried."""
+    """The numbers of a tuning; None if they are not known."""
     ranked = sorted(found.influence.items(), key=lambda it: -it[1].alone)
     if not ranked:
         return None
@@ -51,7 +54,7 @@ def draw(data: InfluenceData) -> Drawn:
 
 def _title(data: InfluenceData) -> str:
     first, most = data.settings[0], data.alone[0]
-    if most <= 0:
+    if most < LEAST_NAMED:
         return "No setting alone explains how the points differ"
     if data.rest > most:
         return f"Settings matter together: alone, {_short(first)} explains most, {share(most)}"

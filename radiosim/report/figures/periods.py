@@ -14,6 +14,7 @@ from radiosim.report.figures.fills import FILLS
 from radiosim.report.figures.scales import short
 from radiosim.report.terminal.words import limit
 from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, map_of, paces_of
+from radiosim.study.tune.rank import Tried
 from radiosim.study.tune.tuned import Tuned
 
 if TYPE_CHECKING:
@@ -50,17 +51,22 @@ def periods_data(found: Tuned) -> PeriodsData | None:
         return None
     across, down = paces[:2]
     made = map_of(found.points, across, down, most=(MOST_CELLS, MOST_CELLS))
-    best, values = found.best, found.as_it_stands.values
-    now = values[across], values[down]
+    best = None if found.best is None else _at(found.best, across, down)
     return PeriodsData(
         across_key=found.settings[across].key,
         down_key=found.settings[down].key,
         across=made.across,
         down=made.down,
         letters=made.letters,
-        best=None if best is None else (best.values[across], best.values[down]),
-        now=None if any(map(math.isnan, now)) else now,
+        best=best,
+        now=_at(found.as_it_stands, across, down),
     )
+
+
+def _at(it: Tried, across: int, down: int) -> tuple[float, float] | None:
+    """Where a point lies; None if it has no number there."""
+    place = it.values[across], it.values[down]
+    return None if any(map(math.isnan, place)) else place
 
 
 def draw(data: PeriodsData) -> Drawn:

@@ -1,5 +1,6 @@
 """The page of a tuning: what to take and why, where the link breaks, what matters."""
 
+import math
 from collections.abc import Iterator, Sequence
 
 from radiosim.report.figures import front, influence, periods
@@ -12,6 +13,7 @@ from radiosim.report.tune.terminal import (
     said_of,
     short_key,
     stands_text,
+    values_text,
 )
 from radiosim.scenario import Scenario
 from radiosim.study.tune.rank import Tried
@@ -45,7 +47,7 @@ def _verdict(found: Tuned) -> str:
     if found.best is None:
         return f"Nothing to recommend: {found.why}."
     lines = ", ".join(
-        f"{short_key(setting.key)} {limit(value)}"
+        f"{short_key(setting.key)} {values_text([value])}"
         for setting, value in zip(found.settings, found.best.values, strict=True)
     )
     if found.ok and not found.best.is_near:
@@ -79,13 +81,23 @@ def _sections(found: Tuned) -> Iterator[Section]:
     if shares is not None:
         figure = influence.draw(shares)
         yield Section(heading=figure.title, figure=figure)
+    else:
+        yield Section(
+            heading="Which settings matter",
+            prose=(f"{found.influence_unknown[0].upper()}{found.influence_unknown[1:]}.",),
+        )
 
 
 def _recommended(found: Tuned) -> Section:
     if found.best is None:
         return Section(heading="Recommended: none", prose=(f"{printable(found.why)}.",))
     rows = tuple(
-        (setting.key, (said_of(setting.key, value) or limit(value)).replace(" ", NO_BREAK))
+        (
+            setting.key,
+            "as it stands"
+            if math.isnan(value)
+            else (said_of(setting.key, value) or limit(value)).replace(" ", NO_BREAK),
+        )
         for setting, value in zip(found.settings, found.best.values, strict=True)
     )
     settings = PageTable(
@@ -103,7 +115,7 @@ def _recommended(found: Tuned) -> Section:
 def _table(caption: str, found: Tuned, points: Sequence[Tried]) -> PageTable:
     rows = tuple(
         (
-            *(limit(value) for value in it.values),
+            *(NOTHING if math.isnan(value) else limit(value) for value in it.values),
             NOTHING if it.margin is None else f"{100 * it.margin:.0f}",
             digits(it.row["latency_p99_ms"]),
             f"{100 * it.row['air_time_share']:.3g}",

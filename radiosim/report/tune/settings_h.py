@@ -33,7 +33,7 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
     lines = [
         f"/* Settings of {_plain(scenario.name)}, written by radiosim {VERSION}.",
         "   All boards of the link must have the same stamp: print it at boot.",
-        *(f"   CAUTION: {_plain(text)}." for text in cautions),
+        *(f"   CAUTION: {_in_a_comment(text)}." for text in cautions),
         "   A simulation is not proof: try them with wheels off the ground. */",
         "#ifndef LINK_SETTINGS_H",
         "#define LINK_SETTINGS_H",
@@ -50,7 +50,8 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
     for name in scenario.transmitter:
         lines += [*_transmitter(scenario, name, units[name]), ""]
     for name, timer in scenario.failsafe.items():
-        lines.append(f"#define LINK_{units[name]}_FAILSAFE_MS {_whole(timer.timeout_ms)}UL")
+        timeout = _micros(1000 * timer.timeout_ms)
+        lines.append(f"#define LINK_{units[name]}_FAILSAFE_TIMEOUT_US {timeout}")
         lines.append(f"#define LINK_{units[name]}_RESUME_FRAMES {timer.resume_frames}")
     lines += [
         "",
@@ -75,12 +76,12 @@ def _transmitter(scenario: Scenario, name: str, word: str) -> list[str]:
     lines = [
         f"#define {prefix}_PIPE {unit.pipe}",
         f"#define {prefix}_ADDRESS {{ {octets} }} /* lowest byte first */",
-        f"#define {prefix}_{pace}_US {_whole(1000 * (pace_ms or 0.0))}UL",
+        f"#define {prefix}_{pace}_US {_micros(1000 * (pace_ms or 0.0))}",
         f"#define {prefix}_PAYLOAD_BYTES {payload_bytes}",
     ]
     if unit.acknowledge is True:
         step = step_of(unit.retry_delay_us)
-        lines.append(f"#define {prefix}_RETRY_DELAY_US {_whole(unit.retry_delay_us)}UL")
+        lines.append(f"#define {prefix}_RETRY_DELAY_US {_micros(unit.retry_delay_us)}")
         if step is not None:
             lines.append(f"#define {prefix}_RETRY_STEP {step}")
         lines.append(f"#define {prefix}_RETRY_LIMIT {unit.retry_limit}")
@@ -94,7 +95,7 @@ def _output(output: Output, word: str) -> Iterator[str]:
         return
     yield f"#define LINK_OUT_{word}_ON_FAILSAFE LINK_PRESET"
     if on_failsafe.preset_us is not None:
-        yield f"#define LINK_OUT_{word}_FAILSAFE_US {_whole(on_failsafe.preset_us)}UL"
+        yield f"#define LINK_OUT_{word}_FAILSAFE_US {_micros(on_failsafe.preset_us)}"
     if on_failsafe.preset is not None:
         yield f"#define LINK_OUT_{word}_FAILSAFE_VALUE ({float(on_failsafe.preset)!r})"
 
@@ -116,5 +117,15 @@ def _plain(name: str) -> str:
     return "".join(c if c.isalnum() or c in " -_." else "?" for c in name)
 
 
-def _whole(value: float) -> int:
-    return round(value)
+def _in_a_comment(text: str) -> str:
+    """A sentence that cannot end a comment, nor begin one, on one line."""
+    one = "".join(c if c.isprintable() and c != "\\" else "?" for c in text)
+    return one.replace("*/", "*?").replace("/*", "?*")
+
+
+def _micros(value: float) -> str:
+    """A whole number of microseconds; what was rounded says so."""
+    whole = round(value)
+    # Ten digits: beyond is float noise, not the scene.
+    is_exact = f"{value:.10g}" == f"{whole:.10g}"
+    return f"{whole}UL" + ("" if is_exact else f" /* rounded: {value:.10g} */")

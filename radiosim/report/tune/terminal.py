@@ -11,7 +11,7 @@ from radiosim.radio.retry_delay import with_step
 from radiosim.report.terminal.parts import Trimmed, block, hanging, table
 from radiosim.report.terminal.words import digits, listed, printable, share, span
 from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, Map, map_of, paces_of
-from radiosim.study.tune.rank import Tried
+from radiosim.study.tune.rank import Tried, meeting_clocks
 from radiosim.study.tune.tuned import Confirmed, Tuned
 
 MOST_OF_FRONT = 8
@@ -33,7 +33,7 @@ def print_tuned(found: Tuned, console: Console) -> None:
 
 def head_text(found: Tuned) -> str:
     """The scene, how many points were tried, and how long each."""
-    each = f"{found.starts} starts of {span(found.duration_s)}"
+    each = f"{starts_text(found.starts)} of {span(found.duration_s)}"
     if found.narrow is not None:
         figure = printable(found.narrow.figure)
         each = f"up to {each}, until {figure} is known to {found.narrow.half_width:g} either way"
@@ -69,7 +69,9 @@ def _recommended(found: Tuned) -> Iterator[RenderableType]:
         return
     yield hanging(
         [
-            ("  --set", setting.line(value), said_of(setting.key, value))
+            ("  keep", setting.key, "")
+            if math.isnan(value)
+            else ("  --set", setting.line(value), said_of(setting.key, value))
             for setting, value in zip(found.settings, best.values, strict=True)
         ]
     )
@@ -87,15 +89,30 @@ def said_of(key: str, value: float) -> str:
 def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
     """What the whole scene made of a point, with a mark before it where it warns."""
     assert found.best is not None
-    whole = f"the whole scene, {it.starts} starts of {span(it.duration_s)}"
+    whole = f"the whole scene, {starts_text(it.starts)} of {span(it.duration_s)}"
     if it.values != found.best.values:
-        point = ", ".join(f"{value:g}" for value in it.values)
+        point = values_text(it.values)
         return "  ", f"Passed over: {point}, which over {whole} misses {_missed(it)}."
     if it.ok is None:
         return "! ", f"Not confirmed: over {whole}, {_unjudged(it)}."
     if not it.ok:
         return "! ", f"NOT confirmed: over {whole} it misses {_missed(it)}."
+    if not it.is_new:
+        return "  ", (
+            f"Not tried on anything new: {whole}, is no more than it was chosen on; every "
+            "requirement holds there."
+        )
     return "  ", f"Confirmed: over {whole}, every requirement holds."
+
+
+def starts_text(count: int) -> str:
+    """How many starts."""
+    return f"{count:,} start{'' if count == 1 else 's'}"
+
+
+def values_text(values: Sequence[float]) -> str:
+    """Values of a point; a dash for what the scene has no number for."""
+    return ", ".join("-" if math.isnan(value) else f"{value:g}" for value in values)
 
 
 def _missed(it: Confirmed) -> str:
@@ -115,7 +132,7 @@ def _measured(it: RequirementFigures) -> str:
 def _stands(found: Tuned) -> RenderableType:
     """The scene without a change: whether it holds, and what it relies on."""
     it = found.as_it_stands
-    is_sound = it.margin is not None and it.ok and it.near is None
+    is_sound = it.margin is not None and it.ok and not it.is_near
     *values, text = stands_text(found)
     return hanging([*(("  ", line) for line in values), ("  " if is_sound else "! ", text)])
 
@@ -132,15 +149,16 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
         text += f"{100 * it.margin:.0f} % to spare."
     else:
         text = f"Misses a requirement: {figure}. Cause: {it.row['cause']}."
-    near = it.near
-    if near is not None:
+    if it.is_near:
+        distances = ", ".join(f"{pair['distance_ms']:.3g}" for pair in it.near)
+        windows = ", ".join(f"{pair['window_ms']:.3g}" for pair in it.near)
+        clocks = printable(meeting_clocks(it))
         text += (
-            f" The clocks of {printable(near['first'])} and {printable(near['second'])} MEET: "
-            f"their periods are {near['distance_ms']:.3g} ms from a multiple, within "
-            f"{near['window_ms']:.3g} ms."
+            f" {clocks[0].upper()}{clocks[1:]} MEET: their periods are {distances} ms from a "
+            f"multiple, within {windows} ms."
         )
     values = ", ".join(
-        f"{short_key(setting.key)} {'-' if math.isnan(value) else f'{value:g}'}"
+        f"{short_key(setting.key)} {values_text([value])}"
         for setting, value in zip(found.settings, it.values, strict=True)
     )
     return printable(values), text
@@ -149,7 +167,7 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
 def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
     rows = [
         (
-            ", ".join(f"{value:g}" for value in it.values),
+            values_text(it.values),
             "-" if it.margin is None else f"{100 * it.margin:.0f}",
             digits(it.row["latency_p99_ms"]),
             f"{100 * it.row['air_time_share']:.3g}",
@@ -209,6 +227,8 @@ def _closed_forms(best: Tried) -> Iterator[RenderableType]:
 
 
 def _influence(found: Tuned) -> RenderableType:
+    if found.influence_unknown:
+        return Text(f"  {found.influence_unknown}")
     ranked = sorted(found.influence.items(), key=lambda it: -it[1].alone)
     is_grid = any(it.in_all is not None for _, it in ranked)
     rows = [

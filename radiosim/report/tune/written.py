@@ -1,6 +1,7 @@
 """A tuning as JSON and CSV."""
 
 import math
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import msgspec
@@ -35,29 +36,44 @@ def tuned_json(found: Tuned) -> dict[str, Any]:
         "recommended": None
         if found.best is None
         else {
-            "values": list(found.best.values),
+            "values": _values(found.best.values),
+            "as_it_stands": found.best.stands,
             "why": found.why,
             "relies_on_clocks": found.best.is_near,
+            "clocks": [[pair["first"], pair["second"]] for pair in found.best.near],
             "confirmed": [_confirmed(it) for it in found.confirmed],
         },
-        "runners_up": [list(it.values) for it in found.runners_up],
-        "front": [list(it.values) for it in found.front],
-        "influence": {key: it.alone for key, it in found.influence.items()},
-        "influence_in_all": {key: it.in_all for key, it in found.influence.items()},
+        "runners_up": [_values(it.values) for it in found.runners_up],
+        "front": [_values(it.values) for it in found.front],
+        "influence": {key: alone for key, alone, _ in _influence(found)},
+        "influence_in_all": {key: in_all for key, _, in_all in _influence(found)},
+        "influence_unknown": found.influence_unknown,
     }
 
 
+def _influence(found: Tuned) -> Iterator[tuple[str, float | None, float | None]]:
+    """Key, share alone, share in all; None: not known."""
+    for setting in found.settings:
+        it = found.influence.get(setting.key)
+        yield setting.key, None if it is None else it.alone, None if it is None else it.in_all
+
+
+def _values(values: Sequence[float]) -> list[float | None]:
+    """Null for what the scene has no number for."""
+    return [None if math.isnan(value) else value for value in values]
+
+
 def _point(it: Tried) -> dict[str, Any]:
-    values = [None if math.isnan(value) else value for value in it.values]
-    return {"values": values, "ok": it.ok, "clocks_meet": it.is_near, **it.row}
+    return {"values": _values(it.values), "ok": it.ok, "clocks_meet": it.is_near, **it.row}
 
 
 def _confirmed(it: Confirmed) -> dict[str, Any]:
     return {
-        "values": list(it.values),
+        "values": _values(it.values),
         "starts": it.starts,
         "duration_s": it.duration_s,
         "ok": it.ok,
+        "is_new": it.is_new,
         "requirements": msgspec.to_builtins(it.requirements),
     }
 
@@ -73,8 +89,8 @@ def tuned_csv(found: Tuned) -> dict[str, str]:
         for pair in it.row.get("pairs", ())
     ]
     influence = [
-        {"setting": key, "alone": it.alone, "in_all": it.in_all}
-        for key, it in found.influence.items()
+        {"setting": key, "alone": alone, "in_all": in_all}
+        for key, alone, in_all in _influence(found)
     ]
     return {
         "points.csv": csv_text(("role", *keys, "ok", "margin"), rows),

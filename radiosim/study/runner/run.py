@@ -20,6 +20,10 @@ _MOST_LOSSES = 3
 """Times in a row that processes may be lost before a single point is done."""
 
 
+LONGEST_WAIT_S = 10.0
+"""For a cluster's scheduler, and for the first of its workers."""
+
+
 class WorkersError(RadiosimError):
     """Processes that do not live to finish a point."""
 
@@ -132,22 +136,40 @@ def _handed_out(executor: Executor, work: Callable[[P], Row], point: P) -> Futur
 
 
 @contextmanager
-def cluster_executor(address: str) -> Iterator[Executor]:
-    """The workers of a dask.distributed cluster; ClusterError if there are none to be had.
+def cluster_executor(address: str, within_s: float = LONGEST_WAIT_S) -> Iterator[Executor]:
+    """The workers of a dask.distributed cluster; ClusterError if there are none in that time.
 
-    A worker that is lost loses its points to the others: they are worked out again.
+    A worker that is lost loses its points to the others: they are worked out again. WorkersError
+    for a point that takes one worker after another down with it.
     """
     try:
-        from distributed import Client  # noqa: PLC0415 - an extra, and loads slowly
+        from distributed import Client, KilledWorker  # noqa: PLC0415 - an extra, and loads slowly
     except ImportError:
         raise ClusterError(
             "--cluster: needs dask.distributed: python -m pip install -e '.[cluster]'"
         ) from None
     try:
-        client: Any = Client(address, timeout="10s")  # type: ignore[no-untyped-call]
+        client: Any = Client(address, timeout=within_s)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError) as error:
         raise ClusterError(f"--cluster: must be the address of a scheduler: {error}") from None
     try:
+        _wait_for_one(client, address, within_s)
         yield client.get_executor(pure=False)
+    except KilledWorker:
+        raise WorkersError(
+            f"--cluster: workers of {address} end before a point is done, perhaps for want of "
+            "memory; see what they say, or give them more"
+        ) from None
     finally:
         client.close()
+
+
+def _wait_for_one(client: Any, address: str, within_s: float) -> None:
+    """ClusterError if no worker comes: points would wait for ever."""
+    try:
+        client.wait_for_workers(1, timeout=within_s)
+    except TimeoutError:
+        raise ClusterError(
+            f"--cluster: must have workers: the scheduler at {address} has none after "
+            f"{within_s:g} s; start some there"
+        ) from None

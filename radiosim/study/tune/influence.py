@@ -13,6 +13,11 @@ from dataclasses import dataclass
 
 MOST_GROUPS, LEAST_IN_GROUP = 16, 8
 """Of points that are no whole grid: neighbouring values are taken together."""
+ON_A_GRID, SCATTERED, LEAST_SCATTERED = 3, 10, 3 * LEAST_IN_GROUP
+"""Points that each setting needs for its share to mean anything: fewer always fit something.
+
+Scattered ones must fill three groups besides (common practice, no source).
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +27,16 @@ class Influence:
     alone: float
     in_all: float | None
     """Alone and together with others; None: the points are no whole grid."""
+
+
+def unknown_because(rows: Sequence[Sequence[float]], results: Sequence[float]) -> str:
+    """Why nothing can be told of any setting; empty if it can."""
+    settings = len(rows[0]) if rows else 0
+    of_scattered = max(SCATTERED * settings, LEAST_SCATTERED)
+    needed = ON_A_GRID * settings if _is_grid(rows) else of_scattered
+    if len(rows) < needed:
+        return f"too few points to tell: {len(rows)}, where it takes {needed}"
+    return "" if _varies(results) else "nothing to tell: the margin is the same everywhere"
 
 
 def influences(rows: Sequence[Sequence[float]], results: Sequence[float]) -> tuple[Influence, ...]:
@@ -67,6 +82,8 @@ def _is_grid(rows: Sequence[Sequence[float]]) -> bool:
 
 def _between(groups: Iterable[Sequence[float]], results: Sequence[float]) -> float:
     """Share of the variance that lies between groups; 0 without variance."""
+    if not _varies(results):
+        return 0.0
     mean = math.fsum(results) / len(results)
     whole = math.fsum((result - mean) ** 2 for result in results)
     between = math.fsum(len(it) * (math.fsum(it) / len(it) - mean) ** 2 for it in groups)

@@ -16,7 +16,10 @@ class Tried:
     """One point and its row."""
 
     values: Point
+    """NaN where the scene has no number, as it stands."""
     row: Row
+    stands: bool = False
+    """These are the scene's own settings."""
 
     @property
     def margin(self) -> float | None:
@@ -25,14 +28,14 @@ class Tried:
         return margin
 
     @property
-    def near(self) -> Row | None:
-        """The first pair of its senders that meets by drift, sooner or later."""
-        return next((pair for pair in self.row.get("pairs", ()) if pair["is_near"]), None)
+    def near(self) -> tuple[Row, ...]:
+        """Every pair of its senders that meets by drift, sooner or later."""
+        return tuple(pair for pair in self.row.get("pairs", ()) if pair["is_near"])
 
     @property
     def is_near(self) -> bool:
         """Two of its senders meet by drift."""
-        return self.near is not None
+        return bool(self.near)
 
     @property
     def ok(self) -> bool:
@@ -44,7 +47,7 @@ def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
     """Those that hold and do not meet by drift first, then by requirements missed, and by margin.
 
     Margins a hundredth apart are alike: of the best ones that with the least air time leads, as
-    the first.
+    the first; as the scene stands before others.
     """
 
     def order(it: Tried) -> tuple[Any, ...]:
@@ -57,12 +60,15 @@ def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
     equals = [
         it for it in ranked if order(it)[:2] == first[:2] and order(it)[2] <= first[2] + ALIKE
     ]
-    best = min(equals, key=lambda it: (it.row["air_time_share"], it.values))
+    best = min(equals, key=lambda it: (it.row["air_time_share"], not it.stands, it.values))
     return [best, *(it for it in ranked if it is not best)]
 
 
-def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
-    """Why this one, in a sentence or two."""
+def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) -> str:
+    """Why this one, in a sentence or two.
+
+    `passed_over`: how many before it did not hold over the whole scene.
+    """
     if best is None:
         return "no point could be judged"
     assert best.margin is not None
@@ -75,11 +81,27 @@ def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
         )
     else:
         text = (
-            f"of {len(ranked)} points it keeps furthest from the limits, with the least air time "
-            f"among its equals: {_said(nearest, measured)} is nearest to its limit, with "
+            f"of {len(ranked)} points{_chosen_from(best, ranked)} {_place(passed_over)}: "
+            f"{_said(nearest, measured)} is nearest to its limit, with "
             f"{100 * best.margin:.0f} % to spare"
         )
-    return text + _relies_on(best)
+    return f"{'as it stands is best; ' if best.stands else ''}{text}{_relies_on(best)}"
+
+
+def _chosen_from(best: Tried, ranked: Sequence[Tried]) -> str:
+    """Which points it was chosen from, where that is not just those that were asked for."""
+    margin = best.margin or 0.0
+    is_beaten = any(it.is_near and it.ok and (it.margin or 0.0) > margin for it in ranked)
+    said = ["with the scene's own"] if any(it.stands for it in ranked) else []
+    said += ["without those whose clocks meet"] if is_beaten and not best.is_near else []
+    return f", {' and '.join(said)}," if said else ""
+
+
+def _place(passed_over: int) -> str:
+    if passed_over:
+        did = "1 before it does not" if passed_over == 1 else f"{passed_over} before it do not"
+        return f"it comes next, as {did} hold over the whole scene"
+    return "it keeps furthest from the limits, with the least air time among its equals"
 
 
 def _said(figure: str, measured: float | None) -> str:
@@ -88,20 +110,28 @@ def _said(figure: str, measured: float | None) -> str:
 
 def _relies_on(best: Tried) -> str:
     """What a point relies on whose senders meet by drift."""
-    near = best.near
-    if near is None:
+    if not best.is_near:
         return ""
+    often = min(best.near, key=lambda pair: pair["every_s"] or 0.0)
+    whose = "their periods"
+    if len(best.near) > 1:
+        whose = f"most often {often['first']} and {often['second']}, whose periods"
     text = (
-        f"; it RELIES on the clocks of {near['first']} and {near['second']} not meeting while it "
-        f"matters: their periods are {near['distance_ms']:.3g} ms from a multiple, within "
-        f"{near['window_ms']:.3g} ms"
+        f"; it RELIES on {meeting_clocks(best)} not meeting while it matters: {whose} are "
+        f"{often['distance_ms']:.3g} ms from a multiple, within {often['window_ms']:.3g} ms"
     )
-    if near["every_s"] is not None:
+    if often["every_s"] is not None:
         text += (
-            f", so that they meet as often as every {near['every_s']:.3g} s, for "
-            f"{near['spell_frames']:.0f} frames in a row or more"
+            f", so that they meet as often as every {often['every_s']:.3g} s, for "
+            f"{often['spell_frames']:.0f} frames in a row or more"
         )
     return text
+
+
+def meeting_clocks(it: Tried) -> str:
+    """Whose clocks meet by drift, every pair named: `the clocks of a and b, of b and c`."""
+    pairs = [f"of {pair['first']} and {pair['second']}" for pair in it.near]
+    return f"the clocks {', '.join(pairs)}"
 
 
 def front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:

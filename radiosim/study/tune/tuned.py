@@ -2,6 +2,7 @@
 
 import dataclasses
 import functools
+import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -15,9 +16,9 @@ from radiosim.study.runner.journal import digest_of
 from radiosim.study.runner.run import OnProgress, run_points
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
-from radiosim.study.tune.influence import Influence, influences
+from radiosim.study.tune.influence import Influence, influences, unknown_because
 from radiosim.study.tune.point import judged
-from radiosim.study.tune.rank import Tried, front_of, ranked_of, why_of
+from radiosim.study.tune.rank import Tried, front_of, meeting_clocks, ranked_of, why_of
 from radiosim.study.tune.varied import Point, Setting, values_in
 from radiosim.study.tune.wanted import lean, with_requirements
 
@@ -34,6 +35,8 @@ class Confirmed:
     starts: int
     duration_s: float
     requirements: tuple[RequirementFigures, ...]
+    is_new: bool
+    """It is more than what the point was chosen on: further starts, or longer ones."""
 
     @property
     def ok(self) -> bool | None:
@@ -49,7 +52,7 @@ class Tuned:
     scene: str
     settings: tuple[Setting, ...]
     as_it_stands: Tried
-    """The scene without any change."""
+    """The scene without any change: chosen from too."""
     points: tuple[Tried, ...]
     assumed: tuple[str, ...]
     """Requirements that were taken because the scene has none."""
@@ -59,7 +62,9 @@ class Tuned:
     why: str
     front: tuple[Tried, ...]
     influence: Mapping[str, Influence]
-    """By setting: shares of the margin's variance."""
+    """By setting: shares of the margin's variance; none where they are not known."""
+    influence_unknown: str
+    """Why they are not; else empty."""
     starts: int
     """At most, where each point takes as many as it needs."""
     duration_s: float
@@ -78,10 +83,9 @@ class Tuned:
         if self.best is None:
             return ()
         missed = () if self.ok else ("they miss a requirement, or were not confirmed",)
-        near = self.best.near
-        if near is None:
+        if not self.best.is_near:
             return missed
-        return (*missed, f"the clocks of {near['first']} and {near['second']} meet by drift")
+        return (*missed, f"{meeting_clocks(self.best)} meet by drift")
 
     @property
     def ok(self) -> bool:
@@ -117,14 +121,21 @@ def tuned(
         workers=workers,
         on_progress=on_progress,
     )
-    tried = tuple(Tried(values=p, row=row) for p, row in zip(points, rows, strict=True))
-    ranked = ranked_of(tried)
+    own = values_in(scenario, settings)
+    as_it_stands = Tried(values=own, row=stands, stands=True)
+    tried = tuple(
+        Tried(values=p, row=row, stands=p == own) for p, row in zip(points, rows, strict=True)
+    )
+    ranked = ranked_of(tried if own in points else (as_it_stands, *tried))
     best = ranked[0] if ranked else None
-    shares = influences([it.values for it in ranked], [it.margin or 0.0 for it in ranked])
+    judged_ones = [it for it in tried if it.margin is not None]
+    places, margins = [it.values for it in judged_ones], [it.margin or 0.0 for it in judged_ones]
+    unknown = unknown_because(places, margins)
+    shares = () if unknown else influences(places, margins)
     return Tuned(
         scene=scenario.name,
         settings=tuple(settings),
-        as_it_stands=Tried(values=values_in(scenario, settings), row=stands),
+        as_it_stands=as_it_stands,
         points=tried,
         assumed=assumed,
         ranked=tuple(ranked),
@@ -132,6 +143,7 @@ def tuned(
         why=why_of(best, ranked),
         front=front_of(ranked),
         influence={it.key: share for it, share in zip(settings, shares, strict=False)},
+        influence_unknown=unknown,
         starts=scenario.starts,
         duration_s=scenario.duration_s,
         narrow=narrow,
@@ -139,8 +151,12 @@ def tuned(
 
 
 def lines_of(settings: Sequence[Setting], point: Point) -> tuple[str, ...]:
-    """The settings of a point as `--set` takes them."""
-    return tuple(setting.line(value) for setting, value in zip(settings, point, strict=True))
+    """The settings of a point as `--set` takes them; none for what the scene has no number for."""
+    return tuple(
+        setting.line(value)
+        for setting, value in zip(settings, point, strict=True)
+        if not math.isnan(value)
+    )
 
 
 def confirmed(
@@ -168,6 +184,7 @@ def confirmed(
                 starts=summary.starts,
                 duration_s=summary.duration_s,
                 requirements=summary.requirements,
+                is_new=summary.starts > it.row["starts"] or summary.duration_s > found.duration_s,
             )
         )
         if tries[-1].ok is not False:
@@ -176,5 +193,7 @@ def confirmed(
 
 
 def _with_best(found: Tuned, best: Tried, tries: Sequence[Confirmed]) -> Tuned:
-    why = found.why if best is found.best else why_of(best, found.ranked)
+    why = found.why
+    if best is not found.ranked[0]:
+        why = why_of(best, found.ranked, passed_over=len(tries) - 1)
     return dataclasses.replace(found, best=best, why=why, confirmed=tuple(tries))

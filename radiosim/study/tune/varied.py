@@ -12,7 +12,7 @@ from radiosim.radio.retry_delay import LONGEST_US, STEP_US
 from radiosim.radio.time_on_air import shortest_retry_delay_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed, document_of
-from radiosim.scenario.paths import path_of
+from radiosim.scenario.paths import Path, path_of
 from radiosim.units import NS_PER_US
 
 MOST_POINTS = 100_000
@@ -22,6 +22,9 @@ _LONGER = 2.5
 _RETRIES = (0, 1, 2, 3, 5)
 _FEW = 2
 """Settings of which every combination is tried unless some are asked for."""
+
+OPTIONS = {"seed": "--seed", "starts": "--starts", "duration_s": "--duration-s"}
+"""Keys that say how a point is tried, not what it is; and the options for them."""
 
 Point = tuple[float, ...]
 
@@ -147,6 +150,7 @@ def chosen(
     settings = tuple(parsed(text) for text in asked) or usual(scenario)
     if not settings:
         raise VaryError("--vary: must be given: this scene has no period and no retries to vary")
+    _check_keys(settings)
     for setting in settings:
         try:
             changed(scenario, [setting.line(setting.values[0])])
@@ -162,6 +166,25 @@ def chosen(
         settings = tuple(thinned(it, int(many ** (1 / len(settings)))) for it in settings)
         return settings, grid(settings)
     return settings, sampled(settings, many, scenario.seed)
+
+
+def _check_keys(settings: Sequence[Setting]) -> None:
+    """VaryError for a key that stands twice, or one that is no setting of the link."""
+    seen: dict[Path, str] = {}
+    for setting in settings:
+        try:
+            path = tuple(int(it) if str(it).isdecimal() else it for it in path_of(setting.key))
+        except ValueError:
+            # What is no key is refused as a scene refuses it.
+            continue
+        if path in seen:
+            raise VaryError(f"--vary: must name each key once, got {setting.key} twice")
+        if path[0] in OPTIONS:
+            raise VaryError(
+                f"--vary: must be a setting of the link, got {path[0]}: every point is tried on "
+                f"the same draws ({OPTIONS[path[0]]} sets it for all)"
+            )
+        seen[path] = setting.key
 
 
 def thinned(setting: Setting, most: int) -> Setting:

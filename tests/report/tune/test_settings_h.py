@@ -52,7 +52,7 @@ def test_the_header_says_what_the_scene_says(tmp_path: Path) -> None:
         "LINK_DRIVE_RETRY_LIMIT": "5",
         "LINK_LOOK_PERIOD_US": "23000",
         "LINK_LOOK_RETRY_STEP": "9",
-        "LINK_DRIVE_FAILSAFE_MS": "250",
+        "LINK_DRIVE_FAILSAFE_TIMEOUT_US": "250000",
         "LINK_DRIVE_RESUME_FRAMES": "5",
         "LINK_OUT_LEFT_TRACK_FAILSAFE_US": "1500",
         "LINK_OUT_LAMP_ON_FAILSAFE": "0",
@@ -117,3 +117,20 @@ def test_what_its_reader_must_know_stands_at_its_top() -> None:
     header = settings_header(two(), ["the clocks of drive and look meet by drift"])
 
     assert header.splitlines()[2] == "   CAUTION: the clocks of drive and look meet by drift."
+
+
+def test_times_are_exact_to_the_microsecond_and_what_is_rounded_says_so() -> None:
+    header = settings_header(
+        two("failsafe.drive.timeout_ms=250.6", "transmitter.look.period_ms=23.0004")
+    )
+
+    assert "#define LINK_DRIVE_FAILSAFE_TIMEOUT_US 250600UL\n" in header
+    assert "#define LINK_LOOK_PERIOD_US 23000UL /* rounded: 23000.4 */\n" in header
+
+
+def test_a_caution_is_printed_as_it_is_said_and_cannot_end_the_comment() -> None:
+    cautions = ["they miss a requirement, or were not confirmed", "a*/b/*c\nd\\"]
+    header = settings_header(two(), cautions)
+
+    assert "   CAUTION: they miss a requirement, or were not confirmed." in header
+    assert "   CAUTION: a*?b?*c?d?." in header

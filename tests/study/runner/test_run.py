@@ -143,6 +143,24 @@ def test_a_cluster_that_loses_a_worker_gives_the_same_rows() -> None:
     assert done.stdout == "1 worker lost, the same rows\n", done.stderr
 
 
+@pytest.mark.slow
+def test_a_cluster_without_workers_or_with_dying_ones_is_refused_in_one_line() -> None:
+    pytest.importorskip("distributed")
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.study.runner.a_poor_cluster"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    none, dying = done.stdout.splitlines() or [done.stderr, ""]
+
+    assert none.startswith("ClusterError: --cluster: must have workers: the scheduler at tcp://")
+    assert none.endswith("has none after 0.2 s; start some there")
+    assert dying.startswith("WorkersError: --cluster: workers of tcp://")
+
+
 def test_a_cluster_that_is_not_there_is_refused() -> None:
     pytest.importorskip("distributed")
     program = (

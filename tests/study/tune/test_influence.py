@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.study.tune.influence import first_order, influences
+from radiosim.study.tune.influence import first_order, influences, unknown_because
 
 GRID = list(itertools.product((0.0, 1.0, 2.0), (0.0, 5.0)))
 
@@ -57,3 +57,30 @@ def test_nothing_explains_what_does_not_vary() -> None:
     assert first_order([1, 1, 1, 1], [1, 2, 3, 4]) == 0
     assert influences([], []) == ()
     assert all(it.in_all == it.alone == 0 for it in influences(GRID, [7.0] * 6))
+    # Their mean is not quite their value: rounding must not pass for variance.
+    assert all(it.in_all == it.alone == 0 for it in influences(GRID, [8.316372008700213e-106] * 6))
+
+
+@pytest.mark.parametrize(
+    ("rows", "needed"),
+    [
+        ([(1.0,), (2.0,)], 3),
+        (list(itertools.product((1.0, 2.0), (3.0, 4.0))), 6),
+        ([(float(k),) for k in range(23)] + [(0.0,)], 0),
+        ([(float(k),) for k in range(22)] + [(0.0,)], 24),
+        ([(float(k), float(k), k % 2) for k in range(29)], 30),
+        ([(float(k), float(k), k % 2) for k in range(30)], 0),
+        (GRID, 0),
+        ([], 24),
+    ],
+)
+def test_of_too_few_points_nothing_is_told(rows: list[tuple[float, ...]], needed: int) -> None:
+    why = unknown_because(rows, [float(k) for k in range(len(rows))])
+
+    assert why == (f"too few points to tell: {len(rows)}, where it takes {needed}" * bool(needed))
+
+
+def test_of_margins_that_are_all_alike_nothing_is_told() -> None:
+    assert unknown_because(GRID, [0.5] * 6) == (
+        "nothing to tell: the margin is the same everywhere"
+    )

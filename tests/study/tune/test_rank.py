@@ -68,12 +68,36 @@ def test_a_point_whose_clocks_meet_is_never_recommended_without_saying_so() -> N
         assert "as often as every 100 s, for 130 frames in a row" in why
 
 
+def test_every_pair_that_meets_is_named_and_the_one_that_meets_most_often_is_measured() -> None:
+    others = [
+        NEAR | {"second": "lamp", "every_s": 50.0},
+        NEAR | {"first": "look", "second": "lamp", "every_s": None, "window_ms": 0.7},
+        NEAR | {"second": "arm", "is_near": False},
+    ]
+    ranked = ranked_of([point(1, 0.5, pairs=[NEAR, *others])])
+    why = why_of(ranked[0], ranked)
+
+    assert "the clocks of drive and look, of drive and lamp, of look and lamp not meeting" in why
+    assert "arm" not in why
+    # None comes apart at all: nothing meets more often.
+    assert "most often look and lamp, whose periods are 0 ms from a multiple, within 0.7 ms" in why
+
+
 def test_the_reason_names_the_requirement_that_is_nearest_to_its_limit() -> None:
     ranked = ranked_of([point(1, 0.25)])
 
     assert "stream.drive.hole_ms (123) is nearest to its limit, with 25 % to spare" in why_of(
         ranked[0], ranked
     )
+
+
+def test_a_better_point_that_was_left_aside_for_its_clocks_is_not_hidden() -> None:
+    for margin, is_said in ((0.9, True), (0.1, False), (-0.1, False)):
+        ranked = ranked_of([point(1, margin, pairs=[NEAR]), point(2, 0.2)])
+        why = why_of(ranked[0], ranked)
+
+        assert ranked[0].values == (2,)
+        assert ("of 2 points, without those whose clocks meet, it keeps" in why) == is_said
 
 
 COSTS = st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4))

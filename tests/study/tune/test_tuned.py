@@ -1,12 +1,14 @@
 """A whole tuning."""
 
 import dataclasses
+import json
 from pathlib import Path
 
 import pytest
 
+from radiosim.report.tune.written import tuned_json
 from radiosim.scenario import parse
-from radiosim.study.tune.tuned import Tuned, confirmed, tuned
+from radiosim.study.tune.tuned import Tuned, confirmed, lines_of, tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.study.tune.scenes import ALONE, shipped, two
 
@@ -40,6 +42,48 @@ def test_a_pair_that_meets_is_recommended_only_with_what_it_relies_on() -> None:
     assert found.cautions[-1] == "the clocks of drive and look meet by drift"
 
 
+def test_of_three_senders_alike_every_pair_is_among_the_cautions() -> None:
+    sender = "transmitter.%s={period_ms=20, payload_bytes=6, acknowledge=false}"
+    scene = two(*(sender % name for name in ("drive", "look", "arm")), "duration_s=1")
+    settings = [parsed("transmitter.arm.pipe=3")]
+    found = tuned(scene, settings, grid(settings), workers=1)
+
+    assert found.cautions[-1] == (
+        "the clocks of drive and look, of drive and arm, of look and arm meet by drift"
+    )
+
+
+def test_settings_that_a_scene_has_already_are_recommended_where_none_are_better() -> None:
+    settings = [parsed("transmitter.drive.period_ms=90,95,99")]
+    scene = parse(ALONE, overrides=("duration_s=2",))
+    found = tuned(scene, settings, grid(settings), workers=1)
+
+    assert found.best is found.as_it_stands
+    assert found.best.values == (20,)
+    assert found.why.startswith("as it stands is best; of 4 points, with the scene's own, it keeps")
+    # What settings explain is asked of the points alone.
+    assert found.influence["transmitter.drive.period_ms"].in_all is not None
+
+
+def test_the_scenes_own_settings_are_chosen_from_once() -> None:
+    settings = [parsed("transmitter.drive.period_ms=20,90")]
+    found = tuned(parse(ALONE, overrides=("duration_s=2",)), settings, grid(settings), workers=1)
+
+    assert [it.values for it in found.ranked] == [(20,), (90,)]
+    assert [it.stands for it in found.ranked] == [True, False]
+
+
+def test_a_scene_without_a_number_for_a_setting_can_be_best_too() -> None:
+    settings = [parsed("transmitter.drive.clock_ppm=1,2"), parsed("transmitter.drive.period_ms=95")]
+    scene = parse(ALONE, overrides=("duration_s=2",))
+    found = confirmed(tuned(scene, settings, grid(settings), workers=1), scene, workers=1)
+    told = json.loads(json.dumps(tuned_json(found), allow_nan=False))
+
+    assert found.best is found.as_it_stands
+    assert lines_of(settings, found.best.values) == ("transmitter.drive.period_ms=20",)
+    assert told["recommended"]["values"] == [None, 20]
+
+
 def test_what_fails_over_the_whole_scene_is_passed_over() -> None:
     """In starts too short to show a hole of 100 ms, 90 ms looks best with the least air time."""
     settings = [parsed("transmitter.drive.period_ms=30,90")]
@@ -53,6 +97,8 @@ def test_what_fails_over_the_whole_scene_is_passed_over() -> None:
     assert [(it.values, it.ok) for it in tried.confirmed] == [((90,), False), ((30,), True)]
     assert tried.best is not None
     assert tried.best.values == (30,)
+    assert "furthest" not in tried.why
+    assert "it comes next, as 1 before it does not hold over the whole scene" in tried.why
 
 
 def test_if_nothing_holds_over_the_whole_scene_the_first_stays_and_is_not_ok() -> None:

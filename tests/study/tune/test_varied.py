@@ -48,6 +48,21 @@ def test_a_key_that_is_none_is_refused_before_anything_runs() -> None:
         chosen(two(), ["transmitter.drive.perid_ms=1,2"], None)
 
 
+def test_a_key_is_varied_once_however_it_is_written() -> None:
+    for again in ("transmitter.drive.period_ms=3,4", 'transmitter."drive".period_ms=3'):
+        with pytest.raises(VaryError, match="--vary: must name each key once"):
+            chosen(two(), ["transmitter.drive.period_ms=1,2", again], None)
+
+
+@pytest.mark.parametrize(
+    ("text", "option"),
+    [("seed=1,2,3", "--seed"), ("starts=1,2", "--starts"), ("duration_s=1:3:1", "--duration-s")],
+)
+def test_how_a_point_is_tried_does_not_vary(text: str, option: str) -> None:
+    with pytest.raises(VaryError, match=f"must be a setting of the link, got .*{option} sets it"):
+        chosen(two(), ["transmitter.drive.period_ms=1,2", text], None)
+
+
 def test_a_grid_is_every_combination_and_a_sample_is_even() -> None:
     settings = [parsed("a=1,2,3"), parsed("b=5:50:5")]
 

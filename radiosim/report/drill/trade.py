@@ -7,7 +7,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from radiosim.report.terminal.parts import Cell, block, hanging, table
-from radiosim.report.terminal.words import digits, limit, span
+from radiosim.report.terminal.words import digits, limit, share, span
 from radiosim.study.drill.results import Drilled, Room, TradePoint
 
 CURVE_WIDTH = 20
@@ -53,6 +53,8 @@ def _row(point: TradePoint, highest: float, now_ms: float) -> Sequence[Cell]:
     bar = "#" * length if length or not point.nuisance_trips else "."
     between = "-" if interval is None else f"{digits(interval[0])} to {digits(interval[1])}"
     stop = "none" if point.worst_stop_ms is None else digits(point.worst_stop_ms)
+    if point.is_dead:
+        bar = f"DEAD: alive {share(point.alive_share)}"
     mark = " <- now" if point.timeout_ms == now_ms else ""
     return (
         limit(point.timeout_ms),
@@ -87,6 +89,8 @@ def _up_to(room: Room) -> str:
 def trade_note(drilled: Drilled) -> str:
     """On what timeouts were tried, and what nobody asked for."""
     text = f"All timeouts were tried on the same {span(drilled.trade_s)} without faults."
+    if any(point.is_dead for curve in drilled.trade.values() for point in curve):
+        text += " DEAD: alive for less than half of the time; what is on failsafe does not trip."
     if drilled.asked.defaults:
         text += f" Nobody asked, so: {'; '.join(drilled.asked.defaults)}."
     return text

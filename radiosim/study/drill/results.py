@@ -7,6 +7,9 @@ from radiosim.measure.summary import Distribution, RequirementFigures
 OK, FAILED, HELD, SHORT, UNTRIED = "ok", "failed", "held", "short", "untried"
 """Verdicts: as it should be; not so; it has no stop, as the scene says; the fault was over before
 failsafe was due; the output was never alive when a fault struck."""
+DEAD_BELOW = 0.5
+"""A timeout with which outputs are alive for a smaller share of the time is none to recommend: a
+timer that never leaves failsafe never trips either."""
 
 
 class BoundTerm(Struct, frozen=True, kw_only=True):
@@ -89,15 +92,23 @@ class TradePoint(Struct, frozen=True, kw_only=True):
     nuisance_trips: int
     nuisance_per_hour: float
     nuisance_per_hour_ci95: tuple[float, float] | None
+    alive_share: float
+    """Share of the time that outputs are out of failsafe, since sender and receiver are up."""
     worst_stop_ms: float | None
     """The bound with this timeout."""
+
+    @property
+    def is_dead(self) -> bool:
+        """Whether outputs are on failsafe for most of the time: nothing to recommend."""
+        return self.alive_share < DEAD_BELOW
 
 
 class Room(Struct, frozen=True, kw_only=True):
     """Which timeouts keep both what was asked."""
 
     shortest_ms: float | None
-    """Of the timeouts tried, the shortest that surely trips seldom enough, and all longer ones."""
+    """Of the timeouts tried, the shortest with which outputs are alive for most of the time and
+    that surely trips seldom enough, and all longer ones."""
     longest_ms: float | None
     """The longest whole number of ms with which the bound stays under what was asked."""
     why: str

@@ -155,3 +155,14 @@ def test_the_terms_of_a_drill_make_its_bound(found: Drilled) -> None:
             assert drill.terms == ()
         else:
             assert sum(term.ms for term in drill.terms) == pytest.approx(drill.bound_ms)
+
+
+def test_a_timeout_with_which_nothing_comes_alive_is_called_dead(passed: Drilled) -> None:
+    curve = passed.trade["drive"]
+    dead = msgspec.structs.replace(curve[0], alive_share=0.25)
+    text = printed(msgspec.structs.replace(passed, trade={"drive": (dead, *curve[1:])}))
+
+    assert "DEAD: alive 25.0 %" in next(line for line in text.splitlines() if line[:3] == "50 ")
+    assert "DEAD: alive for less than half of the time" in " ".join(text.split())
+    assert "DEAD" not in printed(passed)
+    assert json.loads(as_json(passed))["trade"]["drive"][-1]["alive_share"] > 0.9

@@ -50,12 +50,13 @@ def test_a_curve_has_rates_intervals_and_stops() -> None:
     assert curve[1].worst_stop_ms == worst_stop_ms(with_timeout(scenario, 100), "drive")
 
 
-def point(timeout_ms: float, trips: int, high: float) -> TradePoint:
+def point(timeout_ms: float, trips: int, high: float, alive: float = 1.0) -> TradePoint:
     return TradePoint(
         timeout_ms=timeout_ms,
         nuisance_trips=trips,
         nuisance_per_hour=float(trips),
         nuisance_per_hour_ci95=(0.0, high),
+        alive_share=alive,
         worst_stop_ms=timeout_ms + 25,
     )
 
@@ -112,3 +113,46 @@ def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
 
     assert room.longest_ms is None
     assert "any other stream feeds its timer" in room.why
+
+
+def test_a_timeout_that_never_lets_the_vehicle_come_alive_is_not_recommended() -> None:
+    curve = (point(100, 0, 0.5, alive=0.0), point(200, 0, 0.5, alive=0.4), point(400, 0, 0.5))
+
+    assert room_of(scene(), "drive", curve, 1, 500).shortest_ms == 400
+    assert room_of(scene(), "drive", curve, 1, 300).why == (
+        "outputs are alive for most of the time from 400 ms on only (40 % at 200 ms), "
+        "stops under 300 ms only up to 274 ms"
+    )
+
+
+def test_where_no_timeout_brings_the_vehicle_alive_that_is_what_is_in_the_way() -> None:
+    room = room_of(scene(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500)
+
+    assert room.shortest_ms is None
+    assert room.why == "even with 100 ms outputs are alive for only 0 % of the time"
+
+
+def test_timeouts_under_the_time_between_frames_are_dead() -> None:
+    rare = scene(TIMER + "resume_frames = 4\n")
+    slow = msgspec.structs.replace(rare.transmitter["drive"], period_ms=500.0)
+    rare = msgspec.structs.replace(rare, transmitter={"drive": slow})
+    timeouts_ms = (100.0, 400.0, 1600.0)
+    trips = [trips_of(rare, start, "auto", timeouts_ms) for start in range(6)]
+    curve = trade_of(rare, trips, timeouts_ms)["drive"]
+
+    assert [point.is_dead for point in curve] == [True, True, False]
+    assert [point.nuisance_trips for point in curve[:2]] == [0, 0]
+    assert curve[2].alive_share == pytest.approx(1, abs=0.06)
+
+
+def test_the_time_alive_is_what_is_left_of_the_time_in_failsafe() -> None:
+    scenario = lossy()
+    found = trips_of(scenario, 1, "auto", TIMEOUTS_MS)
+
+    for place, timeout_ms in enumerate(TIMEOUTS_MS):
+        tally = tally_start(simulate(with_timeout(scenario, timeout_ms), start=1))
+        failsafe = tally.streams["drive"].failsafe
+        assert failsafe is not None
+        in_failsafe = failsafe.on_ns / 60e9
+        # Before the first frame outputs are neither alive nor in failsafe entered.
+        assert 0 <= 1 - in_failsafe - found.alive["drive"][place] < 0.02

@@ -21,7 +21,7 @@ from radiosim.study.drill.kinds import Drill, Effect, drills_of
 from radiosim.study.drill.limits import Limit, limit_of
 from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.parts import OfStart, Work
-from radiosim.study.drill.points import rhythm_of
+from radiosim.study.drill.points import needs_power_cycle, rhythm_of
 from radiosim.units import ms_from_ns
 from radiosim.vehicle.stopping import clock_width_ppb
 
@@ -157,8 +157,10 @@ def _back(
     there = [ms_from_ns(point.recovered_ns) for point in tried if point.recovered_ns >= 0]
     if len(there) == len(tried):
         yield band_of(f"{name}: from {over_text(drill)} until it follows again", there, "ms")
-    elif not there:
+    elif not there and needs_power_cycle(scenario, drill):
         yield to_see(name, "does not come back until the next power-on", tries=len(tried))
+    elif not there:
+        yield to_see(name, "is not back by the end of what was simulated", tries=len(tried))
     else:
         yield to_see(name, f"comes back in {len(there)} of {len(tried)} tries", tries=len(tried))
 

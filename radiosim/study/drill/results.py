@@ -46,6 +46,8 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     """From the end of the fault to the first value in effect that was taken after it."""
     unrecovered: int
     """Points at which none came before the next fault."""
+    why_unrecovered: str
+    """The cause, where that are all of them."""
     alive: bool
     """The output was still live at some point when it must not be."""
     alive_points: int

@@ -13,6 +13,7 @@ from radiosim.study.bench import Card, Prediction, Step, bench_card
 from radiosim.study.bench.meeting import spacing_s
 from radiosim.study.tune.pairs import pairs_of
 from radiosim.trace import READ
+from tests.study.drill.scenes import rare
 
 NAMES = [it.name for it in shipped_scenes()]
 
@@ -172,3 +173,13 @@ def test_drawn_clocks_meet_as_often_as_their_difference_says() -> None:
     for share in (0.5, 0.95):
         slip = 120e-6 * (1 - share**0.5)
         assert spacing_s(scenario, pair, share) == pytest.approx(0.02 / slip, rel=0.03)
+
+
+def test_frames_that_end_failsafe_are_waited_for() -> None:
+    card = bench_card(rare(), starts=3, minutes=0.1, workers=1)
+
+    texts = [it.text for step in card.steps for it in step.predicted]
+    assert not any("not alive in this scene" in text for text in texts)
+    assert any(
+        "does not come back" in it.text for it in step_of(card, "radio_reset.drive").predicted
+    )

@@ -8,9 +8,10 @@ import pytest
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from radiosim.study.drill import Drilled, Wishes, drill_failsafe
+from radiosim.study.drill.judged import NOT_SET_UP_AGAIN
 from radiosim.study.drill.results import DrillFigures
 from radiosim.study.runner.journal import JournalError
-from tests.study.drill.scenes import BASE, LOOK, TIMER, drilled, only, scene
+from tests.study.drill.scenes import BASE, LOOK, TIMER, drilled, only, rare, scene
 
 
 def of(found: Drilled, fault: str, unit: str, output: str) -> DrillFigures:
@@ -122,6 +123,26 @@ def test_a_radio_that_nothing_sets_up_again_never_comes_back() -> None:
     assert lost.unrecovered == lost.points > 0
     assert checked.unrecovered == 0
     assert checked.verdict == "ok"
+
+
+def test_frames_that_end_failsafe_are_waited_for_between_faults() -> None:
+    found = drilled(rare(), "power_off", "hang", "jam", "radio_reset", points=4)
+
+    assert found.untried == ()
+    assert {(d.fault, d.why_unrecovered) for d in found.drills if d.unrecovered} == {
+        ("radio_reset", NOT_SET_UP_AGAIN)
+    }
+    assert of(found, "power_off", "drive", "motor").recovered_ms.n == 4
+
+
+def test_what_is_not_back_before_the_next_fault_is_not_blamed_on_the_radio(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("radiosim.study.drill.points.ROOM_FOR_LOSS", 0)
+    off = of(drilled(rare(), "power_off", points=4), "power_off", "drive", "motor")
+
+    assert off.unrecovered == off.points > 0
+    assert off.why_unrecovered == "no fresh value came before the next fault"
 
 
 def test_an_output_without_a_failsafe_is_no_failure_but_has_no_bound() -> None:

@@ -7,7 +7,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.measure.start import tally_start
 from radiosim.study.drill.results import TradePoint
 from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_stop_ms
-from tests.study.drill.scenes import LOOK, TIMER, scene
+from tests.study.drill.scenes import LOOK, TIMER, rare, scene
 
 TIMEOUTS_MS = (50.0, 100.0, 250.0)
 
@@ -133,12 +133,9 @@ def test_where_no_timeout_brings_the_vehicle_alive_that_is_what_is_in_the_way() 
 
 
 def test_timeouts_under_the_time_between_frames_are_dead() -> None:
-    rare = scene(TIMER + "resume_frames = 4\n")
-    slow = msgspec.structs.replace(rare.transmitter["drive"], period_ms=500.0)
-    rare = msgspec.structs.replace(rare, transmitter={"drive": slow})
-    timeouts_ms = (100.0, 400.0, 1600.0)
-    trips = [trips_of(rare, start, "auto", timeouts_ms) for start in range(6)]
-    curve = trade_of(rare, trips, timeouts_ms)["drive"]
+    scenario, timeouts_ms = rare(), (100.0, 400.0, 1600.0)
+    trips = [trips_of(scenario, start, "auto", timeouts_ms) for start in range(6)]
+    curve = trade_of(scenario, trips, timeouts_ms)["drive"]
 
     assert [point.is_dead for point in curve] == [True, True, False]
     assert [point.nuisance_trips for point in curve[:2]] == [0, 0]

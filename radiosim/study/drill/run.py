@@ -121,6 +121,7 @@ def drill_failsafe(
     found = [msgspec.convert(row, OfStart) for row in rows[trades:]]
     figures = tuple(_figures(scenario, drills, limits, found))
     trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
+    hours = trades * quiet.duration_s / 3600
     worst = worst_of(scenario, figures)
     return Drilled(
         scenario=scenario.name,
@@ -130,7 +131,7 @@ def drill_failsafe(
         engine=choose(wishes.engine).engine,
         points=starts * CYCLES,
         simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
-        trade_s=trades * quiet.duration_s,
+        trade_s=3600 * hours,
         skipped=wishes.skip,
         assumed=scenario.assumed,
         notes=notes,
@@ -142,7 +143,9 @@ def drill_failsafe(
         timeout_ms=now_ms,
         trade=trade,
         room={
-            name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name])
+            name: room_of(
+                scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name], hours
+            )
             for name, curve in trade.items()
         },
         requirements=judged(scenario, worst),

@@ -190,9 +190,13 @@ def room_of(
     curve: Sequence[TradePoint],
     nuisance_per_hour: float,
     stop_ms: float,
+    hours: float,
 ) -> Room:
-    """Which timeouts of a stream trip seldom enough, and which stop soon enough."""
-    shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour)
+    """Which timeouts of a stream trip seldom enough, and which stop soon enough.
+
+    `hours`: simulated time of the curve, all starts together.
+    """
+    shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour, hours)
     longest_ms, why_soon = _longest_ms(scenario, stream, stop_ms)
     why = "; ".join(text for text in (why_seldom, why_soon) if text)
     if shortest_ms is not None and longest_ms is not None and shortest_ms > longest_ms:
@@ -215,7 +219,9 @@ def _from_when_text(curve: Sequence[TradePoint], shortest_ms: float, asked: floa
     return f"trips stay under {asked:g} an hour from {shortest_ms:g} ms on"
 
 
-def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | None, str]:
+def _shortest_ms(
+    curve: Sequence[TradePoint], asked: float, hours: float
+) -> tuple[float | None, str]:
     """The first timeout from which on outputs are alive and every upper limit is low enough."""
     passed: list[float] = []
     for point in reversed(curve):
@@ -232,12 +238,16 @@ def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | Non
             f"even with {last.timeout_ms:g} ms outputs are alive for only "
             f"{100 * last.alive_share:.3g} % of the time",
         )
-    if last.nuisance_trips:
+    if last.nuisance_per_hour > asked:
         return (
             None,
             f"even {last.timeout_ms:g} ms trips for nothing more than {asked:g} times an hour",
         )
-    return None, f"too little was simulated to show less than {asked:g} trips an hour (--hours)"
+    return (
+        None,
+        f"even {last.timeout_ms:g} ms cannot be shown to trip for nothing less than {asked:g} "
+        f"times an hour in {hours:.3g} h (--hours)",
+    )
 
 
 def _longest_ms(scenario: Scenario, stream: str, stop_ms: float) -> tuple[float | None, str]:

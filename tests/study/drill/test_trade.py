@@ -65,15 +65,15 @@ CURVE = (point(100, 9, 15), point(200, 1, 3), point(400, 0, 0.5))
 
 
 def test_the_shortest_timeout_is_one_that_surely_trips_seldom_enough() -> None:
-    assert room_of(scene(), "drive", CURVE, 5, 500).shortest_ms == 200
-    assert room_of(scene(), "drive", CURVE, 1, 500).shortest_ms == 400
+    assert room_of(scene(), "drive", CURVE, 5, 500, 6).shortest_ms == 200
+    assert room_of(scene(), "drive", CURVE, 1, 500, 6).shortest_ms == 400
 
 
 @pytest.mark.parametrize("stop_ms", [150, 275, 500, 1234])
 def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
     stop_ms: float,
 ) -> None:
-    longest_ms = room_of(scene(), "drive", CURVE, 1, stop_ms).longest_ms
+    longest_ms = room_of(scene(), "drive", CURVE, 1, stop_ms, 6).longest_ms
 
     assert longest_ms is not None
     under, over = (
@@ -85,31 +85,40 @@ def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
 
 
 def test_limits_that_cross_leave_no_room_and_say_so() -> None:
-    room = room_of(scene(), "drive", CURVE, 1, 300)
+    room = room_of(scene(), "drive", CURVE, 1, 300, 6)
 
     assert not room.has_room
     assert room.why == (
         "trips stay under 1 an hour from 400 ms on, stops under 300 ms only up to 274 ms"
     )
-    assert room_of(scene(), "drive", CURVE, 1, 500).has_room
+    assert room_of(scene(), "drive", CURVE, 1, 500, 6).has_room
 
 
 def test_trips_that_go_on_leave_no_timeout() -> None:
-    room = room_of(scene(), "drive", CURVE[:2], 1, 500)
+    room = room_of(scene(), "drive", CURVE[:2], 0.5, 500, 6)
 
     assert room.shortest_ms is None
     assert "even 200 ms trips" in room.why
 
 
 def test_too_little_time_is_not_taken_for_proof() -> None:
-    room = room_of(scene(), "drive", (point(100, 0, 8),), 1, 500)
+    room = room_of(scene(), "drive", (point(100, 0, 8),), 1, 500, 6)
 
     assert room.shortest_ms is None
     assert "--hours" in room.why
 
 
+def test_a_rate_that_is_low_enough_but_not_surely_is_not_called_too_high() -> None:
+    room = room_of(scene(), "drive", (point(2000, 2, 5.25),), 5, 500, 1)
+
+    assert room.shortest_ms is None
+    assert room.why.startswith(
+        "even 2000 ms cannot be shown to trip for nothing less than 5 times an hour in 1 h"
+    )
+
+
 def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
-    room = room_of(scene(TIMER + 'fed_by = "any"\n' + LOOK), "drive", CURVE, 1, 500)
+    room = room_of(scene(TIMER + 'fed_by = "any"\n' + LOOK), "drive", CURVE, 1, 500, 6)
 
     assert room.longest_ms is None
     assert "any other stream feeds its timer" in room.why
@@ -118,15 +127,15 @@ def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
 def test_a_timeout_that_never_lets_the_vehicle_come_alive_is_not_recommended() -> None:
     curve = (point(100, 0, 0.5, alive=0.0), point(200, 0, 0.5, alive=0.4), point(400, 0, 0.5))
 
-    assert room_of(scene(), "drive", curve, 1, 500).shortest_ms == 400
-    assert room_of(scene(), "drive", curve, 1, 300).why == (
+    assert room_of(scene(), "drive", curve, 1, 500, 6).shortest_ms == 400
+    assert room_of(scene(), "drive", curve, 1, 300, 6).why == (
         "outputs are alive for most of the time from 400 ms on only (40 % at 200 ms), "
         "stops under 300 ms only up to 274 ms"
     )
 
 
 def test_where_no_timeout_brings_the_vehicle_alive_that_is_what_is_in_the_way() -> None:
-    room = room_of(scene(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500)
+    room = room_of(scene(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500, 6)
 
     assert room.shortest_ms is None
     assert room.why == "even with 100 ms outputs are alive for only 0 % of the time"

@@ -57,6 +57,9 @@ def _add_drill(root: Xml.Element, drilled: Drilled, drills: Iterable[DrillFigure
             if other.stops:
                 message = f"it stopped {other.stops} times though the fault was not its own"
                 Xml.SubElement(case, "failure", type="other stream", message=_plain(message))
+            elif not other.points:
+                message = "it was never alive when the fault struck: not tried"
+                Xml.SubElement(case, "failure", type="untried", message=message)
 
 
 def _add_requirements(root: Xml.Element, drilled: Drilled) -> None:

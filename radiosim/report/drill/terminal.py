@@ -205,8 +205,20 @@ def _notes(drilled: Drilled) -> Iterator[str]:
         yield "short: the fault was over before anything had to stop."
     if HELD in verdicts:
         yield "holds: the scene wants the output to hold its last value, or gives it no failsafe."
-    if not drilled.touched and drilled.others:
-        yield "Outputs of streams without the fault went on through all drills."
+    yield from _others_notes(drilled)
+
+
+def _others_notes(drilled: Drilled) -> Iterator[str]:
+    untried = tuple(dict.fromkeys(other.output for other in drilled.untried_others))
+    if not drilled.touched and any(other.points for other in drilled.others):
+        but = f", but for {listed(untried)}" if untried else ""
+        yield f"Outputs of streams without the fault went on through all drills{but}."
+    if untried:
+        verb = "were" if len(untried) > 1 else "was"
+        yield (
+            f"{listed(untried)} {verb} never alive as other streams failed: not tried whether it "
+            "goes on."
+        )
 
 
 def _bounds(drilled: Drilled) -> Iterator[RenderableType]:

@@ -26,6 +26,7 @@ from radiosim.units import ms_from_ns
 from radiosim.vehicle.stopping import clock_width_ppb
 
 CHAPTER = "Failsafe"
+NOT_ALIVE = "is not alive in this scene: nothing to see"
 _NOT_ON_A_BENCH = ("out_of_range", "jam")
 """Too far, and against the law."""
 
@@ -58,6 +59,8 @@ def fault_steps(work: Work, found: Sequence[OfStart]) -> Iterator[Step]:
         points = {name: [p for it in found for p in it.points[number][name]] for name in limits}
         others = {
             name: sum(it.others[number][name] > 0 for it in found)
+            if any(it.others_alive[number][name] for it in found)
+            else None
             for name in found[0].others[number]
         }
         yield _step(work.scenario, drill, limits, points, others, len(found))
@@ -68,7 +71,7 @@ def _step(
     drill: Drill,
     limits: Mapping[str, Limit],
     points: Mapping[str, Sequence[Point]],
-    others: Mapping[str, int],
+    others: Mapping[str, int | None],
     tries: int,
 ) -> Step:
     predicted = list(_reboot(scenario, drill))
@@ -122,7 +125,7 @@ def _of_output(
     figures = figures_of(scenario, drill, name, limit, points)
     tried = [point for point in points if point.fate is not Fate.WAS_ON]
     if not tried:
-        yield to_see(name, "is not alive in this scene: nothing to see", tries=len(points))
+        yield to_see(name, NOT_ALIVE, tries=len(points))
         return
     stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
     if figures.alive and not _holds(scenario, output):
@@ -165,13 +168,19 @@ def _back(
         yield to_see(name, f"comes back in {len(there)} of {len(tried)} tries", tries=len(tried))
 
 
-def _others(scenario: Scenario, stops: Mapping[str, int], tries: int) -> Iterator[Prediction]:
-    """What the outputs of streams do that the fault is not of: nothing."""
+def _others(
+    scenario: Scenario, stops: Mapping[str, int | None], tries: int
+) -> Iterator[Prediction]:
+    """What the outputs of streams do that the fault is not of: nothing. None: never alive."""
+    alive = {name: count for name, count in stops.items() if count is not None}
+    for name in stops:
+        if name not in alive:
+            yield to_see(name, NOT_ALIVE, tries=tries)
     for stream in scenario.transmitter:
-        names = [name for name in stops if scenario.output[name].stream == stream]
+        names = [name for name in alive if scenario.output[name].stream == stream]
         if not names:
             continue
-        hit = max(stops[name] for name in names)
+        hit = max(alive[name] for name in names)
         text = (
             "go on as if nothing had happened"
             if not hit

@@ -73,6 +73,8 @@ class OtherFigures(Struct, frozen=True, kw_only=True):
     unit: str
     output: str
     stream: str
+    points: int
+    """Faults at which it was alive."""
     stops: int
     """How often they stopped in the drill and not in the same starts without its faults."""
 
@@ -181,6 +183,11 @@ class Drilled(Struct, frozen=True, kw_only=True):
     def touched(self) -> tuple[OtherFigures, ...]:
         """Outputs that stopped though the fault was not theirs."""
         return tuple(other for other in self.others if other.stops)
+
+    @property
+    def untried_others(self) -> tuple[OtherFigures, ...]:
+        """Outputs that were never alive, so that they had nothing to go on with."""
+        return tuple(other for other in self.others if not other.points)
 
     @property
     def ok(self) -> bool:

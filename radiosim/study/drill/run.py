@@ -199,6 +199,7 @@ def _others(
                 unit=drill.unit,
                 output=name,
                 stream=scenario.output[name].stream,
+                points=sum(start.others_alive[number][name] for start in found),
                 stops=sum(start.others[number][name] for start in found),
             )
 

@@ -142,7 +142,9 @@ def test_junit_stays_readable_whatever_a_scene_is_called(passed: Drilled) -> Non
 def test_an_output_that_stopped_for_anothers_fault_is_told(passed: Drilled) -> None:
     from radiosim.study.drill.results import OtherFigures
 
-    other = OtherFigures(fault="reset", unit="look", output="motor", stream="drive", stops=2)
+    other = OtherFigures(
+        fault="reset", unit="look", output="motor", stream="drive", points=8, stops=2
+    )
     touched = msgspec.structs.replace(passed, others=(other,))
 
     assert not touched.ok
@@ -166,3 +168,16 @@ def test_a_timeout_with_which_nothing_comes_alive_is_called_dead(passed: Drilled
     assert "DEAD: alive for less than half of the time" in " ".join(text.split())
     assert "DEAD" not in printed(passed)
     assert json.loads(as_json(passed))["trade"]["drive"][-1]["alive_share"] > 0.9
+
+
+def test_an_output_that_was_never_alive_is_not_said_to_have_gone_on() -> None:
+    made = scene(TIMER + LOOK)
+    deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
+    found = drilled(deaf, "power_off", points=4)
+    text = " ".join(printed(found).split())
+    case = ET.fromstring(as_junit(found)).find(".//testcase[@name='pan goes on']/failure")
+
+    assert "pan and motor were never alive as other streams failed: not tried" in text
+    assert "went on through all drills" not in text
+    assert case is not None
+    assert case.get("type") == "untried"

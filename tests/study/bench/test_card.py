@@ -10,10 +10,11 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from radiosim.study.bench import Card, Prediction, Step, bench_card
+from radiosim.study.bench.faults import NOT_ALIVE
 from radiosim.study.bench.meeting import spacing_s
 from radiosim.study.tune.pairs import pairs_of
 from radiosim.trace import READ
-from tests.study.drill.scenes import rare
+from tests.study.drill.scenes import LOOK, TIMER, rare, scene
 
 NAMES = [it.name for it in shipped_scenes()]
 
@@ -183,3 +184,13 @@ def test_frames_that_end_failsafe_are_waited_for() -> None:
     assert any(
         "does not come back" in it.text for it in step_of(card, "radio_reset.drive").predicted
     )
+
+
+def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
+    made = scene(TIMER + LOOK)
+    deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
+    card = bench_card(deaf, starts=2, minutes=0.1, workers=1)
+
+    step = step_of(card, "power_off.drive")
+    assert not any("go on as if" in it.text for it in step.predicted)
+    assert named(step, "pan").text == NOT_ALIVE

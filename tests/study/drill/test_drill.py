@@ -67,7 +67,7 @@ def test_a_sender_that_is_off_stops_its_own_outputs_alone() -> None:
     found = drilled(scene(TIMER + LOOK), "power_off")
 
     assert {d.output for d in found.drills if d.unit == "drive"} == {"motor"}
-    assert [other.stops for other in found.others] == [0, 0]
+    assert [(other.points, other.stops) for other in found.others] == [(32, 0), (32, 0)]
     assert found.ok
 
 
@@ -162,9 +162,15 @@ def test_an_output_that_never_comes_alive_was_not_tried() -> None:
     assert found.worst == {}
 
 
-def deaf() -> Scenario:
+def test_an_output_that_was_never_alive_did_not_go_on() -> None:
+    found = drilled(deaf(TIMER + LOOK), "power_off", points=4)
+
+    assert {other.output for other in found.untried_others} == {"motor", "pan"}
+
+
+def deaf(more: str = TIMER) -> Scenario:
     """A scene in which nothing ever arrives."""
-    scenario = scene()
+    scenario = scene(more)
     return msgspec.structs.replace(scenario, air=msgspec.structs.replace(scenario.air, loss=1.0))
 
 

@@ -12,6 +12,8 @@ from radiosim.study.drill.results import Drilled, Room, TradePoint
 
 CURVE_WIDTH = 20
 MOST_ROWS = 10
+MUCH_MORE = 1.2
+"""How much more time than was asked for is worth a word: more than rounding up to whole starts."""
 
 
 def trade_lines(drilled: Drilled) -> Iterator[RenderableType]:
@@ -89,6 +91,12 @@ def _up_to(room: Room) -> str:
 def trade_note(drilled: Drilled) -> str:
     """On what timeouts were tried, and what nobody asked for."""
     text = f"All timeouts were tried on the same {span(drilled.trade_s)} without faults."
+    hours = drilled.asked.hours
+    if hours is not None and drilled.trade_s > MUCH_MORE * 3600 * hours:
+        text += (
+            f" {limit(hours)} h (--hours) were too short for that: it takes a few starts, each as "
+            "long as the scene."
+        )
     if any(point.is_dead for curve in drilled.trade.values() for point in curve):
         text += " DEAD: alive for less than half of the time; what is on failsafe does not trip."
     if drilled.asked.defaults:

@@ -131,6 +131,8 @@ class Asked(Struct, frozen=True, kw_only=True):
     nuisance_per_hour: float
     stop_ms: dict[str, float]
     """By stream."""
+    hours: float | None
+    """Simulated time of the trade; None: nobody said."""
     defaults: tuple[str, ...]
     """Which of them nobody asked for, in words."""
 

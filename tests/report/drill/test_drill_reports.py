@@ -181,3 +181,12 @@ def test_an_output_that_was_never_alive_is_not_said_to_have_gone_on() -> None:
     assert "went on through all drills" not in text
     assert case is not None
     assert case.get("type") == "untried"
+
+
+def test_fewer_hours_than_the_trade_takes_are_told(passed: Drilled) -> None:
+    few = msgspec.structs.replace(passed.asked, hours=0.01)
+    enough = msgspec.structs.replace(passed.asked, hours=passed.trade_s / 3600)
+
+    text = printed(msgspec.structs.replace(passed, asked=few))
+    assert "0.01 h (--hours) were too short" in " ".join(text.split())
+    assert "too short" not in printed(msgspec.structs.replace(passed, asked=enough))

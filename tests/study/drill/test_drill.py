@@ -162,6 +162,16 @@ def test_an_output_that_never_comes_alive_was_not_tried() -> None:
     assert found.worst == {}
 
 
+@pytest.mark.parametrize(("hours", "takes_s"), [(0.02, 360), (0.2, 720), (0.6, 2400), (1, 3600)])
+def test_a_trade_takes_the_time_asked_for_but_never_less_than_the_scene(
+    hours: float, takes_s: float
+) -> None:
+    found = drilled(scene(), "reset", points=4, hours=hours)
+
+    assert found.trade_s == pytest.approx(takes_s)
+    assert found.asked.hours == hours
+
+
 def test_an_output_that_was_never_alive_did_not_go_on() -> None:
     found = drilled(deaf(TIMER + LOOK), "power_off", points=4)
 

@@ -214,10 +214,10 @@ def _others_notes(drilled: Drilled) -> Iterator[str]:
         but = f", but for {listed(untried)}" if untried else ""
         yield f"Outputs of streams without the fault went on through all drills{but}."
     if untried:
-        verb = "were" if len(untried) > 1 else "was"
+        were, go_on = ("were", "they go on") if len(untried) > 1 else ("was", "it goes on")
         yield (
-            f"{listed(untried)} {verb} never alive as other streams failed: not tried whether it "
-            "goes on."
+            f"{listed(untried)} {were} never alive as other streams failed: not tried whether "
+            f"{go_on}."
         )
 
 

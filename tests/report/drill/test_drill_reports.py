@@ -117,6 +117,22 @@ def test_csv_tables_have_a_row_for_each_drill_and_timeout(found: Drilled) -> Non
     assert len(tables["terms.csv"]) == sum(len(drill.terms) for drill in found.drills)
 
 
+def test_csv_tells_what_was_asked_and_why_there_is_no_bound(found: Drilled) -> None:
+    tables = {name: list(csv.DictReader(io.StringIO(text))) for name, text in as_csv(found).items()}
+    asked = {row["stream"]: row for row in tables["asked.csv"]}
+    [unbound] = [row for row in tables["bound.csv"] if row["stream"] == "drive"]
+
+    assert float(asked["drive"]["timeout_ms"]) == 250
+    assert float(asked["drive"]["stop_ms"]) == 300
+    assert float(asked["look"]["hours"]) == 0.02
+    assert unbound["why"] == found.bound["drive"].why != ""
+    assert (unbound["term"], unbound["ms"]) == ("", "")
+    assert {"kind": "not asked", "text": found.asked.defaults[0]} in tables["notes.csv"]
+    assert len([row for row in tables["bound.csv"] if row["stream"] == "look"]) == len(
+        found.bound["look"].terms
+    )
+
+
 def test_junit_has_a_suite_for_each_drill_and_a_failure_with_its_cause(found: Drilled) -> None:
     root = ET.fromstring(as_junit(found))
     suites = {suite.get("name"): suite for suite in root}
@@ -177,7 +193,9 @@ def test_an_output_that_was_never_alive_is_not_said_to_have_gone_on() -> None:
     text = " ".join(printed(found).split())
     case = ET.fromstring(as_junit(found)).find(".//testcase[@name='pan goes on']/failure")
 
-    assert "pan and motor were never alive as other streams failed: not tried" in text
+    assert (
+        "pan and motor were never alive as other streams failed: not tried whether they go" in text
+    )
     assert "went on through all drills" not in text
     assert case is not None
     assert case.get("type") == "untried"

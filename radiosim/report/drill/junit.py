@@ -13,7 +13,7 @@ from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, 
 
 def as_junit(drilled: Drilled) -> str:
     """One testsuite a drill with a testcase for each output, and one for the requirements."""
-    root = Xml.Element("testsuites", name=f"radiosim failsafe {drilled.scenario}".strip())
+    root = Xml.Element("testsuites", name=_plain(f"radiosim failsafe {drilled.scenario}".strip()))
     for _, group in groupby(drilled.drills, key=lambda drill: (drill.fault, drill.unit)):
         _add_drill(root, drilled, tuple(group))
     if drilled.requirements:

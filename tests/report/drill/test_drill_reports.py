@@ -208,3 +208,9 @@ def test_fewer_hours_than_the_trade_takes_are_told(passed: Drilled) -> None:
     text = printed(msgspec.structs.replace(passed, asked=few))
     assert "0.01 h (--hours) were too short" in " ".join(text.split())
     assert "too short" not in printed(msgspec.structs.replace(passed, asked=enough))
+
+
+def test_junit_of_a_scene_whose_name_has_control_characters_is_still_xml(passed: Drilled) -> None:
+    named = msgspec.structs.replace(passed, scenario="boat\x1b[31m\x00")
+
+    assert ET.fromstring(as_junit(named)).get("name") == "radiosim failsafe boat?[31m?"

@@ -24,13 +24,16 @@ class Entry:
 
 
 class FailsafeFold:
-    """Entries of one stream's timer, counted; time in failsafe counts from entries."""
+    """Entries of one stream's timer, counted; time in failsafe counts from entries.
+
+    `alive_ns`: the time out of failsafe, which begins with the first frames that end it (rule F3).
+    """
 
     def __init__(self, scenario: Scenario, plan: Plan, stream: int) -> None:
-        self.entries_true = self.nuisance_trips = self.on_ns = 0
+        self.entries_true = self.nuisance_trips = self.on_ns = self.alive_ns = 0
         self._stream, self._until_ns = stream, plan.until_ns
         self._spans = blocked_spans(scenario, plan, stream)
-        self._entered_ns = NEVER
+        self._entered_ns = self._left_ns = NEVER
 
     def take(self, events: Table) -> list[Entry]:
         """Some more events; the entries among them."""
@@ -46,15 +49,25 @@ class FailsafeFold:
             elif kind in (LEFT, STOPPED) and self._entered_ns != NEVER:
                 self.on_ns += at_ns - self._entered_ns
                 self._entered_ns = NEVER
+            if kind == LEFT:
+                self._left_ns = at_ns
+            elif kind in (FAILSAFE, STOPPED):
+                self._close_alive(at_ns)
         self.entries_true += sum(entry.is_true for entry in entries)
         self.nuisance_trips += sum(not entry.is_true for entry in entries)
         return entries
 
     def finish(self) -> None:
-        """No more events come: what is on stays on to the end."""
+        """No more events come: what is on stays on to the end, and what is alive, alive."""
         if self._entered_ns != NEVER:
             self.on_ns += self._until_ns - self._entered_ns
         self._entered_ns = NEVER
+        self._close_alive(self._until_ns)
+
+    def _close_alive(self, at_ns: int) -> None:
+        if self._left_ns != NEVER:
+            self.alive_ns += at_ns - self._left_ns
+        self._left_ns = NEVER
 
 
 def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:

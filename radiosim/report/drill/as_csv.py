@@ -2,7 +2,7 @@
 
 from radiosim.report.as_csv import csv_text
 from radiosim.report.flat import Row, flat
-from radiosim.study.drill.results import Drilled
+from radiosim.study.drill.results import Drilled, StreamBound
 
 _TABLES = (
     "drills",
@@ -36,12 +36,8 @@ def as_csv(drilled: Drilled) -> dict[str, str]:
         ),
         "others": (("fault", "unit", "output", "stops"), [flat(o) for o in drilled.others]),
         "bound": (
-            ("stream", "output", "term", "ms"),
-            [
-                {"stream": stream, "output": bound.output, "term": term.name, "ms": term.ms}
-                for stream, bound in drilled.bound.items()
-                for term in bound.terms
-            ],
+            ("stream", "output", "term", "ms", "why"),
+            [row for stream, bound in drilled.bound.items() for row in _bound_rows(stream, bound)],
         ),
         "worst": (
             ("stream", "stop_ms"),
@@ -59,6 +55,44 @@ def as_csv(drilled: Drilled) -> dict[str, str]:
             ("stream", "shortest_ms", "longest_ms"),
             [{"stream": stream, **flat(room)} for stream, room in drilled.room.items()],
         ),
+        "asked": (("stream", "timeout_ms", "stop_ms"), _asked_rows(drilled)),
+        "notes": (("kind", "text"), _notes(drilled)),
         "requirements": (("figure",), [flat(found) for found in drilled.requirements]),
     }
     return {f"{name}.csv": csv_text(first, rows) for name, (first, rows) in tables.items()}
+
+
+def _bound_rows(stream: str, bound: StreamBound) -> list[Row]:
+    """One row a term; a stream without a bound has one that says why."""
+    if bound.total_ms is None:
+        return [{"stream": stream, "output": bound.output, "why": bound.why}]
+    return [
+        {"stream": stream, "output": bound.output, "term": term.name, "ms": term.ms}
+        for term in bound.terms
+    ]
+
+
+def _asked_rows(drilled: Drilled) -> list[Row]:
+    """One row a stream: the timeout that it has, and what the trade is judged by."""
+    asked = drilled.asked
+    return [
+        {
+            "stream": stream,
+            "timeout_ms": drilled.timeout_ms.get(stream),
+            "stop_ms": stop_ms,
+            "nuisance_per_hour": asked.nuisance_per_hour,
+            "hours": asked.hours,
+        }
+        for stream, stop_ms in asked.stop_ms.items()
+    ]
+
+
+def _notes(drilled: Drilled) -> list[Row]:
+    """What was left out, assumed or changed, one row each."""
+    told = {
+        "skipped": drilled.skipped,
+        "assumed": drilled.assumed,
+        "note": drilled.notes,
+        "not asked": drilled.asked.defaults,
+    }
+    return [{"kind": kind, "text": text} for kind, texts in told.items() for text in texts]

@@ -13,7 +13,7 @@ from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, 
 
 def as_junit(drilled: Drilled) -> str:
     """One testsuite a drill with a testcase for each output, and one for the requirements."""
-    root = Xml.Element("testsuites", name=f"radiosim failsafe {drilled.scenario}".strip())
+    root = Xml.Element("testsuites", name=_plain(f"radiosim failsafe {drilled.scenario}".strip()))
     for _, group in groupby(drilled.drills, key=lambda drill: (drill.fault, drill.unit)):
         _add_drill(root, drilled, tuple(group))
     if drilled.requirements:
@@ -57,6 +57,9 @@ def _add_drill(root: Xml.Element, drilled: Drilled, drills: Iterable[DrillFigure
             if other.stops:
                 message = f"it stopped {other.stops} times though the fault was not its own"
                 Xml.SubElement(case, "failure", type="other stream", message=_plain(message))
+            elif not other.points:
+                message = "it was never alive when the fault struck: not tried"
+                Xml.SubElement(case, "failure", type="untried", message=message)
 
 
 def _add_requirements(root: Xml.Element, drilled: Drilled) -> None:

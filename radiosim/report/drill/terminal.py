@@ -99,14 +99,18 @@ def hazards(drilled: Drilled) -> tuple[str, ...]:
     found += _by_cause(
         [d for d in drilled.drills if d.verdict == HELD], "NO STOP, as the scene says"
     )
-    lost = [d for d in drilled.drills if d.unrecovered == d.points > 0]
-    if lost:
-        faults = tuple(dict.fromkeys(f"{d.fault} {d.unit}" for d in lost))
-        found.append(
-            f"NOT BACK after {listed(faults)} until switched off and on: nothing sets the radio "
-            "up again (recheck_ms)"
-        )
+    found += _not_back(drilled.drills)
     return tuple(found)
+
+
+def _not_back(drills: Sequence[DrillFigures]) -> Iterator[str]:
+    """One line a cause: after which faults fresh values never came."""
+    by_cause: dict[str, list[str]] = {}
+    for drill in drills:
+        if drill.why_unrecovered:
+            by_cause.setdefault(drill.why_unrecovered, []).append(f"{drill.fault} {drill.unit}")
+    for why, faults in by_cause.items():
+        yield f"NOT BACK after {listed(tuple(dict.fromkeys(faults)))}: {why}"
 
 
 def _left_alive(drills: Sequence[DrillFigures]) -> Iterator[str]:
@@ -198,8 +202,20 @@ def _notes(drilled: Drilled) -> Iterator[str]:
         yield "short: the fault was over before anything had to stop."
     if HELD in verdicts:
         yield "holds: the scene wants the output to hold its last value."
-    if not drilled.touched and drilled.others:
-        yield "Outputs of streams without the fault went on through all drills."
+    yield from _others_notes(drilled)
+
+
+def _others_notes(drilled: Drilled) -> Iterator[str]:
+    untried = tuple(dict.fromkeys(other.output for other in drilled.untried_others))
+    if not drilled.touched and any(other.points for other in drilled.others):
+        but = f", but for {listed(untried)}" if untried else ""
+        yield f"Outputs of streams without the fault went on through all drills{but}."
+    if untried:
+        were, go_on = ("were", "they go on") if len(untried) > 1 else ("was", "it goes on")
+        yield (
+            f"{listed(untried)} {were} never alive as other streams failed: not tried whether "
+            f"{go_on}."
+        )
 
 
 def _bounds(drilled: Drilled) -> Iterator[RenderableType]:

@@ -7,11 +7,13 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from radiosim.report.terminal.parts import Cell, block, hanging, table
-from radiosim.report.terminal.words import digits, limit, span
+from radiosim.report.terminal.words import digits, limit, share, span
 from radiosim.study.drill.results import Drilled, Room, TradePoint
 
 CURVE_WIDTH = 20
 MOST_ROWS = 10
+MUCH_MORE = 1.2
+"""How much more time than was asked for is worth a word: more than rounding up to whole starts."""
 
 
 def trade_lines(drilled: Drilled) -> Iterator[RenderableType]:
@@ -53,6 +55,8 @@ def _row(point: TradePoint, highest: float, now_ms: float) -> Sequence[Cell]:
     bar = "#" * length if length or not point.nuisance_trips else "."
     between = "-" if interval is None else f"{digits(interval[0])} to {digits(interval[1])}"
     stop = "none" if point.worst_stop_ms is None else digits(point.worst_stop_ms)
+    if point.is_dead:
+        bar = f"DEAD: alive {share(point.alive_share)}"
     mark = " <- now" if point.timeout_ms == now_ms else ""
     return (
         limit(point.timeout_ms),
@@ -87,6 +91,14 @@ def _up_to(room: Room) -> str:
 def trade_note(drilled: Drilled) -> str:
     """On what timeouts were tried, and what nobody asked for."""
     text = f"All timeouts were tried on the same {span(drilled.trade_s)} without faults."
+    hours = drilled.asked.hours
+    if hours is not None and drilled.trade_s > MUCH_MORE * 3600 * hours:
+        text += (
+            f" {limit(hours)} h (--hours) were too short for that: it takes a few starts, each as "
+            "long as the scene."
+        )
+    if any(point.is_dead for curve in drilled.trade.values() for point in curve):
+        text += " DEAD: alive for less than half of the time; what is on failsafe does not trip."
     if drilled.asked.defaults:
         text += f" Nobody asked, so: {'; '.join(drilled.asked.defaults)}."
     return text

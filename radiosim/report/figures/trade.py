@@ -9,7 +9,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 from radiosim.report.figures.canvas import BAD, GOOD, GROUND, INK, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import time_text
-from radiosim.report.terminal.words import digits, limit
+from radiosim.report.terminal.words import digits, limit, share
 from radiosim.study.drill.results import Drilled
 
 if TYPE_CHECKING:
@@ -28,6 +28,8 @@ class TradeData:
     timeout_ms: tuple[float, ...]
     nuisance_per_hour: tuple[float, ...]
     nuisance_per_hour_ci95: tuple[tuple[float, float] | None, ...]
+    alive_share: tuple[float, ...]
+    """Of the time."""
     worst_stop_ms: tuple[float | None, ...]
     """None: no bound."""
     asked_per_hour: float
@@ -49,6 +51,7 @@ def trade_data(drilled: Drilled, stream: str) -> TradeData:
         timeout_ms=tuple(point.timeout_ms for point in curve),
         nuisance_per_hour=tuple(point.nuisance_per_hour for point in curve),
         nuisance_per_hour_ci95=tuple(point.nuisance_per_hour_ci95 for point in curve),
+        alive_share=tuple(point.alive_share for point in curve),
         worst_stop_ms=tuple(point.worst_stop_ms for point in curve),
         asked_per_hour=drilled.asked.nuisance_per_hour,
         asked_stop_ms=drilled.asked.stop_ms[stream],
@@ -93,7 +96,7 @@ def _texts(data: TradeData) -> Iterator[str]:
         mark = ", as now" if k in now else ""
         yield (
             f"{limit(data.timeout_ms[k])} ms{mark}: {digits(data.nuisance_per_hour[k])} trips an "
-            f"hour{sure}, {stop}."
+            f"hour{sure}, {stop}, alive {share(data.alive_share[k])} of the time."
         )
 
 

@@ -9,7 +9,7 @@ from radiosim.report.drill.worst_output import latest, stops_of, worst_output
 from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
-from radiosim.report.terminal.words import digits, limit, listed
+from radiosim.report.terminal.words import digits, limit, listed, share
 from radiosim.study.drill.results import Drilled, StreamBound
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -140,12 +140,13 @@ def _trades(drilled: Drilled) -> Iterator[Section]:
                     f"{limit(point.timeout_ms)}{' (now)' if point.timeout_ms == now_ms else ''}",
                     digits(point.nuisance_per_hour),
                     sure.replace(" ", NO_BREAK),
+                    f"{'DEAD: ' if point.is_dead else ''}{share(point.alive_share)}",
                     "none" if stop_ms is None else digits(stop_ms),
                 )
             )
         table = PageTable(
             caption=f"Timeouts of {stream}",
-            columns=("timeout, ms", "trips an hour", "95 % sure", "stop within, ms"),
+            columns=("timeout, ms", "trips an hour", "95 % sure", "alive", "stop within, ms"),
             rows=tuple(rows),
             note=trade_note(drilled),
             is_folded=True,

@@ -21,11 +21,12 @@ from radiosim.study.drill.kinds import Drill, Effect, drills_of
 from radiosim.study.drill.limits import Limit, limit_of
 from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.parts import OfStart, Work
-from radiosim.study.drill.points import rhythm_of
+from radiosim.study.drill.points import needs_power_cycle, rhythm_of
 from radiosim.units import ms_from_ns
 from radiosim.vehicle.stopping import clock_width_ppb
 
 CHAPTER = "Failsafe"
+NOT_ALIVE = "is not alive in this scene: nothing to see"
 _NOT_ON_A_BENCH = ("out_of_range", "jam")
 """Too far, and against the law."""
 
@@ -58,6 +59,8 @@ def fault_steps(work: Work, found: Sequence[OfStart]) -> Iterator[Step]:
         points = {name: [p for it in found for p in it.points[number][name]] for name in limits}
         others = {
             name: sum(it.others[number][name] > 0 for it in found)
+            if any(it.others_alive[number][name] for it in found)
+            else None
             for name in found[0].others[number]
         }
         yield _step(work.scenario, drill, limits, points, others, len(found))
@@ -68,7 +71,7 @@ def _step(
     drill: Drill,
     limits: Mapping[str, Limit],
     points: Mapping[str, Sequence[Point]],
-    others: Mapping[str, int],
+    others: Mapping[str, int | None],
     tries: int,
 ) -> Step:
     predicted = list(_reboot(scenario, drill))
@@ -122,7 +125,7 @@ def _of_output(
     figures = figures_of(scenario, drill, name, limit, points)
     tried = [point for point in points if point.fate is not Fate.WAS_ON]
     if not tried:
-        yield to_see(name, "is not alive in this scene: nothing to see", tries=len(points))
+        yield to_see(name, NOT_ALIVE, tries=len(points))
         return
     stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
     if figures.alive and not _holds(scenario, output):
@@ -157,19 +160,27 @@ def _back(
     there = [ms_from_ns(point.recovered_ns) for point in tried if point.recovered_ns >= 0]
     if len(there) == len(tried):
         yield band_of(f"{name}: from {over_text(drill)} until it follows again", there, "ms")
-    elif not there:
+    elif not there and needs_power_cycle(scenario, drill):
         yield to_see(name, "does not come back until the next power-on", tries=len(tried))
+    elif not there:
+        yield to_see(name, "is not back by the end of what was simulated", tries=len(tried))
     else:
         yield to_see(name, f"comes back in {len(there)} of {len(tried)} tries", tries=len(tried))
 
 
-def _others(scenario: Scenario, stops: Mapping[str, int], tries: int) -> Iterator[Prediction]:
-    """What the outputs of streams do that the fault is not of: nothing."""
+def _others(
+    scenario: Scenario, stops: Mapping[str, int | None], tries: int
+) -> Iterator[Prediction]:
+    """What the outputs of streams do that the fault is not of: nothing. None: never alive."""
+    alive = {name: count for name, count in stops.items() if count is not None}
+    for name in stops:
+        if name not in alive:
+            yield to_see(name, NOT_ALIVE, tries=tries)
     for stream in scenario.transmitter:
-        names = [name for name in stops if scenario.output[name].stream == stream]
+        names = [name for name in alive if scenario.output[name].stream == stream]
         if not names:
             continue
-        hit = max(stops[name] for name in names)
+        hit = max(alive[name] for name in names)
         text = (
             "go on as if nothing had happened"
             if not hit

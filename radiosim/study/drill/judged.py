@@ -8,8 +8,11 @@ from radiosim.scenario import Scenario
 from radiosim.study.drill.kinds import Drill, Effect
 from radiosim.study.drill.limits import Limit
 from radiosim.study.drill.observed import Fate, Point
+from radiosim.study.drill.points import needs_power_cycle
 from radiosim.study.drill.results import FAILED, HELD, OK, SHORT, UNTRIED, BoundTerm, DrillFigures
 from radiosim.units import ms_from_ns
+
+NOT_SET_UP_AGAIN = "nothing but a power-on sets the radio up again (recheck_ms)"
 
 
 def figures_of(
@@ -20,6 +23,7 @@ def figures_of(
     tried = [point for point in points if point.fate is not Fate.WAS_ON]
     alive = [point for point in tried if point.fate is Fate.ALIVE]
     verdict, why = _verdict(scenario, drill, name, limit, tried)
+    unrecovered = sum(point.recovered_ns < 0 for point in tried)
     total_ns = limit.bound.total_ns
     return DrillFigures(
         fault=drill.kind,
@@ -37,12 +41,19 @@ def figures_of(
         stop_ms=spread_of([point.stop_ns for point in tried]),
         standstill_ms=spread_of([point.standstill_ns for point in tried]),
         recovered_ms=spread_of([point.recovered_ns for point in tried]),
-        unrecovered=sum(point.recovered_ns < 0 for point in tried),
+        unrecovered=unrecovered,
+        why_unrecovered=_why_unrecovered(scenario, drill) if unrecovered == len(tried) > 0 else "",
         alive=bool(alive),
         alive_points=len(alive),
         verdict=verdict,
         why=why,
     )
+
+
+def _why_unrecovered(scenario: Scenario, drill: Drill) -> str:
+    if needs_power_cycle(scenario, drill):
+        return NOT_SET_UP_AGAIN
+    return "no fresh value came before the next fault"
 
 
 def spread_of(times_ns: Sequence[int]) -> Distribution:

@@ -132,11 +132,11 @@ def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int 
     output, deeds = course.scenario.output[name], course.outputs[name]
     over_ns = _over_ns(course, drill, output.stream, strike)
     until_ns = min(over_ns, strike.until_ns)
-    before = _last_told(deeds.told, strike.at_ns)
     found = _last_told(deeds.told, until_ns)
     last_ns = _last_frame_ns(course, drill, output.stream, strike, until_ns)
     stop_ns, fate = NEVER, Fate.WAS_ON
-    if before >= 0 and deeds.told["kind"][before] == WRITTEN:
+    if _is_alive(deeds.told, strike.at_ns):
+        before = _last_told(deeds.told, strike.at_ns)
         fate, stop_ns = _fate(output, deeds, before, found, until_ns)
         if fate is Fate.ALIVE and not _is_due(strike, until_ns, last_ns, due_ns):
             fate = Fate.SHORT
@@ -188,6 +188,12 @@ def _fed_ns(arrived: Table, until_ns: int, needs_change: bool) -> int | None:
 def _last_told(told: Table, at_ns: int) -> int:
     """What was told last before an instant; −1: nothing."""
     return int(np.searchsorted(told["at_ns"], at_ns)) - 1
+
+
+def _is_alive(told: Table, at_ns: int) -> bool:
+    """Whether an output follows its stream at an instant."""
+    before = _last_told(told, at_ns)
+    return before >= 0 and bool(told["kind"][before] == WRITTEN)
 
 
 def _fate(output: Output, deeds: Deeds, before: int, found: int, until_ns: int) -> tuple[Fate, int]:
@@ -259,6 +265,16 @@ def _recovered_ns(deeds: Deeds, strike: Strike) -> int:
     window = effects[first:last]
     after = np.flatnonzero((window["is_fresh"] == 1) & (window["values_ns"] >= strike.over_ns))
     return int(window["end_ns"][after[0]]) - strike.over_ns if len(after) else NEVER
+
+
+def alive_others(course: Course, drill: Drill, strikes: Sequence[Strike]) -> dict[str, int]:
+    """At how many faults outputs of streams that the drill does not strike were alive."""
+    struck = drill.streams(course.scenario)
+    return {
+        name: sum(_is_alive(course.outputs[name].told, strike.at_ns) for strike in strikes)
+        for name, output in course.scenario.output.items()
+        if output.stream not in struck
+    }
 
 
 def unprovoked(course: Course, drill: Drill, spans_ns: Sequence[Span]) -> dict[str, int]:

@@ -11,7 +11,14 @@ from radiosim.engine.choice import Engine
 from radiosim.scenario import Scenario
 from radiosim.study.drill.kinds import Drill
 from radiosim.study.drill.limits import Limit
-from radiosim.study.drill.observed import Point, course_of, fault_spans, observed, unprovoked
+from radiosim.study.drill.observed import (
+    Point,
+    alive_others,
+    course_of,
+    fault_spans,
+    observed,
+    unprovoked,
+)
 from radiosim.study.drill.points import Rhythm, phased, struck
 from radiosim.study.drill.trade import trips_of
 from radiosim.study.runner.journal import Row
@@ -38,6 +45,8 @@ class OfStart:
     """By drill, by output."""
     others: tuple[dict[str, int], ...]
     """By drill, by output that it must leave alone: how often it stopped."""
+    others_alive: tuple[dict[str, int], ...]
+    """By drill, by such an output: at how many faults it was alive."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +77,7 @@ class Work:
     def _drilled(self, start: int) -> OfStart:
         """One start of every drill: the same draws, but for the faults."""
         base = phased(self.scenario, start)
-        points, others = [], []
+        points, others, others_alive = [], [], []
         for drill, limit in zip(self.drills, self.limits, strict=True):
             scene, strikes = struck(base, drill, self.rhythm, start, self.starts)
             course = course_of(scene, start, self.engine)
@@ -82,4 +91,5 @@ class Work:
                 calm = unprovoked(undisturbed, drill, spans_ns)
                 stops = {name: max(0, count - calm[name]) for name, count in stops.items()}
             others.append(stops)
-        return OfStart(points=tuple(points), others=tuple(others))
+            others_alive.append(alive_others(course, drill, strikes))
+        return OfStart(points=tuple(points), others=tuple(others), others_alive=tuple(others_alive))

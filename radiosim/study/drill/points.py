@@ -28,7 +28,10 @@ from radiosim.vehicle.stopping import bound_of, longest_pass_ns, with_slowest_cl
 
 ONE_30 = 1 << 30
 SETTLED_S = 1.0
-"""Time until outputs are alive again after a boot, and after a stick has passed its neutral."""
+"""Time until outputs are alive again after a boot, the frames that this takes, and a stick's way
+past its neutral."""
+ROOM_FOR_LOSS, MOST_RESUMING_S = 3, 120.0
+"""How many times the frames that end failsafe are waited for, and how long at most."""
 MOST_NEUTRAL_S, LOOKED_AT_S, GLANCE_S = 20.0, 60.0, 0.02
 """How long is waited for that at most, over what it is looked for, and in which steps."""
 SPARE_S = 0.6
@@ -78,7 +81,7 @@ def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
     period_s = {name: _period_s(unit) for name, unit in units.items()}
     return Rhythm(
         first_s=max([scenario.receiver.boot_s, *(u.start_s + u.boot_s for u in units.values())]),
-        settle_s=boots_s + SETTLED_S + _neutral_s(scenario, plan),
+        settle_s=boots_s + SETTLED_S + _resuming_s(scenario) + _neutral_s(scenario, plan),
         hold_s=max([last_s, watchdog_s, *(1.2 * t for t in timeouts_s)])
         + SPARE_S
         + max((_turn_s(output) for output in scenario.output.values()), default=0.0),
@@ -98,6 +101,16 @@ def _turn_s(output: Output) -> float:
     """How long a servo takes from one end to the other, s; 0 without one."""
     servo = output.servo
     return 0.0 if servo is None else servo.seconds_per_60deg / 60 * servo.travel_deg
+
+
+def _resuming_s(scenario: Scenario) -> float:
+    """The longest time that a sender takes to send all the frames that end failsafe (rule F3)."""
+    waits_s = (
+        _period_s(unit)
+        * (scenario.failsafe[name].resume_frames if name in scenario.failsafe else 1)
+        for name, unit in scenario.transmitter.items()
+    )
+    return min(ROOM_FOR_LOSS * max(waits_s), MOST_RESUMING_S)
 
 
 def _neutral_s(scenario: Scenario, plan: Plan) -> float:
@@ -226,11 +239,15 @@ def _faults(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> It
 def _over_ns(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> int:
     """When a fault is over; a watchdog ends a hang."""
     if drill.is_instant:
-        comes_back = drill.kind != "radio_reset" or _rechecks(scenario, drill.unit)
-        return round(at_s * NS_PER_S) if comes_back else NEVER
+        return NEVER if needs_power_cycle(scenario, drill) else round(at_s * NS_PER_S)
     lasts_s = rhythm.hold_s
     watchdog_s = _part(scenario, drill.unit).watchdog_ms / 1000 if drill.kind == "hang" else 0.0
     return round((at_s + min(watchdog_s or lasts_s, lasts_s)) * NS_PER_S)
+
+
+def needs_power_cycle(scenario: Scenario, drill: Drill) -> bool:
+    """Whether nothing but a power-on ends what a fault has left behind."""
+    return drill.kind == "radio_reset" and not _rechecks(scenario, drill.unit)
 
 
 def _rechecks(scenario: Scenario, unit: str) -> bool:

@@ -7,6 +7,9 @@ from radiosim.measure.summary import Distribution, RequirementFigures
 OK, FAILED, HELD, SHORT, UNTRIED = "ok", "failed", "held", "short", "untried"
 """Verdicts: as it should be; not so; it has no stop, as the scene says; the fault was over before
 failsafe was due; the output was never alive when a fault struck."""
+DEAD_BELOW = 0.5
+"""A timeout with which outputs are alive for a smaller share of the time is none to recommend: a
+timer that never leaves failsafe never trips either."""
 
 
 class BoundTerm(Struct, frozen=True, kw_only=True):
@@ -43,6 +46,8 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     """From the end of the fault to the first value in effect that was taken after it."""
     unrecovered: int
     """Points at which none came before the next fault."""
+    why_unrecovered: str
+    """The cause, where that are all of them."""
     alive: bool
     """The output was still live at some point when it must not be."""
     alive_points: int
@@ -68,6 +73,8 @@ class OtherFigures(Struct, frozen=True, kw_only=True):
     unit: str
     output: str
     stream: str
+    points: int
+    """Faults at which it was alive."""
     stops: int
     """How often they stopped in the drill and not in the same starts without its faults."""
 
@@ -94,15 +101,23 @@ class TradePoint(Struct, frozen=True, kw_only=True):
     nuisance_trips: int
     nuisance_per_hour: float
     nuisance_per_hour_ci95: tuple[float, float] | None
+    alive_share: float
+    """Share of the time that outputs are out of failsafe, since sender and receiver are up."""
     worst_stop_ms: float | None
     """The bound with this timeout."""
+
+    @property
+    def is_dead(self) -> bool:
+        """Whether outputs are on failsafe for most of the time: nothing to recommend."""
+        return self.alive_share < DEAD_BELOW
 
 
 class Room(Struct, frozen=True, kw_only=True):
     """Which timeouts keep both what was asked."""
 
     shortest_ms: float | None
-    """Of the timeouts tried, the shortest that surely trips seldom enough, and all longer ones."""
+    """Of the timeouts tried, the shortest with which outputs are alive for most of the time and
+    that surely trips seldom enough, and all longer ones."""
     longest_ms: float | None
     """The longest whole number of ms with which the bound stays under what was asked."""
     why: str
@@ -121,6 +136,8 @@ class Asked(Struct, frozen=True, kw_only=True):
     nuisance_per_hour: float
     stop_ms: dict[str, float]
     """By stream."""
+    hours: float | None
+    """Simulated time of the trade; None: nobody said."""
     defaults: tuple[str, ...]
     """Which of them nobody asked for, in words."""
 
@@ -173,6 +190,11 @@ class Drilled(Struct, frozen=True, kw_only=True):
     def touched(self) -> tuple[OtherFigures, ...]:
         """Outputs that stopped though the fault was not theirs."""
         return tuple(other for other in self.others if other.stops)
+
+    @property
+    def untried_others(self) -> tuple[OtherFigures, ...]:
+        """Outputs that were never alive, so that they had nothing to go on with."""
+        return tuple(other for other in self.others if not other.points)
 
     @property
     def ok(self) -> bool:

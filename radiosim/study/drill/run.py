@@ -47,6 +47,9 @@ TO_SHOW = 4.0
 """Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
 MOST_HOURS, SHORTEST_S = 6.0, 300.0
 """Simulated time of the trade, unless more is asked for, and of one of its starts."""
+FEWEST_STARTS, LEAST_UP_S = 2 * EVERY, 10.0
+"""Of the trade; starts that are made to meet come round: fewer would not be weighed fairly. And
+for how long all is up in each, if few hours are asked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +94,7 @@ def drill_failsafe(
         for drill in drills
     )
     asked = _asked(scenario, wishes)
-    lasts_s = max(scenario.duration_s, SHORTEST_S)
+    lasts_s = _trade_start_s(scenario, wishes.hours, up_s=rhythm.first_s)
     quiet = replace(scenario, fault=(), requirement=(), duration_s=lasts_s)
     trades = _trade_starts(quiet, asked, wishes.hours)
     now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
@@ -121,6 +124,7 @@ def drill_failsafe(
     found = [msgspec.convert(row, OfStart) for row in rows[trades:]]
     figures = tuple(_figures(scenario, drills, limits, found))
     trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
+    hours = trades * quiet.duration_s / 3600
     worst = worst_of(scenario, figures)
     return Drilled(
         scenario=scenario.name,
@@ -130,7 +134,7 @@ def drill_failsafe(
         engine=choose(wishes.engine).engine,
         points=starts * CYCLES,
         simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
-        trade_s=trades * quiet.duration_s,
+        trade_s=3600 * hours,
         skipped=wishes.skip,
         assumed=scenario.assumed,
         notes=notes,
@@ -142,7 +146,9 @@ def drill_failsafe(
         timeout_ms=now_ms,
         trade=trade,
         room={
-            name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name])
+            name: room_of(
+                scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name], hours
+            )
             for name, curve in trade.items()
         },
         requirements=judged(scenario, worst),
@@ -162,7 +168,20 @@ def _asked(scenario: Scenario, wishes: Wishes) -> Asked:
         stops_ms[name] = wishes.stop_ms or required_ms or STOP_MS
         if wishes.stop_ms is None and required_ms is None:
             defaults.append(f"{name} stops within {STOP_MS:g} ms (--stop-ms)")
-    return Asked(nuisance_per_hour=per_hour, stop_ms=stops_ms, defaults=tuple(defaults))
+    return Asked(
+        nuisance_per_hour=per_hour,
+        stop_ms=stops_ms,
+        hours=wishes.hours,
+        defaults=tuple(defaults),
+    )
+
+
+def _trade_start_s(scenario: Scenario, hours: float | None, up_s: float) -> float:
+    """Length of one start of the trade: shorter ones for few hours, but never than the scene."""
+    longest_s = max(scenario.duration_s, SHORTEST_S)
+    if hours is None:
+        return longest_s
+    return min(longest_s, max(scenario.duration_s, up_s + LEAST_UP_S, hours * 3600 / FEWEST_STARTS))
 
 
 def _trade_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
@@ -173,8 +192,7 @@ def _trade_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
         of_scene = scenario.starts * scenario.duration_s / 3600
         wanted = TO_SHOW / asked.nuisance_per_hour if asked.nuisance_per_hour > 0 else MOST_HOURS
         hours = min(max(of_scene, wanted), MOST_HOURS)
-    # Starts that are made to meet come round: fewer would not be weighed fairly.
-    return max(2 * EVERY, math.ceil(hours * 3600 / scenario.duration_s))
+    return max(FEWEST_STARTS, math.ceil(hours * 3600 / scenario.duration_s))
 
 
 def _figures(
@@ -196,6 +214,7 @@ def _others(
                 unit=drill.unit,
                 output=name,
                 stream=scenario.output[name].stream,
+                points=sum(start.others_alive[number][name] for start in found),
                 stops=sum(start.others[number][name] for start in found),
             )
 

@@ -14,6 +14,7 @@ from radiosim.engine.choice import Engine
 from radiosim.engine.machine import machine_for
 from radiosim.engine.meeting_phase import Phases, shares_of, weight_of
 from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.running import first_boot_ns
 from radiosim.engine.simulate import flow
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.scenario import Scenario
@@ -40,6 +41,9 @@ class Trips:
 
     counts: Mapping[str, tuple[int, ...]]
     """By stream, by timeout."""
+    alive: Mapping[str, tuple[float, ...]]
+    """Share of the time that its outputs were out of failsafe, since sender and receiver were up;
+    by stream, by timeout."""
     hours: float
     phases: Phases
 
@@ -67,10 +71,13 @@ class _Timers:
         for batch in self._program.take(reads, passes):
             self._see(batch)
 
-    def finish(self) -> dict[str, int]:
+    def finish(self) -> dict[str, FailsafeFold]:
+        """The timers, by stream, all events seen."""
         for batch in self._program.finish():
             self._see(batch)
-        return {name: fold.nuisance_trips for name, fold in self._folds.items()}
+        for fold in self._folds.values():
+            fold.finish()
+        return self._folds
 
     def _see(self, batch: Batch) -> None:
         if not batch.has_only_writes:
@@ -104,10 +111,23 @@ def trips_of(
     hand_over()
     found = [timer.finish() for timer in timers]
     return Trips(
-        counts={name: tuple(counts[name] for counts in found) for name in scenario.failsafe},
+        counts={
+            name: tuple(timer[name].nuisance_trips for timer in found) for name in scenario.failsafe
+        },
+        alive={
+            name: tuple(timer[name].alive_ns / could_ns for timer in found)
+            for name in scenario.failsafe
+            for could_ns in [_could_be_alive_ns(plan, name)]
+        },
         hours=plan.until_ns / NS_PER_HOUR,
         phases=plan.phases,
     )
+
+
+def _could_be_alive_ns(plan: Plan, stream: str) -> int:
+    """The time for which both ends of a stream are up in a start without faults; 1 at least."""
+    ends = (plan.streams.index(stream), len(plan.tx))
+    return max(1, plan.until_ns - max(first_boot_ns(plan.steps, unit) for unit in ends))
 
 
 def trade_of(
@@ -124,6 +144,11 @@ def trade_of(
                 timeout_ms=timeout_ms,
                 nuisance_trips=sum(counts),
                 nuisance_per_hour=sum(w * n for w, n in zip(weights, counts, strict=True))
+                / weighed,
+                alive_share=sum(
+                    w * start.hours * start.alive[name][k]
+                    for w, start in zip(weights, trips, strict=True)
+                )
                 / weighed,
                 nuisance_per_hour_ci95=rate_over_starts(counts, hours, weights),
                 worst_stop_ms=worst_stop_ms(with_timeout(scenario, timeout_ms), name),
@@ -165,36 +190,64 @@ def room_of(
     curve: Sequence[TradePoint],
     nuisance_per_hour: float,
     stop_ms: float,
+    hours: float,
 ) -> Room:
-    """Which timeouts of a stream trip seldom enough, and which stop soon enough."""
-    shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour)
+    """Which timeouts of a stream trip seldom enough, and which stop soon enough.
+
+    `hours`: simulated time of the curve, all starts together.
+    """
+    shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour, hours)
     longest_ms, why_soon = _longest_ms(scenario, stream, stop_ms)
     why = "; ".join(text for text in (why_seldom, why_soon) if text)
     if shortest_ms is not None and longest_ms is not None and shortest_ms > longest_ms:
         why = (
-            f"trips stay under {nuisance_per_hour:g} an hour from {shortest_ms:g} ms on, "
+            f"{_from_when_text(curve, shortest_ms, nuisance_per_hour)}, "
             f"stops under {stop_ms:g} ms only up to {longest_ms:g} ms"
         )
     return Room(shortest_ms=shortest_ms, longest_ms=longest_ms, why=why)
 
 
-def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | None, str]:
-    """The first timeout from which on every upper limit is low enough."""
+def _from_when_text(curve: Sequence[TradePoint], shortest_ms: float, asked: float) -> str:
+    """What begins with the shortest timeout: life, or few trips."""
+    shorter = [point for point in curve if point.timeout_ms < shortest_ms]
+    if shorter and shorter[-1].is_dead:
+        last = shorter[-1]
+        return (
+            f"outputs are alive for most of the time from {shortest_ms:g} ms on only "
+            f"({100 * last.alive_share:.3g} % at {last.timeout_ms:g} ms)"
+        )
+    return f"trips stay under {asked:g} an hour from {shortest_ms:g} ms on"
+
+
+def _shortest_ms(
+    curve: Sequence[TradePoint], asked: float, hours: float
+) -> tuple[float | None, str]:
+    """The first timeout from which on outputs are alive and every upper limit is low enough."""
     passed: list[float] = []
     for point in reversed(curve):
         interval = point.nuisance_per_hour_ci95
-        if interval is None or interval[1] > asked:
+        if interval is None or interval[1] > asked or point.is_dead:
             break
         passed.append(point.timeout_ms)
     if passed:
         return passed[-1], ""
     last = curve[-1]
-    if last.nuisance_trips:
+    if last.is_dead:
+        return (
+            None,
+            f"even with {last.timeout_ms:g} ms outputs are alive for only "
+            f"{100 * last.alive_share:.3g} % of the time",
+        )
+    if last.nuisance_per_hour > asked:
         return (
             None,
             f"even {last.timeout_ms:g} ms trips for nothing more than {asked:g} times an hour",
         )
-    return None, f"too little was simulated to show less than {asked:g} trips an hour (--hours)"
+    return (
+        None,
+        f"even {last.timeout_ms:g} ms cannot be shown to trip for nothing less than {asked:g} "
+        f"times an hour in {hours:.3g} h (--hours)",
+    )
 
 
 def _longest_ms(scenario: Scenario, stream: str, stop_ms: float) -> tuple[float | None, str]:

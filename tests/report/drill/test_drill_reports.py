@@ -117,6 +117,22 @@ def test_csv_tables_have_a_row_for_each_drill_and_timeout(found: Drilled) -> Non
     assert len(tables["terms.csv"]) == sum(len(drill.terms) for drill in found.drills)
 
 
+def test_csv_tells_what_was_asked_and_why_there_is_no_bound(found: Drilled) -> None:
+    tables = {name: list(csv.DictReader(io.StringIO(text))) for name, text in as_csv(found).items()}
+    asked = {row["stream"]: row for row in tables["asked.csv"]}
+    [unbound] = [row for row in tables["bound.csv"] if row["stream"] == "drive"]
+
+    assert float(asked["drive"]["timeout_ms"]) == 250
+    assert float(asked["drive"]["stop_ms"]) == 300
+    assert float(asked["look"]["hours"]) == 0.02
+    assert unbound["why"] == found.bound["drive"].why != ""
+    assert (unbound["term"], unbound["ms"]) == ("", "")
+    assert {"kind": "not asked", "text": found.asked.defaults[0]} in tables["notes.csv"]
+    assert len([row for row in tables["bound.csv"] if row["stream"] == "look"]) == len(
+        found.bound["look"].terms
+    )
+
+
 def test_junit_has_a_suite_for_each_drill_and_a_failure_with_its_cause(found: Drilled) -> None:
     root = ET.fromstring(as_junit(found))
     suites = {suite.get("name"): suite for suite in root}
@@ -142,7 +158,9 @@ def test_junit_stays_readable_whatever_a_scene_is_called(passed: Drilled) -> Non
 def test_an_output_that_stopped_for_anothers_fault_is_told(passed: Drilled) -> None:
     from radiosim.study.drill.results import OtherFigures
 
-    other = OtherFigures(fault="reset", unit="look", output="motor", stream="drive", stops=2)
+    other = OtherFigures(
+        fault="reset", unit="look", output="motor", stream="drive", points=8, stops=2
+    )
     touched = msgspec.structs.replace(passed, others=(other,))
 
     assert not touched.ok
@@ -155,3 +173,44 @@ def test_the_terms_of_a_drill_make_its_bound(found: Drilled) -> None:
             assert drill.terms == ()
         else:
             assert sum(term.ms for term in drill.terms) == pytest.approx(drill.bound_ms)
+
+
+def test_a_timeout_with_which_nothing_comes_alive_is_called_dead(passed: Drilled) -> None:
+    curve = passed.trade["drive"]
+    dead = msgspec.structs.replace(curve[0], alive_share=0.25)
+    text = printed(msgspec.structs.replace(passed, trade={"drive": (dead, *curve[1:])}))
+
+    assert "DEAD: alive 25.0 %" in next(line for line in text.splitlines() if line[:3] == "50 ")
+    assert "DEAD: alive for less than half of the time" in " ".join(text.split())
+    assert "DEAD" not in printed(passed)
+    assert json.loads(as_json(passed))["trade"]["drive"][-1]["alive_share"] > 0.9
+
+
+def test_an_output_that_was_never_alive_is_not_said_to_have_gone_on() -> None:
+    made = scene(TIMER + LOOK)
+    deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
+    found = drilled(deaf, "power_off", points=4)
+    text = " ".join(printed(found).split())
+    case = ET.fromstring(as_junit(found)).find(".//testcase[@name='pan goes on']/failure")
+
+    assert (
+        "pan and motor were never alive as other streams failed: not tried whether they go" in text
+    )
+    assert "went on through all drills" not in text
+    assert case is not None
+    assert case.get("type") == "untried"
+
+
+def test_fewer_hours_than_the_trade_takes_are_told(passed: Drilled) -> None:
+    few = msgspec.structs.replace(passed.asked, hours=0.01)
+    enough = msgspec.structs.replace(passed.asked, hours=passed.trade_s / 3600)
+
+    text = printed(msgspec.structs.replace(passed, asked=few))
+    assert "0.01 h (--hours) were too short" in " ".join(text.split())
+    assert "too short" not in printed(msgspec.structs.replace(passed, asked=enough))
+
+
+def test_junit_of_a_scene_whose_name_has_control_characters_is_still_xml(passed: Drilled) -> None:
+    named = msgspec.structs.replace(passed, scenario="boat\x1b[31m\x00")
+
+    assert ET.fromstring(as_junit(named)).get("name") == "radiosim failsafe boat?[31m?"

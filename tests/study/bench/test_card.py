@@ -10,9 +10,11 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from radiosim.study.bench import Card, Prediction, Step, bench_card
+from radiosim.study.bench.faults import NOT_ALIVE
 from radiosim.study.bench.meeting import spacing_s
 from radiosim.study.tune.pairs import pairs_of
 from radiosim.trace import READ
+from tests.study.drill.scenes import LOOK, TIMER, rare, scene
 
 NAMES = [it.name for it in shipped_scenes()]
 
@@ -172,3 +174,23 @@ def test_drawn_clocks_meet_as_often_as_their_difference_says() -> None:
     for share in (0.5, 0.95):
         slip = 120e-6 * (1 - share**0.5)
         assert spacing_s(scenario, pair, share) == pytest.approx(0.02 / slip, rel=0.03)
+
+
+def test_frames_that_end_failsafe_are_waited_for() -> None:
+    card = bench_card(rare(), starts=3, minutes=0.1, workers=1)
+
+    texts = [it.text for step in card.steps for it in step.predicted]
+    assert not any("not alive in this scene" in text for text in texts)
+    assert any(
+        "does not come back" in it.text for it in step_of(card, "radio_reset.drive").predicted
+    )
+
+
+def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
+    made = scene(TIMER + LOOK)
+    deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
+    card = bench_card(deaf, starts=2, minutes=0.1, workers=1)
+
+    step = step_of(card, "power_off.drive")
+    assert not any("go on as if" in it.text for it in step.predicted)
+    assert named(step, "pan").text == NOT_ALIVE

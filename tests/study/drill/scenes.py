@@ -1,5 +1,7 @@
 """Scenes that drills are tried on."""
 
+from msgspec.structs import replace
+
 from radiosim.scenario import Scenario, parse
 from radiosim.study.drill import Drilled, Wishes, drill_failsafe
 
@@ -48,3 +50,10 @@ def drilled(scenario: Scenario, *kinds: str, points: int = 32, hours: float = 0.
     """Some drills of a scene, in this process; all of them if none are named."""
     skip = only(*kinds) if kinds else ()
     return drill_failsafe(scenario, Wishes(points=points, skip=skip, hours=hours, workers=1))
+
+
+def rare(resume_frames: int = 4) -> Scenario:
+    """A beacon: two frames a second, and some of them in a row to come alive."""
+    made = parse(BASE + f"[failsafe.drive]\ntimeout_ms = 1600\nresume_frames = {resume_frames}\n")
+    slow = replace(made.transmitter["drive"], period_ms=500.0)
+    return replace(made, transmitter={"drive": slow})

@@ -8,9 +8,10 @@ import pytest
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from radiosim.study.drill import Drilled, Wishes, drill_failsafe
+from radiosim.study.drill.judged import NOT_SET_UP_AGAIN
 from radiosim.study.drill.results import DrillFigures
 from radiosim.study.runner.journal import JournalError
-from tests.study.drill.scenes import BASE, LOOK, TIMER, drilled, only, scene
+from tests.study.drill.scenes import BASE, LOOK, TIMER, drilled, only, rare, scene
 
 
 def of(found: Drilled, fault: str, unit: str, output: str) -> DrillFigures:
@@ -66,7 +67,7 @@ def test_a_sender_that_is_off_stops_its_own_outputs_alone() -> None:
     found = drilled(scene(TIMER + LOOK), "power_off")
 
     assert {d.output for d in found.drills if d.unit == "drive"} == {"motor"}
-    assert [other.stops for other in found.others] == [0, 0]
+    assert [(other.points, other.stops) for other in found.others] == [(32, 0), (32, 0)]
     assert found.ok
 
 
@@ -122,6 +123,26 @@ def test_a_radio_that_nothing_sets_up_again_never_comes_back() -> None:
     assert lost.unrecovered == lost.points > 0
     assert checked.unrecovered == 0
     assert checked.verdict == "ok"
+
+
+def test_frames_that_end_failsafe_are_waited_for_between_faults() -> None:
+    found = drilled(rare(), "power_off", "hang", "jam", "radio_reset", points=4)
+
+    assert found.untried == ()
+    assert {(d.fault, d.why_unrecovered) for d in found.drills if d.unrecovered} == {
+        ("radio_reset", NOT_SET_UP_AGAIN)
+    }
+    assert of(found, "power_off", "drive", "motor").recovered_ms.n == 4
+
+
+def test_what_is_not_back_before_the_next_fault_is_not_blamed_on_the_radio(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("radiosim.study.drill.points.ROOM_FOR_LOSS", 0)
+    off = of(drilled(rare(), "power_off", points=4), "power_off", "drive", "motor")
+
+    assert off.unrecovered == off.points > 0
+    assert off.why_unrecovered == "no fresh value came before the next fault"
 
 
 def test_an_output_whose_stream_has_no_failsafe_fails_for_nobody_chose_that() -> None:
@@ -183,9 +204,25 @@ def test_an_output_that_never_comes_alive_was_not_tried() -> None:
     assert found.worst == {}
 
 
-def deaf() -> Scenario:
+@pytest.mark.parametrize(("hours", "takes_s"), [(0.02, 360), (0.2, 720), (0.6, 2400), (1, 3600)])
+def test_a_trade_takes_the_time_asked_for_but_never_less_than_the_scene(
+    hours: float, takes_s: float
+) -> None:
+    found = drilled(scene(), "reset", points=4, hours=hours)
+
+    assert found.trade_s == pytest.approx(takes_s)
+    assert found.asked.hours == hours
+
+
+def test_an_output_that_was_never_alive_did_not_go_on() -> None:
+    found = drilled(deaf(TIMER + LOOK), "power_off", points=4)
+
+    assert {other.output for other in found.untried_others} == {"motor", "pan"}
+
+
+def deaf(more: str = TIMER) -> Scenario:
     """A scene in which nothing ever arrives."""
-    scenario = scene()
+    scenario = scene(more)
     return msgspec.structs.replace(scenario, air=msgspec.structs.replace(scenario.air, loss=1.0))
 
 

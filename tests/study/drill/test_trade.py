@@ -7,7 +7,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.measure.start import tally_start
 from radiosim.study.drill.results import TradePoint
 from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_stop_ms
-from tests.study.drill.scenes import LOOK, TIMER, scene
+from tests.study.drill.scenes import LOOK, TIMER, rare, scene
 
 TIMEOUTS_MS = (50.0, 100.0, 250.0)
 
@@ -50,12 +50,13 @@ def test_a_curve_has_rates_intervals_and_stops() -> None:
     assert curve[1].worst_stop_ms == worst_stop_ms(with_timeout(scenario, 100), "drive")
 
 
-def point(timeout_ms: float, trips: int, high: float) -> TradePoint:
+def point(timeout_ms: float, trips: int, high: float, alive: float = 1.0) -> TradePoint:
     return TradePoint(
         timeout_ms=timeout_ms,
         nuisance_trips=trips,
         nuisance_per_hour=float(trips),
         nuisance_per_hour_ci95=(0.0, high),
+        alive_share=alive,
         worst_stop_ms=timeout_ms + 25,
     )
 
@@ -64,15 +65,15 @@ CURVE = (point(100, 9, 15), point(200, 1, 3), point(400, 0, 0.5))
 
 
 def test_the_shortest_timeout_is_one_that_surely_trips_seldom_enough() -> None:
-    assert room_of(scene(), "drive", CURVE, 5, 500).shortest_ms == 200
-    assert room_of(scene(), "drive", CURVE, 1, 500).shortest_ms == 400
+    assert room_of(scene(), "drive", CURVE, 5, 500, 6).shortest_ms == 200
+    assert room_of(scene(), "drive", CURVE, 1, 500, 6).shortest_ms == 400
 
 
 @pytest.mark.parametrize("stop_ms", [150, 275, 500, 1234])
 def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
     stop_ms: float,
 ) -> None:
-    longest_ms = room_of(scene(), "drive", CURVE, 1, stop_ms).longest_ms
+    longest_ms = room_of(scene(), "drive", CURVE, 1, stop_ms, 6).longest_ms
 
     assert longest_ms is not None
     under, over = (
@@ -84,31 +85,80 @@ def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
 
 
 def test_limits_that_cross_leave_no_room_and_say_so() -> None:
-    room = room_of(scene(), "drive", CURVE, 1, 300)
+    room = room_of(scene(), "drive", CURVE, 1, 300, 6)
 
     assert not room.has_room
     assert room.why == (
         "trips stay under 1 an hour from 400 ms on, stops under 300 ms only up to 274 ms"
     )
-    assert room_of(scene(), "drive", CURVE, 1, 500).has_room
+    assert room_of(scene(), "drive", CURVE, 1, 500, 6).has_room
 
 
 def test_trips_that_go_on_leave_no_timeout() -> None:
-    room = room_of(scene(), "drive", CURVE[:2], 1, 500)
+    room = room_of(scene(), "drive", CURVE[:2], 0.5, 500, 6)
 
     assert room.shortest_ms is None
     assert "even 200 ms trips" in room.why
 
 
 def test_too_little_time_is_not_taken_for_proof() -> None:
-    room = room_of(scene(), "drive", (point(100, 0, 8),), 1, 500)
+    room = room_of(scene(), "drive", (point(100, 0, 8),), 1, 500, 6)
 
     assert room.shortest_ms is None
     assert "--hours" in room.why
 
 
+def test_a_rate_that_is_low_enough_but_not_surely_is_not_called_too_high() -> None:
+    room = room_of(scene(), "drive", (point(2000, 2, 5.25),), 5, 500, 1)
+
+    assert room.shortest_ms is None
+    assert room.why.startswith(
+        "even 2000 ms cannot be shown to trip for nothing less than 5 times an hour in 1 h"
+    )
+
+
 def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
-    room = room_of(scene(TIMER + 'fed_by = "any"\n' + LOOK), "drive", CURVE, 1, 500)
+    room = room_of(scene(TIMER + 'fed_by = "any"\n' + LOOK), "drive", CURVE, 1, 500, 6)
 
     assert room.longest_ms is None
     assert "any other stream feeds its timer" in room.why
+
+
+def test_a_timeout_that_never_lets_the_vehicle_come_alive_is_not_recommended() -> None:
+    curve = (point(100, 0, 0.5, alive=0.0), point(200, 0, 0.5, alive=0.4), point(400, 0, 0.5))
+
+    assert room_of(scene(), "drive", curve, 1, 500, 6).shortest_ms == 400
+    assert room_of(scene(), "drive", curve, 1, 300, 6).why == (
+        "outputs are alive for most of the time from 400 ms on only (40 % at 200 ms), "
+        "stops under 300 ms only up to 274 ms"
+    )
+
+
+def test_where_no_timeout_brings_the_vehicle_alive_that_is_what_is_in_the_way() -> None:
+    room = room_of(scene(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500, 6)
+
+    assert room.shortest_ms is None
+    assert room.why == "even with 100 ms outputs are alive for only 0 % of the time"
+
+
+def test_timeouts_under_the_time_between_frames_are_dead() -> None:
+    scenario, timeouts_ms = rare(), (100.0, 400.0, 1600.0)
+    trips = [trips_of(scenario, start, "auto", timeouts_ms) for start in range(6)]
+    curve = trade_of(scenario, trips, timeouts_ms)["drive"]
+
+    assert [point.is_dead for point in curve] == [True, True, False]
+    assert [point.nuisance_trips for point in curve[:2]] == [0, 0]
+    assert curve[2].alive_share == pytest.approx(1, abs=0.06)
+
+
+def test_the_time_alive_is_what_is_left_of_the_time_in_failsafe() -> None:
+    scenario = lossy()
+    found = trips_of(scenario, 1, "auto", TIMEOUTS_MS)
+
+    for place, timeout_ms in enumerate(TIMEOUTS_MS):
+        tally = tally_start(simulate(with_timeout(scenario, timeout_ms), start=1))
+        failsafe = tally.streams["drive"].failsafe
+        assert failsafe is not None
+        in_failsafe = failsafe.on_ns / 60e9
+        # Before the first frame outputs are neither alive nor in failsafe entered.
+        assert 0 <= 1 - in_failsafe - found.alive["drive"][place] < 0.02

@@ -155,7 +155,9 @@ def chosen(
         try:
             changed(scenario, [setting.line(setting.values[0])])
         except ScenarioError as error:
-            problems = [it for it in error.problems if it.path == setting.key]
+            # An unknown table is named itself, not the key in it.
+            key = f"{setting.key}."
+            problems = [it for it in error.problems if it.path and key.startswith(f"{it.path}.")]
             if problems:
                 raise VaryError(f"--vary: {problems[0].path}: {problems[0].text}") from None
     if count is None and asked:

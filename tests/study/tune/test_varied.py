@@ -43,6 +43,11 @@ def test_periods_and_retries_vary_unless_others_are_asked_for() -> None:
     assert settings["transmitter.look.retry_limit"] == (0, 1, 2, 3, 5)
 
 
+def test_a_table_that_is_none_is_refused_before_anything_runs() -> None:
+    with pytest.raises(VaryError, match="--vary: nosuch: unknown key 'nosuch'"):
+        chosen(two(), ("nosuch.key=1,2",), None)
+
+
 def test_a_key_that_is_none_is_refused_before_anything_runs() -> None:
     with pytest.raises(VaryError, match="perid_ms"):
         chosen(two(), ["transmitter.drive.perid_ms=1,2"], None)

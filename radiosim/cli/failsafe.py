@@ -101,7 +101,7 @@ def failsafe(
 
     _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
     _check_kinds(tuple(skip or ()))
-    files = {"--junit": junit, "--page": page}
+    files = {"--junit": junit, "--page": page, "--resume": resume}
     check_targets(json, csv, parquet, scene=scene, files=files)
     choice = Choice(scene=scene, seed=seed, overrides=tuple(set_ or ()))
     scene_text = "" if page is None else choice.scene_text()

@@ -104,7 +104,7 @@ def tune(
     from radiosim.study.tune.tuned import confirmed, lines_of, tuned
     from radiosim.study.tune.varied import chosen
 
-    files = {"--page": page, "--emit": emit}
+    files = {"--page": page, "--emit": emit, "--resume": resume}
     check_targets(json, csv, parquet, scene=scene, files=files)
     choice = Choice(
         scene=scene,

@@ -72,7 +72,7 @@ def check_targets(
 ) -> None:
     """RadiosimError, before anything is simulated, if a target cannot be written.
 
-    `files`: other files that are written, by option.
+    `files`: other files that are written, or gone on with, by option.
     """
     check_files({"--json": file_of(json), **(files or {})}, scene)
     check_tables(csv, parquet)

@@ -111,6 +111,16 @@ def test_junit_may_not_replace_the_scene(tmp_path: Path) -> None:
     assert scene.read_text(encoding="utf-8") == before
 
 
+def test_a_journal_may_not_be_another_file_that_is_written(tmp_path: Path) -> None:
+    journal = tmp_path / "j"
+    journal.write_text("kept", encoding="utf-8")
+    done = typed("failsafe", tiny(tmp_path), "--resume", journal, "--json", journal)
+
+    assert done.code == 2
+    assert "--json, --resume: must be different files" in done.err
+    assert journal.read_text(encoding="utf-8") == "kept"
+
+
 def test_a_saved_trace_is_no_scene_to_drill(tmp_path: Path) -> None:
     trace = tmp_path / "t.trace"
     typed("run", tiny(tmp_path), "--starts", "1", "--trace", trace)

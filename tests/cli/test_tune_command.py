@@ -192,6 +192,8 @@ def test_no_file_that_is_written_may_be_the_scene_or_another_of_them(tmp_path: P
     for options, what in (
         (("--emit", scene), "--emit: must not be the scene itself"),
         (("--json", scene), "--json: must not be the scene itself"),
+        (("--resume", scene), "--resume: must not be the scene itself"),
+        (("--json", alike, "--resume", alike), "--json, --resume: must be different files"),
         (("--emit", alike, "--page", alike), "--page, --emit: must be different files"),
     ):
         done = typed("tune", str(scene), *map(str, options))

@@ -21,6 +21,8 @@ from radiosim.version import VERSION
 Row = Mapping[str, Any]
 LARGEST_BYTES = 1_000_000_000
 _FORMAT = "radiosim journal 1"
+_BEGINNING = json.dumps({"format": _FORMAT}).encode()[:-1]
+"""What every journal begins with."""
 
 
 class JournalError(RadiosimError):
@@ -98,7 +100,7 @@ def _read(path: Path, digest: str, points: int) -> tuple[dict[int, Row], int]:
     except OSError as error:
         raise JournalError(f"{path}: cannot be read: {error.strerror or error}") from None
     head, *lines = raw.splitlines(keepends=True) or [b""]
-    if not raw:
+    if not raw or _is_cut_off(head):
         return {}, 0
     if _format_of(head) != _FORMAT:
         raise JournalError(f"{path}: must be a journal of a study, got something else")
@@ -116,6 +118,12 @@ def _read(path: Path, digest: str, points: int) -> tuple[dict[int, Row], int]:
         rows[found[0]] = found[1]
         kept += len(line)
     return rows, kept
+
+
+def _is_cut_off(head: bytes) -> bool:
+    """Whether a first line is the beginning of a journal's, of whatever study: no row is lost."""
+    is_ours = head.startswith(_BEGINNING) or _BEGINNING.startswith(head)
+    return is_ours and not head.endswith(b"\n")
 
 
 def _format_of(line: bytes) -> str:

@@ -172,7 +172,7 @@ def chosen(
 
 def _check_keys(settings: Sequence[Setting]) -> None:
     """VaryError for a key that stands twice, or one that is no setting of the link."""
-    seen: dict[Path, str] = {}
+    seen: set[Path] = set()
     for setting in settings:
         try:
             path = tuple(int(it) if str(it).isdecimal() else it for it in path_of(setting.key))
@@ -186,7 +186,7 @@ def _check_keys(settings: Sequence[Setting]) -> None:
                 f"--vary: must be a setting of the link, got {path[0]}: every point is tried on "
                 f"the same draws ({OPTIONS[path[0]]} sets it for all)"
             )
-        seen[path] = setting.key
+        seen.add(path)
 
 
 def thinned(setting: Setting, most: int) -> Setting:

@@ -41,7 +41,14 @@ def test_a_row_is_what_json_can_hold() -> None:
     row = judged(SCENE, "auto", None, ())
 
     assert json.loads(json.dumps(row, allow_nan=False)) == json.loads(json.dumps(row))
-    assert row["cause"] == ("" if row["margin"] >= 0 else row["cause"])
+
+
+@pytest.mark.parametrize(("period_ms", "holds"), [(20, True), (300, False)])
+def test_a_cause_is_told_of_what_misses_and_of_nothing_else(period_ms: int, holds: bool) -> None:
+    row = judged(SCENE, "auto", None, (f"transmitter.drive.period_ms={period_ms}",))
+
+    assert (row["margin"] >= 0) == holds
+    assert (row["cause"] == "") == holds
 
 
 def test_settings_that_make_no_sound_scene_are_refused_in_a_row() -> None:

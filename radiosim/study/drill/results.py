@@ -200,4 +200,5 @@ class Drilled(Struct, frozen=True, kw_only=True):
     def ok(self) -> bool:
         """Whether every drill was tried and passed, and every requirement held."""
         held = all(requirement.ok for requirement in self.requirements)
-        return held and not self.failed and not self.untried and not self.touched
+        tried = not self.untried and not self.untried_others
+        return held and tried and not self.failed and not self.touched

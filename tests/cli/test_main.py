@@ -159,6 +159,8 @@ def test_stopping_twice_is_stopping_once() -> None:
 import signal, sys
 from radiosim.cli.ending import expect_interrupts, stopped
 
+# The tests themselves may have been started with Ctrl-C ignored, as a job in the background is.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 expect_interrupts()
 try:
     try:

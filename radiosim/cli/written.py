@@ -56,10 +56,14 @@ def check_files(files: Mapping[str, Path | None], *read: str) -> None:
         check_file(path)
         for file in read:
             if path.exists() and Path(file).exists() and path.samefile(file):
-                raise OptionError(f"{option}: must not be the scene itself, got {path}")
+                raise OptionError(f"{option}: must not be {_what(file)} itself, got {path}")
         other = options.setdefault(path.resolve(), option)
         if other != option:
             raise OptionError(f"{other}, {option}: must be different files")
+
+
+def _what(read: str) -> str:
+    return "the header" if Path(read).suffix in (".h", ".hpp") else "the scene"
 
 
 def check_targets(

@@ -320,3 +320,14 @@ def test_every_table_of_a_layout_is_csv_too(tmp_path: Path) -> None:
     assert fields.splitlines()[1].startswith("throttle,i8,0,8")
     traps = (tmp_path / "check" / "traps.csv").read_text(encoding="utf-8")
     assert traps.startswith("layout,field,trap,severity,cure")
+
+
+@pytest.mark.parametrize("option", ["--json", "--page"])
+def test_the_header_that_is_read_is_never_written(tmp_path: Path, option: str) -> None:
+    header = tmp_path / "old.h"
+    header.write_text("struct S { unsigned char a; };", encoding="utf-8")
+    named = f"{header}:S@avr"
+    done = typed("layout", "compare", named, named, option, str(header))
+
+    assert (done.code, f"{option}: must not be the header itself" in done.err) == (2, True)
+    assert header.read_text(encoding="utf-8") == "struct S { unsigned char a; };"

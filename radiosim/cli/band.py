@@ -1,32 +1,17 @@
 """`radiosim band`: which channels stay clear."""
 
-from pathlib import Path
-from typing import Annotated
-
-import typer
-
 from radiosim.cli.exits import DONE
+from radiosim.cli.options import Csv, Json, Parquet, Scene, Set
 from radiosim.cli.source import OptionError
 
 
 def band(
     *,
-    scene: Annotated[
-        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
-    ],
-    set_: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
-    ] = None,
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
-    ] = None,
-    csv: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
-    ] = None,
-    parquet: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
-    ] = None,
+    scene: Scene,
+    set_: Set = None,
+    json: Json = None,
+    csv: Csv = None,
+    parquet: Parquet = None,
 ) -> int:
     """List channels that stay clear of the scene's interferers and inside the band, best first."""
     from radiosim.cli.source import Choice, scenario_of

@@ -1,21 +1,17 @@
 """`radiosim bench`: a card of steps to try on the bench."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from radiosim.cli.exits import DONE
+from radiosim.cli.options import Csv, Json, PageFile, Parquet, Scene, Seed, Set, Workers
 
 
 def bench(
     *,
-    scene: Annotated[
-        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
-    ],
-    page: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write the card as an HTML page to print.")
-    ] = None,
+    scene: Scene,
+    page: PageFile = None,
     starts: Annotated[
         int,
         typer.Option(metavar="N", min=3, max=1000, help="Starts of each band; 39 make 95 %."),
@@ -24,25 +20,12 @@ def bench(
         float,
         typer.Option(metavar="M", min=0.05, max=600.0, help="How long frames are counted for."),
     ] = 10.0,
-    seed: Annotated[
-        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
-    ] = None,
-    set_: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
-    ] = None,
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
-    ] = None,
-    csv: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
-    ] = None,
-    parquet: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
-    ] = None,
-    workers: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
-    ] = None,
+    seed: Seed = None,
+    set_: Set = None,
+    json: Json = None,
+    csv: Csv = None,
+    parquet: Parquet = None,
+    workers: Workers = None,
 ) -> int:
     """Write a card: what to try on the bench, how to measure it, and what should come out."""
     from radiosim.cli.progress import progress

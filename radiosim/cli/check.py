@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from radiosim.cli.exits import DONE, REFUSED
+from radiosim.cli.options import Json
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -32,9 +33,7 @@ def check(
         list[str],
         typer.Argument(metavar="SCENE.toml...", help="Scene files, or names of shipped scenes."),
     ],
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
-    ] = None,
+    json: Json = None,
 ) -> int:
     """Read scenes without simulating them."""
     from radiosim.cli.written import STANDARD_OUTPUT, check_files, file_of

@@ -7,7 +7,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from radiosim.cli.exits import DONE, NOT_HELD
-from radiosim.cli.page import PageFile
+from radiosim.cli.options import (
+    Cluster,
+    Csv,
+    EngineName,
+    Json,
+    PageFile,
+    Parquet,
+    Resume,
+    Scene,
+    Seed,
+    Set,
+    Workers,
+)
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -16,9 +28,7 @@ if TYPE_CHECKING:
 
 def failsafe(
     *,
-    scene: Annotated[
-        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
-    ],
+    scene: Scene,
     speed_m_s: Annotated[
         float | None,
         typer.Option(metavar="V", help="Also tell how far the vehicle gets at this speed."),
@@ -44,45 +54,19 @@ def failsafe(
         list[str] | None,
         typer.Option(metavar="KIND", help="Leave out a kind of fault, as hang; repeatable."),
     ] = None,
-    seed: Annotated[
-        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
-    ] = None,
-    set_: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="Set any key of the scene, as failsafe.drive.timeout_ms=300; repeatable.",
-        ),
-    ] = None,
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write the results as JSON; -: only them.")
-    ] = None,
-    csv: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Write the results as CSV tables.")
-    ] = None,
-    parquet: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
-    ] = None,
+    seed: Seed = None,
+    set_: Set = None,
+    json: Json = None,
+    csv: Csv = None,
+    parquet: Parquet = None,
     junit: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write JUnit XML, for a CI.")
     ] = None,
     page: PageFile = None,
-    resume: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Keep each start in this file, and go on with it."),
-    ] = None,
-    cluster: Annotated[
-        str | None,
-        typer.Option(metavar="ADDRESS", help="Run on a dask.distributed cluster, as tcp://a:8786."),
-    ] = None,
-    engine: Annotated[
-        str,
-        typer.Option(metavar="NAME", help="auto, fast (compiled) or reference (for reading)."),
-    ] = "auto",
-    workers: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
-    ] = None,
+    resume: Resume = None,
+    cluster: Cluster = None,
+    engine: EngineName = "auto",
+    workers: Workers = None,
 ) -> int:
     """Drill every fault that the scene's parts allow, and trade the timeouts of its failsafes.
 

@@ -7,24 +7,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from radiosim.cli.exits import DONE, NOT_HELD, guarded
-from radiosim.cli.page import PageFile
+from radiosim.cli.options import Csv, Json, PageFile, Parquet, Set
+from radiosim.cli.written import STANDARD_OUTPUT
 
 if TYPE_CHECKING:
     from radiosim.scenario.named_layout import NamedLayout
 
-STANDARD_OUTPUT = "-"
 WHAT = "A layout: SCENE.toml:NAME, or a struct as HEADER:STRUCT@ABI."
 
-Json = Annotated[
-    str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; -: only that.")
-]
-Csv = Annotated[
-    Path | None, typer.Option("--csv", metavar="FOLDER", help="Write it as CSV tables.")
-]
-Parquet = Annotated[
-    Path | None,
-    typer.Option("--parquet", metavar="FOLDER", help="The same tables as Parquet."),
-]
 OneLayout = Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT)]
 
 
@@ -108,10 +98,7 @@ def compare(
         list[str] | None,
         typer.Option(metavar="NAME", help="Whose frames change; left out: all that have OLD."),
     ] = None,
-    set_: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
-    ] = None,
+    set_: Set = None,
     json: Json = None,
     csv: Csv = None,
     parquet: Parquet = None,

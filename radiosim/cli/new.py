@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from radiosim.cli.exits import DONE
+from radiosim.cli.written import STANDARD_OUTPUT
 
 if TYPE_CHECKING:
     from radiosim.scenario.ask import Question
 
-STANDARD_OUTPUT = "-"
 _COLUMNS = 80
 _INDENT = " " * 8
 

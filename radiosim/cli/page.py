@@ -3,14 +3,7 @@
 import shlex
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any
-
-import typer
-
-PageFile = Annotated[
-    Path | None,
-    typer.Option("--page", metavar="FILE.html", help="Write a page with figures."),
-]
+from typing import Any
 
 
 def command_line(command: str, *arguments: str, options: Mapping[str, Any]) -> str:

@@ -1,20 +1,17 @@
 """`radiosim range`: how far a link reaches."""
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from radiosim.cli.exits import DONE
-from radiosim.cli.page import PageFile
+from radiosim.cli.options import Csv, Json, PageFile, Parquet, Scene, Seed, Set, Workers
 from radiosim.cli.source import OptionError
 
 
 def reach(
     *,
-    scene: Annotated[
-        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
-    ],
+    scene: Scene,
     points: Annotated[
         int, typer.Option(metavar="N", min=2, max=100, help="How many distances.")
     ] = 12,
@@ -28,26 +25,13 @@ def reach(
         float | None,
         typer.Option(metavar="D", help="Seconds of each start; left out: the scene's, at most 60."),
     ] = None,
-    seed: Annotated[
-        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
-    ] = None,
-    set_: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
-    ] = None,
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
-    ] = None,
-    csv: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
-    ] = None,
-    parquet: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
-    ] = None,
+    seed: Seed = None,
+    set_: Set = None,
+    json: Json = None,
+    csv: Csv = None,
+    parquet: Parquet = None,
     page: PageFile = None,
-    workers: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
-    ] = None,
+    workers: Workers = None,
 ) -> int:
     """Tell what arrives at which distance, as bands, and how far the requirements hold."""
     from radiosim.cli.progress import progress

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.options import Csv, EngineName, Json, PageFile, Parquet, Seed, Set, Workers
 
 
 def run(
@@ -27,32 +28,15 @@ def run(
     start: Annotated[
         int | None, typer.Option(metavar="K", min=0, help="Simulate start K alone.")
     ] = None,
-    seed: Annotated[
-        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
-    ] = None,
+    seed: Seed = None,
     duration_s: Annotated[
         float | None, typer.Option(metavar="D", help="Seconds that each start lasts.")
     ] = None,
-    set_: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="Set any key of the scene, as transmitter.drive.period_ms=15; repeatable.",
-        ),
-    ] = None,
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write the results as JSON; -: only them.")
-    ] = None,
-    csv: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Write the results as CSV tables.")
-    ] = None,
-    parquet: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
-    ] = None,
-    page: Annotated[
-        Path | None, typer.Option(metavar="FILE.html", help="Write a page with figures.")
-    ] = None,
+    set_: Set = None,
+    json: Json = None,
+    csv: Csv = None,
+    parquet: Parquet = None,
+    page: PageFile = None,
     trace: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Save the whole trace of one start.")
     ] = None,
@@ -68,13 +52,8 @@ def run(
         typer.Option("--rare", help="Estimate failsafe trips that are too rare to be counted."),
     ] = False,
     more: Annotated[bool, typer.Option("--more", help="Print all figures.")] = False,
-    engine: Annotated[
-        str,
-        typer.Option(metavar="NAME", help="auto, fast (compiled) or reference (for reading)."),
-    ] = "auto",
-    workers: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
-    ] = None,
+    engine: EngineName = "auto",
+    workers: Workers = None,
 ) -> int:
     """Simulate a scene; print the worst first.
 

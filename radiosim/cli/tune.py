@@ -8,14 +8,23 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE, NOT_HELD
-from radiosim.cli.page import PageFile
+from radiosim.cli.options import (
+    Cluster,
+    Csv,
+    Json,
+    PageFile,
+    Parquet,
+    Resume,
+    Scene,
+    Seed,
+    Set,
+    Workers,
+)
 
 
 def tune(
     *,
-    scene: Annotated[
-        str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
-    ],
+    scene: Scene,
     vary: Annotated[
         list[str] | None,
         typer.Option(
@@ -52,38 +61,19 @@ def tune(
             help="Add starts to each point until FIGURE is known to WIDTH either way.",
         ),
     ] = None,
-    seed: Annotated[
-        int | None, typer.Option(metavar="S", help="Where every draw comes from.")
-    ] = None,
-    set_: Annotated[
-        list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Set any key of the scene; repeatable."),
-    ] = None,
-    resume: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Keep each point in this file, and go on with it."),
-    ] = None,
-    cluster: Annotated[
-        str | None,
-        typer.Option(metavar="ADDRESS", help="Run on a dask.distributed cluster, as tcp://a:8786."),
-    ] = None,
+    seed: Seed = None,
+    set_: Set = None,
+    resume: Resume = None,
+    cluster: Cluster = None,
     emit: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Write the recommended settings as a C header."),
     ] = None,
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write it as JSON; -: only that.")
-    ] = None,
-    csv: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Write it as CSV tables.")
-    ] = None,
-    parquet: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="The same tables as Parquet.")
-    ] = None,
+    json: Json = None,
+    csv: Csv = None,
+    parquet: Parquet = None,
     page: PageFile = None,
-    workers: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Processes to simulate with.")
-    ] = None,
+    workers: Workers = None,
 ) -> int:
     """Try settings, recommend some, and say why; then try those over the whole scene.
 

@@ -24,7 +24,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
             removed=cure,
             cures=(cure,),
             advice="feed the timer only when a counter in the frame has changed",
-            measure=f"wheels off the ground: make {name}'s sketch send one frame again and again",
+            measure=f"wheels off the ground: make {name}'s firmware send one frame again and again",
             drill=drill(scenario, name, "frozen"),
             share=0.0,
         )

@@ -27,7 +27,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
             figure=f"stream.{first}.delivery_ratio",
             removed=(free,),
             cures=((free,),),
-            advice="an address of its own, in the sketch of the sender and of the receiver",
+            advice="an address of its own, in the firmware of the sender and of the receiver",
             measure=f"switch {first} off: what moves then is moved by {second}",
             better="more",
             is_certain=True,

@@ -16,7 +16,7 @@ _Scale = Annotated[
         "what one step on the wire stands for; below 0 turns the direction round",
         "the field's own per step",
         moves=("output.servo_error_deg",),
-        measure="the arithmetic in the sketch between stick and field",
+        measure="the arithmetic in the firmware between stick and field",
     ),
 ]
 _Neutral = Annotated[
@@ -79,7 +79,7 @@ class FieldDescription(
         key(
             "what signals, outputs and results call this value: one plain word",
             moves=(),
-            measure="the name in the sketch's struct",
+            measure="the name in the firmware's struct",
         ),
     ]
     type: Annotated[
@@ -87,7 +87,7 @@ class FieldDescription(
         key(
             "how it travels: u unsigned, i signed, f floating point, then the bits",
             moves=("output.servo_error_deg", "stream.air_time_share"),
-            measure="the type in the sketch's struct",
+            measure="the type in the firmware's struct",
         ),
     ]
     scale: _Scale = 1.0
@@ -102,7 +102,7 @@ class FieldDescription(
             "bytes, lowest bit first. Left out: the whole type",
             "bits",
             moves=("stream.air_time_share", "output.servo_error_deg"),
-            measure="the width behind the colon in the sketch's struct",
+            measure="the width behind the colon in the firmware's struct",
         ),
     ] = None
     at_bit: Annotated[
@@ -143,7 +143,7 @@ class LayoutDescription(
         key(
             "the values of the frame, in the order in which they are sent",
             moves=("stream.air_time_share", "stream.duplicates", "output.servo_error_deg"),
-            measure="the struct in the sketch, field by field",
+            measure="the struct in the firmware, field by field",
         ),
     ] = ()
     header: Annotated[
@@ -151,7 +151,7 @@ class LayoutDescription(
         key(
             "C header file that holds the struct, instead of fields",
             moves=(),
-            measure="the file in the sketch's folder",
+            measure="the file in the firmware's folder",
         ),
     ] = ""
     struct: Annotated[
@@ -173,7 +173,7 @@ class LayoutDescription(
         key(
             "what the numbers of the header's struct stand for, by field",
             moves=("output.servo_error_deg",),
-            measure="the lines of the sketch that pack the struct",
+            measure="the lines of the firmware that pack the struct",
         ),
     ] = msgspec.field(default_factory=dict)
     size_bytes: Annotated[

@@ -31,14 +31,6 @@ def wilson(successes: float, trials: float, miss: float = MISS) -> tuple[float, 
     return low, high
 
 
-def garwood(count: int, miss: float = MISS) -> tuple[float, float]:
-    """Exact interval of a Poisson mean, of which one count was seen."""
-    from scipy.special import gammaincinv  # noqa: PLC0415 - scipy loads slowly and is seldom needed
-
-    low = 0.0 if count == 0 else float(gammaincinv(count, miss / 2))
-    return low, float(gammaincinv(count + 1, 1 - miss / 2))
-
-
 def ratio_over_starts(
     counts: Sequence[float], bases: Sequence[float], miss: float = MISS
 ) -> tuple[float, float] | None:
@@ -85,7 +77,7 @@ def weighted_poisson(
     Medicine 16 (1997), from memory. With no event the limit holds whatever starts the events hide
     in: those that count most.
     """
-    from scipy.special import gammaincinv  # noqa: PLC0415 - as above
+    from scipy.special import gammaincinv  # noqa: PLC0415 - scipy loads slowly, is seldom needed
 
     total = sum(w * span for w, span in zip(weights, spans, strict=True))
     each = [w / total for w in weights]

@@ -21,8 +21,8 @@ PARTS = {
 }
 """Parts of a spread such as `gap_ms`."""
 
-_SENDER = "count it in the sender's sketch"
-_RECEIVER = "count it in the receiver's sketch"
+_SENDER = "count it in the sender's firmware"
+_RECEIVER = "count it in the receiver's firmware"
 _COUNTER = "with a counter in the frame: numbers that the receiver never prints"
 _TWO = "not seen directly: compare the losses of one sender alone with those of all"
 
@@ -81,7 +81,7 @@ STREAM: dict[str, Meaning] = {
     ),
     "hole_ms": Meaning(
         "longest time between two reads, faults included",
-        "keep the largest time between two reads in the receiver's sketch, for an hour",
+        "keep the largest time between two reads in the receiver's firmware, for an hour",
     ),
     "hole_at_s": Meaning("when that longest time began", "print the time beside the largest"),
     "hole_start": Meaning("in which start that was", "nothing to see: a run has many power-ons"),
@@ -114,7 +114,7 @@ STREAM: dict[str, Meaning] = {
     ),
     "failsafe.nuisance_trips": Meaning(
         "times that failsafe came on although nothing was broken",
-        "count the entries in the receiver's sketch for hours with everything on, wheels up",
+        "count the entries in the receiver's firmware for hours with everything on, wheels up",
     ),
     "failsafe.nuisance_per_hour": Meaning("such trips an hour", "the same count, by the hours"),
     "failsafe.starts_with_nuisance": Meaning(
@@ -125,7 +125,7 @@ STREAM: dict[str, Meaning] = {
         "nothing to see: too rare to be waited for",
     ),
     "failsafe.seconds_on": Meaning(
-        "time that failsafe was on", "add it up in the receiver's sketch"
+        "time that failsafe was on", "add it up in the receiver's firmware"
     ),
 }
 OUTPUT: dict[str, Meaning] = {
@@ -141,7 +141,7 @@ OUTPUT: dict[str, Meaning] = {
     "age_ms": Meaning("age of the value in effect, at any instant", "as latency_ms, plus a wait"),
     "longest_hold_ms": Meaning(
         "longest time that one value was kept outside failsafe",
-        "keep the largest time between two writes in the receiver's sketch",
+        "keep the largest time between two writes in the receiver's firmware",
     ),
     "servo_error_deg": Meaning(
         "angle between where the hand points and where the servo stands",

@@ -86,7 +86,7 @@ def _judge(
     else:
         is_floor = requirement.at_least is not None
         measured = float(extreme.low if is_floor else extreme.high)
-        ok = _holds(measured, requirement)
+        ok = holds(measured, requirement)
         if not ok and starts > 1:
             why = f"worst in start {extreme.low_start if is_floor else extreme.high_start}"
         if ok and meetings < MEETINGS_TO_HAVE_SEEN:
@@ -101,7 +101,8 @@ def _judge(
     )
 
 
-def _holds(measured: float, requirement: Requirement) -> bool:
+def holds(measured: float, requirement: Requirement) -> bool:
+    """Whether a figure is on the right side of its limits."""
     if requirement.at_least is not None and not measured >= requirement.at_least:
         return False
     return requirement.at_most is None or measured <= requirement.at_most

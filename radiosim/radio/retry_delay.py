@@ -7,7 +7,7 @@ LONGEST_US = 4000
 
 
 def step_of(delay_us: float) -> int | None:
-    """The number that a sketch gives the radio for a delay (delay/250 − 1); None if it has none.
+    """The number that a firmware gives the radio for a delay (delay/250 − 1); None if it has none.
 
     Source: PS 7.4.2, delays of 250 to 4000 us in steps of 250 (S).
     """

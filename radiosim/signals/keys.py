@@ -15,7 +15,7 @@ EveryMs = Annotated[
         "how often the control is read; 0: at every frame, more: a slow sensor",
         "ms",
         moves=("output.latency_ms", "output.servo_error_deg", "stream.age_ms"),
-        measure=("the rate set in the sensor's registers, or how often the sketch asks it"),
+        measure=("the rate set in the sensor's registers, or how often the firmware asks it"),
     ),
 ]
 

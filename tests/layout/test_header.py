@@ -180,7 +180,7 @@ def test_no_spelling_of_an_include_reaches_the_disk(directive: str, tmp_path: Pa
     assert places(struct) == [("a", 0, 8)]
 
 
-def test_types_of_sketches_are_known_and_said() -> None:
+def test_types_of_firmwares_are_known_and_said() -> None:
     struct = read("struct Frame { byte a; boolean b; word c; };", "avr")
 
     assert [field.bits for field in struct.fields] == [8, 8, 16]

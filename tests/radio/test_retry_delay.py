@@ -7,7 +7,7 @@ from radiosim.radio.retry_delay import neighbours, step_of, with_step
 
 # Source: PS 7.4.2 (facts: S): 250 to 4000 us in steps of 250. The step number is the register's.
 @pytest.mark.parametrize(("delay_us", "step"), [(250, 0), (500, 1), (750, 2), (4000, 15)])
-def test_a_delay_has_the_step_number_that_sketches_hold(delay_us: float, step: int) -> None:
+def test_a_delay_has_the_step_number_that_firmwares_hold(delay_us: float, step: int) -> None:
     assert step_of(delay_us) == step
     assert with_step(delay_us) == f"{delay_us} us (step {step})"
 

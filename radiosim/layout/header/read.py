@@ -33,7 +33,7 @@ class HeaderStruct:
     ignored: tuple[str, ...]
     """Headers that it includes and that were left out."""
     assumed: tuple[str, ...]
-    """Types that were taken to mean what sketches mean by them."""
+    """Types that were taken to mean what firmware means by them."""
 
 
 def read_struct(

@@ -12,8 +12,8 @@ _LANGUAGES = (("c++", "gnu++17"), ("c", "gnu17"))
 _KEEP_GOING = 0x200
 _ERROR = 3
 
-SKETCH_TYPES = {"byte": "unsigned char", "boolean": "bool", "word": "unsigned int"}
-"""Types that sketches use without a header of their own."""
+FIRMWARE_TYPES = {"byte": "unsigned char", "boolean": "bool", "word": "unsigned int"}
+"""Types that firmware uses without a header of their own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +25,7 @@ class Unit:
     errors: tuple[tuple[str, int, str], ...]
     """File, line and text of whatever the parser did not take, in its own words."""
     assumed: tuple[str, ...]
-    """Types that the header does not define and that were taken to be what sketches mean."""
+    """Types that the header does not define and that were taken to be what firmware means."""
 
 
 def parsed(name: str, sources: Sources, abi: Abi, language: int) -> Unit:
@@ -36,14 +36,14 @@ def parsed(name: str, sources: Sources, abi: Abi, language: int) -> Unit:
     unit = _parsed(name, sources, abi, language, "")
     unknown = [
         word
-        for word in SKETCH_TYPES
+        for word in FIRMWARE_TYPES
         if any(f"unknown type name '{word}'" in text for _, _, text in unit.errors)
     ]
     if not unknown:
         return unit
-    prelude = "".join(f"typedef {SKETCH_TYPES[word]} {word};\n" for word in unknown)
+    prelude = "".join(f"typedef {FIRMWARE_TYPES[word]} {word};\n" for word in unknown)
     again = _parsed(name, sources, abi, language, prelude)
-    assumed = tuple(f"{word} taken as {SKETCH_TYPES[word]}" for word in unknown)
+    assumed = tuple(f"{word} taken as {FIRMWARE_TYPES[word]}" for word in unknown)
     return Unit(root=again.root, errors=again.errors, assumed=assumed)
 
 

@@ -63,7 +63,7 @@ def _of_key(key: Key) -> Entry:
     if key.of_kinds:
         notes.append(f"with kind = {' or '.join(key.of_kinds)}")
     if key.path[-1] == "retry_delay_us":
-        notes.append("step number in sketches: delay / 250 - 1")
+        notes.append("step number in firmware: delay / 250 - 1")
     return Entry(
         path=key.path,
         what="key",

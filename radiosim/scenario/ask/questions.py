@@ -127,7 +127,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         name="rate",
-        text=f"Which bit rate do the sketches set? ({', '.join(RATES)})",
+        text=f"Which bit rate does the firmware set? ({', '.join(RATES)})",
         suggest=lambda _: "1M",
         read=_rate,
     ),

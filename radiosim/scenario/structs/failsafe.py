@@ -49,7 +49,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
                 "faults.detected_ms",
             ),
             measure=(
-                "the figure in the receiver's sketch; on the bench, wheels up, switch the "
+                "the figure in the receiver's firmware; on the bench, wheels up, switch the "
                 "sender off and time until the output stops"
             ),
         ),

@@ -126,7 +126,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         key(
             "the transmitter whose frames it follows",
             moves=("output.latency_ms", "output.age_ms"),
-            measure="which sender's values the sketch writes to this pin",
+            measure="which sender's values the firmware writes to this pin",
         ),
     ]
     field: Annotated[
@@ -134,7 +134,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         key(
             "the field that it follows; or mix",
             moves=("output.servo_error_deg",),
-            measure="which value the sketch writes to this pin",
+            measure="which value the firmware writes to this pin",
         ),
     ] = None
     mix: Annotated[
@@ -142,7 +142,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         key(
             "weight of each field that it follows",
             moves=("output.servo_error_deg",),
-            measure="the sum that the sketch writes to this pin",
+            measure="the sum that the firmware writes to this pin",
         ),
     ] = None
     value: Annotated[
@@ -150,7 +150,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         key(
             "values at the two ends of pulse_us; left out: the range of its fields",
             moves=("output.servo_error_deg",),
-            measure="the values that the sketch maps to the two end pulses",
+            measure="the values that the firmware maps to the two end pulses",
         ),
     ] = None
     kind: Annotated[
@@ -217,7 +217,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
             "most that a pulse changes in one pass; 0: at once",
             "us",
             moves=("output.servo_error_deg",),
-            measure="read the ramp in the sketch: its step and how often it is taken",
+            measure="read the ramp in the firmware: its step and how often it is taken",
         ),
     ] = 0.0
     at_start: Annotated[

@@ -44,7 +44,7 @@ class Radio(Table, frozen=True, kw_only=True):
                 "stream.lost_deaf",
                 "stream.latency_ms",
             ),
-            measure="the data rate that every sketch sets; ends that differ never hear each other",
+            measure="the data rate that all firmware sets; ends that differ never hear each other",
             enum=tuple(PROFILES),
         ),
     ]
@@ -55,7 +55,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "MHz",
             moves=(),
             measure=(
-                "the channel that every sketch sets; scan the band first and keep clear of "
+                "the channel that every firmware sets; scan the band first and keep clear of "
                 "house networks"
             ),
         ),
@@ -66,7 +66,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "length of every address",
             "bytes",
             moves=("stream.air_time_share", "stream.lost_collision"),
-            measure="the address width in the sketch; 5 where nobody changed it",
+            measure="the address width in the firmware; 5 where nobody changed it",
         ),
     ] = 5
     checksum_bytes: Annotated[
@@ -76,7 +76,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "bytes",
             moves=("stream.air_time_share", "stream.duplicates"),
             measure=(
-                "the checksum length in the sketch; 2 is the common choice (common "
+                "the checksum length in the firmware; 2 is the common choice (common "
                 "practice, no source)"
             ),
         ),
@@ -88,7 +88,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "bytes",
             moves=("stream.air_time_share", "stream.lost_collision", "stream.lost_deaf"),
             measure=(
-                "look for a fixed payload size in the sketches; own needs dynamic payloads "
+                "look for a fixed payload size in the firmware; own needs dynamic payloads "
                 "switched on at both ends"
             ),
         ),

@@ -122,7 +122,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         key(
             "spans in which it stops listening",
             moves=("stream.lost_deaf", "stream.hole_ms", "stream.failsafe.nuisance_trips"),
-            measure="find where the sketch stops listening in order to send",
+            measure="find where the firmware stops listening in order to send",
         ),
     ] = ()
     duplicate_memory: Annotated[
@@ -211,6 +211,6 @@ class Receiver(Table, frozen=True, kw_only=True):
             "what it sends acknowledgements with",
             "dBm",
             moves=("receiver.charge_mah_per_hour",),
-            measure="the level that the sketch sets; check your local radio rules",
+            measure="the level that the firmware sets; check your local radio rules",
         ),
     ] = 0.0

@@ -33,7 +33,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "name of the layout of its frames",
             moves=("stream.air_time_share", "stream.duplicates", "output.servo_error_deg"),
-            measure="the struct that the sketch hands to the radio, field by field",
+            measure="the struct that the firmware hands to the radio, field by field",
         ),
     ] = None
     payload_bytes: Annotated[
@@ -42,7 +42,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "length of its frames where no layout is given",
             "bytes",
             moves=("stream.air_time_share", "stream.lost_collision", "stream.latency_ms"),
-            measure="print sizeof of the struct that the sketch sends",
+            measure="print sizeof of the struct that the firmware sends",
         ),
     ] = None
     pipe: Annotated[
@@ -50,7 +50,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "address slot of the receiver; left out: in file order, 1 to 5, then 0",
             moves=("stream.duplicates",),
-            measure="the number beside the reading address in the receiver's sketch",
+            measure="the number beside the reading address in the receiver's firmware",
         ),
     ] = None
     address: Annotated[
@@ -59,7 +59,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "bytes in hex, most significant first; left out: one with a good pattern",
             moves=("stream.acknowledgements_lost",),
             measure=(
-                "the bytes in the sketch; most libraries write the lowest first (common "
+                "the bytes in the firmware; most libraries write the lowest first (common "
                 "practice, no source)"
             ),
         ),
@@ -100,7 +100,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "stream.sampled",
             ),
             measure=(
-                "read the delay in the sketch; toggle a pin round it and time it with a "
+                "read the delay in the firmware; toggle a pin round it and time it with a "
                 "logic analyser"
             ),
         ),
@@ -223,7 +223,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "air.busy_share",
             ),
             measure=(
-                "look for automatic acknowledgement in both sketches: on unless somebody "
+                "look for automatic acknowledgement in both firmwares: on unless somebody "
                 "switched it off (common practice, no source)"
             ),
         ),
@@ -239,7 +239,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "stream.hole_ms",
                 "stream.given_up",
             ),
-            measure="the retry set-up of the sketch, or the radio's retry register printed",
+            measure="the retry set-up of the firmware, or the radio's retry register printed",
         ),
     ] = 500.0
     retry_limit: Annotated[
@@ -254,7 +254,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "air.busy_share",
             ),
             measure=(
-                "the count beside the retry delay in the sketch; 15 is a common choice "
+                "the count beside the retry delay in the firmware; 15 is a common choice "
                 "(common practice, no source)"
             ),
         ),
@@ -265,7 +265,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "what happens to a sample while the radio is busy, with timer",
             moves=("stream.skipped", "stream.replaced", "stream.queue_full", "stream.latency_ms"),
             measure=(
-                "read what the sketch does when the last frame is not done: return, wait, "
+                "read what the firmware does when the last frame is not done: return, wait, "
                 "write to the FIFO, or keep the newest"
             ),
         ),
@@ -292,7 +292,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "link: as the radio table says; a number: padded to it by this unit alone",
             "bytes",
             moves=("stream.air_time_share", "stream.lost_collision", "stream.read"),
-            measure="look for a payload size in this sketch that the others do not set",
+            measure="look for a payload size in this firmware that the others do not set",
         ),
     ] = "link"
     spi_hz: SpiClock = 8_000_000.0
@@ -319,7 +319,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "what it sends with",
             "dBm",
             moves=("stream.charge_mah_per_hour",),
-            measure="the level that the sketch sets; check your local radio rules",
+            measure="the level that the firmware sets; check your local radio rules",
         ),
     ] = 0.0
     battery_mah: BatteryMah = None

@@ -14,7 +14,7 @@ SpiClock = Annotated[
         "Hz",
         moves=("stream.latency_ms",),
         measure=(
-            "read the bus settings of the sketch; time one bit of the clock line with a"
+            "read the bus settings of the firmware; time one bit of the clock line with a"
             " logic analyser"
         ),
     ),
@@ -26,7 +26,7 @@ WatchdogMs = Annotated[
         "ms",
         moves=("faults.recovered_ms", "faults.detected_ms"),
         measure=(
-            "read the watchdog set-up of the sketch; put an endless loop behind a "
+            "read the watchdog set-up of the firmware; put an endless loop behind a "
             "button and time the reset"
         ),
     ),

@@ -17,7 +17,7 @@ class Work(Table, frozen=True, kw_only=True):
             "how often it is due",
             "ms",
             moves=("stream.latency_ms", "stream.hole_ms"),
-            measure="read the interval in the sketch; toggle a pin at each",
+            measure="read the interval in the firmware; toggle a pin at each",
         ),
     ]
     takes_ms: Annotated[
@@ -67,7 +67,7 @@ class Deaf(Table, frozen=True, kw_only=True):
             "ms",
             moves=("stream.lost_deaf", "stream.hole_ms"),
             measure=(
-                "find where the receiver's sketch stops listening in order to send, and how"
+                "find where the receiver's firmware stops listening in order to send, and how"
                 " often it comes there"
             ),
         ),

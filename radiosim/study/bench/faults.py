@@ -16,7 +16,7 @@ from radiosim.study.bench.fault_words import (
     over_text,
 )
 from radiosim.study.bench.step import ALIVE, Prediction, Step, exact, to_see
-from radiosim.study.drill.judged import figures_of
+from radiosim.study.drill.judged import acts, figures_of
 from radiosim.study.drill.kinds import Drill, Effect, drills_of
 from radiosim.study.drill.limits import Limit, limit_of
 from radiosim.study.drill.observed import Fate, Point
@@ -128,7 +128,7 @@ def _of_output(
         yield to_see(name, NOT_ALIVE, tries=len(points))
         return
     stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
-    if figures.alive and not _holds(scenario, output):
+    if figures.alive and acts(scenario, name):
         yield to_see(name, f"{ALIVE}: {figures.why}", tries=len(tried))
     elif len(stopped) == len(tried):
         yield band_of(f"{name}: until it shows {shows(output, drill)}", stopped, "ms")
@@ -143,11 +143,6 @@ def _of_output(
         text = f"the bound; {figures.reachable_ms:.4g} ms can be reached"
         yield exact(f"{name}: however often it is tried", None, figures.bound_ms, "ms", text)
     yield from _back(scenario, drill, name, tried)
-
-
-def _holds(scenario: Scenario, output: Output) -> bool:
-    """To hold is a choice; to have no timer at all is none."""
-    return output.stream in scenario.failsafe and output.on_failsafe == "hold"
 
 
 def _back(

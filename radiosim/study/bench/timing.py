@@ -108,7 +108,7 @@ def _giving_up(name: str, tx: Tx) -> Step:
         ),
         if_not=(
             f"Count the attempts: {tries} of them mean retry_limit = {tx.retry_limit}. Right "
-            f"count, other time: transmitter.{name}.retry_delay_us (in sketches a step number: "
+            f"count, other time: transmitter.{name}.retry_delay_us (in firmware a step number: "
             "delay / 250 - 1). Some radios count the delay without settling: radio.retry_settle."
         ),
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from radiosim.measure.requirements import holds
 from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.requirement import Requirement
@@ -77,7 +78,7 @@ def _verdict(requirement: Requirement, worst: WorstStop | None) -> RequirementFi
     measured, ok, why = None, None, "no output of it stops on failsafe, or none was ever alive"
     if worst is not None:
         measured, why = worst.stop_ms, ""
-        ok = measured is not None and _holds(measured, requirement)
+        ok = measured is not None and holds(measured, requirement)
         if not ok:
             what = f"{worst.output} at {worst.fault} {worst.unit}"
             why = f"{what}: {worst.why}" if worst.why else what
@@ -89,8 +90,3 @@ def _verdict(requirement: Requirement, worst: WorstStop | None) -> RequirementFi
         ok=ok,
         why=why,
     )
-
-
-def _holds(measured: float, requirement: Requirement) -> bool:
-    is_high_enough = requirement.at_least is None or measured >= requirement.at_least
-    return is_high_enough and (requirement.at_most is None or measured <= requirement.at_most)

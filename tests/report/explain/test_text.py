@@ -12,8 +12,9 @@ def test_a_key_is_told_in_full() -> None:
         "  default  500 us (step 1)\n"
         "  moves    stream.drive.lost_collision, stream.drive.attempts_per_frame,\n"
         "           stream.drive.hole_ms, stream.drive.given_up\n"
-        "  measure  the retry set-up of the sketch, or the radio's retry register printed\n"
-        "  note     step number in sketches: delay / 250 - 1"
+        "  measure  the retry set-up of the firmware, or the radio's retry register\n"
+        "           printed\n"
+        "  note     step number in firmware: delay / 250 - 1"
     )
 
 

@@ -109,7 +109,7 @@ def test_guesses_are_counted() -> None:
 
 
 def test_the_retry_delay_has_its_step_number() -> None:
-    assert "step 1 of the sketch (delay / 250 - 1)" in scene_text(answered({}))
+    assert "step 1 of the firmware (delay / 250 - 1)" in scene_text(answered({}))
 
 
 def test_the_bad_case_stands_where_nobody_knows() -> None:

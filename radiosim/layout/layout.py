@@ -1,10 +1,7 @@
 """A frame laid out: every field in its place."""
 
-import functools
 from dataclasses import dataclass
 from typing import Literal
-
-import msgspec
 
 from radiosim.errors import LayoutError
 from radiosim.layout.description import FieldDescription, LayoutDescription
@@ -50,14 +47,6 @@ def lay_out(
 
     A description that names a C header must have been filled in from it (`described`).
     """
-    # Its text stands for the description, which holds a table and so is no key itself.
-    return _laid_out(name, msgspec.msgpack.encode(description), longest_bytes)
-
-
-@functools.lru_cache(maxsize=64)
-def _laid_out(name: str, described: bytes, longest_bytes: int) -> Layout:
-    """Laid out once: every start of a study asks again."""
-    description = msgspec.msgpack.decode(described, type=LayoutDescription)
     problems = problems_of(name, description)
     if problems:
         raise LayoutError(problems)

@@ -6,11 +6,11 @@ import sys
 from pathlib import Path
 
 PROGRAM = """
-import itertools, sys
+import itertools, os
 from radiosim.study.workers import pool_of
 
 def busy(_):
-    print("busy", flush=True)
+    os.write(1, b"busy\\n")
     for _ in itertools.count():
         pass
 
@@ -25,8 +25,10 @@ def test_workers_end_with_a_parent_that_was_killed(tmp_path: Path) -> None:
     program.write_text(PROGRAM, encoding="utf-8")
     with subprocess.Popen([sys.executable, program], stdout=subprocess.PIPE, text=True) as running:
         assert running.stdout is not None
-        assert [running.stdout.readline() for _ in range(2)] == ["busy\n"] * 2
-        running.send_signal(signal.SIGKILL)
+        try:
+            assert [running.stdout.readline() for _ in range(2)] == ["busy\n"] * 2
+        finally:
+            running.send_signal(signal.SIGKILL)
 
         # Ends only when nobody holds the other end any more: no worker is left.
         assert running.communicate(timeout=60)[0] == ""

@@ -90,6 +90,7 @@ def run(
     has_waveform = waveform is not None
     shows = Shows(
         is_asked=has_waveform or page is not None,
+        is_page=page is not None,
         is_waveform=has_waveform,
         is_glance=json != STANDARD_OUTPUT and sys.stdout.isatty(),
         start=waveform_start,

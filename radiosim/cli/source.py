@@ -87,6 +87,8 @@ class Shows:
     """Which start to look at as a whole, if any: the worst one unless it is named."""
 
     is_asked: bool = False
+    is_page: bool = False
+    """A page draws spreads of all starts besides."""
     is_waveform: bool = False
     """A waveform holds no start of any length."""
     is_glance: bool = False
@@ -154,9 +156,9 @@ def simulated(choice: Choice, *, keeps_trace: bool = False, shows: Shows = Shows
         )
     engine = ready_engine(choice.engine, scenario)
     if scenario.starts == 1:
-        outcome = _one_start(scenario, start, engine, keeps_trace)
+        outcome = _one_start(scenario, start, engine, keeps_trace, has_curves=shows.is_page)
     else:
-        summary = _many_starts(scenario, engine, choice.workers)
+        summary = _many_starts(scenario, engine, choice.workers, has_curves=shows.is_page)
         outcome = _outcome(scenario, summary, engine)
     outcome = _with_rare(outcome, engine, choice.workers) if choice.rare else outcome
     return shows.of(outcome, engine)
@@ -210,7 +212,7 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool, shows: Shows) -> Ou
         )
     trace = trace_file.load(path)
     shows.check(trace.scenario, range(trace.start, trace.start + 1))
-    outcome = _outcome(trace.scenario, summarise(trace))
+    outcome = _outcome(trace.scenario, summarise(trace, has_curves=shows.is_page))
     return replace(outcome, shown=trace if shows.is_asked or shows.is_glance else None)
 
 
@@ -284,20 +286,31 @@ def _named(problem: Problem, options: dict[str, float]) -> Problem:
     return problem
 
 
-def _one_start(scenario: "Scenario", start: int, engine: "Engine", keeps_trace: bool) -> Outcome:
+def _one_start(
+    scenario: "Scenario", start: int, engine: "Engine", keeps_trace: bool, *, has_curves: bool
+) -> Outcome:
     from radiosim.engine.simulate import simulate
     from radiosim.measure import summarise
 
     trace = simulate(scenario, start=start, engine=engine)
-    return _outcome(scenario, summarise(trace), engine, trace if keeps_trace else None)
+    summary = summarise(trace, has_curves=has_curves)
+    return _outcome(scenario, summary, engine, trace if keeps_trace else None)
 
 
-def _many_starts(scenario: "Scenario", engine: "Engine", workers: int | None) -> "Summary":
+def _many_starts(
+    scenario: "Scenario", engine: "Engine", workers: int | None, *, has_curves: bool
+) -> "Summary":
     from radiosim.cli.progress import progress
     from radiosim.study.starts import simulate_starts
 
     with progress(scenario.starts) as on_progress:
-        return simulate_starts(scenario, engine=engine, workers=workers, on_progress=on_progress)
+        return simulate_starts(
+            scenario,
+            engine=engine,
+            workers=workers,
+            on_progress=on_progress,
+            has_curves=has_curves,
+        )
 
 
 def _with_rare(outcome: Outcome, engine: "Engine", workers: int | None) -> Outcome:

@@ -1,9 +1,11 @@
 """Starts pooled as they come: what figures over many of them need, without their spreads."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TypeVar
 
 from radiosim.engine.meeting_phase import shares_of, weight_of
+from radiosim.measure.histogram import Histogram
 from radiosim.measure.tally import (
     OutputTally,
     StartTally,
@@ -50,6 +52,19 @@ class Extreme:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Apart:
+    """The spread of the one start in which a figure is highest, as it came."""
+
+    value: float
+    start: int
+    spread: Histogram
+
+    def __add__(self, later: "Apart") -> "Apart":
+        """Of equal values the earlier start."""
+        return self if self.value >= later.value else later
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pool:
     """Some starts together.
 
@@ -64,6 +79,8 @@ class Pool:
     """By row."""
     extremes: Mapping[str, Extreme]
     """By path of a figure."""
+    apart: Mapping[str, Apart] = field(default_factory=dict)
+    """By path of the figure that says which start is the worst; see `_apart`."""
 
     def __add__(self, later: "Pool") -> "Pool":
         return joined((self, later))
@@ -80,19 +97,41 @@ def pool_of(tally: StartTally, weight: float, figures: Mapping[str, float]) -> P
             path: Extreme(low=v, low_start=tally.start, high=v, high_start=tally.start, n=1)
             for path, v in figures.items()
         },
+        apart=_apart(tally, figures),
     )
+
+
+def _apart(tally: StartTally, figures: Mapping[str, float]) -> dict[str, Apart]:
+    """Waits, and ages, with the figure that tells how bad they are."""
+    spreads = {f"stream.{name}.hole_ms": of.gap for name, of in tally.streams.items()}
+    spreads |= {f"stream.{name}.age_ms.p99": of.age for name, of in tally.streams.items()}
+    spreads |= {f"output.{name}.age_ms.p99": of.age for name, of in tally.outputs.items()}
+    return {
+        path: Apart(value=figures[path], start=tally.start, spread=spread)
+        for path, spread in spreads.items()
+        if path in figures
+    }
 
 
 def joined(pools: Sequence[Pool]) -> Pool:
     """Pools in order of their starts as one; at least one."""
-    extremes = dict(pools[0].extremes)
-    for later in pools[1:]:
-        for path, found in later.extremes.items():
-            extremes[path] = extremes[path] + found if path in extremes else found
     return Pool(
         streams={name: pooled([pool.streams[name] for pool in pools]) for name in pools[0].streams},
         outputs={name: pooled([pool.outputs[name] for pool in pools]) for name in pools[0].outputs},
         rows=tuple(row for pool in pools for row in pool.rows),
         weights=tuple(weight for pool in pools for weight in pool.weights),
-        extremes=extremes,
+        extremes=_summed([pool.extremes for pool in pools]),
+        apart=_summed([pool.apart for pool in pools]),
     )
+
+
+T = TypeVar("T", Extreme, Apart)
+
+
+def _summed(parts: Sequence[Mapping[str, T]]) -> dict[str, T]:
+    """By path, the sum over those that have it."""
+    total = dict(parts[0])
+    for later in parts[1:]:
+        for path, found in later.items():
+            total[path] = total[path] + found if path in total else found
+    return total

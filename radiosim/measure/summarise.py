@@ -11,6 +11,7 @@ from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.summary import Stopping, Summary
 from radiosim.measure.tally import StartTally
+from radiosim.measure.thin_curves import curves_of
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_MS, ms_from_ns, ns_from_ms
@@ -18,15 +19,18 @@ from radiosim.vehicle.stopping import bound_of, longest_pass_ns, with_slowest_cl
 from radiosim.version import VERSION
 
 
-def summarise(trace: Trace) -> Summary:
-    """The figures of one start."""
-    return summary_of(trace.scenario, [tally_start(trace)])
+def summarise(trace: Trace, *, has_curves: bool = False) -> Summary:
+    """The figures of one start; with `has_curves` what a page draws besides."""
+    return summary_of(trace.scenario, [tally_start(trace)], has_curves=has_curves)
 
 
-def summary_of(scenario: Scenario, tallies: Sequence[StartTally]) -> Summary:
+def summary_of(
+    scenario: Scenario, tallies: Sequence[StartTally], *, has_curves: bool = False
+) -> Summary:
     """The figures of some starts in a row of one scene; at least one."""
     starts = Range(first=tallies[0].start, count=len(tallies))
-    return summary_of_pool(scenario, pool_starts(scenario, starts, tallies))
+    pool = pool_starts(scenario, starts, tallies)
+    return summary_of_pool(scenario, pool, has_curves=has_curves)
 
 
 def pool_starts(scenario: Scenario, starts: Range, tallies: Sequence[StartTally]) -> Pool:
@@ -36,8 +40,8 @@ def pool_starts(scenario: Scenario, starts: Range, tallies: Sequence[StartTally]
     )
 
 
-def summary_of_pool(scenario: Scenario, pool: Pool) -> Summary:
-    """The figures of all starts of a run."""
+def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False) -> Summary:
+    """The figures of all starts of a run; with `has_curves` what a page draws besides."""
     rows = pool.rows
     several, first = len(rows) > 1, rows[0].start
     made = sum(row.phases.made_for is not None for row in rows)
@@ -60,6 +64,7 @@ def summary_of_pool(scenario: Scenario, pool: Pool) -> Summary:
         stopping=stopping_of(scenario, make_plan(with_slowest_clock(scenario), first)),
         requirements=judge(scenario, pool.extremes, len(rows), min(seen, default=math.inf)),
         findings=(),
+        curves=curves_of(pool) if has_curves else None,
     )
 
 

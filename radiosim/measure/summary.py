@@ -6,6 +6,8 @@ starts and stands only where more than one start was simulated. None: nothing to
 
 from msgspec import UNSET, Struct, UnsetType
 
+from radiosim.measure.curve import Curves
+
 Interval = tuple[float, float] | None | UnsetType
 
 
@@ -261,6 +263,8 @@ class Summary(Struct, frozen=True, kw_only=True):
     """By stream."""
     requirements: tuple[RequirementFigures, ...]
     findings: tuple[Finding, ...]
+    curves: Curves | None = None
+    """What a page draws besides, where it was asked for; no part of the JSON."""
 
     def __repr__(self) -> str:
         streams = ", ".join(

@@ -8,7 +8,16 @@ from typing import Any
 from radiosim.measure.summary import Summary
 from radiosim.report.flat import Row, columns_of, flat
 
-_OUTSIDE_RUN = ("assumed", "warnings", "figures", "worst", "stopping", "requirements", "findings")
+_OUTSIDE_RUN = (
+    "assumed",
+    "warnings",
+    "figures",
+    "worst",
+    "stopping",
+    "requirements",
+    "findings",
+    "curves",
+)
 
 
 def as_csv(summary: Summary) -> dict[str, str]:

@@ -26,24 +26,38 @@ def simulate_starts(
     workers: int | None = None,
     on_progress: OnProgress | None = None,
     executor: Executor | None = None,
+    has_curves: bool = False,
 ) -> Summary:
     """Summary of `count` starts (the scene's own number if None) from `first` on.
 
     Starts run in a pool of processes, or in `executor` if one is given; the result does not
     depend on which. What is kept of a start does not grow with its length. `on_progress(done,
-    total)` is called as they begin and as they finish. ValueError for a negative `first` or a
-    `count` below one.
+    total)` is called as they begin and as they finish. With `has_curves` it has what a page draws.
+    ValueError for a negative `first` or a `count` below one.
     """
     total = scenario.starts if count is None else count
     if first < 0 or total < 1:
         raise ValueError(f"first must be >= 0 and count >= 1, got {first} and {total}")
     starts = Range(first=first, count=total)
     if executor is not None:
-        return _gathered(executor, scenario, starts, engine, on_progress)
-    wanted = min(workers or os.cpu_count() or 1, total)
-    if wanted == 1 or (workers is None and _is_quick(scenario, total, engine)):
+        whole = _gathered(executor, scenario, starts, engine, on_progress)
+    else:
+        whole = _simulated(scenario, starts, engine, workers, on_progress)
+    return summary_of_pool(scenario, whole, has_curves=has_curves)
+
+
+def _simulated(
+    scenario: Scenario,
+    starts: Range,
+    engine: Engine,
+    workers: int | None,
+    on_progress: OnProgress | None,
+) -> Pool:
+    """All starts, here or in a pool of processes, whichever is sooner done."""
+    wanted = min(workers or os.cpu_count() or 1, starts.count)
+    if wanted == 1 or (workers is None and _is_quick(scenario, starts.count, engine)):
         pools = (pool_batch(scenario, starts, batch, engine) for batch in batches_of(starts))
-        return summary_of_pool(scenario, _joined(pools, starts, on_progress))
+        return _joined(pools, starts, on_progress)
     with pool_of(wanted) as pool:
         return _gathered(pool, scenario, starts, engine, on_progress)
 
@@ -78,11 +92,10 @@ def _gathered(
     starts: Range,
     engine: Engine,
     on_progress: OnProgress | None,
-) -> Summary:
+) -> Pool:
     """Batches run elsewhere, joined in order as they come."""
     run = functools.partial(pool_batch, scenario, starts, engine=engine)
-    pools = executor.map(run, batches_of(starts))
-    return summary_of_pool(scenario, _joined(pools, starts, on_progress))
+    return _joined(executor.map(run, batches_of(starts)), starts, on_progress)
 
 
 def _joined(pools: Iterable[Pool], starts: Range, on_progress: OnProgress | None) -> Pool:

@@ -61,6 +61,7 @@ def curve_of(spread: Histogram, *, is_log: bool = False) -> Curve | None:
     None if no weight lies above 1 us.
     """
     weights = np.where(spread.weights > _NOTHING * spread.weight, spread.weights, 0.0)
+    weights[EDGES[:-1] > spread.highest_ns] = 0.0
     bins = np.flatnonzero(weights[1:]) + 1
     if not len(bins):
         return None

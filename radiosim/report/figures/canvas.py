@@ -34,6 +34,16 @@ SERIES = ("#070809", "#08090a", "#090a0b", "#0a0b0c")
 """Placeholders of things of one kind, such as streams; taken in turn."""
 DASHES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (6, 2, 1, 2)))
 """Line styles beside them: colour is never alone."""
+MARKERS = "os^Dvphd"
+"""Marks of things of one kind, where line styles say something else."""
+THIN_PX, THICKER_PX = 1.8, 1.6
+
+
+def width_px(number: int, count: int) -> float:
+    """Of a line of several: the first are thicker, so that lines upon each other all show."""
+    return THIN_PX + THICKER_PX * (count - 1 - number) / max(1, count - 1)
+
+
 HATCHES = ("", "////", "\\\\\\\\", "xxxx")
 """Never dots: as SVG they are a hundred times as long."""
 

@@ -1,82 +1,92 @@
 """Figure: how late is control; delay of values and age of what is obeyed, as shares."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
-from radiosim.report.figures.canvas import SERIES, Canvas, drawn
+from radiosim.measure.curve import Curve, Delays, OfStart
+from radiosim.measure.summary import OutputFigures, StreamFigures, Summary
+from radiosim.report.figures.canvas import DASHES, MARKERS, SERIES, Canvas, drawn, width_px
 from radiosim.report.figures.drawn import Drawn
-from radiosim.report.figures.scales import log_ms, short
-from radiosim.report.terminal.words import digits
-from radiosim.trace import READ, Trace
+from radiosim.report.figures.scales import log_ms, short_names
+from radiosim.report.terminal.words import digits, listed
 
-SHARES = (0.001, 0.01, *(k / 100 for k in range(5, 100, 5)), 0.98, 0.99, 0.995, 0.999, 1.0)
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_SHOWN = 6
+"""Of outputs, those whose values are oldest; the text tells of all."""
+LEFT_OUT, WORST_LEFT_OUT = 0.005, 0.03
+"""The picture ends where so few are faster, or slower; in the worst start, so few slower."""
+_HEIGHT_PX, _ROW_PX = 430, 18
+"""Of the picture, and of a row of its key."""
+MARKS = 4
+"""Along a curve."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StreamLateness:
-    """Quantiles at SHARES, ms; empty if nothing was read."""
+class Lateness:
+    """How late one output is, or a stream that no output follows; None if nothing came."""
 
     name: str
-    delay_ms: tuple[float, ...]
-    """From sample to read, over values."""
-    age_ms: tuple[float, ...]
-    """Of the newest value since it was taken, over time from the first read on."""
+    stream: str
+    is_output: bool
+    delay: Curve | None
+    """From sample to in effect, over values; of a stream, to the read."""
+    age: Curve | None
+    """Of the value in effect since it was taken, over time; of a stream, of the newest read."""
+    worst_age: OfStart | None
+    """The same in the start in which its 99 % are highest; None if it is the only one."""
+    delay_ms: tuple[float, float] | None
+    """Half of the values, and 99 of 100, are no later."""
+    age_ms: tuple[float, float, float] | None
+    """Half of the time, and 99 % of it, it is no older; the highest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LatenessData:
-    """Delay and age of every stream in one start."""
+    """Delay and age of all starts together."""
 
-    start: int
-    shares: tuple[float, ...]
-    streams: tuple[StreamLateness, ...]
-
-
-def lateness_data(trace: Trace) -> LatenessData:
-    """The numbers of one start."""
-    return LatenessData(
-        start=trace.start,
-        shares=SHARES,
-        streams=tuple(
-            _stream(trace, number, name) for number, name in enumerate(trace.scenario.transmitter)
-        ),
-    )
+    starts: int
+    controls: tuple[Lateness, ...]
 
 
-def _stream(trace: Trace, number: int, name: str) -> StreamLateness:
-    reads = trace.reads[(trace.reads["stream"] == number) & (trace.reads["outcome"] == READ)]
-    if not len(reads):
-        return StreamLateness(name=name, delay_ms=(), age_ms=())
-    delay = np.quantile(reads["read_ns"] - reads["sampled_ns"], SHARES, method="inverted_cdf")
-    taken = np.maximum.accumulate(reads["values_ns"])
-    ends = np.append(reads["read_ns"][1:], trace.duration_ns)
-    age = _quantiles_of_ramps(reads["read_ns"] - taken, ends - taken)
-    return StreamLateness(
+def lateness_data(summary: Summary) -> LatenessData | None:
+    """The numbers of a run, None if nothing came; ValueError if it has no curves."""
+    data = LatenessData(starts=summary.starts, controls=tuple(_controls(summary)))
+    return data if _oldest_first(data) else None
+
+
+def _controls(summary: Summary) -> Iterator[Lateness]:
+    if summary.curves is None:
+        raise ValueError("the run must be summarised with has_curves=True to be drawn")
+    driven = set()
+    for name, output in summary.figures.output.items():
+        driven.add(output.stream)
+        yield _lateness(name, output.stream, True, summary.curves.output[name], output)
+    for name, stream in summary.figures.stream.items():
+        if name not in driven:
+            yield _lateness(name, name, False, summary.curves.stream[name], stream)
+
+
+def _lateness(
+    name: str, stream: str, is_output: bool, curves: Delays, of: OutputFigures | StreamFigures
+) -> Lateness:
+    delay, age = of.latency_ms, of.age_ms
+    return Lateness(
         name=name,
-        delay_ms=tuple(float(value) for value in delay / 1e6),
-        age_ms=tuple(round(float(value), 6) for value in age / 1e6),
+        stream=stream,
+        is_output=is_output,
+        delay=curves.latency,
+        age=curves.age,
+        worst_age=curves.worst_age,
+        delay_ms=None if delay.median is None or delay.p99 is None else (delay.median, delay.p99),
+        age_ms=None
+        if age.median is None or age.p99 is None or age.max is None
+        else (age.median, age.p99, age.max),
     )
-
-
-def _quantiles_of_ramps(
-    low: npt.NDArray[np.int64], high: npt.NDArray[np.int64]
-) -> npt.NDArray[np.float64]:
-    """Quantiles over time of an age that rises from each `low` to its `high`."""
-    edges = np.unique(np.concatenate((low, high)))
-    # Between two edges the number of ramps under way is constant, so shares grow straight.
-    under_way = np.searchsorted(np.sort(low), edges[:-1], "right") - np.searchsorted(
-        np.sort(high), edges[:-1], "right"
-    )
-    spent = np.concatenate(([0.0], np.cumsum(under_way * np.diff(edges).astype(float))))
-    if not spent[-1] > 0:
-        return np.full(len(SHARES), float(edges[-1]))
-    found: npt.NDArray[np.float64] = np.interp(
-        np.array(SHARES) * spent[-1], spent, edges.astype(float)
-    )
-    return found
 
 
 def draw(data: LatenessData) -> Drawn:
@@ -87,60 +97,129 @@ def draw(data: LatenessData) -> Drawn:
         title=_title(data),
         text=_text(data),
         paint=lambda canvas: _paint(canvas, data),
+        height_px=_HEIGHT_PX,
+        narrow_height_px=_HEIGHT_PX + _ROW_PX * max(0, len(data.controls[:MOST_SHOWN]) - 3),
     )
 
 
-def _at(values: tuple[float, ...], share: float) -> str:
-    return digits(values[SHARES.index(share)]) if values else "-"
+def _oldest_first(data: LatenessData) -> list[Lateness]:
+    """Those that ever had a value."""
+    known = [it for it in data.controls if it.age_ms is not None]
+    return sorted(known, key=lambda it: it.age_ms[1] if it.age_ms else 0.0, reverse=True)
 
 
 def _title(data: LatenessData) -> str:
-    read = [s for s in data.streams if s.delay_ms]
-    if not read:
-        return "Nothing was read, so nothing is late"
-    worst = max(read, key=lambda s: s.age_ms[SHARES.index(0.99)])
+    worst = _oldest_first(data)[0]
+    half, most, _ = worst.age_ms or (0.0, 0.0, 0.0)
+    what = f"What {worst.name} obeys" if worst.is_output else f"{worst.name}'s newest value"
     return (
-        f"{worst.name}'s newest value is over {_at(worst.age_ms, 0.5)} ms old half of the time, "
-        f"over {_at(worst.age_ms, 0.99)} ms for 1 % of it"
+        f"{what} is over {digits(half)} ms old half of the time, over {digits(most)} ms for 1 % "
+        "of it"
     )
 
 
 def _text(data: LatenessData) -> str:
-    parts = [
-        f"{s.name}: half of its values are read within {_at(s.delay_ms, 0.5)} ms, 99 % within "
-        f"{_at(s.delay_ms, 0.99)} ms; age is under {_at(s.age_ms, 0.5)} ms half of the time, under "
-        f"{_at(s.age_ms, 0.99)} ms for 99 % of it, {_at(s.age_ms, 1.0)} ms at most."
-        if s.delay_ms
-        else f"{s.name}: nothing was read."
-        for s in data.streams
-    ]
+    who = f"{data.starts} starts together" if data.starts > 1 else "The one start"
+    kinds = {it.is_output for it in data.controls}
+    defined = " ".join(_MEANINGS[kind] for kind in (True, False) if kind in kinds)
     return (
-        f"Start {data.start}. Delay: from sample to read. Age: how old the newest value is at any "
-        f"moment, failsafe or not. {' '.join(parts)}"
+        f"{who}. {defined} Of the values or the time, half and 99 % are no later; the third age is "
+        f"the highest, which the picture may leave out. "
+        f"{' '.join(map(_words, data.controls))}{_apart(data)}"
     )
 
 
+_MEANINGS = {
+    True: "Delay: from the sample until its value is in effect at the output. Age: how old the "
+    "value is that the output obeys, failsafe left out.",
+    False: "For a stream that no output follows, delay is from the sample to its read, and age is "
+    "that of the newest value read, failsafe or not.",
+}
+
+
+def _words(it: Lateness) -> str:
+    if it.age_ms is None or it.delay_ms is None:
+        return f"{it.name}: no value came through."
+    delays, ages = listed(tuple(map(digits, it.delay_ms))), listed(tuple(map(digits, it.age_ms)))
+    return f"{it.name}: delay {delays} ms, age {ages} ms."
+
+
+def _apart(data: LatenessData) -> str:
+    known = _oldest_first(data)
+    worst = known[0].worst_age
+    parts = []
+    if worst is not None:
+        parts.append(f" Dashed: {known[0].name} in start {worst.start}, its worst.")
+    if len(known) > MOST_SHOWN:
+        parts.append(f" Drawn are the {MOST_SHOWN} with the oldest values.")
+    return "".join(parts)
+
+
 def _paint(canvas: Canvas, data: LatenessData) -> None:
-    (axes,) = canvas.axes()
-    for number, stream in enumerate(data.streams):
-        colour = SERIES[number % len(SERIES)]
-        marker = "os^D"[number % 4]
-        style: dict[str, Any] = {"color": colour, "marker": marker, "ms": 4.5, "markevery": 5}
-        if stream.delay_ms:
-            axes.plot(
-                stream.delay_ms, SHARES, ls="-", label=f"{short(stream.name)}, delay", **style
-            )
-            axes.plot(
-                stream.age_ms,
-                SHARES,
-                ls=(0, (5, 2)),
-                mfc="none",
-                label=f"{short(stream.name)}, age",
-                **style,
-            )
-    log_ms(axes)
-    axes.set_xlabel("time since the sample")
-    axes.set_ylabel("share of values, or of time")
-    axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
-    axes.grid(visible=True)
+    known = _oldest_first(data)
+    shown = [it for it in data.controls if it in known[:MOST_SHOWN]]
+    names = short_names([it.name for it in shown])
+    upper, lower = canvas.axes(2, sharex=True)
+    for number, it in enumerate(shown):
+        style, place = _style(number, len(shown)), (number + 0.5) / len(shown)
+        if it is known[0] and it.worst_age is not None:
+            thin = style | {"ls": (0, (2, 1.5)), "lw": 1.3, "mfc": "none"}
+            _line(lower, it.worst_age.curve, place, thin)
+            name = f"{names[number]}, start {it.worst_age.start}"
+            lower.plot([], [], label=name, **thin)
+        for axes, curve in ((upper, it.delay), (lower, it.age)):
+            if curve is not None:
+                _line(axes, curve, place, style)
+        upper.plot([], [], label=names[number], **style)
+    _limit(upper, shown)
+    log_ms(upper)
+    is_output = any(it.is_output for it in shown)
+    upper.set_title("delay of values", loc="left", fontsize="medium")
+    lower.set_title(
+        "age of what is obeyed" if is_output else "age of the newest value",
+        loc="left",
+        fontsize="medium",
+    )
+    lower.set_xlabel("time since the sample")
+    upper.set_ylabel("share of values")
+    lower.set_ylabel("share of time")
+    for axes in (upper, lower):
+        axes.set_ylim(0, 1.03)
+        axes.set_yticks([0, 0.25, 0.5, 0.75, 1])
+        axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
+        axes.grid(visible=True)
     canvas.key()
+
+
+def _style(number: int, count: int) -> dict[str, Any]:
+    """Of a line; no two of the first eight are alike."""
+    return {
+        "color": SERIES[number % len(SERIES)],
+        "ls": DASHES[number // len(SERIES) % len(DASHES)],
+        "lw": width_px(number, count),
+        "marker": MARKERS[number % len(MARKERS)],
+        "ms": 5,
+    }
+
+
+def _line(axes: "Axes", curve: Curve, place: float, style: dict[str, Any]) -> None:
+    """A curve with marks along it, at shares of its own."""
+    below = [1 - share for share in curve.beyond]
+    axes.plot(curve.ms, below, **style | {"marker": ""})
+    shares = [(k + place) / MARKS for k in range(MARKS)]
+    marks = 10 ** np.interp(shares, below, np.log10(curve.ms))
+    axes.plot(marks, shares, **style | {"ls": ""})
+
+
+def _limit(axes: "Axes", shown: list[Lateness]) -> None:
+    curves = [curve for it in shown for curve in (it.delay, it.age) if curve is not None]
+    ends = [_where(curve, LEFT_OUT) for curve in curves]
+    ends += [_where(it.worst_age.curve, WORST_LEFT_OUT) for it in shown if it.worst_age is not None]
+    first = min(_where(curve, 1 - LEFT_OUT) for curve in curves)
+    axes.set_xlim(first / 1.2, max(*ends, 2 * first) * 1.2)
+
+
+def _where(curve: Curve, share: float) -> float:
+    """The time beyond which a share lies, ms."""
+    below = [1 - it for it in curve.beyond]
+    return float(10 ** np.interp(1 - share, below, np.log10(curve.ms)))

@@ -1,12 +1,15 @@
 """The figures of a run, from its summary and the trace of its worst start."""
 
+import numpy as np
+import numpy.typing as npt
+
 from radiosim.engine.plan import make_plan
 from radiosim.measure.summary import Summary
 from radiosim.report.figures import lateness, meetings, pointing, strip, waits
 from radiosim.report.figures.behind import what_stops
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.strip_lanes import StripData, strip_data
-from radiosim.trace import NEW, Trace
+from radiosim.trace import NEW, READ, Trace
 from radiosim.vehicle.kept import VehicleRecord, run_vehicle
 
 FIRST_MS = 100.0
@@ -14,17 +17,20 @@ LEAD_MS = 5.0
 BEFORE_MS, MOST_MS = 25.0, 150.0
 """How much of the time before the longest wait a close-up shows, and how much it shows in all."""
 
+Times = npt.NDArray[np.int64]
+
 
 def figures_of_run(summary: Summary, trace: Trace) -> tuple[Drawn, ...]:
     """All figures that the scene has anything for, in the order in which a reader asks."""
     vehicle = run_vehicle(trace)
     met = meetings.meetings_data(trace)
+    late = lateness.lateness_data(summary)
     pointed = pointing.pointing_data(trace, vehicle)
     return (
-        waits.draw(waits.waits_data(summary, trace)),
+        waits.draw(waits.waits_data(summary, trace.scenario)),
         strip.draw(_worst(trace, vehicle)),
         *(() if met is None else (meetings.draw(met),)),
-        lateness.draw(lateness.lateness_data(trace)),
+        *(() if late is None else (lateness.draw(late),)),
         *(() if pointed is None else (pointing.draw(pointed),)),
         strip.draw(_first(trace, vehicle)),
     )
@@ -65,10 +71,19 @@ def _longest_wait(trace: Trace) -> tuple[int, int, int]:
     """Stream, instant and length of the longest wait of the start, ns."""
     found = []
     for number in range(len(trace.scenario.transmitter)):
-        since_ns, waits_ns = waits.waits(trace, number)
+        since_ns, waits_ns = _waits(trace, number)
         k = int(waits_ns.argmax())
         found.append((number, int(since_ns[k]), int(waits_ns[k])))
     return max(found, key=lambda wait: wait[2])
+
+
+def _waits(trace: Trace, stream: int) -> tuple[Times, Times]:
+    """When waits for a value of a stream begin, from its first sample on, and their lengths."""
+    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
+    frames = trace.frames[trace.frames["stream"] == stream]
+    first = int(frames["sampled_ns"].min()) if len(frames) else 0
+    instants = np.concatenate(([first], reads["read_ns"], [trace.duration_ns])).astype(np.int64)
+    return instants[:-1], np.diff(instants)
 
 
 def _first_value_ms(trace: Trace) -> float:

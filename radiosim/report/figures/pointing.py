@@ -1,64 +1,102 @@
-"""Figure: what pointing feels like; where the hand or head points, and where the servo stands."""
+"""Figure: what pointing feels like; where the hand or head points, and where the servos stand."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from radiosim.report.figures.canvas import BAD, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.scales import short_names
 from radiosim.report.terminal.words import digits
-from radiosim.trace import Trace
+from radiosim.trace import Table, Trace
 from radiosim.vehicle.kept import VehicleRecord
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 SPAN_S = 6.0
+MOST_SHOWN = 4
+"""Of servos, those that are furthest off; the text tells of all."""
+ROW_PX, FOOT_PX = 210, 70
 
 Numbers = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PointingData:
+class ServoPointing:
     """One servo over some seconds, pulse by pulse; None where nothing is known."""
 
-    start: int
     output: str
     at_s: tuple[float, ...]
     wanted_deg: tuple[float | None, ...]
     servo_deg: tuple[float | None, ...]
-    is_live: tuple[bool, ...]
-    """False: it does not follow the hand then, as in failsafe."""
+    lost_s: tuple[tuple[float, float], ...]
+    """Spans in which it does not follow the hand, as in failsafe or without pulses."""
     most_deg: float
     """Largest error while it follows the hand, in this span."""
     usual_deg: float
     """Median of the same."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointingData:
+    """The servos that follow a hand, the one that is furthest off first."""
+
+    start: int
+    servos: tuple[ServoPointing, ...]
+
+
 def pointing_data(trace: Trace, vehicle: VehicleRecord) -> PointingData | None:
-    """The seconds in which a servo that follows the hand lags most; None without such a servo."""
-    for name, output in trace.scenario.output.items():
-        if output.servo is None:
-            continue
-        effects = vehicle.outputs[name].effects
-        errors = np.abs(effects["wanted"] - effects["angle"])
-        errors = np.where((effects["is_live"] == 1) & ~np.isnan(errors), errors, -1.0)
-        if not len(errors) or errors.max() < 0:
-            continue
-        at_s = effects["end_ns"] / 1e9
-        low = max(0.0, min(_busiest_s(at_s, errors), trace.duration_ns / 1e9 - SPAN_S))
-        is_in = (at_s >= low) & (at_s <= low + SPAN_S)
-        known = errors[is_in & (errors >= 0)]
-        return PointingData(
-            start=trace.start,
-            output=name,
-            at_s=tuple(round(float(value), 6) for value in at_s[is_in]),
-            wanted_deg=tuple(map(_known, effects["wanted"][is_in])),
-            servo_deg=tuple(map(_known, effects["angle"][is_in])),
-            is_live=tuple(bool(value) for value in effects["is_live"][is_in]),
-            most_deg=round(float(known.max(initial=0.0)), 3),
-            usual_deg=round(float(np.median(known)) if len(known) else 0.0, 3),
-        )
-    return None
+    """The seconds in which each servo lags most; None if none follows a hand."""
+    found = [
+        _servo(name, vehicle.outputs[name].effects, trace.duration_ns / 1e9)
+        for name, output in trace.scenario.output.items()
+        if output.servo is not None
+    ]
+    servos = sorted((it for it in found if it is not None), key=lambda it: -it.most_deg)
+    return PointingData(start=trace.start, servos=tuple(servos)) if servos else None
+
+
+def _servo(name: str, effects: Table, until_s: float) -> ServoPointing | None:
+    if not len(effects):
+        return None
+    at_s, wanted, angle, is_live = _with_breaks(effects)
+    errors = np.abs(wanted - angle)
+    errors = np.where(is_live & ~np.isnan(errors), errors, -1.0)
+    if errors.max() < 0:
+        return None
+    low = max(0.0, min(_busiest_s(at_s, errors), until_s - SPAN_S))
+    is_in = (at_s >= low) & (at_s <= low + SPAN_S)
+    known = errors[is_in & (errors >= 0)]
+    return ServoPointing(
+        output=name,
+        at_s=tuple(round(float(value), 4) for value in at_s[is_in]),
+        wanted_deg=tuple(map(_known, wanted[is_in])),
+        servo_deg=tuple(map(_known, angle[is_in])),
+        lost_s=_spans(at_s[is_in], ~is_live[is_in]),
+        most_deg=round(float(known.max(initial=0.0)), 3),
+        usual_deg=round(float(np.median(known)) if len(known) else 0.0, 3),
+    )
+
+
+def _with_breaks(effects: Table) -> tuple[Numbers, Numbers, Numbers, npt.NDArray[np.bool_]]:
+    """When pulses end, hand, servo, and whether it follows; nothing known where pulses fail."""
+    at_s = effects["end_ns"] / 1e9
+    waits_s = np.diff(at_s)
+    period_s = float(np.median(waits_s)) if len(waits_s) else 0.0
+    after = np.flatnonzero(waits_s > 2.5 * period_s) + 1
+    places = np.repeat(after, 2)
+    edges_s = np.column_stack((at_s[after - 1] + period_s, at_s[after] - period_s)).ravel()
+    return (
+        np.insert(at_s, places, edges_s),
+        np.insert(effects["wanted"], places, math.nan),
+        np.insert(effects["angle"], places, math.nan),
+        np.insert(effects["is_live"] == 1, places, False),
+    )
 
 
 def _busiest_s(at_s: Numbers, errors: Numbers) -> float:
@@ -74,8 +112,17 @@ def _busiest_s(at_s: Numbers, errors: Numbers) -> float:
     return float(at_s[int(ranked.argmax())]) - SPAN_S / 2
 
 
+def _spans(at_s: Numbers, is_lost: npt.NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
+    """First and last instants of the pulses in a row that are lost."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], is_lost, [False])).astype(int)))
+    return tuple(
+        (round(float(at_s[first]), 4), round(float(at_s[last - 1]), 4))
+        for first, last in zip(edges[::2], edges[1::2], strict=True)
+    )
+
+
 def _known(value: float) -> float | None:
-    return None if math.isnan(value) else round(float(value), 3)
+    return None if math.isnan(value) else round(float(value), 2)
 
 
 def draw(data: PointingData) -> Drawn:
@@ -83,46 +130,75 @@ def draw(data: PointingData) -> Drawn:
     return drawn(
         "pointing",
         data,
-        title=f"{data.output} stands {digits(data.usual_deg)} degrees off half of the time, "
-        f"{digits(data.most_deg)} at worst, in its worst {SPAN_S:g} seconds",
-        text=f"Start {data.start}, {digits(data.at_s[0])} to {digits(data.at_s[-1])} s: where the "
-        f"hand or head points, and where the servo {data.output} stands, pulse by pulse. While it "
-        f"follows the hand it is off by {digits(data.usual_deg)} degrees half of the time and by "
-        f"{digits(data.most_deg)} at most.",
-        paint=lambda canvas: _paint(canvas, data),
-        height_px=340,
+        title=_title(data.servos),
+        text=_text(data),
+        paint=lambda canvas: _paint(canvas, data.servos[:MOST_SHOWN]),
+        height_px=FOOT_PX + ROW_PX * min(len(data.servos), MOST_SHOWN),
     )
 
 
-def _paint(canvas: Canvas, data: PointingData) -> None:
-    upper, lower = canvas.axes(2, sharex=True, height_ratios=(3, 1))
-    wanted, servo = (
+def _title(servos: Sequence[ServoPointing]) -> str:
+    worst, *others = servos
+    title = (
+        f"{worst.output} stands {digits(worst.usual_deg)} degrees off half of the time, "
+        f"{digits(worst.most_deg)} at worst, in its worst {SPAN_S:g} seconds"
+    )
+    if not others:
+        return title
+    who = others[0].output if len(others) == 1 else "the others"
+    return f"{title}; {who}, {digits(others[0].most_deg)} at worst"
+
+
+def _text(data: PointingData) -> str:
+    parts = [
+        f"{it.output}, {digits(it.at_s[0])} to {digits(it.at_s[-1])} s: off by "
+        f"{digits(it.usual_deg)} degrees half of the time, {digits(it.most_deg)} at most."
+        for it in data.servos
+    ]
+    unseen = len(data.servos) - MOST_SHOWN
+    more = f" Drawn are the {MOST_SHOWN} that are furthest off." if unseen > 0 else ""
+    return (
+        f"Start {data.start}, in each servo's own worst {SPAN_S:g} seconds: where the hand or head "
+        f"points, and where the servo stands, pulse by pulse; below, how far it is off. Errors "
+        f"are those while it follows the hand. "
+        f"{' '.join(parts)}{more}"
+    )
+
+
+def _paint(canvas: Canvas, servos: Sequence[ServoPointing]) -> None:
+    panels = canvas.axes(2 * len(servos), height_ratios=(5, 2) * len(servos))
+    names = short_names([servo.output for servo in servos])
+    for upper, lower, servo, name in zip(panels[::2], panels[1::2], servos, names, strict=True):
+        upper.sharex(lower)
+        upper.set_title(name, loc="left", fontsize="medium")
+        _servo_panels(upper, lower, servo)
+        upper.set_ylabel("angle, degrees" if not canvas.is_narrow else "angle, °")
+        lower.set_ylabel("off, °")
+    panels[-1].set_xlabel("time in the start, s")
+    canvas.figure.align_ylabels(panels)
+    canvas.key()
+
+
+def _servo_panels(upper: "Axes", lower: "Axes", servo: ServoPointing) -> None:
+    wanted, stands = (
         np.array([math.nan if v is None else v for v in values])
-        for values in (data.wanted_deg, data.servo_deg)
+        for values in (servo.wanted_deg, servo.servo_deg)
     )
-    upper.plot(data.at_s, wanted, color=SERIES[0], lw=2.4, label="hand or head")
-    upper.plot(data.at_s, servo, color=SERIES[1], ls=(0, (5, 2)), lw=1.8, label="servo")
-    upper.set_ylabel("angle, degrees")
-    is_live = np.array(data.is_live)
-    error = np.where(is_live, wanted - servo, math.nan)
-    lower.fill_between(data.at_s, 0, error, color=BAD, alpha=0.35, lw=0)
-    lower.plot(data.at_s, error, color=BAD, lw=1)
-    lower.set_ylabel("off, degrees" if not canvas.is_narrow else "off, °")
-    lower.set_xlabel("time in the start, s")
-    for axes in (upper, lower):
-        axes.grid(visible=True)
-    canvas.figure.align_ylabels((upper, lower))
-    if not is_live.all():
-        upper.fill_between(
-            data.at_s,
-            0,
-            1,
-            where=(~is_live).tolist(),
-            transform=upper.get_xaxis_transform(),
+    upper.plot(servo.at_s, wanted, color=SERIES[0], lw=2.4, label="hand or head")
+    upper.plot(servo.at_s, stands, color=SERIES[1], ls=(0, (5, 2)), lw=1.8, label="servo")
+    upper.tick_params(labelbottom=False)
+    error = np.nan_to_num(wanted - stands)
+    at_s = (servo.at_s[0], *servo.at_s, servo.at_s[-1])
+    lower.fill(at_s, (0, *error, 0), facecolor=(BAD, 0.35), edgecolor=BAD, lw=0.9)
+    for first_s, last_s in servo.lost_s:
+        upper.axvspan(
+            first_s,
+            last_s,
             facecolor="none",
             edgecolor=SERIES[3],
             hatch="////",
             lw=0,
             label="not following",
         )
-    canvas.key()
+    for axes in (upper, lower):
+        axes.grid(visible=True)

@@ -1,15 +1,22 @@
 """Axes of time, and names that fit into a picture."""
 
-from typing import TYPE_CHECKING
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
+from radiosim.report.figures.canvas import INK
 from radiosim.report.terminal.words import printable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 LONGEST_NAME = 18
+_TICKS = ((1.6, (1.0, 2.0, 5.0)), (2.4, (1.0, 3.0)), (math.inf, (1.0,)))
+"""Up to so many decades an axis of times has ticks at these parts of each."""
+_ROW_PX = 15
+"""Of a word above the axes."""
 
 
 def short(name: str, letters: int = LONGEST_NAME) -> str:
@@ -18,12 +25,26 @@ def short(name: str, letters: int = LONGEST_NAME) -> str:
     return text if len(text) <= letters else f"{text[: letters - 1]}…"
 
 
+def short_names(names: Sequence[str], letters: int = LONGEST_NAME) -> list[str]:
+    """Names that fit beside lines, and differ: they are cut in the middle where ends tell more."""
+    cut = [short(name, letters) for name in names]
+    if len(set(cut)) == len(cut):
+        return cut
+    head = letters // 2
+    texts = [printable(name) for name in names]
+    tail = letters - head - 1
+    return [t if len(t) <= letters else f"{t[:head]}…{t[len(t) - tail :]}" for t in texts]
+
+
 def log_ms(axes: "Axes") -> None:
-    """A logarithmic axis of milliseconds, told in the unit that fits."""
+    """A logarithmic axis of milliseconds, told in the unit that fits; limits must be set."""
     axes.set_xscale("log")
-    axes.xaxis.set_major_locator(LogLocator(base=10, numticks=8))
+    low, high = axes.get_xlim()
+    decades = math.log10(high / low)
+    subs = next(subs for most, subs in _TICKS if decades <= most)
+    axes.xaxis.set_major_locator(LogLocator(base=10, subs=subs, numticks=12))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: time_text(value)))
-    axes.xaxis.set_minor_formatter(NullFormatter())
+    axes.xaxis.set_minor_locator(NullLocator())
 
 
 def time_text(ms: float) -> str:
@@ -31,3 +52,30 @@ def time_text(ms: float) -> str:
     if ms < 1:
         return f"{ms * 1000:.3g} µs"
     return f"{ms:.3g} ms" if ms < 1000 else f"{ms / 1000:.3g} s"
+
+
+def marked_times(axes: "Axes", names: Mapping[float, str]) -> None:
+    """Upright lines at times in ms, each with its name in a row of its own above the axes."""
+    if not names:
+        return
+    low, high = axes.get_xlim()
+    middle = sum(math.log(ms / low) for ms in names) / len(names)
+    # All words stand on one side, the lines of their neighbours on the other.
+    is_left = middle > math.log(high / low) / 2
+    for row, ms in enumerate(sorted(names, reverse=not is_left)):
+        top = 3 + _ROW_PX * row
+        axes.axvline(ms, color=INK, ls=(0, (1, 1.5)), lw=1.4)
+        place: dict[str, Any] = {
+            "xycoords": ("data", "axes fraction"),
+            "textcoords": "offset points",
+        }
+        stem = {"arrowstyle": "-", "color": INK, "lw": 0.8, "shrinkA": 0, "shrinkB": 0}
+        axes.annotate("", (ms, 1), xytext=(0, top + _ROW_PX - 4), arrowprops=stem, **place)
+        axes.annotate(
+            names[ms],
+            (ms, 1),
+            xytext=(-4 if is_left else 4, top),
+            ha="right" if is_left else "left",
+            va="bottom",
+            **place,
+        )

@@ -1,20 +1,37 @@
 """Figure: how long without a value; the share of waits that last longer than a time."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
+from radiosim.measure.curve import Curve, OfStart
 from radiosim.measure.summary import Distribution, Summary
-from radiosim.report.figures.canvas import DASHES, QUIET, SERIES, Canvas, drawn
+from radiosim.report.figures.canvas import (
+    INK,
+    MARKERS,
+    QUIET,
+    SERIES,
+    Canvas,
+    drawn,
+    width_px,
+)
 from radiosim.report.figures.drawn import Drawn
-from radiosim.report.figures.scales import log_ms, short
+from radiosim.report.figures.scales import log_ms, marked_times, short, short_names
 from radiosim.report.terminal.verdict import verdict
-from radiosim.report.terminal.words import digits
-from radiosim.trace import READ, Trace
+from radiosim.report.terminal.words import digits, listed
+from radiosim.scenario import Scenario
 
-POINTS = 120
-"""Of a curve, at most."""
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+WORST_DASH: Any = (0, (2, 1.5))
+_HEIGHT_PX, _ROW_PX = 340, 18
+"""Of the picture, and of a row of words."""
+MARKS = 3
+"""Along a curve."""
+USUAL = 0.99
+"""Where the picture begins: this share of waits is longer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,70 +40,47 @@ class StreamWaits:
 
     name: str
     timeout_ms: float | None
-    waits_ms: tuple[float, ...]
-    """Lengths, rising, of the start that is shown."""
-    longer: tuple[float, ...]
-    """Which share of its waits is at least so long."""
-    all_ms: tuple[float, ...]
-    """Over all starts: half, 5 %, 1 % of waits are longer, and the longest; or empty."""
-    all_n: int
-    longest_ms: float
+    curve: Curve | None
     """Of all starts."""
+    worst: OfStart | None
+    """The start with the longest wait; None if it is the only one."""
+    half_ms: float | None
+    most_ms: float | None
+    """Half of the waits, and 99 of 100, are no longer."""
+    longest_ms: float
     is_cut: bool = False
     """A fault of the scene lies in the longest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaitsData:
-    """The waits of every stream in one start, and what all starts say."""
+    """The waits of every stream."""
 
-    start: int
+    starts: int
     streams: tuple[StreamWaits, ...]
 
 
-def waits_data(summary: Summary, trace: Trace) -> WaitsData:
-    """The numbers of a run whose one start is shown."""
-    return WaitsData(
-        start=trace.start,
-        streams=tuple(
-            _stream(summary, trace, number, name)
-            for number, name in enumerate(summary.figures.stream)
-        ),
-    )
-
-
-def _stream(summary: Summary, trace: Trace, number: int, name: str) -> StreamWaits:
-    figures = summary.figures.stream[name]
-    lengths = np.sort(waits(trace, number)[1]) / 1e6
-    shown = np.unique(np.geomspace(1, max(len(lengths), 1), POINTS).round().astype(int))[::-1]
-    stopping = summary.stopping.get(name)
-    return StreamWaits(
-        name=name,
-        timeout_ms=None if stopping is None else stopping.timeout_ms,
-        waits_ms=tuple(float(lengths[len(lengths) - k]) for k in shown if k <= len(lengths)),
-        longer=tuple(float(k / len(lengths)) for k in shown if k <= len(lengths)),
-        all_ms=() if summary.start is not None else _quantiles(figures.gap_ms),
-        all_n=figures.gap_ms.n,
-        longest_ms=figures.hole_ms,
-        is_cut=verdict(summary, trace.scenario, name) == "cut by fault",
-    )
-
-
-Times = npt.NDArray[np.int64]
-
-
-def waits(trace: Trace, stream: int) -> tuple[Times, Times]:
-    """When waits for a value of a stream begin, from its first sample on, and their lengths."""
-    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
-    frames = trace.frames[trace.frames["stream"] == stream]
-    first = int(frames["sampled_ns"].min()) if len(frames) else 0
-    instants = np.concatenate(([first], reads["read_ns"], [trace.duration_ns])).astype(np.int64)
-    return instants[:-1], np.diff(instants)
-
-
-def _quantiles(spread: Distribution) -> tuple[float, ...]:
-    values = (spread.median, spread.p95, spread.p99, spread.max)
-    return tuple(value for value in values if value is not None)
+def waits_data(summary: Summary, scenario: Scenario) -> WaitsData:
+    """The numbers of a run; ValueError if it was summarised without its curves."""
+    if summary.curves is None:
+        raise ValueError("the run must be summarised with has_curves=True to be drawn")
+    streams = []
+    for name, waits in summary.curves.waits.items():
+        figures, stopping = summary.figures.stream[name], summary.stopping.get(name)
+        spread: Distribution = figures.gap_ms
+        streams.append(
+            StreamWaits(
+                name=name,
+                timeout_ms=None if stopping is None else stopping.timeout_ms,
+                curve=waits.every,
+                worst=waits.worst,
+                half_ms=spread.median,
+                most_ms=spread.p99,
+                longest_ms=figures.hole_ms,
+                is_cut=verdict(summary, scenario, name) == "cut by fault",
+            )
+        )
+    return WaitsData(starts=summary.starts, streams=tuple(streams))
 
 
 def draw(data: WaitsData) -> Drawn:
@@ -97,7 +91,8 @@ def draw(data: WaitsData) -> Drawn:
         title=_title(data),
         text=_text(data),
         paint=lambda canvas: _paint(canvas, data),
-        height_px=320,
+        height_px=_HEIGHT_PX,
+        narrow_height_px=_HEIGHT_PX + _ROW_PX * max(0, 2 * len(data.streams) - 4),
     )
 
 
@@ -117,65 +112,115 @@ def _title(data: WaitsData) -> str:
 
 
 def _text(data: WaitsData) -> str:
-    parts = []
-    for stream in data.streams:
-        usual = (
-            f"half of its waits are over {digits(stream.all_ms[0])} ms, 1 % over "
-            f"{digits(stream.all_ms[2])} ms, "
-            if len(stream.all_ms) == 4
-            else ""
-        )
-        end = (
-            "" if stream.timeout_ms is None else f"; its timeout is {digits(stream.timeout_ms)} ms"
-        )
-        parts.append(f"{stream.name}: {usual}the longest is {digits(stream.longest_ms)} ms{end}.")
-    marks = " Marks: all starts together." if any(s.all_ms for s in data.streams) else ""
-    return f"Lines: waits of start {data.start}.{marks} {' '.join(parts)}"
+    lines = (
+        f"Whole lines: the waits of {data.starts} starts together. Dashed: those of the start "
+        "with the stream's longest wait."
+        if data.starts > 1
+        else "The waits of the one start."
+    )
+    return (
+        f"{lines} Read it as: so large a share of the waits from one value to the next is longer. "
+        f"{' '.join(_words(stream) for stream in data.streams)}"
+    )
+
+
+def _words(stream: StreamWaits) -> str:
+    usual = (
+        f"half of its waits are over {digits(stream.half_ms)} ms, 1 % over "
+        f"{digits(stream.most_ms)} ms, "
+        if stream.half_ms is not None
+        else ""
+    )
+    where = "" if stream.worst is None else f", in start {stream.worst.start}"
+    return (
+        f"{stream.name}: {usual}the longest is {digits(stream.longest_ms)} ms{where}"
+        f"{_over_timeout(stream)}."
+    )
+
+
+def _over_timeout(stream: StreamWaits) -> str:
+    if stream.timeout_ms is None:
+        return "; it has no timeout"
+    share = 0.0 if stream.curve is None else beyond(stream.curve, stream.timeout_ms)
+    part = "no wait is" if share == 0 else f"{digits(100 * share)} % of its waits are"
+    return f"; {part} longer than its timeout of {digits(stream.timeout_ms)} ms"
+
+
+def beyond(curve: Curve, ms: float) -> float:
+    """The share that is longer than a time, between points as it is drawn."""
+    if ms >= curve.ms[-1]:
+        return 0.0
+    at, share = _points(curve)
+    return float(10 ** np.interp(np.log10(ms), np.log10(at), np.log10(share)))
+
+
+def _points(curve: Curve) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """As they are drawn: a logarithm has no 0, so the rarest goes on to the longest."""
+    return curve.ms, (*curve.beyond[:-1], curve.beyond[-2])
 
 
 def _paint(canvas: Canvas, data: WaitsData) -> None:
     (axes,) = canvas.axes()
-    for number, stream in enumerate(data.streams):
-        colour, dash = SERIES[number % len(SERIES)], DASHES[number % len(DASHES)]
-        axes.step(
-            stream.waits_ms,
-            stream.longer,
-            where="pre",
-            color=colour,
-            ls=dash,
-            label=short(stream.name),
-        )
-        if stream.all_ms:
-            shares = (0.5, 0.05, 0.01, 1 / max(stream.all_n, 1))
-            axes.plot(
-                stream.all_ms,
-                shares[: len(stream.all_ms)],
-                ls="",
-                marker="os^D"[number % 4],
-                color=colour,
-                mfc="none",
-                ms=6,
-                label=f"{short(stream.name)}, all starts",
-            )
-        if stream.timeout_ms is not None:
-            axes.axvline(stream.timeout_ms, color=colour, ls=dash, lw=1)
-            axes.annotate(
-                f"{short(stream.name)} timeout",
-                (stream.timeout_ms, 1),
-                xycoords=("data", "axes fraction"),
-                xytext=(3 if number % 2 else -3, -4),
-                textcoords="offset points",
-                rotation=90,
-                va="top",
-                ha="left" if number % 2 else "right",
-                color=colour,
-            )
-    axes.set_yscale("log")
+    _limit(axes, data)
     log_ms(axes)
+    axes.set_yscale("log")
+    names = short_names([stream.name for stream in data.streams])
+    for number, stream in enumerate(data.streams):
+        style: dict[str, Any] = {
+            "color": SERIES[number % len(SERIES)],
+            "lw": width_px(number, len(data.streams)),
+            "marker": MARKERS[number % len(MARKERS)],
+        }
+        place = (number + 0.5) / len(data.streams)
+        if stream.worst is not None:
+            thin = style | {"ls": WORST_DASH, "lw": 0.7 * style["lw"], "mfc": "none"}
+            _line(axes, stream.worst.curve, place, thin)
+        if stream.curve is not None:
+            _line(axes, stream.curve, place, style)
+            axes.plot([], [], label=names[number], **style)
+    if data.starts > 1:
+        axes.plot([], [], color=INK, label="all starts")
+        axes.plot([], [], color=INK, ls=WORST_DASH, lw=1.3, label="its worst start")
+    marked_times(axes, _timeouts(data, 20 if canvas.is_narrow else 50))
     axes.set_xlabel("wait from one value to the next")
     axes.set_ylabel("share of waits that last longer")
     axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
-    axes.minorticks_off()
+    axes.yaxis.minorticks_off()
     axes.grid(visible=True)
     axes.tick_params(color=QUIET)
     canvas.key()
+
+
+def _line(axes: "Axes", curve: Curve, place: float, style: dict[str, Any]) -> None:
+    """A curve with marks along it, at places of its own, and one at its end."""
+    at, share = _points(curve)
+    left, right = axes.get_xlim()
+    axes.plot([min(left, at[0]), *at], [share[0], *share], **style | {"marker": ""})
+    low, high = np.log10((left, right))
+    marks = [10 ** (low + (high - low) * (k + place) / MARKS) for k in range(MARKS)]
+    marks = [ms for ms in marks if ms < at[-1]]
+    shares = [beyond(curve, ms) for ms in marks]
+    axes.plot([*marks, at[-1]], [*shares, share[-1]], **style | {"ls": ""})
+
+
+def _timeouts(data: WaitsData, letters: int) -> dict[float, str]:
+    """Each with the streams that it is of."""
+    found: dict[float, list[str]] = {}
+    for stream in data.streams:
+        if stream.timeout_ms is not None:
+            found.setdefault(stream.timeout_ms, []).append(stream.name)
+    return {ms: f"timeout of {short(listed(tuple(names)), letters)}" for ms, names in found.items()}
+
+
+def _limit(axes: "Axes", data: WaitsData) -> None:
+    """The axes from where waits begin to differ to beyond the longest, and at least a decade."""
+    curves = [stream.curve for stream in data.streams if stream.curve is not None]
+    begins = [
+        next(ms for ms, share in zip(curve.ms, curve.beyond, strict=True) if share < USUAL)
+        for curve in curves
+    ]
+    timeouts = [stream.timeout_ms for stream in data.streams if stream.timeout_ms is not None]
+    first = min([*begins, *timeouts], default=1.0)
+    last = max([*(curve.ms[-1] for curve in curves), *timeouts, 3 * first])
+    axes.set_xlim(first / 1.25, last * 1.35)
+    axes.set_ylim(min([0.05, *(curve.beyond[-2] / 2 for curve in curves)]), 1.5)

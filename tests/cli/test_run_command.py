@@ -1,5 +1,6 @@
 import csv
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -224,7 +225,7 @@ def test_the_last_of_two_equal_options_counts(tmp_path: Path) -> None:
 
 
 def test_the_user_can_stop_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def stop(*_: object) -> None:
+    def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(source, "_many_starts", stop)
@@ -291,6 +292,30 @@ def test_a_page_of_a_saved_trace_shows_its_start(tmp_path: Path) -> None:
     typed("run", trace, "--page", page)
 
     assert "waits of start 1." in page.read_text(encoding="utf-8")
+
+
+def test_a_page_of_a_saved_trace_has_the_figures_of_its_start(tmp_path: Path) -> None:
+    scene, trace = tiny(tmp_path), tmp_path / "one.trace"
+    typed("run", scene, "--start", "1", "--trace", trace, "--page", tmp_path / "a.html")
+
+    typed("run", trace, "--page", tmp_path / "b.html")
+
+    figures = [
+        re.findall(r"<figure.*?</figure>", (tmp_path / name).read_text("utf-8"), re.DOTALL)
+        for name in ("a.html", "b.html")
+    ]
+    assert figures[0]
+    assert figures[0] == figures[1]
+
+
+def test_a_page_changes_no_results(tmp_path: Path) -> None:
+    scene, page = tiny(tmp_path), tmp_path / "page.html"
+    plain = typed("run", scene, "--json", "-", "--csv", tmp_path / "plain")
+    drawn = typed("run", scene, "--json", "-", "--csv", tmp_path / "drawn", "--page", page)
+
+    assert drawn.out == plain.out
+    for path in (tmp_path / "plain").iterdir():
+        assert (tmp_path / "drawn" / path.name).read_bytes() == path.read_bytes()
 
 
 def test_a_plain_run_draws_nothing(tmp_path: Path) -> None:

@@ -68,7 +68,7 @@ def _weight(lines: list[str], row: int) -> str:
 def reports() -> dict[str, str]:
     """Name and content of every file."""
     scene = load(ROOT / "scenarios" / f"{SCENE}.toml")
-    summary = simulate_starts(scene)
+    summary = simulate_starts(scene, has_curves=True)
     summary = with_fields(summary, findings=find(scene, summary, "auto"))
     text = printed(scene, summary)
     path = f"reports/{SCENE}.html"

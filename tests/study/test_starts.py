@@ -3,6 +3,7 @@
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from typing import Any
 
+import msgspec
 import pytest
 
 from radiosim.engine.simulate import simulate
@@ -48,6 +49,21 @@ def test_the_result_does_not_depend_on_who_computes_it(
 @pytest.mark.slow
 def test_a_pool_of_processes_gives_the_same(summary: Summary) -> None:
     assert simulate_starts(SCENE, workers=2) == summary
+
+
+@pytest.mark.parametrize("executor", [ThreadPoolExecutor(2), Backwards()])
+def test_curves_do_not_depend_on_who_computes_them(executor: Executor) -> None:
+    alone = simulate_starts(SCENE, workers=1, has_curves=True)
+
+    assert alone.curves is not None
+    assert simulate_starts(SCENE, executor=executor, has_curves=True) == alone
+
+
+def test_curves_are_there_only_when_asked_for(summary: Summary) -> None:
+    with_curves = simulate_starts(SCENE, workers=1, has_curves=True)
+
+    assert summary.curves is None
+    assert msgspec.structs.replace(with_curves, curves=None) == summary
 
 
 def test_starts_may_begin_anywhere() -> None:

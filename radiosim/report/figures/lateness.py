@@ -50,12 +50,16 @@ class LatenessData:
     """Delay and age of all starts together."""
 
     starts: int
+    start: int | None
+    """The one that was simulated; None: several."""
     controls: tuple[Lateness, ...]
 
 
 def lateness_data(summary: Summary) -> LatenessData | None:
     """The numbers of a run, None if nothing came; ValueError if it has no curves."""
-    data = LatenessData(starts=summary.starts, controls=tuple(_controls(summary)))
+    data = LatenessData(
+        starts=summary.starts, start=summary.start, controls=tuple(_controls(summary))
+    )
     return data if _oldest_first(data) else None
 
 
@@ -119,7 +123,7 @@ def _title(data: LatenessData) -> str:
 
 
 def _text(data: LatenessData) -> str:
-    who = f"{data.starts} starts together" if data.starts > 1 else "The one start"
+    who = f"{data.starts} starts together" if data.start is None else f"Start {data.start}"
     kinds = {it.is_output for it in data.controls}
     defined = " ".join(_MEANINGS[kind] for kind in (True, False) if kind in kinds)
     return (

@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
-from radiosim.report.figures.scales import short
+from radiosim.report.figures.scales import short_names
 from radiosim.report.terminal.words import digits, whole
 from radiosim.trace import COLLISION, Table, Trace
 
@@ -21,6 +21,9 @@ SLOW_MS = 0.2
 CLOSE_UP_S = 2.0
 
 Times = npt.NDArray[np.int64]
+
+MOST_IN_LINE = 20
+"""Letters of two names beside the axis, which is no higher."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,6 +227,8 @@ def _paint(canvas: Canvas, data: MeetingsData) -> None:
     )
     axes.set_xlim(data.from_s, data.to_s)
     axes.set_xlabel("time in the start, s")
-    axes.set_ylabel(f"{short(data.second)} after {short(data.first)}, ms")
+    first, second = short_names([data.first, data.second])
+    break_ = " " if len(first) + len(second) <= MOST_IN_LINE else "\n"
+    axes.set_ylabel(f"{second}{break_}after {first}, ms")
     axes.grid(visible=True)
     canvas.key()

@@ -57,6 +57,8 @@ class WaitsData:
     """The waits of every stream."""
 
     starts: int
+    start: int | None
+    """The one that was simulated; None: several."""
     streams: tuple[StreamWaits, ...]
 
 
@@ -80,7 +82,7 @@ def waits_data(summary: Summary, scenario: Scenario) -> WaitsData:
                 is_cut=verdict(summary, scenario, name) == "cut by fault",
             )
         )
-    return WaitsData(starts=summary.starts, streams=tuple(streams))
+    return WaitsData(starts=summary.starts, start=summary.start, streams=tuple(streams))
 
 
 def draw(data: WaitsData) -> Drawn:
@@ -115,8 +117,8 @@ def _text(data: WaitsData) -> str:
     lines = (
         f"Whole lines: the waits of {data.starts} starts together. Dashed: those of the start "
         "with the stream's longest wait."
-        if data.starts > 1
-        else "The waits of the one start."
+        if data.start is None
+        else f"The waits of start {data.start}."
     )
     return (
         f"{lines} Read it as: so large a share of the waits from one value to the next is longer. "
@@ -178,7 +180,7 @@ def _paint(canvas: Canvas, data: WaitsData) -> None:
         if stream.curve is not None:
             _line(axes, stream.curve, place, style)
             axes.plot([], [], label=names[number], **style)
-    if data.starts > 1:
+    if data.start is None:
         axes.plot([], [], color=INK, label="all starts")
         axes.plot([], [], color=INK, ls=WORST_DASH, lw=1.3, label="its worst start")
     marked_times(axes, _timeouts(data, 20 if canvas.is_narrow else 50))

@@ -146,7 +146,9 @@ def test_too_many_deaf_spans_are_left_out_and_told() -> None:
 
 
 def test_a_close_up_says_which_fault_it_shows(trace: Trace) -> None:
-    worst = next(it for it in figures_of_run(summarise(trace), trace) if it.name == "worst")
+    worst = next(
+        it for it in figures_of_run(summarise(trace, has_curves=True), trace) if it.name == "worst"
+    )
 
     assert worst.title == ("look's longest wait begins: look is switched off (fault of the scene)")
 

@@ -28,6 +28,44 @@ field = "value"
 servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12, dead_band_us = 5 }
 """
 FIGURES = {"waits", "worst", "meetings", "lateness", "pointing", "first"}
+BARE = """
+duration_s = 3
+radio.profile = "gfsk-1M"
+[transmitter.the_only_one_of_a_long_name]
+period_ms = 900
+payload_bytes = 6
+"""
+"""One sender, few reads, no failsafe, no output, no motion."""
+CROWDED = """
+starts = 3
+duration_s = 8
+radio.profile = "gfsk-1M"
+air.loss = 0.3
+""" + "".join(
+    f"""
+[transmitter.a_stream_that_has_the_number_{k}]
+period_ms = {19 + k}
+payload_bytes = 4
+signals.value = {{ kind = "sine", period_s = {2 + k}, amplitude = 0.9 }}
+[failsafe.a_stream_that_has_the_number_{k}]
+timeout_ms = {60 + 4 * k}
+[output.a_servo_that_has_the_number_{k}]
+stream = "a_stream_that_has_the_number_{k}"
+field = "value"
+servo = {{ seconds_per_60deg = 0.12 }}
+[output.another_servo_that_has_the_number_{k}]
+stream = "a_stream_that_has_the_number_{k}"
+field = "value"
+servo = {{ seconds_per_60deg = 0.2 }}
+"""
+    for k in range(4)
+)
+ODD = {
+    "bare": (BARE, {"waits", "worst", "lateness", "first"}),
+    "silent": (BARE + "[air]\nloss = 1.0", {"waits", "worst", "first"}),
+    "crowded": (CROWDED, FIGURES),
+}
+"""Scenes with hardly anything to draw, or too much of it, and the figures of their pages."""
 SHOWN = """[...document.querySelectorAll('figure')].filter(figure =>
   [...figure.querySelectorAll('svg')].filter(svg => svg.getBoundingClientRect().width > 100)
     .length == 1).map(figure => figure.id)"""
@@ -42,13 +80,16 @@ OUTSIDE = """[...document.querySelectorAll('figure svg text')].filter(text => {
     || box.top < svg.top - 2 || box.bottom > svg.bottom + 2); }).map(text => text.textContent)"""
 
 
-@pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("page")
+def page_of(text: str, folder: Path) -> Path:
     scene, page = folder / "scene.toml", folder / "page.html"
-    scene.write_text(SCENE, encoding="utf-8")
+    scene.write_text(text, encoding="utf-8")
     assert typed("run", scene, "--page", page).code in (0, 1)
     return page
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return page_of(SCENE, tmp_path_factory.mktemp("page"))
 
 
 @pytest.fixture(scope="module")
@@ -76,6 +117,19 @@ def test_the_page_is_whole(tab: Browser, page: Path, width: int, media: dict[str
     assert tab.ask(OUTSIDE) == []
     assert tab.complaints == []
     assert tab.fetched == [page.resolve().as_uri()]
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_pages_of_odd_scenes_are_whole(tab: Browser, name: str, tmp_path: Path) -> None:
+    text, figures = ODD[name]
+    page = page_of(text, tmp_path)
+
+    for width in (360, 1200):
+        tab.open(page, width=width)
+        assert tab.ask("document.documentElement.scrollWidth") <= width
+        assert set(tab.ask(SHOWN)) == {f"figure-{figure}" for figure in figures}
+        assert tab.ask(OUTSIDE) == []
+        assert tab.complaints == []
 
 
 def test_figures_follow_a_dark_screen(tab: Browser, page: Path) -> None:

@@ -1,0 +1,143 @@
+"""The pointing figure shows every servo that follows a hand, in its own worst seconds."""
+
+import numpy as np
+import pytest
+
+from radiosim.engine.simulate import simulate
+from radiosim.report.figures import pointing
+from radiosim.scenario import parse
+from radiosim.trace import Trace
+from radiosim.vehicle.kept import VehicleRecord, run_vehicle
+
+SERVO = "servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12 }"
+SCENE = f"""
+duration_s = 30
+radio.profile = "gfsk-1M"
+failsafe.look = {{ timeout_ms = 300 }}
+air.loss = 0.05
+[layout.look_v1]
+fields = [
+  {{ name = "pan", type = "i16", scale = 0.1, min = -90.0, max = 90.0 }},
+  {{ name = "tilt", type = "i16", scale = 0.1, min = -45.0, max = 45.0 }},
+]
+[transmitter.look]
+layout = "look_v1"
+period_ms = 20
+[transmitter.look.signals]
+pan = {{ kind = "sine", period_s = 2, amplitude = 80 }}
+tilt = {{ kind = "sine", period_s = 5, amplitude = 20 }}
+[output.tilt]
+stream = "look"
+field = "tilt"
+on_failsafe = {{ preset_us = 1500 }}
+{SERVO}
+[output.pan]
+stream = "look"
+field = "pan"
+on_failsafe = {{ preset_us = 1500 }}
+{SERVO}
+[output.lamp]
+stream = "look"
+field = "pan"
+on_failsafe = {{ preset_us = 1500 }}
+"""
+BROWNOUT = "fault=[{at_s=12, for_s=0.4, kind='brownout', unit='receiver'}]"
+SILENT = "fault=[{at_s=12, for_s=17, kind='power_off', unit='look'}]"
+
+
+def run(*overrides: str) -> tuple[Trace, VehicleRecord]:
+    scene = parse(SCENE, "pointing.toml", overrides=overrides)
+    trace = simulate(scene, start=0, engine="reference")
+    return trace, run_vehicle(trace)
+
+
+def data_of(trace: Trace, vehicle: VehicleRecord) -> pointing.PointingData:
+    data = pointing.pointing_data(trace, vehicle)
+    assert data is not None
+    return data
+
+
+def test_every_servo_is_shown_the_one_that_is_furthest_off_first() -> None:
+    data = data_of(*run())
+
+    assert [servo.output for servo in data.servos] == ["pan", "tilt"]
+    assert data.servos[0].most_deg > data.servos[1].most_deg
+    assert pointing.draw(data).title.startswith("pan stands ")
+    assert "; tilt, " in pointing.draw(data).title
+
+
+def test_angles_and_errors_are_those_of_the_trace() -> None:
+    trace, vehicle = run()
+
+    for servo in data_of(trace, vehicle).servos:
+        effects = vehicle.outputs[servo.output].effects
+        at_s = effects["end_ns"] / 1e9
+        inside = effects[(at_s >= servo.at_s[0] - 1e-4) & (at_s <= servo.at_s[-1] + 1e-4)]
+        error = np.abs(inside["wanted"] - inside["angle"])
+
+        assert np.asarray(servo.servo_deg, float) == pytest.approx(inside["angle"], abs=0.006)
+        assert np.asarray(servo.wanted_deg, float) == pytest.approx(inside["wanted"], abs=0.006)
+        assert servo.most_deg == pytest.approx(error.max(), abs=0.001)
+        assert servo.usual_deg == pytest.approx(np.median(error), abs=0.001)
+        assert servo.most_deg == pytest.approx(
+            np.nanmax(np.abs(effects["wanted"] - effects["angle"])[50:]), abs=0.001
+        ), "the worst of all that follows whole seconds of following"
+        assert servo.lost_s == ()
+
+
+def test_seconds_without_pulses_are_not_the_ones_that_are_shown() -> None:
+    trace, vehicle = run(BROWNOUT)
+
+    ends_s = vehicle.outputs["tilt"].effects["end_ns"] / 1e9
+    assert np.diff(ends_s).max() > 0.3
+    for servo in data_of(trace, vehicle).servos:
+        assert servo.lost_s == ()
+        assert not servo.at_s[0] < 12.2 < servo.at_s[-1]
+
+
+def test_where_pulses_fail_nothing_is_drawn() -> None:
+    trace, vehicle = run(BROWNOUT, "duration_s=14")
+    short = data_of(trace, vehicle)
+    trace, vehicle = run(
+        "fault=[{at_s=3, for_s=0.4, kind='brownout', unit='receiver'}]", "duration_s=6"
+    )
+
+    assert all(servo.lost_s == () for servo in short.servos)
+    for servo in data_of(trace, vehicle).servos:
+        ((first_s, last_s),) = (span for span in servo.lost_s if span[1] - span[0] > 0.2)
+        assert 3.0 <= first_s < 3.1
+        inside = [k for k, at_s in enumerate(servo.at_s) if first_s <= at_s <= last_s]
+        assert all(servo.servo_deg[k] is None for k in inside if servo.wanted_deg[k] is None)
+        assert any(servo.wanted_deg[k] is None for k in inside)
+
+
+def test_spans_in_failsafe_are_marked() -> None:
+    trace, vehicle = run(SILENT, "duration_s=18")
+    (servo, _) = data_of(trace, vehicle).servos
+
+    assert servo.lost_s == ()
+    trace, vehicle = run("fault=[{at_s=2, for_s=2, kind='power_off', unit='look'}]", "duration_s=6")
+    for shown in data_of(trace, vehicle).servos:
+        assert any(2.2 < first < 2.5 and last > 3.9 for first, last in shown.lost_s)
+        assert "not following" in pointing.draw(data_of(trace, vehicle)).wide_svg
+
+
+def test_at_most_a_few_are_drawn_and_all_are_told() -> None:
+    outputs = ", ".join(f"s{k} = {{ stream = 'look', field = 'pan', {SERVO} }}" for k in range(6))
+    scene = parse(SCENE, "many.toml", overrides=(f"output={{ {outputs} }}", "duration_s=8"))
+    trace = simulate(scene, start=0, engine="reference")
+    drawn = pointing.draw(data_of(trace, run_vehicle(trace)))
+
+    assert len(drawn.data["servos"]) == 6
+    assert all(f"s{k}, " in drawn.text for k in range(6))
+    assert f"Drawn are the {pointing.MOST_SHOWN}" in drawn.text
+    assert sum(f">s{k}</text>" in drawn.wide_svg for k in range(6)) == pointing.MOST_SHOWN
+
+
+def test_a_link_without_servos_has_no_such_figure() -> None:
+    scene = parse(
+        SCENE, "lamp.toml", overrides=("output={ lamp = { stream='look', field='pan' } }",)
+    )
+    trace = simulate(scene, start=0, engine="reference")
+
+    assert pointing.pointing_data(trace, run_vehicle(trace)) is None

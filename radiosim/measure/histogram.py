@@ -109,13 +109,14 @@ def of_spread(s: Record, machine: Machine) -> Histogram:
 def of_ramps(r: Record, machine: Machine) -> Histogram:
     """What Ramps have come to, weighted by time (ns), as age is: its mean is exact."""
     n, weight = int(machine.get(r, "n")), float(machine.get(r, "weight"))
-    ends, sums = (np.array(machine.get(r, name), np.float64) for name in ("ends", "sums"))
+    ends, sums = (np.asarray(machine.get(r, it), np.float64)[:-1] for it in ("ends", "sums"))
+    weights = np.empty(BINS)
     # A ramp is in a bin for the bin's whole width, but for what of it lies before its beginning
     # and after its end.
-    inner = np.cumsum(ends)[:-1] * _WIDTHS - (sums[:-1] - ends[:-1] * EDGES[:-2])
-    weights = np.append(inner, weight - inner.sum())
+    weights[:-1] = np.cumsum(ends) * _WIDTHS - (sums - ends * EDGES[:-2])
+    weights[-1] = weight - weights[:-1].sum()
     return Histogram(
-        weights=np.maximum(weights, 0.0),
+        weights=np.maximum(weights, 0.0, out=weights),
         weight=weight,
         moment=float(machine.get(r, "moment")),
         highest_ns=float(machine.get(r, "highest")) if n else -1.0,

@@ -159,7 +159,7 @@ def _pool(how: str, values: list[Any]) -> Any:
 def with_spreads(tally: T, change: Callable[[Histogram], Histogram]) -> T:
     """A tally of one stream, output or the like with each of its histograms changed."""
     made: Any = tally
-    values = {name: getattr(made, name) for name in _names_of(type(made))}
+    values = {name: getattr(made, name) for name in _names_of(made.__class__)}
     changed = {n: change(it) if isinstance(it, Histogram) else it for n, it in values.items()}
     return type(made)(**changed)  # type: ignore[no-any-return]  # as above
 

@@ -59,6 +59,12 @@ class Machine:
             return [blank(shape, dict(counts)) for _ in range(length)]
         return np.zeros(length, _dtype(shape, tuple(counts.items())))
 
+    def room(self, shape: type, length: int) -> Rows:
+        """Room for some records that a fold makes: what stands there before is of no meaning."""
+        if self.compiler is None:
+            return self.records(shape, length)
+        return np.empty(length, _dtype(shape, ()))
+
     def rows(self, table: Table) -> Rows:
         """Rows of a trace, to be read by a fold."""
         if self.compiler is None:

@@ -98,16 +98,21 @@ def padded_bytes(scenario: Scenario, unit: Transmitter, layout: Layout) -> int:
 
 
 def _sensor(scenario: Scenario, start: int, stream: str, field: Field) -> Sensor:
-    signal = scenario.transmitter[stream].signals[field.name]
-    span = Span(
+    signal, span = scenario.transmitter[stream].signals[field.name], _span_of(field)
+    every_ns = ns_from_ms(signal.every_ms)
+    if not every_ns:
+        return Sensor(signal, span, 0, 0)
+    key = key_of(scenario.seed, start, "sensor", f"{stream}.{field.name}")
+    return Sensor(signal, span, every_ns, draw_below(key, SENSOR, every_ns))
+
+
+@functools.lru_cache(maxsize=256)
+def _span_of(field: Field) -> Span:
+    """Where a field's values lie; worked out once, for every start asks again."""
+    return Span(
         minimum=field.minimum,
         maximum=field.maximum,
         neutral=field.neutral,
         steps=field.steps,
         scale=field.scale,
     )
-    every_ns = ns_from_ms(signal.every_ms)
-    if not every_ns:
-        return Sensor(signal, span, 0, 0)
-    key = key_of(scenario.seed, start, "sensor", f"{stream}.{field.name}")
-    return Sensor(signal, span, every_ns, draw_below(key, SENSOR, every_ns))

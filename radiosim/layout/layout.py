@@ -1,7 +1,10 @@
 """A frame laid out: every field in its place."""
 
+import functools
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
+
+import msgspec
 
 from radiosim.errors import LayoutError
 from radiosim.layout.description import FieldDescription, LayoutDescription
@@ -47,6 +50,15 @@ def lay_out(
 
     A description that names a C header must have been filled in from it (`described`).
     """
+    # A table is no key, its items are.
+    said = msgspec.structs.asdict(description) | {"convert": tuple(description.convert.items())}
+    return _laid_out(name, longest_bytes, **said)
+
+
+@functools.lru_cache(maxsize=64)
+def _laid_out(name: str, longest_bytes: int, **said: Any) -> Layout:
+    """Laid out once: every start of a study asks again."""
+    description = LayoutDescription(**said | {"convert": dict(said["convert"])})
     problems = problems_of(name, description)
     if problems:
         raise LayoutError(problems)

@@ -1,5 +1,6 @@
 """What a value comes to after a trip over the wire."""
 
+import functools
 import math
 
 import numpy as np
@@ -35,6 +36,7 @@ def quantised(
     return (wire - offset) * scale + neutral
 
 
+@functools.lru_cache(maxsize=256)
 def wire_of(field: Field) -> Wire:
     """What `quantised` needs to know of a field, in its order."""
     low, high = field.raw_range

@@ -7,16 +7,10 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.machine import Machine, Record
-from radiosim.measure.fold.spread import BINS, FIRST_NS, OCTAVE, OCTAVES
+from radiosim.measure.fold.spread import BINS, EDGES
 from radiosim.measure.summary import Distribution
 
 Weights = npt.NDArray[np.float64]
-
-EDGES = np.concatenate(
-    ([0.0], (2.0 ** np.arange(OCTAVES)[:, None] * OCTAVE[:-1]).ravel(), [FIRST_NS * 2.0**OCTAVES])
-)
-"""Of the bins, ns: one more than bins."""
-_WIDTHS = np.diff(EDGES[:-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -107,16 +101,11 @@ def of_spread(s: Record, machine: Machine) -> Histogram:
 
 
 def of_ramps(r: Record, machine: Machine) -> Histogram:
-    """What Ramps have come to, weighted by time (ns), as age is: its mean is exact."""
-    n, weight = int(machine.get(r, "n")), float(machine.get(r, "weight"))
-    ends, sums = (np.array(machine.get(r, name), np.float64) for name in ("ends", "sums"))
-    # A ramp is in a bin for the bin's whole width, but for what of it lies before its beginning
-    # and after its end.
-    inner = np.cumsum(ends)[:-1] * _WIDTHS - (sums[:-1] - ends[:-1] * EDGES[:-2])
-    weights = np.append(inner, weight - inner.sum())
+    """What closed Ramps have come to, weighted by time (ns), as age is: its mean is exact."""
+    n = int(machine.get(r, "n"))
     return Histogram(
-        weights=np.maximum(weights, 0.0),
-        weight=weight,
+        weights=np.array(machine.get(r, "weights"), np.float64),
+        weight=float(machine.get(r, "weight")),
         moment=float(machine.get(r, "moment")),
         highest_ns=float(machine.get(r, "highest")) if n else -1.0,
         n=n,

@@ -1,6 +1,7 @@
 """What one start adds to the figures: counts, spreads and extremes that pool."""
 
 import dataclasses
+import functools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
@@ -158,12 +159,14 @@ def _pool(how: str, values: list[Any]) -> Any:
 def with_spreads(tally: T, change: Callable[[Histogram], Histogram]) -> T:
     """A tally of one stream, output or the like with each of its histograms changed."""
     made: Any = tally
-    spreads = {
-        part.name: change(getattr(made, part.name))
-        for part in dataclasses.fields(made)
-        if isinstance(getattr(made, part.name), Histogram)
-    }
-    return dataclasses.replace(made, **spreads)  # type: ignore[no-any-return]  # as above
+    values = {name: getattr(made, name) for name in _names_of(made.__class__)}
+    changed = {n: change(it) if isinstance(it, Histogram) else it for n, it in values.items()}
+    return type(made)(**changed)  # type: ignore[no-any-return]  # as above
+
+
+@functools.cache
+def _names_of(kind: type) -> tuple[str, ...]:
+    return tuple(part.name for part in dataclasses.fields(kind))
 
 
 def without_spreads(tally: StartTally) -> StartTally:

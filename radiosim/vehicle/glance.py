@@ -44,7 +44,7 @@ class TimerView:
         self._plan, self._stream, self._machine = plan, stream, machine
         self._steps = program_steps(plan)
         self._fold = machine.entry(fold_glance)
-        self._events = machine.records(EventRecord, ROOM + ROOM_A_FRAME * _FRAMES)
+        self._events = machine.room(EventRecord, ROOM + ROOM_A_FRAME * _FRAMES)
         state, self._points = state_of(scenario, plan, machine)
         self._state, self._scratch = state.base, state.base.copy()
         self._reads, self._passes, self._stepped = NO_READS, NO_PASSES, 0

@@ -49,8 +49,8 @@ class Room:
     """Room for what outputs do, used by one after the other."""
 
     def __init__(self, machine: Machine) -> None:
-        self.told = machine.records(ToldRecord, EFFECTS)
-        self.effects = machine.records(EffectRecord, EFFECTS)
+        self.told = machine.room(ToldRecord, EFFECTS)
+        self.effects = machine.room(EffectRecord, EFFECTS)
 
 
 class OutputFold:

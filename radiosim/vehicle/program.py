@@ -65,7 +65,7 @@ class ProgramFold:
         self._tells_passes = tells_passes
         self._reads = np.zeros(0, DTYPES["reads"])
         self._passes = np.zeros(0, DTYPES["passes"])
-        self._events = machine.records(EventRecord, 2 * EVENTS)
+        self._events = machine.room(EventRecord, 2 * EVENTS)
         self._fold_passes = machine.entry(parts.fold_passes)
         self._fold_step = machine.entry(parts.fold_step)
         self._fold_idle = machine.entry(parts.fold_idle)
@@ -96,7 +96,7 @@ class ProgramFold:
             events = int(self._machine.get(self.state, "events"))
             if why == parts.FULL and events == 0:
                 # One pass that reads more than all the room there is.
-                self._events = self._machine.records(EventRecord, 2 * len(self._events))
+                self._events = self._machine.room(EventRecord, 2 * len(self._events))
             elif why == parts.FULL or events + parts.ROOM > len(self._events):
                 yield self._emptied()
             elif step is None or (why == parts.WANTS_ROWS and not is_last):

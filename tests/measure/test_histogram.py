@@ -6,8 +6,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.machine import Machine
-from radiosim.measure.fold.spread import BINS, COUNTS, Ramps, Spread, add_ramp, add_span, bin_of
-from radiosim.measure.histogram import EDGES, Histogram, of_ramps, of_spread
+from radiosim.measure.fold.spread import (
+    BINS,
+    COUNTS,
+    EDGES,
+    Ramps,
+    Spread,
+    add_ramp,
+    add_span,
+    bin_of,
+    close_ramps,
+)
+from radiosim.measure.histogram import Histogram, of_ramps, of_spread
 
 SHARES = (0.5, 0.95, 0.99)
 spans = st.integers(1_000, 8_000_000_000_000)
@@ -30,6 +40,7 @@ def histogram_of_ramps(first: np.ndarray, last: np.ndarray) -> Histogram:
     ramps = PLAIN.record(Ramps, COUNTS)
     for begins, ends in zip(first.tolist(), last.tolist(), strict=True):
         add_ramp(ramps, begins, ends)
+    close_ramps(ramps)
     return of_ramps(ramps, PLAIN)
 
 

@@ -8,8 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.fast.loop import ASK, END, STEP, advance, set_stop, take_step
-from radiosim.engine.fast.records import TABLES
-from radiosim.engine.fast.run import Chunk, compare, emptied, tables_of, world_of
+from radiosim.engine.fast.run import Chunk, compare, emptied, head_of, tables_of, world_of
 from radiosim.engine.plan import Plan
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import DTYPES, WAITING, Table
@@ -95,11 +94,3 @@ class Paused:
 def begin(plan: Plan) -> Paused:
     """A run before anything has happened."""
     return Paused(plan=plan, world=world_of(plan))
-
-
-def head_of(world: Record) -> npt.NDArray[np.uint8]:
-    """The bytes of a world before its tables, which come last and are most of it."""
-    fields = world.dtype.fields
-    size = min(fields[name][1] for name in TABLES)
-    head: npt.NDArray[np.uint8] = world.base.view(np.uint8)[:size]
-    return head

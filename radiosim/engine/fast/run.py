@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from radiosim.engine.fast.agenda import NEVER
 from radiosim.engine.fast.loop import ASK, END, STEP, advance, close, set_stop, take_step
@@ -49,7 +50,7 @@ def compile_for(plan: Plan) -> None:
 
 
 def chunks(plan: Plan) -> Iterator[Chunk]:
-    """The trace, about a thousand rows at a time; a chunk is overwritten by the next."""
+    """The trace, some thousand rows at a time; a chunk is overwritten by the next."""
     w, taken, why = world_of(plan), 0, STEP
     tables = tables_of(w)
     set_step(w, plan, taken)
@@ -100,10 +101,14 @@ def compare(w: Record, plan: Plan) -> None:
 
 
 def world_of(plan: Plan) -> Record:
-    """The world before anything has happened; its `base` is the array of one that holds it."""
+    """The world before anything has happened; its `base` is the array of one that holds it.
+
+    Its tables hold whatever stood in that memory: each row is written whole before it is read.
+    """
     n, depth = len(plan.tx), plan.rx.fifo_frames
     size = SHALLOW if depth <= SHALLOW[0] and _works(plan) <= SHALLOW[1] else DEEP
-    w = np.zeros(1, world_dtype(*size))[0]
+    w = np.empty(1, world_dtype(*size))[0]
+    head_of(w)[:] = 0
     w["n"], w["until_ns"] = n, plan.until_ns
     for i, tx in enumerate(plan.tx):
         fill(w["tx"][i], tx)
@@ -114,6 +119,13 @@ def world_of(plan: Plan) -> Record:
     w["bad"] = plan.rx.good_ns > 0 and not begins_bad(plan.rx)
     w["on_since_ns"] = w["listening_ns"] = FOREVER_NS
     return w
+
+
+def head_of(w: Record) -> npt.NDArray[np.uint8]:
+    """The bytes of a world before its tables, which come last and are most of it."""
+    size = min(w.dtype.fields[name][1] for name in TABLES)
+    head: npt.NDArray[np.uint8] = w.base.view(np.uint8)[:size]
+    return head
 
 
 def _works(plan: Plan) -> int:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 
 from radiosim.marks import rule
-from radiosim.measure.fold.spread import Ramps, Spread, add_ramp, add_span
+from radiosim.measure.fold.spread import Ramps, Spread, add_ramp, add_span, close_ramps
 from radiosim.vehicle.fold.output import EffectRecord
 
 NEVER = -1
@@ -88,3 +88,4 @@ def fold_end(f: OutputFigures, until_ns: int) -> None:
     """No more effects come."""
     end_ageing(f, min(until_ns, f.stop_ns))
     end_hold(f, min(until_ns, f.stop_ns))
+    close_ramps(f.age)

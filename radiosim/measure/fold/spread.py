@@ -19,6 +19,10 @@ CELL_NS = 8.0
 """The first octave in cells so narrow that each holds one edge at most (bins: 11 ns and more)."""
 FIRST_BIN = np.searchsorted(OCTAVE, np.arange(FIRST_NS, 2 * FIRST_NS, CELL_NS), side="right") - 1
 """By cell: the bin that it begins in."""
+EDGES = np.concatenate(
+    ([0.0], (2.0 ** np.arange(OCTAVES)[:, None] * OCTAVE[:-1]).ravel(), [FIRST_NS * 2.0**OCTAVES])
+)
+"""Of the bins, ns: one more than bins."""
 MANTISSA, EXPONENT = math.frexp(FIRST_NS)
 SCALE = 2.0**EXPONENT
 
@@ -39,13 +43,15 @@ class Ramps:
     """Something that grows by 1 ns a ns, ramp by ramp, weighted by time.
 
     Bins hold the ends of the ramps: with their number and sum below an edge, how long the ramps
-    were below it follows (see `measure/histogram.py`).
+    were in it follows (`close_ramps`).
     """
 
     ends: list[float]
     """By bin: beginnings less ends of ramps."""
     sums: list[float]
     """By bin: sum of beginnings less sum of ends, ns."""
+    weights: list[float]
+    """By bin: how long the ramps were in it, ns; of no meaning before `close_ramps`."""
     n: int
     """How many pieces of time."""
     weight: float
@@ -97,3 +103,18 @@ def add_ramp(r: Ramps, first_ns: float, last_ns: float) -> None:
     r.weight += last - first
     r.moment += (last - first) * (last + first) / 2
     r.n += 1
+
+
+@rule
+def close_ramps(r: Ramps) -> None:
+    """No more ramps come: how long they were in each bin."""
+    running, inner = 0.0, 0.0
+    for k in range(BINS - 1):
+        running += r.ends[k]
+        # A ramp is in a bin for the bin's whole width, but for what of it lies before its
+        # beginning and after its end.
+        outside = r.sums[k] - r.ends[k] * EDGES[k]
+        inside = running * (EDGES[k + 1] - EDGES[k]) - outside
+        inner += inside
+        r.weights[k] = max(inside, 0.0)
+    r.weights[BINS - 1] = max(r.weight - inner, 0.0)

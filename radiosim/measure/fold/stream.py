@@ -16,7 +16,7 @@ from radiosim.measure.fold.places import (
     ON_ITS_WAY,
     OVERTAKEN,
 )
-from radiosim.measure.fold.spread import Ramps, Spread, add_ramp, add_span
+from radiosim.measure.fold.spread import Ramps, Spread, add_ramp, add_span, close_ramps
 from radiosim.trace import (
     KEPT,
     QUEUE_FULL,
@@ -247,5 +247,6 @@ def fold_end(s: Sequence[StreamState], until_ns: int) -> None:
             open_stream(stream)
         else:
             add_ramp(stream.age, stream.last_ns - stream.newest_ns, until_ns - stream.newest_ns)
+        close_ramps(stream.age)
         add_gap(stream, until_ns)
         count_seconds(stream, until_ns)

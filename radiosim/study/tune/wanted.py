@@ -31,11 +31,16 @@ def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
 
 
 def lean(scenario: Scenario, *figures: str) -> Scenario:
-    """The scene without the outputs that no requirement, and none of the figures, is about.
+    """The scene without the outputs and servos that none of its requirements or figures is about.
 
-    Outputs do not act back on the link: all else stays the same, and takes less time.
+    They do not act back on the link: all else stays the same, and takes less time.
     """
     paths = [*figures, *(it.figure for it in scenario.requirement)]
-    named = {path.split(".")[1] for path in paths if path.startswith("output.")}
-    kept = {name: output for name, output in scenario.output.items() if name in named}
+    asked = [path.split(".", 2)[1:] for path in paths if path.startswith("output.")]
+    named, turned = {name for name, _ in asked}, {name for name, it in asked if "servo" in it}
+    kept = {
+        name: output if name in turned else msgspec.structs.replace(output, servo=None)
+        for name, output in scenario.output.items()
+        if name in named
+    }
     return msgspec.structs.replace(scenario, output=kept)

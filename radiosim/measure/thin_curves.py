@@ -6,7 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.measure.curve import Curve, Curves, Delays, OfStart, Waits
-from radiosim.measure.histogram import EDGES, Histogram
+from radiosim.measure.fold.spread import EDGES
+from radiosim.measure.histogram import Histogram
 from radiosim.measure.pool import Apart, Pool
 from radiosim.units import NS_PER_MS
 

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from radiosim.engine.machine import Machine
 from radiosim.measure.curve import Curve
-from radiosim.measure.fold.spread import COUNTS, Spread, add_span
-from radiosim.measure.histogram import EDGES, Histogram, of_spread
+from radiosim.measure.fold.spread import COUNTS, EDGES, Spread, add_span
+from radiosim.measure.histogram import Histogram, of_spread
 from radiosim.measure.thin_curves import (
     LOG_TOLERANCE,
     MOST_POINTS,

@@ -13,7 +13,7 @@ from radiosim.radio.waves import WAVES
 from radiosim.trace import AcknowledgementRow, AttemptRow, FrameRow, PassRow, ReadRow
 
 MOST_SENDERS = 6
-ROWS = 4096
+ROWS = 1024
 """Rows that a table takes before the loop hands it over."""
 
 

@@ -50,7 +50,7 @@ def compile_for(plan: Plan) -> None:
 
 
 def chunks(plan: Plan) -> Iterator[Chunk]:
-    """The trace, some thousand rows at a time; a chunk is overwritten by the next."""
+    """The trace, about a thousand rows at a time; a chunk is overwritten by the next."""
     w, taken, why = world_of(plan), 0, STEP
     tables = tables_of(w)
     set_step(w, plan, taken)

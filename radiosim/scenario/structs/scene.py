@@ -1,6 +1,7 @@
 """The whole of a scene: as a file says it, and with everything filled in."""
 
 import dataclasses
+import functools
 from typing import Annotated, TypeVar
 
 from msgspec import Meta, field
@@ -28,6 +29,15 @@ _Listed = Annotated[tuple[_T, ...], Meta(max_length=MOST_LISTED)]
 _OVERRIDABLE = tuple(
     field.name for field in dataclasses.fields(Profile) if field.name in Radio.__struct_fields__
 )
+
+
+@functools.lru_cache(maxsize=64)
+def _profile_of(radio: Radio) -> Profile:
+    """Worked out once: every unit of every start asks again."""
+    given = {name: getattr(radio, name) for name in _OVERRIDABLE}
+    overrides = {name: value for name, value in given.items() if value is not None}
+    profile = PROFILES[radio.profile]
+    return dataclasses.replace(profile, **overrides) if overrides else profile
 
 
 class _Common(Table, frozen=True, kw_only=True):
@@ -83,10 +93,7 @@ class _Common(Table, frozen=True, kw_only=True):
 
     def profile(self) -> Profile:
         """The radio's figures, with those that the scene overrides."""
-        given = {name: getattr(self.radio, name) for name in _OVERRIDABLE}
-        overrides = {name: value for name, value in given.items() if value is not None}
-        profile = PROFILES[self.radio.profile]
-        return dataclasses.replace(profile, **overrides) if overrides else profile
+        return _profile_of(self.radio)
 
 
 class SceneFile(_Common, frozen=True, kw_only=True):

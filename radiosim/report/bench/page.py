@@ -4,7 +4,7 @@ from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
 
-from radiosim.report.bench.words import band_text, remark, source_text
+from radiosim.report.bench.words import band_text, remark, ends_text
 from radiosim.study.bench.step import Card, Step
 
 
@@ -20,7 +20,7 @@ def card_page(card: Card) -> str:
         card=card,
         chapters=_chapters(card),
         band_text=band_text,
-        source_text=source_text,
+        ends_text=source_text,
         remark=remark,
     )
 

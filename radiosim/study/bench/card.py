@@ -13,11 +13,11 @@ from radiosim.engine.plan import make_plan
 from radiosim.measure.start import make_folds_ready
 from radiosim.scenario import Scenario
 from radiosim.study.bench.band import STARTS
-from radiosim.study.bench.counted import Count, calm, counted, counted_steps, ordinary
-from radiosim.study.bench.faults import bench_work, fault_steps
-from radiosim.study.bench.meeting import meeting_steps
-from radiosim.study.bench.step import ALIVE, Card, Step
-from radiosim.study.bench.timing import timing_steps
+from radiosim.study.bench.counted import Count, calm, counted, counted_chapter, ordinary
+from radiosim.study.bench.faults import bench_work, fault_chapter
+from radiosim.study.bench.meeting import meeting_chapter
+from radiosim.study.bench.step import ALIVE, Card, Step, labelled
+from radiosim.study.bench.timing import timing_chapter
 from radiosim.study.drill.parts import DRILLS, OfStart, Part, Work
 from radiosim.study.starts import OnProgress
 from radiosim.study.workers import pool_of
@@ -54,11 +54,12 @@ def bench_card(
         numbers = range(starts)
         counts = _seen(on_progress, 2 * starts, 0, spread(partial(_count, quiet, engine), numbers))
         found = _seen(on_progress, 2 * starts, starts, spread(partial(_drilled, work), numbers))
-    steps = (
-        *timing_steps(scenario, make_plan(scenario, 0)),
-        *counted_steps(scenario, counts),
-        *meeting_steps(scenario),
-        *fault_steps(work, found),
+    meeting = meeting_chapter(scenario)
+    chapters = (
+        timing_chapter(scenario, make_plan(scenario, 0)),
+        counted_chapter(scenario, counts),
+        *((meeting,) if meeting else ()),
+        fault_chapter(work, found),
     )
     return Card(
         scene=scenario.name,
@@ -67,8 +68,8 @@ def bench_card(
         seed=scenario.seed,
         starts=starts,
         minutes=minutes,
-        cautions=(*_hazards(steps), *CAUTIONS),
-        steps=steps,
+        cautions=(*_hazards([step for it in chapters for step in it.steps]), *CAUTIONS),
+        chapters=chapters,
         notes=tuple(_notes(scenario)),
     )
 
@@ -104,19 +105,24 @@ def _seen(on_progress: OnProgress | None, total: int, before: int, found: Iterab
 
 
 def _hazards(steps: Sequence[Step]) -> Iterator[str]:
-    """Steps in which something goes on turning."""
-    for number, step in enumerate(steps, start=1):
-        names = [it.what for it in step.predicted if it.text.startswith(ALIVE)]
-        if names:
-            verb = "stays" if len(names) == 1 else "stay"
-            yield f"Step {number}, {step.title}: {', '.join(names)} {verb} ALIVE."
+    """Outputs that go on turning, why, and at which faults."""
+    found: dict[str, dict[str, list[str]]] = {}
+    for label, step, turn in labelled(steps):
+        for it in turn.predicted:
+            if it.text.startswith(ALIVE):
+                why = it.text.removeprefix(f"{ALIVE}: ")
+                title = f"{label} ({turn.title}: {step.title[:1].lower()}{step.title[1:]})"
+                found.setdefault(why, {}).setdefault(title, []).append(it.of)
+    for why, titles in found.items():
+        by_outputs: dict[tuple[str, ...], list[str]] = {}
+        for title, outputs in titles.items():
+            by_outputs.setdefault(tuple(outputs), []).append(title)
+        for names, where in by_outputs.items():
+            verb = "STAYS" if len(names) == 1 else "STAY"
+            yield f"{', '.join(names)} {verb} ALIVE at {', '.join(where)}: {why}."
 
 
 def _notes(scenario: Scenario) -> Iterator[str]:
-    yield (
-        "Where a band is narrower than a step of your instrument, agree within that step; read "
-        "microsecond timers to their own clock's error."
-    )
     if scenario.fault:
         yield "The scene's own faults are left out: each step brings its own."
     if scenario.air.range is not None:

@@ -10,21 +10,15 @@ def trust_of(card: Card) -> Trust:
     return Trust(tries=card.starts, share=share_of(card.starts))
 
 
-def legend(card: Card) -> tuple[tuple[str, str], ...]:
-    """Mark → meaning; the notes of the card have no mark."""
-    share = f"{100 * trust_of(card).share:.0f} %"
+def legend(card: Card) -> tuple[str, ...]:
+    """What each mark says, and what else there is to know."""
+    share = f"{100 * trust_of(card).share:.0f}\N{NO-BREAK SPACE}%"
     return (
-        ("F", "Closed form: holds always, if the scene's settings are the bench's."),
-        (
-            "S D",
-            f"Simulated over {card.starts} power-ons, D with the fault in each: the band holds "
-            f"{share} of single measurements as described, not of means.",
-        ),
-        (
-            "to",
-            "Bands are rounded outward, to what the instrument tells apart. If yours is coarser, "
-            "agree within its step; a microsecond timer is as wrong as its own clock.",
-        ),
-        ("NAME", "In a setting: of the sender, stream or output in the row."),
-        *(("-", note) for note in card.notes),
+        "F: closed form; holds always, with the scene's settings.",
+        f"S: simulated over {card.starts} power-ons, D: with the fault in each; the band holds "
+        f"{share} of single measurements as described, not of means.",
+        "Bands are rounded outward to what the instrument tells apart. A coarser one agrees within "
+        "its step, a microsecond timer within its clock's error.",
+        "NAME in a setting: the sender, stream or output of the row.",
+        *card.notes,
     )

@@ -4,18 +4,20 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from msgspec.structs import replace
+
 from radiosim.report.bench.words import MARKS, band_text, bound_text, ends_text, remark
 from radiosim.report.terminal.words import printable
-from radiosim.study.bench.step import ALIVE, HOLDS, NEED_NOT, Prediction, Step, Turn, letter_of
+from radiosim.study.bench.step import ALIVE, Prediction, Step, Turn, letter_of
 
-CellKind = Literal["name", "words", "band", "blank", "hazard"]
+CellKind = Literal["name", "words", "band", "blank", "seen", "hazard"]
 NONE = "-"
 MEASURED = "measured"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One place of a table; a blank is to be written in."""
+    """One place of a table; blanks are to be written in, what is seen or a hazard to be ticked."""
 
     text: str
     kind: CellKind
@@ -24,10 +26,9 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """A line before the rows: what to see, with a box to tick, or a number, with a blank."""
+    """Said before the rows: what to see, with a box to tick, or a number, with a blank."""
 
     text: str
-    is_hazard: bool = False
     is_number: bool = False
 
 
@@ -128,77 +129,85 @@ def _by_text(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
 
 def _of_faults(step: Step, number: int, trust: Trust) -> Table:
     """Every output that a fault must stop, with its stop, its bound and its return."""
-    bounds = {
-        bound_text(it): printable(it.text)
-        for turn in step.turns
-        for it in turn.predicted
-        if it.aspect == "bound"
-    }
-    notes = [f"at most {bound}: {text}" for bound, text in bounds.items() if bound not in text]
     return Table(
         columns=("", "must show", "stop, ms D", "at most F", MEASURED, "back, ms D", MEASURED),
         groups=tuple(
             Group(
                 label=f"{number}{letter_of(step, place)} {printable(turn.title)}",
                 said=tuple(_said(turn, trust)),
-                rows=tuple(_outputs(turn)),
+                rows=tuple(_outputs(turn, trust)),
             )
             for place, turn in enumerate(step.turns)
         ),
-        notes=tuple(notes),
     )
 
 
+def reached_text(steps: Sequence[Step]) -> str:
+    """How near to their bounds stops can come, where that can be told apart; or nothing."""
+    bounds = {
+        bound_text(it): bound_text(replace(it, high=it.reached))
+        for step in steps
+        for turn in step.turns
+        for it in turn.predicted
+        if it.reached is not None
+    }
+    told = [f"{reached} of {most} ms" for most, reached in bounds.items() if reached != most]
+    return f"Of 'at most' can be reached: {', '.join(told)}." if told else ""
+
+
 def _said(turn: Turn, trust: Trust) -> Iterator[Said]:
-    """Hazards first, then what has a number of its own, then the rest."""
-    seen = _by_text((printable(it.of), _tried(it, trust)) for it in turn.predicted if it.is_seen)
-    lines = {text: f"{', '.join(names)}: {text}" for text, names in seen.items()}
-    yield from (Said(text=it, is_hazard=True) for text, it in lines.items() if _is_alive(text))
+    """What has a number of its own, then what to see of several outputs."""
     for it in turn.predicted:
         if it.aspect == "reboot":
             more = remark(it, trust.share, trust.tries)
-            text = f"{it.what}: {band_text(it)} {MARKS[it.source]}"
-            yield Said(text=f"{text} ({more})" if more else text, is_number=True)
-    yield from (Said(text=it) for text, it in lines.items() if not _is_alive(text))
+            text = f"{it.what}{f' ({more})' if more else ''}: {band_text(it)} {MARKS[it.source]}"
+            yield Said(text=text, is_number=True)
+    struck = {it.of for it in turn.predicted if it.aspect == "stop"}
+    for aspect in ("back", "others"):
+        seen = [it for it in turn.predicted if it.aspect == aspect and it.is_seen]
+        for text, names in _by_text((it.of, _seen(it, trust)) for it in seen).items():
+            whose = "" if set(names) == struck else f"{printable(', '.join(names))}: "
+            yield Said(text=f"{whose}{text}")
 
 
-def _is_alive(text: str) -> bool:
-    return text.startswith(ALIVE)
-
-
-def _tried(it: Prediction, trust: Trust) -> str:
+def _seen(it: Prediction, trust: Trust) -> str:
     text = printable(it.text)
     return text if it.tries == trust.tries else f"{text} ({it.tries} tries)"
 
 
-def _outputs(turn: Turn) -> Iterator[tuple[Cell, ...]]:
-    """A row for each output of which there is a number."""
+def _outputs(turn: Turn, trust: Trust) -> Iterator[tuple[Cell, ...]]:
+    """A row for each output; one for all of which the same is to be seen, and no number."""
     outputs: dict[str, dict[str, Prediction]] = {}
     for it in turn.predicted:
         if it.aspect in ("stop", "bound", "back"):
             outputs.setdefault(it.of, {})[it.aspect] = it
+    alike: dict[str, list[str]] = {}
     for name, asked in outputs.items():
         if all(it.is_seen for it in asked.values()):
-            continue
-        yield (
-            Cell(text=printable(name), kind="name"),
-            *_stop(asked["stop"], asked.get("bound")),
-            Cell(text="", kind="blank"),
-            *_back(asked.get("back")),
-        )
+            alike.setdefault(_seen(asked["stop"], trust), []).append(name)
+    for name, asked in outputs.items():
+        stop, text = asked["stop"], _seen(asked["stop"], trust)
+        names = alike.get(text, []) if all(it.is_seen for it in asked.values()) else [name]
+        if name == names[0]:
+            yield (
+                Cell(text=printable(", ".join(names)), kind="name"),
+                *_stop(stop, text, asked.get("bound")),
+                *_back(asked.get("back")),
+            )
 
 
-def _stop(stop: Prediction, bound: Prediction | None) -> tuple[Cell, ...]:
-    most = Cell(text=NONE if bound is None else bound_text(bound), kind="band")
+def _stop(stop: Prediction, text: str, bound: Prediction | None) -> tuple[Cell, ...]:
     if not stop.is_seen:
-        shown = Cell(text=printable(stop.text), kind="words")
-        return shown, Cell(text=ends_text(stop), kind="band"), most
-    short = {ALIVE: f"! {ALIVE}", NEED_NOT: NEED_NOT, HOLDS: HOLDS}
-    word = next((say for begins, say in short.items() if stop.text.startswith(begins)), "see above")
-    kind: CellKind = "hazard" if _is_alive(stop.text) else "words"
-    if bound is None:
-        return (Cell(text=word, kind=kind, span=3),)
-    return Cell(text=word, kind=kind, span=2), most
+        return (
+            Cell(text=printable(stop.text), kind="words"),
+            Cell(text=ends_text(stop), kind="band"),
+            Cell(text=NONE if bound is None else bound_text(bound), kind="band"),
+            Cell(text="", kind="blank"),
+        )
+    if bound is not None:
+        text = f"{text}; at most {bound_text(bound)} ms {MARKS[bound.source]}"
+    kind: CellKind = "hazard" if stop.text.startswith(ALIVE) else "seen"
+    return (Cell(text=text, kind=kind, span=4),)
 
 
 def _back(back: Prediction | None) -> tuple[Cell, Cell]:

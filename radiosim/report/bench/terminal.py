@@ -1,22 +1,20 @@
 """The card in 80 columns: cautions, then steps with their tables and blanks to fill in."""
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from rich.console import Console
 from rich.text import Text
 
+from radiosim.report.bench.columns import BLANK, TICK, WIDTH, row_lines, widths_of
 from radiosim.report.bench.legend import legend, trust_of
-from radiosim.report.bench.table import Cell, Group, Said, Table, Trust, tables_of
+from radiosim.report.bench.table import Cell, Group, Table, Trust, reached_text, tables_of
 from radiosim.report.terminal.words import printable
-from radiosim.study.bench.step import Card, Chapter, Step
+from radiosim.study.bench.step import ALIVE_WORD, Card, Chapter, Step
 
-WIDTH = 80
-BLANK = "________"
-TICK = "[ ]"
 _INDENT = "    "
-_NAME_WIDTH = 16
-"""Longer names are folded."""
+_TIED = "\N{NO-BREAK SPACE}"
+"""Between a box and the first word of what it is for."""
 
 
 def print_card(card: Card, console: Console) -> None:
@@ -31,11 +29,11 @@ def _lines(card: Card) -> Iterator[Text]:
     yield Text()
     yield Text("Before anything is switched on", style="bold")
     for text in card.cautions:
-        yield from _hung("!  ", text, "bold" if "ALIVE" in text else "")
+        yield from _hung("!  ", text, style="bold" if ALIVE_WORD in text else "")
     yield Text()
     yield Text("How to read this card", style="bold")
-    for name, text in legend(card):
-        yield from _hung(f"{name:<4}", text)
+    for text in legend(card):
+        yield from _hung("-  ", text)
     number = 0
     for chapter in card.chapters:
         yield from _chapter(chapter)
@@ -43,102 +41,73 @@ def _lines(card: Card) -> Iterator[Text]:
             number += 1
             yield from _step(step, number, trust_of(card))
     yield Text()
-    yield from _hung("", f"Seed {card.seed}, version {card.version}.")
+    yield Text(f"Seed {card.seed}, version {card.version}.")
 
 
 def _chapter(chapter: Chapter) -> Iterator[Text]:
     yield Text()
     yield Text(f"== {chapter.title} ==", style="bold")
     yield from _hung("", chapter.how)
+    reached = reached_text(chapter.steps)
+    if reached:
+        yield from _hung("", reached)
     if chapter.if_not:
-        yield from _hung("", f"If not: {chapter.if_not}")
+        yield from _hung("If not: ", chapter.if_not, below="")
 
 
 def _step(step: Step, number: int, trust: Trust) -> Iterator[Text]:
     yield Text()
-    yield Text(f"{TICK} {number}. {step.title}", style="bold")
-    yield from _hung(_INDENT, f"{step.do} {step.measure}")
+    head = f"{TICK} {number}. {step.title}."
+    for place, line in enumerate(_hung(f"{head} ", f"{step.do} {step.measure}", below=_INDENT)):
+        if place == 0:
+            line.stylize("bold", 0, len(head))
+        yield line
     for table in tables_of(step, number, trust):
         yield from _table(table)
     if step.if_not:
-        yield from _hung(_INDENT, f"If not: {step.if_not}")
+        yield from _hung(f"{_INDENT}If not: ", step.if_not, below=_INDENT)
 
 
-def _hung(head: str, text: str, style: str = "") -> Iterator[Text]:
-    """Prose that wraps under itself."""
-    lines = textwrap.wrap(printable(text), WIDTH - len(head), break_on_hyphens=False)
-    for place, line in enumerate(lines):
-        yield Text((" " * len(head) if place else head) + line, style=style)
+def _hung(head: str, text: str, *, below: str | None = None, style: str = "") -> Iterator[Text]:
+    """Prose after a head; its further lines begin with `below`, or under its first."""
+    more = " " * len(head) if below is None else below
+    for line in textwrap.wrap(
+        _TIED.join(map(printable, text.split(_TIED))),
+        WIDTH,
+        initial_indent=head,
+        subsequent_indent=more,
+        break_on_hyphens=False,
+    ):
+        yield Text(line.replace(_TIED, " "), style=style)
 
 
 def _table(table: Table) -> Iterator[Text]:
-    widths, gap = _widths(table)
-    for line in _cells([Cell(text=it, kind="words") for it in table.columns], widths, gap):
-        yield Text(line, style="dim")
+    widths, gap = widths_of(table)
+    titles = [Cell(text=it, kind="words") for it in table.columns]
+    yield from (Text(line, style="dim") for line in row_lines(titles, widths, gap))
     label_width = max(len(group.label) for group in table.groups) + 2
     for group in table.groups:
         yield from _group(group, label_width)
         for row in group.rows:
             style = "bold" if any(cell.kind == "hazard" for cell in row) else ""
-            for line in _cells(row, widths, gap):
-                yield Text(line, style=style)
+            yield from (Text(line, style=style) for line in row_lines(row, widths, gap))
     for note in table.notes:
         yield from _hung(_INDENT, note)
 
 
 def _group(group: Group, label_width: int) -> Iterator[Text]:
+    """The label; beside it a line for each number, and one for all that is to be seen."""
+    lines = [f"{said.text}{_TIED}{BLANK}" for said in group.said if said.is_number]
+    seen = [
+        f"{TICK} {said.text}".replace("] ", f"]{_TIED}", 1)
+        for said in group.said
+        if not said.is_number
+    ]
+    if seen:
+        lines.append("  ".join(seen))
     head = group.label.ljust(label_width)
-    if group.label and not group.said:
+    if group.label and not lines:
         yield Text(group.label)
-    for said in group.said:
-        yield from _hung(
-            f"{head}{_mark(said)} ", _with_blank(said), "bold" if said.is_hazard else ""
-        )
+    for line in lines:
+        yield from _hung(head, line)
         head = " " * label_width
-
-
-def _mark(said: Said) -> str:
-    if said.is_number:
-        return "   "
-    return f"! {TICK}" if said.is_hazard else TICK
-
-
-def _with_blank(said: Said) -> str:
-    return f"{said.text} {BLANK}" if said.is_number else said.text
-
-
-def _widths(table: Table) -> tuple[list[int], int]:
-    """Widths of the columns and of the gap between them, to fit a line if that can be."""
-    rows = [row for group in table.groups for row in group.rows]
-    body = [0] * len(table.columns)
-    for row in rows:
-        place = 0
-        for cell in row:
-            if cell.span == 1:
-                body[place] = max(body[place], len(_text(cell)))
-            place += cell.span
-    body[0] = min(body[0], _NAME_WIDTH)
-    words = [max(map(len, title.split()), default=0) for title in table.columns]
-    whole = [max(*pair) for pair in zip(body, map(len, table.columns), strict=True)]
-    folded = [max(*pair) for pair in zip(body, words, strict=True)]
-    for widths in (whole, folded):
-        for gap in (2, 1):
-            if 2 + sum(widths) + gap * (len(widths) - 1) <= WIDTH:
-                return widths, gap
-    return folded, 1
-
-
-def _text(cell: Cell) -> str:
-    return BLANK if cell.kind == "blank" else cell.text
-
-
-def _cells(cells: Sequence[Cell], widths: Sequence[int], gap: int) -> Iterator[str]:
-    """Lines of one row; what is too long for its place goes on below."""
-    columns, place = [], 0
-    for cell in cells:
-        width = sum(widths[place : place + cell.span]) + gap * (cell.span - 1)
-        columns.append((textwrap.wrap(_text(cell), width) if width else [], width))
-        place += cell.span
-    for row in range(max(len(lines) for lines, _ in columns)):
-        texts = ((lines[row] if row < len(lines) else "").ljust(width) for lines, width in columns)
-        yield ("  " + (" " * gap).join(texts)).rstrip()

@@ -36,11 +36,11 @@ def bound_text(it: Prediction) -> str:
 def _outward(low: float | None, high: float, resolution: float) -> tuple[str, str]:
     """Ends rounded outward: to what can be told apart, or to three digits where that adds little.
 
-    Little is a tenth of the band's width at each end.
+    Little is a twentieth of the band's width at each end.
     """
     finest = round(math.log10(resolution)) if resolution > 0 else -9
     width = high - low if low is not None and math.isfinite(high) else 0.0
-    coarsest = math.floor(math.log10(width / 10)) if width > 0 else finest
+    coarsest = math.floor(math.log10(width / 20)) if width > 0 else finest
     low_text = "" if low is None else _rounded(low, finest, coarsest, ROUND_FLOOR)
     return low_text, _rounded(high, finest, coarsest, ROUND_CEILING)
 

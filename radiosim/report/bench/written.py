@@ -28,6 +28,7 @@ def card_csv(card: Card) -> dict[str, str]:
             "source": it.source,
             "tries": it.tries,
             "share": it.share,
+            "reached": it.reached,
             "text": it.text,
             "measured": None,
         }

@@ -16,7 +16,7 @@ from radiosim.study.bench.band import STARTS
 from radiosim.study.bench.counted import Count, calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.faults import bench_work, fault_chapter
 from radiosim.study.bench.meeting import meeting_chapter
-from radiosim.study.bench.step import ALIVE, Card, Step, labelled
+from radiosim.study.bench.step import ALIVE, ALIVE_WORD, Card, Step, Turn, labelled
 from radiosim.study.bench.timing import timing_chapter
 from radiosim.study.drill.parts import DRILLS, OfStart, Part, Work
 from radiosim.study.starts import OnProgress
@@ -25,11 +25,11 @@ from radiosim.version import VERSION
 
 MINUTES = 10.0
 CAUTIONS = (
-    "Wheels off the ground, tracks free, propellers off, nothing in reach of what turns.",
+    "Wheels off the ground, tracks free, propellers off, nothing near what turns.",
     "Keep a switch in the supply of the motors within reach, and use it first.",
-    "Check your local radio rules before you transmit; do not jam a channel to try the failsafe.",
+    "Check your local radio rules before you transmit; jam no channel for a test.",
     "Do not drive before every step under 'Failsafe' has passed.",
-    "A simulation is not proof: a step that passes says that this bench agrees, no more.",
+    "A simulation is not proof: a step that passes says that this bench agrees.",
 )
 _T = TypeVar("_T")
 
@@ -106,20 +106,24 @@ def _seen(on_progress: OnProgress | None, total: int, before: int, found: Iterab
 
 def _hazards(steps: Sequence[Step]) -> Iterator[str]:
     """Outputs that go on turning, why, and at which faults."""
-    found: dict[str, dict[str, list[str]]] = {}
+    alive: dict[tuple[str, str], dict[str, list[str]]] = {}
     for label, step, turn in labelled(steps):
-        for it in turn.predicted:
-            if it.text.startswith(ALIVE):
-                why = it.text.removeprefix(f"{ALIVE}: ")
-                title = f"{label} ({turn.title}: {step.title[:1].lower()}{step.title[1:]})"
-                found.setdefault(why, {}).setdefault(title, []).append(it.of)
-    for why, titles in found.items():
-        by_outputs: dict[tuple[str, ...], list[str]] = {}
-        for title, outputs in titles.items():
-            by_outputs.setdefault(tuple(outputs), []).append(title)
-        for names, where in by_outputs.items():
-            verb = "STAYS" if len(names) == 1 else "STAY"
-            yield f"{', '.join(names)} {verb} ALIVE at {', '.join(where)}: {why}."
+        for why, names in _alive(turn).items():
+            at = alive.setdefault((", ".join(names), why), {})
+            at.setdefault(f"{step.title[:1].lower()}{step.title[1:]}", []).append(label)
+    for (names, why), at in alive.items():
+        verb = "STAY" if "," in names else "STAYS"
+        where = "; ".join(f"{', '.join(labels)} {title}" for title, labels in at.items())
+        yield f"{names} {verb} {ALIVE_WORD}: {why}: {where}."
+
+
+def _alive(turn: Turn) -> dict[str, list[str]]:
+    """Outputs of a turn that stay alive, by why they do."""
+    found: dict[str, list[str]] = {}
+    for it in turn.predicted:
+        if it.text.startswith(ALIVE):
+            found.setdefault(it.text.removeprefix(f"{ALIVE}: "), []).append(it.of)
+    return found
 
 
 def _notes(scenario: Scenario) -> Iterator[str]:

@@ -111,26 +111,25 @@ def _reads(scenario: Scenario, counts: Sequence[Count]) -> Step:
     names = tuple(scenario.transmitter)
     return Step(
         key="reads",
-        title="Frames read, counter jumps, the longest hole",
+        title="Frames read",
         do=(
-            f"For {counts[0].seconds / 60:g} min from a second after the last unit is up. Let each "
-            "frame carry a counter that goes up by one a sample."
+            f"For {counts[0].seconds / 60:g} min, from a second after the last unit is up. Each "
+            "frame carries a counter that goes up by one a sample."
         ),
         measure=(
-            "In the receiver's firmware, where a frame is read: count it, add what the counter "
-            "jumped beyond one, keep the longest time since the frame before. Print at the end, "
-            "not while counting. Repeat after a power-on: phases differ."
+            "Where the receiver's firmware reads a frame: count it, add what the counter jumped "
+            "beyond one, keep the longest time since the frame before; print at the end. Repeat "
+            "after a power-on: phases differ."
         ),
         turns=tuple(
             Turn(key=f"reads.{name}", title=name, predicted=_of_stream(name, counts))
             for name in names
         ),
         if_not=(
-            "Fewer frames, no jumps: the sender is slower: "
-            f"{key_of('transmitter', names)}.period_ms, pacing. More jumps, one by one: more loss "
-            "than the scene says: air.loss, channel, antennas. Jumps in spells: clocks meet: see "
-            "'Two senders at once'. A long hole now and then: something blocks a loop: "
-            "receiver.work, delay_ms, a sender's work."
+            f"Fewer frames, no jumps: a slower sender: {key_of('transmitter', names)}.period_ms, "
+            "pacing. More jumps, one by one: more loss: air.loss, channel, antennas. Jumps in "
+            "spells: clocks meet: 'Two senders at once'. A long hole now and then: a loop is "
+            "blocked: receiver.work, delay_ms, or the sender's work."
         ),
     )
 
@@ -163,16 +162,13 @@ def _updates(scenario: Scenario, counts: Sequence[Count]) -> Step:
     names = tuple(scenario.output)
     return Step(
         key="updates",
-        title="Outputs: update interval and latency",
-        do=(
-            "For the interval let the sender send a value that changes with every sample; for the "
-            "latency one that jumps once a second."
-        ),
+        title="Update interval and latency",
+        do="Logic analyser on the output.",
         measure=(
-            "Logic analyser on the output. Interval: time between its changes, the mean of 1000. "
-            "Latency: raise a spare pin of the sender as it reads the control that jumps; from "
-            f"there to {_ends(scenario)}, 100 times, after a power-on every ten: all but about "
-            "five in the band."
+            "Interval: the sender sends a value that changes with every sample; the mean of 1000 "
+            "changes. Latency: a value that jumps once a second; from a spare pin, raised as the "
+            f"control is read, to {_ends(scenario)}, 100 times, after a power-on every ten: all "
+            "but about five in the band."
         ),
         turns=tuple(
             Turn(
@@ -183,7 +179,7 @@ def _updates(scenario: Scenario, counts: Sequence[Count]) -> Step:
             for name in names
         ),
         if_not=(
-            "Interval right and latency long: a queue of old frames: receiver.read, "
+            "Only latency long: a queue of old frames: receiver.read, "
             f"{key_of('transmitter', tuple(scenario.transmitter))}.when_busy. Latency scatters by "
             f"a whole refresh: {key_of('output', names)}.refresh_hz. Slow in even steps: "
             "smoothing_us_per_pass."
@@ -209,12 +205,12 @@ def _of_output(name: str, counts: Sequence[Count]) -> Iterator[Prediction]:
     # Counted since power-on: a share of that second or two had none yet.
     ups = [it.age.weight / NS_PER_S for it in found]
     means = [1000 * up / n for up, n in zip(ups, fresh, strict=True)]
-    yield band_of("between fresh values", means, "ms", _MEAN_MS)
+    yield band_of("interval", means, "ms", _MEAN_MS)
     latency = found[0].latency
     for it in found[1:]:
         latency = latency + it.latency
     yield Prediction(
-        what="latency of one",
+        what="latency",
         low=latency.quantile_ns(0.025) / NS_PER_MS,
         high=latency.quantile_ns(0.975) / NS_PER_MS,
         unit="ms",
@@ -222,13 +218,12 @@ def _of_output(name: str, counts: Sequence[Count]) -> Iterator[Prediction]:
         source=SIMULATED,
         tries=len(counts),
         share=0.95,
-        text="from the sample to the value in effect",
     )
 
 
 def _ends(scenario: Scenario) -> str:
     """Where the latency of an output is measured to."""
-    pulse, edge = "the end of the first pulse that is longer", "the output's own edge"
+    pulse, edge = "the end of the first longer pulse", "the output's own edge"
     pins = [name for name, output in scenario.output.items() if output.kind != "servo"]
     if len(pins) == len(scenario.output):
         return edge

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from radiosim.engine.plan import RECEIVER
 from radiosim.scenario import Scenario
-from radiosim.study.bench.step import key_of
+from radiosim.study.bench.step import UNTOUCHED, key_of
 from radiosim.study.drill.kinds import ALL, Drill
 
 FLOATS = "no pulses"
@@ -18,7 +18,7 @@ _TITLES = {
 }
 """In the order in which to try them: the supply, a button, firmware made for it."""
 _DO = {
-    "power_off": "Switch it off at the supply, then on again.",
+    "power_off": "Switch its supply off, then on again.",
     "brownout": "{supply}, and on again after half a second.",
     "radio_reset": "Cut the supply of its radio alone for 20 ms, its program running.",
     "reset": "Press its reset button and let go.",
@@ -28,10 +28,10 @@ _DO = {
     ),
 }
 _OVER = {
-    "power_off": "switching on again",
+    "power_off": "switching on",
     "brownout": "the supply's return",
     "radio_reset": "the end of the cut",
-    "reset": "pressing the button",
+    "reset": "pressing it",
     "hang": "the watchdog's bite",
     "frozen": "letting go of the button",
 }
@@ -54,16 +54,16 @@ _IF_NOT = {
     ),
 }
 OUTSIDE = (
-    "Later than 'at most': the timer is fed by something else ({failsafe}.fed_by), or a pass is "
-    "longer than the scene's (receiver.pass_ms, delay_ms, work). Sooner: the timeout is not "
+    "Later than 'at most': something else feeds the timer ({failsafe}.fed_by), or a pass is longer "
+    "than the scene's (receiver.pass_ms, delay_ms, work). Sooner: the timeout is not "
     "{failsafe}.timeout_ms. Never: do not run the vehicle."
 )
 HOW = (
-    "All on and steering. Do each lettered line ten times, each at another moment. Logic analyser "
-    "on the supply or the button that you use and on the outputs, or a camera at 240 pictures a "
-    "second with a lamp on it. Stop: from there to the output showing what it must. Back: from "
-    "where the step says to the end of the first pulse that follows again. Write the shortest and "
-    "the longest of ten."
+    "All on and steering. Ten times each, each at another moment; write the shortest and the "
+    "longest. Logic analyser on the supply or button that you use and on the outputs, or a camera "
+    "at 240 pictures a second with a lamp on it. Stop: from there until the output shows what it "
+    "must. Back: from where the step says to the end of the first pulse that follows again. "
+    f"{UNTOUCHED[:1].upper()}{UNTOUCHED[1:]}: goes on as if nothing had happened."
 )
 _LETS_GO = " Motor cut: no pulses, and its controller has noticed; measure at the motor."
 

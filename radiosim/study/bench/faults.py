@@ -25,6 +25,7 @@ from radiosim.study.bench.step import (
     DRILLED,
     HOLDS,
     NEED_NOT,
+    UNTOUCHED,
     Chapter,
     Prediction,
     Step,
@@ -42,7 +43,7 @@ from radiosim.units import ms_from_ns
 from radiosim.vehicle.stopping import clock_width_ppb
 
 _MS = 0.1
-NOT_ALIVE = "is not alive in this scene: nothing to see"
+NOT_ALIVE = "not alive in this scene: nothing to see"
 _NOT_ON_A_BENCH = ("out_of_range", "jam")
 """Too far, and against the law."""
 
@@ -121,7 +122,7 @@ def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
         return
     if is_hang:
         yield exact(
-            "until the watchdog bites and pulses stop",
+            "watchdog bites, pulses stop",
             receiver.watchdog_ms * (1 - width),
             receiver.watchdog_ms * (1 + width),
             "ms",
@@ -136,7 +137,7 @@ def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
         profile = scenario.profile()
         rest_ms = profile.power_on_reset_ms + (profile.crystal_start_us + profile.settle_us) / 1000
     yield exact(
-        f"reboot: {FLOATS}, until a pin raised at the end of the set-up",
+        f"reboot, {FLOATS}, to a pin raised after set-up",
         boot_ms * (1 - width) + rest_ms,
         boot_ms * (1 + width) + rest_ms,
         "ms",
@@ -162,7 +163,7 @@ def _of_output(
         text = f"stops in {len(stopped)} of {len(tried)} tries, and within {max(stopped):.4g} ms"
         yield to_see(name, "stop", text, len(tried))
     elif all(point.fate is Fate.SHORT for point in tried):
-        yield to_see(name, "stop", f"{NEED_NOT}: {figures.why}", len(tried))
+        yield to_see(name, "stop", f"{NEED_NOT}: {figures.why.removeprefix('it is ')}", len(tried))
     else:
         yield to_see(name, "stop", f"{HOLDS}, as the scene says", len(tried))
     if stopped and figures.bound_ms is not None and figures.reachable_ms is not None:
@@ -174,7 +175,7 @@ def _of_output(
             _MS,
             of=name,
             aspect="bound",
-            text=f"{figures.reachable_ms:.4g} ms can be reached",
+            reached=figures.reachable_ms,
         )
     yield from _back(scenario, drill, name, tried)
 
@@ -213,11 +214,11 @@ def _back(
         )
         return
     if there:
-        text = f"comes back in {len(there)} of {len(tried)} tries"
+        text = f"back in {len(there)} of {len(tried)} tries"
     elif needs_power_cycle(scenario, drill):
-        text = "does not come back until the next power-on"
+        text = "not back until the next power-on"
     else:
-        text = "is not back by the end of what was simulated"
+        text = "not back by the end of what was simulated"
     yield to_see(name, "back", text, len(tried))
 
 
@@ -231,7 +232,7 @@ def _others(
         elif hit:
             text = f"STOPS in {hit} of {tries} tries, though the fault is not its own"
         else:
-            text = "goes on as if nothing had happened"
+            text = UNTOUCHED
         yield to_see(name, "others", text, tries)
 
 

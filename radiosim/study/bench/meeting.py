@@ -12,8 +12,8 @@ from radiosim.study.tune.pairs import Pair, pairs_of, period_ns
 _PRINTED_S = 1.0
 _SHARE_PER_CENT = 0.1
 _SPELLS = (
-    "Look for a spell: seconds in a row with many jumps on both streams, then none again; note "
-    "when each begins and how long it lasts."
+    "A spell: seconds in a row with many jumps on both streams, then none again; note when each "
+    "begins and how long it lasts."
 )
 
 
@@ -28,8 +28,8 @@ def meeting_chapter(scenario: Scenario) -> Chapter | None:
     return Chapter(
         title="Two senders at once",
         how=(
-            "All units on. Let the receiver print, once a second, the sum of the jumps of each "
-            "stream's frame counter."
+            "All units on. The receiver prints once a second by how much each stream's frame "
+            "counter jumped."
         ),
         steps=(
             *((_meeting(scenario, meeting),) if meeting else ()),
@@ -114,8 +114,8 @@ def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
             for pair in pairs
         ),
         if_not=(
-            "No spell in that time: the clocks differ more than was thought, or retries cover it: "
-            f"fine, but try another pair of units. {_too_long(pairs)}"
+            "No spell: the clocks differ more, or retries cover it: fine, but try another pair of "
+            f"units. {_too_long(pairs)}"
         ),
     )
 
@@ -160,8 +160,8 @@ def _spell(scenario: Scenario, pair: Pair) -> Prediction:
 def _too_long(pairs: Sequence[Pair]) -> str:
     sender = key_of("transmitter", [pair.second for pair in pairs])
     return (
-        f"Spells longer or with no value at all: equal retry delays: {sender}.retry_delay_us; the "
-        f"cure is a period further from a multiple of the other's: {sender}.period_ms."
+        f"Longer spells, or no value at all: equal retry delays: {sender}.retry_delay_us; the cure "
+        f"is a period further from a multiple of the other's: {sender}.period_ms."
     )
 
 

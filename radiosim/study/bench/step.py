@@ -34,6 +34,8 @@ class Prediction(Struct, frozen=True, kw_only=True):
     """Starts that it was simulated in; 0: none."""
     share: float | None = None
     """How many of such measurements the band holds; None: all."""
+    reached: float | None = None
+    """What can come about below `high`, if that is a bound that is never met."""
     text: str = ""
     """What to see, or what else there is to say."""
 
@@ -94,10 +96,12 @@ class Card(Struct, frozen=True, kw_only=True):
         return tuple(step for chapter in self.chapters for step in chapter.steps)
 
 
-ALIVE: Final = "STAYS ALIVE"
+ALIVE_WORD: Final = "ALIVE"
+ALIVE: Final = f"STAYS {ALIVE_WORD}"
 """Begins what is said of an output that must stop and does not."""
 NEED_NOT: Final = "need not stop"
-HOLDS: Final = "holds its last value"
+HOLDS: Final = "holds"
+UNTOUCHED: Final = "untouched"
 
 
 def labelled(steps: Sequence[Step]) -> Iterator[tuple[str, Step, Turn]]:
@@ -124,6 +128,7 @@ def exact(
     *,
     of: str = "",
     aspect: Aspect = "value",
+    reached: float | None = None,
     text: str = "",
 ) -> Prediction:
     """A prediction in closed form."""
@@ -136,6 +141,7 @@ def exact(
         unit=unit,
         resolution=resolution,
         source=CLOSED,
+        reached=reached,
         text=text,
     )
 

@@ -25,9 +25,8 @@ def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
     return Chapter(
         title="Times of one frame",
         how=(
-            "One sender on at a time. Logic analyser of 10 million samples a second or more; "
-            "without one read the microsecond timer before and after the call: the call itself "
-            "adds some microseconds."
+            "One sender on at a time. Logic analyser, 10 million samples a second or more; or the "
+            "microsecond timer around the call, which itself adds some microseconds."
         ),
         steps=(
             _upload(scenario, senders),
@@ -59,9 +58,9 @@ def _upload(scenario: Scenario, senders: Senders) -> Step:
     rates = [(name, f"{scenario.transmitter[name].spi_hz / 1e6:g} MHz") for name in names]
     return Step(
         key="upload",
-        title="Upload of a frame to its radio",
+        title="Upload of a frame",
         do="Let it send as ever.",
-        measure="The bus's select pin, from falling before the payload to rising after it.",
+        measure="The bus's select pin, from its fall before the payload to its rise after.",
         turns=tuple(
             Turn(
                 key=f"upload.{name}",
@@ -71,9 +70,9 @@ def _upload(scenario: Scenario, senders: Senders) -> Step:
             for name, tx in senders
         ),
         if_not=(
-            f"Longer: the bus is slower than the scene's ({each(rates)}), or the library pauses "
-            f"between bytes: {key_of('transmitter', names)}.spi_hz, spi_overhead_us. Off by whole "
-            "bytes: the frame has another length: layout, payload_length."
+            f"Longer: a bus slower than {each(rates)}, or pauses between bytes: "
+            f"{key_of('transmitter', names)}.spi_hz, spi_overhead_us. Off by whole bytes: another "
+            "frame length: layout, payload_length."
         ),
     )
 
@@ -90,8 +89,8 @@ def _cycle(senders: Senders) -> Step:
         title=title,
         do="Receiver on, side by side but not touching.",
         measure=(
-            "From the start pin's rise to the radio's interrupt line going active: the shortest of "
-            "some hundred, longer ones had a retry."
+            "From the start pin's rise to the radio's interrupt line: the shortest of some "
+            "hundred; longer ones had a retry."
         ),
         turns=tuple(
             Turn(
@@ -106,18 +105,17 @@ def _cycle(senders: Senders) -> Step:
         ),
         if_not=(
             "Half or double: another bit rate: radio.profile. Off by 8 bits' time or a multiple: "
-            "address, checksum or payload differ: radio.address_bytes, checksum_bytes, "
-            f"payload_length. Off by the answer: {key_of('transmitter', names)}.acknowledge."
+            "radio.address_bytes, checksum_bytes, payload_length. Off by the answer: "
+            f"{key_of('transmitter', names)}.acknowledge."
         ),
     )
 
 
 def _terms(tx: Tx) -> str:
-    parts = [("settling", tx.settle_ns), ("frame", tx.frame_ns)]
+    parts = [f"settling {tx.settle_ns / 1e3:g}", "the frame"]
     if tx.acknowledge == ANSWERED:
-        parts += [("turn-round", tx.settle_ns), ("answer", tx.ack_ns)]
-    parts.append(("interrupt", tx.interrupt_ns))
-    return " + ".join(f"{what} {ns / 1e3:g}" for what, ns in parts)
+        parts += [f"turn-round {tx.settle_ns / 1e3:g}", f"answer {tx.ack_ns / 1e3:g}"]
+    return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g}"))
 
 
 def _giving_up(senders: Senders) -> Step:
@@ -127,8 +125,8 @@ def _giving_up(senders: Senders) -> Step:
         title="A frame that nobody answers",
         do="Receiver off.",
         measure=(
-            "From the start pin's rise to the interrupt line that says 'given up'; or the timer "
-            "around a send that waits for its result."
+            "From the start pin's rise to the interrupt line that says 'given up'; or around a "
+            "send that waits for its result."
         ),
         turns=tuple(
             Turn(
@@ -147,9 +145,9 @@ def _giving_up(senders: Senders) -> Step:
             for name, tx in senders
         ),
         if_not=(
-            f"Other count of attempts: {key_of('transmitter', names)}.retry_limit, one less. Right "
-            "count, other time: retry_delay_us (in firmware a step number: delay / 250 - 1). Some "
-            "radios count the delay without settling: radio.retry_settle."
+            f"Other count of attempts: {key_of('transmitter', names)}.retry_limit. Other time: "
+            "retry_delay_us (in firmware a step number: delay / 250 - 1). Some radios count the "
+            "delay without settling: radio.retry_settle."
         ),
     )
 
@@ -159,9 +157,9 @@ def _period(scenario: Scenario, senders: Senders) -> Step:
     paces = each([(name, f'"{scenario.transmitter[name].pacing}"') for name in names])
     return Step(
         key="period",
-        title="From one sample to the next",
+        title="From sample to sample",
         do="Receiver on. Raise a spare pin where the controls are read.",
-        measure="That pin; for the mean count its pulses for 100 s and divide.",
+        measure="For the mean count its pulses for 100 s and divide.",
         turns=tuple(
             Turn(
                 key=f"period.{name}",
@@ -172,8 +170,8 @@ def _period(scenario: Scenario, senders: Senders) -> Step:
         ),
         if_not=(
             "Mean too long: the loop adds its own time: "
-            f"{key_of('transmitter', names)}.pacing is not as in the scene ({paces}), or loop_us "
-            "is longer. Single ones scatter: jitter_ms, work. Mean off by a share of a per cent: "
+            f"{key_of('transmitter', names)}.pacing is not the scene's ({paces}), or loop_us is "
+            "longer. Single ones scatter: jitter_ms, work. Mean off by a share of a per cent: "
             "clock."
         ),
     )

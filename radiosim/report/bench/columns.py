@@ -13,15 +13,20 @@ _NAME_WIDTH = 16
 """What longer names are folded to where a table would be too wide."""
 
 
-def widths_of(table: Table) -> tuple[list[int], int]:
-    """Widths of the columns and of the gap between them, to fit a line if that can be."""
-    rows = [row for group in table.groups for row in group.rows]
-    body = [0] * len(table.columns)
+def widths_of(tables: Sequence[Table]) -> tuple[list[int], int]:
+    """Widths of the columns and of the gap between them, to fit a line if that can be.
+
+    The same for all tables of a step, which have as many columns.
+    """
+    rows = [row for table in tables for group in table.groups for row in group.rows]
+    titles = [title for table in tables for title in enumerate(table.columns)]
+    body, words, whole = ([0] * len(tables[0].columns) for _ in range(3))
     for place, cell in (it for row in rows for it in _placed(row)):
         if cell.span == 1:
-            body[place] = max(body[place], len(_text(cell, 0)))
-    words = [max(map(len, title.split()), default=0) for title in table.columns]
-    whole = [max(*pair) for pair in zip(body, map(len, table.columns), strict=True)]
+            body[place] = max(body[place], _least(cell))
+    for place, title in titles:
+        words[place] = max(words[place], *map(len, title.split()), 0)
+        whole[place] = max(whole[place], len(title), body[place])
     folded = [max(*pair) for pair in zip(body, words, strict=True)]
     narrow = [min(folded[0], _NAME_WIDTH), *folded[1:]]
     for widths in (whole, folded, narrow):
@@ -66,6 +71,14 @@ def _taken(widths: Sequence[int], gap: int) -> int:
 
 def _spanned(widths: Sequence[int], place: int, span: int, gap: int) -> int:
     return sum(widths[place : place + span]) + gap * (span - 1)
+
+
+def _least(cell: Cell) -> int:
+    """What a cell needs: names that stand together may stand below each other."""
+    text = _text(cell, 0)
+    return (
+        max(map(len, text.replace(", ", ",\n").split("\n"))) if cell.kind == "name" else len(text)
+    )
 
 
 def _text(cell: Cell, width: int) -> str:

@@ -13,6 +13,9 @@ from radiosim.study.bench.step import ALIVE, Prediction, Step, Turn, letter_of
 CellKind = Literal["name", "words", "band", "blank", "seen", "hazard"]
 NONE = "-"
 MEASURED = "measured"
+_AS_ABOVE = f"{ALIVE}, as above"
+_TOLD_MS = 1.0
+"""How far below its bound a stop must end for a builder to see it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +142,15 @@ def _of_faults(step: Step, number: int, trust: Trust) -> Table:
             )
             for place, turn in enumerate(step.turns)
         ),
+        notes=tuple(
+            f"'At most' {text}."
+            for text in dict.fromkeys(
+                printable(it.text)
+                for turn in step.turns
+                for it in turn.predicted
+                if it.aspect == "bound" and it.text
+            )
+        ),
     )
 
 
@@ -149,9 +161,9 @@ def reached_text(steps: Sequence[Step]) -> str:
         for step in steps
         for turn in step.turns
         for it in turn.predicted
-        if it.reached is not None
+        if it.high is not None and it.reached is not None and it.high - it.reached >= _TOLD_MS
     }
-    told = [f"{reached} of {most} ms" for most, reached in bounds.items() if reached != most]
+    told = [f"{reached} of {most} ms" for most, reached in bounds.items()]
     return f"Of 'at most' can be reached: {', '.join(told)}." if told else ""
 
 
@@ -185,15 +197,17 @@ def _outputs(turn: Turn, trust: Trust) -> Iterator[tuple[Cell, ...]]:
     for name, asked in outputs.items():
         if all(it.is_seen for it in asked.values()):
             alike.setdefault(_seen(asked["stop"], trust), []).append(name)
+    above = ""
     for name, asked in outputs.items():
         stop, text = asked["stop"], _seen(asked["stop"], trust)
         names = alike.get(text, []) if all(it.is_seen for it in asked.values()) else [name]
         if name == names[0]:
             yield (
                 Cell(text=printable(", ".join(names)), kind="name"),
-                *_stop(stop, text, asked.get("bound")),
+                *_stop(stop, _AS_ABOVE if text == above else text, asked.get("bound")),
                 *_back(asked.get("back")),
             )
+            above = text if text.startswith(ALIVE) else ""
 
 
 def _stop(stop: Prediction, text: str, bound: Prediction | None) -> tuple[Cell, ...]:

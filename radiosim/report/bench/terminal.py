@@ -1,7 +1,7 @@
 """The card in 80 columns: cautions, then steps with their tables and blanks to fill in."""
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rich.console import Console
 from rich.text import Text
@@ -62,8 +62,10 @@ def _step(step: Step, number: int, trust: Trust) -> Iterator[Text]:
         if place == 0:
             line.stylize("bold", 0, len(head))
         yield line
-    for table in tables_of(step, number, trust):
-        yield from _table(table)
+    tables = tables_of(step, number, trust)
+    widths, gap = widths_of(tables)
+    for table in tables:
+        yield from _table(table, widths, gap)
     if step.if_not:
         yield from _hung(f"{_INDENT}If not: ", step.if_not, below=_INDENT)
 
@@ -81,8 +83,7 @@ def _hung(head: str, text: str, *, below: str | None = None, style: str = "") ->
         yield Text(line.replace(_TIED, " "), style=style)
 
 
-def _table(table: Table) -> Iterator[Text]:
-    widths, gap = widths_of(table)
+def _table(table: Table, widths: Sequence[int], gap: int) -> Iterator[Text]:
     titles = [Cell(text=it, kind="words") for it in table.columns]
     yield from (Text(line, style="dim") for line in row_lines(titles, widths, gap))
     label_width = max(len(group.label) for group in table.groups) + 2

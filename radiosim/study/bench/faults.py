@@ -43,6 +43,10 @@ from radiosim.units import ms_from_ns
 from radiosim.vehicle.stopping import clock_width_ppb
 
 _MS = 0.1
+_FROM_NEW = (
+    "counts from the last frame that the receiver had not seen: where frames are lost, that may "
+    "be one of the repeats, and the stop as much later"
+)
 NOT_ALIVE = "not alive in this scene: nothing to see"
 _NOT_ON_A_BENCH = ("out_of_range", "jam")
 """Too far, and against the law."""
@@ -163,7 +167,7 @@ def _of_output(
         text = f"stops in {len(stopped)} of {len(tried)} tries, and within {max(stopped):.4g} ms"
         yield to_see(name, "stop", text, len(tried))
     elif all(point.fate is Fate.SHORT for point in tried):
-        yield to_see(name, "stop", f"{NEED_NOT}: {figures.why.removeprefix('it is ')}", len(tried))
+        yield to_see(name, "stop", f"{NEED_NOT}: {_short(figures.why)}", len(tried))
     else:
         yield to_see(name, "stop", f"{HOLDS}, as the scene says", len(tried))
     if stopped and figures.bound_ms is not None and figures.reachable_ms is not None:
@@ -176,8 +180,14 @@ def _of_output(
             of=name,
             aspect="bound",
             reached=figures.reachable_ms,
+            text=_FROM_NEW if drill.effect is Effect.REPEATS else "",
         )
     yield from _back(scenario, drill, name, tried)
+
+
+def _short(why: str) -> str:
+    """Why nothing need stop, in the words of a table."""
+    return why.replace("it is back before failsafe is due", "back before it is due")
 
 
 def _stop(output: Output, drill: Drill, name: str, stopped: Sequence[float]) -> Prediction:

@@ -115,7 +115,7 @@ def _terms(tx: Tx) -> str:
     parts = [f"settling {tx.settle_ns / 1e3:g}", "the frame"]
     if tx.acknowledge == ANSWERED:
         parts += [f"turn-round {tx.settle_ns / 1e3:g}", f"answer {tx.ack_ns / 1e3:g}"]
-    return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g}"))
+    return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g} us"))
 
 
 def _giving_up(senders: Senders) -> Step:

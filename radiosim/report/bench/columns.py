@@ -1,4 +1,4 @@
-"""Rows of a table as lines of text: a cell may span columns, and goes on below if it is too long."""
+"""Rows of a table as lines of text: a cell may span columns, and goes on below if too long."""
 
 import textwrap
 from collections.abc import Iterator, Sequence
@@ -37,12 +37,12 @@ def widths_of(tables: Sequence[Table]) -> tuple[list[int], int]:
 
 
 def _widened(widths: list[int], gap: int, rows: Sequence[Sequence[Cell]]) -> list[int]:
-    """What is left of a line goes to texts over several columns: into their last, a blank."""
+    """What is left of a line goes to texts over several columns, into their last; then to names."""
     wide = list(widths)
-    for place, cell in (it for row in rows for it in _placed(row)):
-        if cell.span > 1:
-            lacking = len(_text(cell, 0)) - _spanned(wide, place, cell.span, gap)
-            wide[place + cell.span - 1] += max(0, min(lacking, WIDTH - _taken(wide, gap)))
+    placed = [it for row in rows for it in _placed(row) if it[1].span > 1 or it[1].kind == "name"]
+    for place, cell in sorted(placed, key=lambda it: it[1].kind == "name"):
+        lacking = len(_text(cell, 0)) - _spanned(wide, place, cell.span, gap)
+        wide[place + cell.span - 1] += max(0, min(lacking, WIDTH - _taken(wide, gap)))
     return wide
 
 

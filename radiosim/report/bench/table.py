@@ -142,16 +142,27 @@ def _of_faults(step: Step, number: int, trust: Trust) -> Table:
             )
             for place, turn in enumerate(step.turns)
         ),
-        notes=tuple(
-            f"'At most' {text}."
-            for text in dict.fromkeys(
-                printable(it.text)
-                for turn in step.turns
-                for it in turn.predicted
-                if it.aspect == "bound" and it.text
-            )
-        ),
+        notes=tuple(_fault_notes(step, number, trust)),
     )
+
+
+def _fault_notes(step: Step, number: int, trust: Trust) -> Iterator[str]:
+    """What a bound counts from, and bands that hold less than most."""
+    labels = [f"{number}{letter_of(step, place)}" for place in range(len(step.turns))]
+    predicted = [
+        (label, it)
+        for label, turn in zip(labels, step.turns, strict=True)
+        for it in turn.predicted
+        if not it.is_seen
+    ]
+    for text in dict.fromkeys(it.text for _, it in predicted if it.aspect == "bound" and it.text):
+        yield f"'At most' {printable(text)}."
+    bands = _by_text(
+        (f"{label} {printable(it.of)}, {it.aspect}", remark(it, trust.share, trust.tries))
+        for label, it in predicted
+        if it.aspect in ("stop", "back")
+    )
+    yield from (f"{'; '.join(names)}: {text}" for text, names in bands.items())
 
 
 def reached_text(steps: Sequence[Step]) -> str:

@@ -111,10 +111,10 @@ def _hazards(steps: Sequence[Step]) -> Iterator[str]:
         for why, names in _alive(turn).items():
             at = alive.setdefault((", ".join(names), why), {})
             at.setdefault(f"{step.title[:1].lower()}{step.title[1:]}", []).append(label)
-    for (names, why), at in alive.items():
-        verb = "STAY" if "," in names else "STAYS"
+    for (outputs, why), at in alive.items():
+        verb = "STAY" if "," in outputs else "STAYS"
         where = "; ".join(f"{', '.join(labels)} {title}" for title, labels in at.items())
-        yield f"{names} {verb} {ALIVE_WORD}: {why}: {where}."
+        yield f"{outputs} {verb} {ALIVE_WORD}: {why}: {where}."
 
 
 def _alive(turn: Turn) -> dict[str, list[str]]:

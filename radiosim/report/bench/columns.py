@@ -7,7 +7,9 @@ from radiosim.report.bench.table import Cell, Table
 
 WIDTH = 80
 BLANK = "________"
-TICK = "[ ]"
+TIED = "\N{NO-BREAK SPACE}"
+"""A space at which no line ends."""
+TICK = f"[{TIED}]"
 _INDENT = "  "
 _NAME_WIDTH = 16
 """What longer names are folded to where a table would be too wide."""
@@ -54,7 +56,7 @@ def row_lines(cells: Sequence[Cell], widths: Sequence[int], gap: int) -> Iterato
         columns.append((textwrap.wrap(_text(cell, width), width) if width else [], width))
     for row in range(max(len(lines) for lines, _ in columns)):
         texts = ((lines[row] if row < len(lines) else "").ljust(width) for lines, width in columns)
-        yield (_INDENT + (" " * gap).join(texts)).rstrip()
+        yield (_INDENT + (" " * gap).join(texts)).replace(TIED, " ").rstrip()
 
 
 def _placed(cells: Sequence[Cell]) -> Iterator[tuple[int, Cell]]:
@@ -86,8 +88,8 @@ def _text(cell: Cell, width: int) -> str:
         case "blank":
             return BLANK[:1] * max(len(BLANK), width)
         case "seen":
-            return f"{TICK} {cell.text}"
+            return f"{TICK}{TIED}{cell.text}"
         case "hazard":
-            return f"{TICK} ! {cell.text}"
+            return f"{TICK}{TIED}!{TIED}{cell.text}"
         case _:
             return cell.text

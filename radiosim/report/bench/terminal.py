@@ -6,15 +6,15 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console
 from rich.text import Text
 
-from radiosim.report.bench.columns import BLANK, TICK, WIDTH, row_lines, widths_of
+from radiosim.report.bench.columns import BLANK, TICK, TIED, WIDTH, row_lines, widths_of
 from radiosim.report.bench.legend import legend, trust_of
 from radiosim.report.bench.table import Cell, Group, Table, Trust, reached_text, tables_of
 from radiosim.report.terminal.words import printable
 from radiosim.study.bench.step import ALIVE_WORD, Card, Chapter, Step
 
 _INDENT = "    "
-_TIED = "\N{NO-BREAK SPACE}"
-"""Between a box and the first word of what it is for."""
+_LABEL_WIDTH = 16
+"""Under longer labels the lines beside them go on."""
 
 
 def print_card(card: Card, console: Console) -> None:
@@ -57,7 +57,7 @@ def _chapter(chapter: Chapter) -> Iterator[Text]:
 
 def _step(step: Step, number: int, trust: Trust) -> Iterator[Text]:
     yield Text()
-    head = f"{TICK} {number}. {step.title}."
+    head = f"[ ] {number}. {step.title}."
     for place, line in enumerate(_hung(f"{head} ", f"{step.do} {step.measure}", below=_INDENT)):
         if place == 0:
             line.stylize("bold", 0, len(head))
@@ -74,13 +74,13 @@ def _hung(head: str, text: str, *, below: str | None = None, style: str = "") ->
     """Prose after a head; its further lines begin with `below`, or under its first."""
     more = " " * len(head) if below is None else below
     for line in textwrap.wrap(
-        _TIED.join(map(printable, text.split(_TIED))),
+        TIED.join(map(printable, text.split(TIED))),
         WIDTH,
         initial_indent=head,
         subsequent_indent=more,
         break_on_hyphens=False,
     ):
-        yield Text(line.replace(_TIED, " "), style=style)
+        yield Text(line.replace(TIED, " "), style=style)
 
 
 def _table(table: Table, widths: Sequence[int], gap: int) -> Iterator[Text]:
@@ -98,17 +98,14 @@ def _table(table: Table, widths: Sequence[int], gap: int) -> Iterator[Text]:
 
 def _group(group: Group, label_width: int) -> Iterator[Text]:
     """The label; beside it a line for each number, and one for all that is to be seen."""
-    lines = [f"{said.text}{_TIED}{BLANK}" for said in group.said if said.is_number]
-    seen = [
-        f"{TICK} {said.text}".replace("] ", f"]{_TIED}", 1)
-        for said in group.said
-        if not said.is_number
-    ]
+    lines = [f"{said.text}{TIED}{BLANK}" for said in group.said if said.is_number]
+    seen = [f"{TICK}{TIED}{said.text}" for said in group.said if not said.is_number]
     if seen:
         lines.append("  ".join(seen))
     head = group.label.ljust(label_width)
     if group.label and not lines:
         yield Text(group.label)
     for line in lines:
-        yield from _hung(head, line)
-        head = " " * label_width
+        below = " " * min(label_width, _LABEL_WIDTH)
+        yield from _hung(head, line, below=below)
+        head = below

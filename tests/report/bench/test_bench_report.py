@@ -175,3 +175,11 @@ def test_json_has_every_number_as_it_is() -> None:
 
 def test_a_prediction_is_a_frozen_value() -> None:
     assert Prediction.__struct_config__.frozen
+
+
+def test_long_names_fold_and_never_part_a_box_from_its_text() -> None:
+    long = "the_main_propulsion_motor_of_the_left_side and its gear"
+    lines = printed(a_card(long)).splitlines()
+
+    assert max(map(len, lines)) <= 80
+    assert not any(re.search(r"\[$|\[ \]$|^ *\]", line) for line in lines)

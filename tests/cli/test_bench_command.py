@@ -12,8 +12,10 @@ def test_a_card_is_told_in_80_columns(tmp_path: Path) -> None:
     done = typed("bench", tiny(tmp_path), *FEW)
 
     assert done.code == 0
-    assert done.out.startswith("Bench card: Tiny\n\nBefore anything is switched on\n")
-    assert "measured: ____" in done.out
+    title, _, _, cautions = done.out.splitlines()[:4]
+    assert (title, cautions) == ("Bench card: Tiny", "Before anything is switched on")
+    assert "measured" in done.out
+    assert "________" in done.out
     assert max(map(len, done.out.splitlines())) <= 80
 
 
@@ -21,12 +23,13 @@ def test_a_card_is_a_page_json_and_csv_too(tmp_path: Path) -> None:
     page, folder = tmp_path / "card.html", tmp_path / "csv"
     arguments = ("--page", page, "--json", "-", "--csv", folder)
     done = typed("bench", tiny(tmp_path), *FEW, *arguments)
-    steps = json.loads(done.out)["steps"]
+    steps = [step for it in json.loads(done.out)["chapters"] for step in it["steps"]]
+    turns = [turn for step in steps for turn in step["turns"]]
 
-    assert {"upload.drive", "reads.drive", "power_off.drive"} <= {step["key"] for step in steps}
+    assert {"upload.drive", "reads.drive", "power_off.drive"} <= {turn["key"] for turn in turns}
     assert page.read_text(encoding="utf-8").count('class="step"') == len(steps)
     rows = (folder / "steps.csv").read_text(encoding="utf-8").splitlines()
-    assert len(rows) == 1 + sum(len(step["predicted"]) for step in steps)
+    assert len(rows) == 1 + sum(len(turn["predicted"]) for turn in turns)
 
 
 def test_a_page_that_cannot_be_written_is_refused_first(tmp_path: Path) -> None:

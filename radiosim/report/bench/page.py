@@ -3,9 +3,11 @@
 from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
 
-from radiosim.report.bench.words import band_text, remark, source_text
-from radiosim.study.bench.step import Card, Step
+from radiosim.report.bench.legend import legend, trust_of
+from radiosim.report.bench.table import Table, reached_text, tables_of
+from radiosim.study.bench.step import ALIVE_WORD, Card, Chapter, Step
 
 
 def card_page(card: Card) -> str:
@@ -14,20 +16,31 @@ def card_page(card: Card) -> str:
     environment = Environment(
         autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
     )
-    text = resources.files("radiosim.report.bench") / "card.html.j2"
-    template = environment.from_string(text.read_text(encoding="utf-8"))
+    template = environment.from_string(_file("card.html.j2"))
     return template.render(
         card=card,
         chapters=_chapters(card),
-        band_text=band_text,
-        source_text=source_text,
-        remark=remark,
+        legend=legend(card),
+        hazard=ALIVE_WORD,
+        reached_text=reached_text,
+        style=Markup(_file("card.css")),
     )
 
 
-def _chapters(card: Card) -> list[tuple[str, list[tuple[int, Step]]]]:
-    """Steps with their numbers, by chapter."""
-    chapters: dict[str, list[tuple[int, Step]]] = {}
-    for number, step in enumerate(card.steps, start=1):
-        chapters.setdefault(step.chapter, []).append((number, step))
-    return list(chapters.items())
+def _file(name: str) -> str:
+    return (resources.files("radiosim.report.bench") / name).read_text(encoding="utf-8")
+
+
+def _chapters(card: Card) -> list[tuple[Chapter, list[tuple[int, Step, tuple[Table, ...]]]]]:
+    """Chapters with their steps, each with its number and tables."""
+    numbers = {step.key: number for number, step in enumerate(card.steps, start=1)}
+    return [
+        (
+            chapter,
+            [
+                (numbers[step.key], step, tables_of(step, numbers[step.key], trust_of(card)))
+                for step in chapter.steps
+            ],
+        )
+        for chapter in card.chapters
+    ]

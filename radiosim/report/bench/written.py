@@ -3,7 +3,7 @@
 from typing import Any
 
 from radiosim.report.as_csv import csv_text
-from radiosim.study.bench.step import Card
+from radiosim.study.bench.step import Card, labelled
 
 
 def card_json(card: Card) -> Card:
@@ -15,20 +15,25 @@ def card_csv(card: Card) -> dict[str, str]:
     """File name → text: one row a prediction, with an empty column for what was measured."""
     rows: list[dict[str, Any]] = [
         {
-            "number": number,
+            "number": label,
             "step": step.key,
+            "turn": turn.key,
             "title": step.title,
+            "of": it.of or turn.title,
             "what": it.what,
             "low": it.low,
             "high": it.high,
             "unit": it.unit,
+            "resolution": it.resolution or None,
             "source": it.source,
             "tries": it.tries,
             "share": it.share,
+            "reached": it.reached,
             "text": it.text,
             "measured": None,
         }
-        for number, step in enumerate(card.steps, start=1)
-        for it in step.predicted
+        for label, step, turn in labelled(card.steps)
+        for it in turn.predicted
     ]
-    return {"steps.csv": csv_text(("number", "step", "what", "low", "high"), rows)}
+    columns = ("number", "step", "turn", "of", "what", "low", "high")
+    return {"steps.csv": csv_text(columns, rows)}

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from radiosim.study.bench.step import SIMULATED, Prediction
+from radiosim.study.bench.step import SIMULATED, Aspect, Prediction, Source
 
 WANTED = 0.95
 STARTS = 39
@@ -24,17 +24,30 @@ def share_of(count: int) -> float:
     return (count + 1 - 2 * cut_of(count)) / (count + 1)
 
 
-def band_of(what: str, values: Sequence[float], unit: str, text: str = "") -> Prediction:
+def band_of(
+    what: str,
+    values: Sequence[float],
+    unit: str,
+    resolution: float,
+    *,
+    of: str = "",
+    aspect: Aspect = "value",
+    source: Source = SIMULATED,
+    text: str = "",
+) -> Prediction:
     """The band of what one more start would give; ValueError without any value."""
     if not values:
         raise ValueError("no band of no values")
     ordered, cut = sorted(values), cut_of(len(values))
     return Prediction(
         what=what,
+        of=of,
+        aspect=aspect,
         low=ordered[cut - 1],
         high=ordered[-cut],
         unit=unit,
-        source=SIMULATED,
+        resolution=resolution,
+        source=source,
         tries=len(values),
         share=share_of(len(values)),
         text=text,

@@ -13,11 +13,11 @@ from radiosim.engine.plan import make_plan
 from radiosim.measure.start import make_folds_ready
 from radiosim.scenario import Scenario
 from radiosim.study.bench.band import STARTS
-from radiosim.study.bench.counted import Count, calm, counted, counted_steps, ordinary
-from radiosim.study.bench.faults import bench_work, fault_steps
-from radiosim.study.bench.meeting import meeting_steps
-from radiosim.study.bench.step import ALIVE, Card, Step
-from radiosim.study.bench.timing import timing_steps
+from radiosim.study.bench.counted import Count, calm, counted, counted_chapter, ordinary
+from radiosim.study.bench.faults import bench_work, fault_chapter
+from radiosim.study.bench.meeting import meeting_chapter
+from radiosim.study.bench.step import ALIVE, ALIVE_WORD, Card, Step, Turn, labelled
+from radiosim.study.bench.timing import timing_chapter
 from radiosim.study.drill.parts import DRILLS, OfStart, Part, Work
 from radiosim.study.starts import OnProgress
 from radiosim.study.workers import pool_of
@@ -25,11 +25,11 @@ from radiosim.version import VERSION
 
 MINUTES = 10.0
 CAUTIONS = (
-    "Wheels off the ground, tracks free, propellers off, nothing in reach of what turns.",
+    "Wheels off the ground, tracks free, propellers off, nothing near what turns.",
     "Keep a switch in the supply of the motors within reach, and use it first.",
-    "Check your local radio rules before you transmit; do not jam a channel to try the failsafe.",
+    "Check your local radio rules before you transmit; jam no channel for a test.",
     "Do not drive before every step under 'Failsafe' has passed.",
-    "A simulation is not proof: a step that passes says that this bench agrees, no more.",
+    "A simulation is not proof: a step that passes says that this bench agrees.",
 )
 _T = TypeVar("_T")
 
@@ -54,11 +54,12 @@ def bench_card(
         numbers = range(starts)
         counts = _seen(on_progress, 2 * starts, 0, spread(partial(_count, quiet, engine), numbers))
         found = _seen(on_progress, 2 * starts, starts, spread(partial(_drilled, work), numbers))
-    steps = (
-        *timing_steps(scenario, make_plan(scenario, 0)),
-        *counted_steps(scenario, counts),
-        *meeting_steps(scenario),
-        *fault_steps(work, found),
+    meeting = meeting_chapter(scenario)
+    chapters = (
+        timing_chapter(scenario, make_plan(scenario, 0)),
+        counted_chapter(scenario, counts),
+        *((meeting,) if meeting else ()),
+        fault_chapter(work, found),
     )
     return Card(
         scene=scenario.name,
@@ -67,8 +68,8 @@ def bench_card(
         seed=scenario.seed,
         starts=starts,
         minutes=minutes,
-        cautions=(*_hazards(steps), *CAUTIONS),
-        steps=steps,
+        cautions=(*_hazards([step for it in chapters for step in it.steps]), *CAUTIONS),
+        chapters=chapters,
         notes=tuple(_notes(scenario)),
     )
 
@@ -104,19 +105,28 @@ def _seen(on_progress: OnProgress | None, total: int, before: int, found: Iterab
 
 
 def _hazards(steps: Sequence[Step]) -> Iterator[str]:
-    """Steps in which something goes on turning."""
-    for number, step in enumerate(steps, start=1):
-        names = [it.what for it in step.predicted if it.text.startswith(ALIVE)]
-        if names:
-            verb = "stays" if len(names) == 1 else "stay"
-            yield f"Step {number}, {step.title}: {', '.join(names)} {verb} ALIVE."
+    """Outputs that go on turning, why, and at which faults."""
+    alive: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for label, step, turn in labelled(steps):
+        for why, names in _alive(turn).items():
+            at = alive.setdefault((", ".join(names), why), {})
+            at.setdefault(f"{step.title[:1].lower()}{step.title[1:]}", []).append(label)
+    for (outputs, why), at in alive.items():
+        verb = "STAY" if "," in outputs else "STAYS"
+        where = "; ".join(f"{', '.join(labels)} {title}" for title, labels in at.items())
+        yield f"{outputs} {verb} {ALIVE_WORD}: {why}: {where}."
+
+
+def _alive(turn: Turn) -> dict[str, list[str]]:
+    """Outputs of a turn that stay alive, by why they do."""
+    found: dict[str, list[str]] = {}
+    for it in turn.predicted:
+        if it.text.startswith(ALIVE):
+            found.setdefault(it.text.removeprefix(f"{ALIVE}: "), []).append(it.of)
+    return found
 
 
 def _notes(scenario: Scenario) -> Iterator[str]:
-    yield (
-        "Where a band is narrower than a step of your instrument, agree within that step; read "
-        "microsecond timers to their own clock's error."
-    )
     if scenario.fault:
         yield "The scene's own faults are left out: each step brings its own."
     if scenario.air.range is not None:

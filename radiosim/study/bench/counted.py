@@ -13,12 +13,13 @@ from radiosim.measure.start import tally_flow
 from radiosim.measure.tally import OutputTally
 from radiosim.scenario import Scenario
 from radiosim.study.bench.band import band_of
-from radiosim.study.bench.step import SIMULATED, Prediction, Step
+from radiosim.study.bench.step import SIMULATED, Chapter, Prediction, Step, Turn, key_of
 from radiosim.study.drill.points import SETTLED_S
 from radiosim.trace import READ, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 
-CHAPTER = "Counted while all is well"
+_RATE, _COUNT, _HOLE_MS = 0.01, 1.0, 0.1
+_MEAN_MS, _LATENCY_MS = 0.01, 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,129 +95,136 @@ def _stream(trace: Trace, number: int, from_ns: int) -> StreamCount | None:
     )
 
 
-def counted_steps(scenario: Scenario, counts: Sequence[Count]) -> Iterator[Step]:
-    """A step for each stream and one for each output."""
-    for name in scenario.transmitter:
-        found = [count.streams[name] for count in counts]
-        there = [it for it in found if it is not None]
-        yield _reads(scenario, name, there, counts)
-    for name in scenario.output:
-        yield _updates(scenario, name, counts)
+def counted_chapter(scenario: Scenario, counts: Sequence[Count]) -> Chapter:
+    """A step for the streams and one for the outputs."""
+    return Chapter(
+        title="Counted while all is well",
+        how="All units on as in use.",
+        steps=(
+            _reads(scenario, counts),
+            *((_updates(scenario, counts),) if scenario.output else ()),
+        ),
+    )
 
 
-def _reads(
-    scenario: Scenario, name: str, there: Sequence[StreamCount], counts: Sequence[Count]
-) -> Step:
-    minutes = counts[0].seconds / 60
-    predicted: tuple[Prediction, ...]
+def _reads(scenario: Scenario, counts: Sequence[Count]) -> Step:
+    names = tuple(scenario.transmitter)
+    return Step(
+        key="reads",
+        title="Frames read",
+        do=(
+            f"For {counts[0].seconds / 60:g} min, from a second after the last unit is up. Each "
+            "frame carries a counter that goes up by one a sample."
+        ),
+        measure=(
+            "Where the receiver's firmware reads a frame: count it, add what the counter jumped "
+            "beyond one, keep the longest time since the frame before; print at the end. Repeat "
+            "after a power-on: phases differ."
+        ),
+        turns=tuple(
+            Turn(key=f"reads.{name}", title=name, predicted=_of_stream(name, counts))
+            for name in names
+        ),
+        if_not=(
+            f"Fewer frames, no jumps: a slower sender: {key_of('transmitter', names)}.period_ms, "
+            "pacing. More jumps, one by one: more loss: air.loss, channel, antennas. Jumps in "
+            "spells: clocks meet: 'Two senders at once'. A long hole now and then: a loop is "
+            "blocked: receiver.work, delay_ms, or the sender's work."
+        ),
+    )
+
+
+def _of_stream(name: str, counts: Sequence[Count]) -> tuple[Prediction, ...]:
+    found = [count.streams[name] for count in counts]
+    there = [it for it in found if it is not None]
     if len(there) < len(counts):
-        predicted = (
+        return (
             Prediction(
-                what="frames read a second",
+                what="frames read",
                 low=0.0,
                 high=max((it.per_second for it in there), default=0.0),
                 unit="/s",
+                resolution=_RATE,
                 source=SIMULATED,
                 tries=len(counts),
                 text=f"in {len(counts) - len(there)} starts next to nothing arrived",
             ),
         )
-    else:
-        predicted = (
-            band_of("frames read a second", [it.per_second for it in there], "/s"),
-            band_of(
-                f"frames missing in {minutes:g} min (jumps of the counter, summed)",
-                [it.missing for it in there],
-                "frames",
-            ),
-            band_of("times that the counter jumped", [it.jumps for it in there], "times"),
-            band_of("longest time between two frames", [it.longest_ms for it in there], "ms"),
-        )
+    return (
+        band_of("frames read", [it.per_second for it in there], "/s", _RATE),
+        band_of("frames missing", [it.missing for it in there], "", _COUNT),
+        band_of("counter jumps", [it.jumps for it in there], "", _COUNT),
+        band_of("longest hole", [it.longest_ms for it in there], "ms", _HOLE_MS),
+    )
+
+
+def _updates(scenario: Scenario, counts: Sequence[Count]) -> Step:
+    names = tuple(scenario.output)
     return Step(
-        chapter=CHAPTER,
-        key=f"reads.{name}",
-        title=f"{name}: frames read, counter jumps, the longest hole",
-        do=(
-            f"All units on as in use, for {minutes:g} min from a second after the last one is up. "
-            "Let each frame carry a counter that goes up by one a sample."
-        ),
+        key="updates",
+        title="Update interval and latency",
+        do="Logic analyser on the output.",
         measure=(
-            "In the receiver's firmware, where a frame is read: count it; add what the counter "
-            "jumped beyond one; keep the largest time since the frame before. Print the sums at "
-            "the end, not while they are counted. Repeat after a power-on: phases differ."
+            "Interval: the sender sends a value that changes with every sample; the mean of 1000 "
+            "changes. Latency: a value that jumps once a second; from a spare pin, raised as the "
+            f"control is read, to {_ends(scenario)}, 100 times, after a power-on every ten: all "
+            "but about five in the band."
         ),
-        predicted=predicted,
+        turns=tuple(
+            Turn(
+                key=f"updates.{name}",
+                title=f"{name} (of {scenario.output[name].stream})",
+                predicted=tuple(_of_output(name, counts)),
+            )
+            for name in names
+        ),
         if_not=(
-            "Fewer frames, no jumps: the sender is slower: "
-            f"transmitter.{name}.period_ms, pacing. More jumps, one by one: more loss than the "
-            "scene says: air.loss, channel, antennas. Jumps in spells: clocks meet: see 'Two "
-            "senders at once'. A long hole now and then: something blocks a loop: receiver.work, "
-            f"delay_ms, transmitter.{name}.work."
+            "Only latency long: a queue of old frames: receiver.read, "
+            f"{key_of('transmitter', tuple(scenario.transmitter))}.when_busy. Latency scatters by "
+            f"a whole refresh: {key_of('output', names)}.refresh_hz. Slow in even steps: "
+            "smoothing_us_per_pass."
         ),
     )
 
 
-def _updates(scenario: Scenario, name: str, counts: Sequence[Count]) -> Step:
-    output = scenario.output[name]
+def _of_output(name: str, counts: Sequence[Count]) -> Iterator[Prediction]:
     found = [count.outputs[name] for count in counts]
     fresh = [it.fresh for it in found]
-    seconds = counts[0].seconds
-    predicted: list[Prediction] = []
-    if all(fresh):
-        # Counted since power-on: a share of that second or two had none yet.
-        ups = [it.age.weight / NS_PER_S for it in found]
-        means = [1000 * up / n for up, n in zip(ups, fresh, strict=True)]
-        predicted.append(band_of("mean time between fresh values", means, "ms"))
-        latency = found[0].latency
-        for it in found[1:]:
-            latency = latency + it.latency
-        predicted.append(
-            Prediction(
-                what="latency of a single value",
-                low=latency.quantile_ns(0.025) / NS_PER_MS,
-                high=latency.quantile_ns(0.975) / NS_PER_MS,
-                unit="ms",
-                source=SIMULATED,
-                tries=len(counts),
-                share=0.95,
-                text="from the sample to the value in effect",
-            )
+    if not all(fresh):
+        yield Prediction(
+            what="fresh values",
+            low=0.0,
+            high=max(fresh) / counts[0].seconds,
+            unit="/s",
+            resolution=_RATE,
+            source=SIMULATED,
+            tries=len(counts),
+            text="in some starts it never got a value",
         )
-    else:
-        predicted.append(
-            Prediction(
-                what="fresh values",
-                low=0.0,
-                high=max(fresh) / seconds,
-                unit="/s",
-                source=SIMULATED,
-                tries=len(counts),
-                text="in some starts it never got a value",
-            )
-        )
-    ends = (
-        "the end of the first pulse that is longer"
-        if output.kind == "servo"
-        else "the output's own edge"
+        return
+    # Counted since power-on: a share of that second or two had none yet.
+    ups = [it.age.weight / NS_PER_S for it in found]
+    means = [1000 * up / n for up, n in zip(ups, fresh, strict=True)]
+    yield band_of("interval", means, "ms", _MEAN_MS)
+    latency = found[0].latency
+    for it in found[1:]:
+        latency = latency + it.latency
+    yield Prediction(
+        what="latency",
+        low=latency.quantile_ns(0.025) / NS_PER_MS,
+        high=latency.quantile_ns(0.975) / NS_PER_MS,
+        unit="ms",
+        resolution=_LATENCY_MS,
+        source=SIMULATED,
+        tries=len(counts),
+        share=0.95,
     )
-    return Step(
-        chapter=CHAPTER,
-        key=f"updates.{name}",
-        title=f"{name} (of {output.stream}): update interval and latency",
-        do=(
-            f"All units on. For the interval let {output.stream} send a value that changes with "
-            "every sample; for the latency one that jumps once a second."
-        ),
-        measure=(
-            f"Logic analyser on the output. Interval: time between changes of {name}, the mean of "
-            f"1000. Latency: raise a spare pin of {output.stream} as it reads the control that "
-            f"jumps, and measure from there to {ends}, 100 times, after a power-on every ten: "
-            "all but about five in the band."
-        ),
-        predicted=tuple(predicted),
-        if_not=(
-            f"Interval right and latency long: a queue of old frames: receiver.read, transmitter."
-            f"{output.stream}.when_busy. Latency scatters by a whole refresh: "
-            f"output.{name}.refresh_hz. Slow in even steps: output.{name}.smoothing_us_per_pass."
-        ),
-    )
+
+
+def _ends(scenario: Scenario) -> str:
+    """Where the latency of an output is measured to."""
+    pulse, edge = "the end of the first longer pulse", "the output's own edge"
+    pins = [name for name, output in scenario.output.items() if output.kind != "servo"]
+    if len(pins) == len(scenario.output):
+        return edge
+    return f"{pulse} ({', '.join(pins)}: {edge})" if pins else pulse

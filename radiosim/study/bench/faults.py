@@ -9,13 +9,30 @@ from radiosim.scenario.structs.output import Output, Preset
 from radiosim.study.bench.band import band_of
 from radiosim.study.bench.fault_words import (
     FLOATS,
-    asked,
+    OUTSIDE,
     do_text,
+    failsafe_key,
     how_text,
     if_not_text,
+    kinds_in_order,
+    measure_text,
     over_text,
+    title_text,
+    turn_text,
 )
-from radiosim.study.bench.step import ALIVE, Prediction, Step, exact, to_see
+from radiosim.study.bench.step import (
+    ALIVE,
+    DRILLED,
+    HOLDS,
+    NEED_NOT,
+    UNTOUCHED,
+    Chapter,
+    Prediction,
+    Step,
+    Turn,
+    exact,
+    to_see,
+)
 from radiosim.study.drill.judged import acts, figures_of
 from radiosim.study.drill.kinds import Drill, Effect, drills_of
 from radiosim.study.drill.limits import Limit, limit_of
@@ -25,8 +42,12 @@ from radiosim.study.drill.points import needs_power_cycle, rhythm_of
 from radiosim.units import ms_from_ns
 from radiosim.vehicle.stopping import clock_width_ppb
 
-CHAPTER = "Failsafe"
-NOT_ALIVE = "is not alive in this scene: nothing to see"
+_MS = 0.1
+_FROM_NEW = (
+    "counts from the last frame that the receiver had not seen: where frames are lost, that may "
+    "be one of the repeats, and the stop as much later"
+)
+NOT_ALIVE = "not alive in this scene: nothing to see"
 _NOT_ON_A_BENCH = ("out_of_range", "jam")
 """Too far, and against the law."""
 
@@ -53,39 +74,46 @@ def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
     )
 
 
-def fault_steps(work: Work, found: Sequence[OfStart]) -> Iterator[Step]:
-    """One step a drill, from what each start has shown."""
-    for number, (drill, limits) in enumerate(zip(work.drills, work.limits, strict=True)):
-        points = {name: [p for it in found for p in it.points[number][name]] for name in limits}
-        others = {
-            name: sum(it.others[number][name] > 0 for it in found)
-            if any(it.others_alive[number][name] for it in found)
-            else None
-            for name in found[0].others[number]
-        }
-        yield _step(work.scenario, drill, limits, points, others, len(found))
+def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
+    """One step a kind of fault, with a turn for each unit, from what each start has shown."""
+    scenario, drills = work.scenario, work.drills
+    turns = {drill: _turn(work, number, drill, found) for number, drill in enumerate(drills)}
+    steps = []
+    for kind in kinds_in_order(drills):
+        those = [drill for drill in drills if drill.kind == kind]
+        steps.append(
+            Step(
+                key=kind,
+                title=title_text(kind),
+                do=do_text(scenario, kind),
+                measure=measure_text(kind),
+                turns=tuple(turns[drill] for drill in those),
+                if_not=if_not_text(scenario, kind, those),
+            )
+        )
+    return Chapter(
+        title="Failsafe",
+        how=how_text(scenario),
+        steps=tuple(steps),
+        if_not=OUTSIDE.format(failsafe=failsafe_key(scenario)),
+    )
 
 
-def _step(
-    scenario: Scenario,
-    drill: Drill,
-    limits: Mapping[str, Limit],
-    points: Mapping[str, Sequence[Point]],
-    others: Mapping[str, int | None],
-    tries: int,
-) -> Step:
+def _turn(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> Turn:
+    scenario, limits = work.scenario, work.limits[number]
     predicted = list(_reboot(scenario, drill))
     for name, limit in limits.items():
-        predicted += _of_output(scenario, drill, name, limit, points[name])
-    predicted += _others(scenario, others, tries)
-    return Step(
-        chapter=CHAPTER,
-        key=f"{drill.kind}.{drill.unit}",
-        title=f"{asked(drill)}: {drill.words}",
-        do=do_text(scenario, drill),
-        measure=how_text(drill),
-        predicted=tuple(predicted),
-        if_not=if_not_text(scenario, drill),
+        points = [point for it in found for point in it.points[number][name]]
+        predicted += _of_output(scenario, drill, name, limit, points)
+    others = {
+        name: sum(it.others[number][name] > 0 for it in found)
+        if any(it.others_alive[number][name] for it in found)
+        else None
+        for name in found[0].others[number]
+    }
+    predicted += _others(scenario, others, len(found))
+    return Turn(
+        key=f"{drill.kind}.{drill.unit}", title=turn_text(drill), predicted=tuple(predicted)
     )
 
 
@@ -98,11 +126,13 @@ def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
         return
     if is_hang:
         yield exact(
-            "until the watchdog bites: pulses stop",
+            "watchdog bites, pulses stop",
             receiver.watchdog_ms * (1 - width),
             receiver.watchdog_ms * (1 + width),
             "ms",
-            "sooner by up to the time since the firmware last fed it",
+            _MS,
+            aspect="reboot",
+            text="sooner by up to the time since the firmware last fed it",
         )
     if not is_hang and drill.effect is not Effect.NO_PULSES:
         return
@@ -111,38 +141,67 @@ def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
         profile = scenario.profile()
         rest_ms = profile.power_on_reset_ms + (profile.crystal_start_us + profile.settle_us) / 1000
     yield exact(
-        f"reboot: {FLOATS}, until a pin raised at the end of the set-up",
+        f"reboot, {FLOATS}, to a pin raised after set-up",
         boot_ms * (1 - width) + rest_ms,
         boot_ms * (1 + width) + rest_ms,
         "ms",
+        _MS,
+        aspect="reboot",
     )
 
 
 def _of_output(
     scenario: Scenario, drill: Drill, name: str, limit: Limit, points: Sequence[Point]
 ) -> Iterator[Prediction]:
-    output = scenario.output[name]
     figures = figures_of(scenario, drill, name, limit, points)
     tried = [point for point in points if point.fate is not Fate.WAS_ON]
     if not tried:
-        yield to_see(name, NOT_ALIVE, tries=len(points))
+        yield to_see(name, "stop", NOT_ALIVE, len(points))
         return
     stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
     if figures.alive and acts(scenario, name):
-        yield to_see(name, f"{ALIVE}: {figures.why}", tries=len(tried))
+        yield to_see(name, "stop", f"{ALIVE}: {figures.why}", len(tried))
     elif len(stopped) == len(tried):
-        yield band_of(f"{name}: until it shows {shows(output, drill)}", stopped, "ms")
+        yield _stop(scenario.output[name], drill, name, stopped)
     elif stopped:
         text = f"stops in {len(stopped)} of {len(tried)} tries, and within {max(stopped):.4g} ms"
-        yield to_see(name, text, tries=len(tried))
+        yield to_see(name, "stop", text, len(tried))
     elif all(point.fate is Fate.SHORT for point in tried):
-        yield to_see(name, f"need not stop: {figures.why}", tries=len(tried))
+        yield to_see(name, "stop", f"{NEED_NOT}: {_short(figures.why)}", len(tried))
     else:
-        yield to_see(name, "holds its last value, as the scene says", tries=len(tried))
+        yield to_see(name, "stop", f"{HOLDS}, as the scene says", len(tried))
     if stopped and figures.bound_ms is not None and figures.reachable_ms is not None:
-        text = f"the bound; {figures.reachable_ms:.4g} ms can be reached"
-        yield exact(f"{name}: however often it is tried", None, figures.bound_ms, "ms", text)
+        yield exact(
+            "however often it is tried",
+            None,
+            figures.bound_ms,
+            "ms",
+            _MS,
+            of=name,
+            aspect="bound",
+            reached=figures.reachable_ms,
+            text=_FROM_NEW if drill.effect is Effect.REPEATS else "",
+        )
     yield from _back(scenario, drill, name, tried)
+
+
+def _short(why: str) -> str:
+    """Why nothing need stop, in the words of a table."""
+    return why.replace("it is back before failsafe is due", "back before it is due")
+
+
+def _stop(output: Output, drill: Drill, name: str, stopped: Sequence[float]) -> Prediction:
+    seen = shows(output, drill)
+    return band_of(
+        f"until it shows {seen}",
+        stopped,
+        "ms",
+        _MS,
+        of=name,
+        aspect="stop",
+        source=DRILLED,
+        text=seen,
+    )
 
 
 def _back(
@@ -154,41 +213,44 @@ def _back(
         return
     there = [ms_from_ns(point.recovered_ns) for point in tried if point.recovered_ns >= 0]
     if len(there) == len(tried):
-        yield band_of(f"{name}: from {over_text(drill)} until it follows again", there, "ms")
-    elif not there and needs_power_cycle(scenario, drill):
-        yield to_see(name, "does not come back until the next power-on", tries=len(tried))
-    elif not there:
-        yield to_see(name, "is not back by the end of what was simulated", tries=len(tried))
+        yield band_of(
+            f"from {over_text(drill.kind)} until it follows again",
+            there,
+            "ms",
+            _MS,
+            of=name,
+            aspect="back",
+            source=DRILLED,
+        )
+        return
+    if there:
+        text = f"back in {len(there)} of {len(tried)} tries"
+    elif needs_power_cycle(scenario, drill):
+        text = "not back until the next power-on"
     else:
-        yield to_see(name, f"comes back in {len(there)} of {len(tried)} tries", tries=len(tried))
+        text = "not back by the end of what was simulated"
+    yield to_see(name, "back", text, len(tried))
 
 
 def _others(
     scenario: Scenario, stops: Mapping[str, int | None], tries: int
 ) -> Iterator[Prediction]:
     """What the outputs of streams do that the fault is not of: nothing. None: never alive."""
-    alive = {name: count for name, count in stops.items() if count is not None}
-    for name in stops:
-        if name not in alive:
-            yield to_see(name, NOT_ALIVE, tries=tries)
-    for stream in scenario.transmitter:
-        names = [name for name in alive if scenario.output[name].stream == stream]
-        if not names:
-            continue
-        hit = max(alive[name] for name in names)
-        text = (
-            "go on as if nothing had happened"
-            if not hit
-            else f"STOP in {hit} of {tries} tries, though the fault is not theirs"
-        )
-        yield to_see(f"{', '.join(names)} (of {stream})", text, tries=tries)
+    for name, hit in stops.items():
+        if hit is None:
+            text = NOT_ALIVE
+        elif hit:
+            text = f"STOPS in {hit} of {tries} tries, though the fault is not its own"
+        else:
+            text = UNTOUCHED
+        yield to_see(name, "others", text, tries)
 
 
 def shows(output: Output, drill: Drill) -> str:
     """What an output must show."""
     off = "no pulses" if output.kind == "servo" else "off"
     if output.motor is not None and output.motor.signal_loss_ms:
-        off += " and its controller has noticed"
+        off = "motor cut"
     if drill.effect in (Effect.NO_PULSES, Effect.STANDSTILL):
         return off
     match output.on_failsafe:

@@ -1,21 +1,42 @@
 """Steps with two senders on: how long until their clocks meet, and what then (facts 5)."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Sequence
 
 from radiosim.engine.meeting_phase import slip_ns
 from radiosim.engine.plan import CLOCK_PPB
 from radiosim.scenario import Scenario
-from radiosim.study.bench.step import Prediction, Step, exact
+from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, exact, key_of
 from radiosim.study.tune.pairs import Pair, pairs_of, period_ns
 
-CHAPTER = "Two senders at once"
+_PRINTED_S = 1.0
+_SHARE_PER_CENT = 0.1
+_SPELLS = (
+    "A spell: seconds in a row with many jumps on both streams, then none again; note when each "
+    "begins and how long it lasts."
+)
 
 
-def meeting_steps(scenario: Scenario) -> Iterator[Step]:
-    """One step for each two senders."""
-    for pair in pairs_of(scenario):
-        yield _drifting(scenario, pair) if pair.is_near else _passing(pair)
+def meeting_chapter(scenario: Scenario) -> Chapter | None:
+    """Steps for each two senders; None if there is one alone."""
+    pairs = pairs_of(scenario)
+    passing = [pair for pair in pairs if not pair.is_near]
+    meeting = [pair for pair in pairs if pair.is_near and _asked_s(scenario, pair) < math.inf]
+    fixed = [pair for pair in pairs if pair.is_near and pair not in meeting]
+    if not pairs:
+        return None
+    return Chapter(
+        title="Two senders at once",
+        how=(
+            "All units on. The receiver prints once a second by how much each stream's frame "
+            "counter jumped."
+        ),
+        steps=(
+            *((_meeting(scenario, meeting),) if meeting else ()),
+            *((_fixed(scenario, fixed),) if fixed else ()),
+            *((_passing(passing),) if passing else ()),
+        ),
+    )
 
 
 def spacing_s(scenario: Scenario, pair: Pair, share: float) -> float:
@@ -65,44 +86,82 @@ def _width(scenario: Scenario, name: str) -> float:
     return 0.0 if unit.clock_ppm is not None else CLOCK_PPB[unit.clock] / 1e9
 
 
-def _drifting(scenario: Scenario, pair: Pair) -> Step:
-    half, most = (spacing_s(scenario, pair, share) for share in (0.5, 0.95))
-    asked = most if math.isfinite(most) else half
-    long_ms = max(period_ns(scenario, name) for name in (pair.first, pair.second)) / 1e6
-    apart: tuple[Prediction, ...] = ()
-    if math.isfinite(asked):
-        do = f"All units on for at least {span(asked)}, or several times power-on in that time."
-        apart = (exact("from one spell to the next", pair.every_s or 0.0, asked, "s"),)
-    else:
-        do = "All units on; switch one off and on twenty times: their clocks never drift apart."
-    longest_s = _spell_s(pair, asked, long_ms)
+def _asked_s(scenario: Scenario, pair: Pair) -> float:
+    """How long to wait for a meeting; inf where the clocks never come apart."""
+    most = spacing_s(scenario, pair, 0.95)
+    return most if math.isfinite(most) else spacing_s(scenario, pair, 0.5)
+
+
+def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
+    longest_s = max(_asked_s(scenario, pair) for pair in pairs)
     return Step(
-        chapter=CHAPTER,
-        key=f"meeting.{pair.first}.{pair.second}",
-        title=f"{pair.first} and {pair.second} on until their clocks meet",
-        do=do,
-        measure=(
-            "Let the receiver print, once a second, the sum of the jumps of each stream's frame "
-            "counter. Look for a spell: seconds in a row with many jumps on both streams, then "
-            "none again; note when each begins and how long it lasts."
-        ),
-        predicted=(
-            *apart,
-            exact(
-                "length of a spell",
-                pair.spell_frames * long_ms / 1000,
-                longest_s,
-                "s",
-                f"retries shorten or hide it; half of all pairs of units meet every {span(half)} "
-                "or sooner",
-            ),
+        key="meeting",
+        title="On until the clocks meet",
+        do=f"For at least {span(longest_s)}, or several times power-on in that time.",
+        measure=_SPELLS,
+        turns=tuple(
+            _turn(
+                pair,
+                exact(
+                    "spell to spell",
+                    pair.every_s or 0.0,
+                    _asked_s(scenario, pair),
+                    "s",
+                    _PRINTED_S,
+                ),
+                _spell(scenario, pair),
+            )
+            for pair in pairs
         ),
         if_not=(
-            "No spell in that time: the clocks differ more than was thought, or retries cover it: "
-            "fine, but try another pair of units. Spells longer or with no value at all: equal "
-            f"retry delays: transmitter.{pair.second}.retry_delay_us; the cure is a period further "
-            f"from a multiple of the other's: transmitter.{pair.second}.period_ms."
+            "No spell: the clocks differ more, or retries cover it: fine, but try another pair of "
+            f"units. {_too_long(pairs)}"
         ),
+    )
+
+
+def _fixed(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
+    return Step(
+        key="meeting.fixed",
+        title="Clocks that never drift apart",
+        do="Switch one sender off and on twenty times.",
+        measure=_SPELLS,
+        turns=tuple(_turn(pair, _spell(scenario, pair)) for pair in pairs),
+        if_not=f"No spell: no power-on met it, or retries cover it. {_too_long(pairs)}",
+    )
+
+
+def _turn(pair: Pair, *predicted: Prediction) -> Turn:
+    return Turn(
+        key=f"meeting.{pair.first}.{pair.second}",
+        title=f"{pair.first} and {pair.second}",
+        predicted=predicted,
+    )
+
+
+def _spell(scenario: Scenario, pair: Pair) -> Prediction:
+    long_ms = max(period_ns(scenario, name) for name in (pair.first, pair.second)) / 1e6
+    half_s = spacing_s(scenario, pair, 0.5)
+    often = (
+        f"; half of all pairs of units meet every {span(half_s)} or sooner"
+        if math.isfinite(half_s)
+        else ""
+    )
+    return exact(
+        "length of a spell",
+        pair.spell_frames * long_ms / 1000,
+        _spell_s(pair, _asked_s(scenario, pair), long_ms),
+        "s",
+        _PRINTED_S,
+        text=f"retries shorten or hide it{often}",
+    )
+
+
+def _too_long(pairs: Sequence[Pair]) -> str:
+    sender = key_of("transmitter", [pair.second for pair in pairs])
+    return (
+        f"Longer spells, or no value at all: equal retry delays: {sender}.retry_delay_us; the cure "
+        f"is a period further from a multiple of the other's: {sender}.period_ms."
     )
 
 
@@ -113,31 +172,40 @@ def _spell_s(pair: Pair, spacing: float, long_ms: float) -> float:
     return pair.spell_frames * spacing / pair.every_s * long_ms / 1000
 
 
-def _passing(pair: Pair) -> Step:
+def _passing(pairs: Sequence[Pair]) -> Step:
+    names = [name for pair in pairs for name in (pair.first, pair.second)]
     return Step(
-        chapter=CHAPTER,
-        key=f"meeting.{pair.first}.{pair.second}",
-        title=f"{pair.first} and {pair.second} both on: no spells",
-        do="All units on for 10 min.",
-        measure=(
-            "Let the receiver print, once a second, the sum of the jumps of each stream's frame "
-            "counter, and let each sender count its attempts and its frames."
-        ),
-        predicted=tuple(
-            exact(
-                f"{name}: share of first attempts that meet the other",
-                0.0,
-                100 * share,
-                "%",
-                "on average, were the phase random; retries bring most of them through",
+        key="passing",
+        title="No spells",
+        do="For 10 min.",
+        measure="Let each sender count its attempts and its frames, too.",
+        turns=tuple(
+            _turn(
+                pair,
+                *(
+                    exact(
+                        "share of first attempts",
+                        0.0,
+                        100 * share,
+                        "%",
+                        _SHARE_PER_CENT,
+                        of=f"{name} meets {other}",
+                        text=(
+                            "on average, were the phase random; retries bring most of them through"
+                        ),
+                    )
+                    for name, other, share in (
+                        (pair.first, pair.second, pair.clash_share[0]),
+                        (pair.second, pair.first, pair.clash_share[1]),
+                    )
+                ),
             )
-            for name, share in zip((pair.first, pair.second), pair.clash_share, strict=True)
+            for pair in pairs
         ),
         if_not=(
-            "Seconds in a row with jumps on both streams: a period is not what the scene says "
-            "and lies near a multiple of the other's: measure both; "
-            f"transmitter.{pair.first}.period_ms, "
-            f"transmitter.{pair.second}.period_ms, pacing."
+            "Seconds in a row with jumps on both streams: a period is not what the scene says and "
+            "lies near a multiple of the other's: measure both: "
+            f"{key_of('transmitter', names)}.period_ms, pacing."
         ),
     )
 

@@ -1,44 +1,80 @@
 """What stands on a bench card."""
 
+from collections.abc import Iterator, Sequence
+from string import ascii_lowercase
 from typing import Final, Literal
 
 from msgspec import Struct
 
-Source = Literal["closed form", "simulated", "rule of the model"]
+Source = Literal["closed form", "simulated", "drilled"]
 CLOSED: Final = "closed form"
 SIMULATED: Final = "simulated"
-RULE: Final = "rule of the model"
+DRILLED: Final = "drilled"
+"""Simulated with the fault in each start."""
+
+Aspect = Literal["value", "reboot", "stop", "bound", "back", "others"]
+"""Which question about a fault a prediction answers; `value`: no fault."""
 
 
 class Prediction(Struct, frozen=True, kw_only=True):
     """What one measurement should give."""
 
     what: str
+    of: str = ""
+    """The outputs, or the sender, that it is measured at; empty: what its turn is named by."""
+    aspect: Aspect = "value"
     low: float | None
     """None: no lower end; if there is no upper end either, `text` says what to see."""
     high: float | None
     unit: str
+    resolution: float = 0.0
+    """What the way to measure can tell apart, a power of ten of `unit`; 0: there is no number."""
     source: Source
     tries: int = 0
     """Starts that it was simulated in; 0: none."""
     share: float | None = None
     """How many of such measurements the band holds; None: all."""
+    reached: float | None = None
+    """What can come about below `high`, if that is a bound that is never met."""
     text: str = ""
     """What to see, or what else there is to say."""
 
+    @property
+    def is_seen(self) -> bool:
+        """Whether there is something to see, and no number."""
+        return self.low is None and self.high is None
+
+
+class Turn(Struct, frozen=True, kw_only=True):
+    """A step as it is done to one unit, or measured at one output."""
+
+    key: str
+    """Names the turn: letters, digits and dots; the same on every card of the scene."""
+    title: str
+    predicted: tuple[Prediction, ...]
+
 
 class Step(Struct, frozen=True, kw_only=True):
-    """One thing to try."""
+    """One thing to try, with one unit after the other."""
 
-    chapter: str
     key: str
-    """Names the step: letters, digits and dots; the same on every card of the scene."""
     title: str
     do: str
     measure: str
-    predicted: tuple[Prediction, ...]
+    turns: tuple[Turn, ...]
     if_not: str
     """What a measurement outside the band most likely means, and the setting to look at."""
+
+
+class Chapter(Struct, frozen=True, kw_only=True):
+    """Steps that share how they are done."""
+
+    title: str
+    how: str
+    """What holds for each of its steps."""
+    steps: tuple[Step, ...]
+    if_not: str = ""
+    """What to look at, whichever step it is."""
 
 
 class Card(Struct, frozen=True, kw_only=True):
@@ -51,22 +87,87 @@ class Card(Struct, frozen=True, kw_only=True):
     starts: int
     minutes: float
     cautions: tuple[str, ...]
-    steps: tuple[Step, ...]
+    chapters: tuple[Chapter, ...]
     notes: tuple[str, ...]
 
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """All of them, in order."""
+        return tuple(step for chapter in self.chapters for step in chapter.steps)
 
-ALIVE: Final = "STAYS ALIVE"
+
+ALIVE_WORD: Final = "ALIVE"
+ALIVE: Final = f"STAYS {ALIVE_WORD}"
 """Begins what is said of an output that must stop and does not."""
+NEED_NOT: Final = "need not stop"
+HOLDS: Final = "holds"
+UNTOUCHED: Final = "untouched"
 
 
-def exact(what: str, low: float | None, high: float, unit: str, text: str = "") -> Prediction:
+def labelled(steps: Sequence[Step]) -> Iterator[tuple[str, Step, Turn]]:
+    """Every turn with its label: the step's number, and a letter where it has several turns."""
+    for number, step in enumerate(steps, start=1):
+        for place, turn in enumerate(step.turns):
+            yield f"{number}{letter_of(step, place)}", step, turn
+
+
+def letter_of(step: Step, place: int) -> str:
+    """The letter of a step's turn; empty if it is the only one."""
+    if len(step.turns) == 1:
+        return ""
+    first, last = divmod(place, len(ascii_lowercase))
+    return (ascii_lowercase[first - 1] if first else "") + ascii_lowercase[last]
+
+
+def exact(
+    what: str,
+    low: float | None,
+    high: float,
+    unit: str,
+    resolution: float,
+    *,
+    of: str = "",
+    aspect: Aspect = "value",
+    reached: float | None = None,
+    text: str = "",
+) -> Prediction:
     """A prediction in closed form."""
-    return Prediction(what=what, low=low, high=high, unit=unit, source=CLOSED, text=text)
-
-
-def to_see(what: str, text: str, *, tries: int = 0) -> Prediction:
-    """A prediction without a number; simulated if it was tried."""
-    source: Source = SIMULATED if tries else RULE
     return Prediction(
-        what=what, low=None, high=None, unit="", source=source, tries=tries, text=text
+        what=what,
+        of=of,
+        aspect=aspect,
+        low=low,
+        high=high,
+        unit=unit,
+        resolution=resolution,
+        source=CLOSED,
+        reached=reached,
+        text=text,
     )
+
+
+def to_see(of: str, aspect: Aspect, text: str, tries: int) -> Prediction:
+    """What a drill has shown, without a number."""
+    return Prediction(
+        what="what to see",
+        of=of,
+        aspect=aspect,
+        low=None,
+        high=None,
+        unit="",
+        source=DRILLED,
+        tries=tries,
+        text=text,
+    )
+
+
+def key_of(table: str, names: Sequence[str]) -> str:
+    """The table of one name, `transmitter.drive`; of several `transmitter.NAME`, for each."""
+    return f"{table}.{names[0] if len(names) == 1 else 'NAME'}"
+
+
+def each(values: Sequence[tuple[str, str]]) -> str:
+    """What names have, said once if it is the same: `8 MHz`, or `drive 8 MHz, look 4 MHz`."""
+    if len({value for _, value in values}) == 1:
+        return values[0][1]
+    return ", ".join(f"{name} {value}" for name, value in values)

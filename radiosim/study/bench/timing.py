@@ -1,27 +1,40 @@
 """Steps whose prediction needs no simulation: what each radio takes (rules B1 to B4)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from radiosim.engine.plan import CLOCK_PPB, Plan
 from radiosim.engine.plan_rows import ANSWERED, Tx
 from radiosim.scenario import Scenario
-from radiosim.study.bench.step import Prediction, Step, exact
+from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, each, exact, key_of
 from radiosim.study.tune.pairs import period_ns
 from radiosim.units import ns_from_ms
 
-CHAPTER = "Times of one frame"
+Senders = Sequence[tuple[str, Tx]]
 _CRYSTAL = CLOCK_PPB["crystal"] / 1e9
 """A radio runs on a crystal, whatever its microcontroller runs on."""
+_SAMPLE_US = 0.1
+"""Of a logic analyser that takes ten million samples a second."""
+_MEAN_MS = 0.01
+"""Of a period counted for 100 s, and of an analyser whose own crystal is off by some ten ppm."""
 
 
-def timing_steps(scenario: Scenario, plan: Plan) -> Iterator[Step]:
-    """Upload, time on the air, giving up, and the period, of each sender."""
-    for name, tx in zip(plan.streams, plan.tx, strict=True):
-        yield _upload(scenario, name, tx)
-        yield _cycle(name, tx)
-        if tx.acknowledge == ANSWERED:
-            yield _giving_up(name, tx)
-        yield _period(scenario, name, tx)
+def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
+    """Upload, time on the air, giving up, and the period."""
+    senders = tuple(zip(plan.streams, plan.tx, strict=True))
+    answered = [(name, tx) for name, tx in senders if tx.acknowledge == ANSWERED]
+    return Chapter(
+        title="Times of one frame",
+        how=(
+            "One sender on at a time. Logic analyser, 10 million samples a second or more; or the "
+            "microsecond timer around the call, which itself adds some microseconds."
+        ),
+        steps=(
+            _upload(scenario, senders),
+            _cycle(senders),
+            *((_giving_up(answered),) if answered else ()),
+            _period(scenario, senders),
+        ),
+    )
 
 
 def cycle_ns(tx: Tx) -> int:
@@ -35,98 +48,131 @@ def giving_up_ns(tx: Tx) -> int:
     return tx.settle_ns + (1 + tx.retry_limit) * (tx.frame_ns + tx.retry_ns)
 
 
-def _around(what: str, ns: float, width: float, unit: str = "us") -> Prediction:
-    size = 1e6 if unit == "ms" else 1e3
-    return exact(what, ns * (1 - width) / size, ns * (1 + width) / size, unit)
+def _around_us(what: str, ns: float, width: float, text: str = "") -> Prediction:
+    low, high = ns * (1 - width) / 1e3, ns * (1 + width) / 1e3
+    return exact(what, low, high, "us", _SAMPLE_US, text=text)
 
 
-def _upload(scenario: Scenario, name: str, tx: Tx) -> Step:
-    unit = scenario.transmitter[name]
+def _upload(scenario: Scenario, senders: Senders) -> Step:
+    names = [name for name, _ in senders]
+    rates = [(name, f"{scenario.transmitter[name].spi_hz / 1e6:g} MHz") for name in names]
     return Step(
-        chapter=CHAPTER,
-        key=f"upload.{name}",
-        title=f"{name}: upload of a frame to its radio",
-        do=f"Let {name} send as ever.",
-        measure=(
-            "Logic analyser on the bus's select pin: from its falling edge before the payload to "
-            "its rising edge after. No analyser: read the microsecond timer before and after the "
-            "call that writes the payload; the call itself adds some microseconds."
+        key="upload",
+        title="Upload of a frame",
+        do="Let it send as ever.",
+        measure="The bus's select pin, from its fall before the payload to its rise after.",
+        turns=tuple(
+            Turn(
+                key=f"upload.{name}",
+                title=name,
+                predicted=(_around_us("one upload", tx.upload_ns, _width(scenario, name)),),
+            )
+            for name, tx in senders
         ),
-        predicted=(_around("one upload", tx.upload_ns, _width(scenario, name)),),
         if_not=(
-            f"Longer: the bus is slower than the scene's {unit.spi_hz / 1e6:g} MHz, or the library "
-            f"pauses between bytes: transmitter.{name}.spi_hz, spi_overhead_us. Other by whole "
-            f"bytes: the frame has another length: transmitter.{name}.layout, payload_length."
+            f"Longer: a bus slower than {each(rates)}, or pauses between bytes: "
+            f"{key_of('transmitter', names)}.spi_hz, spi_overhead_us. Off by whole bytes: another "
+            "frame length: layout, payload_length."
         ),
     )
 
 
-def _cycle(name: str, tx: Tx) -> Step:
-    answered = tx.acknowledge == ANSWERED
-    parts = [("settling", tx.settle_ns), ("frame", tx.frame_ns)]
-    if answered:
-        parts += [("turn-round", tx.settle_ns), ("acknowledgement", tx.ack_ns)]
-    parts.append(("interrupt", tx.interrupt_ns))
-    terms = " + ".join(f"{what} {ns / 1e3:g}" for what, ns in parts)
-    whole = "a frame and its acknowledgement" if answered else "a frame"
+def _cycle(senders: Senders) -> Step:
+    names = [name for name, _ in senders]
+    answered = {tx.acknowledge == ANSWERED for _, tx in senders}
+    title = {
+        frozenset({True}): "A frame and its acknowledgement",
+        frozenset({False}): "A frame",
+    }.get(frozenset(answered), "A frame, with its acknowledgement if it asks for one")
     return Step(
-        chapter=CHAPTER,
-        key=f"on_air.{name}",
-        title=f"{name}: {whole}",
-        do=f"Only {name} and the receiver on, side by side but not touching.",
+        key="on_air",
+        title=title,
+        do="Receiver on, side by side but not touching.",
         measure=(
-            "Logic analyser: from the start pin's rising edge to the radio's interrupt line going "
-            "active. Take the shortest of some hundred: longer ones had a retry."
+            "From the start pin's rise to the radio's interrupt line: the shortest of some "
+            "hundred; longer ones had a retry."
         ),
-        predicted=(
-            _around(f"start to interrupt ({terms})", cycle_ns(tx), _CRYSTAL),
-            _around("of it on the air: the frame", tx.frame_ns, _CRYSTAL),
+        turns=tuple(
+            Turn(
+                key=f"on_air.{name}",
+                title=name,
+                predicted=(
+                    _around_us("start to interrupt", cycle_ns(tx), _CRYSTAL, _terms(tx)),
+                    _around_us("of it the frame", tx.frame_ns, _CRYSTAL),
+                ),
+            )
+            for name, tx in senders
         ),
         if_not=(
             "Half or double: another bit rate: radio.profile. Off by 8 bits' time or a multiple: "
-            "address, checksum or payload length differ: radio.address_bytes, checksum_bytes, "
-            f"payload_length. Ends too early or too late by the answer: transmitter.{name}."
-            "acknowledge."
+            "radio.address_bytes, checksum_bytes, payload_length. Off by the answer: "
+            f"{key_of('transmitter', names)}.acknowledge."
         ),
     )
 
 
-def _giving_up(name: str, tx: Tx) -> Step:
-    tries = 1 + tx.retry_limit
+def _terms(tx: Tx) -> str:
+    parts = [f"settling {tx.settle_ns / 1e3:g}", "the frame"]
+    if tx.acknowledge == ANSWERED:
+        parts += [f"turn-round {tx.settle_ns / 1e3:g}", f"answer {tx.ack_ns / 1e3:g}"]
+    return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g} us"))
+
+
+def _giving_up(senders: Senders) -> Step:
+    names = [name for name, _ in senders]
     return Step(
-        chapter=CHAPTER,
-        key=f"giving_up.{name}",
-        title=f"{name}: a frame that nobody answers",
-        do=f"Receiver off; only {name} on.",
+        key="giving_up",
+        title="A frame that nobody answers",
+        do="Receiver off.",
         measure=(
-            "Logic analyser: from the start pin's rising edge to the interrupt line that says "
-            "'given up'. Or the microsecond timer around a send that waits for its result."
+            "From the start pin's rise to the interrupt line that says 'given up'; or around a "
+            "send that waits for its result."
         ),
-        predicted=(
-            _around(f"start to giving up, {tries} attempts", giving_up_ns(tx), _CRYSTAL),
-            _around("from one attempt to the next", tx.frame_ns + tx.retry_ns, _CRYSTAL),
+        turns=tuple(
+            Turn(
+                key=f"giving_up.{name}",
+                title=name,
+                predicted=(
+                    _around_us(
+                        "start to giving up",
+                        giving_up_ns(tx),
+                        _CRYSTAL,
+                        f"{1 + tx.retry_limit} attempts",
+                    ),
+                    _around_us("attempt to attempt", tx.frame_ns + tx.retry_ns, _CRYSTAL),
+                ),
+            )
+            for name, tx in senders
         ),
         if_not=(
-            f"Count the attempts: {tries} of them mean retry_limit = {tx.retry_limit}. Right "
-            f"count, other time: transmitter.{name}.retry_delay_us (in firmware a step number: "
-            "delay / 250 - 1). Some radios count the delay without settling: radio.retry_settle."
+            f"Other count of attempts: {key_of('transmitter', names)}.retry_limit. Other time: "
+            "retry_delay_us (in firmware a step number: delay / 250 - 1). Some radios count the "
+            "delay without settling: radio.retry_settle."
         ),
     )
 
 
-def _period(scenario: Scenario, name: str, tx: Tx) -> Step:
-    unit = scenario.transmitter[name]
+def _period(scenario: Scenario, senders: Senders) -> Step:
+    names = [name for name, _ in senders]
+    paces = each([(name, f'"{scenario.transmitter[name].pacing}"') for name in names])
     return Step(
-        chapter=CHAPTER,
-        key=f"period.{name}",
-        title=f"{name}: from one sample to the next",
-        do=f"Only {name} and the receiver on. Raise a spare pin where the controls are read.",
-        measure="Logic analyser on that pin, or count its pulses for 100 s and divide.",
-        predicted=tuple(_periods(scenario, name, tx)),
+        key="period",
+        title="From sample to sample",
+        do="Receiver on. Raise a spare pin where the controls are read.",
+        measure="For the mean count its pulses for 100 s and divide.",
+        turns=tuple(
+            Turn(
+                key=f"period.{name}",
+                title=name,
+                predicted=tuple(_periods(scenario, name, tx)),
+            )
+            for name, tx in senders
+        ),
         if_not=(
-            f"Mean too long: the loop adds its own time: transmitter.{name}.pacing is not "
-            f'"{unit.pacing}", or loop_us is longer. Single ones scatter: transmitter.{name}.'
-            "jitter_ms, work. Mean off by a share of a per cent: clock."
+            "Mean too long: the loop adds its own time: "
+            f"{key_of('transmitter', names)}.pacing is not the scene's ({paces}), or loop_us is "
+            "longer. Single ones scatter: jitter_ms, work. Mean off by a share of a per cent: "
+            "clock."
         ),
     )
 
@@ -136,7 +182,8 @@ def _periods(scenario: Scenario, name: str, tx: Tx) -> Iterator[Prediction]:
     unit, width = scenario.transmitter[name], _width(scenario, name)
     own_ns = ns_from_ms(unit.period_ms or 0.0) * (1 + (unit.clock_ppm or 0.0) / 1e6)
     if unit.pacing == "timer":
-        yield _around("mean of many", own_ns, width, "ms")
+        low, high = own_ns * (1 - width) / 1e6, own_ns * (1 + width) / 1e6
+        yield exact("mean of many", low, high, "ms", _MEAN_MS)
         low_ns, high_ns, text = own_ns * (1 - width) - tx.jitter_ns, own_ns + tx.jitter_ns, ""
     elif unit.pacing == "elapsed":
         low_ns, high_ns = own_ns * (1 - width), own_ns + 1000 * unit.loop_us
@@ -145,7 +192,9 @@ def _periods(scenario: Scenario, name: str, tx: Tx) -> Iterator[Prediction]:
         shortest_ns = period_ns(scenario, name)
         low_ns, high_ns = shortest_ns * (1 - width), shortest_ns + tx.jitter_ns
         text = "longer by its retries where a send is retried"
-    yield exact("any single one", low_ns / 1e6, high_ns * (1 + width) / 1e6, "ms", text)
+    yield exact(
+        "any single one", low_ns / 1e6, high_ns * (1 + width) / 1e6, "ms", _MEAN_MS, text=text
+    )
 
 
 def _width(scenario: Scenario, name: str) -> float:

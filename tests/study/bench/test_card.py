@@ -1,5 +1,6 @@
 """Every scene that ships has its card, and its bands are those of a second, separate run."""
 
+import re
 from functools import cache
 
 import msgspec
@@ -7,11 +8,12 @@ import numpy as np
 import pytest
 
 from radiosim.engine.simulate import simulate
-from radiosim.scenario import Scenario, load
+from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scene, shipped_scenes
-from radiosim.study.bench import Card, Prediction, Step, bench_card
+from radiosim.study.bench import Card, Prediction, Turn, bench_card
 from radiosim.study.bench.faults import NOT_ALIVE
-from radiosim.study.bench.meeting import spacing_s
+from radiosim.study.bench.meeting import meeting_chapter, spacing_s
+from radiosim.study.bench.step import DRILLED, UNTOUCHED, labelled
 from radiosim.study.tune.pairs import pairs_of
 from radiosim.trace import READ
 from tests.study.drill.scenes import LOOK, TIMER, rare, scene
@@ -30,36 +32,46 @@ def card_of(name: str, starts: int = 3, minutes: float = 0.1, *overrides: str) -
     return bench_card(shipped(name, *overrides), starts=starts, minutes=minutes, workers=1)
 
 
-def step_of(card: Card, key: str) -> Step:
-    (found,) = (step for step in card.steps if step.key == key)
+def turns_of(card: Card) -> list[Turn]:
+    return [turn for step in card.steps for turn in step.turns]
+
+
+def turn_of(card: Card, key: str) -> Turn:
+    (found,) = (turn for turn in turns_of(card) if turn.key == key)
     return found
 
 
-def named(step: Step, words: str) -> Prediction:
-    (found,) = (it for it in step.predicted if words in it.what)
+def named(turn: Turn, words: str) -> Prediction:
+    (found,) = (it for it in turn.predicted if words in it.what)
+    return found
+
+
+def asked(turn: Turn, output: str, aspect: str) -> Prediction:
+    (found,) = (it for it in turn.predicted if (it.of, it.aspect) == (output, aspect))
     return found
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_shipped_scene_has_a_card(name: str) -> None:
     card, scenario = card_of(name), shipped(name)
-    keys = [step.key for step in card.steps]
+    keys = [turn.key for turn in turns_of(card)]
 
     assert len(set(keys)) == len(keys)
-    assert all(step.predicted for step in card.steps)
+    assert len({step.key for step in card.steps}) == len(card.steps)
+    assert all(turn.predicted for turn in turns_of(card))
     assert {f"power_off.{unit}" for unit in scenario.transmitter} <= set(keys)
     assert {f"updates.{output}" for output in scenario.output} <= set(keys)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_no_band_stands_on_its_head(name: str) -> None:
-    ends = [(it.low, it.high) for step in card_of(name).steps for it in step.predicted]
+    ends = [(it.low, it.high) for turn in turns_of(card_of(name)) for it in turn.predicted]
 
     assert all(low is None or (high is not None and low <= high) for low, high in ends)
 
 
 def test_a_scene_has_no_step_for_what_it_has_not() -> None:
-    keys = [step.key for step in card_of("still-stick").steps]
+    keys = [turn.key for turn in turns_of(card_of("still-stick"))]
 
     assert not any(key.startswith("meeting.") for key in keys)
     assert "power_off.all" not in keys
@@ -67,7 +79,7 @@ def test_a_scene_has_no_step_for_what_it_has_not() -> None:
 
 
 def test_plain_frames_are_not_given_up() -> None:
-    assert not any(step.key.startswith("giving_up.") for step in card_of("twin-clocks").steps)
+    assert not any(step.key == "giving_up" for step in card_of("twin-clocks").steps)
 
 
 def test_the_card_does_not_depend_on_how_many_work_on_it() -> None:
@@ -77,7 +89,7 @@ def test_the_card_does_not_depend_on_how_many_work_on_it() -> None:
 
 
 def test_other_starts_fall_into_the_bands_of_counts() -> None:
-    step = step_of(card_of("culvert-crawler", 39, 0.5), "reads.drive")
+    turn = turn_of(card_of("culvert-crawler", 39, 0.5), "reads.drive")
     scenario = msgspec.structs.replace(
         shipped("culvert-crawler", "seed=99"), fault=(), requirement=(), duration_s=33.6
     )
@@ -90,8 +102,8 @@ def test_other_starts_fall_into_the_bands_of_counts() -> None:
         holes.append(np.diff(at).max() / 1e6)
 
     # Each is inside with 95 %: that fewer than 22 of 30 are has a chance below 1 in 10,000.
-    assert inside(named(step, "read a second"), rates) >= 22
-    assert inside(named(step, "longest time"), holes) >= 22
+    assert inside(named(turn, "frames read"), rates) >= 22
+    assert inside(named(turn, "longest hole"), holes) >= 22
 
 
 def inside(band: Prediction, values: list[float]) -> int:
@@ -103,8 +115,8 @@ def inside(band: Prediction, values: list[float]) -> int:
 
 
 def test_a_stop_keeps_within_its_bound() -> None:
-    step = step_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
-    stop, bound = named(step, "left_track: until"), named(step, "left_track: however")
+    turn = turn_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
+    stop, bound = asked(turn, "left_track", "stop"), asked(turn, "left_track", "bound")
 
     assert stop.high is not None
     assert bound.high is not None
@@ -113,7 +125,7 @@ def test_a_stop_keeps_within_its_bound() -> None:
 
 def test_a_hand_that_rests_is_not_waited_for() -> None:
     card = card_of("culvert-crawler", 39, 0.1)
-    back = named(step_of(card, "power_off.drive"), "left_track: from")
+    back = asked(turn_of(card, "power_off.drive"), "left_track", "back")
 
     # Five frames of 20 ms and their jitter, a pass, a refresh and a pulse.
     assert back.low is not None
@@ -123,35 +135,58 @@ def test_a_hand_that_rests_is_not_waited_for() -> None:
 
 
 def test_another_streams_outputs_go_on() -> None:
-    step = step_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
+    turn = turn_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
 
-    assert "as if nothing had happened" in named(step, "(of look)").text
+    assert asked(turn, "pan", "others").text == UNTOUCHED
 
 
 def test_a_timer_that_others_feed_is_told() -> None:
-    step = step_of(card_of("shared-timer"), "power_off.drive")
+    turn = turn_of(card_of("shared-timer"), "power_off.drive")
 
     assert any(
-        "STAYS ALIVE" in it.text and "feeds drive's timer" in it.text for it in step.predicted
+        "STAYS ALIVE" in it.text and "feeds drive's timer" in it.text for it in turn.predicted
     )
 
 
 def test_steps_in_which_something_goes_on_turning_are_named_first() -> None:
     card = card_of("shared-timer")
-    (number,) = (n for n, it in enumerate(card.steps, start=1) if it.key == "power_off.drive")
+    (label,) = (label for label, _, it in labelled(card.steps) if it.key == "power_off.drive")
+    is_hazard = ["ALIVE" in text for text in card.cautions]
 
-    assert any(text.startswith(f"Step {number}, ") for text in card.cautions)
-    assert "Wheels off the ground" in next(t for t in card.cautions if not t.startswith("Step"))
+    assert f" {label} off and on again" in card.cautions[0]
+    assert is_hazard == sorted(is_hazard, reverse=True)
+    assert "Wheels off the ground" in card.cautions[is_hazard.index(False)]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_output_that_stays_alive_is_named_with_its_step(name: str) -> None:
+    card = card_of(name)
+    hazards = [text for text in card.cautions if "ALIVE" in text]
+    alive = {
+        (it.of, label)
+        for label, _, turn in labelled(card.steps)
+        for it in turn.predicted
+        if it.text.startswith("STAYS ALIVE")
+    }
+
+    for output, label in alive:
+        # Of the outputs before the verb, and of the steps after the cause.
+        assert any(
+            output in text.split(" STAY")[0].split(", ")
+            and label in re.findall(r"\b\d+[a-z]?\b", text.split(": ", 1)[1])
+            for text in hazards
+        )
+    assert bool(alive) == bool(hazards)
 
 
 def test_a_hang_without_watchdog_has_no_way_back() -> None:
-    step = step_of(card_of("smallest"), "hang.receiver")
+    turn = turn_of(card_of("smallest"), "hang.receiver")
 
-    assert all("STAYS ALIVE" in it.text or "holds" in it.text for it in step.predicted)
+    assert all("STAYS ALIVE" in it.text or "holds" in it.text for it in turn.predicted)
 
 
 def test_a_reset_tells_the_reboot_by_the_receivers_clock() -> None:
-    reboot = named(step_of(card_of("culvert-crawler"), "reset.receiver"), "reboot")
+    reboot = named(turn_of(card_of("culvert-crawler"), "reset.receiver"), "reboot")
 
     # A crystal is off by 60 ppm at most (PS front page).
     assert (reboot.low, reboot.high) == (pytest.approx(599.964), pytest.approx(600.036))
@@ -179,11 +214,9 @@ def test_drawn_clocks_meet_as_often_as_their_difference_says() -> None:
 def test_frames_that_end_failsafe_are_waited_for() -> None:
     card = bench_card(rare(), starts=3, minutes=0.1, workers=1)
 
-    texts = [it.text for step in card.steps for it in step.predicted]
-    assert not any("not alive in this scene" in text for text in texts)
-    assert any(
-        "does not come back" in it.text for it in step_of(card, "radio_reset.drive").predicted
-    )
+    texts = [it.text for turn in turns_of(card) for it in turn.predicted]
+    assert NOT_ALIVE not in texts
+    assert any("not back" in it.text for it in turn_of(card, "radio_reset.drive").predicted)
 
 
 def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
@@ -191,6 +224,87 @@ def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
     deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
     card = bench_card(deaf, starts=2, minutes=0.1, workers=1)
 
-    step = step_of(card, "power_off.drive")
-    assert not any("go on as if" in it.text for it in step.predicted)
-    assert named(step, "pan").text == NOT_ALIVE
+    turn = turn_of(card, "power_off.drive")
+    assert not any(it.text == UNTOUCHED for it in turn.predicted)
+    assert asked(turn, "pan", "others").text == NOT_ALIVE
+
+
+def test_what_several_units_do_is_one_step_with_a_turn_for_each() -> None:
+    card = card_of("culvert-crawler")
+    step = next(step for step in card.steps if step.key == "power_off")
+    number = card.steps.index(step) + 1
+
+    assert [turn.title for turn in step.turns] == ["drive", "look", "all senders"]
+    labels = [label for label, it, _ in labelled(card.steps) if it is step]
+    assert labels == [f"{number}a", f"{number}b", f"{number}c"]
+
+
+def test_a_step_of_one_turn_has_no_letter() -> None:
+    card = card_of("still-stick")
+
+    assert all(label.isdigit() for label, step, _ in labelled(card.steps) if len(step.turns) == 1)
+
+
+def test_settings_are_named_whole_where_there_is_one_to_name() -> None:
+    one, two = card_of("still-stick"), card_of("smallest")
+    (sender,) = shipped("still-stick").transmitter
+
+    assert f"transmitter.{sender}.spi_hz" in one.steps[0].if_not
+    assert "transmitter.NAME.spi_hz" in two.steps[0].if_not
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_number_says_what_can_be_told_apart(name: str) -> None:
+    for turn in turns_of(card_of(name)):
+        for it in turn.predicted:
+            assert it.is_seen == (it.resolution == 0)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_a_fault_shows_is_drilled_and_its_bound_is_not(name: str) -> None:
+    for turn in turns_of(card_of(name)):
+        for it in turn.predicted:
+            if it.aspect in ("stop", "back", "others"):
+                assert it.source == DRILLED
+            if it.aspect in ("bound", "reboot"):
+                assert it.source == "closed form"
+
+
+def test_a_stop_past_its_bound_is_explained() -> None:
+    turn = turn_of(card_of("club-meet", 39), "frozen.drive")
+    stop, bound = asked(turn, "throttle", "stop"), asked(turn, "throttle", "bound")
+
+    # A frame that the receiver missed is new to it when it is repeated.
+    assert stop.high is not None
+    assert bound.high is not None
+    assert stop.high > bound.high
+    assert "one of the repeats" in bound.text
+
+
+def test_three_senders_meet_in_pairs() -> None:
+    scenario = parse(
+        """
+title = "Three"
+radio.profile = "gfsk-1M"
+transmitter.a = { period_ms = 20, payload_bytes = 4 }
+transmitter.b = { period_ms = 20, payload_bytes = 4 }
+transmitter.c = { period_ms = 23, payload_bytes = 4 }
+"""
+    )
+    chapter = meeting_chapter(scenario)
+
+    assert chapter is not None
+    assert [step.key for step in chapter.steps] == ["meeting", "passing"]
+    keys = [turn.key for step in chapter.steps for turn in step.turns]
+    assert keys == ["meeting.a.b", "meeting.a.c", "meeting.b.c"]
+
+
+def test_clocks_that_never_drift_apart_are_met_by_power_on() -> None:
+    exact = ("transmitter.drive.clock_ppm=0", "transmitter.look.clock_ppm=0")
+    chapter = meeting_chapter(shipped("twin-clocks", *exact))
+
+    assert chapter is not None
+    (step,) = chapter.steps
+    assert step.key == "meeting.fixed"
+    assert "twenty times" in step.do
+    assert step.turns[0].predicted[0].high == float("inf")

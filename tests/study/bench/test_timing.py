@@ -12,7 +12,7 @@ from radiosim.scenario import Scenario, load
 from radiosim.scenario.shipped import shipped_scene, shipped_scenes
 from radiosim.scenario.structs.fault import Fault
 from radiosim.study.bench.step import Prediction
-from radiosim.study.bench.timing import cycle_ns, giving_up_ns, timing_steps
+from radiosim.study.bench.timing import cycle_ns, giving_up_ns, timing_chapter
 from radiosim.trace import ACKNOWLEDGED, GIVEN_UP, SENT, Trace
 
 SENDERS = [(it.name, name) for it in shipped_scenes() for name in load(it.path).transmitter]
@@ -73,9 +73,10 @@ def test_a_frame_that_nobody_answers_is_given_up_as_predicted(scene: str, name: 
 
 
 def predicted(scenario: Scenario, key: str) -> Iterator[Prediction]:
-    for step in timing_steps(scenario, make_plan(scenario, 0)):
-        if step.key == key:
-            yield from step.predicted
+    for step in timing_chapter(scenario, make_plan(scenario, 0)).steps:
+        for turn in step.turns:
+            if turn.key == key:
+                yield from turn.predicted
 
 
 @pytest.mark.parametrize(("scene", "name"), SENDERS)

@@ -1,0 +1,95 @@
+"""Small cards, made by hand."""
+
+from radiosim.study.bench.band import band_of
+from radiosim.study.bench.step import (
+    DRILLED,
+    Card,
+    Chapter,
+    Prediction,
+    Step,
+    Turn,
+    exact,
+    to_see,
+)
+
+
+def stop_of(name: str, low: float, high: float) -> Prediction:
+    return Prediction(
+        what="until it shows 1500 us",
+        of=name,
+        aspect="stop",
+        low=low,
+        high=high,
+        unit="ms",
+        resolution=0.1,
+        source=DRILLED,
+        tries=39,
+        share=0.95,
+        text="1500 us",
+    )
+
+
+def a_card(text: str = "Crawler") -> Card:
+    """An upload and a fault; the text of a stranger stands wherever a scene's may."""
+    upload = Step(
+        key="upload",
+        title="Upload",
+        do="Let it send.",
+        measure="Logic analyser.",
+        turns=(
+            Turn(
+                key="upload.drive",
+                title=text,
+                predicted=(exact("one upload", 15.92, 16.08, "us", 0.1),),
+            ),
+        ),
+        if_not="Longer: transmitter.NAME.spi_hz.",
+    )
+    return Card(
+        scene=text,
+        title=text,
+        version="1",
+        seed=1,
+        starts=39,
+        minutes=10.0,
+        cautions=(f"{text} STAYS ALIVE.", "Wheels off the ground."),
+        chapters=(
+            Chapter(title="Times", how="One at a time.", steps=(upload,)),
+            Chapter(title="Failsafe", how="Ten times.", steps=(a_fault(text),), if_not="Late."),
+        ),
+        notes=(text,),
+    )
+
+
+def a_fault(text: str) -> Step:
+    """Two turns: one output stops, one stays alive, others go on."""
+    back = band_of("back", [80.0, 90.0], "ms", 0.1, of="motor", aspect="back", source=DRILLED)
+    return Step(
+        key="power_off",
+        title="Off and on",
+        do="Switch it off.",
+        measure="Back: from switching on.",
+        turns=(
+            Turn(
+                key="power_off.drive",
+                title="drive",
+                predicted=(
+                    stop_of("motor", 236.4, 267.6),
+                    exact("bound", None, 280.25, "ms", 0.1, of="motor", aspect="bound"),
+                    back,
+                    to_see("lamp", "others", text, 39),
+                ),
+            ),
+            Turn(
+                key="power_off.look",
+                title="look",
+                predicted=(
+                    exact("reboot", 599.9, 600.1, "ms", 0.1, aspect="reboot"),
+                    to_see("pan", "stop", f"STAYS ALIVE: {text}", 39),
+                    to_see("tilt", "stop", f"STAYS ALIVE: {text}", 39),
+                    to_see("lens", "stop", "holds", 30),
+                ),
+            ),
+        ),
+        if_not=f"Look at {text}.",
+    )

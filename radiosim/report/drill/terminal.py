@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from radiosim.report.drill.trade import trade_lines
-from radiosim.report.drill.worst_output import latest, stops_of, worst_output
+from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
 from radiosim.report.terminal.words import digits, listed, printable
@@ -198,6 +198,9 @@ def _notes(drilled: Drilled) -> Iterator[str]:
     yield "99 %: of the faults were no slower. Bound: at most, from the last frame that counted."
     yield "Still: until all servos and motors of its streams stand. Back: from the fault's end"
     yield "until values are fresh again, boot included. Both at worst, of all outputs."
+    later = past_bounds(drilled.drills)
+    if later:
+        yield later
     if SHORT in verdicts:
         yield "short: the fault was over before anything had to stop."
     if HELD in verdicts:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from radiosim.measure.summary import Distribution
+from radiosim.report.terminal.words import listed
 from radiosim.study.drill.results import FAILED, HELD, OK, SHORT, UNTRIED, DrillFigures
 
 _RANK = (FAILED, UNTRIED, OK, HELD, SHORT)
@@ -26,3 +27,21 @@ def stops_of(drill: DrillFigures) -> Distribution:
     """How long its stops took; none where some never came, for the others say little then."""
     never = Distribution(mean=None, median=None, p95=None, p99=None, max=None, n=0)
     return never if drill.alive else drill.stop_ms
+
+
+def past_bounds(drills: Iterable[DrillFigures]) -> str:
+    """Why stops that are in order may come later after the fault than their bound is long."""
+    later = [
+        f"{drill.fault} {drill.unit}"
+        for drill in drills
+        if drill.verdict == OK
+        and drill.bound_ms is not None
+        and (drill.stop_ms.max or 0.0) > drill.bound_ms
+    ]
+    if not later:
+        return ""
+    return (
+        f"{listed(tuple(dict.fromkeys(later)))}: worst is past its bound, which counts from the "
+        "last frame that the receiver had not seen: where frames are lost, that came after the "
+        "fault."
+    )

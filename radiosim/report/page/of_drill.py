@@ -5,7 +5,7 @@ from itertools import groupby
 
 from radiosim.report.drill.terminal import FIRST, hazards, worst_texts
 from radiosim.report.drill.trade import room_texts, shown, trade_note
-from radiosim.report.drill.worst_output import latest, stops_of, worst_output
+from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
@@ -97,7 +97,7 @@ def _stops(drilled: Drilled) -> Section:
         note="Bound: at most, from the last frame that counted. Still: until all servos and motors "
         "of its streams stand. Back: from the fault's end until values are fresh again. Both at "
         "worst, of all outputs. Held: the scene wants the output to hold its last value. Short: "
-        "the fault was over before anything had to stop.",
+        f"the fault was over before anything had to stop. {past_bounds(drilled.drills)}".rstrip(),
     )
     return Section(heading=figure.title, figure=figure, tables=(table,))
 

@@ -214,3 +214,15 @@ def test_junit_of_a_scene_whose_name_has_control_characters_is_still_xml(passed:
     named = msgspec.structs.replace(passed, scenario="boat\x1b[31m\x00")
 
     assert ET.fromstring(as_junit(named)).get("name") == "radiosim failsafe boat?[31m?"
+
+
+def test_a_stop_past_its_bound_that_is_in_order_says_why(passed: Drilled) -> None:
+    [drill] = passed.drills
+    assert drill.bound_ms is not None
+    # As with a sender that repeats old values: the first to come through may be a repeat.
+    longest = msgspec.structs.replace(drill.stop_ms, max=drill.bound_ms + 30)
+    later = msgspec.structs.replace(drill, stop_ms=longest)
+    text = " ".join(printed(msgspec.structs.replace(passed, drills=(later,))).split())
+
+    assert "power_off drive: worst is past its bound, which counts from" in text
+    assert "past its bound" not in printed(passed)

@@ -10,6 +10,7 @@ import typer
 
 from radiosim.cli.exits import DONE, REFUSED
 from radiosim.cli.options import Json
+from radiosim.cli.printing import print_lines
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -57,17 +58,15 @@ def check(
 def _print(found: Checked) -> None:
     if not found.ok:
         sys.stdout.flush()
-        print(*found.problems, sep="\n", file=sys.stderr)
+        print_lines(found.problems, sys.stderr)
         return
-    print(f"{found.scene}: ok")
-    for text in found.cannot_work:
-        print(f"  ! {text}")
-    for text in found.warnings:
-        print(f"  ! {text}")
-    for text in found.retries:
-        print(f"  retries: {text}")
-    for text in found.assumed:
-        print(f"  assumed: {text}")
+    lines = [
+        f"{found.scene}: ok",
+        *(f"  ! {text}" for text in (*found.cannot_work, *found.warnings)),
+        *(f"  retries: {text}" for text in found.retries),
+        *(f"  assumed: {text}" for text in found.assumed),
+    ]
+    print_lines(lines, sys.stdout)
 
 
 def _checked(scene: str, *, is_ambiguous: bool) -> Checked:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from radiosim.cli.commands import Commands
 from radiosim.cli.exits import DONE, NOT_HELD, guarded
 from radiosim.cli.options import Csv, Json, PageFile, Parquet, Set
 from radiosim.cli.written import STANDARD_OUTPUT
@@ -174,6 +175,7 @@ def emit(
 
 
 layout_app = typer.Typer(
+    cls=Commands,
     rich_markup_mode=None,
     add_completion=False,
     no_args_is_help=True,

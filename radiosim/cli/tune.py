@@ -82,7 +82,8 @@ def tune(
     from radiosim.cli.page import command_line, write_page
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, OptionError, scenario_of
-    from radiosim.cli.written import check_targets, write_out
+    from radiosim.cli.targets import check_targets
+    from radiosim.cli.written import write_out
     from radiosim.report.files import write_whole
     from radiosim.report.tune.settings_h import settings_header
     from radiosim.report.tune.terminal import print_tuned
@@ -95,7 +96,7 @@ def tune(
     from radiosim.study.tune.varied import chosen
 
     files = {"--page": page, "--emit": emit, "--resume": resume}
-    check_targets(json, csv, parquet, scene=scene, files=files)
+    check_targets(json, csv, parquet, files=files, scenes=(scene,), set_=set_)
     choice = Choice(
         scene=scene,
         starts=starts,

@@ -141,14 +141,15 @@ def _drilled(
     from contextlib import nullcontext
     from dataclasses import replace
 
+    from radiosim.cli.printing import complain
     from radiosim.cli.progress import progress
     from radiosim.cli.source import ready_engine
     from radiosim.study.drill import drill_failsafe
-    from radiosim.study.runner.run import cluster_executor
+    from radiosim.study.runner.cluster import cluster_executor
 
     wishes = replace(wishes, engine=ready_engine(engine, scenario))
     with (
-        nullcontext() if cluster is None else cluster_executor(cluster) as executor,
+        nullcontext() if cluster is None else cluster_executor(cluster, tell=complain) as executor,
         progress(1, what="drills") as on_progress,
     ):
         return drill_failsafe(

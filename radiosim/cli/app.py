@@ -7,6 +7,7 @@ import typer
 from radiosim.cli.band import band
 from radiosim.cli.bench import bench
 from radiosim.cli.check import check
+from radiosim.cli.commands import Commands
 from radiosim.cli.exits import guarded
 from radiosim.cli.explain import explain
 from radiosim.cli.failsafe import failsafe
@@ -21,6 +22,7 @@ from radiosim.version import VERSION
 
 # Plain help: the coloured one would load a library that takes longer than the help itself.
 app = typer.Typer(
+    cls=Commands,
     rich_markup_mode=None,
     add_completion=False,
     pretty_exceptions_enable=False,

@@ -15,11 +15,12 @@ def band(
 ) -> int:
     """List channels that stay clear of the scene's interferers and inside the band, best first."""
     from radiosim.cli.source import Choice, scenario_of
-    from radiosim.cli.written import check_targets, write_out
+    from radiosim.cli.targets import check_targets
+    from radiosim.cli.written import write_out
     from radiosim.report.channels import channels_csv, channels_json, print_channels
     from radiosim.study.band import channels
 
-    check_targets(json, csv, parquet, scene=scene)
+    check_targets(json, csv, parquet, scenes=(scene,), set_=set_)
     scenario = scenario_of(Choice(scene=scene, overrides=tuple(set_ or ())))
     if scenario.air.range is None:
         raise OptionError(

@@ -30,14 +30,15 @@ def bench(
     """Write a card: what to try on the bench, how to measure it, and what should come out."""
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, scenario_of
-    from radiosim.cli.written import check_targets, write_out
+    from radiosim.cli.targets import check_targets
+    from radiosim.cli.written import write_out
     from radiosim.report.bench.page import card_page
     from radiosim.report.bench.terminal import print_card
     from radiosim.report.bench.written import card_csv, card_json
     from radiosim.report.files import write_whole
     from radiosim.study.bench import bench_card
 
-    check_targets(json, csv, parquet, scene=scene, files={"--page": page})
+    check_targets(json, csv, parquet, files={"--page": page}, scenes=(scene,), set_=set_)
     scenario = scenario_of(Choice(scene=scene, seed=seed, overrides=tuple(set_ or ())))
     with progress(1, what="tries") as on_progress:
         card = bench_card(

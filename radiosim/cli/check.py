@@ -10,6 +10,7 @@ import typer
 
 from radiosim.cli.exits import DONE, REFUSED
 from radiosim.cli.options import Json
+from radiosim.cli.printing import print_lines
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -36,19 +37,18 @@ def check(
     json: Json = None,
 ) -> int:
     """Read scenes without simulating them."""
-    from radiosim.cli.written import STANDARD_OUTPUT, check_files, file_of
+    from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
     from radiosim.report.files import write_whole
     from radiosim.report.layouts.as_json import text_of
 
-    target = file_of(json)
-    check_files({"--json": target}, *scenes)
+    check_targets(json, scenes=scenes)
     names = Counter(Path(scene).name for scene in dict.fromkeys(scenes))
     found = [_checked(scene, is_ambiguous=names[Path(scene).name] > 1) for scene in scenes]
-    if target is not None:
-        write_whole(target, text_of(found))
     if json == STANDARD_OUTPUT:
         sys.stdout.write(text_of(found))
     else:
+        if json is not None:
+            write_whole(Path(json), text_of(found))
         for one in found:
             _print(one)
     return DONE if all(one.ok for one in found) else REFUSED
@@ -57,17 +57,15 @@ def check(
 def _print(found: Checked) -> None:
     if not found.ok:
         sys.stdout.flush()
-        print(*found.problems, sep="\n", file=sys.stderr)
+        print_lines(found.problems, sys.stderr)
         return
-    print(f"{found.scene}: ok")
-    for text in found.cannot_work:
-        print(f"  ! {text}")
-    for text in found.warnings:
-        print(f"  ! {text}")
-    for text in found.retries:
-        print(f"  retries: {text}")
-    for text in found.assumed:
-        print(f"  assumed: {text}")
+    lines = [
+        f"{found.scene}: ok",
+        *(f"  ! {text}" for text in (*found.cannot_work, *found.warnings)),
+        *(f"  retries: {text}" for text in found.retries),
+        *(f"  assumed: {text}" for text in found.assumed),
+    ]
+    print_lines(lines, sys.stdout)
 
 
 def _checked(scene: str, *, is_ambiguous: bool) -> Checked:

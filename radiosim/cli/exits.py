@@ -9,6 +9,7 @@ from typing import ParamSpec
 import typer
 
 from radiosim.cli.ending import stopped
+from radiosim.cli.printing import complain
 from radiosim.errors import RadiosimError
 
 DONE = 0
@@ -49,5 +50,5 @@ def _outcome(command: Callable[[], int]) -> int:
 
 
 def _refused(text: str) -> int:
-    print(text, file=sys.stderr)
+    complain(text)
     return REFUSED

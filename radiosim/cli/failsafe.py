@@ -75,7 +75,8 @@ def failsafe(
     """
     from radiosim.cli.page import command_line, write_page
     from radiosim.cli.source import Choice, scenario_of
-    from radiosim.cli.written import check_targets, write_out
+    from radiosim.cli.targets import check_targets
+    from radiosim.cli.written import write_out
     from radiosim.report.drill.as_csv import as_csv
     from radiosim.report.drill.as_json import document_of
     from radiosim.report.drill.junit import as_junit
@@ -86,7 +87,7 @@ def failsafe(
     _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
     _check_kinds(tuple(skip or ()))
     files = {"--junit": junit, "--page": page, "--resume": resume}
-    check_targets(json, csv, parquet, scene=scene, files=files)
+    check_targets(json, csv, parquet, files=files, scenes=(scene,), set_=set_)
     choice = Choice(scene=scene, seed=seed, overrides=tuple(set_ or ()))
     scene_text = "" if page is None else choice.scene_text()
     scenario = scenario_of(choice)
@@ -140,14 +141,15 @@ def _drilled(
     from contextlib import nullcontext
     from dataclasses import replace
 
+    from radiosim.cli.printing import complain
     from radiosim.cli.progress import progress
     from radiosim.cli.source import ready_engine
     from radiosim.study.drill import drill_failsafe
-    from radiosim.study.runner.run import cluster_executor
+    from radiosim.study.runner.cluster import cluster_executor
 
     wishes = replace(wishes, engine=ready_engine(engine, scenario))
     with (
-        nullcontext() if cluster is None else cluster_executor(cluster) as executor,
+        nullcontext() if cluster is None else cluster_executor(cluster, tell=complain) as executor,
         progress(1, what="drills") as on_progress,
     ):
         return drill_failsafe(

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from radiosim.cli.commands import Commands
 from radiosim.cli.exits import DONE, NOT_HELD, guarded
 from radiosim.cli.options import Csv, Json, PageFile, Parquet, Set
-from radiosim.cli.written import STANDARD_OUTPUT
+from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
 
 if TYPE_CHECKING:
     from radiosim.scenario.named_layout import NamedLayout
@@ -29,14 +30,14 @@ def show(
     parquet: Parquet = None,
 ) -> int:
     """Show where each field lies, and what a servo sees of it."""
-    from radiosim.cli.written import check_tables, write_tables
+    from radiosim.cli.written import write_tables
     from radiosim.report.files import write_whole
     from radiosim.report.layouts.as_csv import layout_csv
     from radiosim.report.layouts.as_json import layout_json
     from radiosim.report.layouts.show import print_layout
     from radiosim.report.layouts.svg import svg_map
 
-    check_tables(csv, parquet)
+    check_targets(json, csv, parquet, files={"--svg": svg}, layouts=(layout,))
     named = _named(layout)
     if svg is not None:
         write_whole(svg, svg_map(named.layout))
@@ -57,12 +58,12 @@ def check(
 
     Exit code: 1 if something is sure to, else 0.
     """
-    from radiosim.cli.written import check_tables, write_tables
+    from radiosim.cli.written import write_tables
     from radiosim.report.layouts.as_csv import traps_csv
     from radiosim.report.layouts.as_json import traps_json
     from radiosim.report.layouts.check import is_ok, print_traps, traps_in
 
-    check_tables(csv, parquet)
+    check_targets(json, csv, parquet, layouts=layouts)
     named = [_named(layout, any_target=True) for layout in layouts]
     found = [(one, traps_in(one)) for one in named]
     write_tables(csv, parquet, lambda: traps_csv([(one.label, traps) for one, traps in found]))
@@ -112,7 +113,7 @@ def compare(
     from radiosim.cli.layout_options import length_of, refuse_without_scene, versions_of
     from radiosim.cli.layout_page import write_comparison
     from radiosim.cli.page import command_line
-    from radiosim.cli.written import check_files, check_tables, file_of, write_tables
+    from radiosim.cli.written import write_tables
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layouts.as_csv import comparison_csv
     from radiosim.report.layouts.as_json import comparison_json
@@ -120,10 +121,16 @@ def compare(
     from radiosim.scenario.named_layout import with_units_of
 
     refuse_without_scene(scene, stream=stream, set=set_)
-    check_tables(csv, parquet)
+    check_targets(
+        json,
+        csv,
+        parquet,
+        files={"--page": page},
+        scenes=() if scene is None else (scene,),
+        layouts=(old, new),
+        set_=set_,
+    )
     length, padded_to_bytes = length_of(payload_length)
-    read = [named.rpartition(":")[0] for named in (old, new)] + ([] if scene is None else [scene])
-    check_files({"--json": file_of(json), "--page": page}, *read)
     numbers = versions_of(versions)
     asked = _named(old), _named(new)
     before, after = with_units_of(*asked), with_units_of(*reversed(asked))
@@ -164,6 +171,7 @@ def emit(
     from radiosim.cli.layout_options import emitted
     from radiosim.report.files import write_whole
 
+    check_targets(files={"--out": out}, layouts=(layout,))
     text = emitted(_named(layout), to)
     if out is None:
         sys.stdout.write(text)
@@ -174,6 +182,7 @@ def emit(
 
 
 layout_app = typer.Typer(
+    cls=Commands,
     rich_markup_mode=None,
     add_completion=False,
     no_args_is_help=True,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from radiosim.cli.exits import DONE
-from radiosim.cli.written import STANDARD_OUTPUT
+from radiosim.cli.targets import STANDARD_OUTPUT
 
 if TYPE_CHECKING:
     from radiosim.scenario.ask import Question

@@ -8,13 +8,8 @@ from typing import TYPE_CHECKING
 
 from radiosim.cli.printing import print_report
 from radiosim.cli.source import Choice, Outcome
-from radiosim.cli.written import (
-    STANDARD_OUTPUT,
-    check_files,
-    check_tables,
-    file_of,
-    write_tables,
-)
+from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
+from radiosim.cli.written import write_tables
 from radiosim.report.files import write_whole
 
 if TYPE_CHECKING:
@@ -35,14 +30,14 @@ class Targets:
 
     def check(self, choice: Choice) -> None:
         """RadiosimError, before anything is simulated, if a target cannot be written."""
-        files = {
-            "--trace": self.trace,
-            "--waveform": self.waveform,
-            "--page": self.page,
-            "--json": file_of(self.json),
-        }
-        check_files(files, choice.scene)
-        check_tables(self.csv, self.parquet)
+        check_targets(
+            self.json,
+            self.csv,
+            self.parquet,
+            files={"--trace": self.trace, "--waveform": self.waveform, "--page": self.page},
+            scenes=(choice.scene,),
+            set_=choice.overrides,
+        )
 
     def deliver(self, outcome: Outcome, choice: Choice, scene_text: str) -> None:
         """Write the files, then print the report; JSON on standard output stands alone."""

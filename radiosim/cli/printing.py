@@ -1,9 +1,11 @@
-"""Printing a report: to the terminal's width, in one go."""
+"""Printing: a report to the terminal's width, in one go; notes a line each where nobody looks."""
 
 import os
+import shutil
 import sys
-from collections.abc import Callable
-from typing import TYPE_CHECKING, Literal
+import textwrap
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Literal, TextIO
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -24,3 +26,26 @@ def print_report(draw: "Callable[[Console], None]") -> None:
     with console.capture() as report:
         draw(console)
     sys.stdout.write(report.get())
+
+
+def complain(text: str) -> None:
+    """Print a refusal on standard error: a line for each problem, wrapped on a terminal."""
+    print_lines(text.splitlines(), sys.stderr)
+
+
+def print_lines(lines: Iterable[str], stream: TextIO) -> None:
+    """Print each line as it is, so that other programs find it whole; wrap it on a terminal."""
+    width = min(WIDTH, shutil.get_terminal_size().columns) if stream.isatty() else 0
+    for line in lines:
+        print(_wrapped(line, width) if 0 < width < len(line) else line, file=stream)
+
+
+def _wrapped(line: str, width: int) -> str:
+    indent = " " * (len(line) - len(line.lstrip()) + 4)
+    return textwrap.fill(
+        line,
+        width,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

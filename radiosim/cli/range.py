@@ -36,11 +36,12 @@ def reach(
     """Tell what arrives at which distance, as bands, and how far the requirements hold."""
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, scenario_of
-    from radiosim.cli.written import check_targets, write_out
+    from radiosim.cli.targets import check_targets
+    from radiosim.cli.written import write_out
     from radiosim.report.reach import print_reach, reach_csv, reach_json
     from radiosim.study import range as study
 
-    check_targets(json, csv, parquet, scene=scene, files={"--page": page})
+    check_targets(json, csv, parquet, files={"--page": page}, scenes=(scene,), set_=set_)
     choice = Choice(
         scene=scene,
         starts=starts,

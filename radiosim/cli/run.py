@@ -62,7 +62,7 @@ def run(
     """
     from radiosim.cli.outcome import Targets
     from radiosim.cli.source import Choice, Shows, simulated
-    from radiosim.cli.written import STANDARD_OUTPUT
+    from radiosim.cli.targets import STANDARD_OUTPUT
 
     targets = Targets(
         json=json,

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE
+from radiosim.cli.source import OptionError
 
 
 def scenes(
@@ -22,7 +23,7 @@ def scenes(
     """List, print or copy the shipped scenes."""
     if name is None:
         if to is not None:
-            raise typer.BadParameter("needs the NAME of a scene", param_hint="--to")
+            raise OptionError("--to: must stand beside the NAME of a scene, got none")
         _list()
     else:
         _hand_out(name, to)

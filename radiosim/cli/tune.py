@@ -80,22 +80,24 @@ def tune(
     Exit code: 1 if no point holds every requirement, there too.
     """
     from radiosim.cli.page import command_line, write_page
+    from radiosim.cli.printing import complain
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, OptionError, scenario_of
-    from radiosim.cli.written import check_targets, write_out
+    from radiosim.cli.targets import check_targets
+    from radiosim.cli.written import write_out
     from radiosim.report.files import write_whole
     from radiosim.report.tune.settings_h import settings_header
     from radiosim.report.tune.terminal import print_tuned
     from radiosim.report.tune.written import tuned_csv, tuned_json
     from radiosim.scenario.changed import changed
     from radiosim.study.range import shortened
-    from radiosim.study.runner.run import cluster_executor
+    from radiosim.study.runner.cluster import cluster_executor
     from radiosim.study.sequential import narrow_of
     from radiosim.study.tune.tuned import confirmed, lines_of, tuned
     from radiosim.study.tune.varied import chosen
 
     files = {"--page": page, "--emit": emit, "--resume": resume}
-    check_targets(json, csv, parquet, scene=scene, files=files)
+    check_targets(json, csv, parquet, files=files, scenes=(scene,), set_=set_)
     choice = Choice(
         scene=scene,
         starts=starts,
@@ -114,7 +116,7 @@ def tune(
     most = whole.starts if asked is not None and starts is None else starts
     scenario = shortened(scenario, most, duration_s or whole_s)
     settings, tries = chosen(scenario, tuple(vary or ()), points)
-    with nullcontext() if cluster is None else cluster_executor(cluster) as executor:
+    with nullcontext() if cluster is None else cluster_executor(cluster, tell=complain) as executor:
         with progress(len(tries) + 1, what="points") as on_progress:
             found = tuned(
                 scenario,

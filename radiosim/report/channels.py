@@ -9,6 +9,7 @@ from radiosim.report.as_csv import csv_text
 from radiosim.report.terminal.parts import Trimmed, block, table
 from radiosim.report.terminal.words import printable
 from radiosim.scenario import Scenario
+from radiosim.scenario.assumed import assumed_distance_m
 from radiosim.study.band import Channel
 
 SHOWN = 10
@@ -42,6 +43,16 @@ def print_channels(scenario: Scenario, channels: tuple[Channel, ...], console: C
     console.print(Trimmed(part=Text(f"Clear (under {100 * CLEAR:g} %): {said}.")))
     if not scenario.interferer:
         console.print(Text("The scene names no interferer: every channel looks alike."))
+    if (distance_m := assumed_distance_m(scenario)) is not None:
+        console.print(
+            Trimmed(
+                part=Text(
+                    f"The scene gives no distance: {distance_m:g} m in free space is taken. "
+                    "Farther off the link is fainter, and more is spoilt: say how far, as "
+                    "--set air.range.distance_m=60."
+                )
+            )
+        )
     console.print(Trimmed(part=Text(CAUTION)))
 
 
@@ -62,6 +73,7 @@ def channels_json(scenario: Scenario, channels: tuple[Channel, ...]) -> dict[str
     return {
         "scene": scenario.name,
         "channel_now": scenario.radio.channel,
+        "assumed_distance_m": assumed_distance_m(scenario),
         "channels": [
             {"channel": it.number, "mhz": 2400 + it.number, "lost": it.lost, "worst": it.worst}
             for it in channels

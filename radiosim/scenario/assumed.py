@@ -24,6 +24,18 @@ def assumed(file: SceneFile, scenario: Scenario, document: Document) -> tuple[st
     )
 
 
+def assumed_distance_m(scenario: Scenario) -> float | None:
+    """The distance that was taken where the scene gives none; None where it gives one."""
+    place = scenario.air.range
+    if place is None or place.distance_m is None:
+        return None
+    return place.distance_m if _distance_line(place.distance_m) in scenario.assumed else None
+
+
+def _distance_line(distance_m: float) -> str:
+    return f"air: {distance_m:g} m from the receiver, in free space"
+
+
 def _table(document: Document, *path: str) -> Document:
     for key in path:
         document = document.get(key, {})
@@ -135,7 +147,7 @@ def _of_range(scenario: Scenario, given: Document) -> Iterator[str]:
     if place is None:
         return
     if "range" not in given and place.distance_m is not None:
-        yield f"air: {place.distance_m:g} m from the receiver, in free space"
+        yield _distance_line(place.distance_m)
     said = []
     about = given.get("range", {})
     if place.path == "two-ray" and not {"transmitter_height_m", "receiver_height_m"} <= set(about):

@@ -9,6 +9,7 @@ from radiosim.layout import Layout, lay_out
 from radiosim.layout.abi import ABIS, Abi
 from radiosim.layout.description import Conversion
 from radiosim.layout.header import HeaderStruct, described
+from radiosim.scenario.files_read import files_of_header, files_of_scene
 from radiosim.scenario.headers import header_struct
 from radiosim.scenario.read import load, load_layouts
 from radiosim.scenario.structs.scene import Scenario
@@ -53,13 +54,33 @@ def named_layout(
     the struct out alike; with `any_target` always. `scene_path` finds a scene by file or name.
     Raises LayoutError or ScenarioError.
     """
+    file, name, abi = _parts(argument)
+    if _is_scene(file, abi):
+        return _of_scene(argument, scene_path(file), name)
+    return _of_header(argument, FilePath(file), name, abi, any_target=any_target)
+
+
+def files_of_layout(argument: str, scene_path: Callable[[str], FilePath]) -> tuple[FilePath, ...]:
+    """Every file that a layout is read from, named as for `named_layout`; ScenarioError too."""
+    file, _, abi = _parts(argument)
+    return (
+        files_of_scene(scene_path(file))
+        if _is_scene(file, abi)
+        else files_of_header(FilePath(file))
+    )
+
+
+def _parts(argument: str) -> tuple[str, str, str]:
+    """File, name and target; empty where they were left out."""
     file, _, rest = argument.rpartition(":")
     if not file:
         file, rest = rest, ""
     name, _, abi = rest.partition("@")
-    if FilePath(file).suffix in (_SCENE, "") and not abi:
-        return _of_scene(argument, scene_path(file), name)
-    return _of_header(argument, FilePath(file), name, abi, any_target=any_target)
+    return file, name, abi
+
+
+def _is_scene(file: str, abi: str) -> bool:
+    return FilePath(file).suffix in (_SCENE, "") and not abi
 
 
 def with_units_of(named: NamedLayout, other: NamedLayout) -> NamedLayout:

@@ -72,6 +72,19 @@ def parse(
     return scenario
 
 
+def document_of(path: str | FilePath, overrides: Iterable[str] = ()) -> Document:
+    """What a scene file says, not judged, with `KEY=VALUE` overrides.
+
+    Raises ScenarioError for what is no TOML, and for an override that is none.
+    """
+    path = FilePath(path)
+    document, _, problems = overridden(_decoded(_text_of(path), path.name), overrides)
+    if problems:
+        raise ScenarioError(problems)
+    _check_depth(document, path.name)
+    return document
+
+
 def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
     """The layouts of a scene file by name, whatever else is in the file.
 

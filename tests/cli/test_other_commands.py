@@ -74,13 +74,6 @@ def test_a_file_of_the_same_name_goes_before_a_shipped_scene(
     assert "culvert-crawler:1: typo: unknown key" in typed("check", "culvert-crawler").err
 
 
-def test_to_needs_a_name() -> None:
-    done = typed("scenes", "--to", "mine.toml")
-
-    assert done.code == 2
-    assert "needs the NAME of a scene" in done.err
-
-
 def test_schema_is_json() -> None:
     document = json.loads(typed("schema").out)
 
@@ -153,13 +146,6 @@ def test_help_of_run_names_every_option() -> None:
         *("--json", "--csv", "--trace", "--more", "--workers"),
     ):
         assert option in words
-
-
-def test_an_unknown_option_is_refused() -> None:
-    done = typed("run", "scene.toml", "--fast")
-
-    assert done.code == 2
-    assert "--fast" in done.err
 
 
 def test_check_says_that_a_failsafe_cannot_work(tmp_path: Path) -> None:

@@ -52,6 +52,17 @@ def test_the_band_names_the_clearest_channels_first(tmp_path: Path) -> None:
     assert worst[0] < 1e-3 < worst[-1]
 
 
+def test_a_band_says_which_distance_it_takes_where_none_is_given(tmp_path: Path) -> None:
+    near = typed("band", tiny(tmp_path, HALL))
+    far = typed("band", tiny(tmp_path, HALL), "--set", "air.range.distance_m=60")
+    told = json.loads(typed("band", tiny(tmp_path, HALL), "--json", "-").out)
+
+    assert near.code == far.code == 0
+    assert "no distance: 10 m in free space is taken" in " ".join(near.out.split())
+    assert "no distance" not in far.out
+    assert told["assumed_distance_m"] == 10.0
+
+
 def test_a_band_of_nobody_says_what_to_add(tmp_path: Path) -> None:
     done = typed("band", tiny(tmp_path))
 

@@ -110,7 +110,7 @@ def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
         (["--json", "{}/none/r.json"], "none/r.json: must be in a folder that exists"),
         (["--json", "{}/tiny.toml"], "--json: must not be the scene itself"),
         (["--csv", "{}/tiny.toml"], "tiny.toml: must be a folder, got a file"),
-        (["--json", "{}/x", "--trace", "{}/x"], "--trace, --json: must be different files"),
+        (["--json", "{}/x", "--trace", "{}/x"], "--json, --trace: must be different files"),
         (["--waveform", "{}/none/w.vcd"], "w.vcd: must be in a folder that exists"),
         (["--page", "{}/none/p.html"], "p.html: must be in a folder that exists"),
         (["--page", "{}/tiny.toml"], "--page: must not be the scene itself"),

@@ -11,6 +11,7 @@ from radiosim.scenario.ask.answers import Answers
 from radiosim.scenario.ask.questions import RATES
 from radiosim.scenario.ask.vehicles import VEHICLES
 from radiosim.scenario.keys import keys
+from radiosim.scenario.usual import USUAL_HOLE_MS, USUAL_LATENCY_MS, USUAL_WAIT_MS
 
 GUESS = "# guess:"
 """Begins the comment above a value that nobody gave."""
@@ -48,6 +49,9 @@ def scene_text(answers: Answers) -> str:
         retry_delay_us=_RETRY_DELAY_US,
         retry_step=step_of(_RETRY_DELAY_US),
         duration_s=_DURATION_S,
+        usual_hole_ms=USUAL_HOLE_MS,
+        usual_wait_ms=USUAL_WAIT_MS,
+        usual_latency_ms=USUAL_LATENCY_MS,
         fault_at_s=_FAULT_AT_S,
         fault_for_s=_fault_s(answers.failsafe_ms[first]),
     )

@@ -4,9 +4,8 @@ import json
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from radiosim.errors import RadiosimError
 from radiosim.study.runner.journal import Row, open_journal, text_of
@@ -20,16 +19,8 @@ _MOST_LOSSES = 3
 """Times in a row that processes may be lost before a single point is done."""
 
 
-LONGEST_WAIT_S = 10.0
-"""For a cluster's scheduler, and for the first of its workers."""
-
-
 class WorkersError(RadiosimError):
     """Processes that do not live to finish a point."""
-
-
-class ClusterError(RadiosimError):
-    """A cluster that cannot be used."""
 
 
 def run_points(
@@ -133,43 +124,3 @@ def _handed_out(executor: Executor, work: Callable[[P], Row], point: P) -> Futur
     except OSError as error:
         # Processes are being given up at this moment, and the way to them is closed already.
         raise BrokenExecutor(str(error)) from error
-
-
-@contextmanager
-def cluster_executor(address: str, within_s: float = LONGEST_WAIT_S) -> Iterator[Executor]:
-    """The workers of a dask.distributed cluster; ClusterError if there are none in that time.
-
-    A worker that is lost loses its points to the others: they are worked out again. WorkersError
-    for a point that takes one worker after another down with it.
-    """
-    try:
-        from distributed import Client, KilledWorker  # noqa: PLC0415 - an extra, and loads slowly
-    except ImportError:
-        raise ClusterError(
-            "--cluster: needs dask.distributed: python -m pip install -e '.[cluster]'"
-        ) from None
-    try:
-        client: Any = Client(address, timeout=within_s)  # type: ignore[no-untyped-call]
-    except (OSError, ValueError, TimeoutError) as error:
-        raise ClusterError(f"--cluster: must be the address of a scheduler: {error}") from None
-    try:
-        _wait_for_one(client, address, within_s)
-        yield client.get_executor(pure=False)
-    except KilledWorker:
-        raise WorkersError(
-            f"--cluster: workers of {address} end before a point is done, perhaps for want of "
-            "memory; see what they say, or give them more"
-        ) from None
-    finally:
-        client.close()
-
-
-def _wait_for_one(client: Any, address: str, within_s: float) -> None:
-    """ClusterError if no worker comes: points would wait for ever."""
-    try:
-        client.wait_for_workers(1, timeout=within_s)
-    except TimeoutError:
-        raise ClusterError(
-            f"--cluster: must have workers: the scheduler at {address} has none after "
-            f"{within_s:g} s; start some there"
-        ) from None

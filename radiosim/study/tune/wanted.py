@@ -4,9 +4,8 @@ import msgspec
 
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.requirement import Requirement
+from radiosim.scenario.usual import USUAL_HOLE_MS, USUAL_LATENCY_MS
 
-USUAL_HOLE_MS, USUAL_LATENCY_MS = 200.0, 100.0
-"""What a builder is taken to want who asks for nothing (common practice, no source)."""
 ELSEWHERE = "worst."
 """Stopping times, which drills judge."""
 

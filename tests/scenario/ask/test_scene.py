@@ -10,6 +10,7 @@ from radiosim.scenario import Scenario, parse
 from radiosim.scenario.ask import VEHICLES, answered, count_of_guesses, scene_text
 from radiosim.scenario.ask.answers import CONTROL_BYTES
 from radiosim.scenario.ask.questions import RATES, READS
+from radiosim.scenario.usual import USUAL_HOLE_MS, USUAL_LATENCY_MS, USUAL_WAIT_MS
 
 KINDS = tuple(CONTROL_BYTES)
 NAMES = st.from_regex(r"[A-Za-z_][A-Za-z0-9_]{0,29}", fullmatch=True)
@@ -143,3 +144,33 @@ def test_every_vehicle_has_its_caution_in_its_scene() -> None:
 
 def test_no_line_is_too_wide() -> None:
     assert max(map(len, scene_text(answered({})).splitlines())) <= 100
+
+
+def asked_of(made: Scenario) -> dict[str, float | None]:
+    return {it.figure: it.at_most for it in made.requirement}
+
+
+def test_every_stream_is_asked_for_prompt_and_steady_values() -> None:
+    asked = asked_of(scene())
+
+    for control in ("throttle", "steer", "pan", "tilt"):
+        assert asked[f"output.{control}.latency_ms.p99"] == USUAL_LATENCY_MS
+    for stream in ("drive", "look"):
+        assert asked[f"stream.{stream}.gap_ms.p99"] == USUAL_WAIT_MS
+        assert asked[f"stream.{stream}.failsafe.nuisance_trips"] == 0
+
+
+def test_what_moves_nothing_is_not_asked_to_be_prompt() -> None:
+    asked = asked_of(scene(outputs="pan switch, tilt none"))
+
+    assert "output.pan.latency_ms.p99" not in asked
+    assert "stream.look.gap_ms.p99" not in asked
+    assert "output.throttle.latency_ms.p99" in asked
+
+
+def test_a_stream_that_nothing_stops_is_asked_not_to_starve() -> None:
+    asked = asked_of(scene(failsafe_ms="none"))
+
+    assert asked["stream.look.hole_ms"] == USUAL_HOLE_MS
+    # The scene's own fault makes the first one silent for seconds.
+    assert "stream.drive.hole_ms" not in asked

@@ -10,8 +10,9 @@ import dask
 import distributed
 
 from radiosim.errors import RadiosimError
+from radiosim.study.runner.cluster import cluster_executor
 from radiosim.study.runner.journal import Row
-from radiosim.study.runner.run import cluster_executor, run_points
+from radiosim.study.runner.run import run_points
 
 
 def dies(point: int) -> Row:

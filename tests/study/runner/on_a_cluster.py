@@ -5,8 +5,9 @@ A process of its own: the cluster leaves threads behind, and what forks must not
 
 import distributed
 
+from radiosim.study.runner.cluster import cluster_executor
 from radiosim.study.runner.journal import Row
-from radiosim.study.runner.run import cluster_executor, run_points
+from radiosim.study.runner.run import run_points
 
 POINTS = tuple(range(40))
 

@@ -3,8 +3,6 @@
 import functools
 import os
 import signal
-import subprocess
-import sys
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -126,49 +124,3 @@ def test_processes_given_up_as_a_point_is_handed_out_are_replaced(monkeypatch: A
 
     assert repr(ran(workers=2)) == repr(ran(workers=1))
     assert len(calls) > len(POINTS) - 1
-
-
-@pytest.mark.slow
-def test_a_cluster_that_loses_a_worker_gives_the_same_rows() -> None:
-    pytest.importorskip("distributed")
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.study.runner.on_a_cluster"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=120,
-    )
-
-    assert done.stdout == "1 worker lost, the same rows\n", done.stderr
-
-
-@pytest.mark.slow
-def test_a_cluster_without_workers_or_with_dying_ones_is_refused_in_one_line() -> None:
-    pytest.importorskip("distributed")
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.study.runner.a_poor_cluster"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=120,
-    )
-    none, dying = done.stdout.splitlines() or [done.stderr, ""]
-
-    assert none.startswith("ClusterError: --cluster: must have workers: the scheduler at tcp://")
-    assert none.endswith("has none after 0.2 s; start some there")
-    assert dying.startswith("WorkersError: --cluster: workers of tcp://")
-
-
-def test_a_cluster_that_is_not_there_is_refused() -> None:
-    pytest.importorskip("distributed")
-    program = (
-        "from radiosim.study.runner.run import cluster_executor\n"
-        "with cluster_executor('not an address'): pass\n"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
-    )
-
-    assert "ClusterError: --cluster: must be the address of a scheduler" in done.stderr

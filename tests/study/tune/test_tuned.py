@@ -8,6 +8,7 @@ import pytest
 
 from radiosim.report.tune.written import tuned_json
 from radiosim.scenario import parse
+from radiosim.scenario.ask import answered, scene_text
 from radiosim.study.tune.tuned import Tuned, confirmed, lines_of, tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.study.tune.scenes import ALONE, shipped, two
@@ -140,3 +141,15 @@ def test_points_and_the_scene_as_it_stands_count_as_progress(workers: int) -> No
     )
 
     assert seen == [(k, 4) for k in range(5)]
+
+
+def test_a_new_scene_is_recommended_no_slow_camera() -> None:
+    asked = scene_text(answered({"every-ms": "drive 20, look 23"}))
+    made = parse(asked, overrides=("starts=2", "duration_s=20", "fault[0].at_s=10"))
+    periods = [parsed("transmitter.look.period_ms=23,46,92")]
+    found = tuned(made, periods, grid(periods), workers=1)
+
+    assert found.best is not None
+    assert (found.best.values, found.best.ok) == ((23,), True)
+    # A slower one would hold as well.
+    assert [it.ok for it in found.points if it.values == (46,)] == [True]

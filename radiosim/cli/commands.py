@@ -1,0 +1,115 @@
+"""A group of commands that refuses arguments as all else is refused: in one line."""
+
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import typer
+from typer.core import TyperGroup
+
+from radiosim.cli.exits import REFUSED
+from radiosim.cli.printing import complain
+from radiosim.errors import RadiosimError, one_line
+
+_LONGEST_WORD = 60
+_MUST_BE = {
+    "int_parsing": "a whole number",
+    "int_from_float": "a whole number",
+    "int_parsing_size": "a whole number of fewer digits",
+    "float_parsing": "a number",
+    "greater_than_equal": "a number >= {ge:.12g}",
+    "less_than_equal": "a number <= {le:.12g}",
+}
+"""Kinds of wrong values, as the library that reads them names them, and what is allowed."""
+
+
+class Commands(TyperGroup):
+    """A group whose `main` is the one place where wrong arguments are told of."""
+
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        windows_expand_args: bool = True,
+        **more: Any,
+    ) -> Any:
+        """Run the command that the arguments name; ends the program."""
+        try:
+            code = super().main(args, prog_name, complete_var, False, windows_expand_args, **more)
+        except typer.TyperException as error:
+            complain(_refusal(error, sys.argv[1:] if args is None else args))
+            code = REFUSED
+        except RadiosimError as error:
+            complain(str(error))
+            code = REFUSED
+        if not standalone_mode:
+            return code
+        sys.exit(code)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """The command of that name; RadiosimError if there is none."""
+        name = args[0]
+        if self.get_command(ctx, name) is None and not name.startswith("-"):
+            from radiosim.scenario.paths import nearest
+
+            hint = nearest(name, self.list_commands(ctx)) or f"; {_help_of(ctx)} lists them"
+            raise RadiosimError(f"{_cut(name)}: must be a command of {ctx.command_path}{hint}")
+        return super().resolve_command(ctx, args)
+
+
+def _refusal(error: typer.TyperException, words: Sequence[str]) -> str:
+    """What was found, where, what is allowed, what to do; the whole help if nothing was asked."""
+    context, parameter = getattr(error, "ctx", None), getattr(error, "param", None)
+    if context is not None and error.message == context.get_help():
+        return error.message
+    hint = "" if context is None else f"; {_help_of(context)} tells more"
+    if parameter is not None:
+        where = parameter.get_error_hint().strip("'")
+        return one_line(f"{where}: {_must_be(error) or f'must be given{hint}'}")
+    option = getattr(error, "option_name", None)
+    if option is None:
+        return one_line(f"{error.format_message().rstrip('.')}{hint}")
+    return one_line(f"{_cut(option)}: {_of_option(error, option, words)}")
+
+
+def _must_be(error: typer.TyperException) -> str:
+    """What a value must be, and was; empty if there was none."""
+    from radiosim.scenario.problems import shown
+
+    # The library's own error has the value, which its words leave out.
+    found: list[Any] = getattr(error.__cause__, "errors", list)()
+    if not found:
+        return error.message
+    first = found[0]
+    limits = first.get("ctx", {})
+    allowed = _MUST_BE.get(first["type"])
+    rule = first["msg"] if allowed is None else f"must be {allowed.format(**limits)}"
+    # What is beyond a limit is a number, though it is still the text that was typed.
+    value = first["input"]
+    return f"{rule}, got {_cut(value) if {'ge', 'le'} & set(limits) else shown(value)}"
+
+
+def _of_option(error: typer.TyperException, option: str, words: Sequence[str]) -> str:
+    """What is wrong with an option as such: it is unknown, or lacks a value, or has one."""
+    from radiosim.scenario.paths import nearest
+
+    possibilities = getattr(error, "possibilities", ())
+    context = getattr(error, "ctx", None)
+    if context is not None:
+        hint = nearest(option, possibilities or ()) or f"; {_help_of(context)} lists them"
+        return f"must be an option of {context.command_path}{hint}"
+    with_value = [word for word in words if word.startswith(f"{option}=")]
+    return f"must stand alone, got {_cut(with_value[0])}" if with_value else "must have a value"
+
+
+def _help_of(context: Any) -> str:
+    return f"{context.command_path} --help"
+
+
+def _cut(word: str) -> str:
+    """A word as one printable line, its end left out if it is long."""
+    if not word:
+        return "''"
+    return one_line(word if len(word) <= _LONGEST_WORD else f"{word[: _LONGEST_WORD - 1]}…")

@@ -1,0 +1,98 @@
+"""Where results may go, judged before anything is simulated: never over what is read."""
+
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
+from pathlib import Path
+
+from radiosim.errors import RadiosimError
+
+STANDARD_OUTPUT = "-"
+
+
+def check_targets(
+    json: str | None = None,
+    csv: Path | None = None,
+    parquet: Path | None = None,
+    *,
+    files: Mapping[str, Path | None] | None = None,
+    scenes: Iterable[str] = (),
+    layouts: Iterable[str] = (),
+    set_: Iterable[str] | None = None,
+) -> None:
+    """RadiosimError if a target cannot be written, is read, or is that of another option.
+
+    `files`: other files that are written, or gone on with, by option; `scenes` and `layouts`: what
+    is read, as the user named it, with the overrides of `set_`.
+    """
+    read = _files_read(scenes, layouts, tuple(set_ or ()))
+    _check_files({"--json": _file_of(json), **(files or {})}, read)
+    if csv is not None:
+        _check_folder("--csv", csv, read)
+    if parquet is not None:
+        from radiosim.report.as_parquet import check_parquet
+
+        check_parquet()
+        _check_folder("--parquet", parquet, read)
+
+
+def _file_of(json: str | None) -> Path | None:
+    return None if json is None or json == STANDARD_OUTPUT else Path(json)
+
+
+def _files_read(
+    scenes: Iterable[str], layouts: Iterable[str], overrides: tuple[str, ...]
+) -> dict[Path, str]:
+    """Every file that is read, with what it is; what is not there is for its reader to refuse."""
+    from radiosim.cli.scene_argument import scene_path
+    from radiosim.scenario.named_layout import files_of_layout
+
+    found: dict[Path, str] = {}
+    asked: list[Callable[[], tuple[Path, ...]]]
+    asked = [partial(_files_of_scene, scene, overrides) for scene in scenes]
+    asked += [partial(files_of_layout, layout, scene_path) for layout in layouts]
+    for files in asked:
+        try:
+            first, *others = files()
+        except RadiosimError:
+            continue
+        kind = "header" if first.suffix in (".h", ".hpp") else "scene"
+        found[first] = f"the {kind} itself"
+        found |= dict.fromkeys(others, f"a file that the {kind} reads")
+    return found
+
+
+def _files_of_scene(scene: str, overrides: tuple[str, ...]) -> tuple[Path, ...]:
+    from radiosim.cli.scene_argument import scene_path
+    from radiosim.scenario.files_read import files_of_scene
+
+    return files_of_scene(scene_path(scene), overrides)
+
+
+def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> None:
+    from radiosim.cli.source import OptionError
+    from radiosim.report.files import check_file
+
+    options: dict[Path, str] = {}
+    for option, path in files.items():
+        if path is None:
+            continue
+        check_file(path)
+        for file, what in read.items():
+            if path.exists() and file.exists() and path.samefile(file):
+                raise OptionError(f"{option}: must not be {what}, got {path}")
+        other = options.setdefault(path.resolve(), option)
+        if other != option:
+            raise OptionError(f"{other}, {option}: must be different files")
+
+
+def _check_folder(option: str, folder: Path, read: Mapping[Path, str]) -> None:
+    from radiosim.cli.source import OptionError
+    from radiosim.report.files import check_folder
+
+    check_folder(folder)
+    for file, what in read.items():
+        is_table = file.suffix == f".{option.removeprefix('--')}"
+        if is_table and file.parent.is_dir() and folder.is_dir() and folder.samefile(file.parent):
+            raise OptionError(
+                f"{option}: must be another folder than that of {what} ({file.name}), got {folder}"
+            )

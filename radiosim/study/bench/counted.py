@@ -1,6 +1,6 @@
 """Steps whose prediction is simulated: what the receiver counts while all is well."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import msgspec
@@ -8,18 +8,16 @@ import numpy as np
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.meeting_phase import EVERY
-from radiosim.engine.simulate import flow_of, simulate
-from radiosim.measure.start import tally_flow
-from radiosim.measure.tally import OutputTally
+from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.study.bench.band import band_of
 from radiosim.study.bench.step import SIMULATED, Chapter, Prediction, Step, Turn, key_of
+from radiosim.study.bench.updates import OutputCount, count_outputs, updates_step
 from radiosim.study.drill.points import SETTLED_S
 from radiosim.trace import READ, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 
 _RATE, _COUNT, _HOLE_MS = 0.01, 1.0, 0.1
-_MEAN_MS, _LATENCY_MS = 0.01, 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +39,7 @@ class Count:
 
     streams: Mapping[str, StreamCount | None]
     """None: fewer than two frames read."""
-    outputs: Mapping[str, OutputTally]
+    outputs: Mapping[str, OutputCount]
     seconds: float
 
 
@@ -71,7 +69,7 @@ def counted(scenario: Scenario, engine: Engine, start: int) -> Count:
             name: _stream(trace, number, from_ns)
             for number, name in enumerate(scenario.transmitter)
         },
-        outputs=tally_flow(flow_of(trace)).outputs,
+        outputs=count_outputs(trace, from_ns),
         seconds=scenario.duration_s - from_ns / NS_PER_S,
     )
 
@@ -102,7 +100,7 @@ def counted_chapter(scenario: Scenario, counts: Sequence[Count]) -> Chapter:
         how="All units on as in use.",
         steps=(
             _reads(scenario, counts),
-            *((_updates(scenario, counts),) if scenario.output else ()),
+            *((updates_step(scenario, [it.outputs for it in counts]),) if scenario.output else ()),
         ),
     )
 
@@ -156,75 +154,3 @@ def _of_stream(name: str, counts: Sequence[Count]) -> tuple[Prediction, ...]:
         band_of("counter jumps", [it.jumps for it in there], "", _COUNT),
         band_of("longest hole", [it.longest_ms for it in there], "ms", _HOLE_MS),
     )
-
-
-def _updates(scenario: Scenario, counts: Sequence[Count]) -> Step:
-    names = tuple(scenario.output)
-    return Step(
-        key="updates",
-        title="Update interval and latency",
-        do="Logic analyser on the output.",
-        measure=(
-            "Interval: the sender sends a value that changes with every sample; the mean of 1000 "
-            "changes. Latency: a value that jumps once a second; from a spare pin, raised as the "
-            f"control is read, to {_ends(scenario)}, 100 times, after a power-on every ten: all "
-            "but about five in the band."
-        ),
-        turns=tuple(
-            Turn(
-                key=f"updates.{name}",
-                title=f"{name} (of {scenario.output[name].stream})",
-                predicted=tuple(_of_output(name, counts)),
-            )
-            for name in names
-        ),
-        if_not=(
-            "Only latency long: a queue of old frames: receiver.read, "
-            f"{key_of('transmitter', tuple(scenario.transmitter))}.when_busy. Latency scatters by "
-            f"a whole refresh: {key_of('output', names)}.refresh_hz. Slow in even steps: "
-            "smoothing_us_per_pass."
-        ),
-    )
-
-
-def _of_output(name: str, counts: Sequence[Count]) -> Iterator[Prediction]:
-    found = [count.outputs[name] for count in counts]
-    fresh = [it.fresh for it in found]
-    if not all(fresh):
-        yield Prediction(
-            what="fresh values",
-            low=0.0,
-            high=max(fresh) / counts[0].seconds,
-            unit="/s",
-            resolution=_RATE,
-            source=SIMULATED,
-            tries=len(counts),
-            text="in some starts it never got a value",
-        )
-        return
-    # Counted since power-on: a share of that second or two had none yet.
-    ups = [it.age.weight / NS_PER_S for it in found]
-    means = [1000 * up / n for up, n in zip(ups, fresh, strict=True)]
-    yield band_of("interval", means, "ms", _MEAN_MS)
-    latency = found[0].latency
-    for it in found[1:]:
-        latency = latency + it.latency
-    yield Prediction(
-        what="latency",
-        low=latency.quantile_ns(0.025) / NS_PER_MS,
-        high=latency.quantile_ns(0.975) / NS_PER_MS,
-        unit="ms",
-        resolution=_LATENCY_MS,
-        source=SIMULATED,
-        tries=len(counts),
-        share=0.95,
-    )
-
-
-def _ends(scenario: Scenario) -> str:
-    """Where the latency of an output is measured to."""
-    pulse, edge = "the end of the first longer pulse", "the output's own edge"
-    pins = [name for name, output in scenario.output.items() if output.kind != "servo"]
-    if len(pins) == len(scenario.output):
-        return edge
-    return f"{pulse} ({', '.join(pins)}: {edge})" if pins else pulse

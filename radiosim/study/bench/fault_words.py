@@ -60,9 +60,10 @@ OUTSIDE = (
 )
 HOW = (
     "All on and steering. Ten times each, each at another moment; write the shortest and the "
-    "longest. Logic analyser on the supply or button that you use and on the outputs, or a camera "
-    "at 240 pictures a second with a lamp on it. Stop: from there until the output shows what it "
-    "must. Back: from where the step says to the end of the first pulse that follows again. "
+    "longest: one of the ten may lie a little outside its band. Logic analyser on the supply or "
+    "button that you use and on the outputs, or a camera at 240 pictures a second with a lamp on "
+    "it. Stop: from there until the output shows what it must. Back: from where the step says to "
+    "the end of the first pulse that follows again. "
     f"{UNTOUCHED[:1].upper()}{UNTOUCHED[1:]}: goes on as if nothing had happened."
 )
 _LETS_GO = " Motor cut: no pulses, and its controller has noticed; measure at the motor."

@@ -92,6 +92,14 @@ def _asked_s(scenario: Scenario, pair: Pair) -> float:
     return most if math.isfinite(most) else spacing_s(scenario, pair, 0.5)
 
 
+def _of_how_many(scenario: Scenario, pair: Pair) -> str:
+    """Which pairs of units `_asked_s` is long enough for; empty if it is for all."""
+    if not any(_width(scenario, name) for name in (pair.first, pair.second)):
+        return ""
+    is_finite = math.isfinite(spacing_s(scenario, pair, 0.95))
+    return f"for {'95 of 100' if is_finite else 'half of all'} pairs of units: others meet later"
+
+
 def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
     longest_s = max(_asked_s(scenario, pair) for pair in pairs)
     return Step(
@@ -108,14 +116,16 @@ def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
                     _asked_s(scenario, pair),
                     "s",
                     _PRINTED_S,
+                    text=_of_how_many(scenario, pair),
                 ),
                 _spell(scenario, pair),
             )
             for pair in pairs
         ),
         if_not=(
-            "No spell: the clocks differ more, or retries cover it: fine, but try another pair of "
-            f"units. {_too_long(pairs)}"
+            "No spell: the clocks differ more, or retries cover it; or they agree so well that it "
+            "comes later, and lasts longer then: go on for longer, and try another pair of units. "
+            f"{_too_long(pairs)}"
         ),
     )
 

@@ -16,7 +16,7 @@ def legend(card: Card) -> tuple[str, ...]:
     return (
         "F: closed form; holds always, with the scene's settings.",
         f"S: simulated over {card.starts} power-ons, D: with the fault in each; the band holds "
-        f"{share} of single measurements as described, not of means.",
+        f"{share} of measurements as described, one by one.",
         "Bands are rounded outward to what the instrument tells apart. A coarser one agrees within "
         "its step, a microsecond timer within its clock's error.",
         "NAME in a setting: the sender, stream or output of the row.",

@@ -143,7 +143,10 @@ def _words(stream: StreamWaits) -> str:
 def _over_timeout(stream: StreamWaits) -> str:
     if stream.timeout_ms is None:
         return "; it has no timeout"
-    share = 0.0 if stream.curve is None else beyond(stream.curve, stream.timeout_ms)
+    share = 0.0
+    if stream.curve is not None and stream.longest_ms > stream.timeout_ms:
+        # A curve has five digits: one that ends at the timeout has its rarest waits beyond.
+        share = max(beyond(stream.curve, stream.timeout_ms), stream.curve.beyond[-2])
     part = "no wait is" if share == 0 else f"{digits(100 * share)} % of its waits are"
     return f"; {part} longer than its timeout of {digits(stream.timeout_ms)} ms"
 

@@ -241,6 +241,28 @@ def test_the_text_tells_how_many_waits_pass_the_timeout(lossy: Run) -> None:
     assert float(said) == pytest.approx(share, rel=0.02)
 
 
+@pytest.mark.parametrize(
+    ("longest_ms", "said"),
+    [(250.0, "no wait is longer"), (250.000001, "0.0500 % of its waits are longer")],
+)
+def test_title_and_text_agree_on_a_wait_as_long_as_the_timeout(
+    longest_ms: float, said: str
+) -> None:
+    stream = waits.StreamWaits(
+        name="drive",
+        timeout_ms=250.0,
+        curve=Curve(ms=(20.0, 21.0, 250.0), beyond=(1.0, 0.0005, 0.0)),
+        worst=None,
+        half_ms=20.0,
+        most_ms=21.0,
+        longest_ms=longest_ms,
+    )
+    figure = waits.draw(waits.WaitsData(starts=2, start=None, streams=(stream,)))
+
+    assert said in figure.text
+    assert ("no timeout is met" in figure.title) == ("no wait" in said)
+
+
 def test_one_start_has_none_apart() -> None:
     run = Run(LOSSY, 1)
     data = lateness.lateness_data(run.summary)

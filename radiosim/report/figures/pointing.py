@@ -40,6 +40,8 @@ class ServoPointing:
     """Largest error while it follows the hand, in this span."""
     usual_deg: float
     """Median of the same."""
+    break_deg: float
+    """Largest error in the whole start; higher than `most_deg` only near a break."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +82,7 @@ def _servo(name: str, effects: Table, until_s: float) -> ServoPointing | None:
         lost_s=_spans(at_s[is_in], ~is_live[is_in]),
         most_deg=round(float(known.max(initial=0.0)), 3),
         usual_deg=round(float(np.median(known)) if len(known) else 0.0, 3),
+        break_deg=round(float(errors.max()), 3),
     )
 
 
@@ -142,6 +145,7 @@ def _title(servos: Sequence[ServoPointing]) -> str:
     title = (
         f"{worst.output} stands {digits(worst.usual_deg)} degrees off half of the time, "
         f"{digits(worst.most_deg)} at worst, in its worst {SPAN_S:g} seconds"
+        f"{'' if worst.lost_s else ' without a break'}"
     )
     if not others:
         return title
@@ -152,7 +156,8 @@ def _title(servos: Sequence[ServoPointing]) -> str:
 def _text(data: PointingData) -> str:
     parts = [
         f"{it.output}, {digits(it.at_s[0])} to {digits(it.at_s[-1])} s: off by "
-        f"{digits(it.usual_deg)} degrees half of the time, {digits(it.most_deg)} at most."
+        f"{digits(it.usual_deg)} degrees half of the time, {digits(it.most_deg)} at most"
+        f"{_near_breaks(it)}."
         for it in data.servos
     ]
     unseen = len(data.servos) - MOST_SHOWN
@@ -160,9 +165,17 @@ def _text(data: PointingData) -> str:
     return (
         f"Start {data.start}, in each servo's own worst {SPAN_S:g} seconds: where the hand or head "
         f"points, and where the servo stands, pulse by pulse; below, how far it is off. Errors "
-        f"are those while it follows the hand. "
+        f"are those while it follows the hand; at a break, as in failsafe or before the "
+        f"first value, it does not. "
         f"{' '.join(parts)}{more}"
     )
+
+
+def _near_breaks(it: ServoPointing) -> str:
+    """The errors that a picture without a break leaves out: a servo on its way back."""
+    if it.break_deg <= it.most_deg:
+        return ""
+    return f"; near breaks, which are not drawn, up to {digits(it.break_deg)}"
 
 
 def _paint(canvas: Canvas, servos: Sequence[ServoPointing]) -> None:

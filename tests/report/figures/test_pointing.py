@@ -95,6 +95,20 @@ def test_seconds_without_pulses_are_not_the_ones_that_are_shown() -> None:
         assert not servo.at_s[0] < 12.2 < servo.at_s[-1]
 
 
+def test_the_way_back_after_a_break_is_told_where_it_is_not_drawn() -> None:
+    trace, vehicle = run("fault=[{at_s=12, for_s=2.25, kind='power_off', unit='look'}]")
+    data = data_of(trace, vehicle)
+    servo = data.servos[0]
+    effects = vehicle.outputs[servo.output].effects
+    live = effects[effects["is_live"] == 1]
+    largest = np.nanmax(np.abs(live["wanted"] - live["angle"]))
+
+    # Failsafe has it stand at neutral, and the hand is elsewhere by then.
+    assert largest > 1.5 * servo.most_deg
+    assert "without a break" in pointing.draw(data).title
+    assert f"near breaks, which are not drawn, up to {largest:.1f}" in pointing.draw(data).text
+
+
 def test_where_pulses_fail_nothing_is_drawn() -> None:
     trace, vehicle = run(BROWNOUT, "duration_s=14")
     short = data_of(trace, vehicle)

@@ -7,8 +7,8 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from radiosim.cli.exits import REFUSED
-from radiosim.cli.printing import complain
+from radiosim.cli.exits import REFUSED, code_of
+from radiosim.cli.printing import tell
 from radiosim.errors import RadiosimError, one_line
 
 _LONGEST_WORD = 60
@@ -36,14 +36,18 @@ class Commands(TyperGroup):
         **more: Any,
     ) -> Any:
         """Run the command that the arguments name; ends the program."""
-        try:
-            code = super().main(args, prog_name, complete_var, False, windows_expand_args, **more)
-        except typer.TyperException as error:
-            complain(_refusal(error, sys.argv[1:] if args is None else args))
-            code = REFUSED
-        except RadiosimError as error:
-            complain(str(error))
-            code = REFUSED
+
+        def parsed() -> int:
+            try:
+                code: int = super(Commands, self).main(
+                    args, prog_name, complete_var, False, windows_expand_args, **more
+                )
+            except typer.TyperException as error:
+                tell(_refusal(error, sys.argv[1:] if args is None else args))
+                return REFUSED
+            return code
+
+        code = code_of(parsed)
         if not standalone_mode:
             return code
         sys.exit(code)

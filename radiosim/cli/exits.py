@@ -9,7 +9,7 @@ from typing import ParamSpec
 import typer
 
 from radiosim.cli.ending import stopped
-from radiosim.cli.printing import complain
+from radiosim.cli.printing import tell
 from radiosim.errors import RadiosimError
 
 DONE = 0
@@ -27,12 +27,13 @@ def guarded(command: Callable[Arguments, int]) -> Callable[Arguments, None]:
 
     @functools.wraps(command)
     def run(*args: Arguments.args, **kwargs: Arguments.kwargs) -> None:
-        raise typer.Exit(_outcome(lambda: command(*args, **kwargs)))
+        raise typer.Exit(code_of(lambda: command(*args, **kwargs)))
 
     return run
 
 
-def _outcome(command: Callable[[], int]) -> int:
+def code_of(command: Callable[[], int]) -> int:
+    """Exit code of a command; what was in its way is told on standard error."""
     try:
         code = command()
         sys.stdout.flush()
@@ -50,5 +51,5 @@ def _outcome(command: Callable[[], int]) -> int:
 
 
 def _refused(text: str) -> int:
-    complain(text)
+    tell(text)
     return REFUSED

@@ -141,7 +141,7 @@ def _drilled(
     from contextlib import nullcontext
     from dataclasses import replace
 
-    from radiosim.cli.printing import complain
+    from radiosim.cli.printing import tell
     from radiosim.cli.progress import progress
     from radiosim.cli.source import ready_engine
     from radiosim.study.drill import drill_failsafe
@@ -149,7 +149,7 @@ def _drilled(
 
     wishes = replace(wishes, engine=ready_engine(engine, scenario))
     with (
-        nullcontext() if cluster is None else cluster_executor(cluster, tell=complain) as executor,
+        nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor,
         progress(1, what="drills") as on_progress,
     ):
         return drill_failsafe(

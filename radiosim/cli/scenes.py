@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE
+from radiosim.cli.printing import tell
 from radiosim.cli.source import OptionError
 
 
@@ -54,4 +55,4 @@ def _hand_out(name: str, to: Path | None) -> None:
         return
     target = to / scene.path.name if to.is_dir() else to
     write_new(target, scene.path.read_bytes())
-    print(f"wrote {target}", file=sys.stderr)
+    tell(f"wrote {target}")

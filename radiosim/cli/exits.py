@@ -10,7 +10,7 @@ import typer
 
 from radiosim.cli.ending import stopped
 from radiosim.cli.printing import tell
-from radiosim.errors import RadiosimError
+from radiosim.errors import RadiosimError, short_name
 
 DONE = 0
 NOT_HELD = 1
@@ -46,7 +46,7 @@ def code_of(command: Callable[[], int]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return READER_GONE
     except OSError as error:
-        return _refused(f"{error.filename or 'output'}: {error.strerror or error}")
+        return _refused(f"{short_name(error.filename or 'output')}: {error.strerror or error}")
     return code
 
 

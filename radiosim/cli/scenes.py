@@ -49,7 +49,7 @@ def _hand_out(name: str, to: Path | None) -> None:
 
     scene = shipped_scene(name)
     if scene is None:
-        raise unknown_scene(name, "must be the name of a scene that ships")
+        raise unknown_scene(name or "NAME", "must be the name of a scene that ships")
     if to is None:
         sys.stdout.write(scene.path.read_text(encoding="utf-8"))
         return

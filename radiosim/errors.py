@@ -8,9 +8,10 @@ RadiosimError
 
 from dataclasses import dataclass
 
+LONGEST_NAME = 160
 LONGEST_LINE = 400
 MOST_PROBLEMS = 100
-"""Lines and their characters beyond these are no help: the first show what went wrong."""
+"""Lines and characters beyond these are no help: the first show what went wrong."""
 
 
 class RadiosimError(Exception):
@@ -31,7 +32,8 @@ class Problem:
     """Line in the file, from 1; 0 where there is none."""
 
     def __str__(self) -> str:
-        place = f"{self.file}:{self.line}" if self.line else self.file
+        file = short_name(self.file)
+        place = f"{file}:{self.line}" if self.line else file
         return one_line(": ".join(part for part in (place, self.path, self.text) if part))
 
 
@@ -43,6 +45,15 @@ def one_line(text: str) -> str:
     start = text[: LONGEST_LINE + 1]
     shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in start)
     return shown if len(shown) <= LONGEST_LINE else f"{shown[: LONGEST_LINE - 1]}…"
+
+
+def short_name(path: object) -> str:
+    """A file's name as messages show it: of a long one both ends, so that the rest can be read."""
+    name = str(path)
+    if len(name) <= LONGEST_NAME:
+        return name
+    half = LONGEST_NAME // 2
+    return f"{name[:half]}…{name[-half:]}"
 
 
 class ScenarioError(RadiosimError):

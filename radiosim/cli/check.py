@@ -10,7 +10,7 @@ import typer
 
 from radiosim.cli.exits import DONE, REFUSED
 from radiosim.cli.options import Json
-from radiosim.cli.printing import print_lines
+from radiosim.cli.printing import print_lines, tell
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -57,7 +57,7 @@ def check(
 def _print(found: Checked) -> None:
     if not found.ok:
         sys.stdout.flush()
-        print_lines(found.problems, sys.stderr)
+        tell("\n".join(found.problems))
         return
     lines = [
         f"{found.scene}: ok",

@@ -1,5 +1,7 @@
 """A group of commands that refuses arguments as all else is refused: in one line."""
 
+import difflib
+import itertools
 import sys
 from collections.abc import Sequence
 from typing import Any
@@ -7,8 +9,8 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from radiosim.cli.exits import REFUSED
-from radiosim.cli.printing import complain
+from radiosim.cli.exits import REFUSED, code_of
+from radiosim.cli.printing import tell
 from radiosim.errors import RadiosimError, one_line
 
 _LONGEST_WORD = 60
@@ -36,14 +38,22 @@ class Commands(TyperGroup):
         **more: Any,
     ) -> Any:
         """Run the command that the arguments name; ends the program."""
-        try:
-            code = super().main(args, prog_name, complete_var, False, windows_expand_args, **more)
-        except typer.TyperException as error:
-            complain(_refusal(error, sys.argv[1:] if args is None else args))
-            code = REFUSED
-        except RadiosimError as error:
-            complain(str(error))
-            code = REFUSED
+
+        words = sys.argv[1:] if args is None else args
+
+        def parsed() -> int:
+            if option := _without_value(words):
+                raise RadiosimError(f"{option}: must be followed by a value, got an empty one")
+            try:
+                code: int = super(Commands, self).main(
+                    args, prog_name, complete_var, False, windows_expand_args, **more
+                )
+            except typer.TyperException as error:
+                tell(_refusal(error, words))
+                return REFUSED
+            return code
+
+        code = code_of(parsed)
         if not standalone_mode:
             return code
         sys.exit(code)
@@ -57,6 +67,13 @@ class Commands(TyperGroup):
             hint = nearest(name, self.list_commands(ctx)) or f"; {_help_of(ctx)} lists them"
             raise RadiosimError(f"{_cut(name)}: must be a command of {ctx.command_path}{hint}")
         return super().resolve_command(ctx, args)
+
+
+def _without_value(words: Sequence[str]) -> str:
+    """The option whose value is empty, as "$FILE" is where no FILE is set; empty if none is."""
+    pairs = [*itertools.pairwise(words), *(word.split("=", 1) for word in words if "=" in word)]
+    found = (option for option, value in pairs if option.startswith("--") and not value)
+    return next(found, "")
 
 
 def _refusal(error: typer.TyperException, words: Sequence[str]) -> str:
@@ -93,12 +110,12 @@ def _must_be(error: typer.TyperException) -> str:
 
 def _of_option(error: typer.TyperException, option: str, words: Sequence[str]) -> str:
     """What is wrong with an option as such: it is unknown, or lacks a value, or has one."""
-    from radiosim.scenario.paths import nearest
-
-    possibilities = getattr(error, "possibilities", ())
+    # Without the dashes, which make any two look alike.
+    known = [name.lstrip("-") for name in getattr(error, "possibilities", None) or ()]
     context = getattr(error, "ctx", None)
     if context is not None:
-        hint = nearest(option, possibilities or ()) or f"; {_help_of(context)} lists them"
+        near = difflib.get_close_matches(option.lstrip("-"), known, n=1)
+        hint = f", did you mean --{near[0]}?" if near else f"; {_help_of(context)} lists them"
         return f"must be an option of {context.command_path}{hint}"
     with_value = [word for word in words if word.startswith(f"{option}=")]
     return f"must stand alone, got {_cut(with_value[0])}" if with_value else "must have a value"

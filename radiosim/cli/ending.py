@@ -38,7 +38,12 @@ def expect_interrupts() -> None:
 
 
 def open_standard_streams() -> None:
-    """Give a program without standard output one whose reader is gone; errors go nowhere."""
+    """Give a program without standard output one whose reader is gone; errors go nowhere.
+
+    One without standard input reads that there is none.
+    """
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: SIM115, PTH123
     if sys.stdout is None:
         reader, writer = os.pipe()
         os.close(reader)

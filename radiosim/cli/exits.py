@@ -9,8 +9,8 @@ from typing import ParamSpec
 import typer
 
 from radiosim.cli.ending import stopped
-from radiosim.cli.printing import complain
-from radiosim.errors import RadiosimError
+from radiosim.cli.printing import tell
+from radiosim.errors import RadiosimError, short_name
 
 DONE = 0
 NOT_HELD = 1
@@ -27,12 +27,13 @@ def guarded(command: Callable[Arguments, int]) -> Callable[Arguments, None]:
 
     @functools.wraps(command)
     def run(*args: Arguments.args, **kwargs: Arguments.kwargs) -> None:
-        raise typer.Exit(_outcome(lambda: command(*args, **kwargs)))
+        raise typer.Exit(code_of(lambda: command(*args, **kwargs)))
 
     return run
 
 
-def _outcome(command: Callable[[], int]) -> int:
+def code_of(command: Callable[[], int]) -> int:
+    """Exit code of a command; what was in its way is told on standard error."""
     try:
         code = command()
         sys.stdout.flush()
@@ -45,10 +46,10 @@ def _outcome(command: Callable[[], int]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return READER_GONE
     except OSError as error:
-        return _refused(f"{error.filename or 'output'}: {error.strerror or error}")
+        return _refused(f"{short_name(error.filename or 'output')}: {error.strerror or error}")
     return code
 
 
 def _refused(text: str) -> int:
-    complain(text)
+    tell(text)
     return REFUSED

@@ -74,7 +74,7 @@ def failsafe(
     could not be judged, 2 refused, 130 stopped.
     """
     from radiosim.cli.page import command_line, write_page
-    from radiosim.cli.source import Choice, scenario_of
+    from radiosim.cli.source import Choice, lasting, scenario_of
     from radiosim.cli.targets import check_targets
     from radiosim.cli.written import write_out
     from radiosim.report.drill.as_csv import as_csv
@@ -91,6 +91,8 @@ def failsafe(
     choice = Choice(scene=scene, seed=seed, overrides=tuple(set_ or ()))
     scene_text = "" if page is None else choice.scene_text()
     scenario = scenario_of(choice)
+    if hours is not None:
+        lasting(scenario, hours)  # refuses more than a run may have
     wishes = Wishes(
         points=points,
         skip=tuple(dict.fromkeys(skip or ())),
@@ -141,7 +143,7 @@ def _drilled(
     from contextlib import nullcontext
     from dataclasses import replace
 
-    from radiosim.cli.printing import complain
+    from radiosim.cli.printing import tell
     from radiosim.cli.progress import progress
     from radiosim.cli.source import ready_engine
     from radiosim.study.drill import drill_failsafe
@@ -149,7 +151,7 @@ def _drilled(
 
     wishes = replace(wishes, engine=ready_engine(engine, scenario))
     with (
-        nullcontext() if cluster is None else cluster_executor(cluster, tell=complain) as executor,
+        nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor,
         progress(1, what="drills") as on_progress,
     ):
         return drill_failsafe(

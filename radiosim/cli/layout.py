@@ -9,6 +9,7 @@ import typer
 from radiosim.cli.commands import Commands
 from radiosim.cli.exits import DONE, NOT_HELD, guarded
 from radiosim.cli.options import Csv, Json, PageFile, Parquet, Set
+from radiosim.cli.printing import tell
 from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
 
 if TYPE_CHECKING:
@@ -177,7 +178,7 @@ def emit(
         sys.stdout.write(text)
     else:
         write_whole(out, text)
-        print(f"wrote {out}", file=sys.stderr)
+        tell(f"wrote {out}")
     return DONE
 
 

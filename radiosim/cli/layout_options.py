@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Literal
 
 from radiosim.cli.source import OptionError
+from radiosim.scenario.problems import shown
 
 if TYPE_CHECKING:
     from radiosim.scenario.named_layout import NamedLayout
@@ -24,7 +25,8 @@ def length_of(text: str) -> tuple[Length, int]:
     if text.isdecimal() and text.isascii() and 1 <= int(text) <= LONGEST_PAYLOAD_BYTES:
         return "padded", int(text)
     raise OptionError(
-        f"--payload-length: must be own, fixed, or 1 to {LONGEST_PAYLOAD_BYTES} bytes, got '{text}'"
+        f"--payload-length: must be own, fixed, or 1 to {LONGEST_PAYLOAD_BYTES} bytes, got "
+        f"{shown(text)}"
     )
 
 
@@ -34,7 +36,7 @@ def versions_of(text: str | None) -> tuple[int, int] | None:
         return None
     numbers = [part.strip() for part in text.split(",")]
     if len(numbers) != 2 or not all(part.isdecimal() and part.isascii() for part in numbers):
-        raise OptionError(f"--versions: must be two whole numbers, as 1,2, got '{text}'")
+        raise OptionError(f"--versions: must be two whole numbers, as 1,2, got {shown(text)}")
     return int(numbers[0]), int(numbers[1])
 
 

@@ -62,8 +62,10 @@ def new(
     What nobody knows is guessed, the bad case rather than the good one, and marked.
     """
     from radiosim.report.files import check_file, check_new, write_whole
-    from radiosim.scenario.ask import answered, scene_text
+    from radiosim.scenario.ask import AnswerError, answered, scene_text
 
+    if not file.strip():
+        raise AnswerError("FILE: must be the name of a new file, or - to print it, got nothing")
     is_file = file != STANDARD_OUTPUT
     if is_file:
         (check_file if force else check_new)(Path(file))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.printing import print_report
+from radiosim.cli.printing import print_report, tell
 from radiosim.cli.source import Choice, Outcome
 from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
 from radiosim.cli.written import write_tables
@@ -52,10 +52,10 @@ class Targets:
             from radiosim.report.waveform.file import waveform
 
             write_whole(self.waveform, waveform(outcome.shown))
-            print(f"wrote {self.waveform}: start {outcome.shown.start}", file=sys.stderr)
+            tell(f"wrote {self.waveform}: start {outcome.shown.start}")
         if self.page is not None and outcome.shown is not None:
             write_whole(self.page, _page(outcome, choice, scene_text, outcome.shown, self.page))
-            print(f"wrote {self.page}, with start {outcome.shown.start}", file=sys.stderr)
+            tell(f"wrote {self.page}, with start {outcome.shown.start}")
         write_tables(self.csv, self.parquet, lambda: as_csv(outcome.summary))
         if self.json == STANDARD_OUTPUT:
             sys.stdout.write(as_json(outcome.summary))

@@ -5,6 +5,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from typing import TYPE_CHECKING, Literal, TextIO
 
 if TYPE_CHECKING:
@@ -28,9 +29,10 @@ def print_report(draw: "Callable[[Console], None]") -> None:
     sys.stdout.write(report.get())
 
 
-def complain(text: str) -> None:
-    """Print a refusal on standard error: a line for each problem, wrapped on a terminal."""
-    print_lines(text.splitlines(), sys.stderr)
+def tell(text: str) -> None:
+    """Print a note or a refusal on standard error, if it can be: nothing else depends on it."""
+    with suppress(OSError):
+        print_lines(text.splitlines(), sys.stderr)
 
 
 def print_lines(lines: Iterable[str], stream: TextIO) -> None:

@@ -21,8 +21,12 @@ def scene_path(argument: str) -> Path:
         hint = "radiosim scenes lists those that ship"
         raise ScenarioError((Problem(file="SCENE", path="", text=f"{text}; {hint}"),))
     path = Path(argument)
-    if path.exists():
-        return path
+    try:
+        if path.exists():
+            return path
+    except OSError as error:
+        text = f"cannot be read: {error.strerror or error}"
+        raise ScenarioError((Problem(file=argument, path="", text=text),)) from None
     shipped = shipped_scene(argument)
     if shipped is None:
         raise unknown_scene(argument, "must be a scene file, got a path where none is")

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE
+from radiosim.cli.printing import tell
 from radiosim.cli.source import OptionError
 
 
@@ -48,10 +49,10 @@ def _hand_out(name: str, to: Path | None) -> None:
 
     scene = shipped_scene(name)
     if scene is None:
-        raise unknown_scene(name, "must be the name of a scene that ships")
+        raise unknown_scene(name or "NAME", "must be the name of a scene that ships")
     if to is None:
         sys.stdout.write(scene.path.read_text(encoding="utf-8"))
         return
     target = to / scene.path.name if to.is_dir() else to
     write_new(target, scene.path.read_bytes())
-    print(f"wrote {target}", file=sys.stderr)
+    tell(f"wrote {target}")

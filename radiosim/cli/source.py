@@ -2,11 +2,11 @@
 
 import math
 import shlex
-import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from radiosim.cli.printing import tell
 from radiosim.errors import Problem, RadiosimError, ScenarioError
 
 if TYPE_CHECKING:
@@ -191,12 +191,11 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     chosen = make_ready(
         named[0],
         make_plan(scenario, 0),
-        lambda: print("compiling the engine, this once: half a minute", file=sys.stderr),
+        lambda: tell("compiling the engine, this once: half a minute"),
     )
     make_folds_ready(scenario)
     if chosen.why_not_fast:
-        text = f"{chosen.why_not_fast}: the reference engine serves (same figures, slower)"
-        print(text, file=sys.stderr)
+        tell(f"{chosen.why_not_fast}: the reference engine serves (same figures, slower)")
     return chosen.engine
 
 

@@ -78,11 +78,19 @@ def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> 
             continue
         check_file(path)
         for file, what in read.items():
-            if path.exists() and file.exists() and path.samefile(file):
+            if _is_same(path, file):
                 raise OptionError(f"{option}: must not be {what}, got {path}")
         other = options.setdefault(path.resolve(), option)
         if other != option:
             raise OptionError(f"{other}, {option}: must be different files")
+
+
+def _is_same(one: Path, other: Path) -> bool:
+    """Whether both are there, and are one."""
+    try:
+        return one.samefile(other)
+    except OSError:
+        return False
 
 
 def _check_folder(option: str, folder: Path, read: Mapping[Path, str]) -> None:
@@ -92,7 +100,7 @@ def _check_folder(option: str, folder: Path, read: Mapping[Path, str]) -> None:
     check_folder(folder)
     for file, what in read.items():
         is_table = file.suffix == f".{option.removeprefix('--')}"
-        if is_table and file.parent.is_dir() and folder.is_dir() and folder.samefile(file.parent):
+        if is_table and _is_same(folder, file.parent):
             raise OptionError(
                 f"{option}: must be another folder than that of {what} ({file.name}), got {folder}"
             )

@@ -80,7 +80,7 @@ def tune(
     Exit code: 1 if no point holds every requirement, there too.
     """
     from radiosim.cli.page import command_line, write_page
-    from radiosim.cli.printing import complain
+    from radiosim.cli.printing import tell
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, OptionError, scenario_of
     from radiosim.cli.targets import check_targets
@@ -116,7 +116,7 @@ def tune(
     most = whole.starts if asked is not None and starts is None else starts
     scenario = shortened(scenario, most, duration_s or whole_s)
     settings, tries = chosen(scenario, tuple(vary or ()), points)
-    with nullcontext() if cluster is None else cluster_executor(cluster, tell=complain) as executor:
+    with nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor:
         with progress(len(tries) + 1, what="points") as on_progress:
             found = tuned(
                 scenario,

@@ -6,28 +6,32 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from radiosim.errors import RadiosimError
+from radiosim.errors import RadiosimError, one_line, short_name
 
 
 class ReportError(RadiosimError):
     """A result cannot be written where it should go."""
 
 
+def _refused(path: Path, text: str) -> ReportError:
+    return ReportError(one_line(f"{short_name(path)}: {text}"))
+
+
 def check_file(path: Path) -> None:
     """ReportError if a file could not be written here; nothing is written."""
     if path.is_dir():
-        raise ReportError(f"{path}: must be a file, got a folder")
+        raise _refused(path, "must be a file, got a folder")
     if not path.parent.is_dir():
-        raise ReportError(f"{path}: must be in a folder that exists, got {path.parent} (make it)")
+        raise _refused(path, f"must be in a folder that exists, got {path.parent} (make it)")
     place = path if path.exists() else path.parent
     if not os.access(place, os.W_OK):
-        raise ReportError(f"{path}: must be writable, got one that is not")
+        raise _refused(path, "must be writable, got one that is not")
 
 
 def check_folder(path: Path) -> None:
     """ReportError if a folder of tables could not be written here; nothing is written."""
     if path.exists() and not path.is_dir():
-        raise ReportError(f"{path}: must be a folder, got a file")
+        raise _refused(path, "must be a folder, got a file")
     check_file(path / "table" if path.is_dir() else path)
 
 
@@ -47,7 +51,7 @@ def write_whole(path: Path, content: str | bytes) -> None:
 def check_new(path: Path) -> None:
     """ReportError if a file could not be written here, or there is one already."""
     if path.exists():
-        raise ReportError(f"{path}: must be a new file, got one that exists (it is left as it is)")
+        raise _refused(path, "must be a new file, got one that exists (it is left as it is)")
     check_file(path)
 
 
@@ -83,7 +87,7 @@ def _refusals(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise ReportError(f"{path}: cannot be written: {error.strerror or error}") from None
+        raise _refused(path, f"cannot be written: {error.strerror or error}") from None
 
 
 def _put_all(contents: Mapping[Path, bytes]) -> None:

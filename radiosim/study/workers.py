@@ -5,24 +5,38 @@ import signal
 import sys
 import threading
 from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from multiprocessing import get_context, parent_process
 from multiprocessing.context import BaseContext
 
+from radiosim.errors import RadiosimError
+
+
+class WorkersError(RadiosimError):
+    """Processes that do not live to finish their work."""
+
 
 @contextmanager
 def pool_of(wanted: int) -> Iterator[Executor]:
-    """Some processes; what stops the caller ends them at once."""
+    """Some processes; what stops the caller ends them at once. WorkersError if one is lost."""
     pool = ProcessPoolExecutor(wanted, mp_context=_context(), initializer=_begin)
+    # All at first: one that starts while another's death is dealt with changes what is being gone
+    # through, and the pool's thread ends in a traceback. There is no public way to say so either.
+    pool._safe_to_dynamically_spawn_children = False  # type: ignore[attr-defined]
     try:
         yield pool
-    except BaseException:
+    except BaseException as error:
         # A stopped run must not wait for starts that nobody will look at.
         # There is no public way to end the processes.
         for process in list((pool._processes or {}).values()):
             process.terminate()
         pool.shutdown(wait=True, cancel_futures=True)
+        if isinstance(error, BrokenExecutor):
+            raise WorkersError(
+                "--workers: processes end before their work is done, perhaps for want of memory; "
+                f"try fewer than {wanted}"
+            ) from None
         raise
     pool.shutdown()
 

@@ -26,6 +26,7 @@ LONG = "x" * 300
         ("check", "SCENE.toml...: must be given; root check --help tells more"),
         ("layout emit a.h:A", "--to: must be given; root layout emit --help tells more"),
         ("run s.toml --strats 2", "--strats: must be an option of root run, did you mean"),
+        ("run s.toml --nope", "--nope: must be an option of root run; root run --help lists them"),
         ("new --zzz", "--zzz: must be an option of root new; root new --help lists them"),
         ("--zzz", "--zzz: must be an option of root; root --help lists them"),
         ("rnu s.toml", "rnu: must be a command of root, did you mean 'run'?"),
@@ -53,6 +54,22 @@ def test_a_command_without_a_name_is_refused() -> None:
     assert typed("").err.startswith("'': must be a command")
 
 
+@pytest.mark.parametrize(
+    ("arguments", "option"),
+    [
+        (("run", "s.toml", "--page", ""), "--page"),
+        (("run", "s.toml", "--csv="), "--csv"),
+        (("scenes", "smallest", "--to", ""), "--to"),
+        (("layout", "emit", "a.h:A", "--out", "", "--to", "c"), "--out"),
+    ],
+)
+def test_a_value_that_is_empty_is_refused(arguments: tuple[str, ...], option: str) -> None:
+    done = typed(*arguments)
+
+    assert (done.code, done.out) == (2, "")
+    assert done.err == f"{option}: must be followed by a value, got an empty one\n"
+
+
 @pytest.mark.parametrize("group", [(), ("layout",)])
 def test_a_group_alone_shows_its_help(group: tuple[str, ...]) -> None:
     done = typed(*group)
@@ -71,5 +88,5 @@ def test_what_is_refused_looks_the_same_where_colour_is_wanted() -> None:
     )
 
     assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr.endswith(" -m radiosim run, did you mean '--starts'?\n")
+    assert done.stderr.endswith(" -m radiosim run, did you mean --starts?\n")
     assert done.stderr.startswith("--stats: must be an option of ")

@@ -7,9 +7,8 @@ from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future
 from pathlib import Path
 from typing import TypeVar
 
-from radiosim.errors import RadiosimError
 from radiosim.study.runner.journal import Row, open_journal, text_of
-from radiosim.study.workers import pool_of
+from radiosim.study.workers import WorkersError, pool_of
 
 P = TypeVar("P")
 OnProgress = Callable[[int, int], None]
@@ -17,10 +16,6 @@ _AHEAD = 4
 """Points handed out for each worker before one is done: enough to keep them busy."""
 _MOST_LOSSES = 3
 """Times in a row that processes may be lost before a single point is done."""
-
-
-class WorkersError(RadiosimError):
-    """Processes that do not live to finish a point."""
 
 
 def run_points(
@@ -89,13 +84,10 @@ def _in_processes(
                     del left[number]
                     losses = 0
                     yield number, row
-        except BrokenExecutor:
+        except WorkersError:
             losses += 1
             if losses == _MOST_LOSSES:
-                raise WorkersError(
-                    "--workers: processes end before a point is done, perhaps for want of memory; "
-                    f"try fewer than {wanted}"
-                ) from None
+                raise
 
 
 def _as_they_come(

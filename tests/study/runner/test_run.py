@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from radiosim.study.runner.journal import JournalError, Row
-from radiosim.study.runner.run import WorkersError, run_points
+from radiosim.study.runner.run import run_points
+from radiosim.study.workers import WorkersError
 
 ROOT = Path(__file__).parents[3]
 POINTS = tuple(range(40))

@@ -71,6 +71,7 @@ def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
         rhythm=rhythm_of(scenario, 1),
         starts=starts,
         engine=engine,
+        is_even=False,
     )
 
 

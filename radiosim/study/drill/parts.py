@@ -63,6 +63,8 @@ class Work:
     starts: int
     """Over how many starts the phases of the drills are spread."""
     engine: Engine
+    is_even: bool = True
+    """Even phases find the worst with the fewest starts; drawn ones are what bands are made of."""
 
     def row_of(self, part: Part) -> Row:
         """What one part has shown: `Trips`, or `OfStart`, as JSON holds them."""
@@ -76,7 +78,7 @@ class Work:
 
     def _drilled(self, start: int) -> OfStart:
         """One start of every drill: the same draws, but for the faults."""
-        base = phased(self.scenario, start)
+        base = phased(self.scenario, start, is_even=self.is_even)
         points, others, others_alive = [], [], []
         for drill, limit in zip(self.drills, self.limits, strict=True):
             scene, strikes = struck(base, drill, self.rhythm, start, self.starts)

@@ -8,6 +8,7 @@ Source of the sequence: L. Kuipers and H. Niederreiter, "Uniform Distribution of
 from memory: multiples of square roots of primes, which no whole numbers tie to each other.
 """
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -165,9 +166,12 @@ class Strike:
     """When the next fault strikes, or the start ends."""
 
 
-def phased(scenario: Scenario, start: int) -> Scenario:
-    """The scene without faults, its drawn phases spread over their circles."""
-    numbers = _sequence(scenario.seed, start)
+def phased(scenario: Scenario, start: int, *, is_even: bool = True) -> Scenario:
+    """The scene without faults, its drawn phases spread over their circles.
+
+    Evenly over many starts; else each start draws them for itself, as a power-on does.
+    """
+    numbers = _sequence(scenario.seed, start) if is_even else _drawn(scenario.seed, start)
     transmitters = {
         name: replace(unit, offset_ms=next(numbers) * (unit.period_ms or unit.pause_ms or 0.0))
         if unit.offset_ms == "drawn"
@@ -271,3 +275,9 @@ def _sequence(seed: int, start: int) -> Iterator[float]:
         shift = draw_below(key_of(seed, 0, "drill", str(place)), PHASE, ONE_30) / ONE_30
         yield (start * root + shift) % 1.0
         place += 1
+
+
+def _drawn(seed: int, start: int) -> Iterator[float]:
+    """Independent draws of a start, number by number, 0 to 1."""
+    key = key_of(seed, start, "drill", "phases")
+    return (draw_below(key, PHASE, ONE_30, place) / ONE_30 for place in itertools.count())

@@ -98,7 +98,7 @@ def _must_be(error: typer.TyperException) -> str:
     # The library's own error has the value, which its words leave out.
     found: list[Any] = getattr(error.__cause__, "errors", list)()
     if not found:
-        return error.message
+        return error.message.rstrip(".")
     first = found[0]
     limits = first.get("ctx", {})
     allowed = _MUST_BE.get(first["type"])

@@ -128,3 +128,10 @@ def test_a_saved_trace_is_no_scene_to_drill(tmp_path: Path) -> None:
 
     assert done.code == 2
     assert "must be a scene file, got a saved trace" in done.err
+
+
+def test_more_hours_than_a_run_may_have_are_refused(tmp_path: Path) -> None:
+    done = typed("failsafe", tiny(tmp_path), "--hours", "1e300")
+
+    assert (done.code, done.out) == (2, "")
+    assert done.err.startswith("--hours: must be at most 1,000,000 starts of 2 s")

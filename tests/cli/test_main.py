@@ -195,3 +195,54 @@ def test_help_that_nobody_reads_ends_quietly(arguments: str) -> None:
     )
 
     assert (done.returncode, done.stderr) == (141, b"")
+
+
+def in_a_shell(command: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        ["sh", "-c", f'"$0" -m radiosim {command}', sys.executable],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+full = pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is full")
+
+
+@full
+@pytest.mark.parametrize("arguments", ["--help", "run --help", "--version", "schema"])
+def test_a_full_disk_under_the_output_is_told_in_one_line(arguments: str) -> None:
+    done = in_a_shell(f"{arguments} >/dev/full")
+
+    assert (done.returncode, done.stderr) == (2, "output: No space left on device\n")
+
+
+@full
+@pytest.mark.parametrize("arguments", ["run no-such.toml", "run --nope", "check no-such.toml"])
+def test_a_refusal_that_cannot_be_told_is_a_refusal(arguments: str) -> None:
+    assert in_a_shell(f"{arguments} 2>/dev/full").returncode == 2
+
+
+@full
+def test_a_note_that_cannot_be_told_stops_nothing(tmp_path: Path) -> None:
+    done = in_a_shell(f"scenes smallest --to {tmp_path} 2>/dev/full")
+
+    assert done.returncode == 0
+    assert (tmp_path / "smallest.toml").exists()
+
+
+def test_a_closed_input_has_no_answers(tmp_path: Path) -> None:
+    done = in_a_shell(f"new {tmp_path / 'my.toml'} <&-")
+
+    assert done.returncode == 2
+    assert "answer 1, drives: must be given, got the end of the input" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_name_that_is_too_long_leaves_room_for_what_is_wrong(tmp_path: Path) -> None:
+    name = "x" * 5_000
+    for arguments in (("run", name), ("check", name), ("check", tiny(tmp_path), "--json", name)):
+        done = typed(*arguments)
+        assert (done.code, done.err.count("\n"), len(done.err) < 300) == (2, 1, True)
+        assert done.err.endswith(": File name too long\n")

@@ -154,3 +154,11 @@ def test_check_says_that_a_failsafe_cannot_work(tmp_path: Path) -> None:
 
     assert "  ! drive: THIS FAILSAFE CANNOT WORK: the longest pass takes 30" in text
     assert "CANNOT WORK" not in typed("check", tiny(tmp_path)).out
+
+
+def test_check_goes_on_after_a_name_that_cannot_be_one(tmp_path: Path) -> None:
+    done = typed("check", "x" * 300, tiny(tmp_path))
+
+    assert done.code == 2
+    assert done.err.endswith(": cannot be read: File name too long\n")
+    assert "tiny.toml: ok" in done.out

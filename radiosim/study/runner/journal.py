@@ -8,6 +8,7 @@ import hashlib
 import json
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -67,7 +68,9 @@ class Journal:
 
     def close(self) -> None:
         """No more rows."""
-        self._stream.close()
+        # What could not be written was told; it is tried again here, and must not hide that.
+        with suppress(OSError):
+            self._stream.close()
 
 
 def open_journal(path: Path, digest: str, points: int) -> Journal:

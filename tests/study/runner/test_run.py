@@ -3,6 +3,8 @@
 import functools
 import os
 import signal
+import subprocess
+import sys
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -83,6 +85,37 @@ def test_a_full_disk_loses_nothing_that_was_kept(tmp_path: Path, monkeypatch: An
         ran(workers=1, journal=tmp_path / "j")
     monkeypatch.undo()
     assert repr(ran(workers=1, journal=tmp_path / "j")) == repr(ran(workers=1))
+
+
+AT_ITS_LARGEST = """
+import resource, sys
+from pathlib import Path
+from radiosim.study.runner.run import run_points
+from tests.study.runner.test_run import POINTS, squared
+
+resource.setrlimit(resource.RLIMIT_FSIZE, (400, resource.RLIM_INFINITY))
+try:
+    run_points(squared, POINTS, digest="d", journal=Path(sys.argv[1]), workers=1)
+except Exception as error:
+    print(type(error).__name__, error)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no limit on the size of files")
+def test_a_journal_that_cannot_grow_says_so_and_is_gone_on_with(tmp_path: Path) -> None:
+    journal = tmp_path / "j"
+    done = subprocess.run(
+        [sys.executable, "-c", AT_ITS_LARGEST, journal],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    said = f"JournalError {journal}: cannot be written: File too large; what is in it stays"
+    assert done.stdout.startswith(said), done.stderr
+    assert journal.stat().st_size == 400
+    assert repr(ran(workers=1, journal=journal)) == repr(ran(workers=1))
 
 
 def dies_once(place: Path, point: int) -> Row:

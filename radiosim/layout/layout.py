@@ -50,8 +50,9 @@ def lay_out(
 
     A description that names a C header must have been filled in from it (`described`).
     """
-    # A table is no key, its items are.
-    said = msgspec.structs.asdict(description) | {"convert": tuple(description.convert.items())}
+    # A list or a table is no key, its items are.
+    said = msgspec.structs.asdict(description)
+    said |= {"fields": tuple(said["fields"]), "convert": tuple(said["convert"].items())}
     return _laid_out(name, longest_bytes, **said)
 
 

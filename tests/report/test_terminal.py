@@ -6,6 +6,7 @@ from rich.console import Console
 
 from radiosim.measure.summary import FailsafeFigures, Finding, Summary
 from radiosim.report.terminal import print_summary
+from radiosim.report.terminal.findings import cure_parts
 from radiosim.scenario import parse
 from tests.report.printing import QUIET, printed, with_stream
 from tests.report.samples import one_start, output, scenario, several_starts, stream
@@ -241,8 +242,20 @@ def test_a_finding_comes_with_proof_cure_and_how_to_measure_it() -> None:
     assert "  1          drive: equal periods" in text
     assert "    WHY      both send every 20 ms. stream.drive.hole_ms: never, 61.0" in text
     assert "62.0 with the cure" in text
-    assert "    TRY      --set x=19: not 20" in text
+    assert "    TRY      --set x=19\n             not 20\n" in text
     assert "    MEASURE  look at the gaps" in text
+
+
+def test_each_line_of_a_cure_stands_alone_to_be_pasted() -> None:
+    several = msgspec.structs.replace(
+        finding("equal periods", "drive"),
+        cure="--set x=19 --set 'y=[1, 2]': not 20: never",
+        set=("x=19", "y=[1, 2]"),
+    )
+
+    assert cure_parts(several) == (("--set x=19", "--set 'y=[1, 2]'"), "not 20: never")
+    untried = msgspec.structs.replace(several, cure="measure it", set=())
+    assert cure_parts(untried) == ((), "measure it")
 
 
 def test_more_shows_where_every_frame_ended() -> None:

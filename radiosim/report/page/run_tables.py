@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from radiosim.measure.summary import Summary
 from radiosim.report.page.parts import PageTable, Section
-from radiosim.report.terminal.findings import proof_text
+from radiosim.report.terminal.findings import cure_parts, proof_text
 from radiosim.report.terminal.parts import worst
 from radiosim.report.terminal.requirements import row_of
 from radiosim.report.terminal.verdict import verdict
@@ -17,12 +17,14 @@ HELD = {True: "holds", False: "FAILED", None: "not judged"}
 def finding_sections(summary: Summary) -> Iterator[Section]:
     """What is wrong, how it was proved and what to try; one section a finding."""
     for found in summary.findings:
+        lines, advice = cure_parts(found)
         yield Section(
             heading=f"{found.where}: {found.what}",
             prose=(
                 f"Why: {found.why}. Proved by running starts again on the same draws: "
                 f"{proof_text(found)}.",
-                f"Try: {found.cure}",
+                f"Try: {' '.join(lines) or advice}",
+                *((f"With it: {advice}",) if lines and advice else ()),
                 f"Measure: {found.measure}",
             ),
         )

@@ -24,8 +24,20 @@ def finding_lines(summary: Summary) -> Iterator[RenderableType]:
 def _rows(number: int, found: Finding) -> Iterator[tuple[Text, str]]:
     yield Text(f"  {number}", style="bold"), printable(f"{found.where}: {found.what}")
     yield Text("    WHY"), printable(f"{found.why}. {proof_text(found)}")
-    yield Text("    TRY"), printable(found.cure)
+    lines, advice = cure_parts(found)
+    for place, text in enumerate((*lines, *((advice,) if advice else ()))):
+        yield Text("" if place else "    TRY"), printable(text)
     yield Text("    MEASURE"), printable(found.measure)
+
+
+def cure_parts(found: Finding) -> tuple[tuple[str, ...], str]:
+    """A cure's `--set` lines as they are pasted, and what is said with them."""
+    lines, rest = [], found.cure
+    for value in found.set:
+        line = next(it for it in (f"--set '{value}'", f"--set {value}") if rest.startswith(it))
+        lines.append(line)
+        rest = rest.removeprefix(line).removeprefix(" ")
+    return tuple(lines), rest.removeprefix(": ")
 
 
 def proof_text(found: Finding) -> str:

@@ -10,6 +10,7 @@ from radiosim.scenario.paths import nearest
 from radiosim.scenario.problems import shown
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,29}")
+_MILLISECONDS = re.compile(r"(?<=\d)\s*ms\b", re.IGNORECASE)
 _RESERVED = ("receiver", "air")
 MOST_BYTES = 32
 CONTROL_BYTES = {"motor": 2, "servo": 2, "bridge": 2, "switch": 1, "none": 2}
@@ -110,9 +111,11 @@ def _check_name(name: str, taken: Iterable[str]) -> None:
 def by_name(text: str, names: tuple[str, ...], others: Mapping[str, str]) -> dict[str, str]:
     """A word for each name: one for all, one each in order, or `NAME WORD, NAME WORD`.
 
-    In the last form names that are left out keep the word of `others`.
+    In the last form names that are left out keep the word of `others`. `ms` behind a number may
+    be said.
     """
-    parts = [_words(part) for part in re.split(r"[,;]", text) if part.strip()]
+    plain = _MILLISECONDS.sub("", text)
+    parts = [_words(part) for part in re.split(r"[,;]", plain) if part.strip()]
     if all(len(part) == 1 for part in parts):
         words = [part[0] for part in parts]
         if len(words) == 1:

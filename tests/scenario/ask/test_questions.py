@@ -62,6 +62,8 @@ def test_a_wrong_answer_is_asked_again_with_what_was_wrong() -> None:
         ("20, 23.5", {"drive": 20, "look": 23.5}),
         ("look 23", {"drive": 20, "look": 23}),
         ("look: 23; drive = 10", {"drive": 10, "look": 23}),
+        ("20 ms, 23.5ms", {"drive": 20, "look": 23.5}),
+        ("look: 23 ms", {"drive": 20, "look": 23}),
     ],
 )
 def test_a_list_is_said_in_several_ways(text: str, periods: dict[str, float]) -> None:

@@ -15,6 +15,7 @@ from radiosim.findings.pairs import (
     without,
 )
 from radiosim.findings.suspect import Suspect
+from radiosim.scenario import Scenario
 
 MEASURE = (
     "let both run for an hour on the bench, log the instant of every read, and look at the longest "
@@ -36,13 +37,19 @@ def suspects(case: Case) -> Iterator[Suspect]:
             what=f"the clocks of {pair[0]} and {pair[1]} drift into each other, and stay there "
             "for seconds",
             where=f"transmitter.{pair[1]}.period_ms",
+            # A unit that is switched off makes a hole of its own, beside which others look small.
+            drill=("fault=[]",),
             why=f"periods of {first:g} and {second:g} ms are less than {ms(windows_ns(plan, pair))}"
             " ms (both frames, answers and jitter) from a whole multiple of one another; "
-            f"{other} silent leaves {name} its values",
+            f"{other} silent leaves {name} its values{_said(scenario)}",
             figure=f"stream.{name}.hole_ms",
-            removed=without(scenario, other),
+            removed=without(other, 0),
             cures=() if clear_ms is None else ((f"transmitter.{pair[1]}.period_ms={clear_ms}",),),
             advice="no period of the other's, nor near a multiple of it: near ones meet just as "
             "equal ones do",
             measure=MEASURE,
         )
+
+
+def _said(scenario: Scenario) -> str:
+    return " (the scene's own faults left out)" if scenario.fault else ""

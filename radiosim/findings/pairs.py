@@ -75,10 +75,10 @@ def clear_period_ms(case: Case, plan: Plan, pair: Pair) -> int | None:
     return None
 
 
-def without(scenario: Scenario, name: str) -> Overrides:
-    """A transmitter that is switched off at once."""
+def without(name: str, faults: int) -> Overrides:
+    """A transmitter that is switched off at once, besides as many faults."""
     fault = f'{{at_s=0,kind="power_off",unit="{name}"}}'
-    return (f"fault[{len(scenario.fault)}]={fault}",)
+    return (f"fault[{faults}]={fault}",)
 
 
 def longest_hole(case: Case, pair: Pair) -> str:

@@ -36,7 +36,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
                 why=f"{met} of {figures.attempts} attempts of {name} met {other}'s frames or their "
                 "answers",
                 figure=f"stream.{name}.delivery_ratio",
-                removed=without(scenario, other),
+                removed=without(other, len(scenario.fault)),
                 cures=slower,
                 advice=f"{other} may send less often, shorter frames, or at a faster bit rate",
                 measure=f"count {name}'s frames with {other} switched off and on",

@@ -165,6 +165,17 @@ def test_an_address_that_noise_is_taken_for_is_told_though_no_figure_shows_it() 
     assert "transmitter.drive.address" not in found(*here.set)
 
 
+def test_a_unit_that_the_scene_switches_off_does_not_hide_what_meeting_clocks_do() -> None:
+    meets = (*MEETS, *PLAIN, "transmitter.look.clock_ppm=-9")
+    off = 'fault=[{at_s=10, for_s=6, kind="power_off", unit="drive"}]'
+    here = found(*meets, off)["transmitter.look.period_ms"]
+
+    assert "faults left out" in here.why
+    # Not the six seconds of the fault, which no cure takes away.
+    assert here.proof["after"] is not None
+    assert here.proof["after"] < 1000
+
+
 def test_no_rerun_takes_days_because_a_timeout_or_a_boot_does() -> None:
     scenario = scene("failsafe.drive.timeout_ms=300000000", "duration_s=5")
     case = Case(scenario=scenario, summary=simulate_starts(scenario, count=1))

@@ -109,8 +109,10 @@ def holds(measured: float, requirement: Requirement) -> bool:
 
 
 def _too_short(meetings: float) -> str:
+    expected = f"{meetings:.2g}"
+    times = "once" if expected == "1" else f"{expected} times"
     return (
-        f"too short: the senders' clocks drift into each other about {meetings:.2g} times in all "
-        f"this time; to have seen it takes {MEETINGS_TO_HAVE_SEEN:g} times or more: longer, or "
+        f"too short: the senders' clocks drift into each other about {times} in all this time; "
+        f"to have seen it takes {MEETINGS_TO_HAVE_SEEN:g} times or more: longer, or "
         "more starts"
     )

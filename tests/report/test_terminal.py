@@ -284,3 +284,13 @@ def test_colour_is_never_the_only_carrier() -> None:
 
     assert "starves" in target.getvalue()
     assert "\x1b[31m" not in target.getvalue()
+
+
+def test_requirements_that_one_reason_keeps_from_being_judged_are_told_once() -> None:
+    summary = several_starts()
+    [unjudged] = [it for it in summary.requirements if it.ok is None]
+    twice = (unjudged, msgspec.structs.replace(unjudged, figure="worst.look.stop_ms"))
+    text = " ".join(printed(msgspec.structs.replace(summary, requirements=twice)).split())
+
+    assert f"! 2 requirements not judged: {unjudged.why}" in text
+    assert text.count(unjudged.why) == 3  # once as a warning, and once a row below

@@ -6,7 +6,7 @@ from enum import IntEnum
 from rich.console import RenderableType
 from rich.text import Text
 
-from radiosim.measure.summary import FaultFigures, Finding, Stopping, Summary
+from radiosim.measure.summary import FaultFigures, Finding, RequirementFigures, Stopping, Summary
 from radiosim.report.terminal.aftermath import (
     Fate,
     blind_spots,
@@ -71,10 +71,16 @@ def _measured(summary: Summary, scenario: Scenario) -> Iterator[Hazard]:
 
 
 def _judged(summary: Summary) -> Iterator[Hazard]:
+    unjudged: dict[str, list[RequirementFigures]] = {}
     for requirement in summary.requirements:
-        if requirement.ok is not True:
-            rank = Rank.FAILED if requirement.ok is False else Rank.NOT_JUDGED
-            yield rank, verdict_text(requirement)
+        if requirement.ok is False:
+            yield Rank.FAILED, verdict_text(requirement)
+        elif requirement.ok is None:
+            unjudged.setdefault(requirement.why, []).append(requirement)
+    for why, alike in unjudged.items():
+        # One reason is told once: the list of requirements names them all.
+        text = f"{len(alike)} requirements not judged: {why}"
+        yield Rank.NOT_JUDGED, verdict_text(alike[0]) if len(alike) == 1 else text
 
 
 def _told(summary: Summary) -> Iterator[Hazard]:

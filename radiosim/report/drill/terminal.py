@@ -8,10 +8,11 @@ from rich.table import Table
 from rich.text import Text
 
 from radiosim.report.drill.trade import trade_lines
+from radiosim.report.drill.unmet import unmet_text
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
-from radiosim.report.terminal.words import digits, listed, printable
+from radiosim.report.terminal.words import counted, digits, listed, printable
 from radiosim.study.drill.results import (
     FAILED,
     HELD,
@@ -57,7 +58,9 @@ def _head(drilled: Drilled) -> Iterator[RenderableType]:
     title = printable(drilled.title or drilled.scenario or "A scene without a title")
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     made_by = f"seed {drilled.seed}, {drilled.engine} engine"
-    text = f": {kinds} faults drilled, {drilled.points} times each ({made_by})"
+    text = (
+        f": {counted(kinds, 'fault')} drilled, {counted(drilled.points, 'time')} each ({made_by})"
+    )
     yield Text.assemble((title, "bold"), text)
     yield Text(FIRST)
     if drilled.skipped:
@@ -72,9 +75,9 @@ def _verdict(drilled: Drilled) -> str:
         what = f", but {listed(held)} {'do' if len(held) > 1 else 'does'} not stop at every fault"
         return f"VERDICT: PASSED{what if held else ''}"
     failed = len({(drill.fault, drill.unit) for drill in drilled.failed})
-    if not failed:
-        return "VERDICT: FAILED"
-    return f"VERDICT: FAILED at {failed} fault{'s' if failed > 1 else ''}"
+    if failed:
+        return f"VERDICT: FAILED at {counted(failed, 'fault')}"
+    return f"VERDICT: FAILED{', not within what was asked' if drilled.unmet else ''}"
 
 
 def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
@@ -86,11 +89,11 @@ def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
 
 
 def hazards(drilled: Drilled) -> tuple[str, ...]:
-    """Outputs left alive, without a stop, stopped for another's fault, or lost; worst first."""
-    found = [*_left_alive(drilled.failed)]
+    """Outputs left alive, late, without a stop, stopped for another's fault, lost; worst first."""
+    found = [*_left_alive(drilled.failed), *map(unmet_text, drilled.unmet)]
     found += [
-        f"{other.output} stopped {other.stops} times at {other.fault} {other.unit}, which is not "
-        "its fault to answer"
+        f"{other.output} stopped {counted(other.stops, 'time')} at {other.fault} {other.unit}, "
+        "which is not its fault to answer"
         for other in drilled.touched
     ]
     found += [verdict_text(r) for r in drilled.requirements if not r.ok]

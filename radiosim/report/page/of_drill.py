@@ -9,7 +9,7 @@ from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, wo
 from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
-from radiosim.report.terminal.words import digits, limit, listed, share
+from radiosim.report.terminal.words import counted, digits, limit, listed, share
 from radiosim.study.drill.results import Drilled, StreamBound
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -27,8 +27,8 @@ def page_of_drill(
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     return Page(
         title=drilled.title or drilled.scenario or "A scene without a title",
-        what=f"Failsafe drills of a simulated radio control link: {kinds} faults, "
-        f"{drilled.points} times each",
+        what=f"Failsafe drills of a simulated radio control link: "
+        f"{counted(kinds, 'fault')}, {counted(drilled.points, 'time')} each",
         verdict=_verdict(drilled),
         is_well=None if drilled.ok and drilled.held else drilled.ok,
         cautions=(*hazards(drilled), FIRST),
@@ -68,6 +68,10 @@ def _verdict(drilled: Drilled) -> str:
     failed = tuple(dict.fromkeys(f"{drill.fault} {drill.unit}" for drill in drilled.failed))
     if failed:
         return f"FAILED: not everything stops at {listed(failed)}."
+    if drilled.unmet:
+        streams = tuple(dict.fromkeys(unmet.stream for unmet in drilled.unmet))
+        do = "do" if len(streams) > 1 else "does"
+        return f"FAILED: {listed(streams)} {do} not keep what was asked."
     return "FAILED: a requirement does not hold, or not every drill could be tried."
 
 

@@ -142,6 +142,26 @@ class Asked(Struct, frozen=True, kw_only=True):
     """Which of them nobody asked for, in words."""
 
 
+class Unmet(Struct, frozen=True, kw_only=True):
+    """Something that was asked on the command line, and that a stream's timeout does not keep."""
+
+    stream: str
+    figure: str
+    """`stop_ms` or `nuisance_per_hour`."""
+    asked: float
+    """At most this much."""
+    found: float | None
+    """The bound, the longest stop drilled, or the lower 95 % limit of the trips; None: no bound."""
+    timeout_ms: float | None
+    """What the stream has now; None: no failsafe."""
+    where: str
+    """The output, and the fault if it was drilled."""
+    why: str
+    """Why there is no bound."""
+    is_drilled: bool = False
+    """The bound keeps it, but a drill of another kind of fault does not."""
+
+
 class Drilled(Struct, frozen=True, kw_only=True):
     """All of it."""
 
@@ -170,6 +190,8 @@ class Drilled(Struct, frozen=True, kw_only=True):
     trade: dict[str, tuple[TradePoint, ...]]
     room: dict[str, Room]
     requirements: tuple[RequirementFigures, ...]
+    unmet: tuple[Unmet, ...]
+    """What was asked and is not kept by the timeouts that the scene has."""
 
     @property
     def failed(self) -> tuple[DrillFigures, ...]:
@@ -198,7 +220,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
 
     @property
     def ok(self) -> bool:
-        """Whether every drill was tried and passed, and every requirement held."""
+        """Whether every drill was tried and passed, and all that was asked for held."""
         held = all(requirement.ok for requirement in self.requirements)
         tried = not self.untried and not self.untried_others
-        return held and tried and not self.failed and not self.touched
+        return held and tried and not self.failed and not self.touched and not self.unmet

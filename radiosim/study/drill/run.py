@@ -33,6 +33,7 @@ from radiosim.study.drill.trade import (
     room_of,
     trade_of,
 )
+from radiosim.study.drill.unmet import unmet_stops, unmet_trips
 from radiosim.study.runner.journal import digest_of
 from radiosim.study.runner.run import OnProgress, run_points
 from radiosim.units import ms_from_ns
@@ -126,6 +127,7 @@ def drill_failsafe(
     trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
     hours = trades * quiet.duration_s / 3600
     worst = worst_of(scenario, figures)
+    bound = {name: _bound(scenario, name) for name in scenario.transmitter}
     return Drilled(
         scenario=scenario.name,
         title=scenario.title,
@@ -140,7 +142,7 @@ def drill_failsafe(
         notes=notes,
         drills=figures,
         others=tuple(_others(scenario, drills, found)),
-        bound={name: _bound(scenario, name) for name in scenario.transmitter},
+        bound=bound,
         worst=worst,
         asked=asked,
         timeout_ms=now_ms,
@@ -152,6 +154,10 @@ def drill_failsafe(
             for name, curve in trade.items()
         },
         requirements=judged(scenario, worst),
+        unmet=(
+            *unmet_stops(wishes.stop_ms, now_ms, bound, worst),
+            *unmet_trips(wishes.nuisance_per_hour, now_ms, trade),
+        ),
     )
 
 

@@ -122,6 +122,8 @@ class Room(Struct, frozen=True, kw_only=True):
     """The longest whole number of ms with which the bound stays under what was asked."""
     why: str
     """What is in the way, where there is no room."""
+    is_unshown: bool = False
+    """There may be room: it was not simulated for long enough to show it."""
 
     @property
     def has_room(self) -> bool:

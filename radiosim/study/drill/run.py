@@ -46,7 +46,7 @@ POINTS, CYCLES = 192, 4
 """Faults of each drill, and how many of them share a start."""
 TO_SHOW = 4.0
 """Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
-MOST_HOURS, SHORTEST_S = 6.0, 300.0
+MOST_HOURS, SHORTEST_S = 8.0, 300.0
 """Simulated time of the trade, unless more is asked for, and of one of its starts."""
 FEWEST_STARTS, LEAST_UP_S = 2 * EVERY, 10.0
 """Of the trade; starts that are made to meet come round: fewer would not be weighed fairly. And

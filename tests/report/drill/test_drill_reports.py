@@ -101,7 +101,12 @@ def test_json_has_the_names_of_the_results(found: Drilled) -> None:
         "name": "wait in the FIFO",
         "ms": found.bound["look"].terms[0].ms,
     }
-    assert set(document["room"]["look"]) == {"shortest_ms", "longest_ms", "why"}
+    assert set(document["room"]["look"]) == {
+        "shortest_ms",
+        "longest_ms",
+        "why",
+        "is_unshown",
+    }
     assert {"timeout_ms", "nuisance_per_hour", "nuisance_per_hour_ci95", "worst_stop_ms"} <= set(
         document["trade"]["look"][0]
     )

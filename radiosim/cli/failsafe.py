@@ -31,7 +31,7 @@ def failsafe(
     scene: Scene,
     speed_m_s: Annotated[
         float | None,
-        typer.Option(metavar="V", help="Also tell how far the vehicle gets at this speed."),
+        typer.Option(metavar="V", help="Also tell how far a motor carries the vehicle on."),
     ] = None,
     nuisance_per_hour: Annotated[
         float | None,

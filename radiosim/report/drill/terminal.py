@@ -142,29 +142,35 @@ def _cause(why: str) -> str:
 
 def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType]:
     rows = [
-        (f"  {stream}", text)
-        for stream, worst in drilled.worst.items()
-        for text in worst_texts(worst, speed_m_s)
+        (f"  {stream}", worst_text(worst, speed_m_s)) for stream, worst in drilled.worst.items()
     ]
     if rows:
         yield block("Worst stop of each stream", hanging(rows))
 
 
-def worst_texts(worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+def worst_text(worst: WorstStop, speed_m_s: float | None) -> str:
     """How long a stream's worst stop takes, where, and how far the vehicle gets meanwhile."""
     where = f"{worst.output} at {worst.fault} {worst.unit}"
     if worst.stop_ms is None:
-        yield f"NEVER: {where}: {_cause(worst.why)}"
-        return
+        return "; ".join((f"NEVER: {where}: {_cause(worst.why)}", *_ways(worst, speed_m_s)))
     text = f"{digits(worst.stop_ms)} ms: {where}"
     if worst.standstill_ms > worst.stop_ms:
         last = f"{worst.last_output} at {worst.last_fault}"
         text += f"; {'' if last == where else last + ' '}stands still after "
         text += f"{digits(worst.standstill_ms)} ms"
-    if speed_m_s is not None:
-        way_m = speed_m_s * max(worst.stop_ms, worst.standstill_ms) / 1000
-        text += f", up to {digits(way_m)} m on at {digits(speed_m_s)} m/s"
-    yield text
+    return "; ".join((text, *_ways(worst, speed_m_s)))
+
+
+def _ways(worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+    """How far the vehicle gets, if an output of the stream drives it."""
+    if speed_m_s is None:
+        return
+    if worst.carries_on:
+        yield f"drives on at {digits(speed_m_s)} m/s until somebody catches it"
+    if worst.carried_ms is not None:
+        way_m = speed_m_s * worst.carried_ms / 1000
+        where = "where it does stop, " if worst.carries_on else ""
+        yield f"{where}up to {digits(way_m)} m on at {digits(speed_m_s)} m/s"
 
 
 def _drills(drilled: Drilled) -> Iterator[RenderableType]:

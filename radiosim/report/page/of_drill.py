@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from itertools import groupby
 
-from radiosim.report.drill.terminal import FIRST, hazards, worst_texts
+from radiosim.report.drill.terminal import FIRST, hazards, worst_text
 from radiosim.report.drill.trade import room_texts, shown, trade_note
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.figures import stops, trade
@@ -37,9 +37,8 @@ def page_of_drill(
             Section(
                 heading="The worst stop of each stream",
                 prose=tuple(
-                    f"{stream}: {text}."
+                    f"{stream}: {worst_text(worst, speed_m_s)}."
                     for stream, worst in drilled.worst.items()
-                    for text in worst_texts(worst, speed_m_s)
                 ),
             ),
             Section(

@@ -92,6 +92,11 @@ class WorstStop(Struct, frozen=True, kw_only=True):
     last_output: str
     """Which one that was."""
     last_fault: str
+    carries_on: bool
+    """Some drill leaves an output alive that drives the vehicle."""
+    carried_ms: float | None
+    """Until the last output that drives the vehicle stood still, of the drills at which all its
+    points stopped; None: no output of the stream drives it, or none stopped."""
 
 
 class TradePoint(Struct, frozen=True, kw_only=True):

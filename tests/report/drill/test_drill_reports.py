@@ -73,6 +73,31 @@ def test_the_way_is_the_speed_times_the_time_to_a_stop(passed: Drilled) -> None:
     )
 
 
+def test_a_vehicle_that_nothing_stops_drives_on_until_somebody_catches_it(found: Drilled) -> None:
+    text = " ".join(printed(found, 2).split())
+    carried_ms = found.worst["drive"].carried_ms
+
+    assert carried_ms is not None
+    assert (
+        "drives on at 2.00 m/s until somebody catches it; where it does stop, "
+        f"up to {2 * carried_ms / 1000:#.3g} m on" in text
+    )
+    assert "catches it" not in printed(found)
+
+
+def test_a_camera_servo_carries_nobody_on() -> None:
+    servo = "servo = { travel_deg = 90, seconds_per_60deg = 0.2 }\n"
+    motor = "[output.motor.motor]\nstop_s = 0.3\n"
+    made = drilled(scene(TIMER + LOOK + servo + motor), "power_off", points=8)
+    text = " ".join(printed(made, 2).split())
+
+    drive, look = made.worst["drive"], made.worst["look"]
+    assert drive.carried_ms is not None
+    assert drive.carried_ms > 500
+    assert (look.carried_ms, look.carries_on) == (None, False)
+    assert text.count(" m on at 2.00 m/s") == 1
+
+
 def test_the_longest_term_of_a_bound_is_marked(passed: Drilled) -> None:
     assert "250 ms  timeout  <- shorten this first" in printed(passed)
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from itertools import groupby
+from shlex import quote
 
 from rich.console import Console, RenderableType
 from rich.table import Table
@@ -30,6 +31,7 @@ FIRST = (
     "of what moves."
 )
 LAST = "A simulation is not proof: try the failsafe on the bench; check your local radio rules."
+CURES = "To try: add to the command; then build it, and drill it on the bench"
 _WORD = {
     OK: Text("ok", style="green"),
     FAILED: Text("FAILED", style="bold red"),
@@ -44,6 +46,7 @@ def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None
     parts = (
         *_head(drilled),
         *_hazards(drilled),
+        *_cures(drilled),
         *_worst(drilled, speed_m_s),
         *_drills(drilled),
         *_bounds(drilled),
@@ -86,6 +89,18 @@ def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
     if rows:
         yield hanging(rows, widths=(1,))
     yield Text()
+
+
+def _cures(drilled: Drilled) -> Iterator[RenderableType]:
+    """Keys to paste, in the order of the table of cures."""
+    if drilled.cures:
+        yield block(CURES, hanging([(f"  {text}",) for text in cure_texts(drilled)]))
+
+
+def cure_texts(drilled: Drilled) -> Iterator[str]:
+    """Each key as an option that a shell takes, with what it does as a comment."""
+    for cure in drilled.cures:
+        yield f"--set {quote(cure.set)}  # {cure.does}"
 
 
 def hazards(drilled: Drilled) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from itertools import groupby
 
-from radiosim.report.drill.terminal import FIRST, hazards, worst_text
+from radiosim.report.drill.terminal import CURES, FIRST, cure_texts, hazards, worst_text
 from radiosim.report.drill.trade import room_texts, shown, trade_note
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.figures import stops, trade
@@ -33,6 +33,7 @@ def page_of_drill(
         is_well=None if drilled.ok and drilled.held else drilled.ok,
         cautions=(*hazards(drilled), FIRST),
         sections=(
+            *_cures(drilled),
             _stops(drilled),
             Section(
                 heading="The worst stop of each stream",
@@ -72,6 +73,11 @@ def _verdict(drilled: Drilled) -> str:
         do = "do" if len(streams) > 1 else "does"
         return f"FAILED: {listed(streams)} {do} not keep what was asked."
     return "FAILED: a requirement does not hold, or not every drill could be tried."
+
+
+def _cures(drilled: Drilled) -> Iterator[Section]:
+    if drilled.cures:
+        yield Section(heading=CURES, prose=tuple(cure_texts(drilled)))
 
 
 def _stops(drilled: Drilled) -> Section:

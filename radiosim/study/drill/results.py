@@ -169,6 +169,14 @@ class Unmet(Struct, frozen=True, kw_only=True):
     """The bound keeps it, but a drill of another kind of fault does not."""
 
 
+class Cure(Struct, frozen=True, kw_only=True):
+    """A key of the scene that ends a failure."""
+
+    set: str
+    """The key and its value, as for `--set`."""
+    does: str
+
+
 class Drilled(Struct, frozen=True, kw_only=True):
     """All of it."""
 
@@ -199,6 +207,8 @@ class Drilled(Struct, frozen=True, kw_only=True):
     requirements: tuple[RequirementFigures, ...]
     unmet: tuple[Unmet, ...]
     """What was asked and is not kept by the timeouts that the scene has."""
+    cures: tuple[Cure, ...]
+    """Keys to try, for failures that have an obvious one."""
 
     @property
     def failed(self) -> tuple[DrillFigures, ...]:

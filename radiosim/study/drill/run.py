@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.meeting_phase import EVERY
 from radiosim.scenario import Scenario
+from radiosim.study.drill.cures import cures_of
 from radiosim.study.drill.judged import figures_of
 from radiosim.study.drill.kinds import Drill, drills_of
 from radiosim.study.drill.limits import limit_of
@@ -128,6 +129,14 @@ def drill_failsafe(
     hours = trades * quiet.duration_s / 3600
     worst = worst_of(scenario, figures)
     bound = {name: _bound(scenario, name) for name in scenario.transmitter}
+    room = {
+        name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name], hours)
+        for name, curve in trade.items()
+    }
+    unmet = (
+        *unmet_stops(wishes.stop_ms, now_ms, bound, worst),
+        *unmet_trips(wishes.nuisance_per_hour, now_ms, trade),
+    )
     return Drilled(
         scenario=scenario.name,
         title=scenario.title,
@@ -147,17 +156,10 @@ def drill_failsafe(
         asked=asked,
         timeout_ms=now_ms,
         trade=trade,
-        room={
-            name: room_of(
-                scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name], hours
-            )
-            for name, curve in trade.items()
-        },
+        room=room,
         requirements=judged(scenario, worst),
-        unmet=(
-            *unmet_stops(wishes.stop_ms, now_ms, bound, worst),
-            *unmet_trips(wishes.nuisance_per_hour, now_ms, trade),
-        ),
+        unmet=unmet,
+        cures=cures_of(scenario, drills, figures, unmet, room),
     )
 
 

@@ -256,3 +256,23 @@ def test_a_stop_past_its_bound_that_is_in_order_says_why(passed: Drilled) -> Non
 
     assert "power_off drive: worst is past its bound, which counts from" in text
     assert "past its bound" not in printed(passed)
+
+
+def test_cures_are_lines_to_paste(found: Drilled) -> None:
+    text = printed(found)
+
+    assert "\n  --set failsafe.drive.fed_by=own  # only drive's own frames feed its timer\n" in text
+    assert json.loads(as_json(found))["cures"][0]["set"] == "failsafe.drive.fed_by=own"
+
+
+def test_one_of_a_thing_is_not_said_in_the_plural(passed: Drilled) -> None:
+    [drill] = passed.drills
+    once = msgspec.structs.replace(
+        passed, points=1, drills=(msgspec.structs.replace(drill, points=1),)
+    )
+
+    assert ": 1 fault drilled, 1 time each" in printed(once)
+    assert "under 1 trip an hour" in printed(once)
+    output = ET.fromstring(as_junit(once)).find(".//system-out")
+    assert output is not None
+    assert (output.text or "").endswith(", 1 point")

@@ -18,7 +18,7 @@ def unmet_text(unmet: Unmet) -> str:
         )
     not_within = f"not within the {asked} ms asked (--stop-ms)"
     if unmet.is_drilled:
-        return f"{unmet.stream}: {unmet.where} stops within {found} ms, {not_within}"
+        return f"{unmet.stream}: {unmet.where} stops after up to {found} ms, {not_within}"
     if unmet.found is None:
         return f"{unmet.stream}: no bound for {unmet.where}, {not_within}: {unmet.why}"
     return f"{unmet.stream}: {timeout}stops within {found} ms, {not_within}"

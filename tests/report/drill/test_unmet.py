@@ -26,7 +26,7 @@ from radiosim.study.drill.results import Unmet
         ),
         (
             "stop_ms", 400, 900, "motor at hang receiver", "", True,
-            "drive: motor at hang receiver stops within 900 ms, not within the 400 ms asked "
+            "drive: motor at hang receiver stops after up to 900 ms, not within the 400 ms asked "
             "(--stop-ms)",
         ),
         (

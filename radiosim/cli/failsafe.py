@@ -31,16 +31,20 @@ def failsafe(
     scene: Scene,
     speed_m_s: Annotated[
         float | None,
-        typer.Option(metavar="V", help="Also tell how far the vehicle gets at this speed."),
+        typer.Option(metavar="V", help="Also tell how far a motor carries the vehicle on."),
     ] = None,
     nuisance_per_hour: Annotated[
         float | None,
-        typer.Option(metavar="N", help="Trips for nothing that you bear; 1 if left out."),
+        typer.Option(
+            metavar="N",
+            help="Trips for nothing that you bear: surely more FAILS. Left out: 1, not judged.",
+        ),
     ] = None,
     stop_ms: Annotated[
         float | None,
         typer.Option(
-            metavar="MS", help="Longest stop that you bear; the scene's requirement, or 500."
+            metavar="MS",
+            help="Longest stop that you bear: a longer one FAILS. Left out: the scene's, or 500.",
         ),
     ] = None,
     points: Annotated[
@@ -70,8 +74,9 @@ def failsafe(
 ) -> int:
     """Drill every fault that the scene's parts allow, and trade the timeouts of its failsafes.
 
-    Exit code: 0 every drill passed and every requirement on stopping times held, 1 one did not or
-    could not be judged, 2 refused, 130 stopped.
+    Exit code: 0 every drill passed, every requirement on stopping times held, and so did --stop-ms
+    and --nuisance-per-hour where given; 1 one did not or could not be judged, 2 refused, 130
+    stopped.
     """
     from radiosim.cli.page import command_line, write_page
     from radiosim.cli.source import Choice, lasting, scenario_of

@@ -135,3 +135,17 @@ def test_more_hours_than_a_run_may_have_are_refused(tmp_path: Path) -> None:
 
     assert (done.code, done.out) == (2, "")
     assert done.err.startswith("--hours: must be at most 1,000,000 starts of 2 s")
+
+
+def test_a_stop_longer_than_was_asked_ends_with_one_and_says_so(tmp_path: Path) -> None:
+    files = ("--stop-ms", "20", "--junit", tmp_path / "d.xml", "--json", tmp_path / "d.json")
+    done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT, *files)
+    [failure] = ET.parse(tmp_path / "d.xml").getroot().findall(".//failure")
+    document = json.loads((tmp_path / "d.json").read_text(encoding="utf-8"))
+
+    assert done.code == 1
+    assert "VERDICT: FAILED, not within what was asked\n!  drive: its timeout of " in done.out
+    assert "not within the 20 ms asked (--stop-ms)" in " ".join(done.out.split())
+    assert "--stop-ms" in (failure.get("message") or "")
+    assert document["ok"] is False
+    assert document["unmet"][0]["asked"] == 20

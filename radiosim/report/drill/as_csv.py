@@ -14,6 +14,8 @@ _TABLES = (
     "trade",
     "room",
     "requirements",
+    "unmet",
+    "cures",
 )
 _NOTES = ("skipped", "assumed", "notes")
 
@@ -58,6 +60,8 @@ def as_csv(drilled: Drilled) -> dict[str, str]:
         "asked": (("stream", "timeout_ms", "stop_ms"), _asked_rows(drilled)),
         "notes": (("kind", "text"), _notes(drilled)),
         "requirements": (("figure",), [flat(found) for found in drilled.requirements]),
+        "cures": (("set", "does"), [flat(cure) for cure in drilled.cures]),
+        "unmet": (("stream", "figure"), [flat(found) for found in drilled.unmet]),
     }
     return {f"{name}.csv": csv_text(first, rows) for name, (first, rows) in tables.items()}
 

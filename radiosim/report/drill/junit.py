@@ -7,17 +7,20 @@ from collections.abc import Iterable
 from itertools import groupby
 from xml.etree import ElementTree as Xml
 
-from radiosim.report.terminal.words import digits
+from radiosim.report.drill.unmet import unmet_text
+from radiosim.report.terminal.words import counted, digits
 from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, DrillFigures
 
 
 def as_junit(drilled: Drilled) -> str:
-    """One testsuite a drill with a testcase for each output, and one for the requirements."""
+    """One testsuite a drill with a testcase for each output, and one for what was required."""
     root = Xml.Element("testsuites", name=_plain(f"radiosim failsafe {drilled.scenario}".strip()))
     for _, group in groupby(drilled.drills, key=lambda drill: (drill.fault, drill.unit)):
         _add_drill(root, drilled, tuple(group))
     if drilled.requirements:
         _add_requirements(root, drilled)
+    if drilled.unmet:
+        _add_unmet(root, drilled)
     for suite in root:
         for what in ("failure", "skipped"):
             name = "failures" if what == "failure" else what
@@ -48,14 +51,16 @@ def _add_drill(root: Xml.Element, drilled: Drilled, drills: Iterable[DrillFigure
         output = Xml.SubElement(case, "system-out")
         output.text = _plain(
             f"stop {digits(drill.stop_ms.max)} ms at worst, bound {digits(drill.bound_ms)} ms, "
-            f"{drill.points} points"
+            f"{counted(drill.points, 'point')}"
         )
     for other in drilled.others:
         if suite is not None and (other.fault, other.unit) == (fault, unit):
             name = f"{other.output} goes on"
             case = Xml.SubElement(suite, "testcase", classname=f"{fault}.{unit}", name=name)
             if other.stops:
-                message = f"it stopped {other.stops} times though the fault was not its own"
+                message = (
+                    f"it stopped {counted(other.stops, 'time')} though the fault was not its own"
+                )
                 Xml.SubElement(case, "failure", type="other stream", message=_plain(message))
             elif not other.points:
                 message = "it was never alive when the fault struck: not tried"
@@ -69,6 +74,14 @@ def _add_requirements(root: Xml.Element, drilled: Drilled) -> None:
         if found.ok is not True:
             message = f"{digits(found.measured)} ms: {found.why}"
             Xml.SubElement(case, "failure", type="requirement", message=_plain(message))
+
+
+def _add_unmet(root: Xml.Element, drilled: Drilled) -> None:
+    suite = Xml.SubElement(root, "testsuite", name="asked")
+    for found in drilled.unmet:
+        case = Xml.SubElement(suite, "testcase", classname=f"asked.{found.stream}")
+        case.set("name", found.figure)
+        Xml.SubElement(case, "failure", type="asked", message=_plain(unmet_text(found)))
 
 
 def _plain(text: str) -> str:

@@ -2,16 +2,18 @@
 
 from collections.abc import Iterator, Sequence
 from itertools import groupby
+from shlex import quote
 
 from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from radiosim.report.drill.trade import trade_lines
+from radiosim.report.drill.unmet import unmet_text
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
-from radiosim.report.terminal.words import digits, listed, printable
+from radiosim.report.terminal.words import counted, digits, listed, printable
 from radiosim.study.drill.results import (
     FAILED,
     HELD,
@@ -29,6 +31,7 @@ FIRST = (
     "of what moves."
 )
 LAST = "A simulation is not proof: try the failsafe on the bench; check your local radio rules."
+CURES = "To try: add to the command; then build it, and drill it on the bench"
 _WORD = {
     OK: Text("ok", style="green"),
     FAILED: Text("FAILED", style="bold red"),
@@ -43,6 +46,7 @@ def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None
     parts = (
         *_head(drilled),
         *_hazards(drilled),
+        *_cures(drilled),
         *_worst(drilled, speed_m_s),
         *_drills(drilled),
         *_bounds(drilled),
@@ -57,7 +61,9 @@ def _head(drilled: Drilled) -> Iterator[RenderableType]:
     title = printable(drilled.title or drilled.scenario or "A scene without a title")
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     made_by = f"seed {drilled.seed}, {drilled.engine} engine"
-    text = f": {kinds} faults drilled, {drilled.points} times each ({made_by})"
+    text = (
+        f": {counted(kinds, 'fault')} drilled, {counted(drilled.points, 'time')} each ({made_by})"
+    )
     yield Text.assemble((title, "bold"), text)
     yield Text(FIRST)
     if drilled.skipped:
@@ -72,9 +78,9 @@ def _verdict(drilled: Drilled) -> str:
         what = f", but {listed(held)} {'do' if len(held) > 1 else 'does'} not stop at every fault"
         return f"VERDICT: PASSED{what if held else ''}"
     failed = len({(drill.fault, drill.unit) for drill in drilled.failed})
-    if not failed:
-        return "VERDICT: FAILED"
-    return f"VERDICT: FAILED at {failed} fault{'s' if failed > 1 else ''}"
+    if failed:
+        return f"VERDICT: FAILED at {counted(failed, 'fault')}"
+    return f"VERDICT: FAILED{', not within what was asked' if drilled.unmet else ''}"
 
 
 def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
@@ -85,12 +91,24 @@ def _hazards(drilled: Drilled) -> Iterator[RenderableType]:
     yield Text()
 
 
+def _cures(drilled: Drilled) -> Iterator[RenderableType]:
+    """Keys to paste, in the order of the table of cures."""
+    if drilled.cures:
+        yield block(CURES, hanging([(f"  {text}",) for text in cure_texts(drilled)]))
+
+
+def cure_texts(drilled: Drilled) -> Iterator[str]:
+    """Each key as an option that a shell takes, with what it does as a comment."""
+    for cure in drilled.cures:
+        yield f"--set {quote(cure.set)}  # {cure.does}"
+
+
 def hazards(drilled: Drilled) -> tuple[str, ...]:
-    """Outputs left alive, without a stop, stopped for another's fault, or lost; worst first."""
-    found = [*_left_alive(drilled.failed)]
+    """Outputs left alive, late, without a stop, stopped for another's fault, lost; worst first."""
+    found = [*_left_alive(drilled.failed), *map(unmet_text, drilled.unmet)]
     found += [
-        f"{other.output} stopped {other.stops} times at {other.fault} {other.unit}, which is not "
-        "its fault to answer"
+        f"{other.output} stopped {counted(other.stops, 'time')} at {other.fault} {other.unit}, "
+        "which is not its fault to answer"
         for other in drilled.touched
     ]
     found += [verdict_text(r) for r in drilled.requirements if not r.ok]
@@ -139,29 +157,35 @@ def _cause(why: str) -> str:
 
 def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType]:
     rows = [
-        (f"  {stream}", text)
-        for stream, worst in drilled.worst.items()
-        for text in worst_texts(worst, speed_m_s)
+        (f"  {stream}", worst_text(worst, speed_m_s)) for stream, worst in drilled.worst.items()
     ]
     if rows:
         yield block("Worst stop of each stream", hanging(rows))
 
 
-def worst_texts(worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+def worst_text(worst: WorstStop, speed_m_s: float | None) -> str:
     """How long a stream's worst stop takes, where, and how far the vehicle gets meanwhile."""
     where = f"{worst.output} at {worst.fault} {worst.unit}"
     if worst.stop_ms is None:
-        yield f"NEVER: {where}: {_cause(worst.why)}"
-        return
+        return "; ".join((f"NEVER: {where}: {_cause(worst.why)}", *_ways(worst, speed_m_s)))
     text = f"{digits(worst.stop_ms)} ms: {where}"
     if worst.standstill_ms > worst.stop_ms:
         last = f"{worst.last_output} at {worst.last_fault}"
         text += f"; {'' if last == where else last + ' '}stands still after "
         text += f"{digits(worst.standstill_ms)} ms"
-    if speed_m_s is not None:
-        way_m = speed_m_s * max(worst.stop_ms, worst.standstill_ms) / 1000
-        text += f", up to {digits(way_m)} m on at {digits(speed_m_s)} m/s"
-    yield text
+    return "; ".join((text, *_ways(worst, speed_m_s)))
+
+
+def _ways(worst: WorstStop, speed_m_s: float | None) -> Iterator[str]:
+    """How far the vehicle gets, if an output of the stream drives it."""
+    if speed_m_s is None:
+        return
+    if worst.carries_on:
+        yield f"drives on at {digits(speed_m_s)} m/s until somebody catches it"
+    if worst.carried_ms is not None:
+        way_m = speed_m_s * worst.carried_ms / 1000
+        where = "where it does stop, " if worst.carries_on else ""
+        yield f"{where}up to {digits(way_m)} m on at {digits(speed_m_s)} m/s"
 
 
 def _drills(drilled: Drilled) -> Iterator[RenderableType]:

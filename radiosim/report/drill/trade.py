@@ -7,7 +7,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from radiosim.report.terminal.parts import Cell, block, hanging, table
-from radiosim.report.terminal.words import digits, limit, share, span
+from radiosim.report.terminal.words import counted, digits, limit, share, span
 from radiosim.study.drill.results import Drilled, Room, TradePoint
 
 CURVE_WIDTH = 20
@@ -70,18 +70,22 @@ def _row(point: TradePoint, highest: float, now_ms: float) -> Sequence[Cell]:
 def room_texts(drilled: Drilled, stream: str) -> Iterator[str]:
     """What the two limits leave."""
     room, asked = drilled.room[stream], drilled.asked
-    now = f"under {limit(asked.nuisance_per_hour)} trips an hour"
+    now = f"under {counted(asked.nuisance_per_hour, 'trip')} an hour"
     soon = f"stop within {limit(asked.stop_ms[stream])} ms"
     yield f"{now}: {_from(room)}; {soon}: {_up_to(room)}"
     if room.has_room:
         shortest, longest = limit(room.shortest_ms or 0), limit(room.longest_ms or 0)
         yield f"ROOM: any timeout from {shortest} to {longest} ms keeps both"
     else:
-        yield f"NO ROOM: {room.why}"
+        yield f"{'NOT SHOWN' if room.is_unshown else 'NO ROOM'}: {room.why}"
 
 
 def _from(room: Room) -> str:
-    return "no timeout tried" if room.shortest_ms is None else f"from {limit(room.shortest_ms)} ms"
+    return (
+        ("not shown" if room.is_unshown else "no timeout tried")
+        if room.shortest_ms is None
+        else f"from {limit(room.shortest_ms)} ms"
+    )
 
 
 def _up_to(room: Room) -> str:

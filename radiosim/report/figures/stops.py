@@ -13,7 +13,7 @@ from radiosim.report.figures.canvas import BAD, GROUND, INK, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.fills import fill
 from radiosim.report.figures.scales import LONGEST_NAME, short
-from radiosim.report.terminal.words import digits, listed
+from radiosim.report.terminal.words import counted, digits, listed
 from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, DrillFigures
 
 if TYPE_CHECKING:
@@ -115,8 +115,8 @@ def _first(bad: list[DrillStops]) -> str:
 
 def _texts(data: StopsData) -> Iterator[str]:
     yield (
-        f"Each drill {data.points} times, its worst output: time from the last frame that counted "
-        "until failsafe is in effect. Bars: the bound, term by term."
+        f"Each drill {counted(data.points, 'time')}, its worst output: time from the last frame "
+        "that counted until failsafe is in effect. Bars: the bound, term by term."
     )
     timed = [d for d in data.drills if d.worst_ms is not None and d.verdict != FAILED]
     for output in dict.fromkeys(drill.output for drill in timed):

@@ -9,7 +9,7 @@ from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullForm
 from radiosim.report.figures.canvas import BAD, GOOD, GROUND, INK, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import time_text
-from radiosim.report.terminal.words import digits, limit, share
+from radiosim.report.terminal.words import counted, digits, limit, share
 from radiosim.study.drill.results import Drilled
 
 if TYPE_CHECKING:
@@ -40,6 +40,8 @@ class TradeData:
     """The last that stops soon enough."""
     why_no_room: str
     """Empty where there is room."""
+    is_unshown: bool = False
+    """There may be room, but it was not simulated for long enough."""
 
 
 def trade_data(drilled: Drilled, stream: str) -> TradeData:
@@ -58,6 +60,7 @@ def trade_data(drilled: Drilled, stream: str) -> TradeData:
         shortest_ms=room.shortest_ms,
         longest_ms=room.longest_ms,
         why_no_room="" if room.has_room else room.why,
+        is_unshown=room.is_unshown,
     )
 
 
@@ -74,6 +77,8 @@ def draw(data: TradeData, number: int) -> Drawn:
 
 
 def _title(data: TradeData) -> str:
+    if data.why_no_room and data.is_unshown:
+        return f"{data.stream}: not shown that a timeout keeps both: {data.why_no_room}"
     if data.why_no_room:
         return f"{data.stream}: no timeout keeps both: {data.why_no_room}"
     shortest, longest = limit(data.shortest_ms or 0), limit(data.longest_ms or 0)
@@ -84,8 +89,8 @@ def _title(data: TradeData) -> str:
 
 def _texts(data: TradeData) -> Iterator[str]:
     yield (
-        f"Asked: under {limit(data.asked_per_hour)} trips for nothing an hour, and a stop within "
-        f"{limit(data.asked_stop_ms)} ms. Bars: 95 % sure."
+        f"Asked: under {counted(data.asked_per_hour, 'trip')} for nothing an hour, and a stop "
+        f"within {limit(data.asked_stop_ms)} ms. Bars: 95 % sure."
     )
     last = len(data.timeout_ms) - 1
     now = [k for k, ms in enumerate(data.timeout_ms) if ms == data.now_ms]

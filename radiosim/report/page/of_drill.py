@@ -3,13 +3,13 @@
 from collections.abc import Iterator
 from itertools import groupby
 
-from radiosim.report.drill.terminal import FIRST, hazards, worst_texts
+from radiosim.report.drill.terminal import CURES, FIRST, cure_texts, hazards, worst_text
 from radiosim.report.drill.trade import room_texts, shown, trade_note
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
-from radiosim.report.terminal.words import digits, limit, listed, share
+from radiosim.report.terminal.words import counted, digits, limit, listed, share
 from radiosim.study.drill.results import Drilled, StreamBound
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -27,19 +27,19 @@ def page_of_drill(
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     return Page(
         title=drilled.title or drilled.scenario or "A scene without a title",
-        what=f"Failsafe drills of a simulated radio control link: {kinds} faults, "
-        f"{drilled.points} times each",
+        what=f"Failsafe drills of a simulated radio control link: "
+        f"{counted(kinds, 'fault')}, {counted(drilled.points, 'time')} each",
         verdict=_verdict(drilled),
         is_well=None if drilled.ok and drilled.held else drilled.ok,
         cautions=(*hazards(drilled), FIRST),
         sections=(
+            *_cures(drilled),
             _stops(drilled),
             Section(
                 heading="The worst stop of each stream",
                 prose=tuple(
-                    f"{stream}: {text}."
+                    f"{stream}: {worst_text(worst, speed_m_s)}."
                     for stream, worst in drilled.worst.items()
-                    for text in worst_texts(worst, speed_m_s)
                 ),
             ),
             Section(
@@ -68,7 +68,16 @@ def _verdict(drilled: Drilled) -> str:
     failed = tuple(dict.fromkeys(f"{drill.fault} {drill.unit}" for drill in drilled.failed))
     if failed:
         return f"FAILED: not everything stops at {listed(failed)}."
+    if drilled.unmet:
+        streams = tuple(dict.fromkeys(unmet.stream for unmet in drilled.unmet))
+        do = "do" if len(streams) > 1 else "does"
+        return f"FAILED: {listed(streams)} {do} not keep what was asked."
     return "FAILED: a requirement does not hold, or not every drill could be tried."
+
+
+def _cures(drilled: Drilled) -> Iterator[Section]:
+    if drilled.cures:
+        yield Section(heading=CURES, prose=tuple(cure_texts(drilled)))
 
 
 def _stops(drilled: Drilled) -> Section:

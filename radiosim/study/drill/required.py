@@ -35,8 +35,17 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
         mine = [d for d in drills if d.stream == stream and d.points and acts(scenario, d.output)]
         if mine:
             last = max(mine, key=_moving_ms)
-            found[stream] = max((_worst(it, last) for it in mine), key=_badness)
+            driving = [d for d in mine if drives(scenario, d.output)]
+            found[stream] = max((_worst(it, last, driving) for it in mine), key=_badness)
     return found
+
+
+def drives(scenario: Scenario, name: str) -> bool:
+    """Whether an output drives the vehicle: it has a motor; in a scene without, it has no servo."""
+    output = scenario.output[name]
+    if any(other.motor is not None for other in scenario.output.values()):
+        return output.motor is not None
+    return output.servo is None
 
 
 def _moving_ms(drill: DrillFigures) -> float:
@@ -44,17 +53,24 @@ def _moving_ms(drill: DrillFigures) -> float:
     return max(drill.stop_ms.max or 0.0, drill.standstill_ms.max or 0.0)
 
 
-def _worst(drill: DrillFigures, last: DrillFigures) -> WorstStop:
-    times_ms = [spread.max for spread in (drill.stop_ms, drill.silence_ms) if spread.max]
+def _stop_ms(drill: DrillFigures) -> float:
+    """The longest stop, from the fault or from the last frame."""
+    return max(drill.stop_ms.max or 0.0, drill.silence_ms.max or 0.0)
+
+
+def _worst(drill: DrillFigures, last: DrillFigures, driving: Sequence[DrillFigures]) -> WorstStop:
+    stopped_ms = [max(_moving_ms(it), _stop_ms(it)) for it in driving if not it.alive]
     return WorstStop(
         standstill_ms=_moving_ms(last),
         last_output=last.output,
         last_fault=f"{last.fault} {last.unit}",
-        stop_ms=None if drill.alive else max(times_ms, default=0.0),
+        stop_ms=None if drill.alive else _stop_ms(drill),
         output=drill.output,
         fault=drill.fault,
         unit=drill.unit,
         why=drill.why if drill.alive else "",
+        carries_on=any(it.alive for it in driving),
+        carried_ms=max((ms for ms in stopped_ms if ms), default=None),
     )
 
 

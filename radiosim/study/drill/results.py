@@ -92,6 +92,11 @@ class WorstStop(Struct, frozen=True, kw_only=True):
     last_output: str
     """Which one that was."""
     last_fault: str
+    carries_on: bool
+    """Some drill leaves an output alive that drives the vehicle."""
+    carried_ms: float | None
+    """Until the last output that drives the vehicle stood still, of the drills at which all its
+    points stopped; None: no output of the stream drives it, or none stopped."""
 
 
 class TradePoint(Struct, frozen=True, kw_only=True):
@@ -122,6 +127,8 @@ class Room(Struct, frozen=True, kw_only=True):
     """The longest whole number of ms with which the bound stays under what was asked."""
     why: str
     """What is in the way, where there is no room."""
+    is_unshown: bool = False
+    """There may be room: it was not simulated for long enough to show it."""
 
     @property
     def has_room(self) -> bool:
@@ -140,6 +147,34 @@ class Asked(Struct, frozen=True, kw_only=True):
     """Simulated time of the trade; None: nobody said."""
     defaults: tuple[str, ...]
     """Which of them nobody asked for, in words."""
+
+
+class Unmet(Struct, frozen=True, kw_only=True):
+    """Something that was asked on the command line, and that a stream's timeout does not keep."""
+
+    stream: str
+    figure: str
+    """`stop_ms` or `nuisance_per_hour`."""
+    asked: float
+    """At most this much."""
+    found: float | None
+    """The bound, the longest stop drilled, or the lower 95 % limit of the trips; None: no bound."""
+    timeout_ms: float | None
+    """What the stream has now; None: no failsafe."""
+    where: str
+    """The output, and the fault if it was drilled."""
+    why: str
+    """Why there is no bound."""
+    is_drilled: bool = False
+    """The bound keeps it, but a drill of another kind of fault does not."""
+
+
+class Cure(Struct, frozen=True, kw_only=True):
+    """A key of the scene that ends a failure."""
+
+    set: str
+    """The key and its value, as for `--set`."""
+    does: str
 
 
 class Drilled(Struct, frozen=True, kw_only=True):
@@ -170,6 +205,10 @@ class Drilled(Struct, frozen=True, kw_only=True):
     trade: dict[str, tuple[TradePoint, ...]]
     room: dict[str, Room]
     requirements: tuple[RequirementFigures, ...]
+    unmet: tuple[Unmet, ...]
+    """What was asked and is not kept by the timeouts that the scene has."""
+    cures: tuple[Cure, ...]
+    """Keys to try, for failures that have an obvious one."""
 
     @property
     def failed(self) -> tuple[DrillFigures, ...]:
@@ -198,7 +237,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
 
     @property
     def ok(self) -> bool:
-        """Whether every drill was tried and passed, and every requirement held."""
+        """Whether every drill was tried and passed, and all that was asked for held."""
         held = all(requirement.ok for requirement in self.requirements)
         tried = not self.untried and not self.untried_others
-        return held and tried and not self.failed and not self.touched
+        return held and tried and not self.failed and not self.touched and not self.unmet

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.meeting_phase import EVERY
 from radiosim.scenario import Scenario
+from radiosim.study.drill.cures import cures_of
 from radiosim.study.drill.judged import figures_of
 from radiosim.study.drill.kinds import Drill, drills_of
 from radiosim.study.drill.limits import limit_of
@@ -33,6 +34,7 @@ from radiosim.study.drill.trade import (
     room_of,
     trade_of,
 )
+from radiosim.study.drill.unmet import unmet_stops, unmet_trips
 from radiosim.study.runner.journal import digest_of
 from radiosim.study.runner.run import OnProgress, run_points
 from radiosim.units import ms_from_ns
@@ -45,7 +47,7 @@ POINTS, CYCLES = 192, 4
 """Faults of each drill, and how many of them share a start."""
 TO_SHOW = 4.0
 """Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
-MOST_HOURS, SHORTEST_S = 6.0, 300.0
+MOST_HOURS, SHORTEST_S = 8.0, 300.0
 """Simulated time of the trade, unless more is asked for, and of one of its starts."""
 FEWEST_STARTS, LEAST_UP_S = 2 * EVERY, 10.0
 """Of the trade; starts that are made to meet come round: fewer would not be weighed fairly. And
@@ -126,6 +128,15 @@ def drill_failsafe(
     trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
     hours = trades * quiet.duration_s / 3600
     worst = worst_of(scenario, figures)
+    bound = {name: _bound(scenario, name) for name in scenario.transmitter}
+    room = {
+        name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name], hours)
+        for name, curve in trade.items()
+    }
+    unmet = (
+        *unmet_stops(wishes.stop_ms, now_ms, bound, worst),
+        *unmet_trips(wishes.nuisance_per_hour, now_ms, trade),
+    )
     return Drilled(
         scenario=scenario.name,
         title=scenario.title,
@@ -140,18 +151,15 @@ def drill_failsafe(
         notes=notes,
         drills=figures,
         others=tuple(_others(scenario, drills, found)),
-        bound={name: _bound(scenario, name) for name in scenario.transmitter},
+        bound=bound,
         worst=worst,
         asked=asked,
         timeout_ms=now_ms,
         trade=trade,
-        room={
-            name: room_of(
-                scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name], hours
-            )
-            for name, curve in trade.items()
-        },
+        room=room,
         requirements=judged(scenario, worst),
+        unmet=unmet,
+        cures=cures_of(scenario, drills, figures, unmet, room),
     )
 
 

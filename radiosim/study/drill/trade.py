@@ -4,8 +4,10 @@ All timeouts are tried on the same rows: a failsafe does not act back on the lin
 start serves every timeout, and differences between them are no chance (common random numbers).
 """
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 import numpy as np
 from msgspec.structs import replace
@@ -31,6 +33,8 @@ TIMEOUTS_MS = (
     *(500, 600, 700, 850, 1000, 1200, 1500, 2000),
 )
 """From 50 ms to 2 s, in steps of about a sixth."""
+SPARE = 1.02
+"""On the time that would show a rate: starts that are weighted do not share it evenly."""
 BATCH_ROWS = 16_384
 """Reads that are gathered before the timers see them."""
 
@@ -196,8 +200,15 @@ def room_of(
 
     `hours`: simulated time of the curve, all starts together.
     """
-    shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour, hours)
+    shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour)
     longest_ms, why_soon = _longest_ms(scenario, stream, stop_ms)
+    if not why_seldom and shortest_ms is None:
+        first_ms, why_seldom = _unshown(curve, nuisance_per_hour, hours)
+        if longest_ms is not None and first_ms <= longest_ms:
+            return Room(shortest_ms=None, longest_ms=longest_ms, why=why_seldom, is_unshown=True)
+        if longest_ms is not None:
+            why_seldom = f"trips for nothing seem to stay that rare from {first_ms:g} ms on only"
+            why_soon = f"stops under {stop_ms:g} ms only up to {longest_ms:g} ms"
     why = "; ".join(text for text in (why_seldom, why_soon) if text)
     if shortest_ms is not None and longest_ms is not None and shortest_ms > longest_ms:
         why = (
@@ -219,18 +230,17 @@ def _from_when_text(curve: Sequence[TradePoint], shortest_ms: float, asked: floa
     return f"trips stay under {asked:g} an hour from {shortest_ms:g} ms on"
 
 
-def _shortest_ms(
-    curve: Sequence[TradePoint], asked: float, hours: float
-) -> tuple[float | None, str]:
-    """The first timeout from which on outputs are alive and every upper limit is low enough."""
-    passed: list[float] = []
-    for point in reversed(curve):
-        interval = point.nuisance_per_hour_ci95
-        if interval is None or interval[1] > asked or point.is_dead:
-            break
-        passed.append(point.timeout_ms)
-    if passed:
-        return passed[-1], ""
+def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | None, str]:
+    """The first timeout from which on outputs are alive and every upper limit is low enough.
+
+    Else what is in the way; nothing where it was only not simulated for long enough.
+    """
+    passed = _from_the_end(
+        curve, lambda it: it.nuisance_per_hour_ci95 is not None
+        and it.nuisance_per_hour_ci95[1] <= asked
+    )  # fmt: skip
+    if passed is not None:
+        return passed.timeout_ms, ""
     last = curve[-1]
     if last.is_dead:
         return (
@@ -241,12 +251,37 @@ def _shortest_ms(
     if last.nuisance_per_hour > asked:
         return (
             None,
-            f"even {last.timeout_ms:g} ms trips for nothing more than {asked:g} times an hour",
+            f"even {last.timeout_ms:g} ms trips for nothing more often than the {asked:g} an hour "
+            "asked",
         )
+    return None, ""
+
+
+def _from_the_end(
+    curve: Sequence[TradePoint], is_good: Callable[[TradePoint], bool]
+) -> TradePoint | None:
+    """The first point from which on outputs are alive and all points are good."""
+    passed = list(takewhile(lambda it: not it.is_dead and is_good(it), reversed(curve)))
+    return passed[-1] if passed else None
+
+
+def _unshown(curve: Sequence[TradePoint], asked: float, hours: float) -> tuple[float, str]:
+    """From which timeout on trips may be rare enough, and what would show it."""
+    silent = _from_the_end(curve, lambda it: not it.nuisance_trips)
+    if silent is not None and silent.nuisance_per_hour_ci95 is not None:
+        needed = SPARE * hours * silent.nuisance_per_hour_ci95[1] / asked
+        needed = math.ceil(needed) if needed > 1 else math.ceil(100 * needed) / 100
+        return (
+            silent.timeout_ms,
+            f"0 trips from {silent.timeout_ms:g} ms on in {hours:.3g} h; --hours {needed:g} would "
+            f"show fewer than {asked:g} an hour",
+        )
+    rare = _from_the_end(curve, lambda it: it.nuisance_per_hour <= asked) or curve[-1]
+    trips = f"{rare.nuisance_trips} trip{'' if rare.nuisance_trips == 1 else 's'}"
     return (
-        None,
-        f"even {last.timeout_ms:g} ms cannot be shown to trip for nothing less than {asked:g} "
-        f"times an hour in {hours:.3g} h (--hours)",
+        rare.timeout_ms,
+        f"{trips} with {rare.timeout_ms:g} ms in {hours:.3g} h may be under {asked:g} an hour or "
+        "not; more --hours would tell",
     )
 
 

@@ -73,6 +73,31 @@ def test_the_way_is_the_speed_times_the_time_to_a_stop(passed: Drilled) -> None:
     )
 
 
+def test_a_vehicle_that_nothing_stops_drives_on_until_somebody_catches_it(found: Drilled) -> None:
+    text = " ".join(printed(found, 2).split())
+    carried_ms = found.worst["drive"].carried_ms
+
+    assert carried_ms is not None
+    assert (
+        "drives on at 2.00 m/s until somebody catches it; where it does stop, "
+        f"up to {2 * carried_ms / 1000:#.3g} m on" in text
+    )
+    assert "catches it" not in printed(found)
+
+
+def test_a_camera_servo_carries_nobody_on() -> None:
+    servo = "servo = { travel_deg = 90, seconds_per_60deg = 0.2 }\n"
+    motor = "[output.motor.motor]\nstop_s = 0.3\n"
+    made = drilled(scene(TIMER + LOOK + servo + motor), "power_off", points=8)
+    text = " ".join(printed(made, 2).split())
+
+    drive, look = made.worst["drive"], made.worst["look"]
+    assert drive.carried_ms is not None
+    assert drive.carried_ms > 500
+    assert (look.carried_ms, look.carries_on) == (None, False)
+    assert text.count(" m on at 2.00 m/s") == 1
+
+
 def test_the_longest_term_of_a_bound_is_marked(passed: Drilled) -> None:
     assert "250 ms  timeout  <- shorten this first" in printed(passed)
 
@@ -101,7 +126,12 @@ def test_json_has_the_names_of_the_results(found: Drilled) -> None:
         "name": "wait in the FIFO",
         "ms": found.bound["look"].terms[0].ms,
     }
-    assert set(document["room"]["look"]) == {"shortest_ms", "longest_ms", "why"}
+    assert set(document["room"]["look"]) == {
+        "shortest_ms",
+        "longest_ms",
+        "why",
+        "is_unshown",
+    }
     assert {"timeout_ms", "nuisance_per_hour", "nuisance_per_hour_ci95", "worst_stop_ms"} <= set(
         document["trade"]["look"][0]
     )
@@ -226,3 +256,23 @@ def test_a_stop_past_its_bound_that_is_in_order_says_why(passed: Drilled) -> Non
 
     assert "power_off drive: worst is past its bound, which counts from" in text
     assert "past its bound" not in printed(passed)
+
+
+def test_cures_are_lines_to_paste(found: Drilled) -> None:
+    text = printed(found)
+
+    assert "\n  --set failsafe.drive.fed_by=own  # only drive's own frames feed its timer\n" in text
+    assert json.loads(as_json(found))["cures"][0]["set"] == "failsafe.drive.fed_by=own"
+
+
+def test_one_of_a_thing_is_not_said_in_the_plural(passed: Drilled) -> None:
+    [drill] = passed.drills
+    once = msgspec.structs.replace(
+        passed, points=1, drills=(msgspec.structs.replace(drill, points=1),)
+    )
+
+    assert ": 1 fault drilled, 1 time each" in printed(once)
+    assert "under 1 trip an hour" in printed(once)
+    output = ET.fromstring(as_junit(once)).find(".//system-out")
+    assert output is not None
+    assert (output.text or "").endswith(", 1 point")

@@ -1,9 +1,12 @@
 """Timeouts tried on the same rows."""
 
+import math
+
 import msgspec
 import pytest
 
 from radiosim.engine.simulate import simulate
+from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
 from radiosim.study.drill.results import TradePoint
 from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_stop_ms
@@ -102,18 +105,43 @@ def test_trips_that_go_on_leave_no_timeout() -> None:
 
 
 def test_too_little_time_is_not_taken_for_proof() -> None:
-    room = room_of(scene(), "drive", (point(100, 0, 8),), 1, 500, 6)
+    room = room_of(scene(), "drive", (point(90, 1, 2), point(100, 0, 0.615)), 0.5, 500, 6)
 
     assert room.shortest_ms is None
-    assert "--hours" in room.why
+    assert room.is_unshown
+    assert room.why == (
+        "0 trips from 100 ms on in 6 h; --hours 8 would show fewer than 0.5 an hour"
+    )
+
+
+def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_no_room() -> None:
+    room = room_of(scene(), "drive", (point(400, 9, 15), point(2000, 0, 0.615)), 0.5, 500, 6)
+
+    assert not room.is_unshown
+    assert room.why == (
+        "trips for nothing seem to stay that rare from 2000 ms on only; "
+        "stops under 500 ms only up to 474 ms"
+    )
+
+
+@pytest.mark.parametrize("asked", [8.0, 2.0, 0.75])
+def test_the_hours_that_are_told_do_show_it(asked: float) -> None:
+    upper = (rate_over_starts([0] * 6, [0.05] * 6, [1.0] * 6) or (0, 0))[1]
+    why = room_of(scene(), "drive", (point(100, 0, upper),), asked, 500, 0.3).why
+    hours = float(why.split("--hours ")[1].split()[0])
+    starts = math.ceil(20 * hours)
+
+    shown = rate_over_starts([0] * starts, [0.05] * starts, [1.0] * starts)
+    assert shown is not None
+    assert shown[1] <= asked
 
 
 def test_a_rate_that_is_low_enough_but_not_surely_is_not_called_too_high() -> None:
-    room = room_of(scene(), "drive", (point(2000, 2, 5.25),), 5, 500, 1)
+    room = room_of(scene(), "drive", (point(400, 2, 5.25),), 5, 500, 1)
 
     assert room.shortest_ms is None
     assert room.why.startswith(
-        "even 2000 ms cannot be shown to trip for nothing less than 5 times an hour in 1 h"
+        "2 trips with 400 ms in 1 h may be under 5 an hour or not; more --hours would tell"
     )
 
 

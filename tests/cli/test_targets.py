@@ -131,7 +131,7 @@ def test_tables_beside_other_tables_may_be_written(folder: Path) -> None:
 def test_a_dash_makes_no_file_of_that_name(folder: Path, command: str) -> None:
     done = typed(*command.split(), "-")
 
-    option = command.split()[-1]
+    option = command.rsplit(maxsplit=1)[-1]
     assert (done.code, done.out) == (2, "")
     assert done.err == (
         f"{option}: must be a name, got - (it is standard output for --json only)\n"

@@ -36,7 +36,7 @@ def test_the_price_stands_beside_the_recommendation_and_the_scene_as_it_stands(
     done = typed("tune", tiny(tmp_path, SECOND), *VARY, "--workers", 1)
 
     said = " ".join(done.out.split("\n\nNext best", maxsplit=1)[0].split())
-    assert said.count("Delay p99 of the slowest stream ") == 2
+    assert said.count("Delay p99 (slowest stream) ") == 2
     assert said.count(" mAh/h.") == 2
     assert said.count(" %, charge ") == 2
 

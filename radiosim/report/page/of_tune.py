@@ -131,7 +131,8 @@ def _table(caption: str, found: Tuned, points: Sequence[Tried]) -> PageTable:
         )
         for it in points
     )
-    keys = tuple(printable(short_key(setting.key)) for setting in found.settings)
+    # Blanks, at which a title wraps: six keys fit beside their costs.
+    keys = tuple(printable(short_key(it.key)).replace(".", " ") for it in found.settings)
     costs = ("margin, %", "delay, ms", "air, %", "charge, mAh/h", "clocks")
     return PageTable(
         caption=caption,

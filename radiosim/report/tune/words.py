@@ -51,7 +51,7 @@ def price_text(it: Tried) -> str:
     """What a point costs that is not refused."""
     row = it.row
     return (
-        f"Delay p99 of the slowest stream {digits(row['latency_p99_ms'])} ms, air time "
+        f"Delay p99 (slowest stream) {digits(row['latency_p99_ms'])} ms, air time "
         f"{share(row['air_time_share'])}, charge {digits(row['charge_mah_per_hour'])} mAh/h."
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from itertools import groupby
 from xml.etree import ElementTree as Xml
 
+from radiosim.counted import counted
 from radiosim.report.terminal.words import digits
 from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, DrillFigures
 
@@ -48,14 +49,16 @@ def _add_drill(root: Xml.Element, drilled: Drilled, drills: Iterable[DrillFigure
         output = Xml.SubElement(case, "system-out")
         output.text = _plain(
             f"stop {digits(drill.stop_ms.max)} ms at worst, bound {digits(drill.bound_ms)} ms, "
-            f"{drill.points} points"
+            f"{counted(drill.points, 'point')}"
         )
     for other in drilled.others:
         if suite is not None and (other.fault, other.unit) == (fault, unit):
             name = f"{other.output} goes on"
             case = Xml.SubElement(suite, "testcase", classname=f"{fault}.{unit}", name=name)
             if other.stops:
-                message = f"it stopped {other.stops} times though the fault was not its own"
+                message = (
+                    f"it stopped {counted(other.stops, 'time')} though the fault was not its own"
+                )
                 Xml.SubElement(case, "failure", type="other stream", message=_plain(message))
             elif not other.points:
                 message = "it was never alive when the fault struck: not tried"

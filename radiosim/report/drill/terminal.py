@@ -7,6 +7,7 @@ from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.report.drill.trade import trade_lines
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
@@ -57,7 +58,9 @@ def _head(drilled: Drilled) -> Iterator[RenderableType]:
     title = printable(drilled.title or drilled.scenario or "A scene without a title")
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     made_by = f"seed {drilled.seed}, {drilled.engine} engine"
-    text = f": {kinds} faults drilled, {drilled.points} times each ({made_by})"
+    text = (
+        f": {counted(kinds, 'fault')} drilled, {counted(drilled.points, 'time')} each ({made_by})"
+    )
     yield Text.assemble((title, "bold"), text)
     yield Text(FIRST)
     if drilled.skipped:
@@ -89,8 +92,8 @@ def hazards(drilled: Drilled) -> tuple[str, ...]:
     """Outputs left alive, without a stop, stopped for another's fault, or lost; worst first."""
     found = [*_left_alive(drilled.failed)]
     found += [
-        f"{other.output} stopped {other.stops} times at {other.fault} {other.unit}, which is not "
-        "its fault to answer"
+        f"{other.output} stopped {counted(other.stops, 'time')} at {other.fault} {other.unit}, "
+        "which is not its fault to answer"
         for other in drilled.touched
     ]
     found += [verdict_text(r) for r in drilled.requirements if not r.ok]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
+from radiosim.counted import counted
 from radiosim.report.drill.worst_output import worst_output
 from radiosim.report.figures.canvas import BAD, GROUND, INK, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
@@ -115,8 +116,8 @@ def _first(bad: list[DrillStops]) -> str:
 
 def _texts(data: StopsData) -> Iterator[str]:
     yield (
-        f"Each drill {data.points} times, its worst output: time from the last frame that counted "
-        "until failsafe is in effect. Bars: the bound, term by term."
+        f"Each drill {counted(data.points, 'time')}, its worst output: time from the last frame "
+        "that counted until failsafe is in effect. Bars: the bound, term by term."
     )
     timed = [d for d in data.drills if d.worst_ms is not None and d.verdict != FAILED]
     for output in dict.fromkeys(drill.output for drill in timed):

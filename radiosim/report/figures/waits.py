@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from radiosim.counted import counted
 from radiosim.measure.curve import Curve, OfStart
 from radiosim.measure.summary import Distribution, Summary
 from radiosim.report.figures.canvas import (
@@ -115,8 +116,8 @@ def _title(data: WaitsData) -> str:
 
 def _text(data: WaitsData) -> str:
     lines = (
-        f"Whole lines: the waits of {data.starts} starts together. Dashed: those of the start "
-        "with the stream's longest wait."
+        f"Whole lines: the waits of {counted(data.starts, 'start')} together. Dashed: those of the "
+        "start with the stream's longest wait."
         if data.start is None
         else f"The waits of start {data.start}."
     )

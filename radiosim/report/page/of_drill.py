@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from itertools import groupby
 
+from radiosim.counted import counted
 from radiosim.report.drill.terminal import FIRST, hazards, worst_texts
 from radiosim.report.drill.trade import room_texts, shown, trade_note
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
@@ -27,8 +28,8 @@ def page_of_drill(
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     return Page(
         title=drilled.title or drilled.scenario or "A scene without a title",
-        what=f"Failsafe drills of a simulated radio control link: {kinds} faults, "
-        f"{drilled.points} times each",
+        what=f"Failsafe drills of a simulated radio control link: {counted(kinds, 'fault')}, "
+        f"{counted(drilled.points, 'time')} each",
         verdict=_verdict(drilled),
         is_well=None if drilled.ok and drilled.held else drilled.ok,
         cautions=(*hazards(drilled), FIRST),

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 
+from radiosim.counted import counted
 from radiosim.measure.summary import RequirementFigures
 from radiosim.radio.retry_delay import with_step
 from radiosim.report.terminal.words import digits, listed, printable, share, span
@@ -18,11 +19,11 @@ CAUTION = (
 
 def head_text(found: Tuned) -> str:
     """The scene, how many points were tried, and how long each."""
-    each = f"{starts_text(found.starts)} of {span(found.duration_s)}"
+    each = f"{counted(found.starts, 'start')} of {span(found.duration_s)}"
     if found.narrow is not None:
         figure = printable(found.narrow.figure)
         each = f"up to {each}, until {figure} is known to {found.narrow.half_width:g} either way"
-    return f"{printable(found.scene)}: {len(found.points):,} points, each {each}"
+    return f"{printable(found.scene)}: {counted(len(found.points), 'point')}, each {each}"
 
 
 def values_text(values: Sequence[float]) -> str:
@@ -40,11 +41,6 @@ def short_key(key: str) -> str:
 def said_of(key: str, value: float) -> str:
     """What a value of a key is called besides; empty for most."""
     return with_step(value) if key.endswith(".retry_delay_us") else ""
-
-
-def starts_text(count: int) -> str:
-    """How many starts."""
-    return f"{count:,} start{'' if count == 1 else 's'}"
 
 
 def price_text(it: Tried) -> str:
@@ -94,7 +90,7 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
 def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
     """What the whole scene made of a point, with a mark before it where it warns."""
     assert found.best is not None
-    whole = f"the whole scene, {starts_text(it.starts)} of {span(it.duration_s)}"
+    whole = f"the whole scene, {counted(it.starts, 'start')} of {span(it.duration_s)}"
     if it.values != found.best.values:
         point = values_text(it.values)
         return "  ", f"Passed over: {point}, which over {whole} misses {_missed(it)}."

@@ -76,6 +76,7 @@ def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> 
     for option, path in files.items():
         if path is None:
             continue
+        _refuse_standard_output(option, path)
         check_file(path)
         for file, what in read.items():
             if _is_same(path, file):
@@ -83,6 +84,15 @@ def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> 
         other = options.setdefault(path.resolve(), option)
         if other != option:
             raise OptionError(f"{other}, {option}: must be different files")
+
+
+def _refuse_standard_output(option: str, path: Path) -> None:
+    from radiosim.cli.source import OptionError
+
+    if str(path) == STANDARD_OUTPUT:
+        raise OptionError(
+            f"{option}: must be a name, got - (it is standard output for --json only)"
+        )
 
 
 def _is_same(one: Path, other: Path) -> bool:
@@ -97,6 +107,7 @@ def _check_folder(option: str, folder: Path, read: Mapping[Path, str]) -> None:
     from radiosim.cli.source import OptionError
     from radiosim.report.files import check_folder
 
+    _refuse_standard_output(option, folder)
     check_folder(folder)
     for file, what in read.items():
         is_table = file.suffix == f".{option.removeprefix('--')}"

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from radiosim.counted import counted
 from radiosim.engine.meeting_phase import window_ns
 from radiosim.findings.case import Case
 from radiosim.findings.pairs import Pair, both, pairs, plan_of
@@ -34,7 +35,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
             where=f"transmitter.{pair[1]}.retry_delay_us",
             why=f"delays of {with_step(delays_us[0])} and {with_step(delays_us[1])}; the frames "
             "come apart only "
-            f"from {window_us:.0f} us on; {figures.given_up} frames of {name} were given up",
+            f"from {window_us:.0f} us on; {name} gave up {counted(figures.given_up, 'frame')}",
             figure=f"stream.{name}.given_up",
             removed=(apart,),
             cures=((apart,),),

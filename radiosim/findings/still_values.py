@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from radiosim.counted import counted
 from radiosim.findings.case import Case
 from radiosim.findings.counters import counter_for, counter_of
 from radiosim.findings.suspect import Suspect
@@ -23,8 +24,8 @@ def suspects(case: Case) -> Iterator[Suspect]:
             what=f"{name}'s frames say the same while nothing moves: after three lost in a row "
             "the next good one is taken for a duplicate and never handed on",
             where=f"layout.{unit.layout}",
-            why=f"{figures.duplicates} frames were taken for duplicates; the packet number has "
-            "two bits and comes round after four",
+            why=f"{counted(figures.duplicates, 'frame')} taken for duplicates; the packet number "
+            "has two bits and comes round after four",
             figure=f"stream.{name}.{leaf}",
             removed=counter,
             cures=(counter,),

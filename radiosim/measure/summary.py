@@ -6,6 +6,7 @@ starts and stands only where more than one start was simulated. None: nothing to
 
 from msgspec import UNSET, Struct, UnsetType
 
+from radiosim.counted import counted
 from radiosim.measure.curve import Curves
 
 Interval = tuple[float, float] | None | UnsetType
@@ -271,7 +272,7 @@ class Summary(Struct, frozen=True, kw_only=True):
             f"{name}: {figures.update_rate_hz:.3g} fresh/s, hole {figures.hole_ms:.3g} ms"
             for name, figures in self.figures.stream.items()
         )
-        which = f"{self.starts} starts" if self.start is None else f"start {self.start}"
+        which = counted(self.starts, "start") if self.start is None else f"start {self.start}"
         return f"Summary({self.scenario!r}, {which} of {self.duration_s:g} s, {streams})"
 
     def _repr_html_(self) -> str:

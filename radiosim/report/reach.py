@@ -6,6 +6,7 @@ from typing import Any
 from rich.console import Console, RenderableType
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.report.as_csv import csv_text
 from radiosim.report.flat import flat
 from radiosim.report.terminal.parts import Trimmed, block, hanging, table
@@ -37,7 +38,7 @@ FOOT = (
 def print_reach(found: Reach, console: Console) -> None:
     """Print it, 80 columns wide; the limits first."""
     seconds = span(found.starts * found.duration_s)
-    head = f"{printable(found.scene)}: {found.starts} starts, {seconds} at each distance"
+    head = f"{printable(found.scene)}: {counted(found.starts, 'start')}, {seconds} at each distance"
     console.print(Text(head, style="bold"))
     console.print()
     if found.limits:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
+from radiosim.counted import counted
 from radiosim.radio.retry_delay import with_step
 from radiosim.scenario.structs.output import Preset
 from radiosim.scenario.structs.scene import Scenario, SceneFile
@@ -55,7 +56,7 @@ def _line(names: Iterable[str], text: str) -> Iterator[str]:
 
 def _of_run(scenario: Scenario, document: Document) -> Iterator[str]:
     texts = {
-        "starts": f"{scenario.starts} starts",
+        "starts": counted(scenario.starts, "start"),
         "duration_s": f"{scenario.duration_s:g} s each",
         "seed": f"seed {scenario.seed}",
     }
@@ -127,7 +128,8 @@ def _of_content(name: str, unit: Transmitter, given: Document) -> Iterator[str]:
         yield from _line([name] if still else [], f"{', '.join(still)} at rest all the time")
     elif "value" in still:
         size = unit.payload_bytes
-        yield f"{name}: {size} bytes that do not change between frames (pessimistic)"
+        do = "does" if size == 1 else "do"
+        yield f"{name}: {counted(size, 'byte')} that {do} not change between frames (pessimistic)"
 
 
 def _of_air(scenario: Scenario, document: Document) -> Iterator[str]:

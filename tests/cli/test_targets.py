@@ -113,3 +113,27 @@ def test_tables_beside_other_tables_may_be_written(folder: Path) -> None:
 
     assert typed("band", "scene.toml", "--csv", "mine").code == 0
     assert (folder / "mine" / "steer.csv").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        "run scene.toml --page",
+        "run scene.toml --waveform",
+        "run scene.toml --trace",
+        "run scene.toml --csv",
+        "tune scene.toml --emit",
+        "failsafe scene.toml --junit",
+        "layout show scene.toml:drive --svg",
+        "layout emit scene.toml:drive --to c --out",
+    ],
+)
+def test_a_dash_makes_no_file_of_that_name(folder: Path, command: str) -> None:
+    done = typed(*command.split(), "-")
+
+    option = command.rsplit(maxsplit=1)[-1]
+    assert (done.code, done.out) == (2, "")
+    assert done.err == (
+        f"{option}: must be a name, got - (it is standard output for --json only)\n"
+    )
+    assert not (folder / "-").exists()

@@ -30,6 +30,32 @@ def test_a_recommendation_comes_first_with_its_reason(tmp_path: Path) -> None:
     assert max(map(len, done.out.splitlines())) <= 80
 
 
+def test_the_price_stands_beside_the_recommendation_and_the_scene_as_it_stands(
+    tmp_path: Path,
+) -> None:
+    done = typed("tune", tiny(tmp_path, SECOND), *VARY, "--workers", 1)
+
+    said = " ".join(done.out.split("\n\nNext best", maxsplit=1)[0].split())
+    assert said.count("Delay p99 (slowest stream) ") == 2
+    assert said.count(" mAh/h.") == 2
+    assert said.count(" %, charge ") == 2
+
+
+def test_a_warning_that_the_recommended_settings_bring_is_told(tmp_path: Path) -> None:
+    many = ("--vary", "transmitter.look.period_ms=8", "--vary", "transmitter.look.retry_limit=15")
+    held = "requirement = [{ figure = 'stream.look.gap_ms.p99', at_most = 20 }]\n"
+    path, page = tiny(tmp_path, held + SECOND), tmp_path / "page.html"
+    done = typed("tune", path, *many, "--workers", 1, "--page", page)
+    told = json.loads(typed("tune", path, *many, "--workers", 1, "--json", "-").out)
+
+    said = "8 is shorter than a frame with all its retries takes"
+    assert told["recommended"]["values"] == [8, 15]
+    assert said in " ".join(done.out.split("As it stands", maxsplit=1)[0].split())
+    assert said in told["recommended"]["warnings"][0]
+    assert said in page.read_text(encoding="utf-8")
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
 def test_a_tuning_is_json_and_csv_too_and_the_same_with_more_workers(tmp_path: Path) -> None:
     path, folder = tiny(tmp_path, SECOND), tmp_path / "csv"
     one = typed("tune", path, *VARY, "--workers", 1, "--json", "-", "--csv", folder)

@@ -3,6 +3,7 @@
 import math
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
+from radiosim.counted import counted
 from radiosim.report.terminal.words import printable
 from radiosim.study.bench.step import CLOSED, DRILLED, SIMULATED, Prediction
 
@@ -65,5 +66,5 @@ def remark(it: Prediction, share: float | None, tries: int) -> str:
     """
     said = [printable(it.text)] if it.text and it.aspect != "stop" else []
     if it.share is not None and (it.share != share or it.tries != tries):
-        said.append(f"{100 * it.share:.0f} %, over {it.tries} starts")
+        said.append(f"{100 * it.share:.0f} %, over {counted(it.tries, 'start')}")
     return "; ".join(said)

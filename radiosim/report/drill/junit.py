@@ -7,8 +7,9 @@ from collections.abc import Iterable
 from itertools import groupby
 from xml.etree import ElementTree as Xml
 
+from radiosim.counted import counted
 from radiosim.report.drill.unmet import unmet_text
-from radiosim.report.terminal.words import counted, digits
+from radiosim.report.terminal.words import digits
 from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, DrillFigures
 
 

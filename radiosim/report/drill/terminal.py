@@ -8,12 +8,13 @@ from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.report.drill.trade import trade_lines
 from radiosim.report.drill.unmet import unmet_text
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.terminal.parts import Cell, Trimmed, block, hanging
 from radiosim.report.terminal.requirements import requirement_row, verdict_text
-from radiosim.report.terminal.words import counted, digits, listed, printable
+from radiosim.report.terminal.words import digits, listed, printable
 from radiosim.study.drill.results import (
     FAILED,
     HELD,

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from rich.console import RenderableType
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.report.terminal.parts import Cell, block, hanging, table
-from radiosim.report.terminal.words import counted, digits, limit, share, span
+from radiosim.report.terminal.words import digits, limit, share, span
 from radiosim.study.drill.results import Drilled, Room, TradePoint
 
 CURVE_WIDTH = 20

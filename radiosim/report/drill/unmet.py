@@ -1,6 +1,7 @@
 """What was asked on the command line and is not kept, in one line each."""
 
-from radiosim.report.terminal.words import counted, digits, limit
+from radiosim.counted import counted
+from radiosim.report.terminal.words import digits, limit
 from radiosim.study.drill.results import Unmet
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from matplotlib.lines import Line2D
 
+from radiosim.counted import counted
 from radiosim.report.figures.canvas import INK, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import short
@@ -98,10 +99,12 @@ def _text(data: ChangeData) -> str:
         if it.is_told_apart
     ]
     alike = len(data.figures) - len(parts)
-    parts += [f"{alike} others are not told apart"] if alike else []
+    parts += (
+        [f"{alike} {'other is' if alike == 1 else 'others are'} not told apart"] if alike else []
+    )
     return (
-        f"Both layouts in the same {data.starts} starts, on the same draws; bars: 95 % sure. "
-        f"{'; '.join(parts)}."
+        f"Both layouts in the same {counted(data.starts, 'start')}, on the same draws; bars: 95 % "
+        f"sure. {'; '.join(parts)}."
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from radiosim.counted import counted
 from radiosim.report.figures.canvas import GROUND, INK, QUIET, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.terminal.words import digits
@@ -94,8 +95,9 @@ def _title(data: FrontData) -> str:
 
 def _text(data: FrontData) -> str:
     parts = [
-        f"{len(data.front)} points hold and are beaten by no other in delay, air time and charge "
-        "at once (the front). Delay: 99 of 100 values of the slowest stream are no later."
+        f"{counted(len(data.front), 'point')} that no other beats in delay, air time and charge "
+        "at once, of those that hold (the front). Delay: 99 of 100 values of the slowest "
+        "stream are no later."
     ]
     for name, cost in (
         ("Least delay", min(data.front)),

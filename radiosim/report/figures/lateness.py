@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from radiosim.counted import counted
 from radiosim.measure.curve import Curve, Delays, OfStart
 from radiosim.measure.summary import OutputFigures, StreamFigures, Summary
 from radiosim.report.figures.canvas import DASHES, MARKERS, SERIES, Canvas, drawn, width_px
@@ -123,7 +124,9 @@ def _title(data: LatenessData) -> str:
 
 
 def _text(data: LatenessData) -> str:
-    who = f"{data.starts} starts together" if data.start is None else f"Start {data.start}"
+    who = (
+        f"{counted(data.starts, 'start')} together" if data.start is None else f"Start {data.start}"
+    )
     kinds = {it.is_output for it in data.controls}
     defined = " ".join(_MEANINGS[kind] for kind in (True, False) if kind in kinds)
     return (

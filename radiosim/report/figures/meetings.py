@@ -19,6 +19,8 @@ FEW = 300
 SLOW_MS = 0.2
 """Change of the offset from frame to frame up to which a whole run can be followed by eye."""
 CLOSE_UP_S = 2.0
+USUAL = 0.99
+"""Share of a sender's intervals that are its period, waits for retries included."""
 
 Times = npt.NDArray[np.int64]
 
@@ -48,6 +50,10 @@ class MeetingsData:
     """Frames whose offsets are smaller than this are on the air together."""
     together_s: float
     """The longest time in which frame after frame overlapped."""
+    within_ms: float
+    """A frame is told of if one of the first sender's is no further away."""
+    left_out: int
+    """Frames of the second sender in the span that had none so near: the first was silent."""
 
 
 def meetings_data(trace: Trace) -> MeetingsData | None:
@@ -68,7 +74,10 @@ def meetings_data(trace: Trace) -> MeetingsData | None:
     whole_s = trace.duration_ns / 1e9
     low = 0.0 if is_slow else _fullest_s(clashes, whole_s)
     high = whole_s if is_slow else min(whole_s, low + CLOSE_UP_S)
+    within_ns = _within_ns(trace, pair, (a["start_ns"], b["start_ns"]))
     is_in = (at_s >= low) & (at_s <= high)
+    is_alone = is_in & (np.abs(offsets) > within_ns)
+    is_in &= ~is_alone
     overlap_ns = (
         int(np.median(a["end_ns"] - a["start_ns"]) + np.median(b["end_ns"] - b["start_ns"])) // 2
     )
@@ -88,6 +97,8 @@ def meetings_data(trace: Trace) -> MeetingsData | None:
         lost=int(np.count_nonzero((clashes >= low * 1e9) & (clashes <= high * 1e9))),
         overlap_ms=overlap_ns / 1e6,
         together_s=_longest(np.abs(offsets) < overlap_ns, at_s),
+        within_ms=within_ns / 1e6,
+        left_out=int(np.count_nonzero(is_alone)),
     )
 
 
@@ -132,6 +143,15 @@ def _nearest(first: Times, second: Times) -> Times:
     after = np.clip(np.searchsorted(first, second), 1, len(first) - 1)
     to_before, to_after = second - first[after - 1], second - first[after]
     return np.where(np.abs(to_before) <= np.abs(to_after), to_before, to_after)
+
+
+def _within_ns(trace: Trace, pair: tuple[int, int], starts: tuple[Times, Times]) -> int:
+    """How far apart nearest frames can be while both send: half the longer period, with jitter."""
+    # Not the longest of all: in that one a sender may have been off.
+    periods = (np.quantile(np.diff(it), USUAL, method="lower") for it in starts)
+    units = list(trace.scenario.transmitter.values())
+    jitter_ms = max(units[k].jitter_ms for k in pair)
+    return int(max(periods) / 2 + jitter_ms * 1e6) + 1
 
 
 def _some(rows: Times) -> Times:
@@ -185,14 +205,27 @@ def _text(data: MeetingsData) -> str:
     if data.senders > 2:
         most = "these two collide most" if data.lost else "no two collide; these are the first two"
         pair = f" Of the {data.senders} senders {most}."
+    alone = ""
+    if data.left_out:
+        were = "frame is" if data.left_out == 1 else "frames are"
+        alone = (
+            f" {whole(data.left_out)} {were} left out: {data.first} was silent, with no frame "
+            f"within {digits(data.within_ms)} ms."
+        )
     return (
         f"Start {data.start}, from {digits(data.from_s)} to {digits(data.to_s)} s: how much later "
         f"a frame of {data.second} goes on the air than the nearest one of {data.first}. Less "
         f"than {digits(data.overlap_ms)} ms apart they overlap (the band). "
-        f"{whole(data.lost)} attempts of the two met and were lost to a collision in this span; "
+        f"{_lost(data.lost)} to a collision in this span; "
         f"crosses: first attempts of {data.second}; one outside the band met a retry or "
-        f"something else on the air.{pair}"
+        f"something else on the air.{alone}{pair}"
     )
+
+
+def _lost(count: int) -> str:
+    if count == 1:
+        return "1 attempt of the two met another and was lost"
+    return f"{whole(count)} attempts of the two met and were lost"
 
 
 def _paint(canvas: Canvas, data: MeetingsData) -> None:

@@ -8,12 +8,31 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
-from radiosim.report.figures.canvas import BAD, GROUND, INK, QUIET, SERIES, Canvas, drawn
+from radiosim.report.figures.canvas import (
+    BAD,
+    GOOD,
+    GROUND,
+    INK,
+    LINE,
+    QUIET,
+    SERIES,
+    Canvas,
+    drawn,
+)
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.fills import FILLS
 from radiosim.report.figures.scales import short
 from radiosim.report.terminal.words import limit
-from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, map_of, paces_of
+from radiosim.report.tune.map import (
+    HOLDS,
+    HOLDS_NEAR,
+    LETTERS,
+    NOTHING,
+    REFUSED,
+    map_of,
+    own_cell_text,
+    paces_of,
+)
 from radiosim.study.tune.rank import Tried
 from radiosim.study.tune.tuned import Tuned
 
@@ -22,9 +41,12 @@ if TYPE_CHECKING:
 
 MOST_CELLS = 20
 """In each direction: more would be too small on a phone."""
-_WORDS = {HOLDS: "holds", HOLDS_NEAR: "holds, but the clocks meet", REFUSED: "no sound scene"} | {
-    letter: f"broken: {cause}" for cause, letter in LETTERS.items()
-}
+_WORDS = {
+    HOLDS: "holds",
+    HOLDS_NEAR: "holds, but the clocks meet",
+    REFUSED: "no sound scene",
+    NOTHING: "not tried",
+} | {letter: f"broken: {cause}" for cause, letter in LETTERS.items()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +64,8 @@ class PeriodsData:
     """Values of the recommended point, across and down."""
     now: tuple[float, float] | None
     """Values of the scene; None if it has no number there."""
+    own_cell: str = ""
+    """Why the scene's own cell holds where the scene does not; empty if they agree."""
 
 
 def periods_data(found: Tuned) -> PeriodsData | None:
@@ -60,6 +84,7 @@ def periods_data(found: Tuned) -> PeriodsData | None:
         letters=made.letters,
         best=best,
         now=_at(found.as_it_stands, across, down),
+        own_cell=own_cell_text(found, made, across, down),
     )
 
 
@@ -87,10 +112,15 @@ def _counts(data: PeriodsData) -> Counter[str]:
     return Counter(letter for letter in "".join(data.letters) if letter in _WORDS)
 
 
+def _tried(data: PeriodsData) -> int:
+    """Cells with a point."""
+    return sum(n for letter, n in _counts(data).items() if letter != NOTHING)
+
+
 def _title(data: PeriodsData) -> str:
     counts = _counts(data)
     broken = {letter: n for letter, n in counts.items() if letter in LETTERS.values()}
-    held, cells = counts[HOLDS], sum(counts.values())
+    held, cells = counts[HOLDS], _tried(data)
     if not broken:
         return f"{held} of {cells} pairs of periods hold without meeting clocks"
     worst = max(broken, key=lambda letter: broken[letter])
@@ -113,7 +143,7 @@ def _text(data: PeriodsData) -> str:
     return (
         f"{data.across_key} from {limit(first)} to {limit(last)} across, {data.down_key} from "
         f"{limit(low)} to {limit(high)} up; the best point of each of {sum(counts.values())} "
-        f"cells: {said}.{best}{now}"
+        f"cells: {said}.{best}{now}{f' {data.own_cell}' if data.own_cell else ''}"
     )
 
 
@@ -129,7 +159,9 @@ def _ends(cells: tuple[tuple[float, float], ...]) -> tuple[float, float]:
 def _looks(letter: str) -> dict[str, Any]:
     """Colour and hatch of a cell; letters stand in it besides."""
     if letter == HOLDS:
-        return {"facecolor": "none", "edgecolor": QUIET, "lw": 0.3}
+        return {"facecolor": (GOOD, 0.2), "edgecolor": QUIET, "lw": 0.3}
+    if letter == NOTHING:
+        return {"facecolor": "none", "edgecolor": LINE, "lw": 0, "hatch": "--"}
     if letter == HOLDS_NEAR:
         return {"facecolor": (SERIES[0], 0.3), "edgecolor": QUIET, "lw": 0.3, "hatch": "///"}
     if letter == REFUSED:
@@ -148,7 +180,7 @@ def _paint(canvas: Canvas, data: PeriodsData) -> None:
             if letter not in _WORDS:
                 continue
             axes.add_patch(Rectangle((column - 0.5, row - 0.5), 1, 1, **_looks(letter)))
-            if letter not in (HOLDS, HOLDS_NEAR, REFUSED):
+            if letter in LETTERS.values():
                 axes.annotate(
                     letter, (column, row), ha="center", va="center", size=size, weight="bold",
                     bbox={"boxstyle": "circle,pad=0.1", "facecolor": GROUND, "edgecolor": "none"},

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 LONGEST_NAME = 18
 _TICKS = ((1.6, (1.0, 2.0, 5.0)), (2.4, (1.0, 3.0)), (math.inf, (1.0,)))
 """Up to so many decades an axis of times has ticks at these parts of each."""
+LEFT_FROM = 0.4
+"""Part of the axis from which words have more room on the left, the axis' own words' included."""
 _ROW_PX = 15
 """Of a word above the axes."""
 
@@ -61,7 +63,7 @@ def marked_times(axes: "Axes", names: Mapping[float, str]) -> None:
     low, high = axes.get_xlim()
     middle = sum(math.log(ms / low) for ms in names) / len(names)
     # All words stand on one side, the lines of their neighbours on the other.
-    is_left = middle > math.log(high / low) / 2
+    is_left = middle > LEFT_FROM * math.log(high / low)
     for row, ms in enumerate(sorted(names, reverse=not is_left)):
         top = 3 + _ROW_PX * row
         axes.axvline(ms, color=INK, ls=(0, (1, 1.5)), lw=1.4)

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
+from radiosim.counted import counted
 from radiosim.report.drill.worst_output import worst_output
 from radiosim.report.figures.canvas import BAD, GROUND, INK, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.fills import fill
 from radiosim.report.figures.scales import LONGEST_NAME, short
-from radiosim.report.terminal.words import counted, digits, listed
+from radiosim.report.terminal.words import digits, listed
 from radiosim.study.drill.results import FAILED, HELD, SHORT, UNTRIED, Drilled, DrillFigures
 
 if TYPE_CHECKING:

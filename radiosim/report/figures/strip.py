@@ -1,5 +1,6 @@
 """Figure: what happens on the air, in words and as a picture."""
 
+from radiosim.counted import counted
 from radiosim.report.figures.canvas import drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.strip_lanes import (
@@ -54,7 +55,9 @@ def _title(data: StripData) -> str:
     sent = sum(len(lane.spans) for lane in _lanes(data, "sender"))
     if not sent:
         return f"{data.about}: nobody is on the air"
-    return f"{data.about}: {sum(_lost(data).values())} of {sent} attempts bring nothing"
+    lost = sum(_lost(data).values())
+    bring = "brings" if lost == 1 else "bring"
+    return f"{data.about}: {lost} of {counted(sent, 'attempt')} {bring} nothing"
 
 
 def _text(data: StripData) -> str:

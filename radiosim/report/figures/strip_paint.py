@@ -4,6 +4,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from matplotlib.ticker import MaxNLocator
+
 from radiosim.report.figures.canvas import BAD, GROUND, INK, LINE, QUIET, SERIES, Canvas
 from radiosim.report.figures.scales import short
 from radiosim.report.figures.strip_lanes import (
@@ -80,6 +82,8 @@ _RADIO = {
 _READS = Bar(words="pass that reads", high=_HIGH, face=INK, edge=INK)
 _BEGINS = "a pass begins"
 _WAITING = Bar(words="frames waiting", high=0.5, face=SERIES[2], edge=SERIES[2])
+_NARROW_STEPS = 4
+"""Between instants on a narrow axis: those late in a long start have seven digits."""
 _FEW_FRAMES = 3
 """Fill that is drawn as high as can be, unless there is more."""
 _EFFECTS = {
@@ -127,6 +131,8 @@ def paint(canvas: Canvas, data: StripData) -> None:
             _ticks(canvas, lane, base)
     axes.set_ylim(-0.15, count)
     axes.set_xlim(data.from_ms, data.to_ms)
+    if canvas.is_narrow:
+        axes.xaxis.set_major_locator(MaxNLocator(_NARROW_STEPS))
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     axes.set_xlabel("time in the start, ms")

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
 
+from radiosim.counted import counted
 from radiosim.report.figures.canvas import BAD, GOOD, GROUND, INK, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import time_text
-from radiosim.report.terminal.words import counted, digits, limit, share
+from radiosim.report.terminal.words import digits, limit, share
 from radiosim.study.drill.results import Drilled
 
 if TYPE_CHECKING:

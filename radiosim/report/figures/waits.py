@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from radiosim.counted import counted
 from radiosim.measure.curve import Curve, OfStart
 from radiosim.measure.summary import Distribution, Summary
 from radiosim.report.figures.canvas import (
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 WORST_DASH: Any = (0, (2, 1.5))
 _HEIGHT_PX, _ROW_PX = 340, 18
 """Of the picture, and of a row of words."""
+NARROW_LETTERS = 16
+"""Of the names beside a timeout on a phone, where half the width must do."""
 MARKS = 3
 """Along a curve."""
 USUAL = 0.99
@@ -115,8 +118,8 @@ def _title(data: WaitsData) -> str:
 
 def _text(data: WaitsData) -> str:
     lines = (
-        f"Whole lines: the waits of {data.starts} starts together. Dashed: those of the start "
-        "with the stream's longest wait."
+        f"Whole lines: the waits of {counted(data.starts, 'start')} together. Dashed: those of the "
+        "start with the stream's longest wait."
         if data.start is None
         else f"The waits of start {data.start}."
     )
@@ -186,7 +189,7 @@ def _paint(canvas: Canvas, data: WaitsData) -> None:
     if data.start is None:
         axes.plot([], [], color=INK, label="all starts")
         axes.plot([], [], color=INK, ls=WORST_DASH, lw=1.3, label="its worst start")
-    marked_times(axes, _timeouts(data, 20 if canvas.is_narrow else 50))
+    marked_times(axes, _timeouts(data, NARROW_LETTERS if canvas.is_narrow else 50))
     axes.set_xlabel("wait from one value to the next")
     axes.set_ylabel("share of waits that last longer")
     axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")

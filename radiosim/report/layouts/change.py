@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from rich.console import Console, RenderableType
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.report.terminal.parts import Trimmed, block, hanging, table
 from radiosim.report.terminal.words import digits, printable, span
 from radiosim.study.layout_change import Change, LayoutChange
@@ -40,7 +41,8 @@ INTERVAL = "A change is told apart where its 95 % interval, over starts, leaves 
 def print_change(found: LayoutChange, console: Console) -> None:
     """Print what changed, 80 columns wide."""
     seconds = span(found.starts * found.duration_s)
-    title = f"In {printable(found.scene)}: {found.starts} starts, {seconds}, both on the same draws"
+    both = f"{counted(found.starts, 'start')}, {seconds}, both on the same draws"
+    title = f"In {printable(found.scene)}: {both}"
     console.print(Trimmed(part=block(title, *_parts(found))))
 
 

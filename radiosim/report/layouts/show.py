@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rich.console import Console
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.layout import Field
 from radiosim.report.layouts.byte_map import byte_map, type_of
 from radiosim.report.layouts.servo_view import LARGEST_RANGE, ServoView, servo_views
@@ -41,7 +42,7 @@ def print_layout(named: NamedLayout, console: Console) -> None:
 def head(named: NamedLayout) -> str:
     """What the layout is, in a line."""
     layout = named.layout
-    size = f"{layout.size_bytes} bytes"
+    size = counted(layout.size_bytes, "byte")
     gaps = f", {layout.padding_bytes} of them padding" if layout.padding_bytes else ""
     if named.abi:
         return f"{layout.name}: {size}{gaps}, as {named.abi.name} lays it out"

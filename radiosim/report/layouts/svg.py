@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from html import escape
 from textwrap import wrap
 
+from radiosim.counted import counted
 from radiosim.layout import Layout
 from radiosim.layout.bits import owners
 from radiosim.report.layouts.byte_map import BYTES_A_ROW, bit_lines, type_of
@@ -27,7 +28,7 @@ def svg_map(layout: Layout) -> str:
     width = max(width, 2 * _MARGIN + 4 * _BYTE)
     notes = [line for byte in bit_lines(layout) for line in wrap(byte, width // _LETTER)]
     height = _TOP + rows * _ROW + len(notes) * _LINE
-    title = f"{layout.name}: {layout.size_bytes} bytes"
+    title = f"{layout.name}: {counted(layout.size_bytes, 'byte')}"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
         f'width="{width}" height="{height}" font-family="sans-serif" font-size="12">',

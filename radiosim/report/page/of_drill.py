@@ -3,13 +3,14 @@
 from collections.abc import Iterator
 from itertools import groupby
 
+from radiosim.counted import counted
 from radiosim.report.drill.terminal import CURES, FIRST, cure_texts, hazards, worst_text
 from radiosim.report.drill.trade import room_texts, shown, trade_note
 from radiosim.report.drill.worst_output import latest, past_bounds, stops_of, worst_output
 from radiosim.report.figures import stops, trade
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.requirements import row_of
-from radiosim.report.terminal.words import counted, digits, limit, listed, share
+from radiosim.report.terminal.words import digits, limit, listed, share
 from radiosim.study.drill.results import Drilled, StreamBound
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -27,8 +28,8 @@ def page_of_drill(
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     return Page(
         title=drilled.title or drilled.scenario or "A scene without a title",
-        what=f"Failsafe drills of a simulated radio control link: "
-        f"{counted(kinds, 'fault')}, {counted(drilled.points, 'time')} each",
+        what=f"Failsafe drills of a simulated radio control link: {counted(kinds, 'fault')}, "
+        f"{counted(drilled.points, 'time')} each",
         verdict=_verdict(drilled),
         is_well=None if drilled.ok and drilled.held else drilled.ok,
         cautions=(*hazards(drilled), FIRST),

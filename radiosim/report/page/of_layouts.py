@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from radiosim.counted import counted
 from radiosim.layout.compare import Comparison, Outcome
 from radiosim.layout.compare.compared import Length
 from radiosim.report.figures import bytes as byte_figure
@@ -147,7 +148,7 @@ def _change(found: LayoutChange | None, not_simulated: str) -> Iterator[Section]
     data = change_figure.change_data(found)
     figure = None if data is None else change_figure.draw(data)
     seconds = span(found.starts * found.duration_s)
-    both = f"In {found.scene}: {found.starts} starts, {seconds}, both on the same draws."
+    both = f"In {found.scene}: {counted(found.starts, 'start')}, {seconds}, both on the same draws."
     tables = tuple(
         PageTable(
             caption=f"{stream}, mean over starts",

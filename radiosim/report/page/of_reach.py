@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from radiosim.counted import counted
 from radiosim.report.figures.reach import draw, reach_data
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.reach import CAUTION, FOOT, limit_text, table_row
@@ -26,7 +27,8 @@ def page_of_reach(
 ) -> Page:
     """The whole page."""
     figure = draw(reach_data(found))
-    each = f"{found.starts} starts, {span(found.starts * found.duration_s)} at each distance"
+    seconds = span(found.starts * found.duration_s)
+    each = f"{counted(found.starts, 'start')}, {seconds} at each distance"
     return Page(
         title=scenario.title or found.scene or "A scene without a title",
         what=f"How far a simulated radio control link reaches: {each}",

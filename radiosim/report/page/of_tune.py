@@ -6,14 +6,16 @@ from collections.abc import Iterator, Sequence
 from radiosim.report.figures import front, influence, periods
 from radiosim.report.page.parts import Page, PageTable, Section
 from radiosim.report.terminal.words import NOTHING, digits, limit, printable, share
-from radiosim.report.tune.terminal import (
+from radiosim.report.tune.words import (
     CAUTION,
     confirmation_text,
     head_text,
+    price_text,
     said_of,
     short_key,
     stands_text,
     values_text,
+    warning_texts,
 )
 from radiosim.scenario import Scenario
 from radiosim.study.tune.rank import Tried
@@ -107,7 +109,12 @@ def _recommended(found: Tuned) -> Section:
     why = f"{printable(found.why[0].upper() + found.why[1:])}."
     return Section(
         heading="Recommended",
-        prose=(why, *(confirmation_text(found, it)[1] for it in found.confirmed)),
+        prose=(
+            why,
+            *(confirmation_text(found, it)[1] for it in found.confirmed),
+            price_text(found.best),
+            *warning_texts(found),
+        ),
         tables=(settings, *others),
     )
 
@@ -124,7 +131,8 @@ def _table(caption: str, found: Tuned, points: Sequence[Tried]) -> PageTable:
         )
         for it in points
     )
-    keys = tuple(printable(short_key(setting.key)) for setting in found.settings)
+    # Blanks, at which a title wraps: six keys fit beside their costs.
+    keys = tuple(printable(short_key(it.key)).replace(".", " ") for it in found.settings)
     costs = ("margin, %", "delay, ms", "air, %", "charge, mAh/h", "clocks")
     return PageTable(
         caption=caption,

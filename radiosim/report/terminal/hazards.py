@@ -6,6 +6,7 @@ from enum import IntEnum
 from rich.console import RenderableType
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.measure.summary import FaultFigures, Finding, RequirementFigures, Stopping, Summary
 from radiosim.report.terminal.aftermath import (
     Fate,
@@ -21,7 +22,7 @@ from radiosim.report.terminal.faults import fate_text, fates, fault_name, in_sta
 from radiosim.report.terminal.parts import hanging
 from radiosim.report.terminal.requirements import verdict_text
 from radiosim.report.terminal.verdict import STARVING_SHARE, reads_less_than, verdict
-from radiosim.report.terminal.words import digits, limit, listed, printable, share, whole
+from radiosim.report.terminal.words import digits, limit, listed, printable, share
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe import Failsafe
 
@@ -146,7 +147,7 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
     word = verdict(summary, scenario, name)
     figures = summary.figures.stream[name]
     if word == "silent":
-        text = f"{name}: none of its {whole(figures.sampled)} frames was ever read"
+        text = f"{name}: none of its {counted(figures.sampled, 'frame')} was ever read"
         yield Rank.STARVES, text
     elif word == "starves":
         yield Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, name))}"
@@ -190,8 +191,9 @@ def _never_alive(timer: Failsafe, stream: str, dead: tuple[str, ...], read: int)
     if needs is not None:
         waits += f" and {needs.field} within {needs.within:g} of its neutral (resume_needs)"
     verb = "NEVER COMES" if len(dead) == 1 else "NEVER COME"
+    were = "was" if read == 1 else "were"
     return (
-        f"{listed(dead)} {verb} ALIVE: {whole(read)} frames of {stream} were read, "
+        f"{listed(dead)} {verb} ALIVE: {counted(read, 'frame')} of {stream} {were} read, "
         f"but its failsafe waits for {waits}; what else is said of them means little"
     )
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from rich.console import RenderableType
 from rich.text import Text
 
+from radiosim.counted import counted
 from radiosim.measure.summary import Summary
 from radiosim.report.terminal.parts import block
 from radiosim.report.terminal.words import printable, span
@@ -36,7 +37,7 @@ def amount(summary: Summary) -> str:
     if summary.start is not None:
         return f"start {summary.start}, {span(summary.duration_s)}"
     total = span(summary.starts * summary.duration_s)
-    return f"{summary.starts} starts of {span(summary.duration_s)}, {total} in all"
+    return f"{counted(summary.starts, 'start')} of {span(summary.duration_s)}, {total} in all"
 
 
 def assumptions(summary: Summary) -> Iterator[RenderableType]:

@@ -39,11 +39,6 @@ def whole(value: int) -> str:
     return f"{value:,}"
 
 
-def counted(number: float, noun: str) -> str:
-    """A number and its noun: `1 time`, `0 times`, `0.5 times`."""
-    return f"{limit(number)} {noun}{'' if number == 1 else 's'}"
-
-
 def share(value: float | None) -> str:
     """A share of 0…1 in per cent."""
     return NOTHING if value is None else f"{digits(100 * value)} %"

@@ -34,6 +34,12 @@ class Map:
     letters: tuple[str, ...]
     """One text a row, one letter a column."""
 
+    def letter_at(self, across: float, down: float) -> str:
+        """Of the cell in which two values lie; `NOTHING` if they lie in none."""
+        columns = [k for k, (low, high) in enumerate(self.across) if low <= across <= high]
+        rows = [k for k, (low, high) in enumerate(self.down) if low <= down <= high]
+        return self.letters[rows[0]][columns[0]] if rows and columns else NOTHING
+
     @property
     def used(self) -> str:
         """Letters that stand in it."""
@@ -44,6 +50,18 @@ def paces_of(found: Tuned) -> tuple[int, ...]:
     """Numbers of the settings that are periods or pauses."""
     return tuple(
         k for k, it in enumerate(found.settings) if it.key.endswith((".period_ms", ".pause_ms"))
+    )
+
+
+def own_cell_text(found: Tuned, made: Map, across: int, down: int) -> str:
+    """Why the cell of the scene's own settings holds where it does not; empty if they agree."""
+    own = found.as_it_stands
+    letter = made.letter_at(own.values[across], own.values[down])
+    if own.ok or letter not in (HOLDS, HOLDS_NEAR):
+        return ""
+    return (
+        "The scene's own cell holds at its best point, with other settings; as it stands the "
+        f"scene {'is refused' if own.margin is None else 'misses a requirement'}."
     )
 
 

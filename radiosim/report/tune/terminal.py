@@ -6,20 +6,34 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from radiosim.measure.summary import RequirementFigures
-from radiosim.radio.retry_delay import with_step
 from radiosim.report.terminal.parts import Trimmed, block, hanging, table
-from radiosim.report.terminal.words import digits, listed, printable, share, span
-from radiosim.report.tune.map import HOLDS, HOLDS_NEAR, LETTERS, REFUSED, Map, map_of, paces_of
-from radiosim.study.tune.rank import Tried, meeting_clocks
-from radiosim.study.tune.tuned import Confirmed, Tuned
+from radiosim.report.terminal.words import digits, printable, share, span
+from radiosim.report.tune.map import (
+    HOLDS,
+    HOLDS_NEAR,
+    LETTERS,
+    NOTHING,
+    REFUSED,
+    Map,
+    map_of,
+    own_cell_text,
+    paces_of,
+)
+from radiosim.report.tune.words import (
+    CAUTION,
+    confirmation_text,
+    head_text,
+    price_text,
+    said_of,
+    short_key,
+    stands_text,
+    values_text,
+    warning_texts,
+)
+from radiosim.study.tune.rank import Tried
+from radiosim.study.tune.tuned import Tuned
 
 MOST_OF_FRONT = 8
-CAUTION = (
-    "A simulation is not proof: try the settings on the bench, wheels off the ground and "
-    "propellers off, and let both senders run for longer than their clocks take to meet. Check "
-    "your local radio rules."
-)
 
 
 def print_tuned(found: Tuned, console: Console) -> None:
@@ -29,15 +43,6 @@ def print_tuned(found: Tuned, console: Console) -> None:
     for part in _parts(found):
         console.print(Trimmed(part=part))
     console.print(Trimmed(part=Text(CAUTION)))
-
-
-def head_text(found: Tuned) -> str:
-    """The scene, how many points were tried, and how long each."""
-    each = f"{starts_text(found.starts)} of {span(found.duration_s)}"
-    if found.narrow is not None:
-        figure = printable(found.narrow.figure)
-        each = f"up to {each}, until {figure} is known to {found.narrow.half_width:g} either way"
-    return f"{printable(found.scene)}: {len(found.points):,} points, each {each}"
 
 
 def _parts(found: Tuned) -> Iterator[RenderableType]:
@@ -78,90 +83,20 @@ def _recommended(found: Tuned) -> Iterator[RenderableType]:
     is_sound = found.ok and not best.is_near
     lines = [("  " if is_sound else "! ", f"{printable(found.why[0].upper() + found.why[1:])}.")]
     lines += [confirmation_text(found, it) for it in found.confirmed]
+    lines.append(("  ", price_text(best)))
+    lines += [("! ", text) for text in warning_texts(found)]
     yield hanging(lines)
-
-
-def said_of(key: str, value: float) -> str:
-    """What a value of a key is called besides; empty for most."""
-    return with_step(value) if key.endswith(".retry_delay_us") else ""
-
-
-def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
-    """What the whole scene made of a point, with a mark before it where it warns."""
-    assert found.best is not None
-    whole = f"the whole scene, {starts_text(it.starts)} of {span(it.duration_s)}"
-    if it.values != found.best.values:
-        point = values_text(it.values)
-        return "  ", f"Passed over: {point}, which over {whole} misses {_missed(it)}."
-    if it.ok is None:
-        return "! ", f"Not confirmed: over {whole}, {_unjudged(it)}."
-    if not it.ok:
-        return "! ", f"NOT confirmed: over {whole} it misses {_missed(it)}."
-    if not it.is_new:
-        return "  ", (
-            f"Not tried on anything new: {whole}, is no more than it was chosen on; every "
-            "requirement holds there."
-        )
-    return "  ", f"Confirmed: over {whole}, every requirement holds."
-
-
-def starts_text(count: int) -> str:
-    """How many starts."""
-    return f"{count:,} start{'' if count == 1 else 's'}"
-
-
-def values_text(values: Sequence[float]) -> str:
-    """Values of a point; a dash for what the scene has no number for."""
-    return ", ".join("-" if math.isnan(value) else f"{value:g}" for value in values)
-
-
-def _missed(it: Confirmed) -> str:
-    return listed(tuple(_measured(one) for one in it.requirements if one.ok is False))
-
-
-def _unjudged(it: Confirmed) -> str:
-    first = next(one for one in it.requirements if one.ok is None)
-    return f"{printable(first.figure)} could not be judged: {printable(first.why)}"
-
-
-def _measured(it: RequirementFigures) -> str:
-    wanted = f"at least {it.at_least:g}" if it.at_least is not None else f"at most {it.at_most:g}"
-    return f"{printable(it.figure)} ({digits(it.measured)}, {wanted})"
 
 
 def _stands(found: Tuned) -> RenderableType:
     """The scene without a change: whether it holds, and what it relies on."""
     it = found.as_it_stands
     is_sound = it.margin is not None and it.ok and not it.is_near
-    *values, text = stands_text(found)
-    return hanging([*(("  ", line) for line in values), ("  " if is_sound else "! ", text)])
-
-
-def stands_text(found: Tuned) -> tuple[str, ...]:
-    """The scene's own values of what was varied, and what becomes of it with them."""
-    it = found.as_it_stands
+    mark = "  " if is_sound else "! "
     if it.margin is None:
-        return (f"Refused: {printable(it.row['refused'])}",)
-    nearest = it.row["nearest"]
-    figure = f"{printable(nearest)} is {digits(it.row['measured'][nearest])}"
-    if it.ok:
-        text = f"Every requirement holds here; nearest to its limit: {figure}, "
-        text += f"{100 * it.margin:.0f} % to spare."
-    else:
-        text = f"Misses a requirement: {figure}. Cause: {it.row['cause']}."
-    if it.is_near:
-        distances = ", ".join(f"{pair['distance_ms']:.3g}" for pair in it.near)
-        windows = ", ".join(f"{pair['window_ms']:.3g}" for pair in it.near)
-        clocks = printable(meeting_clocks(it))
-        text += (
-            f" {clocks[0].upper()}{clocks[1:]} MEET: their periods are {distances} ms from a "
-            f"multiple, within {windows} ms."
-        )
-    values = ", ".join(
-        f"{short_key(setting.key)} {values_text([value])}"
-        for setting, value in zip(found.settings, it.values, strict=True)
-    )
-    return printable(values), text
+        return hanging([(mark, text) for text in stands_text(found)])
+    values, text, price = stands_text(found)
+    return hanging([("  ", values), (mark, text), ("  ", price)])
 
 
 def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
@@ -191,13 +126,6 @@ def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
 def _more(count: int) -> Iterator[RenderableType]:
     if count > 0:
         yield Text(f"  and {count} more: --csv, --json")
-
-
-def short_key(key: str) -> str:
-    """A key without what all have in common."""
-    return (
-        key.removeprefix("transmitter.").replace("retry_", "").replace("_ms", "").replace("_us", "")
-    )
 
 
 def _closed_forms(best: Tried) -> Iterator[RenderableType]:
@@ -260,8 +188,14 @@ def _map(found: Tuned) -> Iterator[RenderableType]:
             Text(f"  {_row(ends):>9}  {letters}")
             for ends, letters in zip(made.down, made.letters, strict=True)
         ),
-        hanging([("  ", _legend(made))]),
+        hanging([("  ", _legend(made)), *_own_cell(found, made, (across, down))]),
     )
+
+
+def _own_cell(found: Tuned, made: Map, settings: tuple[int, int]) -> Iterator[tuple[str, str]]:
+    text = own_cell_text(found, made, *settings)
+    if text:
+        yield "! ", text
 
 
 def _ends(made: Map) -> str:
@@ -276,4 +210,5 @@ def _row(ends: tuple[float, float]) -> str:
 def _legend(made: Map) -> str:
     words = {HOLDS: "holds", HOLDS_NEAR: "holds, clocks meet", REFUSED: "no sound scene"}
     words |= {letter: f"broken: {cause}" for cause, letter in LETTERS.items()}
-    return "   ".join(f"{letter} {words[letter]}" for letter in made.used if letter in words)
+    said = [f"{letter} {words[letter]}" for letter in made.used if letter in words]
+    return "   ".join([*said, *(["blank: not tried"] if NOTHING in made.used else [])])

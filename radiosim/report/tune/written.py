@@ -39,6 +39,7 @@ def tuned_json(found: Tuned) -> dict[str, Any]:
             "values": _values(found.best.values),
             "as_it_stands": found.best.stands,
             "why": found.why,
+            "warnings": list(found.warnings),
             "relies_on_clocks": found.best.is_near,
             "clocks": [[pair["first"], pair["second"]] for pair in found.best.near],
             "confirmed": [_confirmed(it) for it in found.confirmed],

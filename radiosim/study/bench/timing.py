@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
+from radiosim.counted import counted
 from radiosim.engine.plan import CLOCK_PPB, Plan
 from radiosim.engine.plan_rows import ANSWERED, Tx
 from radiosim.scenario import Scenario
@@ -137,7 +138,7 @@ def _giving_up(senders: Senders) -> Step:
                         "start to giving up",
                         giving_up_ns(tx),
                         _CRYSTAL,
-                        f"{1 + tx.retry_limit} attempts",
+                        counted(1 + tx.retry_limit, "attempt"),
                     ),
                     _around_us("attempt to attempt", tx.frame_ns + tx.retry_ns, _CRYSTAL),
                 ),

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from radiosim.counted import counted
 from radiosim.study.runner.journal import Row
 from radiosim.study.tune.varied import Point
 
@@ -81,8 +82,8 @@ def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) ->
         )
     else:
         text = (
-            f"of {len(ranked)} points{_chosen_from(best, ranked)} {_place(passed_over)}: "
-            f"{_said(nearest, measured)} is nearest to its limit, with "
+            f"of {counted(len(ranked), 'point')}{_chosen_from(best, ranked)} {_place(passed_over)}"
+            f": {_said(nearest, measured)} is nearest to its limit, with "
             f"{100 * best.margin:.0f} % to spare"
         )
     return f"{'as it stands is best; ' if best.stands else ''}{text}{_relies_on(best)}"

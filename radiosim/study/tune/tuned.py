@@ -16,6 +16,7 @@ from radiosim.study.runner.journal import digest_of
 from radiosim.study.runner.run import OnProgress, run_points
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
+from radiosim.study.tune.brought import brought
 from radiosim.study.tune.influence import Influence, influences, unknown_because
 from radiosim.study.tune.point import judged
 from radiosim.study.tune.rank import Tried, front_of, meeting_clocks, ranked_of, why_of
@@ -71,6 +72,8 @@ class Tuned:
     narrow: Narrow | None
     confirmed: tuple[Confirmed, ...] = ()
     """The points that were tried over the whole scene, the recommended one last."""
+    warnings: tuple[str, ...] = ()
+    """Of the recommended settings, as `path: text`; not those of the scene as it stands."""
 
     @property
     def runners_up(self) -> tuple[Tried, ...]:
@@ -147,7 +150,14 @@ def tuned(
         starts=scenario.starts,
         duration_s=scenario.duration_s,
         narrow=narrow,
+        warnings=_brought(scenario, settings, best),
     )
+
+
+def _brought(
+    scenario: Scenario, settings: Sequence[Setting], best: Tried | None
+) -> tuple[str, ...]:
+    return () if best is None else brought(scenario, lines_of(settings, best.values))
 
 
 def lines_of(settings: Sequence[Setting], point: Point) -> tuple[str, ...]:
@@ -188,12 +198,20 @@ def confirmed(
             )
         )
         if tries[-1].ok is not False:
-            return _with_best(found, it, tries)
-    return found if not tries else _with_best(found, found.ranked[0], [*tries[1:], tries[0]])
+            return _with_best(found, whole, it, tries)
+    if not tries:
+        return found
+    return _with_best(found, whole, found.ranked[0], [*tries[1:], tries[0]])
 
 
-def _with_best(found: Tuned, best: Tried, tries: Sequence[Confirmed]) -> Tuned:
+def _with_best(found: Tuned, whole: Scenario, best: Tried, tries: Sequence[Confirmed]) -> Tuned:
     why = found.why
     if best is not found.ranked[0]:
         why = why_of(best, found.ranked, passed_over=len(tries) - 1)
-    return dataclasses.replace(found, best=best, why=why, confirmed=tuple(tries))
+    return dataclasses.replace(
+        found,
+        best=best,
+        why=why,
+        confirmed=tuple(tries),
+        warnings=_brought(whole, found.settings, best),
+    )

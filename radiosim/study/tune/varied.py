@@ -62,9 +62,14 @@ def parsed(text: str) -> Setting:
 
 
 def _grid(numbers: Sequence[float], form: str) -> list[float]:
-    if len(numbers) != 3 or numbers[2] <= 0 or numbers[1] < numbers[0]:
+    if len(numbers) != 3:
         raise VaryError(form)
     first, last, step = numbers
+    got = form.rpartition(", got ")[2]
+    if step <= 0:
+        raise VaryError(f"--vary: STEP must be above 0, got {got}")
+    if last < first:
+        raise VaryError(f"--vary: LAST must not be below FIRST, got {got}")
     count = int((last - first) / step + 1e-9) + 1
     if count > MOST_POINTS:
         raise VaryError(f"{form}: more than {MOST_POINTS:,} values")

@@ -59,6 +59,26 @@ def test_slow_clocks_are_followed_over_the_whole_start(trace: Trace) -> None:
     assert np.ptp(np.diff(data.offset_ms)) < 1.0 or data.lost_at_s
 
 
+def test_frames_while_the_other_sender_is_off_are_left_out_and_told_of() -> None:
+    fault = '[[fault]]\nat_s = 5\nkind = "power_off"\nunit = "drive"\nfor_s = 2\n'
+    off = simulate(parse(SCENE + fault, "off.toml"), start=0, engine="reference")
+    data = meetings.meetings_data(off)
+
+    assert data is not None
+    # Periods of 20 ms: 2 s are some hundred frames, and nearest ones are within half of it.
+    assert 95 <= data.left_out <= 105
+    assert max(map(abs, data.offset_ms)) <= data.within_ms < 10.1
+    assert f"{data.left_out} frames are left out: drive was silent" in meetings.draw(data).text
+
+
+def test_no_frame_is_left_out_while_both_send(trace: Trace) -> None:
+    data = meetings.meetings_data(trace)
+
+    assert data is not None
+    assert data.left_out <= 2
+    assert ("left out" in meetings.draw(data).text) == (data.left_out > 0)
+
+
 def test_one_sender_has_no_meetings(trace: Trace) -> None:
     alone = SCENE.split("[transmitter.look]", maxsplit=1)[0]
     only = simulate(parse(alone, "one.toml"), start=0, engine="reference")

@@ -1,5 +1,7 @@
 """A strip shows all that senders and the receiver did in its milliseconds."""
 
+import dataclasses
+import re
 from collections import Counter
 
 import numpy as np
@@ -10,6 +12,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
 from radiosim.report.figures import strip
 from radiosim.report.figures.behind import what_stops
+from radiosim.report.figures.canvas import NARROW_PX
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.report.figures.strip_lanes import (
     ANSWERS,
@@ -205,6 +208,17 @@ def shape(look: Bar | Mark) -> tuple[object, ...]:
     if isinstance(look, Mark):
         return look.marker, look.is_filled
     return look.hatch, look.high, look.face == look.edge
+
+
+def test_instants_late_in_a_long_start_do_not_touch_on_a_phone() -> None:
+    idle = strip_data(start(), run_vehicle(start()), name="s", from_ms=0, to_ms=150, about="Late")
+    late = dataclasses.replace(idle, from_ms=275_794.1, to_ms=275_944.1)
+    svg = strip.draw(late).narrow_svg
+
+    said = re.findall(r">(275\d{3})</text>", svg)
+    assert 3 <= len(said) <= 5
+    # Letters of this size are some 7 px wide.
+    assert len(said) * 7 * len(said[0]) < NARROW_PX
 
 
 def test_every_way_to_be_lost_has_a_mark() -> None:

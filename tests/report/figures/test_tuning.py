@@ -38,6 +38,31 @@ def test_a_cause_is_told_by_letter_and_hatch_besides_colour() -> None:
     assert "<pattern" in svg
 
 
+def test_a_cell_that_was_not_tried_is_told_and_looks_otherwise_than_one_that_holds() -> None:
+    data = periods.periods_data(a_tuning())
+    assert data is not None
+    drawn = periods.draw(dataclasses.replace(data, letters=("... ", "....", "....")))
+
+    assert "1 not tried" in drawn.text
+    assert ">not tried</text>" in drawn.wide_svg
+    assert "<pattern" in drawn.wide_svg
+    assert "<pattern" not in periods.draw(dataclasses.replace(data, letters=("....",) * 3)).wide_svg
+    assert "11 of 11 pairs" in drawn.title
+
+
+def test_a_scene_that_misses_where_its_cell_holds_is_told_of() -> None:
+    found = a_tuning()
+    own = found.as_it_stands
+    missed = dataclasses.replace(own, row={**own.row, "margin": -0.5})
+    data = periods.periods_data(dataclasses.replace(found, as_it_stands=missed))
+
+    assert data is not None
+    assert "as it stands the scene misses a requirement" in periods.draw(data).text
+    agreed = periods.periods_data(found)
+    assert agreed is not None
+    assert agreed.own_cell == ""
+
+
 def test_one_period_alone_makes_no_map() -> None:
     found = a_tuning()
     one = dataclasses.replace(found, settings=found.settings[:1])

@@ -72,3 +72,10 @@ def test_an_output_that_holds_is_no_plain_pass() -> None:
     assert page.is_well is None
     assert page.verdict == ("PASSED, but motor does not stop at every fault, as the scene says.")
     assert any("NO STOP, as the scene says: motor" in text for text in page.cautions)
+
+
+def test_titles_of_a_tunings_columns_can_wrap() -> None:
+    tables = [table for section in PAGES["tune"]().sections for table in section.tables]
+    (front,) = [it for it in tables if it.caption.startswith("Least delay")]
+
+    assert front.columns[:2] == ("drive period", "look period")

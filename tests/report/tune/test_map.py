@@ -1,6 +1,6 @@
 """The map over two settings."""
 
-from radiosim.report.tune.map import LETTERS, map_of
+from radiosim.report.tune.map import LETTERS, NOTHING, map_of
 from radiosim.study.tune.cause import CAUSES
 from radiosim.study.tune.rank import Tried
 
@@ -42,6 +42,15 @@ def test_a_cell_without_a_point_is_empty() -> None:
     points = [point(k, k, 0.5) for k in range(4)]
 
     assert map_of(points, 0, 1).letters == (".   ", " .  ", "  . ", "   .")
+
+
+def test_a_value_lies_in_its_cell_or_in_none() -> None:
+    made = map_of([point(1, 10, 0.5), point(2, 20, -0.5, "collision")], 0, 1)
+
+    assert [made.letter_at(*at) for at in ((1, 10), (2, 20), (1, 20), (3, 10))] == [
+        *(".", "C"),
+        *(NOTHING, NOTHING),
+    ]
 
 
 def test_many_values_are_taken_together_and_none_is_lost() -> None:

@@ -33,6 +33,20 @@ def test_values_that_are_none_are_refused(text: str) -> None:
         parsed(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a=50:10:5", "--vary: LAST must not be below FIRST, got 'a=50:10:5'"),
+        ("a=10:50:0", "--vary: STEP must be above 0, got 'a=10:50:0'"),
+        ("a=50:10:-5", "--vary: STEP must be above 0, got 'a=50:10:-5'"),
+    ],
+)
+def test_what_is_wrong_with_a_grid_is_said(text: str, said: str) -> None:
+    with pytest.raises(VaryError) as refused:
+        parsed(text)
+    assert str(refused.value) == said
+
+
 def test_periods_and_retries_vary_unless_others_are_asked_for() -> None:
     settings = {it.key: it.values for it in usual(two())}
 

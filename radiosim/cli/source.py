@@ -191,7 +191,7 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     chosen = make_ready(
         named[0],
         make_plan(scenario, 0),
-        lambda: tell("compiling the engine, this once: half a minute"),
+        lambda: tell("compiling the engine, this once: up to a minute"),
     )
     make_folds_ready(scenario)
     if chosen.why_not_fast:

@@ -132,7 +132,7 @@ def reach_json(found: Reach) -> dict[str, Any]:
 
 def _point_json(point: Point) -> dict[str, Any]:
     row: dict[str, Any] = {"distance_m": point.distance_m, "margin_db": point.margin_db}
-    for name in ("delivery_ratio", "update_rate_hz", "gap_ms.max", "nuisance_per_hour"):
+    for name in ("delivery_ratio", "update_rate_hz", "longest_gap_ms", "nuisance_per_hour"):
         band: Band = getattr(point, name)
         row |= {name: band.nominal, f"{name}_band": [band.low, band.high]}
     return row

@@ -127,7 +127,8 @@ def _sentences(said: Sequence[Said], width: int) -> Iterator[Text]:
     """Sentences in order; the texts of those with leads begin at one column."""
     sentences = sentences_of(said)
     leads = [width_of(printable(it.lead)) for it in sentences if it.lead]
-    room = max((lead for lead in leads if lead <= _LEAD_WIDTH), default=0)
+    most = min(_LEAD_WIDTH, width // 2 - len(_INDENT))
+    room = max((lead for lead in leads if lead <= most), default=0)
     for sentence in sentences:
         style = STYLES[sentence.role]
         yield from (Text(line, style=style) for line in _sentence(sentence, room, width))

@@ -2,7 +2,7 @@ import dataclasses
 import io
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 from rich.console import Console
@@ -42,6 +42,7 @@ def test_every_value_is_there_at_every_width(width: int) -> None:
 texts = st.text(min_size=1, max_size=60)
 
 
+@example([(15 * "0", 12 * "0", None)], 30)
 @settings(max_examples=60)
 @given(
     st.lists(st.tuples(texts, texts, st.floats(0, 1e6) | st.none()), min_size=1, max_size=4),

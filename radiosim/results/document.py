@@ -189,7 +189,7 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
+class Origin:
     """Where a report comes from: what a reader needs to make it again."""
 
     command: str
@@ -228,7 +228,7 @@ class Report:
     """What is to be written in by hand above all; only a sheet for paper has any."""
     data: Any
     """What JSON holds: a msgspec Struct or a frozen dataclass."""
-    source: Source
+    origin: Origin
 
     def __post_init__(self) -> None:
         """ValueError if two figures have one name, or two tables that files hold one key."""

@@ -1,7 +1,7 @@
 """Values as text: numbers, shares, times and lists as a builder says them; ASCII only."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 NOTHING = "-"
@@ -44,12 +44,16 @@ def fmt_percent(share: float | None) -> str:
     return NOTHING if share is None else f"{fmt_sig3(100 * share)} %"
 
 
-def fmt_range(ends: tuple[float | None, float | None], unit: str = "") -> str:
-    """Both ends with `to` between them, or one number if they look alike; `-` if one is None."""
+def fmt_range(
+    ends: tuple[float | None, float | None],
+    unit: str = "",
+    show: Callable[[float], str] = fmt_sig3,
+) -> str:
+    """Both ends with `to` between them, or one text if they look alike; `-` if one is None."""
     low, high = ends
     if low is None or high is None:
         return NOTHING
-    texts = dict.fromkeys((fmt_sig3(low), fmt_sig3(high)))
+    texts = dict.fromkeys((show(low), show(high)))
     return " to ".join(texts) + (f" {unit}" if unit else "")
 
 

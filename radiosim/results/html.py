@@ -36,7 +36,7 @@ def page_html(report: Report) -> str:
         .get_template("page.html.j2")
         .render(
             report=report,
-            source=report.source,
+            origin=report.origin,
             changes=changes,
             sections=[section for section in sections if section.role != "change"],
             cautions=(*report.cautions_first, *report.cautions),

@@ -55,9 +55,9 @@ def report_lines(
             yield from _section(section, width, encoding)
     for caution in report.cautions:
         yield from _prose(caution, width)
-    source = report.source
-    if report.blanks and source.seed is not None:
-        yield from _prose(f"Seed {source.seed}, version {source.version}.", width)
+    origin = report.origin
+    if report.blanks and origin.seed is not None:
+        yield from _prose(f"Seed {origin.seed}, version {origin.version}.", width)
 
 
 def _head(report: Report, width: int) -> Iterator[Text]:

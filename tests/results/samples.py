@@ -9,11 +9,11 @@ from radiosim.results.document import (
     Column,
     Drawing,
     Figure,
+    Origin,
     Report,
     Role,
     Section,
     Sentence,
-    Source,
     Table,
 )
 from radiosim.results.formats import duration_text, fmt_range
@@ -110,7 +110,7 @@ def figure(name: str = "gaps", **changes: Any) -> Figure:
     return dataclasses.replace(made, **changes)
 
 
-SOURCE = Source(
+ORIGIN = Origin(
     command="radiosim run culvert-crawler --set transmitter.head.period_ms=23 --page crawler.html",
     scenario_name="culvert-crawler",
     scenario_text='title = "Culvert crawler"\n',
@@ -156,7 +156,7 @@ REPORT = Report(
     ),
     cautions=("A simulation is not proof. Wheels off the ground, propellers off.",),
     data=FOUND,
-    source=SOURCE,
+    origin=ORIGIN,
 )
 PAPER = Report(
     title="Culvert crawler",
@@ -174,7 +174,7 @@ PAPER = Report(
     cautions_first=("Wheels off the ground, tracks free, propellers off.",),
     blanks=("Date", "Units"),
     data=FOUND,
-    source=SOURCE,
+    origin=ORIGIN,
 )
 
 

@@ -110,6 +110,10 @@ def test_a_range_has_both_ends_unless_they_look_alike(
     assert fmt_range(ends, "ms") == text
 
 
+def test_the_ends_of_a_range_can_be_times() -> None:
+    assert fmt_range((40.0, 5030.0), show=duration_text) == "40 ms to 5.03 s"
+
+
 def test_names_stand_as_in_a_sentence() -> None:
     assert [list_text(names) for names in ((), ("a",), ("a", "b"), ("a", "b", "c"))] == [
         "",

@@ -7,7 +7,7 @@ import pytest
 from radiosim.results.document import Column, Section, Sentence, Table
 from radiosim.results.html import page_html
 from radiosim.results.html_table import page_table
-from tests.results.samples import PAPER, REPORT, SHEET, SOURCE, STREAMS, changed, figure
+from tests.results.samples import ORIGIN, PAPER, REPORT, SHEET, STREAMS, changed, figure
 
 HOSTILE = "</title></pre></script><script>alert(1)</script>{{ 7*7 }}&\"'"
 EVIL = changed(
@@ -37,8 +37,8 @@ EVIL = changed(
             ),
         ),
     ),
-    source=dataclasses.replace(
-        SOURCE, scenario_name=HOSTILE, scenario_text=HOSTILE, command=HOSTILE
+    origin=dataclasses.replace(
+        ORIGIN, scenario_name=HOSTILE, scenario_text=HOSTILE, command=HOSTILE
     ),
 )
 
@@ -89,9 +89,9 @@ def test_the_box_holds_the_safety_text_alone() -> None:
 
 
 def test_a_page_without_a_scenario_at_hand_says_nothing_of_it() -> None:
-    source = dataclasses.replace(SOURCE, scenario_text="", seed=None)
+    origin = dataclasses.replace(ORIGIN, scenario_text="", seed=None)
 
-    text = page_html(changed(source=source))
+    text = page_html(changed(origin=origin))
 
     assert "The scenario:" not in text
     assert "seed" not in text.split("<footer>")[1]

@@ -19,6 +19,8 @@ _EM_PER_LETTER, _EM_PER_BOLD_LETTER = 0.64, 0.7
 """Of the widest fonts that pages use."""
 _PADDING_EM = 0.9
 _BLANK_EM = 7.0
+_PAPER_EM = 58
+"""A4 leaves so much; a place whose width is asked for would not be split between sheets."""
 _ALWAYS_EM = 20
 """A phone of 320 px leaves so much."""
 _LEAST_NAME, _LEAST_TEXT = 20, 22
@@ -165,7 +167,7 @@ def widening_css(steps: Sequence[int]) -> str:
 
 def _rules(steps: Sequence[int]) -> Iterator[str]:
     for step in steps:
-        yield (
-            f"@container table (min-width: {step}em) {{ .from-{step} {{ display: table-cell; }} "
-            f".until-{step} {{ display: none; }} }}"
-        )
+        rules = f".from-{step} {{ display: table-cell; }} .until-{step} {{ display: none; }}"
+        yield f"@container table (min-width: {step}em) {{ {rules} }}"
+        if step <= _PAPER_EM:
+            yield f"@media print {{ {rules} }}"

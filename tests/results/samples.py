@@ -95,6 +95,20 @@ SHEET = Table(
     where="screen",
 )
 
+LIMITS = Table(
+    key="limits",
+    columns=(
+        Column(key="requirement", is_text=True),
+        Column(key="holds", is_text=True),
+    ),
+    rows=(
+        (
+            "stream.drive.failsafe.nuisance_trips at most 0",
+            "stops holding somewhere from 200\N{NO-BREAK SPACE}m to 600\N{NO-BREAK SPACE}m",
+        ),
+    ),
+)
+
 
 def figure(name: str = "gaps", **changes: Any) -> Figure:
     made = Figure(
@@ -148,6 +162,7 @@ REPORT = Report(
         ),
         Section(
             heading="Failsafe",
+            tables=(LIMITS,),
             sentences=(
                 Sentence(text="assumed: 5-byte addresses", form="item"),
                 Sentence(text="assumed: a 2-byte CRC", form="item"),

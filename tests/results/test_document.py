@@ -44,11 +44,11 @@ def test_figures_of_one_name_are_refused() -> None:
 
 
 def test_tables_of_one_name_are_refused_if_files_hold_both() -> None:
-    with pytest.raises(ValueError, match="got streams, streams"):
+    with pytest.raises(ValueError, match="got streams, limits, streams"):
         changed(tables=(STREAMS,))
 
     on_screen = dataclasses.replace(STREAMS, where="screen")
-    assert len(changed(tables=(on_screen,)).data_tables()) == 1
+    assert len(changed(tables=(on_screen,)).data_tables()) == 2
 
 
 def test_what_to_change_is_read_first() -> None:

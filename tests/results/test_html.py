@@ -7,7 +7,7 @@ import pytest
 from radiosim.results.document import Column, Section, Sentence, Table
 from radiosim.results.html import page_html
 from radiosim.results.html_table import page_table
-from tests.results.samples import ORIGIN, PAPER, REPORT, SHEET, STREAMS, changed, figure
+from tests.results.samples import LIMITS, ORIGIN, PAPER, REPORT, SHEET, STREAMS, changed, figure
 
 HOSTILE = "</title></pre></script><script>alert(1)</script>{{ 7*7 }}&\"'"
 EVIL = changed(
@@ -120,6 +120,13 @@ def test_a_small_table_never_moves_a_column() -> None:
     made = page_table(Table(key="x", columns=columns, rows=(("radio", 1.0),)))
 
     assert made.step == 0
+
+
+def test_a_table_without_titles_has_no_head() -> None:
+    text = page_html(changed(sections=(Section(tables=(LIMITS,)),)))
+
+    assert "<thead>" not in text
+    assert "stops holding" in text
 
 
 def test_every_value_that_may_move_stands_twice_and_one_of_them_is_hidden() -> None:

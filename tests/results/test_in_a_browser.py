@@ -81,6 +81,15 @@ def test_a_phone_has_most_columns_below_the_row_and_a_wide_screen_few(
     assert counts[0] > counts[1]
 
 
+def test_on_paper_a_table_has_the_columns_that_fit_a4(tab: Browser, pages: dict[str, Path]) -> None:
+    tab.open(pages["report"], width=703, kind="print")
+
+    seen = tab.ask("document.querySelector('.table').innerText")
+
+    assert [seen.count(value) for value in VALUES] == [1] * len(VALUES)
+    assert tab.ask("getComputedStyle(document.querySelector('.table')).containerType") == "normal"
+
+
 def test_colours_follow_the_screen(tab: Browser, pages: dict[str, Path]) -> None:
     ask = "getComputedStyle(document.body).backgroundColor"
     tab.open(pages["report"], width=1280)

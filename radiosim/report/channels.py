@@ -1,4 +1,4 @@
-"""`radiosim band`: which channels stay clear."""
+"""`radiosim channels`: which channels stay clear."""
 
 from typing import Any
 
@@ -10,20 +10,20 @@ from radiosim.report.terminal.parts import Trimmed, block, table
 from radiosim.report.terminal.words import printable
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_distance_m
-from radiosim.study.band import Channel
+from radiosim.study.channels import Channel
 
 SHOWN = 10
 CLEAR = 1e-3
 """Share of attempts lost below which a channel is called clear."""
 CAUTION = (
-    "Only what the scene names is weighed, by its level at the receiver: listen on the channel "
+    "Only what the scenario names is weighed, by its level at the receiver: listen on the channel "
     "before you trust it. Channels that leave the band are left out, but rules differ: check your "
     "local radio rules."
 )
 
 
 def print_channels(scenario: Scenario, channels: tuple[Channel, ...], console: Console) -> None:
-    """Print the clearest channels and the scene's own, 80 columns wide."""
+    """Print the clearest channels and the scenario's own, 80 columns wide."""
     own = next((it for it in channels if it.number == scenario.radio.channel), None)
     clear = [it.number for it in channels if it.worst < CLEAR]
     shown = [*channels[:SHOWN], *([own] if own is not None and own not in channels[:SHOWN] else [])]
@@ -42,12 +42,12 @@ def print_channels(scenario: Scenario, channels: tuple[Channel, ...], console: C
     said = ranges_text(clear)
     console.print(Trimmed(part=Text(f"Clear (under {100 * CLEAR:g} %): {said}.")))
     if not scenario.interferer:
-        console.print(Text("The scene names no interferer: every channel looks alike."))
+        console.print(Text("The scenario names no interferer: every channel looks alike."))
     if (distance_m := assumed_distance_m(scenario)) is not None:
         console.print(
             Trimmed(
                 part=Text(
-                    f"The scene gives no distance: {distance_m:g} m in free space is taken. "
+                    f"The scenario gives no distance: {distance_m:g} m in free space is taken. "
                     "Farther off the link is fainter, and more is spoilt: say how far, as "
                     "--set air.range.distance_m=60."
                 )
@@ -71,7 +71,7 @@ def ranges_text(numbers: list[int]) -> str:
 def channels_json(scenario: Scenario, channels: tuple[Channel, ...]) -> dict[str, Any]:
     """Every channel, best first."""
     return {
-        "scene": scenario.name,
+        "scenario": scenario.name,
         "channel_now": scenario.radio.channel,
         "assumed_distance_m": assumed_distance_m(scenario),
         "channels": [

@@ -38,7 +38,9 @@ FOOT = (
 def print_reach(found: Reach, console: Console) -> None:
     """Print it, 80 columns wide; the limits first."""
     seconds = span(found.starts * found.duration_s)
-    head = f"{printable(found.scene)}: {counted(found.starts, 'start')}, {seconds} at each distance"
+    head = (
+        f"{printable(found.scenario)}: {counted(found.starts, 'start')}, {seconds} at each distance"
+    )
     console.print(Text(head, style="bold"))
     console.print()
     if found.limits:
@@ -79,7 +81,7 @@ def table_row(point: Point) -> tuple[str, ...]:
         f"{point.margin_db:.0f}",
         _share(point.delivery_ratio),
         _band(point.update_rate_hz),
-        _band(point.hole_ms),
+        _band(point.longest_gap_ms),
         _band(point.nuisance_per_hour),
     )
 
@@ -109,7 +111,7 @@ def _foot(found: Reach) -> Iterator[RenderableType]:
 def reach_json(found: Reach) -> dict[str, Any]:
     """Everything, as JSON can have it."""
     return {
-        "scene": found.scene,
+        "scenario": found.scenario,
         "starts": found.starts,
         "duration_s": found.duration_s,
         "unknown_db": UNKNOWN_DB,
@@ -130,7 +132,7 @@ def reach_json(found: Reach) -> dict[str, Any]:
 
 def _point_json(point: Point) -> dict[str, Any]:
     row: dict[str, Any] = {"distance_m": point.distance_m, "margin_db": point.margin_db}
-    for name in ("delivery_ratio", "update_rate_hz", "hole_ms", "nuisance_per_hour"):
+    for name in ("delivery_ratio", "update_rate_hz", "gap_ms.max", "nuisance_per_hour"):
         band: Band = getattr(point, name)
         row |= {name: band.nominal, f"{name}_band": [band.low, band.high]}
     return row

@@ -22,8 +22,8 @@ LONG = "x" * 300
         ("bench s.toml --minutes 700", "--minutes: must be a number <= 600, got 700"),
         ("band s.toml --json", "--json: must have a value"),
         ("run s.toml --more=yes", "--more: must stand alone, got --more=yes"),
-        ("run", "SCENE: must be given; root run --help tells more"),
-        ("check", "SCENE.toml...: must be given; root check --help tells more"),
+        ("run", "SCENARIO: must be given; root run --help tells more"),
+        ("check", "SCENARIO.toml...: must be given; root check --help tells more"),
         ("layout emit a.h:A", "--to: must be given; root layout emit --help tells more"),
         ("run s.toml --strats 2", "--strats: must be an option of root run, did you mean"),
         ("run s.toml --nope", "--nope: must be an option of root run; root run --help lists them"),
@@ -33,7 +33,7 @@ LONG = "x" * 300
         ("zzz", "zzz: must be a command of root; root --help lists them"),
         ("layout shwo a.h", "shwo: must be a command of root layout, did you mean 'show'?"),
         ("schema extra", "Got unexpected extra argument(s) (extra); root schema --help tells more"),
-        ("scenes --to mine.toml", "--to: must stand beside the NAME of a scene, got none"),
+        ("scenarios --to mine.toml", "--to: must stand beside the NAME of a scenario, got none"),
         (f"run s.toml --starts {LONG}", "--starts: must be a whole number, got 'xxx"),
         (f"run s.toml --{LONG}", "--xxx"),
         (LONG, "xxx"),
@@ -59,7 +59,7 @@ def test_a_command_without_a_name_is_refused() -> None:
     [
         (("run", "s.toml", "--page", ""), "--page"),
         (("run", "s.toml", "--csv="), "--csv"),
-        (("scenes", "smallest", "--to", ""), "--to"),
+        (("scenarios", "smallest", "--to", ""), "--to"),
         (("layout", "emit", "a.h:A", "--out", "", "--to", "c"), "--out"),
     ],
 )

@@ -43,7 +43,7 @@ def test_another_name_is_no_attribute() -> None:
         radiosim.frobnicate  # noqa: B018
 
 
-def test_a_scene_goes_through_python(tmp_path: Path) -> None:
+def test_a_scenario_goes_through_python(tmp_path: Path) -> None:
     scenario = radiosim.load(tiny(tmp_path))
     summary = radiosim.summarise(radiosim.simulate(scenario, seed=0, start=1))
 
@@ -73,9 +73,9 @@ def test_the_module_is_the_command(tmp_path: Path) -> None:
 
 
 def test_a_terminal_that_lacks_a_letter_shows_another(tmp_path: Path) -> None:
-    scene = str(tiny(tmp_path))
+    given = str(tiny(tmp_path))
     options = ("--starts", "1", "--set", 'title="Gräben"')
-    done = run_module("run", scene, *options, PYTHONIOENCODING="ascii")
+    done = run_module("run", given, *options, PYTHONIOENCODING="ascii")
 
     assert done.returncode == 0
     assert done.stdout.startswith("Gr?ben: start 0, 2 s")
@@ -225,7 +225,7 @@ def test_a_refusal_that_cannot_be_told_is_a_refusal(arguments: str) -> None:
 
 @full
 def test_a_note_that_cannot_be_told_stops_nothing(tmp_path: Path) -> None:
-    done = in_a_shell(f"scenes smallest --to {tmp_path} 2>/dev/full")
+    done = in_a_shell(f"scenarios smallest --to {tmp_path} 2>/dev/full")
 
     assert done.returncode == 0
     assert (tmp_path / "smallest.toml").exists()

@@ -34,7 +34,7 @@ class StreamReach:
 
     name: str
     delivery_ratio: BandOf
-    hole_ms: BandOf
+    longest_gap_ms: BandOf
     nuisance_per_hour: BandOf
     """Nothing without a failsafe."""
 
@@ -68,7 +68,7 @@ def reach_data(found: Reach) -> ReachData:
             StreamReach(
                 name=name,
                 delivery_ratio=_bands([point.delivery_ratio for point in points]),
-                hole_ms=_bands([point.hole_ms for point in points]),
+                longest_gap_ms=_bands([point.longest_gap_ms for point in points]),
                 nuisance_per_hour=_bands([point.nuisance_per_hour for point in points]),
             )
             for name, points in found.streams.items()
@@ -159,7 +159,7 @@ def _text(data: ReachData) -> str:
         said = ["not within what was looked at" if m is None else _about(m) for m in ends]
         parts.append(
             f"{stream.name}: half is lost {said[0]} in the worse case, {said[1]} in the better; "
-            f"its longest wait is {_first_last(stream.hole_ms.low)} in the worse."
+            f"its longest wait is {_first_last(stream.longest_gap_ms.low)} in the worse."
         )
     for letter, limit in zip(LETTERS, data.limits, strict=False):
         parts.append(f"{letter}: {limit.requirement} {_where(limit)}.")
@@ -183,7 +183,7 @@ def _paint(canvas: Canvas, data: ReachData) -> None:
     axes = canvas.axes(3 if _has_trips(data) else 2, sharex=True)
     for number, stream in enumerate(data.streams):
         _band(axes[0], data, number, stream.delivery_ratio, short(stream.name))
-        _band(axes[1], data, number, stream.hole_ms, "")
+        _band(axes[1], data, number, stream.longest_gap_ms, "")
         if len(axes) > 2:
             _band(axes[2], data, number, stream.nuisance_per_hour, "")
     for each in axes:

@@ -23,14 +23,14 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def page_of_reach(
-    found: Reach, scenario: Scenario, *, scene: str, scene_text: str, command: str
+    found: Reach, scenario: Scenario, *, source: str, scenario_text: str, command: str
 ) -> Page:
     """The whole page."""
     figure = draw(reach_data(found))
     seconds = span(found.starts * found.duration_s)
     each = f"{counted(found.starts, 'start')}, {seconds} at each distance"
     return Page(
-        title=scenario.title or found.scene or "A scene without a title",
+        title=scenario.title or found.scenario or "A scenario without a title",
         what=f"How far a simulated radio control link reaches: {each}",
         verdict=_verdict(found),
         # Whether a distance is far enough is the reader's to say.
@@ -43,8 +43,8 @@ def page_of_reach(
                 heading="What arrives at which distance", prose=FOOT, tables=tuple(_tables(found))
             ),
         ),
-        scene_name=scene,
-        scene_text=scene_text,
+        scenario_name=source,
+        scenario_text=scenario_text,
         command=command,
         seed=scenario.seed,
         version=VERSION,
@@ -54,7 +54,7 @@ def page_of_reach(
 def _verdict(found: Reach) -> str:
     if not found.limits:
         return (
-            "The scene asks for nothing that can be judged here: the figure shows what arrives, "
+            "The scenario asks for nothing that can be judged here: the figure shows what arrives, "
             "and how long a value is waited for."
         )
     first = min(found.limits, key=lambda limit: (limit.is_open[0], limit.distance_m))

@@ -31,12 +31,12 @@ def test_where_a_requirement_ends_is_the_title(
     distances: tuple[float, float], is_open: tuple[bool, bool], said: str
 ) -> None:
     limit = LimitData(
-        requirement="stream.drive.hole_ms at most 200", distance_m=distances, is_open=is_open
+        requirement="stream.drive.gap_ms.max at most 200", distance_m=distances, is_open=is_open
     )
     figure = draw(dataclasses.replace(reach_data(a_reach()[1]), limits=(limit,)))
 
     assert figure.title == f"A requirement on drive {said}"
-    assert f"A: stream.drive.hole_ms at most 200 {said}." in figure.text
+    assert f"A: stream.drive.gap_ms.max at most 200 {said}." in figure.text
 
 
 def test_without_requirements_the_title_tells_where_half_is_lost() -> None:

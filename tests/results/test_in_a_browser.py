@@ -90,6 +90,15 @@ def test_on_paper_a_table_has_the_columns_that_fit_a4(tab: Browser, pages: dict[
     assert tab.ask("getComputedStyle(document.querySelector('.table')).containerType") == "normal"
 
 
+def test_on_paper_a_table_may_end_a_sheet_after_any_row(
+    tab: Browser, pages: dict[str, Path]
+) -> None:
+    tab.open(pages["report"], width=703, kind="print")
+
+    ends = "[...document.querySelectorAll('tr')].map(row => getComputedStyle(row).breakAfter)"
+    assert set(tab.ask(ends)) == {"auto"}
+
+
 def test_colours_follow_the_screen(tab: Browser, pages: dict[str, Path]) -> None:
     ask = "getComputedStyle(document.body).backgroundColor"
     tab.open(pages["report"], width=1280)

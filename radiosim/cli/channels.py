@@ -13,13 +13,14 @@ def channels(
     csv: Csv = None,
     parquet: Parquet = None,
 ) -> int:
-    """List channels that stay clear of the scenario's interferers and inside the band, best
-    first."""
+    """List the channels inside the band, those that stay clear of interferers first."""
     from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.targets import check_targets
-    from radiosim.cli.written import write_out
-    from radiosim.report.channels import channels_csv, channels_json, print_channels
+    from radiosim.cli.written import write_report
+    from radiosim.report.channels import channels_report
+    from radiosim.results.document import Origin
     from radiosim.study.channels import channels
+    from radiosim.version import VERSION
 
     check_targets(json, csv, parquet, scenarios=(source,), set_=set_)
     scenario = scenario_of(Choice(source=source, overrides=tuple(set_ or ())))
@@ -28,13 +29,7 @@ def channels(
             f"{source}: interferer: must name who else sends, as --set "
             "'interferer.house={kind=\"bursts\",channel_mhz=2437}' (radiosim glossary interferer)"
         )
-    found = channels(scenario)
-    write_out(
-        json,
-        csv,
-        lambda: channels_json(scenario, found),
-        lambda: channels_csv(found),
-        lambda console: print_channels(scenario, found, console),
-        parquet=parquet,
-    )
+    origin = Origin(command="", scenario_name=source, version=VERSION)
+    report = channels_report(scenario, channels(scenario), origin)
+    write_report(report, json=json, csv=csv, parquet=parquet)
     return DONE

@@ -36,12 +36,15 @@ def reach(
     workers: Workers = None,
 ) -> int:
     """Tell what arrives at which distance, as bands, and how far the requirements hold."""
+    from radiosim.cli.page import command_line
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.targets import check_targets
-    from radiosim.cli.written import write_out
-    from radiosim.report.reach import print_reach, reach_csv, reach_json
+    from radiosim.cli.written import write_report
+    from radiosim.report.range import range_report
+    from radiosim.results.document import Origin
     from radiosim.study import range as study
+    from radiosim.version import VERSION
 
     check_targets(json, csv, parquet, files={"--page": page}, scenarios=(source,), set_=set_)
     choice = Choice(
@@ -62,31 +65,21 @@ def reach(
     distances = study.distances_of(scenario, points)
     with progress(3 * len(distances), what="points") as on_progress:
         found = study.reach(scenario, distances, workers=workers, on_progress=on_progress)
-    if page is not None:
-        from radiosim.cli.page import command_line, write_page
-        from radiosim.report.page.of_reach import page_of_reach
-
-        said = {
-            "--points": points,
-            "--starts": starts,
-            "--duration-s": duration_s,
-            "--seed": seed,
-            "--set": set_ or (),
-            "--page": page,
-        }
-        command = command_line("range", source, options=said)
-        write_page(
-            page,
-            page_of_reach(
-                found, scenario, source=source, scenario_text=scenario_text, command=command
-            ),
-        )
-    write_out(
-        json,
-        csv,
-        lambda: reach_json(found),
-        lambda: reach_csv(found),
-        lambda console: print_reach(found, console),
-        parquet=parquet,
+    options = {
+        "--points": points,
+        "--starts": starts,
+        "--duration-s": duration_s,
+        "--seed": seed,
+        "--set": set_ or (),
+        "--page": page,
+    }
+    origin = Origin(
+        command=command_line("range", source, options=options),
+        scenario_name=source,
+        scenario_text=scenario_text,
+        seed=scenario.seed,
+        version=VERSION,
     )
+    report = range_report(found, scenario, origin)
+    write_report(report, json=json, csv=csv, parquet=parquet, page=page)
     return DONE

@@ -28,7 +28,7 @@ def check_targets(
     if csv is not None:
         _check_folder("--csv", csv, read)
     if parquet is not None:
-        from radiosim.report.as_parquet import check_parquet
+        from radiosim.results.tables import check_parquet
 
         check_parquet()
         _check_folder("--parquet", parquet, read)

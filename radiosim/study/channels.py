@@ -1,9 +1,9 @@
 """Which channels stay clear of a scenario's interferers and inside the band, in closed form."""
 
 import math
-from dataclasses import dataclass
 
 import msgspec
+from msgspec import Struct
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_air import farthest_m, level_dbm
@@ -14,18 +14,15 @@ from radiosim.scenario import Scenario
 from radiosim.units import dbm_to_mw
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Channel:
+class Channel(Struct, frozen=True, kw_only=True):
     """One channel of the band."""
 
     number: int
+    mhz: int
     lost: dict[str, float]
     """Share of the attempts of each stream that interferers spoil, before retries."""
-
-    @property
-    def worst(self) -> float:
-        """The share of the stream that loses most."""
-        return max(self.lost.values())
+    worst: float
+    """The share of the stream that loses most."""
 
 
 def channels(scenario: Scenario) -> tuple[Channel, ...]:
@@ -59,7 +56,7 @@ def _channel(scenario: Scenario, number: int) -> Channel:
         for emitter in plan.rx.emitter:
             kept *= 1.0 - met(emitter, tx.frame_ns) * spoilt(plan.rx, tx, level_mw, emitter)
         lost[name] = 1.0 - kept
-    return Channel(number=number, lost=lost)
+    return Channel(number=number, mhz=2400 + number, lost=lost, worst=max(lost.values()))
 
 
 def met(emitter: Emitter, frame_ns: int) -> float:

@@ -60,7 +60,7 @@ class Limit(Struct, frozen=True, kw_only=True):
 
     requirement: str
     distance_m: tuple[float, float]
-    """With 6 dB less, and with 6 dB more; 0: not even at the first."""
+    """With 6 dB less, and with 6 dB more, to one digit; 0: not even at the first."""
     is_open: tuple[bool, bool]
     """It held at the last distance too: the limit lies beyond."""
 
@@ -72,6 +72,7 @@ class Reach:
     scenario: str
     starts: int
     duration_s: float
+    unknown_db: float = UNKNOWN_DB
     streams: Mapping[str, tuple[Point, ...]]
     limits: tuple[Limit, ...]
     notes: tuple[str, ...]
@@ -232,7 +233,7 @@ def _limits(
         limit = requirement.at_least if requirement.at_least is not None else requirement.at_most
         yield Limit(
             requirement=f"{requirement.figure} {bound} {limit:g}",
-            distance_m=(ends[0][0], ends[1][0]),
+            distance_m=(rounded_m(ends[0][0]), rounded_m(ends[1][0])),
             is_open=(ends[0][1], ends[1][1]),
         )
 

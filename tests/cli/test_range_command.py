@@ -25,10 +25,10 @@ def test_a_range_is_json_and_csv_too(tmp_path: Path) -> None:
     folder = tmp_path / "csv"
     done = typed("range", path, "--points", 3, "--json", "-", "--csv", folder, "--workers", 1)
 
-    points = json.loads(done.out)["stream"]["drive"]
-    assert [set(point) >= {"distance_m", "delivery_ratio", "gap_ms.max"} for point in points] == [
-        True
-    ] * 3
+    points = json.loads(done.out)["streams"]["drive"]
+    assert [
+        set(point) >= {"distance_m", "delivery_ratio", "longest_gap_ms"} for point in points
+    ] == [True] * 3
     assert len((folder / "range.csv").read_text(encoding="utf-8").splitlines()) == 4
 
 

@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyarrow import parquet
 
-from radiosim.report import as_parquet as module
 from radiosim.report.as_csv import as_csv
 from radiosim.report.as_parquet import as_parquet, column_of
-from radiosim.report.files import ReportError
+from radiosim.results import tables as module
+from radiosim.results.tables import TableError
 from tests.cli.typed import tiny, typed
 from tests.report.samples import several_starts
 
@@ -92,5 +92,5 @@ def test_without_the_library_it_says_what_to_install(
     assert (done.code, done.out) == (2, "")
     assert done.err == "--parquet: needs pyarrow: python -m pip install -e '.[parquet]'\n"
     assert list(tmp_path.iterdir()) == [scenario]
-    with pytest.raises(ReportError, match="needs pyarrow"):
+    with pytest.raises(TableError, match="needs pyarrow"):
         as_parquet({})

@@ -6,29 +6,16 @@ from radiosim.layout.compare import compare
 from radiosim.report.page import Page
 from radiosim.report.page.of_drill import page_of_drill
 from radiosim.report.page.of_layouts import page_of_layouts
-from radiosim.report.page.of_reach import page_of_reach
 from radiosim.report.page.of_tune import page_of_tune
-from radiosim.scenario import Scenario, parse
+from radiosim.scenario import parse
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.drill import Drilled
 from radiosim.study.layout_change import LayoutChange, layout_change
-from radiosim.study.range import Reach, reach, shortened
 from radiosim.study.tune.tuned import Tuned, tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
 from tests.study.tune.scenarios import two
 
-FAR = """
-starts = 2
-duration_s = 5
-radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 6 }
-failsafe.drive = { timeout_ms = 250 }
-air.range = { distance_m = 10 }
-[[requirement]]
-figure = "stream.drive.gap_ms.max"
-at_most = 200
-"""
 LAID = """
 starts = 3
 duration_s = 5
@@ -71,12 +58,6 @@ def a_tuning() -> Tuned:
 
 
 @cache
-def a_reach() -> tuple[Scenario, Reach]:
-    far = shortened(parse(FAR), None, None)
-    return far, reach(far, (5.0, 50.0, 500.0, 5000.0), workers=1)
-
-
-@cache
 def layouts() -> tuple[NamedLayout, NamedLayout]:
     old, new = (
         NamedLayout(
@@ -106,11 +87,6 @@ def tune_page() -> Page:
     return page_of_tune(a_tuning(), two(), source="a", scenario_text="", command="radiosim tune a")
 
 
-def reach_page() -> Page:
-    far, found = a_reach()
-    return page_of_reach(found, far, source="a", scenario_text="", command="radiosim range a")
-
-
 def layout_page() -> Page:
     old, new = layouts()
     return page_of_layouts(
@@ -130,7 +106,6 @@ def layout_page() -> Page:
 PAGES = {
     "failsafe": drill_page,
     "tune": tune_page,
-    "range": reach_page,
     "layout compare": layout_page,
 }
 """By command."""

@@ -13,7 +13,6 @@ from tests.study.drill.scenarios import BASE, TIMER, drilled
 FIGURES = {
     "failsafe": {"stops", "trade-0", "trade-1"},
     "tune": {"periods", "front", "influence"},
-    "range": {"range"},
     "layout compare": {"bytes-old", "bytes-new", "change"},
 }
 

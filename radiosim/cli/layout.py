@@ -90,7 +90,7 @@ def compare(
         str | None,
         typer.Option(metavar="OLD,NEW", help="Numbers in the fields called version."),
     ] = None,
-    source: Annotated[
+    scenario: Annotated[
         str | None,
         typer.Option(
             metavar="SCENARIO", help="Simulate this link with both layouts, and tell what changes."
@@ -121,13 +121,13 @@ def compare(
     from radiosim.report.layouts.compare import print_comparison
     from radiosim.scenario.named_layout import with_units_of
 
-    refuse_without_scenario(source, stream=stream, set=set_)
+    refuse_without_scenario(scenario, stream=stream, set=set_)
     check_targets(
         json,
         csv,
         parquet,
         files={"--page": page},
-        scenarios=() if source is None else (source,),
+        scenarios=() if scenario is None else (scenario,),
         layouts=(old, new),
         set_=set_,
     )
@@ -139,19 +139,21 @@ def compare(
         before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=numbers
     )
     simulated = Simulated()
-    if source is not None:
-        simulated = simulated_change(source, before, after, tuple(stream or ()), tuple(set_ or ()))
+    if scenario is not None:
+        simulated = simulated_change(
+            scenario, before, after, tuple(stream or ()), tuple(set_ or ())
+        )
     if page is not None:
         said = {
             "--payload-length": payload_length,
             "--versions": versions,
-            "--scenario": source,
+            "--scenario": scenario,
             "--stream": stream or (),
             "--set": set_ or (),
             "--page": page,
         }
         command = command_line("layout compare", old, new, options=said)
-        write_comparison(page, compared, (before, after), length, simulated, source, command)
+        write_comparison(page, compared, (before, after), length, simulated, scenario, command)
     document = comparison_json(compared, before, after, length) | simulated.as_json()
     write_tables(csv, parquet, lambda: comparison_csv(document, simulated.change))
     if not _is_json_all(json, lambda: document):

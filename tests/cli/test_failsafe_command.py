@@ -12,7 +12,7 @@ from tests.study.drill.scenarios import KINDS
 OUTPUT = (
     'output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }\n'
 )
-QUICK = ("--points", "8", "--hours", "0.01", "--workers", "1")
+QUICK = ("--repeats", "8", "--hours", "0.01", "--workers", "1")
 SILENT = ("--skip", "hang", "--skip", "stale")
 
 

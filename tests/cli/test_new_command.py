@@ -26,7 +26,7 @@ def test_a_scenario_is_written_without_questions(tmp_path: Path) -> None:
     assert "Caution: wheels off the ground" in done.out
     assert f"Next: radiosim run {path}" in done.out
     assert load(path).radio.profile == "gfsk-250k"
-    assert typed("check", path).code == 0
+    assert typed("validate", path).code == 0
 
 
 def test_eight_answers_from_a_pipe_write_a_scenario(tmp_path: Path) -> None:

@@ -71,7 +71,7 @@ def test_a_file_of_the_same_name_goes_before_a_shipped_scenario(
     (tmp_path / "culvert-crawler").write_text("typo = 1", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
 
-    assert "culvert-crawler:1: typo: unknown key" in typed("check", "culvert-crawler").err
+    assert "culvert-crawler:1: typo: unknown key" in typed("validate", "culvert-crawler").err
 
 
 def test_schema_is_json() -> None:
@@ -81,7 +81,7 @@ def test_schema_is_json() -> None:
 
 
 def test_check_reads_without_simulating(tmp_path: Path) -> None:
-    done = typed("check", tiny(tmp_path))
+    done = typed("validate", tiny(tmp_path))
 
     assert done.code == 0
     assert done.out.startswith(f"{tmp_path / 'tiny.toml'}: ok\n")
@@ -91,7 +91,7 @@ def test_check_reads_without_simulating(tmp_path: Path) -> None:
 def test_check_goes_on_after_a_refused_scenario(tmp_path: Path) -> None:
     bad = tmp_path / "bad.toml"
     bad.write_text("typo = 1\n", encoding="utf-8")
-    done = typed("check", bad, tiny(tmp_path))
+    done = typed("validate", bad, tiny(tmp_path))
 
     assert done.code == 2
     assert "tiny.toml: ok" in done.out
@@ -101,7 +101,7 @@ def test_check_goes_on_after_a_refused_scenario(tmp_path: Path) -> None:
 def test_check_tells_all_of_it_as_json_too(tmp_path: Path) -> None:
     bad = tmp_path / "bad.toml"
     bad.write_text("typo = 1\n", encoding="utf-8")
-    done = typed("check", bad, tiny(tmp_path), "--json", "-")
+    done = typed("validate", bad, tiny(tmp_path), "--json", "-")
 
     refused, sound = json.loads(done.out)
     assert (done.code, refused["ok"], sound["ok"]) == (2, False, True)
@@ -114,7 +114,7 @@ def test_check_tells_files_of_one_name_apart(tmp_path: Path) -> None:
     for path in paths:
         path.parent.mkdir()
         path.write_text("typo = 1\n", encoding="utf-8")
-    done = typed("check", *paths)
+    done = typed("validate", *paths)
 
     assert done.code == 2
     for path in paths:
@@ -125,7 +125,7 @@ def test_check_knows_a_saved_trace(tmp_path: Path) -> None:
     trace = tmp_path / "start.npz"
     trace.write_bytes(b"PK\x03\x04")
 
-    assert typed("check", trace).err == (
+    assert typed("validate", trace).err == (
         f"{trace}: must be a scenario file, got a saved trace; radiosim run shows its figures\n"
     )
 
@@ -134,7 +134,7 @@ def test_help_names_every_command() -> None:
     done = typed("--help")
 
     assert done.code == 0
-    for name in ("run", "new", "scenarios", "schema", "check", "glossary"):
+    for name in ("run", "new", "scenarios", "schema", "validate", "glossary"):
         assert f"  {name}  " in done.out
 
 
@@ -150,14 +150,14 @@ def test_help_of_run_names_every_option() -> None:
 
 def test_check_says_that_a_failsafe_cannot_work(tmp_path: Path) -> None:
     slow = tiny(tmp_path, "receiver.delay_ms = 300\n")
-    text = typed("check", slow).out
+    text = typed("validate", slow).out
 
     assert "  ! drive: THIS FAILSAFE CANNOT WORK: the longest pass takes 30" in text
-    assert "CANNOT WORK" not in typed("check", tiny(tmp_path)).out
+    assert "CANNOT WORK" not in typed("validate", tiny(tmp_path)).out
 
 
 def test_check_goes_on_after_a_name_that_cannot_be_one(tmp_path: Path) -> None:
-    done = typed("check", "x" * 300, tiny(tmp_path))
+    done = typed("validate", "x" * 300, tiny(tmp_path))
 
     assert done.code == 2
     assert done.err.endswith(": cannot be read: File name too long\n")

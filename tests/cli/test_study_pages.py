@@ -65,7 +65,7 @@ def test_two_layouts_make_a_page(tmp_path: Path) -> None:
 
 
 def test_a_command_is_told_with_what_was_said_alone() -> None:
-    said = {"--points": None, "--starts": 3, "--set": ("a=1", "b=x y"), "--reaction-ms": 250.0}
+    said = {"--repeats": None, "--starts": 3, "--set": ("a=1", "b=x y"), "--reaction-ms": 250.0}
 
     assert command_line("range", "my scenario.toml", options=said) == (
         "radiosim range 'my scenario.toml' --starts 3 --set a=1 --set 'b=x y' --reaction-ms 250"

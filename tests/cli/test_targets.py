@@ -68,19 +68,19 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
             "--json: must not be a file that the scenario reads",
         ),
         (
-            "band scenario.toml --csv .",
+            "channels scenario.toml --csv .",
             "--csv: must be another folder than that of a file that the",
         ),
         (
-            "bench scenario.toml --page ./frames.h",
+            "bench-test scenario.toml --page ./frames.h",
             "--page: must not be a file that the scenario reads",
         ),
         (
-            "check scenario.toml --json frames.h",
+            "validate scenario.toml --json frames.h",
             "--json: must not be a file that the scenario reads",
         ),
         (
-            "check gone.toml scenario.toml --json scenario.toml",
+            "validate gone.toml scenario.toml --json scenario.toml",
             "--json: must not be the scenario itself",
         ),
         (
@@ -130,13 +130,13 @@ def test_a_scenario_that_ships_is_not_written_over_by_its_name(
     from radiosim.scenario import shipped
 
     monkeypatch.setattr(shipped, "_folder", lambda: tmp_path)
-    done = typed("check", "scenario", "--json", "scenario.toml")
+    done = typed("validate", "scenario", "--json", "scenario.toml")
 
     assert done.err.startswith("--json: must not be the scenario itself, got scenario.toml")
 
 
 def test_a_file_beside_the_scenario_that_it_does_not_read_may_be_written(folder: Path) -> None:
-    assert typed("check", "scenario.toml", "--json", "other.h").code == 0
+    assert typed("validate", "scenario.toml", "--json", "other.h").code == 0
     assert (folder / "other.h").read_text(encoding="utf-8").startswith("[")
 
 

@@ -24,7 +24,7 @@ def drill_page() -> str:
         drilled,
         given=DRILLED,
         scenario_text=given.read_text(encoding="utf-8"),
-        command=f"radiosim failsafe {DRILLED} --points 64 --hours 1 --page reports/{DRILL_PAGE}",
+        command=f"radiosim failsafe {DRILLED} --repeats 64 --hours 1 --page reports/{DRILL_PAGE}",
     )
     return page_html(page)
 

@@ -19,7 +19,7 @@ class Burst(Table, frozen=True, kw_only=True):
         key(
             "mean length of a good burst",
             "ms",
-            moves=("stream.gap_ms.max", "stream.failsafe.nuisance_trips"),
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure=(
                 "log which frame numbers arrive for an hour: mean length of the runs without loss"
             ),
@@ -30,7 +30,7 @@ class Burst(Table, frozen=True, kw_only=True):
         key(
             "mean length of a bad burst",
             "ms",
-            moves=("stream.gap_ms.max", "stream.failsafe.nuisance_trips"),
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure="the same log: mean length of the runs with loss",
         ),
     ]
@@ -38,7 +38,7 @@ class Burst(Table, frozen=True, kw_only=True):
         Share,
         key(
             "share of attempts lost in a good burst",
-            moves=("stream.lost_chance", "stream.gap_ms.max"),
+            moves=("stream.lost_chance", "stream.gap_ms"),
             measure="the same log: share lost outside the bad runs",
         ),
     ] = 0.0
@@ -46,7 +46,7 @@ class Burst(Table, frozen=True, kw_only=True):
         Share,
         key(
             "share of attempts lost in a bad burst",
-            moves=("stream.lost_chance", "stream.gap_ms.max"),
+            moves=("stream.lost_chance", "stream.gap_ms"),
             measure="the same log: share lost inside the bad runs",
         ),
     ] = 1.0
@@ -65,7 +65,6 @@ class AirTable(Table, frozen=True, kw_only=True):
                 "stream.lost_chance",
                 "stream.delivery_ratio",
                 "stream.attempts_per_frame",
-                "stream.gap_ms.max",
                 "stream.failsafe.nuisance_trips",
             ),
             measure=(
@@ -93,7 +92,7 @@ class AirTable(Table, frozen=True, kw_only=True):
         Burst | None,
         key(
             "loss in bursts",
-            moves=("stream.gap_ms.max", "stream.failsafe.nuisance_trips"),
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure=(
                 "log which frame numbers arrive for an hour, and look whether losses come in runs"
             ),
@@ -103,7 +102,7 @@ class AirTable(Table, frozen=True, kw_only=True):
         Range | None,
         key(
             "loss by distance",
-            moves=("stream.lost_range", "stream.gap_ms.max"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="see its keys",
         ),
     ] = None

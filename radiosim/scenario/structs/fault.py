@@ -46,7 +46,7 @@ class Fault(Table, frozen=True, kw_only=True):
                 "faults.reaction_ms",
                 "faults.recovered_ms",
                 "stream.failsafe.trips_on_fault",
-                "stream.gap_ms.max",
+                "stream.gap_ms",
             ),
             measure="choose it: what you fear; then do it on the bench, wheels up",
         ),
@@ -64,7 +64,7 @@ class Fault(Table, frozen=True, kw_only=True):
         key(
             "how long it lasts; left out: for good",
             "s",
-            moves=("faults.recovered_ms", "stream.gap_ms.max", "stream.failsafe.seconds_on"),
+            moves=("faults.recovered_ms", "stream.gap_ms", "stream.failsafe.seconds_on"),
             measure=("choose it: longer than the failsafe timeout, so that it must be noticed"),
         ),
     ] = None

@@ -220,7 +220,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "dBm",
             moves=(
                 "stream.lost_range",
-                "stream.gap_ms.max",
+                "stream.gap_ms",
             ),
             measure="the data sheet; modules differ by some dB, which air.range.anchor takes up",
         ),

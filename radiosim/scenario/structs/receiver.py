@@ -121,7 +121,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         Deafs,
         key(
             "spans in which it stops listening",
-            moves=("stream.lost_deaf", "stream.gap_ms.max", "stream.failsafe.nuisance_trips"),
+            moves=("stream.lost_deaf", "stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure="find where the firmware stops listening in order to send",
         ),
     ] = ()
@@ -169,7 +169,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         key(
             "from power-on or reset to its first pass",
             "s",
-            moves=("faults.recovered_ms", "stream.gap_ms.max"),
+            moves=("faults.recovered_ms", "stream.gap_ms"),
             measure=("time from the switch to the first pulse on a servo pin: boot loader and all"),
         ),
     ] = 0.0

@@ -51,7 +51,7 @@ class _Common(Table, frozen=True, kw_only=True):
         key(
             "how long each start lasts",
             "s",
-            moves=("stream.gap_ms.max", "stream.failsafe.nuisance_per_hour"),
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_per_hour"),
             measure=(
                 "choose it: longer than clocks take to drift into each other, which the "
                 "report names"
@@ -62,7 +62,7 @@ class _Common(Table, frozen=True, kw_only=True):
         _Starts,
         key(
             "how many power-ons, each with its own phases and clock errors",
-            moves=("stream.gap_ms.max", "stream.failsafe.nuisance_per_hour"),
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_per_hour"),
             measure="choose it: rare things need many power-ons, each is one",
         ),
     ] = 40

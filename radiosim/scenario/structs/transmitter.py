@@ -71,12 +71,11 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "ms",
             moves=(
                 "stream.update_rate_hz",
-                "stream.gap_ms.max",
+                "stream.gap_ms",
                 "stream.age_ms",
                 "stream.lost_collision",
                 "stream.failsafe.nuisance_trips",
                 "air.occupancy",
-                "stream.gap_ms",
                 "stream.sampled",
                 "output.update_rate_hz",
             ),
@@ -92,11 +91,10 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "ms",
             moves=(
                 "stream.update_rate_hz",
-                "stream.gap_ms.max",
+                "stream.gap_ms",
                 "stream.age_ms",
                 "stream.lost_collision",
                 "air.occupancy",
-                "stream.gap_ms",
                 "stream.sampled",
             ),
             measure=(
@@ -109,7 +107,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         Literal["timer", "elapsed", "after_send"],
         key(
             "what decides when the next sample is taken",
-            moves=("stream.update_rate_hz", "stream.gap_ms.max", "stream.lost_collision"),
+            moves=("stream.update_rate_hz", "stream.gap_ms", "stream.lost_collision"),
             measure=(
                 "read the loop: a hardware timer is timer, a look at the clock in each turn"
                 " is elapsed, a wait after the send is after_send"
@@ -129,7 +127,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         Clock,
         key(
             "kind of clock; its error is drawn each start",
-            moves=("stream.gap_ms.max", "stream.lost_collision", "stream.failsafe.nuisance_trips"),
+            moves=("stream.gap_ms", "stream.lost_collision", "stream.failsafe.nuisance_trips"),
             measure=(
                 "look for a metal can (crystal) or a three-legged part (resonator) by the "
                 "chip; with neither it is internal"
@@ -141,7 +139,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "a fixed clock error, instead of a kind of clock",
             "ppm",
-            moves=("stream.gap_ms.max", "stream.lost_collision"),
+            moves=("stream.gap_ms", "stream.lost_collision"),
             measure=(
                 "let it send for an hour and compare the count with a watch: one second in "
                 "an hour is 278 ppm"
@@ -153,7 +151,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "first sample after boot; drawn: anew each start",
             "ms",
-            moves=("stream.gap_ms.max", "stream.lost_collision"),
+            moves=("stream.gap_ms", "stream.lost_collision"),
             measure=(
                 "leave it drawn: nobody switches two units on within a millisecond of each other"
             ),
@@ -164,7 +162,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "latest that a sample comes after its time; does not add up",
             "ms",
-            moves=("stream.gap_ms.max", "stream.lost_collision", "stream.age_ms"),
+            moves=("stream.gap_ms", "stream.lost_collision", "stream.age_ms"),
             measure=(
                 "toggle a pin at every sample and look at the spread of a few hundred with "
                 "a logic analyser; 0 is the worst case where two periods are equal"
@@ -187,7 +185,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         Works,
         key(
             "work that blocks its loop now and then",
-            moves=("stream.skipped", "stream.gap_ms.max", "stream.latency_ms"),
+            moves=("stream.skipped", "stream.gap_ms", "stream.latency_ms"),
             measure="list what the loop does beside sending, and time each with a pin",
         ),
     ] = ()
@@ -196,7 +194,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "when it is switched on",
             "s",
-            moves=("stream.read", "stream.gap_ms.max"),
+            moves=("stream.read", "stream.gap_ms"),
             measure="choose it: when somebody switches the unit on",
         ),
     ] = 0.0
@@ -205,7 +203,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "from power-on to its first sample",
             "s",
-            moves=("faults.recovered_ms", "stream.gap_ms.max"),
+            moves=("faults.recovered_ms", "stream.gap_ms"),
             measure=(
                 "time from the switch to the first frame: boot loader, sensor calibration and all"
             ),
@@ -217,7 +215,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "true: asks for an answer; flag: says that it wants none; false: the plain format",
             moves=(
                 "stream.delivery_ratio",
-                "stream.gap_ms.max",
+                "stream.gap_ms",
                 "stream.lost_deaf",
                 "stream.attempts_per_frame",
                 "air.occupancy",
@@ -236,7 +234,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             moves=(
                 "stream.lost_collision",
                 "stream.attempts_per_frame",
-                "stream.gap_ms.max",
+                "stream.gap_ms",
                 "stream.retries_used_up",
             ),
             measure="the retry set-up of the firmware, or the radio's retry register printed",

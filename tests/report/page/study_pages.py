@@ -79,12 +79,12 @@ def a_change() -> LayoutChange:
 
 def drill_page() -> Page:
     return page_of_drill(
-        a_drill(), given="a", scenario_text="x = 1", command="radiosim failsafe a", speed_m_s=2
+        a_drill(), source="a", scenario_text="x = 1", command="radiosim failsafe a", speed_m_s=2
     )
 
 
 def tune_page() -> Page:
-    return page_of_tune(a_tuning(), two(), given="a", scenario_text="", command="radiosim tune a")
+    return page_of_tune(a_tuning(), two(), source="a", scenario_text="", command="radiosim tune a")
 
 
 def layout_page() -> Page:
@@ -96,7 +96,7 @@ def layout_page() -> Page:
         "own",
         change=a_change(),
         not_simulated="",
-        given="a",
+        source="a",
         scenario_text="",
         seed=1,
         command="radiosim layout compare a b",

@@ -23,7 +23,7 @@ payload_bytes = 4
 [transmitter.head_all_around_from_above.signals]
 value = { kind = "sine", period_s = 3, amplitude = 0.9 }
 [output.a_name_that_is_long_for_a_small_screen]
-stream = "look_all_around_from_above"
+stream = "head_all_around_from_above"
 field = "value"
 servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12, dead_band_us = 5 }
 """

@@ -46,10 +46,10 @@ def only(*kinds: str) -> tuple[str, ...]:
     return tuple(kind for kind in KINDS if kind not in kinds)
 
 
-def drilled(scenario: Scenario, *kinds: str, points: int = 32, hours: float = 0.02) -> Drilled:
+def drilled(scenario: Scenario, *kinds: str, repeats: int = 32, hours: float = 0.02) -> Drilled:
     """Some drills of a scenario, in this process; all of them if none are named."""
     skip = only(*kinds) if kinds else ()
-    return drill_failsafe(scenario, Wishes(repeats=points, skip=skip, hours=hours, workers=1))
+    return drill_failsafe(scenario, Wishes(repeats=repeats, skip=skip, hours=hours, workers=1))
 
 
 def rare(resume_frames: int = 4) -> Scenario:

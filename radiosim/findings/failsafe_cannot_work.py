@@ -16,7 +16,7 @@ ADVICE = "a pass shorter than the timeout (less delay_ms, work or reading), or a
 def suspects(case: Case) -> Iterator[Suspect]:
     """Timers whose program passes are longer than their timeout."""
     scenario = case.scenario
-    for stream, stopping in case.summary.stopping.items():
+    for stream, stopping in case.summary.reaction.items():
         if not stopping.cannot_work or not acting_outputs(scenario, stream):
             continue
         shortened = _short_passes(scenario)

@@ -183,7 +183,7 @@ FAULTS: dict[str, Meaning] = {
     "starts_without_reaction": Meaning("starts in which failsafe never came", "do it many times"),
     "unrecovered_starts": Meaning("starts in which fresh values never came", "do it many times"),
 }
-STOPPING: dict[str, Meaning] = {
+REACTION: dict[str, Meaning] = {
     "bound_ms": Meaning(
         "longest time from a transmitter's silence until the output's failsafe value is in effect",
         "switch the transmitter off a hundred times, wheels up, and keep the longest",
@@ -206,7 +206,7 @@ MEANINGS: dict[tuple[str, ...], dict[str, Meaning]] = {
     ("air",): AIR,
     ("receiver",): RECEIVER,
     ("faults", "N"): FAULTS,
-    ("stopping", "NAME"): STOPPING,
+    ("reaction", "NAME"): REACTION,
     ("worst", "NAME"): DRILL,
 }
 """Path of a table of the results → its figures."""

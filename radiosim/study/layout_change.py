@@ -14,7 +14,7 @@ from radiosim.engine.simulate import flow
 from radiosim.measure.figures import start_figures
 from radiosim.measure.pool import Range
 from radiosim.measure.start import make_folds_ready, tally_flow
-from radiosim.measure.summarise import stopping_of
+from radiosim.measure.summarise import reactions_of
 from radiosim.scenario import Scenario
 from radiosim.study.starts import OnProgress, batches_of
 from radiosim.study.workers import pool_of
@@ -176,7 +176,7 @@ def _bounds(old: Scenario, new: Scenario) -> dict[str, Bound]:
     found = [
         {
             output: bound
-            for stopping in stopping_of(
+            for stopping in reactions_of(
                 scenario, make_plan(with_slowest_clock(scenario), 0)
             ).values()
             for output, bound in stopping.bound_ms.items()

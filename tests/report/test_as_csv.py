@@ -28,7 +28,7 @@ def table(summary: Summary, name: str) -> list[dict[str, str]]:
 
 
 def test_every_table_is_there_even_without_rows() -> None:
-    empty = msgspec.structs.replace(one_start(), requirements=(), worst={}, stopping={})
+    empty = msgspec.structs.replace(one_start(), requirements=(), worst={}, reaction={})
 
     assert list(as_csv(several_starts())) == TABLES
     assert list(as_csv(empty)) == TABLES

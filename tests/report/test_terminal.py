@@ -38,7 +38,7 @@ def test_six_streams_with_long_names_fit_80_columns() -> None:
         output={f"{name}_servo": output(name) for name in names},
         faults=(),
     )
-    summary = msgspec.structs.replace(several_starts(), figures=figures, stopping={}, worst={})
+    summary = msgspec.structs.replace(several_starts(), figures=figures, reaction={}, worst={})
 
     text = printed(summary, given, more=True)
 
@@ -154,16 +154,16 @@ def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
 
 def test_a_motor_is_told_until_it_stands_still() -> None:
     summary = one_start()
-    drive = msgspec.structs.replace(summary.stopping["drive"], stopping_ms={"left_track": 593.2})
-    text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}))
+    drive = msgspec.structs.replace(summary.reaction["drive"], stopping_ms={"left_track": 593.2})
+    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}))
 
     assert "left_track: 1500 us within 293 ms, standing still within 593 ms" in text
 
 
 def test_what_a_failsafe_never_sees_is_told() -> None:
     summary = one_start()
-    drive = msgspec.structs.replace(summary.stopping["drive"], blind_to=("a", "b"))
-    text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}))
+    drive = msgspec.structs.replace(summary.reaction["drive"], blind_to=("a", "b"))
+    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}))
 
     assert "blind to: a; b" in text
 
@@ -174,12 +174,12 @@ def test_an_output_that_holds_has_no_bound() -> None:
     output = {**given.output, "lamp": msgspec.structs.replace(given.output["lamp"])}
     output["lamp"] = msgspec.structs.replace(output["lamp"], on_failsafe="hold")
     drive = msgspec.structs.replace(
-        summary.stopping["drive"],
+        summary.reaction["drive"],
         bound_ms={"left_track": 293.2, "lamp": None},
         why={"lamp": "it holds its last value"},
     )
     text = printed(
-        msgspec.structs.replace(summary, stopping={"drive": drive}),
+        msgspec.structs.replace(summary, reaction={"drive": drive}),
         msgspec.structs.replace(given, output=output),
     )
 
@@ -190,9 +190,9 @@ def test_an_output_that_holds_has_no_bound() -> None:
 def test_a_failsafe_that_cannot_work_is_the_first_hazard() -> None:
     summary = one_start()
     drive = msgspec.structs.replace(
-        summary.stopping["drive"], cannot_work="passes of 310 ms are longer than its timeout"
+        summary.reaction["drive"], cannot_work="passes of 310 ms are longer than its timeout"
     )
-    text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}))
+    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}))
 
     assert text.splitlines()[2].startswith("!  drive: THIS FAILSAFE CANNOT WORK: passes of 310 ms")
 
@@ -270,9 +270,9 @@ def test_more_shows_where_every_frame_ended() -> None:
 
 def test_a_finding_that_a_line_tells_already_adds_its_cure_to_it() -> None:
     summary = one_start()
-    drive = msgspec.structs.replace(summary.stopping["drive"], cannot_work="passes of 310 ms")
+    drive = msgspec.structs.replace(summary.reaction["drive"], cannot_work="passes of 310 ms")
     found = finding("this failsafe cannot work: passes of 310 ms", "failsafe.drive.timeout_ms")
-    text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}, findings=(found,)))
+    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}, findings=(found,)))
 
     assert "CANNOT WORK: passes of 310 ms. Cure: --set x=19: not 20" in text
 

@@ -17,6 +17,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from radiosim.report.figures.drawn import Drawn
+from radiosim.results import document
 from radiosim.results.document import Drawing
 
 if TYPE_CHECKING:
@@ -145,6 +146,28 @@ def drawn(
         data=as_builtins(data),
         wide_svg=made.wide_svg,
         narrow_svg=made.narrow_svg,
+    )
+
+
+def figure(
+    name: str,
+    data: Any,
+    *,
+    title: str,
+    text: str,
+    paint: Paint,
+    height_px: int = 300,
+    narrow_height_px: int | None = None,
+) -> document.Figure:
+    """A figure that is painted for both widths once a page asks; `data` is its dataclass."""
+    return document.Figure(
+        name=name,
+        title=title,
+        text=text,
+        data=as_builtins(data),
+        draw=lambda: drawing(
+            name, title, paint, height_px=height_px, narrow_height_px=narrow_height_px
+        ),
     )
 
 

@@ -1,5 +1,1 @@
-"""A summary in a builder's words, for a terminal of 80 columns or a pipe."""
-
-from radiosim.report.terminal.whole import print_summary
-
-__all__ = ["print_summary"]
+"""Texts for terminals of the commands that have no report yet."""

@@ -7,7 +7,7 @@ from radiosim.scenario.structs.requirement import Requirement
 from radiosim.scenario.usual import USUAL_GAP_MS, USUAL_LATENCY_MS
 
 ELSEWHERE = "worst."
-"""Stopping times, which drills judge."""
+"""Reaction times, which drills judge."""
 
 
 def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:

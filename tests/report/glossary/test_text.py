@@ -54,6 +54,6 @@ def test_json_has_the_same() -> None:
     (figure,) = json.loads(as_json(found("stream.drive.gap_ms.max")))
 
     assert key["unit"] == "ms"
-    assert "stopping.drive.bound_ms" in key["moves"]
+    assert "reaction.drive.bound_ms" in key["moves"]
     assert "failsafe.NAME.timeout_ms" in table["keys"]
     assert "transmitter.drive.period_ms" in figure["moved_by"]

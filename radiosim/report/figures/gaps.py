@@ -1,10 +1,11 @@
-"""Figure: how long without a value; the share of waits that last longer than a time."""
+"""Figure: how long without a fresh value; the share of gaps that last longer than a time."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from radiosim.assess.verdict import verdict
 from radiosim.counted import counted
 from radiosim.measure.curve import Curve, OfStart
 from radiosim.measure.summary import Summary
@@ -14,13 +15,12 @@ from radiosim.report.figures.canvas import (
     QUIET,
     SERIES,
     Canvas,
-    drawn,
+    figure,
     width_px,
 )
-from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import log_ms, marked_times, short, short_names
-from radiosim.report.terminal.verdict import verdict
-from radiosim.report.terminal.words import digits, listed
+from radiosim.results.document import Figure
+from radiosim.results.formats import duration_text, fmt_percent, list_text
 from radiosim.scenario import Scenario
 
 if TYPE_CHECKING:
@@ -33,65 +33,65 @@ NARROW_LETTERS = 16
 """Of the names beside a timeout on a phone, where half the width must do."""
 MARKS = 3
 """Along a curve."""
-USUAL = 0.99
-"""Where the picture begins: this share of waits is longer."""
+SHORTER = 0.99
+"""Where the picture begins: this share of gaps is longer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StreamWaits:
-    """Waits of one stream, the one before the first value and the one after the last included."""
+class StreamGaps:
+    """Gaps of one stream, the one before the first value and the one after the last included."""
 
     name: str
     timeout_ms: float | None
     curve: Curve | None
     """Of all starts."""
     worst: OfStart | None
-    """The start with the longest wait; None if it is the only one."""
-    half_ms: float | None
-    most_ms: float | None
-    """Half of the waits, and 99 of 100, are no longer."""
+    """The start with the longest gap; None if it is the only one."""
+    median_ms: float | None
+    p99_ms: float | None
+    """Median and p99."""
     longest_ms: float
     is_cut: bool = False
     """A fault of the scenario lies in the longest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WaitsData:
-    """The waits of every stream."""
+class GapsData:
+    """The gaps of every stream."""
 
     starts: int
     start: int | None
     """The one that was simulated; None: several."""
-    streams: tuple[StreamWaits, ...]
+    streams: tuple[StreamGaps, ...]
 
 
-def waits_data(summary: Summary, scenario: Scenario) -> WaitsData:
+def gaps_data(summary: Summary, scenario: Scenario) -> GapsData:
     """The numbers of a run; ValueError if it was summarised without its curves."""
     if summary.curves is None:
         raise ValueError("the run must be summarised with has_curves=True to be drawn")
     streams = []
-    for name, waits in summary.curves.waits.items():
-        figures, stopping = summary.figures.stream[name], summary.stopping.get(name)
+    for name, curves in summary.curves.waits.items():
+        figures, stopping = summary.figures.stream[name], summary.reaction.get(name)
         spread = figures.gap_ms
         streams.append(
-            StreamWaits(
+            StreamGaps(
                 name=name,
                 timeout_ms=None if stopping is None else stopping.timeout_ms,
-                curve=waits.every,
-                worst=waits.worst,
-                half_ms=spread.median,
-                most_ms=spread.p99,
+                curve=curves.every,
+                worst=curves.worst,
+                median_ms=spread.median,
+                p99_ms=spread.p99,
                 longest_ms=figures.gap_ms.max,
                 is_cut=verdict(summary, scenario, name) == "cut by fault",
             )
         )
-    return WaitsData(starts=summary.starts, start=summary.start, streams=tuple(streams))
+    return GapsData(starts=summary.starts, start=summary.start, streams=tuple(streams))
 
 
-def draw(data: WaitsData) -> Drawn:
+def figure_of(data: GapsData) -> Figure:
     """The figure."""
-    return drawn(
-        "waits",
+    return figure(
+        "gaps",
         data,
         title=_title(data),
         text=_text(data),
@@ -101,57 +101,56 @@ def draw(data: WaitsData) -> Drawn:
     )
 
 
-def _title(data: WaitsData) -> str:
+def _title(data: GapsData) -> str:
     over = [s for s in data.streams if s.timeout_ms is not None and s.longest_ms > s.timeout_ms]
     if over:
         # What no fault of the scenario explains comes first.
         worst = max(over, key=lambda s: (not s.is_cut, s.longest_ms / (s.timeout_ms or 1)))
         return (
-            f"{worst.name} waits up to {digits(worst.longest_ms)} ms for a value; its failsafe "
-            f"comes after {digits(worst.timeout_ms)} ms"
+            f"{worst.name} has a gap of {duration_text(worst.longest_ms)}; its failsafe comes "
+            f"after {duration_text(worst.timeout_ms)}"
             f"{' (a fault of the scenario lies in it)' if worst.is_cut else ''}"
         )
     longest = max(data.streams, key=lambda s: s.longest_ms)
-    text = f"No stream waits longer than {digits(longest.longest_ms)} ms for a value"
+    text = f"No stream has a gap longer than {duration_text(longest.longest_ms)}"
     return text if all(s.timeout_ms is None for s in data.streams) else f"{text}: no timeout is met"
 
 
-def _text(data: WaitsData) -> str:
+def _text(data: GapsData) -> str:
     lines = (
-        f"Whole lines: the waits of {counted(data.starts, 'start')} together. Dashed: those of the "
-        "start with the stream's longest wait."
+        f"Whole lines: the gaps of {counted(data.starts, 'start')} together. Dashed: those of the "
+        "start with the stream's longest gap."
         if data.start is None
-        else f"The waits of start {data.start}."
+        else f"The gaps of start {data.start}."
     )
     return (
-        f"{lines} Read it as: so large a share of the waits from one value to the next is longer. "
+        f"{lines} Read it as: so large a share of the gaps from one value to the next is longer. "
         f"{' '.join(_words(stream) for stream in data.streams)}"
     )
 
 
-def _words(stream: StreamWaits) -> str:
-    usual = (
-        f"half of its waits are over {digits(stream.half_ms)} ms, 1 % over "
-        f"{digits(stream.most_ms)} ms, "
-        if stream.half_ms is not None
+def _words(stream: StreamGaps) -> str:
+    spread = (
+        f"median gap {duration_text(stream.median_ms)}, p99 {duration_text(stream.p99_ms)}, "
+        if stream.median_ms is not None
         else ""
     )
     where = "" if stream.worst is None else f", in start {stream.worst.start}"
     return (
-        f"{stream.name}: {usual}the longest is {digits(stream.longest_ms)} ms{where}"
+        f"{stream.name}: {spread}longest {duration_text(stream.longest_ms)}{where}"
         f"{_over_timeout(stream)}."
     )
 
 
-def _over_timeout(stream: StreamWaits) -> str:
+def _over_timeout(stream: StreamGaps) -> str:
     if stream.timeout_ms is None:
         return "; it has no timeout"
     share = 0.0
     if stream.curve is not None and stream.longest_ms > stream.timeout_ms:
-        # A curve has five digits: one that ends at the timeout has its rarest waits beyond.
+        # A curve has five digits: one that ends at the timeout has its rarest gaps beyond.
         share = max(beyond(stream.curve, stream.timeout_ms), stream.curve.beyond[-2])
-    part = "no wait is" if share == 0 else f"{digits(100 * share)} % of its waits are"
-    return f"; {part} longer than its timeout of {digits(stream.timeout_ms)} ms"
+    part = "no gap is" if share == 0 else f"{fmt_percent(share)} of its gaps are"
+    return f"; {part} longer than its timeout of {duration_text(stream.timeout_ms)}"
 
 
 def beyond(curve: Curve, ms: float) -> float:
@@ -167,7 +166,7 @@ def _points(curve: Curve) -> tuple[tuple[float, ...], tuple[float, ...]]:
     return curve.ms, (*curve.beyond[:-1], curve.beyond[-2])
 
 
-def _paint(canvas: Canvas, data: WaitsData) -> None:
+def _paint(canvas: Canvas, data: GapsData) -> None:
     (axes,) = canvas.axes()
     _limit(axes, data)
     log_ms(axes)
@@ -190,8 +189,8 @@ def _paint(canvas: Canvas, data: WaitsData) -> None:
         axes.plot([], [], color=INK, label="all starts")
         axes.plot([], [], color=INK, ls=WORST_DASH, lw=1.3, label="its worst start")
     marked_times(axes, _timeouts(data, NARROW_LETTERS if canvas.is_narrow else 50))
-    axes.set_xlabel("wait from one value to the next")
-    axes.set_ylabel("share of waits that last longer")
+    axes.set_xlabel("gap from one value to the next")
+    axes.set_ylabel("share of gaps that last longer")
     axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
     axes.yaxis.minorticks_off()
     axes.grid(visible=True)
@@ -211,20 +210,22 @@ def _line(axes: "Axes", curve: Curve, place: float, style: dict[str, Any]) -> No
     axes.plot([*marks, at[-1]], [*shares, share[-1]], **style | {"ls": ""})
 
 
-def _timeouts(data: WaitsData, letters: int) -> dict[float, str]:
+def _timeouts(data: GapsData, letters: int) -> dict[float, str]:
     """Each with the streams that it is of."""
     found: dict[float, list[str]] = {}
     for stream in data.streams:
         if stream.timeout_ms is not None:
             found.setdefault(stream.timeout_ms, []).append(stream.name)
-    return {ms: f"timeout of {short(listed(tuple(names)), letters)}" for ms, names in found.items()}
+    return {
+        ms: f"timeout of {short(list_text(tuple(names)), letters)}" for ms, names in found.items()
+    }
 
 
-def _limit(axes: "Axes", data: WaitsData) -> None:
-    """The axes from where waits begin to differ to beyond the longest, and at least a decade."""
+def _limit(axes: "Axes", data: GapsData) -> None:
+    """The axes from where gaps begin to differ to beyond the longest, and at least a decade."""
     curves = [stream.curve for stream in data.streams if stream.curve is not None]
     begins = [
-        next(ms for ms, share in zip(curve.ms, curve.beyond, strict=True) if share < USUAL)
+        next(ms for ms, share in zip(curve.ms, curve.beyond, strict=True) if share < SHORTER)
         for curve in curves
     ]
     timeouts = [stream.timeout_ms for stream in data.streams if stream.timeout_ms is not None]

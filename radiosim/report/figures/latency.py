@@ -1,4 +1,4 @@
-"""Figure: how late is control; delay of values and age of what is obeyed, as shares."""
+"""Figure: how late is control; latency of values and age of what is obeyed, as shares."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -9,10 +9,10 @@ import numpy as np
 from radiosim.counted import counted
 from radiosim.measure.curve import Curve, Delays, OfStart
 from radiosim.measure.summary import OutputFigures, StreamFigures, Summary
-from radiosim.report.figures.canvas import DASHES, MARKERS, SERIES, Canvas, drawn, width_px
-from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.canvas import DASHES, MARKERS, SERIES, Canvas, figure, width_px
 from radiosim.report.figures.scales import log_ms, short_names
-from radiosim.report.terminal.words import digits, listed
+from radiosim.results.document import Figure
+from radiosim.results.formats import duration_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,76 +28,78 @@ MARKS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lateness:
+class ControlLatency:
     """How late one output is, or a stream that no output follows; None if nothing came."""
 
     name: str
     stream: str
     is_output: bool
-    delay: Curve | None
+    latency: Curve | None
     """From sample to in effect, over values; of a stream, to the read."""
     age: Curve | None
     """Of the value in effect since it was taken, over time; of a stream, of the newest read."""
     worst_age: OfStart | None
     """The same in the start in which its 99 % are highest; None if it is the only one."""
-    delay_ms: tuple[float, float] | None
-    """Half of the values, and 99 of 100, are no later."""
+    latency_ms: tuple[float, float] | None
+    """Median and p99."""
     age_ms: tuple[float, float, float] | None
-    """Half of the time, and 99 % of it, it is no older; the highest."""
+    """Median and p99 over time; the highest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LatenessData:
-    """Delay and age of all starts together."""
+class LatencyData:
+    """Latency and age of all starts together."""
 
     starts: int
     start: int | None
     """The one that was simulated; None: several."""
-    controls: tuple[Lateness, ...]
+    controls: tuple[ControlLatency, ...]
 
 
-def lateness_data(summary: Summary) -> LatenessData | None:
+def latency_data(summary: Summary) -> LatencyData | None:
     """The numbers of a run, None if nothing came; ValueError if it has no curves."""
-    data = LatenessData(
+    data = LatencyData(
         starts=summary.starts, start=summary.start, controls=tuple(_controls(summary))
     )
     return data if _oldest_first(data) else None
 
 
-def _controls(summary: Summary) -> Iterator[Lateness]:
+def _controls(summary: Summary) -> Iterator[ControlLatency]:
     if summary.curves is None:
         raise ValueError("the run must be summarised with has_curves=True to be drawn")
     driven = set()
     for name, output in summary.figures.output.items():
         driven.add(output.stream)
-        yield _lateness(name, output.stream, True, summary.curves.output[name], output)
+        yield _control(name, output.stream, True, summary.curves.output[name], output)
     for name, stream in summary.figures.stream.items():
         if name not in driven:
-            yield _lateness(name, name, False, summary.curves.stream[name], stream)
+            yield _control(name, name, False, summary.curves.stream[name], stream)
 
 
-def _lateness(
+def _control(
     name: str, stream: str, is_output: bool, curves: Delays, of: OutputFigures | StreamFigures
-) -> Lateness:
-    delay, age = of.latency_ms, of.age_ms
-    return Lateness(
+) -> ControlLatency:
+    latency, age = of.latency_ms, of.age_ms
+    return ControlLatency(
         name=name,
         stream=stream,
         is_output=is_output,
-        delay=curves.latency,
+        latency=curves.latency,
         age=curves.age,
         worst_age=curves.worst_age,
-        delay_ms=None if delay.median is None or delay.p99 is None else (delay.median, delay.p99),
+        latency_ms=None
+        if latency.median is None or latency.p99 is None
+        else (latency.median, latency.p99),
         age_ms=None
         if age.median is None or age.p99 is None or age.max is None
         else (age.median, age.p99, age.max),
     )
 
 
-def draw(data: LatenessData) -> Drawn:
+def figure_of(data: LatencyData) -> Figure:
     """The figure."""
-    return drawn(
-        "lateness",
+    return figure(
+        "latency",
         data,
         title=_title(data),
         text=_text(data),
@@ -107,51 +109,53 @@ def draw(data: LatenessData) -> Drawn:
     )
 
 
-def _oldest_first(data: LatenessData) -> list[Lateness]:
+def _oldest_first(data: LatencyData) -> list[ControlLatency]:
     """Those that ever had a value."""
-    known = [it for it in data.controls if it.age_ms is not None]
-    return sorted(known, key=lambda it: it.age_ms[1] if it.age_ms else 0.0, reverse=True)
-
-
-def _title(data: LatenessData) -> str:
-    worst = _oldest_first(data)[0]
-    half, most, _ = worst.age_ms or (0.0, 0.0, 0.0)
-    what = f"What {worst.name} obeys" if worst.is_output else f"{worst.name}'s newest value"
-    return (
-        f"{what} is over {digits(half)} ms old half of the time, over {digits(most)} ms for 1 % "
-        "of it"
+    known = [control for control in data.controls if control.age_ms is not None]
+    return sorted(
+        known, key=lambda control: control.age_ms[1] if control.age_ms else 0.0, reverse=True
     )
 
 
-def _text(data: LatenessData) -> str:
+def _title(data: LatencyData) -> str:
+    worst = _oldest_first(data)[0]
+    median_ms, p99_ms, _ = worst.age_ms or (0.0, 0.0, 0.0)
+    what = f"What {worst.name} obeys" if worst.is_output else f"{worst.name}'s newest value"
+    return f"{what} is {duration_text(median_ms)} old in the median, {duration_text(p99_ms)} at p99"
+
+
+def _text(data: LatencyData) -> str:
     who = (
         f"{counted(data.starts, 'start')} together" if data.start is None else f"Start {data.start}"
     )
-    kinds = {it.is_output for it in data.controls}
+    kinds = {control.is_output for control in data.controls}
     defined = " ".join(_MEANINGS[kind] for kind in (True, False) if kind in kinds)
     return (
-        f"{who}. {defined} Of the values or the time, half and 99 % are no later; the third age is "
-        f"the highest, which the picture may leave out. "
-        f"{' '.join(map(_words, data.controls))}{_apart(data)}"
+        f"{who}. {defined} Median and p99 are those of the values, or of the time; the longest age "
+        f"may lie beyond the picture. {' '.join(map(_words, data.controls))}{_apart(data)}"
     )
 
 
 _MEANINGS = {
-    True: "Delay: from the sample until its value is in effect at the output. Age: how old the "
+    True: "Latency: from the sample until its value is in effect at the output. Age: how old the "
     "value is that the output obeys, failsafe left out.",
-    False: "For a stream that no output follows, delay is from the sample to its read, and age is "
-    "that of the newest value read, failsafe or not.",
+    False: "For a stream that no output follows, latency is from the sample to its read, and age "
+    "is that of the newest value read, failsafe or not.",
 }
 
 
-def _words(it: Lateness) -> str:
-    if it.age_ms is None or it.delay_ms is None:
-        return f"{it.name}: no value came through."
-    delays, ages = listed(tuple(map(digits, it.delay_ms))), listed(tuple(map(digits, it.age_ms)))
-    return f"{it.name}: delay {delays} ms, age {ages} ms."
+def _words(control: ControlLatency) -> str:
+    if control.age_ms is None or control.latency_ms is None:
+        return f"{control.name}: no value came through."
+    latency = [duration_text(ms) for ms in control.latency_ms]
+    age = [duration_text(ms) for ms in control.age_ms]
+    return (
+        f"{control.name}: latency median {latency[0]}, p99 {latency[1]}; age median {age[0]}, p99 "
+        f"{age[1]}, longest {age[2]}."
+    )
 
 
-def _apart(data: LatenessData) -> str:
+def _apart(data: LatencyData) -> str:
     known = _oldest_first(data)
     worst = known[0].worst_age
     parts = []
@@ -162,26 +166,26 @@ def _apart(data: LatenessData) -> str:
     return "".join(parts)
 
 
-def _paint(canvas: Canvas, data: LatenessData) -> None:
+def _paint(canvas: Canvas, data: LatencyData) -> None:
     known = _oldest_first(data)
-    shown = [it for it in data.controls if it in known[:MOST_SHOWN]]
-    names = short_names([it.name for it in shown])
+    shown = [control for control in data.controls if control in known[:MOST_SHOWN]]
+    names = short_names([control.name for control in shown])
     upper, lower = canvas.axes(2, sharex=True)
-    for number, it in enumerate(shown):
+    for number, control in enumerate(shown):
         style, place = _style(number, len(shown)), (number + 0.5) / len(shown)
-        if it is known[0] and it.worst_age is not None:
+        if control is known[0] and control.worst_age is not None:
             thin = style | {"ls": (0, (2, 1.5)), "lw": 1.3, "mfc": "none"}
-            _line(lower, it.worst_age.curve, place, thin)
-            name = f"{names[number]}, start {it.worst_age.start}"
+            _line(lower, control.worst_age.curve, place, thin)
+            name = f"{names[number]}, start {control.worst_age.start}"
             lower.plot([], [], label=name, **thin)
-        for axes, curve in ((upper, it.delay), (lower, it.age)):
+        for axes, curve in ((upper, control.latency), (lower, control.age)):
             if curve is not None:
                 _line(axes, curve, place, style)
         upper.plot([], [], label=names[number], **style)
     _limit(upper, shown)
     log_ms(upper)
-    is_output = any(it.is_output for it in shown)
-    upper.set_title("delay of values", loc="left", fontsize="medium")
+    is_output = any(control.is_output for control in shown)
+    upper.set_title("latency of values", loc="left", fontsize="medium")
     lower.set_title(
         "age of what is obeyed" if is_output else "age of the newest value",
         loc="left",
@@ -218,15 +222,21 @@ def _line(axes: "Axes", curve: Curve, place: float, style: dict[str, Any]) -> No
     axes.plot(marks, shares, **style | {"ls": ""})
 
 
-def _limit(axes: "Axes", shown: list[Lateness]) -> None:
-    curves = [curve for it in shown for curve in (it.delay, it.age) if curve is not None]
+def _limit(axes: "Axes", shown: list[ControlLatency]) -> None:
+    curves = [
+        curve for control in shown for curve in (control.latency, control.age) if curve is not None
+    ]
     ends = [_where(curve, LEFT_OUT) for curve in curves]
-    ends += [_where(it.worst_age.curve, WORST_LEFT_OUT) for it in shown if it.worst_age is not None]
+    ends += [
+        _where(control.worst_age.curve, WORST_LEFT_OUT)
+        for control in shown
+        if control.worst_age is not None
+    ]
     first = min(_where(curve, 1 - LEFT_OUT) for curve in curves)
     axes.set_xlim(first / 1.2, max(*ends, 2 * first) * 1.2)
 
 
 def _where(curve: Curve, share: float) -> float:
     """The time beyond which a share lies, ms."""
-    below = [1 - it for it in curve.beyond]
+    below = [1 - share_beyond for share_beyond in curve.beyond]
     return float(10 ** np.interp(1 - share, below, np.log10(curve.ms)))

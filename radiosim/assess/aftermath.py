@@ -1,4 +1,4 @@
-"""What a fault of the scenario led to, judged once for its line and for the hazards."""
+"""What a fault of the scenario led to: judged here once, for every sentence that tells of it."""
 
 from collections.abc import Iterator
 from enum import Enum
@@ -99,10 +99,19 @@ def _lasts_ms(summary: Summary, fault: FaultFigures, output: str) -> float:
 
 def _due_ms(summary: Summary, output: str) -> float:
     """When failsafe should be in effect at the latest; never for an output without one."""
-    for stopping in summary.stopping.values():
-        if output in stopping.bound_ms and stopping.timeout_ms is not None:
-            return stopping.bound_ms[output] or stopping.timeout_ms
+    for reaction in summary.reaction.values():
+        if output in reaction.bound_ms and reaction.timeout_ms is not None:
+            return reaction.bound_ms[output] or reaction.timeout_ms
     return float("inf")
+
+
+def fates(summary: Summary, scenario: Scenario, fault: FaultFigures) -> dict[Fate, tuple[str, ...]]:
+    """Outputs by what became of them."""
+    found: dict[Fate, tuple[str, ...]] = {}
+    for name in fault.outputs:
+        what = fate(summary, scenario, fault, name)
+        found[what] = (*found.get(what, ()), name)
+    return found
 
 
 def never_fresh(summary: Summary, scenario: Scenario, fault: FaultFigures) -> tuple[str, ...]:
@@ -140,9 +149,9 @@ def lacks_watchdog(scenario: Scenario, fault: FaultFigures) -> bool:
 def blind_spots(summary: Summary, fault: FaultFigures) -> Iterator[str]:
     """Why the failsafe of the fault's own stream cannot see it."""
     words = _BLIND_WORDS.get(fault.kind, _SILENT_WORDS if fault.kind in _SILENT_KINDS else None)
-    stopping = summary.stopping.get(fault.unit)
-    if words is not None and stopping is not None:
-        yield from (text for text in stopping.blind_to if words in text)
+    reaction = summary.reaction.get(fault.unit)
+    if words is not None and reaction is not None:
+        yield from (text for text in reaction.blind_to if words in text)
 
 
 def awaited(scenario: Scenario, fault: FaultFigures) -> tuple[str, ...]:

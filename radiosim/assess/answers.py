@@ -63,7 +63,8 @@ def _never_came(summary: Summary, scenario: Scenario) -> Iterator[str]:
     if missed and len(summary.figures.faults) == 1:
         yield "it NEVER CAME at the scenario's fault"
     elif missed:
-        yield f"it NEVER CAME at {len(missed)} of the scenario's {len(summary.figures.faults)} faults"
+        count = len(summary.figures.faults)
+        yield f"it NEVER CAME at {len(missed)} of the scenario's {count} faults"
 
 
 def _unbounded(summary: Summary, scenario: Scenario) -> Iterator[str]:

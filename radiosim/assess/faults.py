@@ -16,7 +16,7 @@ from radiosim.assess.aftermath import (
 from radiosim.measure.summary import FaultFigures, Summary
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.fault import INSTANT_KINDS
+from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS
 
 EARLY = "Silence counts from the last frame, so failsafe can come before its timeout is over."
 

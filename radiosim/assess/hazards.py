@@ -22,7 +22,7 @@ from radiosim.counted import counted
 from radiosim.measure.summary import FaultFigures, Finding, Reaction, RequirementFigures, Summary
 from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, list_text
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe import Failsafe
+from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 
 BUSY_SHARE = 0.1
 """Share of samples skipped from which on a busy radio is a hazard."""

@@ -14,7 +14,7 @@ from radiosim.results.formats import (
     fmt_sig3,
 )
 from radiosim.scenario import Scenario
-from radiosim.scenario.retries import retries
+from radiosim.scenario.traffic import retries
 
 _ENDS: tuple[tuple[str, str], ...] = (
     ("sampled", "sampled"),

@@ -12,7 +12,7 @@ from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Role, Table
 from radiosim.results.formats import duration_text, fmt_exact
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.output import Output, Preset
+from radiosim.scenario.structs.output_table import Output, Preset
 
 ROLES: dict[Verdict, Role] = {"steady": "good", "gaps": "warn", "cut by fault": "warn"}
 """How a verdict stands out; any other is bad."""

@@ -2,6 +2,7 @@ import json
 from typing import Any
 
 from radiosim.report.as_json import as_json
+
 from tests.report.samples import one_start, several_starts
 
 RUN = ["duration_s", "version", "engine", "assumed", "warnings"]

@@ -3,9 +3,6 @@
 import io
 
 import pytest
-from rich.console import Console
-
-from radiosim import simulate
 from radiosim.report.terminal.glance import (
     WIDTH,
     bars_of,
@@ -15,6 +12,9 @@ from radiosim.report.terminal.glance import (
     strip_of,
     waits_of,
 )
+from rich.console import Console
+
+from radiosim import simulate
 from radiosim.scenario import parse
 from radiosim.trace import Trace
 

@@ -2,11 +2,11 @@
 
 import msgspec
 import pytest
+from radiosim.report.as_json import as_json
+from radiosim.report.terminal.failsafe import rare_every
 
 from radiosim.measure.summary import FailsafeFigures, RareFigures
 from radiosim.report.as_csv import as_csv
-from radiosim.report.as_json import as_json
-from radiosim.report.terminal.failsafe import rare_every
 from tests.report.printing import printed, with_stream
 from tests.report.samples import several_starts, stream
 

@@ -2,11 +2,11 @@ import io
 
 import msgspec
 import pytest
+from radiosim.report.terminal.findings import cure_parts
 from rich.console import Console
 
 from radiosim.measure.summary import FailsafeFigures, Finding, Summary
 from radiosim.report.terminal import print_summary
-from radiosim.report.terminal.findings import cure_parts
 from radiosim.scenario import parse
 from tests.report.printing import QUIET, printed, with_stream
 from tests.report.samples import one_start, output, scenario, several_starts, stream

@@ -5,17 +5,17 @@ from io import StringIO
 from pathlib import Path
 
 from msgspec.structs import replace as with_fields
+from radiosim.report.as_json import as_json
+from radiosim.report.page.of_run import page_of_run
 from rich.console import Console
 
 from radiosim.cli.source import worst_start
 from radiosim.engine.simulate import simulate
 from radiosim.findings import find
 from radiosim.measure import Summary
-from radiosim.report.as_json import as_json
 from radiosim.report.figures import beats
 from radiosim.report.figures.alone import alone
 from radiosim.report.page import page_html
-from radiosim.report.page.of_run import page_of_run
 from radiosim.report.terminal import print_summary
 from radiosim.scenario import Scenario, load
 from radiosim.study.starts import simulate_starts

@@ -7,8 +7,7 @@ import numpy as np
 
 from radiosim.assess.verdict import verdict
 from radiosim.counted import counted
-from radiosim.measure.curve import Curve, OfStart
-from radiosim.measure.summary import Summary
+from radiosim.measure.summary import Curve, OfStart, Summary
 from radiosim.report.figures.canvas import (
     INK,
     MARKERS,

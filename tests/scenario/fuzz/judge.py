@@ -11,6 +11,7 @@ from pathlib import Path
 from random import Random
 from typing import Literal
 
+from radiosim.report.as_json import as_json
 from rich.console import Console
 
 from radiosim.cli.source import Choice, Outcome, simulated
@@ -18,12 +19,10 @@ from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.measure.summary import Summary
 from radiosim.report.as_csv import as_csv
-from radiosim.report.as_json import as_json
 from radiosim.report.terminal import print_summary
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.changed import changed
-from radiosim.scenario.retries import retries
-from radiosim.scenario.size import events_a_second
+from radiosim.scenario.traffic import events_a_second, retries
 from radiosim.study.starts import simulate_starts
 from tests.scenario.fuzz.corpus import BESIDE, corpus
 from tests.scenario.fuzz.mutate import mutant, nearly_sound, override

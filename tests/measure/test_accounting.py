@@ -1,7 +1,7 @@
 """Where every sampled frame ended."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
@@ -24,6 +24,7 @@ from radiosim.trace import (
     WAITING,
     FrameRow,
 )
+from tests.examples import examples
 from tests.traces import read, scene, trace_of
 
 
@@ -127,7 +128,7 @@ def test_both_ends_together_count_each_frame_once() -> None:
     assert account(ended, accepted, is_last_accepted=True).sampled == 13
 
 
-@settings(max_examples=25)
+@examples(25)
 @given(
     st.sampled_from(["skip", "wait", "queue", "replace"]),
     st.sampled_from(["one", "all", "newest"]),

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.machine import Machine
@@ -15,6 +15,7 @@ from radiosim.measure.start import tally_flow, tally_start
 from radiosim.scenario import Scenario, load
 from tests.chunks import cut, one_by_one, plain
 from tests.engines.random_scenes import scenes
+from tests.examples import examples
 from tests.traces import scene
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -28,7 +29,7 @@ shares = st.lists(st.floats(0, 1), max_size=12)
 
 
 @given(scenes, shares)
-@settings(max_examples=300)
+@examples(300)
 def test_figures_do_not_depend_on_how_rows_are_cut(scenario: Scenario, at: list[float]) -> None:
     trace = simulate(scenario)
 
@@ -36,7 +37,7 @@ def test_figures_do_not_depend_on_how_rows_are_cut(scenario: Scenario, at: list[
 
 
 @given(scenes)
-@settings(max_examples=40)
+@examples(40)
 def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
     trace = simulate(scenario)
 
@@ -44,7 +45,7 @@ def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
 
 
 @given(scenes)
-@settings(max_examples=60)
+@examples(60)
 def test_folds_give_the_same_figures_compiled_or_not(scenario: Scenario) -> None:
     trace = simulate(scenario)
     with pytest.MonkeyPatch.context() as patch:

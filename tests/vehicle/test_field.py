@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.machine import Machine, machine_for
@@ -15,6 +15,7 @@ from radiosim.signals import Constant, Counter, Csv, LookAround, Signal, Sine, S
 from radiosim.units import NS_PER_S
 from radiosim.vehicle.fields import COUNTS, Points, set_field
 from radiosim.vehicle.fold.field import FieldState, said, signal_at
+from tests.examples import examples
 from tests.traces import scene
 
 MACHINES = {"plain": Machine(None), "usual": machine_for(make_plan(scene(), 0))}
@@ -63,7 +64,7 @@ def said_by(
 
 
 @pytest.mark.parametrize("name", MACHINES)
-@settings(max_examples=200)
+@examples(200)
 @given(signals, asked)
 def test_a_field_says_what_its_bytes_say(
     name: str, signal: Signal, asked: list[tuple[int, int]]

@@ -1,4 +1,4 @@
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
@@ -6,11 +6,12 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.pass_starts import pass_starts
 from tests.engines.random_scenes import scenes
+from tests.examples import examples
 from tests.passes import all_pass_starts
 
 
 @given(scenes)
-@settings(max_examples=80)
+@examples(80)
 def test_every_pass_that_outputs_count_is_listed(scene: Scenario) -> None:
     trace = simulate(scene)
 
@@ -18,7 +19,7 @@ def test_every_pass_that_outputs_count_is_listed(scene: Scenario) -> None:
 
 
 @given(scenes, st.floats(0, 1), st.floats(0, 0.3))
-@settings(max_examples=80)
+@examples(80)
 def test_a_part_of_a_start_has_the_passes_that_begin_in_it(
     scene: Scenario, begin: float, length: float
 ) -> None:

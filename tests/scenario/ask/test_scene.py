@@ -1,7 +1,7 @@
 import itertools
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
@@ -11,6 +11,7 @@ from radiosim.scenario.ask import VEHICLES, answered, count_of_guesses, scene_te
 from radiosim.scenario.ask.answers import CONTROL_BYTES
 from radiosim.scenario.ask.questions import RATES, READS
 from radiosim.scenario.usual import USUAL_HOLE_MS, USUAL_LATENCY_MS, USUAL_WAIT_MS
+from tests.examples import examples
 
 KINDS = tuple(CONTROL_BYTES)
 NAMES = st.from_regex(r"[A-Za-z_][A-Za-z0-9_]{0,29}", fullmatch=True)
@@ -67,7 +68,7 @@ def said(draw: st.DrawFn) -> dict[str, str]:
 
 
 @given(said())
-@settings(max_examples=100)
+@examples(100)
 def test_any_answers_make_a_sound_scene_without_guessed_answers(answers: dict[str, str]) -> None:
     made = answered(answers)
     read_back = parse(scene_text(made))
@@ -80,7 +81,7 @@ def test_any_answers_make_a_sound_scene_without_guessed_answers(answers: dict[st
 
 @pytest.mark.slow
 @given(said())
-@settings(max_examples=15)
+@examples(15)
 def test_any_answers_make_a_scene_that_runs(answers: dict[str, str]) -> None:
     text = scene_text(answered(answers))
     first = next(iter(answered(answers).controls))

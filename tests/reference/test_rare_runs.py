@@ -63,11 +63,14 @@ def hold(text: str, per_frame: float) -> None:
     status=MEMORY,
     chance=CHANCE,
 )
-@pytest.mark.parametrize("run", [3, 6, 9])
+@pytest.mark.parametrize(
+    "run", [pytest.param(3, marks=pytest.mark.slow), 6, pytest.param(9, marks=pytest.mark.slow)]
+)
 def test_runs_of_lost_frames_trip_as_often_as_the_formula_says(run: int) -> None:
     hold(PLAIN.format(loss=0.1, timeout_ms=20 * run + 10), 0.9 * 0.1**run)
 
 
+@pytest.mark.slow
 @outside(
     "rare trips with retries: estimate over formula",
     source=SOURCE,

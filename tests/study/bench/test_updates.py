@@ -36,6 +36,7 @@ def share_inside(band: Prediction, values: list[float]) -> float:
     return float(np.mean((np.array(values) >= band.low) & (np.array(values) <= band.high)))
 
 
+@pytest.mark.slow
 def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Prediction]) -> None:
     scene = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
     means = []

@@ -1,5 +1,6 @@
 """Scenes that drills are tried on."""
 
+import msgspec
 from msgspec.structs import replace
 
 from radiosim.scenario import Scenario, parse
@@ -36,6 +37,9 @@ on_failsafe = { preset_us = 1500 }
 TIMER = "[failsafe.drive]\ntimeout_ms = 250\n"
 
 
+_DRILLED: dict[tuple[bytes, tuple[str, ...], int, float], Drilled] = {}
+
+
 def scene(more: str = TIMER) -> Scenario:
     """One sender, one motor."""
     return parse(BASE + more)
@@ -47,9 +51,13 @@ def only(*kinds: str) -> tuple[str, ...]:
 
 
 def drilled(scenario: Scenario, *kinds: str, points: int = 32, hours: float = 0.02) -> Drilled:
-    """Some drills of a scene, in this process; all of them if none are named."""
-    skip = only(*kinds) if kinds else ()
-    return drill_failsafe(scenario, Wishes(points=points, skip=skip, hours=hours, workers=1))
+    """Some drills of a scene, in this process; all of them if none are named. Once a session."""
+    key = (msgspec.json.encode(scenario), kinds, points, hours)
+    if key not in _DRILLED:
+        skip = only(*kinds) if kinds else ()
+        wishes = Wishes(points=points, skip=skip, hours=hours, workers=1)
+        _DRILLED[key] = drill_failsafe(scenario, wishes)
+    return _DRILLED[key]
 
 
 def rare(resume_frames: int = 4) -> Scenario:

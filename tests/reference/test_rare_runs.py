@@ -57,15 +57,14 @@ def hold(text: str, per_frame: float) -> None:
     check.near(figures.per_frame / per_frame, 1.0, within=5 * error / per_frame)
 
 
+@pytest.mark.slow
 @outside(
     "rare trips: estimate over formula",
     source=SOURCE,
     status=MEMORY,
     chance=CHANCE,
 )
-@pytest.mark.parametrize(
-    "run", [pytest.param(3, marks=pytest.mark.slow), 6, pytest.param(9, marks=pytest.mark.slow)]
-)
+@pytest.mark.parametrize("run", [3, 6, 9])
 def test_runs_of_lost_frames_trip_as_often_as_the_formula_says(run: int) -> None:
     hold(PLAIN.format(loss=0.1, timeout_ms=20 * run + 10), 0.9 * 0.1**run)
 

@@ -1,8 +1,8 @@
 """Simulates home-made radio control links before any firmware is written.
 
-Load a scene, simulate one start of it, summarise what happened:
+Load a scenario, simulate one start of it, summarise what happened:
 
-    scenario = radiosim.load("scene.toml")
+    scenario = radiosim.load("scenario.toml")
     trace = radiosim.simulate(scenario, seed=7, start=0)
     summary = radiosim.summarise(trace)
 """

@@ -1,4 +1,4 @@
-"""How a key of the scene file is described: the one text behind the schema and `explain`."""
+"""How a key of the scenario file is described: the one text behind the schema and `explain`."""
 
 from msgspec import Meta
 
@@ -17,9 +17,8 @@ def key(
     """What the schema prints for one key.
 
     `description`: its meaning in a builder's words. `moves`: paths of the figures that it moves
-    most, without names, such as `stream.hole_ms`. `measure`: how to find its value out; empty for
-    a table, whose keys say it. `enum`: the words that it takes.
-    """
+    most, without names, such as `stream.gap_ms.max`. `measure`: how to find its value out; empty
+    for a table, whose keys say it. `enum`: the words that it takes."""
     schema: dict[str, object] = {"unit": unit} if unit else {}
     if enum:
         schema["enum"] = list(enum)

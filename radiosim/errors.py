@@ -1,7 +1,7 @@
 """The error tree.
 
 RadiosimError
-├── ScenarioError   a scene file or an override cannot be used
+├── ScenarioError   a scenario file or an override cannot be used
 ├── LayoutError     a packed layout, or a value for one, cannot be used
 └── TraceError      a saved trace cannot be used
 """
@@ -20,7 +20,7 @@ class RadiosimError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """One thing wrong with a scene: where it stands and what to do about it."""
+    """One thing wrong with a scenario: where it stands and what to do about it."""
 
     path: str
     """Key path as written in the file, e.g. `transmitter.drive.period_ms`; may be empty."""
@@ -57,7 +57,7 @@ def short_name(path: object) -> str:
 
 
 class ScenarioError(RadiosimError):
-    """Every problem of a scene, sorted by line."""
+    """Every problem of a scenario, sorted by line."""
 
     def __init__(self, problems: tuple[Problem, ...]) -> None:
         ordered = tuple(sorted(problems, key=lambda p: (p.line == 0, p.line, p.path, p.text)))

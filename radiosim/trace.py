@@ -24,11 +24,12 @@ FATES = (
 )
 NEW, DUPLICATE, FULL, OFF, OUT_OF_RANGE, DEAF, COLLISION, CHANCE, CUT = range(len(FATES))
 
-# Fate of an acknowledgement: taken by a sender, or why not.
+# Fate of an acknowledgement: taken by a transmitter, or why not.
 ACKNOWLEDGEMENT_FATES = ("taken", "collision", "chance", "cut", "unheard", "range")
 TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD, ACK_FAINT = range(len(ACKNOWLEDGEMENT_FATES))
 
-# What became of a frame at its sender. KEPT alone is not final: the frame waits for another slot.
+# What became of a frame at its transmitter. KEPT alone is not final: the frame waits for another
+# slot.
 OUTCOMES = (
     "acknowledged",
     "sent",
@@ -43,7 +44,7 @@ OUTCOMES = (
 (
     ACKNOWLEDGED,
     SENT,
-    GIVEN_UP,
+    RETRIES_USED_UP,
     KEPT,
     SKIPPED,
     REPLACED,
@@ -88,14 +89,14 @@ class AcknowledgementRow(NamedTuple):
 
 
 class FrameRow(NamedTuple):
-    """A frame at its sender's end."""
+    """A frame at its transmitter's end."""
 
     stream: int
     frame: int
     attempts: int
     sampled_ns: int
     values_ns: int
-    """When the values were taken: earlier than the sample if the sender is frozen."""
+    """When the values were taken: earlier than the sample if the transmitter is stale."""
     values_frame: int
     done_ns: int
     outcome: int
@@ -144,7 +145,7 @@ DTYPES = {name: table_dtype(row) for name, row in ROWS.items()}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trace:
-    """One start of a scene, row by row; tables are read-only numpy records (see ROWS)."""
+    """One start of a scenario, row by row; tables are read-only numpy records (see ROWS)."""
 
     scenario: Scenario = field(repr=False)
     seed: int

@@ -1,4 +1,4 @@
-"""A saved trace: one compressed file with the scene and every table, read back as it was."""
+"""A saved trace: one compressed file with the scenario and every table, read back as it was."""
 
 import io
 import os
@@ -49,7 +49,7 @@ _DAMAGED = (
 
 
 class _Head(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a trace says beside its scene and its tables."""
+    """What a trace says beside its scenario and its tables."""
 
     format: int
     seed: int
@@ -172,13 +172,13 @@ _CHOICES = {
 
 
 def _check(head: _Head, scenario: Scenario, tables: Mapping[str, Table]) -> None:
-    """ValueError where tables do not fit each other or the scene."""
+    """ValueError where tables do not fit each other or the scenario."""
     for path, text in problems_of_scenario(scenario):
-        raise ValueError(f"its scene: {path_text(path)}: {text}")
+        raise ValueError(f"its scenario: {path_text(path)}: {text}")
     if head.seed != scenario.seed or not 0 <= head.start < 1 << 63:
-        raise ValueError("its seed or start is not that of its scene")
+        raise ValueError("its seed or start is not that of its scenario")
     if head.duration_ns != ns_from_s(scenario.duration_s):
-        raise ValueError("it does not last as long as its scene")
+        raise ValueError("it does not last as long as its scenario")
     for name, table in tables.items():
         for values, most in _bounds(name, table, head, scenario):
             if len(values) and not 0 <= values.min() <= values.max() <= most:

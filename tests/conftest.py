@@ -22,8 +22,8 @@ def pytest_sessionstart(session: pytest.Session) -> None:
 def compile_engine() -> None:
     """Any start calls the whole loop and all folds over its rows."""
     from radiosim.scenario import load
-    from radiosim.scenario.shipped import shipped_scenes
+    from radiosim.scenario.shipped import shipped_scenarios
     from radiosim.study.starts import simulate_starts
 
-    any_shipped = load(shipped_scenes()[0].path, ["duration_s=1"])
+    any_shipped = load(shipped_scenarios()[0].path, ["duration_s=1"])
     simulate_starts(any_shipped, count=1, workers=1)

@@ -71,7 +71,7 @@ def test_every_part_of_a_key_counts() -> None:
         key_of(12, 2, "unit", "drive"),
         key_of(1, 22, "unit", "drive"),
         key_of(1, 2, "output", "drive"),
-        key_of(1, 2, "unit", "look"),
+        key_of(1, 2, "unit", "head"),
     }
 
     assert len(keys) == 5

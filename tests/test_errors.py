@@ -21,9 +21,9 @@ def test_one_except_catches_all(kind: type[Exception]) -> None:
 
 
 def test_a_problem_says_where_what_and_why() -> None:
-    problem = Problem(file="scene.toml", line=31, path="a.b", text="must be > 0, got -5")
+    problem = Problem(file="scenario.toml", line=31, path="a.b", text="must be > 0, got -5")
 
-    assert str(problem) == "scene.toml:31: a.b: must be > 0, got -5"
+    assert str(problem) == "scenario.toml:31: a.b: must be > 0, got -5"
 
 
 def test_a_problem_leaves_out_what_it_does_not_know() -> None:

@@ -17,7 +17,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.errors import TraceError
 from radiosim.trace import DTYPES, Trace
 from radiosim.trace_file import is_trace, load, save
-from tests.traces import scene, trace_of
+from tests.traces import scenario_with, trace_of
 
 
 def parts(path: Path) -> dict[str, Any]:
@@ -35,7 +35,7 @@ def same(a: Trace, b: Trace) -> bool:
 
 
 def test_a_simulated_trace_comes_back_as_it_was(tmp_path: Path) -> None:
-    trace = simulate(scene("air.loss=0.2", "duration_s=0.3"), seed=5, start=3)
+    trace = simulate(scenario_with("air.loss=0.2", "duration_s=0.3"), seed=5, start=3)
 
     save(trace, tmp_path / "run.trace")
     again = load(tmp_path / "run.trace")
@@ -46,7 +46,7 @@ def test_a_simulated_trace_comes_back_as_it_was(tmp_path: Path) -> None:
 
 
 def test_empty_tables_come_back_empty(tmp_path: Path) -> None:
-    trace = trace_of(scene())
+    trace = trace_of(scenario_with())
 
     save(trace, tmp_path / "run.trace")
 
@@ -54,15 +54,15 @@ def test_empty_tables_come_back_empty(tmp_path: Path) -> None:
 
 
 def test_the_file_keeps_the_name_that_it_was_given(tmp_path: Path) -> None:
-    save(trace_of(scene()), tmp_path / "run")
+    save(trace_of(scenario_with()), tmp_path / "run")
 
     assert [path.name for path in tmp_path.iterdir()] == ["run"]
 
 
 def test_a_trace_replaces_an_older_one(tmp_path: Path) -> None:
     path = tmp_path / "run.trace"
-    save(trace_of(scene()), path)
-    later = simulate(scene("duration_s=0.3"))
+    save(trace_of(scenario_with()), path)
+    later = simulate(scenario_with("duration_s=0.3"))
     save(later, path)
 
     assert same(load(path), later)
@@ -73,20 +73,20 @@ def test_a_place_that_cannot_be_written_is_said(tmp_path: Path, inside: str) -> 
     (tmp_path / "file").write_text("in the way")
 
     with pytest.raises(TraceError, match=r"run\.trace: cannot be written: \w+"):
-        save(trace_of(scene()), tmp_path / inside)
+        save(trace_of(scenario_with()), tmp_path / inside)
 
 
 def test_a_folder_is_not_overwritten(tmp_path: Path) -> None:
     (tmp_path / "run.trace").mkdir()
 
     with pytest.raises(TraceError, match=r"run\.trace: cannot be written: Is a directory"):
-        save(trace_of(scene()), tmp_path / "run.trace")
+        save(trace_of(scenario_with()), tmp_path / "run.trace")
 
     assert [path.name for path in tmp_path.iterdir()] == ["run.trace"]
 
 
 def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
-    path, trace = tmp_path / "pipe", trace_of(scene())
+    path, trace = tmp_path / "pipe", trace_of(scenario_with())
     os.mkfifo(path)
     read: list[bytes] = []
     reader = threading.Thread(target=lambda: read.append(path.read_bytes()))
@@ -103,7 +103,7 @@ def test_a_link_keeps_pointing_to_its_file(tmp_path: Path) -> None:
     path, link = tmp_path / "run.trace", tmp_path / "latest.trace"
     path.write_bytes(b"older")
     link.symlink_to(path)
-    save(trace_of(scene()), link)
+    save(trace_of(scenario_with()), link)
 
     assert link.is_symlink()
     assert is_trace(path)
@@ -116,7 +116,7 @@ def test_a_stopped_save_leaves_nothing(tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.setattr(os, "fsync", stop)
 
     with pytest.raises(KeyboardInterrupt, match=r"^$"):
-        save(trace_of(scene()), tmp_path / "run.trace")
+        save(trace_of(scenario_with()), tmp_path / "run.trace")
 
     assert list(tmp_path.iterdir()) == []
 
@@ -137,7 +137,7 @@ def test_what_is_no_trace_is_refused(tmp_path: Path, content: bytes) -> None:
 
 def test_a_damaged_trace_is_refused_wherever_the_damage_is(tmp_path: Path) -> None:
     path = tmp_path / "run.trace"
-    save(simulate(scene("duration_s=0.1")), path)
+    save(simulate(scenario_with("duration_s=0.1")), path)
     whole = path.read_bytes()
 
     for position in range(0, len(whole), 97):
@@ -176,7 +176,7 @@ def as_bytes(value: Any) -> Any:
 )
 def test_a_part_that_is_wrong_is_refused(tmp_path: Path, name: str, value: Any) -> None:
     path = tmp_path / "run.trace"
-    save(trace_of(scene()), path)
+    save(trace_of(scenario_with()), path)
     changed(path, name, value)
 
     with pytest.raises(TraceError, match="is damaged, or not a saved trace"):
@@ -187,7 +187,7 @@ def test_a_part_that_is_wrong_is_refused(tmp_path: Path, name: str, value: Any) 
 @pytest.mark.parametrize("wrong", [None, [], "missing"])
 def test_a_head_that_lacks_something_is_refused(tmp_path: Path, key: str, wrong: Any) -> None:
     path = tmp_path / "run.trace"
-    save(trace_of(scene()), path)
+    save(trace_of(scenario_with()), path)
     head = json.loads(parts(path)["head"].tobytes())
     if wrong == "missing":
         del head[key]
@@ -201,7 +201,7 @@ def test_a_head_that_lacks_something_is_refused(tmp_path: Path, key: str, wrong:
 
 def test_another_format_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "run.trace"
-    save(trace_of(scene()), path)
+    save(trace_of(scenario_with()), path)
     head = json.loads(parts(path)["head"].tobytes())
     changed(path, "head", as_bytes({**head, "format": 2}))
 
@@ -213,7 +213,7 @@ def test_a_file_that_would_fill_the_memory_is_refused_unread(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "run.trace"
-    save(trace_of(scene()), path)
+    save(trace_of(scenario_with()), path)
     monkeypatch.setattr(trace_file, "LARGEST_BYTES", 100)
 
     with pytest.raises(
@@ -224,19 +224,19 @@ def test_a_file_that_would_fill_the_memory_is_refused_unread(
 
 def test_no_pickle_is_ever_opened(tmp_path: Path) -> None:
     path = tmp_path / "run.trace"
-    save(trace_of(scene()), path)
+    save(trace_of(scenario_with()), path)
     changed(path, "reads", np.array([object()], dtype=object))
 
     with pytest.raises(TraceError, match="allow_pickle=False"):
         load(path)
 
 
-def test_a_trace_is_told_from_a_scene(tmp_path: Path) -> None:
-    save(trace_of(scene()), tmp_path / "run.trace")
-    (tmp_path / "scene.toml").write_text("seed = 1")
+def test_a_trace_is_told_from_a_scenario(tmp_path: Path) -> None:
+    save(trace_of(scenario_with()), tmp_path / "run.trace")
+    (tmp_path / "scenario.toml").write_text("seed = 1")
 
     assert is_trace(tmp_path / "run.trace")
-    assert not is_trace(tmp_path / "scene.toml")
+    assert not is_trace(tmp_path / "scenario.toml")
     assert not is_trace(tmp_path / "none")
     assert zipfile.is_zipfile(tmp_path / "run.trace")
 
@@ -249,7 +249,7 @@ def test_times_outside_the_run_are_refused(
     tmp_path: Path, table: str, column: int, value: int
 ) -> None:
     path = tmp_path / "run.trace"
-    save(simulate(scene("duration_s=0.1")), path)
+    save(simulate(scenario_with("duration_s=0.1")), path)
     rows = parts(path)[table]
     rows[:, column] = value
     changed(path, table, rows)
@@ -261,16 +261,16 @@ def test_times_outside_the_run_are_refused(
 @pytest.mark.parametrize(
     ("key", "value", "text"),
     [
-        ("duration_s", 9, "it does not last as long as its scene"),
-        ("receiver", {"pass_ms": 0}, "its scene: receiver.pass_ms: must be >= 0.001"),
-        ("failsafe", {"x": {"timeout_ms": 9}}, "its scene: failsafe.x: must be the name of"),
+        ("duration_s", 9, "it does not last as long as its scenario"),
+        ("receiver", {"loop_ms": 0}, "its scenario: receiver.loop_ms: must be >= 0.001"),
+        ("failsafe", {"x": {"timeout_ms": 9}}, "its scenario: failsafe.x: must be the name of"),
     ],
 )
-def test_the_scene_of_a_trace_is_judged_as_any_other(
+def test_the_scenario_of_a_trace_is_judged_as_any_other(
     tmp_path: Path, key: str, value: Any, text: str
 ) -> None:
     path = tmp_path / "run.trace"
-    save(simulate(scene("duration_s=0.1")), path)
+    save(simulate(scenario_with("duration_s=0.1")), path)
     said = json.loads(parts(path)["scenario"].tobytes())
     changed(path, "scenario", as_bytes({**said, key: value}))
 
@@ -280,7 +280,7 @@ def test_the_scene_of_a_trace_is_judged_as_any_other(
 
 @pytest.mark.parametrize("kept", [slice(-1), slice(1, None), slice(0)])
 def test_a_trace_without_all_its_frames_is_refused(tmp_path: Path, kept: slice) -> None:
-    trace = simulate(scene("air.loss=0", "duration_s=0.3"))
+    trace = simulate(scenario_with("air.loss=0", "duration_s=0.3"))
     path = tmp_path / "short.trace"
     save(dataclasses.replace(trace, frames=trace.frames[kept].copy()), path)
 

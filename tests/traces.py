@@ -7,7 +7,7 @@ from radiosim.trace import ACKNOWLEDGED, LOST, READ, WAITING, FrameRow, ReadRow,
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_s
 
 # The receiver is up at once and its passes start at whole milliseconds.
-SCENE = """
+SCENARIO = """
 duration_s = 2.0
 radio = { profile = "gfsk-1M", settle_us = 0, crystal_start_us = 0, power_on_reset_ms = 0 }
 air.loss = 0.0
@@ -26,7 +26,7 @@ clock_ppm = 0
 signals.count = { kind = "counter" }
 signals.throttle = { kind = "steps", values = [0.0, 1.0, -0.5, 0.25], hold_s = 0.1 }
 
-[transmitter.look]
+[transmitter.head]
 payload_bytes = 4
 period_ms = 20
 offset_ms = 10
@@ -45,14 +45,14 @@ phase_ms = 5
 on_failsafe = { preset_us = 1500 }
 
 [output.pan]
-stream = "look"
+stream = "head"
 field = "value"
 """
 
 
-def scene(*overrides: str) -> Scenario:
-    """The scene above with `KEY=VALUE` overrides."""
-    return parse(SCENE, overrides=overrides)
+def scenario_with(*overrides: str) -> Scenario:
+    """The scenario above with `KEY=VALUE` overrides."""
+    return parse(SCENARIO, overrides=overrides)
 
 
 def read(
@@ -80,15 +80,15 @@ def read(
     )
 
 
-def polled(reads: list[ReadRow], pass_ms: float = 1.0) -> list[tuple[int, int, int]]:
+def polled(reads: list[ReadRow], loop_ms: float = 1.0) -> list[tuple[int, int, int]]:
     """The passes of a polling program that made these reads."""
     seen = [row.read_ns for row in reads if row.outcome not in (LOST, WAITING)]
-    pass_ns = ns_from_ms(pass_ms)
+    pass_ns = ns_from_ms(loop_ms)
     return [(at, at + pass_ns, len(list(group))) for at, group in groupby(seen)]
 
 
 def acknowledged(reads: list[ReadRow]) -> list[tuple[int, ...]]:
-    """What the senders of these reads logged, all going well."""
+    """What the transmitters of these reads logged, all going well."""
     frames = {(row.stream, row.frame): row for row in reads}
     return [
         FrameRow(

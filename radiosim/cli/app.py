@@ -4,20 +4,20 @@ from typing import Annotated
 
 import typer
 
-from radiosim.cli.band import band
-from radiosim.cli.bench import bench
-from radiosim.cli.check import check
+from radiosim.cli.bench_test import bench_test
+from radiosim.cli.channels import channels
 from radiosim.cli.commands import Commands
 from radiosim.cli.exits import guarded
-from radiosim.cli.explain import explain
 from radiosim.cli.failsafe import failsafe
+from radiosim.cli.glossary import glossary
 from radiosim.cli.layout import layout_app
 from radiosim.cli.new import new
 from radiosim.cli.range import reach
 from radiosim.cli.run import run
-from radiosim.cli.scenes import scenes
+from radiosim.cli.scenarios import scenarios
 from radiosim.cli.schema import schema
 from radiosim.cli.tune import tune
+from radiosim.cli.validate import validate
 from radiosim.version import VERSION
 
 # Plain help: the coloured one would load a library that takes longer than the help itself.
@@ -28,7 +28,18 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     no_args_is_help=True,
 )
-for _command in (run, new, scenes, schema, check, explain, band, failsafe, tune, bench):
+for _command in (
+    new,
+    run,
+    scenarios,
+    validate,
+    glossary,
+    schema,
+    channels,
+    failsafe,
+    tune,
+    bench_test,
+):
     app.command()(guarded(_command))
 app.command("range")(guarded(reach))
 app.add_typer(layout_app, name="layout")

@@ -15,9 +15,9 @@ from radiosim.cli.options import (
     PageFile,
     Parquet,
     Resume,
-    Scene,
     Seed,
     Set,
+    Source,
     Workers,
 )
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 def failsafe(
     *,
-    scene: Scene,
+    source: Source,
     speed_m_s: Annotated[
         float | None,
         typer.Option(metavar="V", help="Also tell how far a motor carries the vehicle on."),
@@ -40,14 +40,15 @@ def failsafe(
             help="Trips for nothing that you bear: surely more FAILS. Left out: 1, not judged.",
         ),
     ] = None,
-    stop_ms: Annotated[
+    reaction_ms: Annotated[
         float | None,
         typer.Option(
             metavar="MS",
-            help="Longest stop that you bear: a longer one FAILS. Left out: the scene's, or 500.",
+            help="Longest stop that you bear: a longer one FAILS. Left out: the scenario's, or "
+            "500.",
         ),
     ] = None,
-    points: Annotated[
+    repeats: Annotated[
         int, typer.Option(metavar="N", min=1, max=100_000, help="Faults of each drill.")
     ] = 192,
     hours: Annotated[
@@ -72,12 +73,11 @@ def failsafe(
     engine: EngineName = "auto",
     workers: Workers = None,
 ) -> int:
-    """Drill every fault that the scene's parts allow, and trade the timeouts of its failsafes.
+    """Drill every fault that the scenario's parts allow, and trade the timeouts of its failsafes.
 
-    Exit code: 0 every drill passed, every requirement on stopping times held, and so did --stop-ms
-    and --nuisance-per-hour where given; 1 one did not or could not be judged, 2 refused, 130
-    stopped.
-    """
+    Exit code: 0 every drill passed, every requirement on stopping times held, and so did
+    --reaction-ms and --nuisance-per-hour where given; 1 one did not or could not be judged, 2
+    refused, 130 stopped."""
     from radiosim.cli.page import command_line, write_page
     from radiosim.cli.source import Choice, lasting, scenario_of
     from radiosim.cli.targets import check_targets
@@ -89,20 +89,20 @@ def failsafe(
     from radiosim.report.files import write_whole
     from radiosim.study.drill import Wishes
 
-    _check_numbers(speed_m_s, nuisance_per_hour, stop_ms, hours)
+    _check_numbers(speed_m_s, nuisance_per_hour, reaction_ms, hours)
     _check_kinds(tuple(skip or ()))
     files = {"--junit": junit, "--page": page, "--resume": resume}
-    check_targets(json, csv, parquet, files=files, scenes=(scene,), set_=set_)
-    choice = Choice(scene=scene, seed=seed, overrides=tuple(set_ or ()))
-    scene_text = "" if page is None else choice.scene_text()
+    check_targets(json, csv, parquet, files=files, scenarios=(source,), set_=set_)
+    choice = Choice(source=source, seed=seed, overrides=tuple(set_ or ()))
+    scenario_text = "" if page is None else choice.scenario_text()
     scenario = scenario_of(choice)
     if hours is not None:
         lasting(scenario, hours)  # refuses more than a run may have
     wishes = Wishes(
-        points=points,
+        repeats=repeats,
         skip=tuple(dict.fromkeys(skip or ())),
         nuisance_per_hour=nuisance_per_hour,
-        stop_ms=stop_ms,
+        reaction_ms=reaction_ms,
         hours=hours,
         workers=workers,
     )
@@ -113,10 +113,10 @@ def failsafe(
         from radiosim.report.page.of_drill import page_of_drill
 
         said = {
-            "--points": points,
+            "--repeats": repeats,
             "--hours": hours,
             "--nuisance-per-hour": nuisance_per_hour,
-            "--stop-ms": stop_ms,
+            "--reaction-ms": reaction_ms,
             "--speed-m-s": speed_m_s,
             "--skip": skip or (),
             "--seed": seed,
@@ -125,9 +125,9 @@ def failsafe(
         }
         made = page_of_drill(
             drilled,
-            scene=scene,
-            scene_text=scene_text,
-            command=command_line("failsafe", scene, options=said),
+            source=source,
+            scenario_text=scenario_text,
+            command=command_line("failsafe", source, options=said),
             speed_m_s=speed_m_s,
         )
         write_page(page, made)
@@ -167,7 +167,7 @@ def _drilled(
 def _check_numbers(
     speed_m_s: float | None,
     nuisance_per_hour: float | None,
-    stop_ms: float | None,
+    reaction_ms: float | None,
     hours: float | None,
 ) -> None:
     from radiosim.cli.source import OptionError
@@ -175,7 +175,7 @@ def _check_numbers(
     said = {
         "--speed-m-s": speed_m_s,
         "--nuisance-per-hour": nuisance_per_hour,
-        "--stop-ms": stop_ms,
+        "--reaction-ms": reaction_ms,
         "--hours": hours,
     }
     for option, value in said.items():

@@ -15,7 +15,7 @@ from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
 if TYPE_CHECKING:
     from radiosim.scenario.named_layout import NamedLayout
 
-WHAT = "A layout: SCENE.toml:NAME, or a struct as HEADER:STRUCT@ABI."
+WHAT = "A layout: SCENARIO.toml:NAME, or a struct as HEADER:STRUCT@ABI."
 
 OneLayout = Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT)]
 
@@ -90,10 +90,10 @@ def compare(
         str | None,
         typer.Option(metavar="OLD,NEW", help="Numbers in the fields called version."),
     ] = None,
-    scene: Annotated[
+    scenario: Annotated[
         str | None,
         typer.Option(
-            metavar="SCENE", help="Simulate this link with both layouts, and tell what changes."
+            metavar="SCENARIO", help="Simulate this link with both layouts, and tell what changes."
         ),
     ] = None,
     stream: Annotated[
@@ -106,12 +106,12 @@ def compare(
     parquet: Parquet = None,
     page: PageFile = None,
 ) -> int:
-    """Tell what an old receiver reads of a new sender's frames, and the other way round.
+    """Tell what an old receiver reads of a new transmitter's frames, and the other way round.
 
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
     from radiosim.cli.layout_change import Simulated, simulated_change
-    from radiosim.cli.layout_options import length_of, refuse_without_scene, versions_of
+    from radiosim.cli.layout_options import length_of, refuse_without_scenario, versions_of
     from radiosim.cli.layout_page import write_comparison
     from radiosim.cli.page import command_line
     from radiosim.cli.written import write_tables
@@ -121,13 +121,13 @@ def compare(
     from radiosim.report.layouts.compare import print_comparison
     from radiosim.scenario.named_layout import with_units_of
 
-    refuse_without_scene(scene, stream=stream, set=set_)
+    refuse_without_scenario(scenario, stream=stream, set=set_)
     check_targets(
         json,
         csv,
         parquet,
         files={"--page": page},
-        scenes=() if scene is None else (scene,),
+        scenarios=() if scenario is None else (scenario,),
         layouts=(old, new),
         set_=set_,
     )
@@ -139,19 +139,21 @@ def compare(
         before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=numbers
     )
     simulated = Simulated()
-    if scene is not None:
-        simulated = simulated_change(scene, before, after, tuple(stream or ()), tuple(set_ or ()))
+    if scenario is not None:
+        simulated = simulated_change(
+            scenario, before, after, tuple(stream or ()), tuple(set_ or ())
+        )
     if page is not None:
         said = {
             "--payload-length": payload_length,
             "--versions": versions,
-            "--scene": scene,
+            "--scenario": scenario,
             "--stream": stream or (),
             "--set": set_ or (),
             "--page": page,
         }
         command = command_line("layout compare", old, new, options=said)
-        write_comparison(page, compared, (before, after), length, simulated, scene, command)
+        write_comparison(page, compared, (before, after), length, simulated, scenario, command)
     document = comparison_json(compared, before, after, length) | simulated.as_json()
     write_tables(csv, parquet, lambda: comparison_csv(document, simulated.change))
     if not _is_json_all(json, lambda: document):
@@ -194,10 +196,10 @@ for _command in (show, check, compare, emit):
 
 
 def _named(argument: str, *, any_target: bool = False) -> "NamedLayout":
-    from radiosim.cli.scene_argument import scene_path
+    from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario.named_layout import named_layout
 
-    return named_layout(argument, scene_path, any_target=any_target)
+    return named_layout(argument, scenario_path, any_target=any_target)
 
 
 def _print(draw: Any) -> None:

@@ -1,4 +1,4 @@
-"""`radiosim layout compare --scene`: which link, which streams, and where the figures go."""
+"""`radiosim layout compare --scenario`: which link, which streams, and where the figures go."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Simulated:
-    """What a scene said of the change, if one was given."""
+    """What a scenario said of the change, if one was given."""
 
     change: "LayoutChange | None" = None
     refusal: str = ""
     """Why the link cannot be simulated with the new layout."""
     seed: int | None = None
-    """Of the scene."""
+    """Of the scenario."""
 
     def as_json(self) -> dict[str, Any]:
         """What stands beside the verdicts."""
@@ -49,17 +49,18 @@ def simulated_change(
     asked: tuple[str, ...],
     overrides: tuple[str, ...],
 ) -> Simulated:
-    """Both layouts in the scene; OptionError or ScenarioError for what cannot be simulated at all.
+    """Both layouts in the scenario; OptionError or ScenarioError for what cannot be simulated at
+    all.
 
     A new layout that makes no sound link is no error: that is what was to be found out.
     """
     from radiosim.cli.progress import progress
-    from radiosim.cli.scene_argument import scene_path
+    from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario import load
     from radiosim.scenario.relaid import relaid
     from radiosim.study.layout_change import layout_change
 
-    scenario = load(scene_path(argument), overrides)
+    scenario = load(scenario_path(argument), overrides)
     streams = _streams(scenario, old, asked)
     key = scenario.transmitter[streams[0]].layout
     if key.startswith("plain_"):
@@ -84,7 +85,8 @@ def _streams(scenario: "Scenario", old: "NamedLayout", asked: tuple[str, ...]) -
     streams = asked or streams_with(scenario, old)
     if not streams:
         raise OptionError(
-            f"--scene: must have a stream whose layout is {old.layout.name}, or say whose frames "
+            f"--scenario: must have a stream whose layout is {old.layout.name}, or say whose "
+            f"frames "
             f"change with --stream ({known})"
         )
     return streams

@@ -40,11 +40,11 @@ def versions_of(text: str | None) -> tuple[int, int] | None:
     return int(numbers[0]), int(numbers[1])
 
 
-def refuse_without_scene(scene: str | None, **given: object) -> None:
-    """OptionError for an option that means something only beside --scene."""
+def refuse_without_scenario(source: str | None, **given: object) -> None:
+    """OptionError for an option that means something only beside --scenario."""
     for name, value in given.items():
-        if scene is None and value:
-            raise OptionError(f"--{name}: must go with --scene, which is not there")
+        if source is None and value:
+            raise OptionError(f"--{name}: must go with --scenario, which is not there")
 
 
 def emitted(named: "NamedLayout", to: str) -> str:

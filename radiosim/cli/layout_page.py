@@ -16,7 +16,7 @@ def write_comparison(
     layouts: "tuple[NamedLayout, NamedLayout]",
     length: "Length",
     simulated: "Simulated",
-    scene: str | None,
+    source: str | None,
     command: str,
 ) -> None:
     """Write the page of an old and a new layout."""
@@ -30,8 +30,8 @@ def write_comparison(
         length,
         change=simulated.change,
         not_simulated=simulated.refusal,
-        scene=scene or "",
-        scene_text="" if scene is None else Choice(scene=scene).scene_text(),
+        source=source or "",
+        scenario_text="" if source is None else Choice(source=source).scenario_text(),
         seed=simulated.seed,
         command=command,
     )

@@ -1,4 +1,4 @@
-"""`radiosim new`: eight questions, then a commented scene."""
+"""`radiosim new`: eight questions, then a commented scenario."""
 
 import sys
 from pathlib import Path
@@ -21,18 +21,18 @@ Answer = str | None
 def new(
     *,
     file: Annotated[
-        str, typer.Argument(metavar="[FILE]", help="Where the scene goes; -: print it.")
+        str, typer.Argument(metavar="[FILE]", help="Where the scenario goes; -: print it.")
     ] = "my.toml",
     drives: Annotated[
         Answer, typer.Option(metavar="WORD", help="rover, car, boat, aircraft or machine.")
     ] = None,
     transmitters: Annotated[
         Answer,
-        typer.Option(metavar="LIST", help="As 'drive: throttle, steer; look: pan, tilt'."),
+        typer.Option(metavar="LIST", help="As 'drive: throttle, steer; head: pan, tilt'."),
     ] = None,
     every_ms: Annotated[
         Answer,
-        typer.Option(metavar="LIST", help="Period of each: 20, or 'drive 20, look 23'."),
+        typer.Option(metavar="LIST", help="Period of each: 20, or 'drive 20, head 23'."),
     ] = None,
     acknowledge: Annotated[
         Answer, typer.Option(metavar="yes|no", help="Are frames answered?")
@@ -52,17 +52,17 @@ def new(
         ),
     ] = None,
     failsafe_ms: Annotated[
-        Answer, typer.Option(metavar="LIST", help="Timeouts: 250, or 'drive 250, look none'.")
+        Answer, typer.Option(metavar="LIST", help="Timeouts: 250, or 'drive 250, head none'.")
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Guess what is not said.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Overwrite the file.")] = False,
 ) -> int:
-    """Ask eight questions and write a commented scene.
+    """Ask eight questions and write a commented scenario.
 
     What nobody knows is guessed, the bad case rather than the good one, and marked.
     """
     from radiosim.report.files import check_file, check_new, write_whole
-    from radiosim.scenario.ask import AnswerError, answered, scene_text
+    from radiosim.scenario.ask import AnswerError, answered, scenario_text
 
     if not file.strip():
         raise AnswerError("FILE: must be the name of a new file, or - to print it, got nothing")
@@ -81,7 +81,7 @@ def new(
     }
     said = {name: text for name, text in options.items() if text is not None}
     answers = answered(said, None if yes else _ask)
-    text = scene_text(answers)
+    text = scenario_text(answers)
     if not is_file:
         sys.stdout.write(text)
         return DONE
@@ -99,7 +99,7 @@ def _ask(at: int, question: "Question", suggestion: str, wrong: str) -> str:
     if wrong and not sys.stdin.isatty():
         raise AnswerError(f"answer {at}, {question.name}: {wrong}")
     print(f"{_INDENT}{wrong}" if wrong else _in_full(at, question.text), file=sys.stderr)
-    # On standard error, where a scene that is printed is not; `input` would use the other.
+    # On standard error, where a scenario that is printed is not; `input` would use the other.
     print(f"{_INDENT}[{suggestion}] ", end="", file=sys.stderr, flush=True)
     try:
         answer = input()

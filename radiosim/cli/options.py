@@ -5,8 +5,8 @@ from typing import Annotated
 
 import typer
 
-Scene = Annotated[
-    str, typer.Argument(metavar="SCENE", help="Scene file, or name of a shipped scene.")
+Source = Annotated[
+    str, typer.Argument(metavar="SCENARIO", help="Scenario file, or name of a shipped scenario.")
 ]
 Seed = Annotated[
     int | None, typer.Option("--seed", metavar="S", help="Where every draw comes from.")
@@ -16,7 +16,7 @@ Set = Annotated[
     typer.Option(
         "--set",
         metavar="KEY=VALUE",
-        help="Set any key of the scene, as transmitter.drive.period_ms=15; repeatable.",
+        help="Set any key of the scenario, as transmitter.drive.period_ms=15; repeatable.",
     ),
 ]
 Json = Annotated[

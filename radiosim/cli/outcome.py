@@ -35,11 +35,11 @@ class Targets:
             self.csv,
             self.parquet,
             files={"--trace": self.trace, "--waveform": self.waveform, "--page": self.page},
-            scenes=(choice.scene,),
+            scenarios=(choice.source,),
             set_=choice.overrides,
         )
 
-    def deliver(self, outcome: Outcome, choice: Choice, scene_text: str) -> None:
+    def deliver(self, outcome: Outcome, choice: Choice, scenario_text: str) -> None:
         """Write the files, then print the report; JSON on standard output stands alone."""
         from radiosim.report.as_csv import as_csv
         from radiosim.report.as_json import as_json
@@ -54,7 +54,7 @@ class Targets:
             write_whole(self.waveform, waveform(outcome.shown))
             tell(f"wrote {self.waveform}: start {outcome.shown.start}")
         if self.page is not None and outcome.shown is not None:
-            write_whole(self.page, _page(outcome, choice, scene_text, outcome.shown, self.page))
+            write_whole(self.page, _page(outcome, choice, scenario_text, outcome.shown, self.page))
             tell(f"wrote {self.page}, with start {outcome.shown.start}")
         write_tables(self.csv, self.parquet, lambda: as_csv(outcome.summary))
         if self.json == STANDARD_OUTPUT:
@@ -75,7 +75,7 @@ def _print(outcome: Outcome, more: bool) -> None:
     )
 
 
-def _page(outcome: Outcome, choice: Choice, scene_text: str, shown: "Trace", path: Path) -> str:
+def _page(outcome: Outcome, choice: Choice, scenario_text: str, shown: "Trace", path: Path) -> str:
     from radiosim.report.page import page_html
     from radiosim.report.page.of_run import page_of_run
 
@@ -83,8 +83,8 @@ def _page(outcome: Outcome, choice: Choice, scene_text: str, shown: "Trace", pat
         outcome.summary,
         outcome.scenario,
         shown,
-        scene=choice.scene,
-        scene_text=scene_text,
+        source=choice.source,
+        scenario_text=scenario_text,
         command=f"{choice.command()} --page {shlex.quote(str(path))}",
     )
     return page_html(page)

@@ -5,25 +5,27 @@ from typing import Annotated
 import typer
 
 from radiosim.cli.exits import DONE
-from radiosim.cli.options import Csv, Json, PageFile, Parquet, Scene, Seed, Set, Workers
+from radiosim.cli.options import Csv, Json, PageFile, Parquet, Seed, Set, Source, Workers
 from radiosim.cli.source import OptionError
 
 
 def reach(
     *,
-    scene: Scene,
+    source: Source,
     points: Annotated[
         int, typer.Option(metavar="N", min=2, max=100, help="How many distances.")
     ] = 12,
     starts: Annotated[
         int | None,
         typer.Option(
-            metavar="N", min=1, help="Starts at each distance; left out: the scene's, at most 6."
+            metavar="N", min=1, help="Starts at each distance; left out: the scenario's, at most 6."
         ),
     ] = None,
     duration_s: Annotated[
         float | None,
-        typer.Option(metavar="D", help="Seconds of each start; left out: the scene's, at most 60."),
+        typer.Option(
+            metavar="D", help="Seconds of each start; left out: the scenario's, at most 60."
+        ),
     ] = None,
     seed: Seed = None,
     set_: Set = None,
@@ -34,55 +36,50 @@ def reach(
     workers: Workers = None,
 ) -> int:
     """Tell what arrives at which distance, as bands, and how far the requirements hold."""
+    from radiosim.cli.page import command_line
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.targets import check_targets
-    from radiosim.cli.written import write_out
-    from radiosim.report.reach import print_reach, reach_csv, reach_json
+    from radiosim.cli.written import write_report
+    from radiosim.report.range import range_report
+    from radiosim.results.document import Origin
     from radiosim.study import range as study
+    from radiosim.version import VERSION
 
-    check_targets(json, csv, parquet, files={"--page": page}, scenes=(scene,), set_=set_)
+    check_targets(json, csv, parquet, files={"--page": page}, scenarios=(source,), set_=set_)
     choice = Choice(
-        scene=scene,
+        source=source,
         starts=starts,
         seed=seed,
         duration_s=duration_s,
         overrides=tuple(set_ or ()),
         workers=workers,
     )
-    scene_text = "" if page is None else choice.scene_text()
+    scenario_text = "" if page is None else choice.scenario_text()
     scenario = study.shortened(scenario_of(choice), starts, duration_s)
     if scenario.air.range is None:
         raise OptionError(
-            f"{scene}: air.range: must be given for a range, as --set air.range.distance_m=10 "
-            "(radiosim explain air.range)"
+            f"{source}: air.range: must be given for a range, as --set air.range.distance_m=10 "
+            "(radiosim glossary air.range)"
         )
     distances = study.distances_of(scenario, points)
     with progress(3 * len(distances), what="points") as on_progress:
         found = study.reach(scenario, distances, workers=workers, on_progress=on_progress)
-    if page is not None:
-        from radiosim.cli.page import command_line, write_page
-        from radiosim.report.page.of_reach import page_of_reach
-
-        said = {
-            "--points": points,
-            "--starts": starts,
-            "--duration-s": duration_s,
-            "--seed": seed,
-            "--set": set_ or (),
-            "--page": page,
-        }
-        command = command_line("range", scene, options=said)
-        write_page(
-            page,
-            page_of_reach(found, scenario, scene=scene, scene_text=scene_text, command=command),
-        )
-    write_out(
-        json,
-        csv,
-        lambda: reach_json(found),
-        lambda: reach_csv(found),
-        lambda console: print_reach(found, console),
-        parquet=parquet,
+    options = {
+        "--points": points,
+        "--starts": starts,
+        "--duration-s": duration_s,
+        "--seed": seed,
+        "--set": set_ or (),
+        "--page": page,
+    }
+    origin = Origin(
+        command=command_line("range", source, options=options),
+        scenario_name=source,
+        scenario_text=scenario_text,
+        seed=scenario.seed,
+        version=VERSION,
     )
+    report = range_report(found, scenario, origin)
+    write_report(report, json=json, csv=csv, parquet=parquet, page=page)
     return DONE

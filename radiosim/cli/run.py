@@ -1,4 +1,4 @@
-"""`radiosim run`: simulate a scene and tell what came of it."""
+"""`radiosim run`: simulate a scenario and tell what came of it."""
 
 import sys
 from pathlib import Path
@@ -12,10 +12,10 @@ from radiosim.cli.options import Csv, EngineName, Json, PageFile, Parquet, Seed,
 
 def run(
     *,
-    scene: Annotated[
+    scenario: Annotated[
         str,
         typer.Argument(
-            metavar="SCENE", help="Scene file, name of a shipped scene, or a saved trace."
+            metavar="SCENARIO", help="Scenario file, name of a shipped scenario, or a saved trace."
         ),
     ],
     starts: Annotated[
@@ -55,7 +55,7 @@ def run(
     engine: EngineName = "auto",
     workers: Workers = None,
 ) -> int:
-    """Simulate a scene; print the worst first.
+    """Simulate a scenario; print the worst first.
 
     Exit code: 0 every requirement held, 1 one did not or could not be judged, 2 refused, 130
     stopped.
@@ -74,7 +74,7 @@ def run(
         more=more,
     )
     choice = Choice(
-        scene=scene,
+        source=scenario,
         starts=starts,
         hours=hours,
         start=start,
@@ -86,7 +86,7 @@ def run(
         rare=rare,
     )
     targets.check(choice)
-    scene_text = "" if page is None else choice.scene_text()
+    scenario_text = "" if page is None else choice.scenario_text()
     has_waveform = waveform is not None
     shows = Shows(
         is_asked=has_waveform or page is not None,
@@ -96,5 +96,5 @@ def run(
         start=waveform_start,
     )
     outcome = simulated(choice, keeps_trace=trace is not None, shows=shows)
-    targets.deliver(outcome, choice, scene_text)
+    targets.deliver(outcome, choice, scenario_text)
     return DONE if outcome.summary.ok else NOT_HELD

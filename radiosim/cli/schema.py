@@ -1,10 +1,10 @@
-"""`radiosim schema`: the scene file's JSON Schema."""
+"""`radiosim schema`: the scenario file's JSON Schema."""
 
 from radiosim.cli.exits import DONE
 
 
 def schema() -> int:
-    """Print the JSON Schema of a scene file."""
+    """Print the JSON Schema of a scenario file."""
     import json
 
     from radiosim.scenario import json_schema

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 MOST_STARTS = 1_000_000
-"""As many as a scene may ask for."""
+"""As many as a scenario may ask for."""
 LONGEST_GLANCE_S = 3600.0
 """Longer starts are looked at only when that is asked for."""
 
@@ -30,7 +30,7 @@ class OptionError(RadiosimError):
 class Choice:
     """What to simulate, as the user said it; None and () where nothing was said."""
 
-    scene: str
+    source: str
     starts: int | None = None
     hours: float | None = None
     start: int | None = None
@@ -65,18 +65,19 @@ class Choice:
             "--duration-s": self.duration_s,
             "--engine": None if self.engine == "auto" else self.engine,
         }
-        words = ["radiosim", "run", self.scene]
+        words = ["radiosim", "run", self.source]
         for name, value in said.items():
             words += [] if value is None else [name, str(value)]
         for override in self.overrides:
             words += ["--set", override]
         return shlex.join([*words, "--rare"] if self.rare else words)
 
-    def scene_text(self) -> str:
-        """The scene as its file has it; empty for a saved trace and for what is no plain file."""
-        from radiosim.cli.scene_argument import is_trace, scene_path
+    def scenario_text(self) -> str:
+        """The scenario as its file has it; empty for a saved trace and for what is no plain
+        file."""
+        from radiosim.cli.scenario_argument import is_trace, scenario_path
 
-        path = scene_path(self.scene)
+        path = scenario_path(self.source)
         if not path.is_file() or is_trace(path):
             return ""
         return path.read_text(encoding="utf-8-sig", errors="replace")
@@ -120,13 +121,13 @@ class Shows:
 
 def worst_start(summary: "Summary") -> int:
     """The start with the longest time without a value."""
-    worst = max(summary.figures.stream.values(), key=lambda it: it.hole_ms)
-    return worst.hole_start
+    worst = max(summary.figures.stream.values(), key=lambda it: it.gap_ms.max)
+    return worst.longest_gap_start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """A run: the scene, its figures and, where it was kept, its trace."""
+    """A run: the scenario, its figures and, where it was kept, its trace."""
 
     scenario: "Scenario"
     summary: "Summary"
@@ -138,11 +139,11 @@ class Outcome:
 def simulated(choice: Choice, *, keeps_trace: bool = False, shows: Shows = Shows()) -> Outcome:
     """Figures of the starts that were chosen, or of the saved trace.
 
-    Raises RadiosimError for a scene, a trace or options that cannot be used.
+    Raises RadiosimError for a scenario, a trace or options that cannot be used.
     """
-    from radiosim.cli.scene_argument import is_trace, scene_path
+    from radiosim.cli.scenario_argument import is_trace, scenario_path
 
-    path = scene_path(choice.scene)
+    path = scenario_path(choice.source)
     if is_trace(path):
         return _of_trace(path, choice, keeps_trace, shows)
     _check_starts(choice)
@@ -216,13 +217,13 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool, shows: Shows) -> Ou
 
 
 def scenario_of(choice: Choice) -> "Scenario":
-    """The scene that was chosen, engine made ready; ScenarioError for a saved trace."""
-    from radiosim.cli.scene_argument import is_trace, scene_path
+    """The scenario that was chosen, engine made ready; ScenarioError for a saved trace."""
+    from radiosim.cli.scenario_argument import is_trace, scenario_path
 
-    path = scene_path(choice.scene)
+    path = scenario_path(choice.source)
     if is_trace(path):
-        text = "must be a scene file, got a saved trace"
-        raise ScenarioError((Problem(file=choice.scene, path="", text=text),))
+        text = "must be a scenario file, got a saved trace"
+        raise ScenarioError((Problem(file=choice.source, path="", text=text),))
     _check_starts(choice)
     return _scenario(path, choice)
 
@@ -241,7 +242,7 @@ def _check_starts(choice: Choice) -> None:
 
 
 def _scenario(path: Path, choice: Choice) -> "Scenario":
-    """The scene with the options on top; problems of an option carry its name."""
+    """The scenario with the options on top; problems of an option carry its name."""
     from radiosim.scenario import load
 
     starts = 1 if choice.start is not None else choice.starts
@@ -257,7 +258,7 @@ def _scenario(path: Path, choice: Choice) -> "Scenario":
 
 
 def lasting(scenario: "Scenario", hours: float) -> "Scenario":
-    """The scene with as many starts as make some hours in all; OptionError for too many."""
+    """The scenario with as many starts as make some hours in all; OptionError for too many."""
     from msgspec.structs import replace as with_fields
 
     starts = max(1, math.ceil(hours * 3600 / scenario.duration_s))

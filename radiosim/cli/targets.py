@@ -15,21 +15,20 @@ def check_targets(
     parquet: Path | None = None,
     *,
     files: Mapping[str, Path | None] | None = None,
-    scenes: Iterable[str] = (),
+    scenarios: Iterable[str] = (),
     layouts: Iterable[str] = (),
     set_: Iterable[str] | None = None,
 ) -> None:
     """RadiosimError if a target cannot be written, is read, or is that of another option.
 
-    `files`: other files that are written, or gone on with, by option; `scenes` and `layouts`: what
-    is read, as the user named it, with the overrides of `set_`.
-    """
-    read = _files_read(scenes, layouts, tuple(set_ or ()))
+    `files`: other files that are written, or gone on with, by option; `scenarios` and `layouts`:
+    what is read, as the user named it, with the overrides of `set_`."""
+    read = _files_read(scenarios, layouts, tuple(set_ or ()))
     _check_files({"--json": _file_of(json), **(files or {})}, read)
     if csv is not None:
         _check_folder("--csv", csv, read)
     if parquet is not None:
-        from radiosim.report.as_parquet import check_parquet
+        from radiosim.results.tables import check_parquet
 
         check_parquet()
         _check_folder("--parquet", parquet, read)
@@ -40,32 +39,32 @@ def _file_of(json: str | None) -> Path | None:
 
 
 def _files_read(
-    scenes: Iterable[str], layouts: Iterable[str], overrides: tuple[str, ...]
+    scenarios: Iterable[str], layouts: Iterable[str], overrides: tuple[str, ...]
 ) -> dict[Path, str]:
     """Every file that is read, with what it is; what is not there is for its reader to refuse."""
-    from radiosim.cli.scene_argument import scene_path
+    from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario.named_layout import files_of_layout
 
     found: dict[Path, str] = {}
     asked: list[Callable[[], tuple[Path, ...]]]
-    asked = [partial(_files_of_scene, scene, overrides) for scene in scenes]
-    asked += [partial(files_of_layout, layout, scene_path) for layout in layouts]
+    asked = [partial(_files_of_scenario, source, overrides) for source in scenarios]
+    asked += [partial(files_of_layout, layout, scenario_path) for layout in layouts]
     for files in asked:
         try:
             first, *others = files()
         except RadiosimError:
             continue
-        kind = "header" if first.suffix in (".h", ".hpp") else "scene"
+        kind = "header" if first.suffix in (".h", ".hpp") else "scenario"
         found[first] = f"the {kind} itself"
         found |= dict.fromkeys(others, f"a file that the {kind} reads")
     return found
 
 
-def _files_of_scene(scene: str, overrides: tuple[str, ...]) -> tuple[Path, ...]:
-    from radiosim.cli.scene_argument import scene_path
-    from radiosim.scenario.files_read import files_of_scene
+def _files_of_scenario(source: str, overrides: tuple[str, ...]) -> tuple[Path, ...]:
+    from radiosim.cli.scenario_argument import scenario_path
+    from radiosim.scenario.files_read import files_of_scenario
 
-    return files_of_scene(scene_path(scene), overrides)
+    return files_of_scenario(scenario_path(source), overrides)
 
 
 def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> None:

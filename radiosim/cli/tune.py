@@ -15,16 +15,16 @@ from radiosim.cli.options import (
     PageFile,
     Parquet,
     Resume,
-    Scene,
     Seed,
     Set,
+    Source,
     Workers,
 )
 
 
 def tune(
     *,
-    scene: Scene,
+    source: Source,
     vary: Annotated[
         list[str] | None,
         typer.Option(
@@ -44,14 +44,15 @@ def tune(
     starts: Annotated[
         int | None,
         typer.Option(
-            metavar="N", min=1, help="Starts of each point; left out: the scene's, at most 6."
+            metavar="N", min=1, help="Starts of each point; left out: the scenario's, at most 6."
         ),
     ] = None,
     duration_s: Annotated[
         float | None,
         typer.Option(
             metavar="D",
-            help="Seconds of each start; left out: the scene's, at most 60 where it has no faults.",
+            help="Seconds of each start; left out: the scenario's, at most 60 where it has no "
+            "faults.",
         ),
     ] = None,
     narrow: Annotated[
@@ -75,7 +76,7 @@ def tune(
     page: PageFile = None,
     workers: Workers = None,
 ) -> int:
-    """Try settings, recommend some, and say why; then try those over the whole scene.
+    """Try settings, recommend some, and say why; then try those over the whole scenario.
 
     Exit code: 1 if no point holds every requirement, there too.
     """
@@ -97,22 +98,22 @@ def tune(
     from radiosim.study.tune.varied import chosen
 
     files = {"--page": page, "--emit": emit, "--resume": resume}
-    check_targets(json, csv, parquet, files=files, scenes=(scene,), set_=set_)
+    check_targets(json, csv, parquet, files=files, scenarios=(source,), set_=set_)
     choice = Choice(
-        scene=scene,
+        source=source,
         starts=starts,
         seed=seed,
         duration_s=duration_s,
         overrides=tuple(set_ or ()),
     )
-    scene_text = "" if page is None else choice.scene_text()
+    scenario_text = "" if page is None else choice.scenario_text()
     scenario = scenario_of(choice)
     # What is recommended is tried over all of it, however short the points were asked for.
     whole = scenario_of(replace(choice, starts=None, duration_s=None))
     asked = None if narrow is None else narrow_of(narrow, whole)
     # Faults have their instants, and requirements may be about them.
     whole_s = whole.duration_s if whole.fault else None
-    # Where as many are added as it takes, the scene's own number is the most.
+    # Where as many are added as it takes, the scenario's own number is the most.
     most = whole.starts if asked is not None and starts is None else starts
     scenario = shortened(scenario, most, duration_s or whole_s)
     settings, tries = chosen(scenario, tuple(vary or ()), points)
@@ -147,8 +148,10 @@ def tune(
             "--set": set_ or (),
             "--page": page,
         }
-        command = command_line("tune", scene, options=said)
-        made = page_of_tune(found, whole, scene=scene, scene_text=scene_text, command=command)
+        command = command_line("tune", source, options=said)
+        made = page_of_tune(
+            found, whole, source=source, scenario_text=scenario_text, command=command
+        )
         write_page(page, made)
     write_out(
         json,

@@ -13,8 +13,8 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STOPS,
     RADIO_STARTS,
     RADIO_STOPS,
-    VALUES_FREEZE,
-    VALUES_THAW,
+    VALUES_FRESH,
+    VALUES_STALE,
     Step,
 )
 
@@ -25,7 +25,7 @@ def impaired_spans(steps: Sequence[Step], until_ns: int) -> tuple[tuple[int, int
     A reset that is over at once is a span of no length.
     """
     program = radio = False
-    troubled = {VALUES_FREEZE: False, GOES_AWAY: False, JAM_BEGINS: False}
+    troubled = {VALUES_STALE: False, GOES_AWAY: False, JAM_BEGINS: False}
     spans: list[tuple[int, int]] = []
     since_ns = 0
     for step in steps:
@@ -50,5 +50,5 @@ def impaired_spans(steps: Sequence[Step], until_ns: int) -> tuple[tuple[int, int
     return tuple(spans)
 
 
-_OVER = {VALUES_THAW: VALUES_FREEZE, COMES_BACK: GOES_AWAY, JAM_ENDS: JAM_BEGINS}
+_OVER = {VALUES_FRESH: VALUES_STALE, COMES_BACK: GOES_AWAY, JAM_ENDS: JAM_BEGINS}
 """What ends which trouble."""

@@ -5,7 +5,7 @@ import functools
 from radiosim.chance import SENSOR, draw_below, key_of
 from radiosim.layout import Codec, Field, Layout, codec_of
 from radiosim.marks import rule
-from radiosim.radio.checksum import checksum, control_field
+from radiosim.radio.crc import control_field, crc_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Signal, Span
@@ -48,7 +48,7 @@ class Payload:
         self._codec: Codec | None = None
         self._address = unit.address_octets
         self._no_acknowledge = unit.acknowledge is not True
-        self._checksum_bytes = scenario.radio.checksum_bytes
+        self._checksum_bytes = scenario.radio.crc_bytes
         self._control_bits = scenario.profile().control_bits
         self._padded_bytes = padded_bytes(scenario, unit, layout)
         # The frame that was accepted last is compared with many that follow it.
@@ -84,15 +84,15 @@ class Payload:
         place = self.layout.fields[field]
         return place.to_value(place.to_wire(raw))
 
-    def checksum(self, number: int, values_frame: int, values_ns: int) -> int:
-        """The checksum of that frame on the air."""
+    def crc_of(self, number: int, values_frame: int, values_ns: int) -> int:
+        """The CRC of that frame on the air."""
         control = control_field(self._padded_bytes, number, self._no_acknowledge)
         payload = self._packed(values_frame, values_ns)
-        return checksum(self._checksum_bytes, self._address, control, self._control_bits, payload)
+        return crc_of(self._checksum_bytes, self._address, control, self._control_bits, payload)
 
 
 def padded_bytes(scenario: Scenario, unit: Transmitter, layout: Layout) -> int:
-    """Payload bytes of one sender's frames on the air (rule B7)."""
+    """Payload bytes of one transmitter's frames on the air (rule B7)."""
     length = scenario.radio.payload_length if unit.payload_length == "link" else unit.payload_length
     return layout.size_bytes if length == "own" else length
 

@@ -1,4 +1,4 @@
-"""From a scene, a seed and a start's number to whole numbers: all that an engine needs."""
+"""From a scenario, a seed and a start's number to whole numbers: all that an engine needs."""
 
 from dataclasses import dataclass
 
@@ -12,25 +12,25 @@ from radiosim.chance import (
     key_of,
 )
 from radiosim.engine import plan_rows as rows
-from radiosim.engine.meeting_phase import (
-    ENOUGH,
-    EVERY,
-    Meeting,
-    Pair,
-    Phases,
-    component,
-    drifts,
-    meeting_of,
-    movable_pairs,
-    moved_offset,
-    place,
-)
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.plan_air import chances_of, path_of, weighing_of
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.grid import scaled
 from radiosim.engine.rules.sampling import AFTER_SEND, ELAPSED, TIMER
 from radiosim.engine.running import first_boot_ns, shared_ns
+from radiosim.engine.stratification import (
+    ENOUGH,
+    EVERY,
+    Beat,
+    Pair,
+    Phases,
+    beat_of,
+    component,
+    drifts,
+    movable_pairs,
+    moved_offset,
+    place,
+)
 from radiosim.engine.timeline import FOREVER_NS, Trouble, UnitTimes, jam_steps, steps_of
 from radiosim.layout import Layout
 from radiosim.radio.profiles import Profile
@@ -58,7 +58,7 @@ RECEIVER, AIR = "receiver", "air"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """One start of a scene, ready to run."""
+    """One start of a scenario, ready to run."""
 
     streams: tuple[str, ...]
     """Names of the transmitters, in file order."""
@@ -72,7 +72,7 @@ class Plan:
 
 
 def make_plan(scenario: Scenario, start: int) -> Plan:
-    """The plan of one start; the same for the same scene and seed on every machine (rule T2)."""
+    """The plan of one start; the same for the same scenario and seed on every machine (rule T2)."""
     streams = tuple(scenario.transmitter)
     layouts = scenario.layouts()
     until_ns = ns_from_s(scenario.duration_s)
@@ -111,24 +111,25 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
 def _phased(
     scenario: Scenario, start: int, tx: tuple[Tx, ...], steps: list[Step], until_ns: int
 ) -> tuple[tuple[Tx, ...], Phases]:
-    """The transmitters with the phases of this start: drawn, or made to meet (rule T6)."""
+    """The transmitters with the phases of this start: drawn, or placed on a beat (rule T6)."""
     is_drawn = [unit.offset_ms == "drawn" for unit in scenario.transmitter.values()]
     pairs = movable_pairs(tx, is_drawn)
     chosen = component(start, len(pairs))
     bases_ns = [first_boot_ns(steps, i) for i in range(len(tx))]
 
-    def meeting(pair: Pair) -> Meeting | None:
-        """The meeting of a pair; None if it needs no help."""
-        found = meeting_of(tx, bases_ns, pair, shared_ns(steps, *pair, until_ns))
+    def meeting(pair: Pair) -> Beat | None:
+        """The beat of a pair; None if it needs no help."""
+        found = beat_of(tx, bases_ns, pair, shared_ns(steps, *pair, until_ns))
         return found if drifts(*(tx[i] for i in pair)) and found.share < ENOUGH else None
 
     made = meeting(pairs[chosen]) if chosen >= 0 else None
     if made is not None:
         first, second = (list(scenario.transmitter)[i] for i in pairs[chosen])
         at = place(scenario.seed, (first, second), start // EVERY // len(pairs))
-        sender, offset_ns = moved_offset(tx, is_drawn, made, at)
+        transmitter, offset_ns = moved_offset(tx, is_drawn, made, at)
         tx = tuple(
-            unit._replace(offset_ns=offset_ns) if i == sender else unit for i, unit in enumerate(tx)
+            unit._replace(offset_ns=offset_ns) if i == transmitter else unit
+            for i, unit in enumerate(tx)
         )
     found = [meeting(pair) for pair in pairs]
     return tx, Phases(
@@ -182,7 +183,7 @@ def _bits(scenario: Scenario, profile: Profile, payload_bytes: int, plain: bool)
     return frame_bits(
         payload_bytes,
         address_bytes=scenario.radio.address_bytes,
-        checksum_bytes=scenario.radio.checksum_bytes,
+        crc_bytes=scenario.radio.crc_bytes,
         preamble_bytes=profile.preamble_bytes,
         control_bits=0 if plain else profile.control_bits,
     )
@@ -211,11 +212,11 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         period_ns=period_ns,
         ppb=ppb,
         jitter_ns=ns_from_ms(unit.jitter_ms),
-        loop_ns=max(1, scaled(ns_from_us(unit.loop_us), ppb)),
+        loop_ns=max(1, scaled(ns_from_ms(unit.loop_ms), ppb)),
         prepare_ns=scaled(ns_from_us(unit.prepare_us), ppb),
         acknowledge=FORMATS[unit.acknowledge],
         when_busy=WHEN_BUSY[unit.when_busy],
-        flush_on_give_up=int(unit.flush_on_give_up),
+        flush_on_retries_used_up=int(unit.flush_on_retries_used_up),
         start_held=int(unit.start_signal == "held"),
         fifo_frames=profile.fifo_frames,
         upload_ns=upload_ns(payload_bytes, unit.spi_hz, ns_from_us(unit.spi_overhead_us)),
@@ -250,7 +251,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
     deaf = _held_up(key, DEAF, unit.deaf, ppb)
     return Rx(
         ppb=ppb,
-        pass_ns=max(1, scaled(ns_from_ms(unit.pass_ms) + ns_from_ms(unit.delay_ms), ppb)),
+        pass_ns=max(1, scaled(ns_from_ms(unit.loop_ms) + ns_from_ms(unit.delay_ms), ppb)),
         read=READS[unit.read],
         interrupt=int(unit.interrupt),
         fifo_frames=profile.fifo_frames,
@@ -301,18 +302,18 @@ def _unit_times(
     )
 
 
-def has_same_checksum(
+def has_same_crc(
     plan: Plan,
     number: int,
     first: tuple[int, int, int],
     second: tuple[int, int, int],
 ) -> bool:
-    """Whether two frames of one packet number also have one checksum (rule D3).
+    """Whether two frames of one packet number also have one CRC (rule D3).
 
-    Each is (stream, values' frame, values' instant); real checksums over real bytes.
+    Each is (stream, values' frame, values' instant); real CRCs over real bytes.
     """
     sums = [
-        plan.payloads[stream].checksum(number, frame, at_ns)
+        plan.payloads[stream].crc_of(number, frame, at_ns)
         for stream, frame, at_ns in (first, second)
     ]
     return sums[0] == sums[1]

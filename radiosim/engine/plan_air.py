@@ -71,7 +71,7 @@ class Weighing(NamedTuple):
 
 
 def fits_length(scenario: Scenario, unit: Transmitter) -> bool:
-    """Whether the receiver takes frames of this sender's length (rule B7)."""
+    """Whether the receiver takes frames of this transmitter's length (rule B7)."""
     return scenario.radio.payload_length == "own" or unit.payload_length in (
         "link",
         scenario.radio.payload_length,
@@ -79,14 +79,14 @@ def fits_length(scenario: Scenario, unit: Transmitter) -> bool:
 
 
 def chances_of(scenario: Scenario, unit: Transmitter) -> Chances:
-    """Below which draws chance takes attempts and acknowledgements, in good and bad spells."""
+    """Below which draws chance takes attempts and acknowledgements, in good and bad bursts."""
     air = scenario.air
     good, bad = (0.0, 0.0) if air.burst is None else (air.burst.loss_good, air.burst.loss_bad)
 
     def below(loss: float, more: float) -> int:
         return threshold_53(loss + more - loss * more if more else loss)
 
-    # A frame of a length that the receiver does not expect never passes its checksum.
+    # A frame of a length that the receiver does not expect never passes its CRC.
     fits = fits_length(scenario, unit)
     return Chances(
         loss_53=below(air.loss, good) if fits else ONE_53,
@@ -180,7 +180,7 @@ def own_frame_bits(scenario: Scenario, name: str) -> int:
     return frame_bits(
         padded,
         address_bytes=radio.address_bytes,
-        checksum_bytes=radio.checksum_bytes,
+        crc_bytes=radio.crc_bytes,
         preamble_bytes=profile.preamble_bytes,
         control_bits=0 if unit.acknowledge is False else profile.control_bits,
     )
@@ -231,7 +231,7 @@ def _turns_64(hertz: float) -> int:
 def weighing_of(scenario: Scenario, start: int) -> Weighing:
     """How signals are weighed, and what else is on the air, in one start."""
     profile, air, burst = scenario.profile(), scenario.air, scenario.air.burst
-    key = key_of(scenario.seed, start, "air", "spells")
+    key = key_of(scenario.seed, start, "air", "bursts")
     weighing = Weighing(
         good_ns=0.0 if burst is None else burst.good_ms * 1e6,
         bad_ns=0.0 if burst is None else burst.bad_ms * 1e6,
@@ -259,7 +259,7 @@ def weighing_of(scenario: Scenario, start: int) -> Weighing:
 
 
 def farthest_m(scenario: Scenario, name: str) -> float:
-    """The greatest distance of a transmitter in a scene with distances."""
+    """The greatest distance of a transmitter in a scenario with distances."""
     air, place = scenario.air.range, scenario.transmitter[name].place or _NOWHERE
     assert air is not None
     if place.distance_m is not None:

@@ -24,7 +24,7 @@ def frequency_mhz(scenario: Scenario) -> float:
 
 
 def emitters_of(scenario: Scenario, start: int, name: str, it: Interferer) -> Iterator[Emitter]:
-    """The one or two regular senders that an interferer consists of."""
+    """The one or two regular transmitters that an interferer consists of."""
     profile = scenario.profile()
     key = key_of(scenario.seed, start, "interferer", name)
     own_mhz = frequency_mhz(scenario)
@@ -40,7 +40,7 @@ def emitters_of(scenario: Scenario, start: int, name: str, it: Interferer) -> It
         from_ns=ns_from_s(it.from_s),
         until_ns=FOREVER_NS if it.for_s is None else ns_from_s(it.from_s + it.for_s),
         at_receiver_mw=dbm_to_mw(it.power_dbm_at_receiver) * weight,
-        at_senders_mw=dbm_to_mw(elsewhere_dbm) * weight,
+        at_transmitters_mw=dbm_to_mw(elsewhere_dbm) * weight,
         burst_ns=0,
         offset_ns=0,
         every_ns=1,
@@ -85,7 +85,7 @@ def _frames(scenario: Scenario, it: Interferer, steady: Emitter, key: Key) -> It
         bits = frame_bits(
             payload_bytes,
             address_bytes=radio.address_bytes,
-            checksum_bytes=radio.checksum_bytes or 2,
+            crc_bytes=radio.crc_bytes or 2,
             preamble_bytes=profile.preamble_bytes,
             control_bits=profile.control_bits,
         )

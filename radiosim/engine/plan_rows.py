@@ -1,4 +1,4 @@
-"""What the rules read: one start of a scene in whole numbers.
+"""What the rules read: one start of a scenario in whole numbers.
 
 Every span is in ns and already scaled by its unit's clock, unless a rule scales it from the
 start of its grid (`ppb` is then at hand).
@@ -55,7 +55,7 @@ class Emitter(NamedTuple):
     from_ns: int
     until_ns: int
     at_receiver_mw: float
-    at_senders_mw: float
+    at_transmitters_mw: float
     burst_ns: int
     offset_ns: int
     """Of its grid."""
@@ -83,7 +83,7 @@ class Tx(NamedTuple):
     prepare_ns: int
     acknowledge: int
     when_busy: int
-    flush_on_give_up: int
+    flush_on_retries_used_up: int
     start_held: int
     fifo_frames: int
     upload_ns: int
@@ -100,10 +100,10 @@ class Tx(NamedTuple):
     retry_limit: int
     loss_53: int
     ack_loss_53: int
-    """Of chance alone, while the air has a good spell or no spells."""
+    """Of chance alone, while the air has a good burst or no bursts."""
     bad_loss_53: int
     bad_ack_loss_53: int
-    """The same in a bad spell."""
+    """The same in a bad burst."""
     power_mw: float
     path: int
     """How its level falls with distance (radio/path_loss.py)."""
@@ -145,7 +145,7 @@ class Rx(NamedTuple):
 
     ppb: int
     pass_ns: int
-    """One idle pass: pass_ms + delay_ms."""
+    """One idle pass: loop_ms + delay_ms."""
     read: int
     interrupt: int
     fifo_frames: int
@@ -166,7 +166,7 @@ class Rx(NamedTuple):
     """Of the path between two transmitters."""
     bits_per_ns: float
     good_ns: float
-    """Mean length of the air's good spells; 0: it has none of either."""
+    """Mean length of the air's good bursts; 0: it has none of either."""
     bad_ns: float
     air_low: int
     air_high: int
@@ -203,8 +203,8 @@ STEPS = (
     RADIO_STARTS,
     RADIO_STOPS,
     FIFO_EMPTIED,
-    VALUES_FREEZE,
-    VALUES_THAW,
+    VALUES_STALE,
+    VALUES_FRESH,
     GOES_AWAY,
     COMES_BACK,
     JAM_BEGINS,

@@ -18,7 +18,7 @@ def first_boot_ns(steps: Sequence[Step], unit: int) -> int:
 
 
 def shared_ns(steps: Sequence[Step], first: int, second: int, until_ns: int) -> int:
-    """For how long the programs of two senders run at the same time."""
+    """For how long the programs of two transmitters run at the same time."""
     running = {first: False, second: False}
     total_ns = since_ns = 0
     for step in (*steps, Step(until_ns, first, PROGRAM_STOPS)):

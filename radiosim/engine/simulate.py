@@ -1,4 +1,4 @@
-"""One start of a scene, simulated: scene in, rows out, in passing or kept as a trace."""
+"""One start of a scenario, simulated: scenario in, rows out, in passing or kept as a trace."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -68,9 +68,9 @@ def simulate(
     start: int = 0,
     engine: Engine = "auto",
 ) -> Trace:
-    """The trace of one start; `seed` replaces the scene's own.
+    """The trace of one start; `seed` replaces the scenario's own.
 
-    The same scene, seed, start and version give the same trace on every machine and engine
+    The same scenario, seed, start and version give the same trace on every machine and engine
     (rule T2); "auto" is the compiled engine, or the reference where numba cannot be had.
     TypeError for what is not a scenario or a whole number, ValueError for a negative seed or
     start or an unknown engine.

@@ -20,8 +20,8 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STOPS,
     RADIO_STARTS,
     RADIO_STOPS,
-    VALUES_FREEZE,
-    VALUES_THAW,
+    VALUES_FRESH,
+    VALUES_STALE,
     Step,
 )
 from radiosim.engine.rules.grid import point_after
@@ -54,7 +54,7 @@ class UnitTimes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trouble:
-    """One fault of the scene, in ns; `until_ns` is FOREVER_NS for good."""
+    """One fault of the scenario, in ns; `until_ns` is FOREVER_NS for good."""
 
     at_ns: int
     until_ns: int
@@ -75,7 +75,7 @@ class _Unit:
     program: int = _OFF
     was_on: bool = False
     radio_on: bool = False
-    frozen: bool = False
+    stale: bool = False
     away: bool = False
     based_ns: int = 0
     era: int = 0
@@ -123,9 +123,9 @@ class _Unit:
         self.radio_on = False
 
     def thaw(self, at_ns: int) -> None:
-        if self.frozen:
-            self.step(at_ns, VALUES_THAW)
-        self.frozen = False
+        if self.stale:
+            self.step(at_ns, VALUES_FRESH)
+        self.stale = False
 
     def boot(self, at_ns: int) -> None:
         """The program starts again; a radio that does not survive starts with it."""
@@ -240,13 +240,13 @@ class _Unit:
             self.step(at_ns, RADIO_STARTS)
             self.radio_on = True
 
-    def on_frozen(self, at_ns: int) -> None:
-        if not self.frozen:
-            self.step(at_ns, VALUES_FREEZE)
-        self.frozen = True
+    def on_stale(self, at_ns: int) -> None:
+        if not self.stale:
+            self.step(at_ns, VALUES_STALE)
+        self.stale = True
 
-    def on_frozen_over(self, at_ns: int) -> None:
-        if not self.lasts("frozen", at_ns):
+    def on_stale_over(self, at_ns: int) -> None:
+        if not self.lasts("stale", at_ns):
             self.thaw(at_ns)
 
     def on_out_of_range(self, at_ns: int) -> None:
@@ -260,7 +260,7 @@ class _Unit:
             self.away = False
 
 
-_LASTING = ("power_off", "brownout", "hang", "frozen", "out_of_range")
+_LASTING = ("power_off", "brownout", "hang", "stale", "out_of_range")
 
 
 def steps_of(times: UnitTimes, troubles: Sequence[Trouble], until_ns: int) -> tuple[Step, ...]:

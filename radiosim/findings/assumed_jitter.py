@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from radiosim.findings.case import Case
-from radiosim.findings.pairs import longest_hole, meets_by_drift, pairs, plan_of
+from radiosim.findings.pairs import beats_by_drift, longest_gap, pairs, plan_of
 from radiosim.findings.suspect import Suspect
 
 JITTER_MS = 1.0
@@ -13,13 +13,13 @@ SHARE = 0.25
 
 
 def suspects(case: Case) -> Iterator[Suspect]:
-    """Pairs that meet by drift, both without jitter."""
+    """Pairs that beat, both without jitter."""
     scenario, plan = case.scenario, plan_of(case)
     for pair in pairs(scenario):
         units = [scenario.transmitter[name] for name in pair]
-        if not meets_by_drift(plan, pair) or any(unit.jitter_ms for unit in units):
+        if not beats_by_drift(plan, pair) or any(unit.jitter_ms for unit in units):
             continue
-        name = longest_hole(case, pair)
+        name = longest_gap(case, pair)
         period_ms = min(unit.period_ms or JITTER_MS for unit in units)
         jitter_ms = min(JITTER_MS, SHARE * period_ms)
         given = tuple(f"transmitter.{unit}.jitter_ms={jitter_ms:g}" for unit in pair)
@@ -27,12 +27,13 @@ def suspects(case: Case) -> Iterator[Suspect]:
             what=f"{pair[0]} and {pair[1]} are assumed to sample without jitter, and the longest "
             "wait hangs on it",
             where=f"transmitter.{pair[1]}.jitter_ms",
-            why=f"{jitter_ms:g} ms of jitter scatter the frames of a spell; this is a guess, and "
+            why=f"{jitter_ms:g} ms of jitter scatter the frames of a burst; this is a guess, and "
             "no cure",
-            figure=f"stream.{name}.hole_ms",
+            figure=f"stream.{name}.gap_ms.max",
             removed=given,
             cures=(),
-            advice="measure the jitter and put it into the scene (transmitter.NAME.jitter_ms); do "
+            advice="measure the jitter and put it into the scenario "
+            "(transmitter.NAME.jitter_ms); do "
             "not rely on it",
             measure="toggle a pin at each sample: the longest time between two edges less the "
             "shortest is twice the jitter at most",

@@ -1,12 +1,12 @@
-"""One run under examination: its scene, its figures, and reruns of it on the same draws."""
+"""One run under examination: its scenario, its figures, and reruns of it on the same draws."""
 
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.meeting_phase import EVERY
 from radiosim.engine.simulate import simulate
+from radiosim.engine.stratification import EVERY
 from radiosim.errors import ScenarioError
 from radiosim.findings.suspect import Better, Overrides
 from radiosim.measure.figures import flat
@@ -24,7 +24,7 @@ RERUN_S = 1_000.0
 MOST_STARTS = 3
 MOST_EVENTS = 1e6
 """Frames, pulses and the like that any rerun may have: some seconds on one core."""
-FAULT = "fault.detected_ms"
+FAULT = "fault.reaction_ms"
 """Path of the figure of a drill: from its fault to the failsafe value in effect."""
 LURCH = "fault.lurch_us"
 """Path, before an output's name, of how far its pulse jumps at once when failsafe ends."""
@@ -43,7 +43,7 @@ class Case:
         """The starts to look at again: the worst one for a figure, and some that were run."""
         first = self.summary.first_start
         if figure.startswith("fault."):
-            # A drill wants an ordinary start: in one made to meet, frames are lost for seconds.
+            # A drill wants an ordinary start: in one placed on a beat, frames are lost for seconds.
             return (first if first % EVERY else first + 1,)
         found = self.summary.worst.get(figure)
         worst = first if found is None else found.start
@@ -55,7 +55,7 @@ class Case:
         """A figure in the worst of those starts, with keys set otherwise.
 
         None: one of them has no such figure. Figures of a drill (`FAULT`, `LURCH`) are those of
-        one start. ScenarioError if the keys make no sound scene.
+        one start. ScenarioError if the keys make no sound scenario.
         """
         starts = self.starts(figure)
         values: list[float | None]
@@ -69,7 +69,7 @@ class Case:
         return min(present) if better == "more" else max(present)
 
     def is_sound(self, overrides: Overrides) -> bool:
-        """Whether the scene can be simulated with these keys, and soon enough."""
+        """Whether the scenario can be simulated with these keys, and soon enough."""
         try:
             scenario = changed(self.scenario, overrides)
         except ScenarioError:
@@ -103,5 +103,5 @@ def _events(scenario: Scenario) -> float:
 
 def _value(summary: Summary, figure: str) -> float | None:
     if figure == FAULT:
-        return summary.figures.faults[-1].detected_ms
+        return summary.figures.faults[-1].reaction_ms
     return flat(summary.figures).get(figure)

@@ -8,7 +8,7 @@ LATE_S = 2.0
 
 
 def drill(scenario: Scenario, unit: str, kind: str) -> Overrides:
-    """One fault of one unit, for good, in place of the scene's own."""
+    """One fault of one unit, for good, in place of the scenario's own."""
     at_s = _up_s(scenario) + LATE_S
     longest_s = max((f.timeout_ms for f in scenario.failsafe.values()), default=0.0) / 1000
     return (
@@ -19,7 +19,8 @@ def drill(scenario: Scenario, unit: str, kind: str) -> Overrides:
 
 
 def interruption(scenario: Scenario, unit: str) -> Overrides:
-    """One unit off until its failsafe is on, and back again, in place of the scene's own faults."""
+    """One unit off until its failsafe is on, and back again, in place of the scenario's own
+    faults."""
     at_s = _up_s(scenario) + LATE_S
     for_s = 2 * scenario.failsafe[unit].timeout_ms / 1000 + LATE_S
     # Long enough for a stick that moves to pass its middle.

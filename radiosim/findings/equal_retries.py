@@ -1,9 +1,9 @@
-"""Two acknowledged senders that collide again at every retry."""
+"""Two acknowledged transmitters that collide again at every retry."""
 
 from collections.abc import Iterator
 
 from radiosim.counted import counted
-from radiosim.engine.meeting_phase import window_ns
+from radiosim.engine.stratification import window_ns
 from radiosim.findings.case import Case
 from radiosim.findings.pairs import Pair, both, pairs, plan_of
 from radiosim.findings.suspect import Suspect
@@ -25,7 +25,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
             continue
         name = _most_given_up(case, pair)
         figures = case.summary.figures.stream[name]
-        if not figures.given_up or not figures.lost_collision:
+        if not figures.retries_used_up or not figures.lost_collision:
             continue
         steps = int(window_us // STEP_US) + 1
         apart = f"transmitter.{pair[1]}.retry_delay_us={max(delays_us) + steps * STEP_US:g}"
@@ -35,15 +35,16 @@ def suspects(case: Case) -> Iterator[Suspect]:
             where=f"transmitter.{pair[1]}.retry_delay_us",
             why=f"delays of {with_step(delays_us[0])} and {with_step(delays_us[1])}; the frames "
             "come apart only "
-            f"from {window_us:.0f} us on; {name} gave up {counted(figures.given_up, 'frame')}",
-            figure=f"stream.{name}.given_up",
+            f"from {window_us:.0f} us on; {name} gave up "
+            f"{counted(figures.retries_used_up, 'frame')}",
+            figure=f"stream.{name}.retries_used_up",
             removed=(apart,),
             cures=((apart,),),
             advice=f"{with_step(max(delays_us) + steps * STEP_US)}, at least {steps} steps of "
             f"{STEP_US} us from the other",
-            measure="count the frames that each sender gives up while both run",
+            measure="count the frames that each transmitter gives up while both run",
         )
 
 
 def _most_given_up(case: Case, pair: Pair) -> str:
-    return max(pair, key=lambda name: case.summary.figures.stream[name].given_up)
+    return max(pair, key=lambda name: case.summary.figures.stream[name].retries_used_up)

@@ -8,7 +8,7 @@ from radiosim.findings.drills import acting_outputs, drill
 from radiosim.findings.suspect import Overrides, Suspect
 from radiosim.scenario import Scenario
 from radiosim.units import ms_from_ns
-from radiosim.vehicle.stopping import longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction import longest_pass_ns, with_slowest_clock
 
 ADVICE = "a pass shorter than the timeout (less delay_ms, work or reading), or a longer timeout"
 
@@ -41,7 +41,7 @@ def _short_passes(scenario: Scenario) -> Overrides:
     return (
         *(("receiver.delay_ms=0",) if receiver.delay_ms else ()),
         *(("receiver.work=[]",) if receiver.work else ()),
-        *(("receiver.pass_ms=1",) if receiver.pass_ms > 1 else ()),
+        *(("receiver.loop_ms=1",) if receiver.loop_ms > 1 else ()),
         *(("receiver.spi_overhead_us=10",) if receiver.spi_overhead_us > 10 else ()),
     )
 

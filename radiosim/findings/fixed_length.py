@@ -19,12 +19,12 @@ def suspects(case: Case) -> Iterator[Suspect]:
         "values need",
         where="radio.payload_length",
         why=f"{name} has {sizes[name]} bytes to say",
-        figure=f"stream.{name}.air_time_share",
+        figure=f"stream.{name}.duty_cycle",
         removed=("radio.payload_length=own",),
         cures=(
             ("radio.payload_length=own",),
             (f"radio.payload_length={max(sizes.values())}",),
         ),
         advice="set the length on all radios alike",
-        measure="watch the supply current of the sender: its peaks are as long as the frames",
+        measure="watch the supply current of the transmitter: its peaks are as long as the frames",
     )

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from radiosim.findings.case import Case
 from radiosim.findings.suspect import Suspect
-from radiosim.study.band import best_channel
+from radiosim.study.channels import best_channel
 
 NOTABLE = 0.01
 """Share of attempts that must have met something before anybody from outside is suspected."""

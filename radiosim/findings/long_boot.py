@@ -20,12 +20,12 @@ def suspects(case: Case) -> Iterator[Suspect]:
         if described.boot_s < LONG_S:
             continue
         streams = [unit] if unit in scenario.transmitter else list(scenario.transmitter)
-        name = max(streams, key=lambda stream: case.summary.figures.stream[stream].hole_ms)
+        name = max(streams, key=lambda stream: case.summary.figures.stream[stream].gap_ms.max)
         yield Suspect(
             what=f"{unit} is away for its whole boot when something resets it under way",
             where=f"{key}.boot_s",
             why=f"it boots and calibrates for {described.boot_s:g} s before it works again",
-            figure=f"stream.{name}.hole_ms",
+            figure=f"stream.{name}.gap_ms.max",
             removed=(f"{key}.boot_s=0",),
             cures=((f"{key}.boot_s={SHORT_S:g}",),),
             advice="keep the calibration in memory, and calibrate only when asked to",

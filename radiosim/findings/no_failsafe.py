@@ -24,7 +24,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
         if not acting_outputs(scenario, name):
             cure = (*cure, *(f"output.{key}.on_failsafe=off" for key in outputs))
         yield Suspect(
-            what=f"{name} has no failsafe: when its sender goes silent, nothing stops "
+            what=f"{name} has no failsafe: when its transmitter goes silent, nothing stops "
             f"{', '.join(outputs)}",
             where=f"failsafe.{name}",
             why=f"{name} switched off for good",

@@ -1,12 +1,12 @@
-"""What findings ask about pairs of senders."""
+"""What findings ask about pairs of transmitters."""
 
 from collections.abc import Iterator
 from itertools import combinations
 
-from radiosim.engine.meeting_phase import distance_from_multiple, window_ns
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.rules.sampling import TIMER
+from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.findings.case import Case
 from radiosim.findings.suspect import Overrides
 from radiosim.scenario import Scenario
@@ -37,8 +37,8 @@ def windows_ns(plan: Plan, pair: Pair) -> int:
     return window_ns(first, second) + first.jitter_ns + second.jitter_ns
 
 
-def meets_by_drift(plan: Plan, pair: Pair) -> bool:
-    """Whether two timer senders stay in each other's air time once they meet (facts 5)."""
+def beats_by_drift(plan: Plan, pair: Pair) -> bool:
+    """Whether two timer transmitters stay in each other's air time once they meet (facts 5)."""
     first, second = both(plan, pair)
     if first.pacing != TIMER or second.pacing != TIMER:
         return False
@@ -47,7 +47,7 @@ def meets_by_drift(plan: Plan, pair: Pair) -> bool:
 
 
 def clear_period_ms(case: Case, plan: Plan, pair: Pair) -> int | None:
-    """The whole period nearest to the second sender's own that keeps clear of all others.
+    """The whole period nearest to the second transmitter's own that keeps clear of all others.
 
     Clear: twice the window away from every whole multiple, both ways round; None if there is
     none within half and double its period.
@@ -81,10 +81,10 @@ def without(name: str, faults: int) -> Overrides:
     return (f"fault[{faults}]={fault}",)
 
 
-def longest_hole(case: Case, pair: Pair) -> str:
+def longest_gap(case: Case, pair: Pair) -> str:
     """The stream of a pair that waited longest for a value."""
     streams = case.summary.figures.stream
-    return max(pair, key=lambda name: streams[name].hole_ms)
+    return max(pair, key=lambda name: streams[name].gap_ms.max)
 
 
 def other_of(pair: Pair, name: str) -> str:

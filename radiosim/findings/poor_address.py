@@ -27,7 +27,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
             cures=(better,),
             advice="levels that change often and unevenly, on all units alike; the longer, the "
             "better",
-            measure="let the receiver listen with all senders off, checksum off, and count frames",
+            measure="let the receiver listen with all transmitters off, CRC off, and count frames",
             better="more",
             is_certain=True,
         )

@@ -10,7 +10,7 @@ from radiosim.measure.summary import Finding
 def prove(case: Case, suspect: Suspect) -> Finding | None:
     """The finding, if taking the cause away on the same draws makes the figure better.
 
-    None too where no sound scene is left without the cause: nothing can be proved then.
+    None too where no sound scenario is left without the cause: nothing can be proved then.
     """
     if not case.is_sound((*suspect.drill, *suspect.removed)):
         return None
@@ -47,7 +47,7 @@ def _value(case: Case, suspect: Suspect, overrides: Overrides) -> float | None:
 def _first_cure(
     case: Case, suspect: Suspect, before: float | None
 ) -> tuple[Overrides, float | None]:
-    """The first cure that makes a sound scene and helps, and the figure with it."""
+    """The first cure that makes a sound scenario and helps, and the figure with it."""
     for cure in suspect.cures:
         if not case.is_sound((*suspect.drill, *cure)):
             continue

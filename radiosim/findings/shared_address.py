@@ -1,4 +1,5 @@
-"""Two senders on one address: each takes the other's acknowledgements for its own (rule B3)."""
+"""Two transmitters on one address: each takes the other's acknowledgements for its own (rule
+B3)."""
 
 from collections.abc import Iterator
 
@@ -21,13 +22,13 @@ def suspects(case: Case) -> Iterator[Suspect]:
         free = own_address(scenario, second)
         yield Suspect(
             what=f"{second} has {first}'s address: the receiver takes the frames of one for the "
-            "other's, and each sender the other's acknowledgements for its own",
+            "other's, and each transmitter the other's acknowledgements for its own",
             where=f"transmitter.{second}.address",
             why="a frame counts as acknowledged that never arrived",
             figure=f"stream.{first}.delivery_ratio",
             removed=(free,),
             cures=((free,),),
-            advice="an address of its own, in the firmware of the sender and of the receiver",
+            advice="an address of its own, in the firmware of the transmitter and of the receiver",
             measure=f"switch {first} off: what moves then is moved by {second}",
             better="more",
             is_certain=True,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from radiosim.findings.case import Case
-from radiosim.findings.pairs import meets_by_drift, other_of, pairs, plan_of, without
+from radiosim.findings.pairs import beats_by_drift, other_of, pairs, plan_of, without
 from radiosim.findings.suspect import Suspect
 
 STARVING = 0.9
@@ -16,7 +16,7 @@ def suspects(case: Case) -> Iterator[Suspect]:
     """Streams that lose much to collisions with one other that they do not drift into."""
     scenario, plan = case.scenario, plan_of(case)
     for pair in pairs(scenario):
-        if meets_by_drift(plan, pair):
+        if beats_by_drift(plan, pair):
             continue
         for name in pair:
             figures = case.summary.figures.stream[name]

@@ -1,4 +1,4 @@
-"""What a scene says about a layout, as written in its file."""
+"""What a scenario says about a layout, as written in its file."""
 
 from typing import Annotated, Literal
 
@@ -86,7 +86,7 @@ class FieldDescription(
         TypeName,
         key(
             "how it travels: u unsigned, i signed, f floating point, then the bits",
-            moves=("output.servo_error_deg", "stream.air_time_share"),
+            moves=("output.servo_error_deg", "stream.duty_cycle"),
             measure="the type in the firmware's struct",
         ),
     ]
@@ -101,7 +101,7 @@ class FieldDescription(
             "makes it a bit field this wide; neighbouring bit fields of one type share its "
             "bytes, lowest bit first. Left out: the whole type",
             "bits",
-            moves=("stream.air_time_share", "output.servo_error_deg"),
+            moves=("stream.duty_cycle", "output.servo_error_deg"),
             measure="the width behind the colon in the firmware's struct",
         ),
     ] = None
@@ -134,7 +134,7 @@ class LayoutDescription(
         key(
             "true: no gaps between fields; false: each is aligned to its own size, as a "
             "32-bit compiler does with a plain struct",
-            moves=("stream.air_time_share",),
+            moves=("stream.duty_cycle",),
             measure="compare sizeof the struct with the sum of its fields",
         ),
     ] = True
@@ -142,7 +142,7 @@ class LayoutDescription(
         tuple[FieldDescription, ...],
         key(
             "the values of the frame, in the order in which they are sent",
-            moves=("stream.air_time_share", "stream.duplicates", "output.servo_error_deg"),
+            moves=("stream.duty_cycle", "stream.duplicates", "output.servo_error_deg"),
             measure="the struct in the firmware, field by field",
         ),
     ] = ()
@@ -164,7 +164,7 @@ class LayoutDescription(
         str,
         key(
             "compiler target whose sizes and gaps apply: avr, arm, xtensa, riscv32 or host",
-            moves=("stream.air_time_share",),
+            moves=("stream.duty_cycle",),
             measure="the chip on the board",
         ),
     ] = ""
@@ -181,7 +181,7 @@ class LayoutDescription(
         key(
             "bytes of the whole struct; filled in when a header is read",
             "bytes",
-            moves=("stream.air_time_share",),
+            moves=("stream.duty_cycle",),
             measure="print sizeof of the struct on the board",
         ),
     ] = None

@@ -22,7 +22,7 @@ class Layout:
     """The fields of a frame and the bytes they take."""
 
     name: str
-    """Its key in the scene's `layout` table."""
+    """Its key in the scenario's `layout` table."""
     byte_order: Literal["little", "big"]
     """Which byte of a number goes first."""
     packed: bool

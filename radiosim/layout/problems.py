@@ -7,7 +7,7 @@ from radiosim.layout.field import exact_wire
 from radiosim.layout.wire import WIRE_TYPES, WireType, round_half_away, wire_range
 
 Problem = tuple[str, str]
-"""Path as written in the scene file, and what must be true there."""
+"""Path as written in the scenario file, and what must be true there."""
 
 KINDS_IN_WORDS = {"unsigned": "an unsigned", "signed": "a signed", "float": "a floating-point"}
 

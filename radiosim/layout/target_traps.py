@@ -18,7 +18,7 @@ def of_targets(layout: Layout, targets: Mapping[str, HeaderStruct] | None) -> It
 
 
 def _of_gaps(layout: Layout) -> Iterator[Difference]:
-    """A scene's layout with gaps: the small target, which aligns nothing, has none."""
+    """A scenario's layout with gaps: the small target, which aligns nothing, has none."""
     if layout.padding_bytes:
         tight = layout.size_bytes - layout.padding_bytes
         what = f"{tight} bytes on avr, which leaves no gaps, and {layout.size_bytes} elsewhere"

@@ -14,7 +14,7 @@ F32_MAX = (2.0 - 2.0**-23) * 2.0**127
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WireType:
-    """A type as C and the scene file know it."""
+    """A type as C and the scenario file know it."""
 
     kind: Kind
     bits: int
@@ -33,7 +33,7 @@ WIRE_TYPES = {
     "f32": WireType(kind="float", bits=32),
     "f64": WireType(kind="float", bits=64),
 }
-"""Every type of the scene file by its name."""
+"""Every type of the scenario file by its name."""
 
 
 def wire_range(kind: Kind, bits: int) -> tuple[int, int] | tuple[float, float]:

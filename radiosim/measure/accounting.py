@@ -23,11 +23,11 @@ class Account:
 def account(ended: Sequence[int], accepted: Sequence[int], *, is_last_accepted: bool) -> Account:
     """Both ends of the link put together; a frame that was accepted ended at the receiver.
 
-    `ended`: frames of a stream by where their sender lost sight of them; `accepted`: those that
-    the receiver accepted, by where they ended there, each once. `is_last_accepted`: one of them is
-    still under way at its sender. Frames of a stream reach the receiver in order, so that is the
-    last one at most; all the others their sender holds for acknowledged, sent or given up.
-    """
+    `ended`: frames of a stream by where their transmitter lost sight of them; `accepted`: those
+    that the receiver accepted, by where they ended there, each once. `is_last_accepted`: one of
+    them is still under way at its transmitter. Frames of a stream reach the receiver in order, so
+    that is the last one at most; all the others their transmitter holds for acknowledged, sent or
+    given up."""
     counts = list(ended)
     for place in range(GONE_WITH_FIFO + 1):
         counts[place] += accepted[place]

@@ -21,9 +21,9 @@ _WORDS = {True: "held", False: "FAILED", None: "not judged"}
 
 
 def summary_html(summary: Summary) -> str:
-    """Streams, and whether each requirement held; every text of the scene is escaped."""
+    """Streams, and whether each requirement held; every text of the scenario is escaped."""
     starts = f"start {summary.start}" if summary.start is not None else f"{summary.starts} starts"
-    title = summary.title or summary.scenario or "A scene without a title"
+    title = summary.title or summary.scenario or "A scenario without a title"
     caption = f"{title}: {starts} of {summary.duration_s:g} s (seed {summary.seed})"
     rows = (_cells(name, figures) for name, figures in summary.figures.stream.items())
     head = "".join(f'<th scope="col">{text}</th>' for text in _COLUMNS)
@@ -42,7 +42,7 @@ def _cells(name: str, figures: StreamFigures) -> Iterator[str]:
     for value in (
         figures.update_rate_hz,
         None if share is None else 100 * share,
-        figures.hole_ms,
+        figures.gap_ms.max,
         figures.latency_ms.p99,
         trips,
     ):

@@ -20,6 +20,7 @@ from radiosim.measure.summary import (
     FailsafeFigures,
     FaultFigures,
     Figures,
+    Gaps,
     OutputAtFault,
     OutputFigures,
     ReceiverFigures,
@@ -62,7 +63,7 @@ def figures_of(scenario: Scenario, pool: Pool, miss: float = MISS) -> Figures:
             for name in scenario.output
         },
         air=AirFigures(
-            busy_share=sum(_times(weights, [tally.busy_ns for tally in rows])) / sum(spans_ns),
+            occupancy=sum(_times(weights, [tally.busy_ns for tally in rows])) / sum(spans_ns),
             collisions=sum(total.lost_collision for total in pool.streams.values()),
         ),
         receiver=_receiver(scenario, pool),
@@ -92,7 +93,7 @@ def _stream(
     total, unit = pool.streams[name], scenario.transmitter[name]
     several, weights = len(tallies) > 1, pool.weights
     charge = _charge(scenario, unit, [tally.radio for tally in tallies], pool)
-    worst = max(range(len(tallies)), key=lambda k: tallies[k].hole_ns)
+    worst = max(range(len(tallies)), key=lambda k: tallies[k].longest_gap_ns)
     seconds = _times(weights, [row.duration_ns / NS_PER_S for row in pool.rows])
     attempts = _times(weights, [t.attempts for t in tallies])
     sent = _times(weights, [t.sent for t in tallies])
@@ -107,18 +108,30 @@ def _stream(
         update_rate_hz=sum(reads) / sum(seconds),
         update_rate_hz_ci95=ratio_over_starts(reads, seconds, miss) if several else UNSET,
         worst_second_updates=total.worst_second_updates,
-        hole_ms=ms_from_ns(total.hole_ns),
-        hole_at_s=tallies[worst].hole_at_ns / NS_PER_S,
-        hole_start=pool.rows[worst].start,
-        gap_ms=total.gap.distribution(NS_PER_MS),
+        longest_gap_at_s=tallies[worst].longest_gap_at_ns / NS_PER_S,
+        longest_gap_start=pool.rows[worst].start,
+        gap_ms=_gaps(total),
         latency_ms=total.latency.distribution(NS_PER_MS),
         age_ms=total.age.distribution(NS_PER_MS),
         attempts_per_frame=sum(attempts) / sum(sent) if sum(sent) else None,
         attempts_per_frame_ci95=ratio_over_starts(attempts, sent, miss) if several else UNSET,
-        air_time_share=sum(on_air_ns) / sum(spans_ns),
+        duty_cycle=sum(on_air_ns) / sum(spans_ns),
         charge_mah_per_hour=charge,
         battery_h=_battery_h(unit, charge),
         failsafe=_failsafe([t.failsafe for t in tallies if t.failsafe is not None], pool, miss),
+    )
+
+
+def _gaps(total: StreamTally) -> Gaps:
+    """The spread of closed gaps, with the longest of all: one may be open at either end."""
+    closed = total.gap.distribution(NS_PER_MS)
+    return Gaps(
+        mean=closed.mean,
+        median=closed.median,
+        p95=closed.p95,
+        p99=closed.p99,
+        max=ms_from_ns(total.longest_gap_ns),
+        n=closed.n,
     )
 
 
@@ -163,7 +176,7 @@ def _failsafe(tallies: list[FailsafeTally], pool: Pool, miss: float) -> Failsafe
     trips = [tally.nuisance_trips for tally in tallies]
     weighted, spans = _times(pool.weights, trips), _times(pool.weights, hours)
     return FailsafeFigures(
-        entries_true=total.entries_true,
+        trips_on_fault=total.trips_on_fault,
         nuisance_trips=total.nuisance_trips,
         nuisance_per_hour=sum(weighted) / sum(spans),
         nuisance_per_hour_ci95=rate_over_starts(trips, hours, pool.weights, miss)
@@ -203,12 +216,12 @@ def _fault(
     An output that holds its value has nothing to detect by, and is left out of the fault's own.
     """
     fault = scenario.fault[index]
-    detected = {name: [start[name].detected_ns for start in starts] for name in starts[0]}
+    detected = {name: [start[name].reaction_ns for start in starts] for name in starts[0]}
     recovered = {name: [start[name].recovered_ns for start in starts] for name in starts[0]}
     outputs = {
         name: OutputAtFault(
             action=starts[0][name].action,
-            detected_ms=_slowest(detected[name]),
+            reaction_ms=_slowest(detected[name]),
             recovered_ms=_slowest(recovered[name]),
         )
         for name in starts[0]
@@ -221,10 +234,10 @@ def _fault(
         at_s=fault.at_s,
         for_s=fault.for_s,
         over_ms=None if over_ns == NEVER else ms_from_ns(over_ns - ns_from_s(fault.at_s)),
-        detected_ms=_slowest([ns for column in acting.values() for ns in column]),
+        reaction_ms=_slowest([ns for column in acting.values() for ns in column]),
         recovered_ms=_slowest([ns for column in recovered.values() for ns in column]),
         outputs=outputs,
-        undetected_starts=_starts_without(acting, len(starts)) if several else UNSET,
+        starts_without_reaction=_starts_without(acting, len(starts)) if several else UNSET,
         unrecovered_starts=_starts_without(recovered, len(starts)) if several else UNSET,
     )
 

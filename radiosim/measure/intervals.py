@@ -36,7 +36,7 @@ def ratio_over_starts(
 ) -> tuple[float, float] | None:
     """Interval of sum(counts)/sum(bases), each start one observation; None below two starts.
 
-    What happens inside a start hangs together (spells), so the spread between starts counts.
+    What happens inside a start hangs together (bursts), so the spread between starts counts.
     Student's t with starts − 1 degrees of freedom. Not clipped; no width if no start differs.
     """
     starts, base = len(counts), sum(bases)

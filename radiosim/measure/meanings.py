@@ -21,24 +21,24 @@ PARTS = {
 }
 """Parts of a spread such as `gap_ms`."""
 
-_SENDER = "count it in the sender's firmware"
+_TRANSMITTER = "count it in the transmitter's firmware"
 _RECEIVER = "count it in the receiver's firmware"
 _COUNTER = "with a counter in the frame: numbers that the receiver never prints"
-_TWO = "not seen directly: compare the losses of one sender alone with those of all"
+_TWO = "not seen directly: compare the losses of one transmitter alone with those of all"
 
 STREAM: dict[str, Meaning] = {
-    "sampled": Meaning("frames whose values were taken", _SENDER),
-    "skipped": Meaning("samples dropped because the radio was busy", _SENDER),
-    "replaced": Meaning("samples replaced by a newer one before they were sent", _SENDER),
-    "queue_full": Meaning("samples that found the sender's FIFO full", _SENDER),
+    "sampled": Meaning("frames whose values were taken", _TRANSMITTER),
+    "skipped": Meaning("samples dropped because the radio was busy", _TRANSMITTER),
+    "replaced": Meaning("samples replaced by a newer one before they were sent", _TRANSMITTER),
+    "queue_full": Meaning("samples that found the transmitter's FIFO full", _TRANSMITTER),
     "power_cut": Meaning("frames that a power cut or reset took before they were sent", _COUNTER),
-    "sent": Meaning("frames that were on the air at least once", _SENDER),
+    "sent": Meaning("frames that were on the air at least once", _TRANSMITTER),
     "attempts": Meaning(
         "times that a frame was on the air, retries included",
         "add up the radio's retry counter after each frame",
     ),
-    "acknowledged": Meaning("frames whose answer the sender heard", _SENDER),
-    "given_up": Meaning("times that a frame ran out of retries", _SENDER),
+    "acknowledged": Meaning("frames whose answer the transmitter heard", _TRANSMITTER),
+    "retries_used_up": Meaning("times that a frame ran out of retries", _TRANSMITTER),
     "received_new": Meaning("attempts that the receiver's radio took as new frames", _RECEIVER),
     "duplicates": Meaning(
         "attempts that the receiver's radio took for one that it has already",
@@ -54,21 +54,21 @@ STREAM: dict[str, Meaning] = {
     "never_accepted": Meaning("frames sent of which no attempt was accepted", _COUNTER),
     "under_way": Meaning("frames not done at the end", "nothing to see: the end of a run"),
     "lost_chance": Meaning(
-        "attempts lost by chance on the air", "one sender alone at your distance, retries 0"
+        "attempts lost by chance on the air", "one transmitter alone at your distance, retries 0"
     ),
-    "lost_collision": Meaning("attempts lost because another sender was on the air", _TWO),
+    "lost_collision": Meaning("attempts lost because another transmitter was on the air", _TWO),
     "lost_deaf": Meaning(
         "attempts lost because the receiver was answering, sending or turning round", _TWO
     ),
     "lost_range": Meaning("attempts lost out of range", "pace out the distance and count"),
     "lost_off": Meaning(
         "attempts lost because the receiver was off or booting",
-        "switch the receiver off and on and count the sender's failures",
+        "switch the receiver off and on and count the transmitter's failures",
     ),
-    "lost_cut": Meaning("attempts that their own sender's power cut ended", "nothing to see"),
+    "lost_cut": Meaning("attempts that their own transmitter's power cut ended", "nothing to see"),
     "acknowledgements_lost": Meaning(
         "answers sent but not heard",
-        "frames printed by the receiver, less those that the sender counts as answered",
+        "frames printed by the receiver, less those that the transmitter counts as answered",
     ),
     "delivery_ratio": Meaning(
         "share of the frames sampled that the program read",
@@ -79,13 +79,16 @@ STREAM: dict[str, Meaning] = {
         "frames read in the worst second",
         "count the frames read in each second and keep the smallest",
     ),
-    "hole_ms": Meaning(
-        "longest time between two reads, faults included",
+    "longest_gap_at_s": Meaning(
+        "when the longest gap began", "print the time beside the largest gap"
+    ),
+    "longest_gap_start": Meaning(
+        "in which start the longest gap was", "nothing to see: a run has many power-ons"
+    ),
+    "gap_ms": Meaning(
+        "time from one read to the next; max: the longest, faults and both ends included",
         "keep the largest time between two reads in the receiver's firmware, for an hour",
     ),
-    "hole_at_s": Meaning("when that longest time began", "print the time beside the largest"),
-    "hole_start": Meaning("in which start that was", "nothing to see: a run has many power-ons"),
-    "gap_ms": Meaning("time from one read to the next", "print the time between two reads"),
     "latency_ms": Meaning(
         "time from the sample to the read of its frame",
         "toggle a pin at the sample and one at the read; time them with a logic analyser",
@@ -96,21 +99,21 @@ STREAM: dict[str, Meaning] = {
     "attempts_per_frame": Meaning(
         "attempts for each frame sent", "mean of the radio's retry counter, plus one"
     ),
-    "air_time_share": Meaning(
-        "share of the time that the sender is on the air",
+    "duty_cycle": Meaning(
+        "share of the time that the transmitter is on the air",
         "supply current of its radio on an oscilloscope",
     ),
     "charge_mah_per_hour": Meaning(
-        "charge that its sender's radio alone takes in an hour: its mean current in mA",
+        "charge that its transmitter's radio alone takes in an hour: its mean current in mA",
         "a current meter in the radio's supply",
     ),
     "battery_h": Meaning(
-        "hours that its sender's cell lasts, with what the board draws besides",
+        "hours that its transmitter's cell lasts, with what the board draws besides",
         "let it run from a full cell, and look at the clock",
     ),
-    "failsafe.entries_true": Meaning(
+    "failsafe.trips_on_fault": Meaning(
         "times that failsafe came on because something was broken",
-        "switch the sender off, wheels up, propellers off, and count",
+        "switch the transmitter off, wheels up, propellers off, and count",
     ),
     "failsafe.nuisance_trips": Meaning(
         "times that failsafe came on although nothing was broken",
@@ -132,7 +135,7 @@ OUTPUT: dict[str, Meaning] = {
     "refresh_hz": Meaning("pulses a second", "a logic analyser on the pin"),
     "update_rate_hz": Meaning(
         "pulses a second that carry a newer frame's value",
-        "let the sender count up and look for steps of the pulse with a logic analyser",
+        "let the transmitter count up and look for steps of the pulse with a logic analyser",
     ),
     "latency_ms": Meaning(
         "time from the sample to its value in effect on the pin",
@@ -149,7 +152,7 @@ OUTPUT: dict[str, Meaning] = {
     ),
 }
 AIR: dict[str, Meaning] = {
-    "busy_share": Meaning(
+    "occupancy": Meaning(
         "share of the time that the channel is taken", "carrier detect of a spare radio"
     ),
     "collisions": Meaning("attempts lost to others on the air", _TWO),
@@ -169,7 +172,7 @@ FAULTS: dict[str, Meaning] = {
         "time from the fault to its end, which a watchdog can bring early",
         "time it on film, wheels up",
     ),
-    "detected_ms": Meaning(
+    "reaction_ms": Meaning(
         "time from the fault until every output's failsafe value is in effect",
         "do it on the bench, wheels up, propellers off, and time the pins with a logic analyser",
     ),
@@ -177,23 +180,21 @@ FAULTS: dict[str, Meaning] = {
         "time from the end of the fault until fresh values are in effect",
         "do it on the bench, wheels up, and time the pins with a logic analyser",
     ),
-    "undetected_starts": Meaning("starts in which failsafe never came", "do it many times"),
+    "starts_without_reaction": Meaning("starts in which failsafe never came", "do it many times"),
     "unrecovered_starts": Meaning("starts in which fresh values never came", "do it many times"),
 }
 STOPPING: dict[str, Meaning] = {
     "bound_ms": Meaning(
-        "longest time from a sender's silence until the output's failsafe value is in effect",
-        "switch the sender off a hundred times, wheels up, and keep the longest",
+        "longest time from a transmitter's silence until the output's failsafe value is in effect",
+        "switch the transmitter off a hundred times, wheels up, and keep the longest",
     ),
-    "standstill_ms": Meaning(
-        "the same until the output's motor stands still", "film it, wheels up"
-    ),
+    "stopping_ms": Meaning("the same until the output's motor stands still", "film it, wheels up"),
 }
 DRILL: dict[str, Meaning] = {
-    "stop_ms": Meaning(
+    "reaction_ms": Meaning(
         "longest time from a fault, or from the last frame, until an output's failsafe value is "
         "in effect; judged by radiosim failsafe",
-        "switch the sender off a hundred times, wheels up, and keep the longest",
+        "switch the transmitter off a hundred times, wheels up, and keep the longest",
     ),
 }
 SPREADS = ("gap_ms", "latency_ms", "age_ms", "servo_error_deg")

@@ -1,4 +1,4 @@
-"""What each output made of each fault of the scene."""
+"""What each output made of each fault of the scenario."""
 
 import numpy as np
 
@@ -15,7 +15,8 @@ NEVER = -1
 
 
 def touches(fault: Fault, output: Output) -> bool:
-    """Whether a fault can touch an output: a sender's its own, receiver's and air's all of them."""
+    """Whether a fault can touch an output: a transmitter's its own, receiver's and air's all of
+    them."""
     return fault.unit in ("receiver", "air", output.stream)
 
 
@@ -54,7 +55,7 @@ class FaultFold:
         is_in_time = self._at_ns <= self._detected_ns < max(until_ns, self._at_ns + 1)
         return OutputFaultTally(
             action=action_of(self._output),
-            detected_ns=self._detected_ns - self._at_ns if is_in_time else NEVER,
+            reaction_ns=self._detected_ns - self._at_ns if is_in_time else NEVER,
             recovered_ns=NEVER
             if self._recovered_ns == NEVER
             else self._recovered_ns - self._over_ns,
@@ -147,5 +148,5 @@ def over_at_ns(scenario: Scenario, fault: Fault) -> int:
 
 
 def _switches_on(other: Fault, fault: Fault) -> bool:
-    """Whether another fault of the scene gives a unit its power back."""
+    """Whether another fault of the scenario gives a unit its power back."""
     return other.kind == "power_on" and other.unit == fault.unit and other.at_s > fault.at_s

@@ -24,11 +24,11 @@ class Traffic:
     answers_ns: int
     """Their time on the air."""
     unheard: int
-    """Of those, how many no sender took."""
+    """Of those, how many no transmitter took."""
 
 
-def of_sender(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
-    """Where a sender's radio spent its time (rules B1, B3 and B4).
+def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
+    """Where a transmitter's radio spent its time (rules B1, B3 and B4).
 
     It listens until the answer's end, or in vain until its window closes; where both fall in one,
     until the later: what spoils an answer may leave its address whole.
@@ -57,7 +57,8 @@ def of_sender(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
 
 
 def window_ns(tx: Tx) -> int:
-    """How long a sender listens in vain: its window, if it need not turn round before (B3, B4)."""
+    """How long a transmitter listens in vain: its window, if it need not turn round before (B3,
+    B4)."""
     return max(0, min(tx.window_ns, tx.retry_ns - 2 * tx.settle_ns))
 
 

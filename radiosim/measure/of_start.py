@@ -48,8 +48,8 @@ def _of_stream(tally: StartTally, stream: StreamTally, leaf: list[str]) -> float
             return stream.read / stream.sampled if stream.sampled else None
         case ["update_rate_hz"]:
             return stream.read / (tally.duration_ns / NS_PER_S)
-        case ["hole_ms"]:
-            return stream.hole_ns / NS_PER_MS
+        case ["gap_ms", "max"]:
+            return stream.longest_gap_ns / NS_PER_MS
         case [spread, part] if spread in _SPREADS:
             return _part(getattr(stream, spread.removesuffix("_ms")), part)
         case ["failsafe", figure] if stream.failsafe is not None:
@@ -59,7 +59,7 @@ def _of_stream(tally: StartTally, stream: StreamTally, leaf: list[str]) -> float
 
 def _of_failsafe(tally: StartTally, failsafe: FailsafeTally, figure: str) -> float | str:
     match figure:
-        case "nuisance_trips" | "entries_true":
+        case "nuisance_trips" | "trips_on_fault":
             count: int = getattr(failsafe, figure)
             return count
         case "nuisance_per_hour":

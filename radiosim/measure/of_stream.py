@@ -22,7 +22,7 @@ from radiosim.measure.fold.places import (
 )
 from radiosim.measure.fold.spread import COUNTS
 from radiosim.measure.histogram import of_ramps, of_spread
-from radiosim.measure.of_radio import Traffic, of_receiver, of_sender
+from radiosim.measure.of_radio import Traffic, of_receiver, of_transmitter
 from radiosim.measure.tally import FailsafeTally, RadioTally, StreamTally
 from radiosim.trace import (
     ACKNOWLEDGED,
@@ -33,12 +33,12 @@ from radiosim.trace import (
     DUPLICATE,
     FATES,
     FULL,
-    GIVEN_UP,
     KEPT,
     NEW,
     OFF,
     OUT_OF_RANGE,
     OUTCOMES,
+    RETRIES_USED_UP,
 )
 
 _COUNTS = COUNTS | {
@@ -65,7 +65,7 @@ class StreamFold:
                 last_under_way=parts.NOTHING,
                 up_ns=ups[0] if ups else 0,
                 sampled_ns=FOREVER_NS,
-                hole_ns=-1,
+                longest_gap_ns=-1,
                 fewest=-1,
             )
         self._fold = machine.entry(parts.fold_rows)
@@ -94,7 +94,7 @@ class StreamFold:
 
     def tally(self, stream: int, failsafe: FailsafeTally | None) -> StreamTally:
         """What one stream adds to the figures, after the last row."""
-        radio = of_sender(self._plan, stream, self._traffic(stream))
+        radio = of_transmitter(self._plan, stream, self._traffic(stream))
         return _tally(self._streams[stream], radio, failsafe, self._machine)
 
     def receiver(self) -> RadioTally:
@@ -140,7 +140,7 @@ def _tally(
         sent=number("sent"),
         attempts=sum(fates),
         acknowledged=outcomes[ACKNOWLEDGED],
-        given_up=outcomes[GIVEN_UP] + outcomes[KEPT],
+        retries_used_up=outcomes[RETRIES_USED_UP] + outcomes[KEPT],
         received_new=fates[NEW],
         duplicates=fates[DUPLICATE],
         fifo_dropped=fates[FULL],
@@ -159,8 +159,8 @@ def _tally(
         on_air_ns=number("on_air_ns"),
         radio=radio,
         worst_second_updates=None if fewest < 0 else fewest,
-        hole_ns=number("hole_ns"),
-        hole_at_ns=number("hole_at_ns"),
+        longest_gap_ns=number("longest_gap_ns"),
+        longest_gap_at_ns=number("longest_gap_at_ns"),
         gap=of_spread(machine.get(s, "gap"), machine),
         latency=of_spread(machine.get(s, "latency"), machine),
         age=of_ramps(machine.get(s, "age"), machine),

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from radiosim.engine.meeting_phase import shares_of, weight_of
+from radiosim.engine.stratification import shares_of, weight_of
 from radiosim.measure.histogram import Histogram
 from radiosim.measure.tally import (
     OutputTally,
@@ -103,7 +103,7 @@ def pool_of(tally: StartTally, weight: float, figures: Mapping[str, float]) -> P
 
 def _apart(tally: StartTally, figures: Mapping[str, float]) -> dict[str, Apart]:
     """Waits, and ages, with the figure that tells how bad they are."""
-    spreads = {f"stream.{name}.hole_ms": of.gap for name, of in tally.streams.items()}
+    spreads = {f"stream.{name}.gap_ms.max": of.gap for name, of in tally.streams.items()}
     spreads |= {f"stream.{name}.age_ms.p99": of.age for name, of in tally.streams.items()}
     spreads |= {f"output.{name}.age_ms.p99": of.age for name, of in tally.outputs.items()}
     return {

@@ -1,4 +1,4 @@
-"""Whether the scene's requirements hold, in the worst start."""
+"""Whether the scenario's requirements hold, in the worst start."""
 
 from collections.abc import Mapping
 
@@ -7,8 +7,8 @@ from radiosim.measure.summary import RequirementFigures, Worst
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.requirement import Requirement
 
-MEETINGS_TO_HAVE_SEEN = 3.0
-"""Expected meetings below which a run may well have seen none: e⁻³ is 5 %."""
+BEATS_TO_HAVE_SEEN = 3.0
+"""Expected beats below which a run may well have seen none: e⁻³ is 5 %."""
 
 _LOW_IS_WORSE = {
     "delivery_ratio",
@@ -19,17 +19,17 @@ _LOW_IS_WORSE = {
     "battery_h",
 }
 _HIGH_IS_WORSE = {
-    "hole_ms",
+    "gap_ms.max",
     "longest_hold_ms",
     "attempts_per_frame",
-    "air_time_share",
-    "busy_share",
+    "duty_cycle",
+    "occupancy",
     "charge_mah_per_hour",
     "collisions",
     "nuisance_trips",
     "nuisance_per_hour",
     "seconds_on",
-    "given_up",
+    "retries_used_up",
     "fifo_dropped",
     "lost_chance",
     "lost_collision",
@@ -62,20 +62,20 @@ def worst_of(extremes: Mapping[str, Extreme]) -> dict[str, Worst]:
 
 
 def judge(
-    scenario: Scenario, extremes: Mapping[str, Extreme], starts: int, meetings: float
+    scenario: Scenario, extremes: Mapping[str, Extreme], starts: int, beats: float
 ) -> tuple[RequirementFigures, ...]:
-    """Every requirement of the scene against the figures of its worst start.
+    """Every requirement of the scenario against the figures of its worst start.
 
-    `meetings`: how many meetings of the clocks that meet least the starts can have seen.
+    `beats`: how many beats of the clocks that meet least the starts can have seen.
     """
     return tuple(
-        _judge(requirement, extremes.get(requirement.figure), starts, meetings)
+        _judge(requirement, extremes.get(requirement.figure), starts, beats)
         for requirement in scenario.requirement
     )
 
 
 def _judge(
-    requirement: Requirement, extreme: Extreme | None, starts: int, meetings: float
+    requirement: Requirement, extreme: Extreme | None, starts: int, beats: float
 ) -> RequirementFigures:
     measured, ok, why = None, None, ""
     if requirement.figure.startswith("worst."):
@@ -89,8 +89,8 @@ def _judge(
         ok = holds(measured, requirement)
         if not ok and starts > 1:
             why = f"worst in start {extreme.low_start if is_floor else extreme.high_start}"
-        if ok and meetings < MEETINGS_TO_HAVE_SEEN:
-            ok, why = None, _too_short(meetings)
+        if ok and beats < BEATS_TO_HAVE_SEEN:
+            ok, why = None, _too_short(beats)
     return RequirementFigures(
         figure=requirement.figure,
         at_least=requirement.at_least,
@@ -108,11 +108,12 @@ def holds(measured: float, requirement: Requirement) -> bool:
     return requirement.at_most is None or measured <= requirement.at_most
 
 
-def _too_short(meetings: float) -> str:
-    expected = f"{meetings:.2g}"
+def _too_short(beats: float) -> str:
+    expected = f"{beats:.2g}"
     times = "once" if expected == "1" else f"{expected} times"
     return (
-        f"too short: the senders' clocks drift into each other about {times} in all this time; "
-        f"to have seen it takes {MEETINGS_TO_HAVE_SEEN:g} times or more: longer, or "
+        f"too short: the transmitters' clocks drift into each other about {times} in all this "
+        f"time; "
+        f"to have seen it takes {BEATS_TO_HAVE_SEEN:g} times or more: longer, or "
         "more starts"
     )

@@ -6,7 +6,7 @@ import numpy as np
 from radiosim.engine.machine import machine_for
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import Flow, flow_of
-from radiosim.measure.meetings import seen_meetings
+from radiosim.measure.beats import seen_beats
 from radiosim.measure.of_fault import FaultFold, touches
 from radiosim.measure.of_output import OutputFigures
 from radiosim.measure.of_stream import StreamFold
@@ -103,7 +103,7 @@ class _Start:
             faults=tuple(
                 {name: fold.finish() for name, fold in fault.items()} for fault in self._faults
             ),
-            meetings=seen_meetings(plan),
+            beats=seen_beats(plan),
             phases=plan.phases,
         )
 
@@ -111,5 +111,5 @@ class _Start:
 def _failsafe(fold: FailsafeFold) -> FailsafeTally:
     fold.finish()
     return FailsafeTally(
-        entries_true=fold.entries_true, nuisance_trips=fold.nuisance_trips, on_ns=fold.on_ns
+        trips_on_fault=fold.trips_on_fault, nuisance_trips=fold.nuisance_trips, on_ns=fold.on_ns
     )

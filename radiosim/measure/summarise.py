@@ -15,7 +15,7 @@ from radiosim.measure.thin_curves import curves_of
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_MS, ms_from_ns, ns_from_ms
-from radiosim.vehicle.stopping import bound_of, longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction import bound_of, longest_pass_ns, with_slowest_clock
 from radiosim.version import VERSION
 
 
@@ -27,7 +27,7 @@ def summarise(trace: Trace, *, has_curves: bool = False) -> Summary:
 def summary_of(
     scenario: Scenario, tallies: Sequence[StartTally], *, has_curves: bool = False
 ) -> Summary:
-    """The figures of some starts in a row of one scene; at least one."""
+    """The figures of some starts in a row of one scenario; at least one."""
     starts = Range(first=tallies[0].start, count=len(tallies))
     pool = pool_starts(scenario, starts, tallies)
     return summary_of_pool(scenario, pool, has_curves=has_curves)
@@ -45,7 +45,7 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
     rows = pool.rows
     several, first = len(rows) > 1, rows[0].start
     made = sum(row.phases.made_for is not None for row in rows)
-    seen = [sum(pair) for pair in zip(*(row.meetings for row in rows), strict=True)]
+    seen = [sum(pair) for pair in zip(*(row.beats for row in rows), strict=True)]
     return Summary(
         scenario=scenario.name,
         title=scenario.title,
@@ -53,7 +53,7 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
         start=None if several else first,
         starts=len(rows),
         first_start=first,
-        starts_around_meetings=made,
+        starts_around_beats=made,
         duration_s=scenario.duration_s,
         version=VERSION,
         engine=" and ".join(sorted({row.engine for row in rows})),
@@ -69,7 +69,7 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
 
 
 def stopping_of(scenario: Scenario, plan: Plan) -> dict[str, Stopping]:
-    """What becomes of each stream's outputs when its sender goes silent (rule F6).
+    """What becomes of each stream's outputs when its transmitter goes silent (rule F6).
 
     A bound holds for every start if the plan is that of `with_slowest_clock`.
     """
@@ -86,7 +86,7 @@ def _stopping(scenario: Scenario, plan: Plan, stream: str) -> Stopping:
         timeout_ms=None if failsafe is None else failsafe.timeout_ms,
         terms_ms={} if longest is None else {t.name: t.ns / NS_PER_MS for t in longest.terms},
         bound_ms={n: None if ns is None else ms_from_ns(ns) for n, ns in totals.items()},
-        standstill_ms=_standstill_ms(scenario, totals),
+        stopping_ms=_standstill_ms(scenario, totals),
         why={name: bound.why_none for name, bound in bounds.items() if bound.why_none},
         cannot_work=cannot_work(scenario, plan, stream),
         blind_to=_blind_to(scenario, plan, stream),
@@ -126,9 +126,9 @@ def _blind_to(scenario: Scenario, plan: Plan, stream: str) -> tuple[str, ...]:
         return ()
     blind = []
     if failsafe.fed_by == "any" and len(plan.tx) > 1:
-        blind.append("its own sender silent while another sends")
+        blind.append("its own transmitter silent while another sends")
     if not failsafe.watch_field:
-        blind.append("a frozen sender that repeats old values")
+        blind.append("a stale transmitter that repeats old values")
     if not scenario.receiver.watchdog_ms:
         blind.append("a hung receiver program (no watchdog)")
     return tuple(blind)

@@ -23,6 +23,18 @@ class Distribution(Struct, frozen=True, kw_only=True):
     n: int
 
 
+class Gaps(Struct, frozen=True, kw_only=True):
+    """How the gaps between reads are spread. Quantiles within 1.1 %, mean and max exact."""
+
+    mean: float | None
+    median: float | None
+    p95: float | None
+    p99: float | None
+    max: float
+    """The longest, those before the first and after the last read included."""
+    n: int
+
+
 class RareFigures(Struct, frozen=True, kw_only=True):
     """Nuisance trips too rare to be counted, estimated by splitting (see study/rare)."""
 
@@ -30,7 +42,7 @@ class RareFigures(Struct, frozen=True, kw_only=True):
     per_hour_ci95: Interval
     """0 to a limit where they are too rare to be followed to the timeout."""
     per_frame: float | None
-    """Of those that the stream's sender sampled."""
+    """Of those that the stream's transmitter sampled."""
     trusted: bool
     why: str
     """Why it is not to be trusted, or what else there is to say."""
@@ -48,7 +60,7 @@ class RareFigures(Struct, frozen=True, kw_only=True):
 class FailsafeFigures(Struct, frozen=True, kw_only=True):
     """What one stream's timer did (rule F5)."""
 
-    entries_true: int
+    trips_on_fault: int
     nuisance_trips: int
     nuisance_per_hour: float
     nuisance_per_hour_ci95: Interval = UNSET
@@ -70,7 +82,7 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     """Frames that were on the air at least once."""
     attempts: int
     acknowledged: int
-    given_up: int
+    retries_used_up: int
     """Times that a frame ran out of retries; more than once for a frame kept in the FIFO."""
     received_new: int
     duplicates: int
@@ -87,31 +99,29 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     lost_range: int
     lost_off: int
     lost_cut: int
-    """Attempts that their own sender's power cut ended."""
+    """Attempts that their own transmitter's power cut ended."""
     acknowledgements_lost: int
     delivery_ratio: float | None
     delivery_ratio_ci95: Interval = UNSET
     update_rate_hz: float
     update_rate_hz_ci95: Interval = UNSET
     worst_second_updates: int | None
-    hole_ms: float
-    """The longest gap between reads, those before the first and after the last included."""
-    hole_at_s: float
+    longest_gap_at_s: float
     """When that gap began."""
-    hole_start: int
+    longest_gap_start: int
     """In which start."""
-    gap_ms: Distribution
+    gap_ms: Gaps
     latency_ms: Distribution
     """From sample to read."""
     age_ms: Distribution
     """Of the newest frame read since its values were taken, weighted by time, failsafe or not."""
     attempts_per_frame: float | None
     attempts_per_frame_ci95: Interval = UNSET
-    air_time_share: float
+    duty_cycle: float
     charge_mah_per_hour: float
-    """Of its sender's radio alone."""
+    """Of its transmitter's radio alone."""
     battery_h: float | None
-    """How long its sender's cell lasts with that and the board; None without `battery_mah`."""
+    """How long its transmitter's cell lasts with that and the board; None without `battery_mah`."""
     failsafe: FailsafeFigures | None
 
 
@@ -133,7 +143,7 @@ class OutputFigures(Struct, frozen=True, kw_only=True):
 class AirFigures(Struct, frozen=True, kw_only=True):
     """The channel as a whole."""
 
-    busy_share: float
+    occupancy: float
     collisions: int
 
 
@@ -151,14 +161,14 @@ class OutputAtFault(Struct, frozen=True, kw_only=True):
 
     action: str
     """What it does on failsafe: preset, off, hold."""
-    detected_ms: float | None
+    reaction_ms: float | None
     """From the fault to the failsafe value in effect; None: it never came."""
     recovered_ms: float | None
     """From the end of the fault until a value taken after it is in effect; None: never."""
 
 
 class FaultFigures(Struct, frozen=True, kw_only=True):
-    """One fault of the scene: the slowest of the outputs; None if one never got there."""
+    """One fault of the scenario: the slowest of the outputs; None if one never got there."""
 
     kind: str
     unit: str
@@ -166,10 +176,10 @@ class FaultFigures(Struct, frozen=True, kw_only=True):
     for_s: float | None
     over_ms: float | None = None
     """From the fault to its end, which a watchdog can bring early; None: for good."""
-    detected_ms: float | None
+    reaction_ms: float | None
     recovered_ms: float | None
     outputs: dict[str, OutputAtFault]
-    undetected_starts: int | UnsetType = UNSET
+    starts_without_reaction: int | UnsetType = UNSET
     unrecovered_starts: int | UnsetType = UNSET
 
 
@@ -216,14 +226,14 @@ class Figures(Struct, frozen=True, kw_only=True):
 
 
 class Stopping(Struct, frozen=True, kw_only=True):
-    """What becomes of one stream's outputs when its sender goes silent (rule F6)."""
+    """What becomes of one stream's outputs when its transmitter goes silent (rule F6)."""
 
     timeout_ms: float | None
     terms_ms: dict[str, float]
     """Name of each term of the bound → its length."""
     bound_ms: dict[str, float | None]
     """Output → longest time until its failsafe value is in effect; None: no bound."""
-    standstill_ms: dict[str, float | None] = {}
+    stopping_ms: dict[str, float | None] = {}
     """The same for outputs with a motor, until it stands still."""
     why: dict[str, str]
     """Output → why there is no bound."""
@@ -250,8 +260,8 @@ class Summary(Struct, frozen=True, kw_only=True):
     """None where more than one start was simulated."""
     starts: int
     first_start: int
-    starts_around_meetings: int = 0
-    """How many of them were made to meet (rule T6); averages are weighted back."""
+    starts_around_beats: int = 0
+    """How many of them were placed on a beat (rule T6); averages are weighted back."""
     duration_s: float
     version: str
     engine: str
@@ -259,7 +269,7 @@ class Summary(Struct, frozen=True, kw_only=True):
     warnings: tuple[str, ...]
     figures: Figures
     worst: dict[str, Worst]
-    """By figure path, e.g. `stream.drive.hole_ms`; empty for one start."""
+    """By figure path, e.g. `stream.drive.gap_ms.max`; empty for one start."""
     stopping: dict[str, Stopping]
     """By stream."""
     requirements: tuple[RequirementFigures, ...]
@@ -269,7 +279,7 @@ class Summary(Struct, frozen=True, kw_only=True):
 
     def __repr__(self) -> str:
         streams = ", ".join(
-            f"{name}: {figures.update_rate_hz:.3g} fresh/s, hole {figures.hole_ms:.3g} ms"
+            f"{name}: {figures.update_rate_hz:.3g} fresh/s, hole {figures.gap_ms.max:.3g} ms"
             for name, figures in self.figures.stream.items()
         )
         which = counted(self.starts, "start") if self.start is None else f"start {self.start}"

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from radiosim.engine.meeting_phase import Phases
+from radiosim.engine.stratification import Phases
 from radiosim.measure.histogram import Histogram, empty
 
 T = TypeVar("T")
@@ -21,7 +21,7 @@ def _kept(how: str) -> dict[str, str]:
 class FailsafeTally:
     """One stream's timer."""
 
-    entries_true: int
+    trips_on_fault: int
     nuisance_trips: int
     on_ns: int
 
@@ -56,7 +56,7 @@ class StreamTally:
     sent: int
     attempts: int
     acknowledged: int
-    given_up: int
+    retries_used_up: int
     received_new: int
     duplicates: int
     fifo_dropped: int
@@ -74,10 +74,10 @@ class StreamTally:
     acknowledgements_lost: int
     on_air_ns: int
     radio: RadioTally
-    """Of its sender."""
+    """Of its transmitter."""
     worst_second_updates: int | None = field(metadata=_kept(LOWEST))
-    hole_ns: int = field(metadata=_kept(HIGHEST))
-    hole_at_ns: int = field(metadata=_kept(SAME))
+    longest_gap_ns: int = field(metadata=_kept(HIGHEST))
+    longest_gap_at_ns: int = field(metadata=_kept(SAME))
     """Start of that gap, in the start that it is of."""
     gap: Histogram
     latency: Histogram
@@ -104,7 +104,7 @@ class OutputFaultTally:
     """What one output made of one fault; −1: it never came."""
 
     action: str
-    detected_ns: int
+    reaction_ns: int
     recovered_ns: int
 
 
@@ -121,9 +121,9 @@ class StartTally:
     busy_ns: int
     receiver: RadioTally
     faults: tuple[dict[str, OutputFaultTally], ...]
-    """By fault of the scene, then by output."""
-    meetings: tuple[float, ...]
-    """By pair of senders: how many meetings of their clocks this start can be expected to have
+    """By fault of the scenario, then by output."""
+    beats: tuple[float, ...]
+    """By pair of transmitters: how many beats of their clocks this start can be expected to have
     seen; inf: no need."""
     phases: Phases
 

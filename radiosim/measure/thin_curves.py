@@ -40,7 +40,7 @@ def curves_of(pool: Pool) -> Curves:
         waits={
             name: Waits(
                 every=curve_of(tally.gap, is_log=True),
-                worst=apart(f"stream.{name}.hole_ms", is_log=True),
+                worst=apart(f"stream.{name}.gap_ms.max", is_log=True),
             )
             for name, tally in pool.streams.items()
         },

@@ -21,13 +21,14 @@ NETWORK_WIDTH_MHZ = 20.0
 """Of a house network; 22 at the oldest rates (seen)."""
 
 DENSITY_LIMIT_DBM_PER_MHZ = 10.0
-"""Of senders that do not hop (EN300328, seen)."""
+"""Of transmitters that do not hop (EN300328, seen)."""
 MEDIUM_USE_LIMIT = 0.1
-"""Of senders that do not adapt, above 10 dBm (EN300328: the rule seen, the figure from memory)."""
+"""Of transmitters that do not adapt, above 10 dBm (EN300328: the rule seen, the figure from
+memory)."""
 MEDIUM_USE_FROM_DBM = 10.0
 """Below it the limit does not bind (EN300328, seen)."""
 FIELD_LIMIT_V_M = 0.05
-"""At 3 m, of a sender on one channel (FCC, seen)."""
+"""At 3 m, of a transmitter on one channel (FCC, seen)."""
 FIELD_AT_M = 3.0
 
 
@@ -54,7 +55,7 @@ def inside(profile: Profile, clock_ppm: float = CRYSTAL_PPM) -> tuple[int, ...]:
 
 
 def medium_use(power_dbm: float, duty: float) -> float:
-    """Share of the medium that a sender takes: (P / 100 mW) · duty (EN300328, seen)."""
+    """Share of the medium that a transmitter takes: (P / 100 mW) · duty (EN300328, seen)."""
     return db_to_ratio(power_dbm - 20.0) * duty
 
 

@@ -1,6 +1,6 @@
-"""Loss that comes in spells: an air of two states, good and bad, in continuous time.
+"""Loss that comes in bursts: an air of two states, good and bad, in continuous time.
 
-Each spell's length is exponential with its own mean. Sources: E. N. Gilbert, BSTJ 39, 1960; E. O.
+Each burst's length is exponential with its own mean. Sources: E. N. Gilbert, BSTJ 39, 1960; E. O.
 Elliott, BSTJ 42, 1963 (in steps; restated); in continuous time derived from them.
 """
 

@@ -1,4 +1,4 @@
-"""Whether a signal survives what overlaps it (rule C2), and how much each sender counts."""
+"""Whether a signal survives what overlaps it (rule C2), and how much each transmitter counts."""
 
 import math
 
@@ -45,13 +45,14 @@ def rejection_db(profile: Profile, offset_mhz: float) -> float:
 def interference_weight(
     profile: Profile, own_mhz: float, other_mhz: float, other_width_mhz: float
 ) -> float:
-    """How many times its power a sender from outside counts as noise; centres and width in MHz.
+    """How many times its power a transmitter from outside counts as noise; centres and width in
+    MHz.
 
     One no wider than our own radios counts by the rejection at its offset. The power of a wider
     one is spread evenly: what falls into our bandwidth counts as co-channel, and each part beyond
-    as a sender like ours whose nearest edge it is. So one exactly as wide as ours, at the offsets
-    of the table, counts by the table both ways. Derived; network senders are flat to a few dB.
-    """
+    as a transmitter like ours whose nearest edge it is. So one exactly as wide as ours, at the
+    offsets of the table, counts by the table both ways. Derived; network transmitters are flat to a
+    few dB."""
     offset_mhz, half_mhz = abs(other_mhz - own_mhz), profile.bandwidth_mhz / 2
     if other_width_mhz <= profile.bandwidth_mhz:
         return cochannel_weight(rejection_db(profile, offset_mhz))

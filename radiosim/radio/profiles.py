@@ -31,7 +31,7 @@ class Profile:
     retry_settle: bool = True
     """Whether a settle time follows the retry delay (PS 7.4.2: wording S, figure M)."""
     acknowledge_window_us: float
-    """How long a sender waits for the address of an answer (PS 7.4.2, S)."""
+    """How long a transmitter waits for the address of an answer (PS 7.4.2, S)."""
     crystal_start_us: float = 1500.0
     """From power-down (PS 5.1, S)."""
     power_on_reset_ms: float = 100.0
@@ -39,7 +39,7 @@ class Profile:
     cochannel_db: float
     """How much stronger a signal must be than what overlaps it (PS 5.4 table 9, M)."""
     rejection_db: Rows
-    """The same for a sender like it on another channel: (MHz away, dB), the last row for all
+    """The same for a transmitter like it on another channel: (MHz away, dB), the last row for all
     further than that (PS 5.4 table 9, M)."""
     sensitivity_dbm: float
     """Level with 0.1 % of the bits wrong (PS 5.4, M)."""

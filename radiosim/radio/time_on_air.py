@@ -7,15 +7,15 @@ def frame_bits(
     payload_bytes: int,
     *,
     address_bytes: int,
-    checksum_bytes: int,
+    crc_bytes: int,
     preamble_bytes: int = 1,
     control_bits: int = 9,
 ) -> int:
     """Bits of one frame on the air; the plain format has no control bits.
 
-    Source: PS 7.3 (see profiles.py): preamble, address, control field, payload, checksum.
+    Source: PS 7.3 (see profiles.py): preamble, address, control field, payload, CRC.
     """
-    whole_bytes = preamble_bytes + address_bytes + payload_bytes + checksum_bytes
+    whole_bytes = preamble_bytes + address_bytes + payload_bytes + crc_bytes
     return BITS_PER_BYTE * whole_bytes + control_bits
 
 

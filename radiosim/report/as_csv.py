@@ -79,7 +79,7 @@ def _stopping_rows(summary: Summary) -> list[Row]:
             "output": output,
             "bound_ms": bound_ms,
             "why": stopping.why.get(output, ""),
-            "standstill_ms": stopping.standstill_ms.get(output),
+            "stopping_ms": stopping.stopping_ms.get(output),
             "cannot_work": stopping.cannot_work,
             "blind_to": "; ".join(stopping.blind_to),
             **{f"terms_ms.{name}": term_ms for name, term_ms in stopping.terms_ms.items()},

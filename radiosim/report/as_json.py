@@ -39,7 +39,7 @@ def _of_several(summary: Summary) -> dict[str, Any]:
         "title": summary.title,
         "seed": summary.seed,
         "starts": summary.starts,
-        "starts_around_meetings": summary.starts_around_meetings,
+        "starts_around_beats": summary.starts_around_beats,
         **_run(summary),
         "pooled": summary.figures,
         "worst": summary.worst,

@@ -3,23 +3,16 @@
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from importlib.util import find_spec
 from typing import Any
 
-from radiosim.report.files import ReportError
-
-
-def check_parquet() -> None:
-    """ReportError if the library that writes it is not there."""
-    if find_spec("pyarrow") is None:
-        raise ReportError("--parquet: needs pyarrow: python -m pip install -e '.[parquet]'")
+from radiosim.results.tables import check_parquet
 
 
 def as_parquet(tables: Mapping[str, str]) -> dict[str, bytes]:
     """File name → Parquet, from file name → CSV text with a line of column names.
 
     A column is of whole numbers, numbers, true and false, or text, whichever holds all its cells;
-    an empty cell is null. ReportError if pyarrow is not there.
+    an empty cell is null. TableError if pyarrow is not there.
     """
     check_parquet()
     return {f"{name.removesuffix('.csv')}.parquet": _table(text) for name, text in tables.items()}

@@ -1,62 +1,113 @@
-"""`radiosim band`: which channels stay clear."""
+"""`radiosim channels` as a report: which channels stay clear."""
 
-from typing import Any
+from collections.abc import Iterator, Sequence
 
-from rich.console import Console
-from rich.text import Text
+from msgspec import Struct
 
-from radiosim.report.as_csv import csv_text
-from radiosim.report.terminal.parts import Trimmed, block, table
-from radiosim.report.terminal.words import printable
+from radiosim.results.document import Column, Origin, Report, Section, Table
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_distance_m
-from radiosim.study.band import Channel
+from radiosim.study.channels import Channel
 
 SHOWN = 10
 CLEAR = 1e-3
 """Share of attempts lost below which a channel is called clear."""
+WEIGHED = (
+    "Only what the scenario names is weighed, by its level at the receiver: listen on the channel "
+    "before you trust it."
+)
 CAUTION = (
-    "Only what the scene names is weighed, by its level at the receiver: listen on the channel "
-    "before you trust it. Channels that leave the band are left out, but rules differ: check your "
-    "local radio rules."
+    "Channels that leave the band are left out, but rules differ: check your local radio rules."
 )
 
 
-def print_channels(scenario: Scenario, channels: tuple[Channel, ...], console: Console) -> None:
-    """Print the clearest channels and the scene's own, 80 columns wide."""
-    own = next((it for it in channels if it.number == scenario.radio.channel), None)
-    clear = [it.number for it in channels if it.worst < CLEAR]
-    shown = [*channels[:SHOWN], *([own] if own is not None and own not in channels[:SHOWN] else [])]
-    names = list(scenario.transmitter)
-    rows = [
-        (
-            f"{it.number}{' (now)' if it is own else ''}",
-            f"{2400 + it.number}",
-            *(f"{100 * it.lost[name]:.2g}" for name in names),
-        )
-        for it in shown
-    ]
-    title = f"{printable(scenario.name)}: attempts that interferers spoil, before retries"
-    columns = ("channel", "MHz", *(f"{printable(name)}\n%" for name in names))
-    console.print(Trimmed(part=block(title, table(columns, rows))))
-    said = ranges_text(clear)
-    console.print(Trimmed(part=Text(f"Clear (under {100 * CLEAR:g} %): {said}.")))
-    if not scenario.interferer:
-        console.print(Text("The scene names no interferer: every channel looks alike."))
-    if (distance_m := assumed_distance_m(scenario)) is not None:
-        console.print(
-            Trimmed(
-                part=Text(
-                    f"The scene gives no distance: {distance_m:g} m in free space is taken. "
-                    "Farther off the link is fainter, and more is spoilt: say how far, as "
-                    "--set air.range.distance_m=60."
+class ChannelsData(Struct, frozen=True, kw_only=True):
+    """Every channel inside the band, best first."""
+
+    scenario: str
+    channel_now: int
+    assumed_distance_m: float | None
+    """The distance that was taken; None: the scenario gives it."""
+    channels: tuple[Channel, ...]
+
+
+def channels_report(scenario: Scenario, channels: Sequence[Channel], origin: Origin) -> Report:
+    """The clearest channels and the scenario's own; files hold every channel."""
+    data = ChannelsData(
+        scenario=scenario.name,
+        channel_now=scenario.radio.channel,
+        assumed_distance_m=assumed_distance_m(scenario),
+        channels=tuple(channels),
+    )
+    best, others = data.channels[:SHOWN], data.channels[SHOWN:]
+    own = tuple(channel for channel in others if channel.number == data.channel_now)
+    streams = tuple(scenario.transmitter)
+    return Report(
+        title=scenario.title or scenario.name or "A scenario without a title",
+        subject="Which channels stay clear of the interferers of a radio control link",
+        done="every channel inside the band, in closed form",
+        sections=(
+            Section(
+                heading="Attempts that interferers spoil, before retries",
+                tables=(_table("clearest", data, (*best, *own), streams),),
+                sentences=tuple(_sentences(scenario, data)),
+            ),
+        ),
+        tables=(_table("channels", data, data.channels, streams),),
+        cautions=(CAUTION,),
+        data=data,
+        origin=origin,
+    )
+
+
+def _table(
+    key: str, data: ChannelsData, channels: Sequence[Channel], streams: Sequence[str]
+) -> Table:
+    return Table(
+        key=key,
+        columns=(
+            Column(
+                key="channel",
+                title="channel",
+                show=lambda number: (
+                    f"{number} (now)" if number == data.channel_now else f"{number}"
+                ),
+            ),
+            Column(key="mhz", title="frequency", unit="MHz", show="{:d}".format),
+            *(
+                Column(
+                    key=f"lost.{stream}",
+                    title=stream,
+                    unit="%",
+                    show=lambda share: f"{100 * share:.2g}",
+                    priority=1,
                 )
-            )
+                for stream in streams
+            ),
+        ),
+        rows=tuple(
+            (channel.number, channel.mhz, *(channel.lost[stream] for stream in streams))
+            for channel in channels
+        ),
+        where="screen" if key == "clearest" else "data",
+    )
+
+
+def _sentences(scenario: Scenario, data: ChannelsData) -> Iterator[str]:
+    clear = [channel.number for channel in data.channels if channel.worst < CLEAR]
+    yield f"Clear (under {100 * CLEAR:g} %): {spans_text(clear)}."
+    if not scenario.interferer:
+        yield "The scenario names no interferer: every channel looks alike."
+    if data.assumed_distance_m is not None:
+        yield (
+            f"The scenario gives no distance: {data.assumed_distance_m:g} m in free space is "
+            "taken. Farther off the link is fainter, and more is spoilt: say how far, as "
+            "--set air.range.distance_m=60."
         )
-    console.print(Trimmed(part=Text(CAUTION)))
+    yield WEIGHED
 
 
-def ranges_text(numbers: list[int]) -> str:
+def spans_text(numbers: Sequence[int]) -> str:
     """Channels as spans: 1 to 12, 60."""
     spans: list[list[int]] = []
     for number in sorted(numbers):
@@ -64,31 +115,5 @@ def ranges_text(numbers: list[int]) -> str:
             spans[-1][1] = number
         else:
             spans.append([number, number])
-    texts = [f"{a}" if a == b else f"{a} to {b}" for a, b in spans]
+    texts = [f"{first}" if first == last else f"{first} to {last}" for first, last in spans]
     return ", ".join(texts) if texts else "none"
-
-
-def channels_json(scenario: Scenario, channels: tuple[Channel, ...]) -> dict[str, Any]:
-    """Every channel, best first."""
-    return {
-        "scene": scenario.name,
-        "channel_now": scenario.radio.channel,
-        "assumed_distance_m": assumed_distance_m(scenario),
-        "channels": [
-            {"channel": it.number, "mhz": 2400 + it.number, "lost": it.lost, "worst": it.worst}
-            for it in channels
-        ],
-    }
-
-
-def channels_csv(channels: tuple[Channel, ...]) -> dict[str, str]:
-    """File name → text: one row a channel, best first."""
-    rows = [
-        {
-            "channel": it.number,
-            "mhz": 2400 + it.number,
-            **{f"lost.{name}": lost for name, lost in it.lost.items()},
-        }
-        for it in channels
-    ]
-    return {"band.csv": csv_text(("channel", "mhz"), rows)}

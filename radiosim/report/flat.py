@@ -1,4 +1,4 @@
-"""Frozen figures as flat rows: `gap_ms.p99` instead of one table inside another."""
+"""Stale figures as flat rows: `gap_ms.p99` instead of one table inside another."""
 
 from collections.abc import Iterable, Iterator
 from typing import Any

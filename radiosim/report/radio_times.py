@@ -106,8 +106,8 @@ def _runs(plan: Plan) -> Iterator[Span]:
         yield since_ns, plan.until_ns
 
 
-def sender_waits(trace: Trace, plan: Plan, i: int) -> tuple[list[Span], list[Span]]:
-    """When a sender's radio turns round, and when it listens (rules B1, B3 and B4)."""
+def transmitter_waits(trace: Trace, plan: Plan, i: int) -> tuple[list[Span], list[Span]]:
+    """When a transmitter's radio turns round, and when it listens (rules B1, B3 and B4)."""
     tx = plan.tx[i]
     mine = trace.attempts[trace.attempts["stream"] == i]
     answered = {

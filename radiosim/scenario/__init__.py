@@ -1,7 +1,7 @@
-"""The scene file: structs, reading with every problem at once, overrides, completion, schema."""
+"""The scenario file: structs, reading with every problem at once, overrides, completion, schema."""
 
 from radiosim.scenario.read import load, parse
 from radiosim.scenario.schema import json_schema
-from radiosim.scenario.structs.scene import Scenario
+from radiosim.scenario.structs.scenario import Scenario
 
 __all__ = ["Scenario", "json_schema", "load", "parse"]

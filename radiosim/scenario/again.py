@@ -1,4 +1,4 @@
-"""A scenario that comes from elsewhere than a scene, judged as a scene is."""
+"""A scenario that comes from elsewhere than a scenario, judged as a scenario is."""
 
 from typing import Any
 
@@ -10,16 +10,16 @@ from radiosim.scenario.checks.view import Found
 from radiosim.scenario.problems import problems
 from radiosim.scenario.size import too_much
 from radiosim.scenario.structs.output import OutputTable
-from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.scenario import Scenario, SceneFile
 from radiosim.scenario.structs.transmitter import TransmitterTable
 
-_SCENE = mi.type_info(SceneFile)
+_SCENARIO = mi.type_info(SceneFile)
 
 
 def problems_of_scenario(scenario: Scenario) -> tuple[Found, ...]:
-    """Every (path, text) of a completed scenario that no scene could have."""
+    """Every (path, text) of a completed scenario that no scenario could have."""
     file = as_file(scenario)
-    found = tuple(problems(_given(msgspec.to_builtins(file)), _SCENE)) or problems_of(file)
+    found = tuple(problems(_given(msgspec.to_builtins(file)), _SCENARIO)) or problems_of(file)
     if not found and (text := too_much(scenario)):
         return ((("duration_s",), text),)
     return found
@@ -50,7 +50,7 @@ def _keys_of(struct: msgspec.Struct, *without: str) -> dict[str, Any]:
 
 
 def _given(value: Any) -> Any:
-    """Plain values as a scene's text would give them: what is None is left out."""
+    """Plain values as a scenario's text would give them: what is None is left out."""
     if isinstance(value, dict):
         return {key: _given(item) for key, item in value.items() if item is not None}
     return [_given(item) for item in value] if isinstance(value, list | tuple) else value

@@ -1,4 +1,4 @@
-"""What a scene left out, said in a builder's words: a run prints it."""
+"""What a scenario left out, said in a builder's words: a run prints it."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from radiosim.counted import counted
 from radiosim.radio.retry_delay import with_step
 from radiosim.scenario.structs.output import Preset
-from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.scenario import Scenario, SceneFile
 from radiosim.scenario.structs.transmitter import Transmitter, TransmitterTable
 
 Document = Mapping[str, Any]
@@ -26,7 +26,7 @@ def assumed(file: SceneFile, scenario: Scenario, document: Document) -> tuple[st
 
 
 def assumed_distance_m(scenario: Scenario) -> float | None:
-    """The distance that was taken where the scene gives none; None where it gives one."""
+    """The distance that was taken where the scenario gives none; None where it gives one."""
     place = scenario.air.range
     if place is None or place.distance_m is None:
         return None
@@ -69,7 +69,7 @@ def _of_link(scenario: Scenario, document: Document) -> Iterator[str]:
     texts = {
         "channel": f"channel {radio.channel} ({2400 + radio.channel} MHz)",
         "address_bytes": f"{radio.address_bytes}-byte addresses",
-        "checksum_bytes": f"{radio.checksum_bytes}-byte checksum",
+        "crc_bytes": f"{radio.crc_bytes}-byte CRC",
     }
     given = _table(document, "radio")
     if said := [text for key, text in texts.items() if key not in given]:
@@ -172,8 +172,8 @@ def _of_range(scenario: Scenario, given: Document) -> Iterator[str]:
 def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "receiver")
     said = []
-    if "pass_ms" not in given:
-        said.append(f"passes of {scenario.receiver.pass_ms:g} ms")
+    if "loop_ms" not in given:
+        said.append(f"passes of {scenario.receiver.loop_ms:g} ms")
     if "read" not in given and not scenario.receiver.interrupt:
         said.append("one frame read in each pass")
     if said:

@@ -1,4 +1,4 @@
-"""Files that a scene names: read only from its own folder, or where an absolute path says so."""
+"""Files that a scenario names: read only from its own folder, or where an absolute path says so."""
 
 from pathlib import Path as FilePath
 
@@ -6,7 +6,7 @@ from radiosim.scenario.problems import shown
 
 
 def path_beside(name: str, folder: FilePath | None) -> FilePath:
-    """Where a file is that a scene in this folder names; ValueError if it may not be read."""
+    """Where a file is that a scenario in this folder names; ValueError if it may not be read."""
     given = FilePath(name)
     if given.is_absolute():
         return given
@@ -19,12 +19,12 @@ def path_beside(name: str, folder: FilePath | None) -> FilePath:
     except (OSError, ValueError) as error:
         raise ValueError(f"cannot be read: {error}, got {shown(name)}") from None
     if not path.is_relative_to(folder.resolve()):
-        raise ValueError(f"must be inside the scene's folder, got {shown(name)}")
+        raise ValueError(f"must be inside the scenario's folder, got {shown(name)}")
     return path
 
 
 def text_beside(name: str, folder: FilePath | None, largest_bytes: int) -> str:
-    """Text of a file that a scene in this folder names; ValueError with what is in the way."""
+    """Text of a file that a scenario in this folder names; ValueError with what is in the way."""
     try:
         return _read(path_beside(name, folder), name, largest_bytes)
     except UnicodeDecodeError:

@@ -1,4 +1,4 @@
-"""What looks wrong in a scene but can be simulated: warnings, each with its path."""
+"""What looks wrong in a scenario but can be simulated: warnings, each with its path."""
 
 import math
 from collections.abc import Iterator
@@ -10,7 +10,7 @@ from radiosim.scenario.checks.link import poor_pattern
 from radiosim.scenario.sending import sending_ns
 from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
 from radiosim.scenario.structs.output import Output, Preset
-from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.scenario import Scenario, SceneFile
 from radiosim.signals import Counter
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
 
@@ -33,7 +33,7 @@ _WHEN_BUSY = {
 
 
 def cautions(file: SceneFile, scenario: Scenario) -> tuple[str, ...]:
-    """Warnings of a completed scene, as `path: text`."""
+    """Warnings of a completed scenario, as `path: text`."""
     return (
         *_of_channel(scenario),
         *_of_addresses(file, scenario),

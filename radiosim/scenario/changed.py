@@ -11,7 +11,7 @@ from radiosim.scenario.headers import FILLED_IN
 from radiosim.scenario.override import OVERRIDE_FILE, Document, overridden
 from radiosim.scenario.paths import path_text
 from radiosim.scenario.read import judged
-from radiosim.scenario.structs.scene import Scenario
+from radiosim.scenario.structs.scenario import Scenario
 from radiosim.signals import Constant, Csv
 
 _AT_REST = {name: it for name, it in msgspec.to_builtins(Constant()).items() if it is not None}
@@ -21,7 +21,7 @@ _DERIVED = ("name", "assumed", "warnings")
 def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
     """The scenario with `KEY=VALUE` set, as `--set` does; all else stays as it was filled in.
 
-    Raises ScenarioError if what comes out is no sound scene.
+    Raises ScenarioError if what comes out is no sound scenario.
     """
     document, _, problems = overridden(document_of(scenario), overrides)
     if problems:
@@ -38,7 +38,7 @@ def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
 
 
 def document_of(scenario: Scenario) -> Document:
-    """A scene's document in which nothing is left out."""
+    """A scenario's document in which nothing is left out."""
     # Through text: tuples become lists, which is what a document holds.
     document: Document = _without_nothing(msgspec.json.decode(msgspec.json.encode(scenario)))
     for name in _DERIVED:

@@ -1,4 +1,4 @@
-"""Fills in what a scene left out, so that a run needs nothing but the scenario."""
+"""Fills in what a scenario left out, so that a run needs nothing but the scenario."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -14,7 +14,7 @@ from radiosim.scenario.pipes import addresses_of, pipes_of
 from radiosim.scenario.structs.air import Air
 from radiosim.scenario.structs.output import Output, OutputTable, Preset
 from radiosim.scenario.structs.range import Range
-from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.scenario import Scenario, SceneFile
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.signals import Constant, Counter, Signal
 
@@ -24,7 +24,7 @@ _UNKNOWN_RANGE = (-1.0, 1.0)
 
 
 def completed(file: SceneFile, document: Mapping[str, Any], name: str) -> Scenario:
-    """The scenario of a sound scene file.
+    """The scenario of a sound scenario file.
 
     `document` is the decoded text: it tells what was given from what has its default. Only a file
     without problems (`checks.problems_of`) can be completed.

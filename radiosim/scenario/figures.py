@@ -9,7 +9,7 @@ _COUNTS = (
     "sent",
     "attempts",
     "acknowledged",
-    "given_up",
+    "retries_used_up",
     "received_new",
     "duplicates",
     "fifo_dropped",
@@ -32,26 +32,25 @@ _OF_STREAM = (
     "delivery_ratio",
     "update_rate_hz",
     "worst_second_updates",
-    "hole_ms",
-    "hole_at_s",
-    "hole_start",
+    "longest_gap_at_s",
+    "longest_gap_start",
     "attempts_per_frame",
-    "air_time_share",
+    "duty_cycle",
     *_OF_UNIT,
-    "failsafe.entries_true",
+    "failsafe.trips_on_fault",
     "failsafe.nuisance_trips",
     "failsafe.nuisance_per_hour",
     "failsafe.seconds_on",
 )
 _OF_OUTPUT = ("refresh_hz", "update_rate_hz", "longest_hold_ms")
-_OF_AIR = ("busy_share", "collisions")
+_OF_AIR = ("occupancy", "collisions")
 _STREAM_SPREADS = ("gap_ms", "latency_ms", "age_ms")
 _OUTPUT_SPREADS = ("latency_ms", "age_ms", "servo_error_deg")
 _PARTS = ("mean", "median", "p95", "p99", "max", "n")
 
 
 def figures(streams: tuple[str, ...], outputs: tuple[str, ...]) -> tuple[str, ...]:
-    """Every path that a requirement of a scene with these streams and outputs can name."""
+    """Every path that a requirement of a scenario with these streams and outputs can name."""
     of_stream = (*_OF_STREAM, *_parts(_STREAM_SPREADS))
     of_output = (*_OF_OUTPUT, *_parts(_OUTPUT_SPREADS))
     return (
@@ -59,7 +58,7 @@ def figures(streams: tuple[str, ...], outputs: tuple[str, ...]) -> tuple[str, ..
         *(f"output.{name}.{figure}" for name in outputs for figure in of_output),
         *(f"air.{figure}" for figure in _OF_AIR),
         *(f"receiver.{figure}" for figure in _OF_UNIT),
-        *(f"worst.{name}.stop_ms" for name in streams),
+        *(f"worst.{name}.reaction_ms" for name in streams),
     )
 
 

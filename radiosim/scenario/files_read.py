@@ -1,4 +1,4 @@
-"""Files that a scene or a header is read from, so that nothing is written over them."""
+"""Files that a scenario or a header is read from, so that nothing is written over them."""
 
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
@@ -15,8 +15,8 @@ NAMING = ("header", "file", "track_file")
 """Keys whose value is the name of a file."""
 
 
-def files_of_scene(path: FilePath, overrides: Iterable[str] = ()) -> tuple[FilePath, ...]:
-    """A scene file, and all that is read because it or an override names it.
+def files_of_scenario(path: FilePath, overrides: Iterable[str] = ()) -> tuple[FilePath, ...]:
+    """A scenario file, and all that is read because it or an override names it.
 
     As far as it can be read: what is in the way is for its reader to say. A pipe is read once, by
     who simulates it.

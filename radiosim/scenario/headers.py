@@ -1,4 +1,4 @@
-"""C headers that a scene's layouts name: read once, so that a scenario stands alone."""
+"""C headers that a scenario's layouts name: read once, so that a scenario stands alone."""
 
 from collections.abc import Mapping
 from pathlib import Path as FilePath
@@ -12,7 +12,7 @@ from radiosim.layout.header import HeaderStruct, described, read_struct
 from radiosim.scenario.beside import path_beside, text_beside
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.problems import shown
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 LARGEST_HEADER_BYTES = 1_000_000
 FILLED_IN = ("fields", "size_bytes")
@@ -104,7 +104,7 @@ def _filled(given: LayoutDescription, folder: FilePath | None) -> LayoutDescript
 
 
 def _placed(where: str, text: str) -> Found:
-    """A problem of a header as one of the scene: a conversion's key, or the header's line."""
+    """A problem of a header as one of the scenario: a conversion's key, or the header's line."""
     if where.startswith("convert."):
         return ("convert", where.removeprefix("convert.")), text
     return ("header",), f"{where}: {text}"

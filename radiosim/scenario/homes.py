@@ -1,11 +1,11 @@
-"""In which tables of a scene a key stands, for one that was written into the wrong one."""
+"""In which tables of a scenario a key stands, for one that was written into the wrong one."""
 
 from collections.abc import Iterator
 from functools import cache
 
 from msgspec import inspect as mi
 
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 _MOST_NAMED = 2
 
@@ -19,7 +19,7 @@ def elsewhere(key: str) -> str:
 
 @cache
 def _homes() -> dict[str, tuple[str, ...]]:
-    """Every key of a scene, and its paths: `transmitter.NAME.period_ms`."""
+    """Every key of a scenario, and its paths: `transmitter.NAME.period_ms`."""
     homes: dict[str, list[str]] = {}
     for path, key in _keys(mi.type_info(SceneFile), ""):
         homes.setdefault(key, []).append(path)

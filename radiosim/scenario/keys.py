@@ -1,4 +1,5 @@
-"""Every key of the scene file as the schema has it: for `explain` and for comments in scenes."""
+"""Every key of the scenario file as the schema has it: for `explain` and for comments in
+scenarios."""
 
 import dataclasses
 import json
@@ -13,7 +14,7 @@ from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.radio.retry_delay import with_step
 from radiosim.scenario.problems import rule
 from radiosim.scenario.schema import KIND_MEASURE, KIND_MOVES
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 NAME = "NAME"
 """Stands in a path for what the user calls a table."""
@@ -26,7 +27,7 @@ _PROFILE_KEYS = {field.name for field in dataclasses.fields(Profile)} - {"name"}
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
-    """One key of the scene file, or a table of keys."""
+    """One key of the scenario file, or a table of keys."""
 
     path: KeyPath
     """E.g. `("transmitter", "NAME", "period_ms")`."""
@@ -51,7 +52,7 @@ class Key:
 
 @cache
 def keys() -> tuple[Key, ...]:
-    """Every key and table that a scene file can have, in the order of the structs."""
+    """Every key and table that a scenario file can have, in the order of the structs."""
     kind = mi.type_info(SceneFile)
     assert isinstance(kind, mi.StructType)
     merged: dict[tuple[KeyPath, str], Key] = {}

@@ -1,4 +1,4 @@
-"""A layout that somebody names: of a scene, or a struct of a header as some compiler has it."""
+"""A layout that somebody names: of a scenario, or a struct of a header as some compiler has it."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -9,14 +9,14 @@ from radiosim.layout import Layout, lay_out
 from radiosim.layout.abi import ABIS, Abi
 from radiosim.layout.description import Conversion
 from radiosim.layout.header import HeaderStruct, described
-from radiosim.scenario.files_read import files_of_header, files_of_scene
+from radiosim.scenario.files_read import files_of_header, files_of_scenario
 from radiosim.scenario.headers import header_struct
 from radiosim.scenario.read import load, load_layouts
-from radiosim.scenario.structs.scene import Scenario
+from radiosim.scenario.structs.scenario import Scenario
 
 LONGEST_BYTES = 4096
 """Frames that can be looked at; far more than can be sent."""
-_SCENE = ".toml"
+_SCENARIO = ".toml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,13 +29,13 @@ class NamedLayout:
     abi: Abi | None
     """Whose compiler laid it out; None: none did, or all do alike."""
     targets: Mapping[str, HeaderStruct]
-    """The struct as each target has it; empty for a layout of a scene."""
+    """The struct as each target has it; empty for a layout of a scenario."""
     scenario: Scenario | None
-    """The scene around it, if it is sound."""
+    """The scenario around it, if it is sound."""
 
     @property
     def struct(self) -> HeaderStruct | None:
-        """The struct it was read from; None for a layout of a scene."""
+        """The struct it was read from; None for a layout of a scenario."""
         name = self.abi.name if self.abi else next(iter(self.targets), None)
         return self.targets.get(name) if name else None
 
@@ -46,26 +46,27 @@ class NamedLayout:
 
 
 def named_layout(
-    argument: str, scene_path: Callable[[str], FilePath], *, any_target: bool = False
+    argument: str, scenario_path: Callable[[str], FilePath], *, any_target: bool = False
 ) -> NamedLayout:
-    """The layout that `SCENE.toml:NAME` or `HEADER:STRUCT@ABI` names.
+    """The layout that `SCENARIO.toml:NAME` or `HEADER:STRUCT@ABI` names.
 
-    The name may be left out where a scene has one layout, and the target where all compilers lay
-    the struct out alike; with `any_target` always. `scene_path` finds a scene by file or name.
-    Raises LayoutError or ScenarioError.
-    """
+    The name may be left out where a scenario has one layout, and the target where all compilers lay
+    the struct out alike; with `any_target` always. `scenario_path` finds a scenario by file or
+    name. Raises LayoutError or ScenarioError."""
     file, name, abi = _parts(argument)
-    if _is_scene(file, abi):
-        return _of_scene(argument, scene_path(file), name)
+    if _is_scenario(file, abi):
+        return _of_scenario(argument, scenario_path(file), name)
     return _of_header(argument, FilePath(file), name, abi, any_target=any_target)
 
 
-def files_of_layout(argument: str, scene_path: Callable[[str], FilePath]) -> tuple[FilePath, ...]:
+def files_of_layout(
+    argument: str, scenario_path: Callable[[str], FilePath]
+) -> tuple[FilePath, ...]:
     """Every file that a layout is read from, named as for `named_layout`; ScenarioError too."""
     file, _, abi = _parts(argument)
     return (
-        files_of_scene(scene_path(file))
-        if _is_scene(file, abi)
+        files_of_scenario(scenario_path(file))
+        if _is_scenario(file, abi)
         else files_of_header(FilePath(file))
     )
 
@@ -79,12 +80,12 @@ def _parts(argument: str) -> tuple[str, str, str]:
     return file, name, abi
 
 
-def _is_scene(file: str, abi: str) -> bool:
-    return FilePath(file).suffix in (_SCENE, "") and not abi
+def _is_scenario(file: str, abi: str) -> bool:
+    return FilePath(file).suffix in (_SCENARIO, "") and not abi
 
 
 def with_units_of(named: NamedLayout, other: NamedLayout) -> NamedLayout:
-    """A header's struct, whose numbers stand for themselves, with the units of a scene's layout.
+    """A header's struct, whose numbers stand for themselves, with the units of a scenario's layout.
 
     Fields of one name get the other's conversion where they can carry it. Anything else is left as
     it is.
@@ -114,7 +115,7 @@ def _laid_out(struct: HeaderStruct, convert: Mapping[str, Conversion]) -> Layout
     return lay_out(struct.struct, described(struct, convert), longest_bytes=LONGEST_BYTES)
 
 
-def _of_scene(argument: str, path: FilePath, name: str) -> NamedLayout:
+def _of_scenario(argument: str, path: FilePath, name: str) -> NamedLayout:
     try:
         scenario = load(path)
     except ScenarioError:

@@ -1,8 +1,8 @@
-"""Pipes and addresses: those that a scene gives, and those that it leaves to us."""
+"""Pipes and addresses: those that a scenario gives, and those that it leaves to us."""
 
 from collections.abc import Mapping
 
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 SHARED_PIPES = range(1, 6)
 """Pipes whose addresses differ in the last byte alone (PS registers)."""

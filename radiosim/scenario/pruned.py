@@ -8,11 +8,11 @@ from msgspec import inspect as mi
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.paths import Path, nearest
 from radiosim.scenario.problems import problems
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 Document = dict[str, Any]
 
-_SCENE = mi.type_info(SceneFile)
+_SCENARIO = mi.type_info(SceneFile)
 _REFERRED_TO = ("transmitter", "layout", "output")
 
 
@@ -21,14 +21,14 @@ def pruned(document: Document) -> tuple[Document | None, list[Found]]:
 
     None instead if nothing is left that could be judged without blaming what refers to it.
     """
-    found = list(problems(document, _SCENE))
+    found = list(problems(document, _SCENARIO))
     left = document
     wrong = found
     while wrong:
         before, left = left, copy.deepcopy(left)
         if not all(_removed(left, path) for path, _ in wrong) or left == before:
             return None, found
-        wrong = list(problems(left, _SCENE))
+        wrong = list(problems(left, _SCENARIO))
     return left, found
 
 

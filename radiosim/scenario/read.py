@@ -1,4 +1,4 @@
-"""Reads a scene: from a file or a text to a scenario, or to every problem at once."""
+"""Reads a scenario: from a file or a text to a scenario, or to every problem at once."""
 
 import re
 import tomllib
@@ -22,12 +22,12 @@ from radiosim.scenario.paths import Path, line_of, path_text
 from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.pruned import pruned
 from radiosim.scenario.size import too_much
-from radiosim.scenario.structs.scene import Scenario, SceneFile
+from radiosim.scenario.structs.scenario import Scenario, SceneFile
 from radiosim.scenario.tables import Known, with_tables
 
-LARGEST_SCENE_BYTES = 1_000_000
+LARGEST_SCENARIO_BYTES = 1_000_000
 DEEPEST = 20
-"""Tables and lists inside each other; a scene needs six."""
+"""Tables and lists inside each other; a scenario needs six."""
 
 Document = dict[str, Any]
 
@@ -39,7 +39,7 @@ _PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)")
 
 
 def load(path: str | FilePath, overrides: Iterable[str] = ()) -> Scenario:
-    """The scenario of a scene file, with `KEY=VALUE` overrides.
+    """The scenario of a scenario file, with `KEY=VALUE` overrides.
 
     Raises ScenarioError with every problem of the file and of the overrides.
     """
@@ -49,11 +49,11 @@ def load(path: str | FilePath, overrides: Iterable[str] = ()) -> Scenario:
 
 def parse(
     text: str,
-    name: str = "scene.toml",
+    name: str = "scenario.toml",
     folder: FilePath | None = None,
     overrides: Iterable[str] = (),
 ) -> Scenario:
-    """The scenario of a scene's text; `name` stands in its problems.
+    """The scenario of a scenario's text; `name` stands in its problems.
 
     Tables that its signals name are looked for in `folder`; without one they need absolute paths.
     Raises ScenarioError with every problem of the text and of the overrides.
@@ -73,7 +73,7 @@ def parse(
 
 
 def document_of(path: str | FilePath, overrides: Iterable[str] = ()) -> Document:
-    """What a scene file says, not judged, with `KEY=VALUE` overrides.
+    """What a scenario file says, not judged, with `KEY=VALUE` overrides.
 
     Raises ScenarioError for what is no TOML, and for an override that is none.
     """
@@ -86,7 +86,7 @@ def document_of(path: str | FilePath, overrides: Iterable[str] = ()) -> Document
 
 
 def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
-    """The layouts of a scene file by name, whatever else is in the file.
+    """The layouts of a scenario file by name, whatever else is in the file.
 
     Raises ScenarioError with every problem of them.
     """
@@ -109,24 +109,24 @@ def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
 
 
 def _text_of(path: FilePath) -> str:
-    """Text of a scene file; anything that is in the way is the only problem."""
+    """Text of a scenario file; anything that is in the way is the only problem."""
     name = path.name or str(path)
     try:
         if path.is_dir():
-            raise _refused(name, "must be a scene file, got a folder")
+            raise _refused(name, "must be a scenario file, got a folder")
         size = path.stat().st_size
-        if size > LARGEST_SCENE_BYTES:
-            raise _refused(name, f"must be at most {LARGEST_SCENE_BYTES:,} bytes, got {size:,}")
+        if size > LARGEST_SCENARIO_BYTES:
+            raise _refused(name, f"must be at most {LARGEST_SCENARIO_BYTES:,} bytes, got {size:,}")
         # One byte more shows a file that grew, or one without a size, such as a pipe.
         with path.open("rb") as stream:
-            raw = stream.read(LARGEST_SCENE_BYTES + 1)
+            raw = stream.read(LARGEST_SCENARIO_BYTES + 1)
     except FileNotFoundError:
-        raise _refused(str(path), "must be a scene file, got a path where none is") from None
+        raise _refused(str(path), "must be a scenario file, got a path where none is") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise _refused(str(path), f"cannot be read: {reason}") from None
-    if len(raw) > LARGEST_SCENE_BYTES:
-        raise _refused(name, f"must be at most {LARGEST_SCENE_BYTES:,} bytes, got more")
+    if len(raw) > LARGEST_SCENARIO_BYTES:
+        raise _refused(name, f"must be at most {LARGEST_SCENARIO_BYTES:,} bytes, got more")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -142,9 +142,9 @@ def _refused(file: str, text: str, line: int = 0) -> ScenarioError:
 
 def _decoded(text: str, name: str) -> Document:
     """The document of a TOML text; a syntax error stands alone, with its line."""
-    if len(text) > LARGEST_SCENE_BYTES:
+    if len(text) > LARGEST_SCENARIO_BYTES:
         raise _refused(
-            name, f"must be at most {LARGEST_SCENE_BYTES:,} characters, got {len(text):,}"
+            name, f"must be at most {LARGEST_SCENARIO_BYTES:,} characters, got {len(text):,}"
         )
     if long := _LONG_KEY.search(text):
         line = text.count("\n", 0, long.start()) + 1

@@ -14,7 +14,7 @@ from radiosim.scenario.complete import completed
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.scenario.paths import path_text
 from radiosim.scenario.read import judged
-from radiosim.scenario.structs.scene import Scenario
+from radiosim.scenario.structs.scenario import Scenario
 from radiosim.signals import Counter
 
 _LETTERS = {"unsigned": "u", "signed": "i", "float": "f"}
@@ -37,7 +37,7 @@ def relaid(
     """The scenario with a layout, called `key` in it, for some streams; and what that leaves open.
 
     Signals of fields that it does not have are dropped, fields without a signal rest. Raises
-    ScenarioError if what comes out is no sound scene: an output of a field that is gone, or a
+    ScenarioError if what comes out is no sound scenario: an output of a field that is gone, or a
     frame that no radio sends.
     """
     description = _description(named)
@@ -82,7 +82,7 @@ def _signals(
 
 
 def _description(named: NamedLayout) -> LayoutDescription:
-    """How a scene would describe the layout."""
+    """How a scenario would describe the layout."""
     layout = named.layout
     if named.struct is not None:
         return described(named.struct, _conversions(layout))
@@ -108,7 +108,7 @@ def _description(named: NamedLayout) -> LayoutDescription:
 
 
 def _conversions(layout: Layout) -> dict[str, Conversion]:
-    """What the numbers of a header's struct stand for, where a scene has said it."""
+    """What the numbers of a header's struct stand for, where a scenario has said it."""
     return {
         field.name: Conversion(
             scale=field.scale,

@@ -1,7 +1,7 @@
-"""How each sender of a scene tries again, in a line."""
+"""How each transmitter of a scenario tries again, in a line."""
 
 from radiosim.radio.retry_delay import with_step
-from radiosim.scenario.structs.scene import Scenario
+from radiosim.scenario.structs.scenario import Scenario
 
 
 def retries(scenario: Scenario) -> tuple[tuple[str, str], ...]:

@@ -1,11 +1,11 @@
-"""The JSON schema of a scene file."""
+"""The JSON schema of a scenario file."""
 
 import json
 from typing import Any
 
 import msgspec
 
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 KIND_MOVES = ("stream.duplicates", "output.servo_error_deg")
 KIND_MEASURE = "watch the control while somebody drives: does it rest, jump, swing?"

@@ -1,13 +1,14 @@
-"""How long a frame keeps its sender."""
+"""How long a frame keeps its transmitter."""
 
 from radiosim.radio.time_on_air import bits_ns, frame_bits, upload_ns
-from radiosim.scenario.structs.scene import Scenario
+from radiosim.scenario.structs.scenario import Scenario
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.units import ns_from_us
 
 
 def sending_ns(scenario: Scenario, name: str, unit: Transmitter) -> tuple[int, int]:
-    """From a sample until the sender is free: after one attempt, and after giving up (rule B)."""
+    """From a sample until the transmitter is free: after one attempt, and after giving up (rule
+    B)."""
     profile, radio = scenario.profile(), scenario.radio
     length = radio.payload_length if unit.payload_length == "link" else unit.payload_length
     payload_bytes = length if isinstance(length, int) else scenario.layout_of(name).size_bytes
@@ -16,7 +17,7 @@ def sending_ns(scenario: Scenario, name: str, unit: Transmitter) -> tuple[int, i
         bits = frame_bits(
             payload_bytes,
             address_bytes=radio.address_bytes,
-            checksum_bytes=radio.checksum_bytes,
+            crc_bytes=radio.crc_bytes,
             preamble_bytes=profile.preamble_bytes,
             control_bits=0 if unit.acknowledge is False else profile.control_bits,
         )

@@ -1,4 +1,4 @@
-"""The scenes that come with the package."""
+"""The scenarios that come with the package."""
 
 import tomllib
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from pathlib import Path
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShippedScene:
-    """A scene that comes with the package."""
+    """A scenario that comes with the package."""
 
     name: str
     title: str
@@ -17,13 +17,13 @@ class ShippedScene:
     path: Path
 
 
-def shipped_scenes() -> tuple[ShippedScene, ...]:
-    """Every scene that comes with the package, by name."""
+def shipped_scenarios() -> tuple[ShippedScene, ...]:
+    """Every scenario that comes with the package, by name."""
     return tuple(_described(path) for path in sorted(_folder().glob("*.toml")))
 
 
-def shipped_scene(name: str) -> ShippedScene | None:
-    """The scene of this name, or None."""
+def shipped_scenario(name: str) -> ShippedScene | None:
+    """The scenario of this name, or None."""
     path = _folder() / f"{name}.toml"
     is_plain = path.name == f"{name}.toml"
     return _described(path) if is_plain and path.is_file() else None
@@ -32,7 +32,7 @@ def shipped_scene(name: str) -> ShippedScene | None:
 def _folder() -> Path:
     """Inside the package where it is installed; beside it in a source tree."""
     package = Path(str(resources.files("radiosim")))
-    installed = package / "shipped_scenes"
+    installed = package / "shipped_scenarios"
     is_source_tree = not installed.is_dir() and (package.parent / "pyproject.toml").is_file()
     return package.parent / "scenarios" if is_source_tree else installed
 

@@ -1,9 +1,9 @@
-"""How much a scene asks for: what is simulated takes time, and what is kept takes room."""
+"""How much a scenario asks for: what is simulated takes time, and what is kept takes room."""
 
 from collections.abc import Iterator
 
 from radiosim.scenario.sending import sending_ns
-from radiosim.scenario.structs.scene import Scenario
+from radiosim.scenario.structs.scenario import Scenario
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.units import NS_PER_MS, NS_PER_S
 
@@ -14,7 +14,7 @@ MOST_KEPT = 1e7
 
 
 def events_a_second(scenario: Scenario) -> float:
-    """Frames, pulses, works and spans that a second of the scene has, without retries."""
+    """Frames, pulses, works and spans that a second of the scenario has, without retries."""
     return sum(_rates(scenario))
 
 
@@ -28,7 +28,7 @@ def _rates(scenario: Scenario) -> Iterator[float]:
         if output.kind == "servo":
             yield output.refresh_hz
             if output.smoothing_us_per_pass:
-                yield 1e3 / (receiver.pass_ms + receiver.delay_ms)
+                yield 1e3 / (receiver.loop_ms + receiver.delay_ms)
 
 
 def _frames_a_second(scenario: Scenario, name: str, unit: Transmitter) -> float:
@@ -39,7 +39,7 @@ def _frames_a_second(scenario: Scenario, name: str, unit: Transmitter) -> float:
 
 
 def too_much(scenario: Scenario) -> str:
-    """Why a scene is too large to be simulated, of its `duration_s`; empty if it is not."""
+    """Why a scenario is too large to be simulated, of its `duration_s`; empty if it is not."""
     rate, starts = events_a_second(scenario), scenario.starts
     if rate * starts * scenario.duration_s <= MOST_EVENTS:
         return ""

@@ -1,4 +1,4 @@
-"""Tables of values that a scene's signals name: read once, so that a scenario stands alone."""
+"""Tables of values that a scenario's signals name: read once, so that a scenario stands alone."""
 
 from collections.abc import Mapping
 from pathlib import Path as FilePath
@@ -10,7 +10,7 @@ from radiosim.scenario.beside import text_beside
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.paths import Path
 from radiosim.scenario.structs.range import Place, Range
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 from radiosim.signals import Csv, read_points
 
 LARGEST_TABLE_BYTES = 8_000_000

@@ -1,6 +1,6 @@
 """What a builder is taken to want who asks for nothing else (common practice, no source)."""
 
-USUAL_HOLE_MS = 200.0
+USUAL_GAP_MS = 200.0
 """Longest time without a value."""
 USUAL_WAIT_MS = 100.0
 """From one value to the next, 99 of 100: longer than this and what moves is jerky."""

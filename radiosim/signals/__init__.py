@@ -9,7 +9,7 @@ from radiosim.signals.steps import Steps
 from radiosim.signals.table import Csv, read_points
 
 Signal = Constant | Sine | Steps | Csv | LookAround | Counter
-"""Any signal; told apart by `kind` in a scene."""
+"""Any signal; told apart by `kind` in a scenario."""
 
 __all__ = [
     "Constant",

@@ -61,7 +61,7 @@ class LookAround(
     every_ms: EveryMs = 0.0
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
-        """The value at an instant from the start of the scene, in the field's own unit."""
+        """The value at an instant from the start of the scenario, in the field's own unit."""
         return look_at(self.course(span).numbers, seconds)
 
     def course(self, span: Span) -> Course:

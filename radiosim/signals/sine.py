@@ -64,7 +64,7 @@ class Sine(
     every_ms: EveryMs = 0.0
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
-        """The value at an instant from the start of the scene, in the field's own unit."""
+        """The value at an instant from the start of the scenario, in the field's own unit."""
         return sine_at(self.course(span).numbers, seconds)
 
     def course(self, span: Span) -> Course:

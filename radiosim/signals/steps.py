@@ -56,7 +56,7 @@ class Steps(
     every_ms: EveryMs = 0.0
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
-        """The value at an instant from the start of the scene, in the field's own unit."""
+        """The value at an instant from the start of the scenario, in the field's own unit."""
         course = self.course(span)
         return step_at(course.numbers, course.points, 0, len(course.points), seconds)
 

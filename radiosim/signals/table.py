@@ -15,7 +15,7 @@ from radiosim.signals.keys import EveryMs
 from radiosim.signals.span import Span
 
 MOST_ROWS = 100_000
-"""Rows of a table: half an hour at 50 a second, and a bound on what a scene can make us hold."""
+"""Rows of a table: half an hour at 50 a second, and a bound on what a scenario can make us hold."""
 
 Rows = tuple[tuple[float, float], ...]
 """Instants in seconds, going up, each with a value."""
@@ -62,7 +62,7 @@ class Csv(
     file: Annotated[
         str,
         key(
-            "table with a header row and a column t_s, in the scene's folder",
+            "table with a header row and a column t_s, in the scenario's folder",
             moves=("stream.duplicates", "output.servo_error_deg"),
             measure="log time and value on the serial port while driving",
         ),
@@ -95,7 +95,7 @@ class Csv(
     every_ms: EveryMs = 0.0
 
     def value_at(self, seconds: float, frame: int, span: Span) -> float:
-        """The value at an instant from the start of the scene; ValueError before it is read."""
+        """The value at an instant from the start of the scenario; ValueError before it is read."""
         course = self.course(span)
         return table_at(course.numbers, course.points, 0, len(course.points), seconds)
 

@@ -1,1 +1,1 @@
-"""Many runs of one scene."""
+"""Many runs of one scenario."""

@@ -18,12 +18,12 @@ from radiosim.measure.summarise import stopping_of
 from radiosim.scenario import Scenario
 from radiosim.study.starts import OnProgress, batches_of
 from radiosim.study.workers import pool_of
-from radiosim.vehicle.stopping import with_slowest_clock
+from radiosim.vehicle.reaction import with_slowest_clock
 
 Weighed = tuple[float, dict[str, float]]
 """How much a start counts, and its figures by path."""
 Pair = tuple[Weighed, Weighed]
-_PLACES = ("hole_at_s", "hole_start")
+_PLACES = ("longest_gap_at_s", "longest_gap_start")
 """Where something was, not how much: a difference of them means nothing."""
 
 
@@ -48,7 +48,7 @@ class Bound(Struct, frozen=True, kw_only=True):
 class LayoutChange:
     """What became of a link whose streams got another layout."""
 
-    scene: str
+    scenario: str
     streams: tuple[str, ...]
     """Those that changed."""
     starts: int
@@ -72,7 +72,7 @@ def layout_change(
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> LayoutChange:
-    """Simulate every start of a scene with both layouts; as many starts as the old scene has.
+    """Simulate every start of a scenario with both layouts; as many starts as the old scenario has.
 
     Same seed, same starts: whatever does not hang on the layout is drawn alike.
     """
@@ -89,7 +89,7 @@ def layout_change(
             pairs = _gathered(pool.map(run, batches), starts.count, on_progress)
     plans = make_plan(old, 0), make_plan(new, 0)
     return LayoutChange(
-        scene=old.name,
+        scenario=old.name,
         streams=streams,
         starts=starts.count,
         duration_s=old.duration_s,
@@ -176,9 +176,11 @@ def _bounds(old: Scenario, new: Scenario) -> dict[str, Bound]:
     found = [
         {
             output: bound
-            for stopping in stopping_of(scene, make_plan(with_slowest_clock(scene), 0)).values()
+            for stopping in stopping_of(
+                scenario, make_plan(with_slowest_clock(scenario), 0)
+            ).values()
             for output, bound in stopping.bound_ms.items()
         }
-        for scene in (old, new)
+        for scenario in (old, new)
     ]
     return {name: Bound(old_ms=bound, new_ms=found[1][name]) for name, bound in found[0].items()}

@@ -51,7 +51,7 @@ class Point(Struct, frozen=True, kw_only=True):
     """Level above the rated sensitivity, as described, before shadowing and fading."""
     delivery_ratio: Band
     update_rate_hz: Band
-    hole_ms: Band
+    longest_gap_ms: Band
     nuisance_per_hour: Band
 
 
@@ -60,7 +60,7 @@ class Limit(Struct, frozen=True, kw_only=True):
 
     requirement: str
     distance_m: tuple[float, float]
-    """With 6 dB less, and with 6 dB more; 0: not even at the first."""
+    """With 6 dB less, and with 6 dB more, to one digit; 0: not even at the first."""
     is_open: tuple[bool, bool]
     """It held at the last distance too: the limit lies beyond."""
 
@@ -69,22 +69,23 @@ class Limit(Struct, frozen=True, kw_only=True):
 class Reach:
     """What came out, over distance."""
 
-    scene: str
+    scenario: str
     starts: int
     duration_s: float
+    unknown_db: float = UNKNOWN_DB
     streams: Mapping[str, tuple[Point, ...]]
     limits: tuple[Limit, ...]
     notes: tuple[str, ...]
 
 
 def at_distance(scenario: Scenario, distance_m: float, more_db: float) -> Scenario:
-    """The scene with all transmitters at one distance, and a path that is better by some dB.
+    """The scenario with all transmitters at one distance, and a path that is better by some dB.
 
     Tracks and faults are left out: a hole must be the distance's. ValueError without air.range.
     """
     place = scenario.air.range
     if place is None:
-        raise ValueError("a scene without air.range has no distances")
+        raise ValueError("a scenario without air.range has no distances")
     placed = {name: _without_distance(unit) for name, unit in scenario.transmitter.items()}
     moved = msgspec.structs.replace(
         place,
@@ -125,7 +126,7 @@ def distances_of(scenario: Scenario, points: int = POINTS) -> tuple[float, ...]:
 
 
 def shortened(scenario: Scenario, starts: int | None, duration_s: float | None) -> Scenario:
-    """The scene with as few and short starts as a point needs, unless others were asked for."""
+    """The scenario with as few and short starts as a point needs, unless others were asked for."""
     return msgspec.structs.replace(
         scenario,
         starts=min(scenario.starts, MOST_STARTS) if starts is None else starts,
@@ -146,7 +147,8 @@ def reach(
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Reach:
-    """Simulate a scene at each distance, three times; starts and length are the scene's own."""
+    """Simulate a scenario at each distance, three times; starts and length are the scenario's
+    own."""
     variants = [
         at_distance(scenario, metres, shift)
         for metres in distances_m
@@ -162,7 +164,7 @@ def reach(
             found = _gathered(pool.map(run, variants), len(variants), on_progress)
     by_point = [found[k : k + 3] for k in range(0, len(found), 3)]
     return Reach(
-        scene=scenario.name,
+        scenario=scenario.name,
         starts=scenario.starts,
         duration_s=scenario.duration_s,
         streams={
@@ -202,7 +204,7 @@ def _point(scenario: Scenario, stream: str, distance_m: float, three: Sequence[S
         margin_db=margin_db(scenario, stream, distance_m),
         delivery_ratio=_band([f.delivery_ratio for f in figures]),
         update_rate_hz=_band([f.update_rate_hz for f in figures]),
-        hole_ms=_band([f.hole_ms for f in figures]),
+        longest_gap_ms=_band([f.gap_ms.max for f in figures]),
         nuisance_per_hour=_band(trips),
     )
 
@@ -221,7 +223,7 @@ def _limits(
             for three in by_point
         ]
         # What asks for a trip asks for it at a fault, and faults are left out.
-        wants_fault = requirement.figure.endswith(".entries_true")
+        wants_fault = requirement.figure.endswith(".trips_on_fault")
         if wants_fault or all(
             s.requirements[number].measured is None for three in by_point for s in three
         ):
@@ -231,7 +233,7 @@ def _limits(
         limit = requirement.at_least if requirement.at_least is not None else requirement.at_most
         yield Limit(
             requirement=f"{requirement.figure} {bound} {limit:g}",
-            distance_m=(ends[0][0], ends[1][0]),
+            distance_m=(rounded_m(ends[0][0]), rounded_m(ends[1][0])),
             is_open=(ends[0][1], ends[1][1]),
         )
 

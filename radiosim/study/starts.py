@@ -1,4 +1,4 @@
-"""Every start of a scene, on all cores, measured as they come."""
+"""Every start of a scenario, on all cores, measured as they come."""
 
 import functools
 import os
@@ -28,7 +28,7 @@ def simulate_starts(
     executor: Executor | None = None,
     has_curves: bool = False,
 ) -> Summary:
-    """Summary of `count` starts (the scene's own number if None) from `first` on.
+    """Summary of `count` starts (the scenario's own number if None) from `first` on.
 
     Starts run in a pool of processes, or in `executor` if one is given; the result does not
     depend on which. What is kept of a start does not grow with its length. `on_progress(done,
@@ -65,7 +65,8 @@ def _simulated(
 BATCHES, MOST_IN_BATCH = 40, 16
 """About how many batches a run has, and how many starts one has at most."""
 QUICK_S = 3_000.0
-"""Simulated seconds, summed over senders, that are done before a pool of processes has started."""
+"""Simulated seconds, summed over transmitters, that are done before a pool of processes has
+started."""
 
 
 def _is_quick(scenario: Scenario, count: int, engine: Engine) -> bool:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from radiosim.engine.impaired import impaired_spans
 from radiosim.engine.plan import Plan
-from radiosim.engine.plan_rows import VALUES_FREEZE, VALUES_THAW
+from radiosim.engine.plan_rows import VALUES_FRESH, VALUES_STALE
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 from radiosim.vehicle.fold.records import FAILSAFE, LEFT, STOPPED, WRITTEN
@@ -30,7 +30,7 @@ class FailsafeFold:
     """
 
     def __init__(self, scenario: Scenario, plan: Plan, stream: int) -> None:
-        self.entries_true = self.nuisance_trips = self.on_ns = self.alive_ns = 0
+        self.trips_on_fault = self.nuisance_trips = self.on_ns = self.alive_ns = 0
         self._stream, self._until_ns = stream, plan.until_ns
         self._spans = blocked_spans(scenario, plan, stream)
         self._entered_ns = self._left_ns = NEVER
@@ -53,7 +53,7 @@ class FailsafeFold:
                 self._left_ns = at_ns
             elif kind in (FAILSAFE, STOPPED):
                 self._close_alive(at_ns)
-        self.entries_true += sum(entry.is_true for entry in entries)
+        self.trips_on_fault += sum(entry.is_true for entry in entries)
         self.nuisance_trips += sum(not entry.is_true for entry in entries)
         return entries
 
@@ -71,9 +71,9 @@ class FailsafeFold:
 
 
 def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:
-    """When a stream's sender, the receiver or the air was not as it should be (rule F5).
+    """When a stream's transmitter, the receiver or the air was not as it should be (rule F5).
 
-    Frozen values block only a timer that watches a field.
+    Stale values block only a timer that watches a field.
     """
     described = scenario.failsafe.get(plan.streams[stream])
     is_blind = described is None or not described.watch_field
@@ -83,7 +83,7 @@ def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int
             step
             for step in plan.steps
             if (step.unit == unit or (step.unit > unit == len(plan.tx)))
-            and not (is_blind and step.kind in (VALUES_FREEZE, VALUES_THAW))
+            and not (is_blind and step.kind in (VALUES_STALE, VALUES_FRESH))
         ]
         spans.extend(impaired_spans(steps, plan.until_ns))
     return spans

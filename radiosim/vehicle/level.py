@@ -1,4 +1,4 @@
-"""Levels of an output as its scene describes them: scale, limits, start and preset (rule G)."""
+"""Levels of an output as its scenario describes them: scale, limits, start and preset (rule G)."""
 
 import math
 

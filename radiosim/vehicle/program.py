@@ -224,7 +224,7 @@ def fields_of(described: Failsafe) -> dict[str, str]:
 
 
 def timer_of(plan: Plan, stream: int, described: Failsafe) -> dict[str, float]:
-    """A timer as the scene describes it, by the receiver's clock."""
+    """A timer as the scenario describes it, by the receiver's clock."""
     needs, layout = described.resume_needs, plan.payloads[stream].layout
     neutral = 0.0 if needs is None else layout.fields[layout.index_of(needs.field)].neutral
     return {

@@ -1,4 +1,5 @@
-"""Servos as scenes describe them (rule G4); how one follows its pulses stands in `fold/servo.py`.
+"""Servos as scenarios describe them (rule G4); how one follows its pulses stands in
+`fold/servo.py`.
 
 Speeds and dead bands of small servos are common practice, no source.
 """

@@ -18,14 +18,14 @@ from radiosim.trace import DTYPES, Table
 SOURCE = Path(__file__).parent / "plain_pair.c"
 NAMES = ("attempts", "frames", "reads", "passes")
 END, TABLE_FULL = range(2)
-_SENDER = (
+_TRANSMITTER = (
     *("period_ns", "offset_ns", "ppb", "upload_ns", "settle_ns", "frame_ns", "address_ns"),
     *("loss_53", "key_low", "key_high", "reading_ns"),
 )
 
 
 class _Tx(ctypes.Structure):
-    _fields_ = [*((name, ctypes.c_int64) for name in _SENDER), ("power_mw", ctypes.c_double)]
+    _fields_ = [*((name, ctypes.c_int64) for name in _TRANSMITTER), ("power_mw", ctypes.c_double)]
 
 
 class _Rx(ctypes.Structure):
@@ -37,7 +37,7 @@ class _Rx(ctypes.Structure):
 
 
 class HandWritten:
-    """The loop in C for one plan of plain senders."""
+    """The loop in C for one plan of plain transmitters."""
 
     def __init__(self, plan: Plan, folder: Path) -> None:
         self._library = _built(folder)

@@ -1,4 +1,4 @@
-/* The loop once more, by hand: two or more plain senders on timers, a receiver that polls.
+/* The loop once more, by hand: two or more plain transmitters on timers, a receiver that polls.
  *
  * No acknowledgement, jitter, work, deaf span or fault; the rules, the order of slots, the draws and
  * the rows of the trace are those of radiosim/engine/fast. It is the yardstick of the compiled
@@ -8,7 +8,7 @@
 
 typedef int64_t i64;
 
-enum { SENDERS = 6, ROWS = 1024, ROOM = ROWS + 64, DEPTH = 3, SLOT_BITS = 6 };
+enum { TRANSMITTERS = 6, ROWS = 1024, ROOM = ROWS + 64, DEPTH = 3, SLOT_BITS = 6 };
 enum { END, TABLE_FULL, UNKNOWN_STEP };
 enum { NEW, DUPLICATE, FULL, OFF, OUT_OF_RANGE, DEAF, COLLISION, CHANCE };
 enum { SENT = 1, SKIPPED = 4, QUEUE_FULL = 6, POWER_CUT = 7, UNDER_WAY = 8 };
@@ -41,15 +41,15 @@ typedef struct {
   i64 running, base_ns, tick, frames, on, busy, number, fill, flying, start_ns, end_ns, hit_ns,
       shut_out;
   Frame fifo[DEPTH];
-} Sender;
+} Transmitter;
 
 typedef struct {
   i64 n, until_ns, steps, taken;
   const Step *step;
-  Tx tx[SENDERS];
+  Tx tx[TRANSMITTERS];
   Rx rx;
-  Sender sender[SENDERS];
-  i64 due[5 * SENDERS + 8];
+  Transmitter transmitter[TRANSMITTERS];
+  i64 due[5 * TRANSMITTERS + 8];
   i64 on_since_ns, listening_ns, running, fill, previous_ns, next_ns, coming_previous_ns,
       coming_next_ns;
   Frame fifo[DEPTH];
@@ -98,7 +98,7 @@ static void log_frame(World *w, const Frame *f, i64 done_ns, i64 outcome) {
 }
 
 static void log_attempt(World *w, i64 i, i64 end_ns, i64 fate) {
-  const Sender *s = &w->sender[i];
+  const Transmitter *s = &w->transmitter[i];
   const Frame *f = &s->fifo[0];
   i64 *row = w->attempt[w->rows[ATTEMPTS]++];
   row[0] = i, row[1] = f->frame, row[2] = f->attempts, row[3] = 0;
@@ -112,7 +112,7 @@ static void log_read(World *w, const Frame *f, i64 read_ns, i64 outcome) {
 }
 
 static void set_tick(World *w, i64 i, i64 after_ns) {
-  Sender *s = &w->sender[i];
+  Transmitter *s = &w->transmitter[i];
   const Tx *tx = &w->tx[i];
   i64 at_ns;
   do {
@@ -123,7 +123,7 @@ static void set_tick(World *w, i64 i, i64 after_ns) {
 }
 
 static void on_sample(World *w, i64 i, i64 now) {
-  Sender *s = &w->sender[i];
+  Transmitter *s = &w->transmitter[i];
   Frame f = {i, s->frames, now, now, s->frames, -1, 0, 0};
   s->frames++;
   s->tick++;
@@ -152,7 +152,7 @@ static i64 hearing(const World *w, i64 start_ns, int hit) {
 }
 
 static int holds(const World *w, i64 j, i64 i, i64 now) {
-  const Sender *other = &w->sender[j];
+  const Transmitter *other = &w->transmitter[j];
   i64 matched_ns = other->start_ns + w->tx[j].address_ns;
   if (other->shut_out || other->end_ns <= now + w->tx[i].address_ns) return 0;
   return matched_ns <= now && other->hit_ns >= matched_ns;
@@ -161,17 +161,17 @@ static int holds(const World *w, i64 j, i64 i, i64 now) {
 static void spoil(World *w, i64 now) {
   for (i64 i = 0; i < w->n; i++) {
     double level_mw = 0.0;
-    if (!w->sender[i].flying) continue;
+    if (!w->transmitter[i].flying) continue;
     for (i64 j = 0; j < w->n; j++)
-      if (j != i && w->sender[j].flying) level_mw += w->tx[j].power_mw;
+      if (j != i && w->transmitter[j].flying) level_mw += w->tx[j].power_mw;
     double power_mw = w->tx[i].power_mw;
     int survives = power_mw > level_mw && power_mw >= level_mw * w->rx.cochannel_ratio;
-    if (!survives && now < w->sender[i].hit_ns) w->sender[i].hit_ns = now;
+    if (!survives && now < w->transmitter[i].hit_ns) w->transmitter[i].hit_ns = now;
   }
 }
 
 static void on_start(World *w, i64 i, i64 now) {
-  Sender *s = &w->sender[i];
+  Transmitter *s = &w->transmitter[i];
   int is_alone = 1;
   w->due[start_slot(w, i)] = NEVER;
   s->fifo[0].attempts++;
@@ -182,9 +182,9 @@ static void on_start(World *w, i64 i, i64 now) {
   s->shut_out = 0;
   set_due(w, end_slot(i), s->end_ns);
   for (i64 j = 0; j < w->n; j++) {
-    if (j == i || !w->sender[j].flying) continue;
+    if (j == i || !w->transmitter[j].flying) continue;
     is_alone = 0;
-    if (holds(w, j, i, now) && hearing(w, w->sender[j].start_ns, 0) == NEW) s->shut_out = 1;
+    if (holds(w, j, i, now) && hearing(w, w->transmitter[j].start_ns, 0) == NEW) s->shut_out = 1;
   }
   if (!is_alone) spoil(w, now);
 }
@@ -203,7 +203,7 @@ static void wake(World *w) {
 }
 
 static void on_end(World *w, i64 i, i64 now) {
-  Sender *s = &w->sender[i];
+  Transmitter *s = &w->transmitter[i];
   const Frame *f = &s->fifo[0];
   w->due[end_slot(i)] = NEVER;
   s->flying = 0;
@@ -220,7 +220,7 @@ static void on_end(World *w, i64 i, i64 now) {
 }
 
 static void on_done(World *w, i64 i, i64 now) {
-  Sender *s = &w->sender[i];
+  Transmitter *s = &w->transmitter[i];
   w->due[done_slot(w, i)] = NEVER;
   log_frame(w, &s->fifo[0], now, SENT);
   s->fill--;
@@ -258,7 +258,7 @@ static int on_step(World *w, i64 now) {
     w->previous_ns = now - 1;
     if (w->fill > 0) wake(w);
   } else if (step->kind == PROGRAM_STARTS) {
-    Sender *s = &w->sender[step->unit];
+    Transmitter *s = &w->transmitter[step->unit];
     s->running = 1;
     s->base_ns = now;
     s->tick = 0;
@@ -266,7 +266,7 @@ static int on_step(World *w, i64 now) {
   } else if (step->kind == RADIO_STARTS && step->unit == w->n) {
     w->on_since_ns = w->listening_ns = now;
   } else if (step->kind == RADIO_STARTS) {
-    Sender *s = &w->sender[step->unit];
+    Transmitter *s = &w->transmitter[step->unit];
     s->on = 1, s->busy = 0, s->number = -1;
   } else {
     return 0;
@@ -301,8 +301,8 @@ i64 advance(World *w) {
 
 void close_run(World *w) {
   for (i64 i = 0; i < w->n; i++)
-    for (i64 f = 0; f < w->sender[i].fill; f++)
-      log_frame(w, &w->sender[i].fifo[f], w->until_ns, UNDER_WAY);
+    for (i64 f = 0; f < w->transmitter[i].fill; f++)
+      log_frame(w, &w->transmitter[i].fifo[f], w->until_ns, UNDER_WAY);
   for (i64 f = 0; f < w->fill; f++) log_read(w, &w->fifo[f], w->until_ns, WAITING);
 }
 
@@ -311,7 +311,7 @@ World *new_run(i64 n, i64 until_ns, const Tx *tx, const Rx *rx, const Step *step
   if (w == NULL) return NULL;
   w->n = n, w->until_ns = until_ns, w->rx = *rx, w->step = step, w->steps = steps;
   for (size_t slot = 0; slot < sizeof w->due / sizeof *w->due; slot++) w->due[slot] = NEVER;
-  for (i64 i = 0; i < n; i++) w->tx[i] = tx[i], w->sender[i].hit_ns = FOREVER_NS;
+  for (i64 i = 0; i < n; i++) w->tx[i] = tx[i], w->transmitter[i].hit_ns = FOREVER_NS;
   w->on_since_ns = w->listening_ns = FOREVER_NS;
   if (steps > 0) set_due(w, step_slot(w), step[0].at_ns);
   return w;

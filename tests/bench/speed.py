@@ -25,7 +25,7 @@ from radiosim.study.tune.varied import chosen
 from radiosim.study.tune.wanted import with_requirements
 from tests.bench.against_c import check_rows, hand_written
 
-SCENES = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
+SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 REFERENCE_S, FAST_S = 20.0, 2_000.0
 BARE_TIMEOUTS = 100_000
 ROUNDS = 5
@@ -62,8 +62,8 @@ def bare_timeouts() -> None:
     env.run(until=BARE_TIMEOUTS)
 
 
-def lasting(scene: Scenario, duration_s: float) -> Plan:
-    return make_plan(msgspec.structs.replace(scene, duration_s=duration_s), 0)
+def lasting(given: Scenario, duration_s: float) -> Plan:
+    return make_plan(msgspec.structs.replace(given, duration_s=duration_s), 0)
 
 
 def empty(plan: Plan) -> int:
@@ -71,9 +71,9 @@ def empty(plan: Plan) -> int:
     return sum(len(chunk["attempts"]) for chunk in fast.chunks(plan))
 
 
-def compare_with_bare_queue(scene: Scenario) -> None:
+def compare_with_bare_queue(given: Scenario) -> None:
     """Events of the reference engine against timeouts of a bare queue."""
-    plan = lasting(scene, REFERENCE_S)
+    plan = lasting(given, REFERENCE_S)
     world = World(plan, False)
     world.env.run(until=plan.until_ns)
     # The next identity that the queue would give out: how many events were put on it.
@@ -86,14 +86,14 @@ def compare_with_bare_queue(scene: Scenario) -> None:
 
 
 def compare_engines() -> None:
-    """Both engines on every scene: rows handed over, and rows folded into all figures."""
+    """Both engines on every scenario: rows handed over, and rows folded into all figures."""
     print("\nsimulated seconds a second       reference    fast   ratio  folded   ratio")
-    for path in SCENES:
-        scene = load(path)
-        slow, quick = lasting(scene, REFERENCE_S), lasting(scene, FAST_S)
+    for path in SCENARIOS:
+        given = load(path)
+        slow, quick = lasting(given, REFERENCE_S), lasting(given, FAST_S)
         reference_rate = REFERENCE_S / median_s(lambda plan=slow: reference.run(plan))  # type: ignore[misc]
         fast_rate = FAST_S / median_s(lambda plan=quick: empty(plan))  # type: ignore[misc]
-        whole = msgspec.structs.replace(scene, duration_s=FAST_S)
+        whole = msgspec.structs.replace(given, duration_s=FAST_S)
         folded_rate = FAST_S / median_s(lambda s=whole: tally_flow(flow(s)))  # type: ignore[misc]
         print(
             f"{path.stem:<32} {reference_rate:>9.0f} {fast_rate:>7.0f} "
@@ -103,7 +103,7 @@ def compare_engines() -> None:
 
 
 def compare_with_c() -> None:
-    """The compiled loop against the same loop written by hand in C, two plain senders."""
+    """The compiled loop against the same loop written by hand in C, two plain transmitters."""
     plan = lasting(parse(PLAIN_PAIR), FAST_S)
     by_hand = hand_written(plan)
     if by_hand is None:
@@ -113,23 +113,23 @@ def compare_with_c() -> None:
     attempts = empty(plan)
     in_c = median_s(lambda: sum(len(chunk["attempts"]) for chunk in by_hand.chunks()))
     ours = median_s(lambda: empty(plan))
-    print("\ntwo plain senders, every row the same: ns an attempt")
+    print("\ntwo plain transmitters, every row the same: ns an attempt")
     print(f"{1e9 * ours / attempts:.0f} compiled, {1e9 * in_c / attempts:.0f} in C (gcc -O3): ")
     print(f"  {in_c / ours:.2f} of the speed of C")
 
 
 def cost_of_attempts() -> None:
-    """What an attempt costs with more senders, and with more time: flat, if all is well."""
+    """What an attempt costs with more transmitters, and with more time: flat, if all is well."""
     print("\nsenders   ns an attempt")
     for count in (1, 2, 4, 6):
-        senders = "".join(
+        transmitters = "".join(
             f"transmitter.t{i} = {{ period_ms = {20 + 3 * i}, payload_bytes = 6, "
             f"retry_delay_us = {500 + 250 * i} }}\n"
             for i in range(count)
         )
-        plan = lasting(parse(f'radio.profile = "gfsk-1M"\n{senders}'), FAST_S)
+        plan = lasting(parse(f'radio.profile = "gfsk-1M"\n{transmitters}'), FAST_S)
         print(f"{count:>7} {1e9 * median_s(lambda p=plan: empty(p)) / empty(plan):>15.0f}")  # type: ignore[misc]
-    print("\nsimulated   ns an attempt (two senders)")
+    print("\nsimulated   ns an attempt (two transmitters)")
     two = parse(
         'radio.profile = "gfsk-1M"\n'
         "transmitter.a = { period_ms = 20, payload_bytes = 6 }\n"
@@ -142,24 +142,24 @@ def cost_of_attempts() -> None:
 
 AIR = {
     "range, Rician": ("air.range={distance_m=10, path='free-space', fading='rician'}",),
-    "spells": ("air.burst={good_ms=900, bad_ms=30, loss_bad=0.3}",),
+    "bursts": ("air.burst={good_ms=900, bad_ms=30, loss_bad=0.3}",),
     "two interferers": (
         "interferer.a={kind='bursts', channel_mhz=2462, duty=0.1, power_dbm_at_receiver=-90}",
         "interferer.b={kind='transmitter', channel_mhz=2476, power_dbm_at_receiver=-95}",
     ),
 }
-"""Keys that make the air of a scene what it is."""
+"""Keys that make the air of a scenario what it is."""
 
 
-def cost_of_the_air(scene: Scenario) -> None:
-    """Speed with distances, fading, spells and interferers, as a share of the plain scene's."""
-    plain = lasting(scene, FAST_S)
+def cost_of_the_air(given: Scenario) -> None:
+    """Speed with distances, fading, bursts and interferers, as a share of the plain scenario's."""
+    plain = lasting(given, FAST_S)
     plain_s = median_s(lambda: empty(plain))
-    print("\nair of culvert-crawler            share of the plain scene's speed")
+    print("\nair of culvert-crawler            share of the plain scenario's speed")
     keys: tuple[str, ...] = ()
     for name, more in AIR.items():
         keys += more
-        plan = lasting(changed(scene, keys), FAST_S)
+        plan = lasting(changed(given, keys), FAST_S)
         print(f"{'+ ' + name:<32} {plain_s / median_s(lambda p=plan: empty(p)):>9.2f}")  # type: ignore[misc]
 
 
@@ -168,9 +168,9 @@ TUNED = {"starts": 30, "duration_s": 60.0, "fault": ()}
 TUNED_POINTS = 40
 
 
-def speed_of_tuning(scene: Scenario) -> None:
+def speed_of_tuning(given: Scenario) -> None:
     """What a start costs, all of it, beside the loop alone; and two processes over one."""
-    asked, _ = with_requirements(msgspec.structs.replace(scene, **TUNED))
+    asked, _ = with_requirements(msgspec.structs.replace(given, **TUNED))
     settings, points = chosen(asked, (), TUNED_POINTS)
     plan = lasting(asked, TUNED["duration_s"])
     loop_s = median_s(lambda: empty(plan))
@@ -193,7 +193,7 @@ def speed_of_tuning(scene: Scenario) -> None:
 
 def main() -> None:
     """Print all of it."""
-    crawler = load(next(path for path in SCENES if path.stem == "culvert-crawler"))
+    crawler = load(next(path for path in SCENARIOS if path.stem == "culvert-crawler"))
     compare_with_bare_queue(crawler)
     compare_engines()
     cost_of_the_air(crawler)

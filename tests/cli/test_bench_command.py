@@ -1,4 +1,4 @@
-"""`radiosim bench` as a user types it."""
+"""`radiosim bench-test` as a user types it."""
 
 import json
 from pathlib import Path
@@ -9,7 +9,7 @@ FEW = ("--starts", 3, "--minutes", 0.1, "--workers", 1)
 
 
 def test_a_card_is_told_in_80_columns(tmp_path: Path) -> None:
-    done = typed("bench", tiny(tmp_path), *FEW)
+    done = typed("bench-test", tiny(tmp_path), *FEW)
 
     assert done.code == 0
     title, _, _, cautions = done.out.splitlines()[:4]
@@ -22,7 +22,7 @@ def test_a_card_is_told_in_80_columns(tmp_path: Path) -> None:
 def test_a_card_is_a_page_json_and_csv_too(tmp_path: Path) -> None:
     page, folder = tmp_path / "card.html", tmp_path / "csv"
     arguments = ("--page", page, "--json", "-", "--csv", folder)
-    done = typed("bench", tiny(tmp_path), *FEW, *arguments)
+    done = typed("bench-test", tiny(tmp_path), *FEW, *arguments)
     steps = [step for it in json.loads(done.out)["chapters"] for step in it["steps"]]
     turns = [turn for step in steps for turn in step["turns"]]
 
@@ -33,15 +33,15 @@ def test_a_card_is_a_page_json_and_csv_too(tmp_path: Path) -> None:
 
 
 def test_a_page_that_cannot_be_written_is_refused_first(tmp_path: Path) -> None:
-    done = typed("bench", tiny(tmp_path), "--page", tmp_path / "none" / "card.html")
+    done = typed("bench-test", tiny(tmp_path), "--page", tmp_path / "none" / "card.html")
 
     assert done.code == 2
     assert "folder that exists" in done.err
     assert done.out == ""
 
 
-def test_a_scene_that_is_wrong_is_told_in_a_line(tmp_path: Path) -> None:
-    done = typed("bench", tiny(tmp_path), "--set", "transmitter.drive.period_ms=-1")
+def test_a_scenario_that_is_wrong_is_told_in_a_line(tmp_path: Path) -> None:
+    done = typed("bench-test", tiny(tmp_path), "--set", "transmitter.drive.period_ms=-1")
 
     assert done.code == 2
     assert "period_ms" in done.err

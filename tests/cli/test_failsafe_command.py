@@ -7,21 +7,21 @@ from pathlib import Path
 import pytest
 
 from tests.cli.typed import tiny, typed
-from tests.study.drill.scenes import KINDS
+from tests.study.drill.scenarios import KINDS
 
 OUTPUT = (
     'output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }\n'
 )
-QUICK = ("--points", "8", "--hours", "0.01", "--workers", "1")
-SILENT = ("--skip", "hang", "--skip", "frozen")
+QUICK = ("--repeats", "8", "--hours", "0.01", "--workers", "1")
+SILENT = ("--skip", "hang", "--skip", "stale")
 
 
-def test_a_scene_whose_stops_hold_ends_with_zero(tmp_path: Path) -> None:
+def test_a_scenario_whose_stops_hold_ends_with_zero(tmp_path: Path) -> None:
     done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT)
 
     assert (done.code, done.err) == (0, "")
     assert "VERDICT: PASSED" in done.out
-    assert "Left out as asked: hang and frozen." in done.out
+    assert "Left out as asked: hang and stale." in done.out
 
 
 def test_a_drill_that_fails_ends_with_one(tmp_path: Path) -> None:
@@ -32,14 +32,14 @@ def test_a_drill_that_fails_ends_with_one(tmp_path: Path) -> None:
 
 
 def test_a_requirement_that_fails_ends_with_one(tmp_path: Path) -> None:
-    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 100\n'
+    asked = '[[requirement]]\nfigure = "worst.drive.reaction_ms"\nat_most = 100\n'
     done = typed("failsafe", tiny(tmp_path, OUTPUT + asked), *QUICK, *SILENT)
 
     assert done.code == 1
 
 
 def test_run_points_to_the_drill(tmp_path: Path) -> None:
-    asked = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 300\n'
+    asked = '[[requirement]]\nfigure = "worst.drive.reaction_ms"\nat_most = 300\n'
     done = typed("run", tiny(tmp_path, OUTPUT + asked))
 
     assert done.code == 1
@@ -71,7 +71,7 @@ def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
     ("options", "text"),
     [
         (("--skip", "hangs"), "--skip: must be one of power_off, reset, hang"),
-        (("--stop-ms", "0"), "--stop-ms: must be a number > 0, got 0"),
+        (("--reaction-ms", "0"), "--reaction-ms: must be a number > 0, got 0"),
         (("--speed-m-s", "nan"), "--speed-m-s: must be a number > 0, got nan"),
         (("--hours", "inf"), "--hours: must be a number > 0, got inf"),
         (("--nuisance-per-hour", "-1"), "--nuisance-per-hour: must be a number > 0, got -1"),
@@ -101,14 +101,14 @@ def test_a_target_that_cannot_be_written_is_refused_before_anything_runs(tmp_pat
     assert "must be in a folder that exists" in done.err
 
 
-def test_junit_may_not_replace_the_scene(tmp_path: Path) -> None:
-    scene = tiny(tmp_path)
-    before = scene.read_text(encoding="utf-8")
-    done = typed("failsafe", scene, "--junit", scene)
+def test_junit_may_not_replace_the_scenario(tmp_path: Path) -> None:
+    scenario = tiny(tmp_path)
+    before = scenario.read_text(encoding="utf-8")
+    done = typed("failsafe", scenario, "--junit", scenario)
 
     assert done.code == 2
-    assert "--junit: must not be the scene itself" in done.err
-    assert scene.read_text(encoding="utf-8") == before
+    assert "--junit: must not be the scenario itself" in done.err
+    assert scenario.read_text(encoding="utf-8") == before
 
 
 def test_a_journal_may_not_be_another_file_that_is_written(tmp_path: Path) -> None:
@@ -121,13 +121,13 @@ def test_a_journal_may_not_be_another_file_that_is_written(tmp_path: Path) -> No
     assert journal.read_text(encoding="utf-8") == "kept"
 
 
-def test_a_saved_trace_is_no_scene_to_drill(tmp_path: Path) -> None:
+def test_a_saved_trace_is_no_scenario_to_drill(tmp_path: Path) -> None:
     trace = tmp_path / "t.trace"
     typed("run", tiny(tmp_path), "--starts", "1", "--trace", trace)
     done = typed("failsafe", trace)
 
     assert done.code == 2
-    assert "must be a scene file, got a saved trace" in done.err
+    assert "must be a scenario file, got a saved trace" in done.err
 
 
 def test_more_hours_than_a_run_may_have_are_refused(tmp_path: Path) -> None:
@@ -138,14 +138,14 @@ def test_more_hours_than_a_run_may_have_are_refused(tmp_path: Path) -> None:
 
 
 def test_a_stop_longer_than_was_asked_ends_with_one_and_says_so(tmp_path: Path) -> None:
-    files = ("--stop-ms", "20", "--junit", tmp_path / "d.xml", "--json", tmp_path / "d.json")
+    files = ("--reaction-ms", "20", "--junit", tmp_path / "d.xml", "--json", tmp_path / "d.json")
     done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT, *files)
     [failure] = ET.parse(tmp_path / "d.xml").getroot().findall(".//failure")
     document = json.loads((tmp_path / "d.json").read_text(encoding="utf-8"))
 
     assert done.code == 1
     assert "VERDICT: FAILED, not within what was asked\n!  drive: its timeout of " in done.out
-    assert "not within the 20 ms asked (--stop-ms)" in " ".join(done.out.split())
-    assert "--stop-ms" in (failure.get("message") or "")
+    assert "not within the 20 ms asked (--reaction-ms)" in " ".join(done.out.split())
+    assert "--reaction-ms" in (failure.get("message") or "")
     assert document["ok"] is False
     assert document["unmet"][0]["asked"] == 20

@@ -12,7 +12,7 @@ from tests.cli.typed import Typed, typed
 pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
 
 FRAMES = Path(__file__).parent / "headers" / "frames.h"
-SCENE = """
+SCENARIO = """
 starts = 2
 duration_s = 1
 radio.profile = "gfsk-1M"
@@ -47,7 +47,7 @@ def verdicts(direction: dict[str, Any]) -> list[str]:
     return [direction["by_length"][length]["verdict"] for length in ("own", "fixed", "padded")]
 
 
-def scene(folder: Path, text: str = SCENE) -> Path:
+def scenario_with(folder: Path, text: str = SCENARIO) -> Path:
     (folder / "frames.h").write_bytes(FRAMES.read_bytes())
     path = folder / "mine.toml"
     path.write_text(text, encoding="utf-8")
@@ -150,8 +150,8 @@ def test_show_draws_the_bytes_and_says_what_a_servo_sees() -> None:
     assert "trim_0    7.84 us = 0.706 degrees a step, felt" in done.out
 
 
-def test_show_in_a_scene_uses_its_servos_and_units(tmp_path: Path) -> None:
-    done = typed("layout", "show", scene(tmp_path), "--json", "-")
+def test_show_in_a_scenario_uses_its_servos_and_units(tmp_path: Path) -> None:
+    done = typed("layout", "show", scenario_with(tmp_path), "--json", "-")
 
     shown = json.loads(done.out)
     throttle = next(f for f in shown["fields"] if f["name"] == "throttle")
@@ -177,15 +177,15 @@ def test_the_picture_is_sound_and_names_every_field(tmp_path: Path) -> None:
     assert {"count", "throttle", "steer", "mode", "lamp", "trim_0", "trim_1"} <= titles
 
 
-def test_check_of_a_sound_scene_succeeds(tmp_path: Path) -> None:
-    done = typed("layout", "check", scene(tmp_path))
+def test_check_of_a_sound_scenario_succeeds(tmp_path: Path) -> None:
+    done = typed("layout", "check", scenario_with(tmp_path))
 
     assert done.code == 0
     assert "no counter" not in done.out
 
 
-def test_compare_with_a_scene_tells_the_pulses_that_go_wrong(tmp_path: Path) -> None:
-    done = typed("layout", "compare", f"{scene(tmp_path)}:drive", of("Swapped"))
+def test_compare_with_a_scenario_tells_the_pulses_that_go_wrong(tmp_path: Path) -> None:
+    done = typed("layout", "compare", f"{scenario_with(tmp_path)}:drive", of("Swapped"))
 
     assert done.code == 1
     assert "motor: 2000 us instead of 1000" in " ".join(done.out.split())
@@ -213,7 +213,7 @@ def refused(*arguments: str | Path) -> str:
 
 
 def test_what_cannot_be_read_is_refused_in_one_block(tmp_path: Path) -> None:
-    mine = scene(tmp_path)
+    mine = scenario_with(tmp_path)
 
     assert "must say whose compiler, as " in refused("show", of("Loose"))
     assert "frames.h:62: name: must be a number, got a pointer" in refused("show", of("Pointing"))
@@ -228,8 +228,8 @@ def test_what_cannot_be_read_is_refused_in_one_block(tmp_path: Path) -> None:
     )
 
 
-def test_a_scene_with_a_header_runs(tmp_path: Path) -> None:
-    done = typed("run", scene(tmp_path), "--engine", "reference", "--starts", "1")
+def test_a_scenario_with_a_header_runs(tmp_path: Path) -> None:
+    done = typed("run", scenario_with(tmp_path), "--engine", "reference", "--starts", "1")
 
     assert done.code == 0, done.err
     assert "motor" in done.out
@@ -254,7 +254,7 @@ fields = [
 [transmitter.drive]
 layout = "drive"
 period_ms = 20
-[transmitter.look]
+[transmitter.head]
 payload_bytes = 4
 period_ms = 20
 """
@@ -270,13 +270,13 @@ def link(folder: Path) -> Path:
 
 def test_a_change_is_carried_into_a_link(tmp_path: Path) -> None:
     path = link(tmp_path)
-    typed_in = ("layout", "compare", f"{path}:drive", f"{path}:wider", "--scene", str(path))
+    typed_in = ("layout", "compare", f"{path}:drive", f"{path}:wider", "--scenario", str(path))
     shown, told = typed(*typed_in), typed(*typed_in, "--json", "-", "--csv", str(tmp_path / "csv"))
 
     assert "drive  a frame is on the air for 105 us, was 81" in shown.out
     assert max(map(len, shown.out.splitlines())) <= 80
     document = json.loads(told.out)
-    change = document["change"]["stream.drive.air_time_share"]
+    change = document["change"]["stream.drive.duty_cycle"]
     assert change["difference_ci95"][0] > 0
     assert change["new"] - change["old"] == pytest.approx(change["difference"])
     rows = (tmp_path / "csv" / "change.csv").read_text(encoding="utf-8").splitlines()
@@ -289,7 +289,7 @@ def test_a_payload_past_32_bytes_is_rejected_and_says_why_it_is_not_simulated(
 ) -> None:
     path = link(tmp_path)
     huge = f"{tmp_path / 'huge.toml'}:huge"
-    done = typed("layout", "compare", f"{path}:drive", huge, "--scene", str(path))
+    done = typed("layout", "compare", f"{path}:drive", huge, "--scenario", str(path))
 
     assert done.code == 1
     assert "rejected" in done.out
@@ -297,18 +297,18 @@ def test_a_payload_past_32_bytes_is_rejected_and_says_why_it_is_not_simulated(
     assert "must be at most 32 bytes in all, got 33" in " ".join(done.out.split())
 
 
-def test_a_scene_without_the_layout_asks_whose_frames_change(tmp_path: Path) -> None:
+def test_a_scenario_without_the_layout_asks_whose_frames_change(tmp_path: Path) -> None:
     path = link(tmp_path)
     pair = (f"{path}:wider", f"{path}:drive")
-    done = typed("layout", "compare", *pair, "--scene", str(path))
-    other = typed("layout", "compare", *pair, "--scene", str(path), "--stream", "look")
-    unknown = typed("layout", "compare", *pair, "--scene", str(path), "--stream", "lok")
+    done = typed("layout", "compare", *pair, "--scenario", str(path))
+    other = typed("layout", "compare", *pair, "--scenario", str(path), "--stream", "head")
+    unknown = typed("layout", "compare", *pair, "--scenario", str(path), "--stream", "lok")
 
     assert done.code == unknown.code == other.code == 2
-    assert "--stream (drive, look)" in done.err
-    assert "must be one of drive, look, got 'lok'" in unknown.err
+    assert "--stream (drive, head)" in done.err
+    assert "must be one of drive, head, got 'lok'" in unknown.err
     # What the stream's own output takes is not in OLD: that link never was.
-    assert "output.look.field: must be a field of transmitter.look" in other.err
+    assert "output.head.field: must be a field of transmitter.head" in other.err
 
 
 def test_every_table_of_a_layout_is_csv_too(tmp_path: Path) -> None:

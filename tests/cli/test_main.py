@@ -43,7 +43,7 @@ def test_another_name_is_no_attribute() -> None:
         radiosim.frobnicate  # noqa: B018
 
 
-def test_a_scene_goes_through_python(tmp_path: Path) -> None:
+def test_a_scenario_goes_through_python(tmp_path: Path) -> None:
     scenario = radiosim.load(tiny(tmp_path))
     summary = radiosim.summarise(radiosim.simulate(scenario, seed=0, start=1))
 
@@ -66,16 +66,16 @@ def run_module(*arguments: str, **options: str) -> subprocess.CompletedProcess[s
 
 
 def test_the_module_is_the_command(tmp_path: Path) -> None:
-    done = run_module("check", str(tiny(tmp_path)))
+    done = run_module("validate", str(tiny(tmp_path)))
 
     assert done.returncode == 0
     assert done.stdout.startswith(f"{tmp_path / 'tiny.toml'}: ok")
 
 
 def test_a_terminal_that_lacks_a_letter_shows_another(tmp_path: Path) -> None:
-    scene = str(tiny(tmp_path))
+    given = str(tiny(tmp_path))
     options = ("--starts", "1", "--set", 'title="Gräben"')
-    done = run_module("run", scene, *options, PYTHONIOENCODING="ascii")
+    done = run_module("run", given, *options, PYTHONIOENCODING="ascii")
 
     assert done.returncode == 0
     assert done.stdout.startswith("Gr?ben: start 0, 2 s")
@@ -107,7 +107,7 @@ def python(code: str) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.mark.parametrize("closed", [">&-", ">&- 2>&-"])
-@pytest.mark.parametrize(("command", "code"), [("schema", 141), ("check no-such.toml", 2)])
+@pytest.mark.parametrize(("command", "code"), [("schema", 141), ("validate no-such.toml", 2)])
 def test_a_closed_output_is_a_reader_that_went_away(closed: str, command: str, code: int) -> None:
     done = subprocess.run(
         ["sh", "-c", f'"$0" -m radiosim {command} {closed}', sys.executable],
@@ -218,14 +218,14 @@ def test_a_full_disk_under_the_output_is_told_in_one_line(arguments: str) -> Non
 
 
 @full
-@pytest.mark.parametrize("arguments", ["run no-such.toml", "run --nope", "check no-such.toml"])
+@pytest.mark.parametrize("arguments", ["run no-such.toml", "run --nope", "validate no-such.toml"])
 def test_a_refusal_that_cannot_be_told_is_a_refusal(arguments: str) -> None:
     assert in_a_shell(f"{arguments} 2>/dev/full").returncode == 2
 
 
 @full
 def test_a_note_that_cannot_be_told_stops_nothing(tmp_path: Path) -> None:
-    done = in_a_shell(f"scenes smallest --to {tmp_path} 2>/dev/full")
+    done = in_a_shell(f"scenarios smallest --to {tmp_path} 2>/dev/full")
 
     assert done.returncode == 0
     assert (tmp_path / "smallest.toml").exists()
@@ -242,7 +242,11 @@ def test_a_closed_input_has_no_answers(tmp_path: Path) -> None:
 
 def test_a_name_that_is_too_long_leaves_room_for_what_is_wrong(tmp_path: Path) -> None:
     name = "x" * 5_000
-    for arguments in (("run", name), ("check", name), ("check", tiny(tmp_path), "--json", name)):
+    for arguments in (
+        ("run", name),
+        ("validate", name),
+        ("validate", tiny(tmp_path), "--json", name),
+    ):
         done = typed(*arguments)
         assert (done.code, done.err.count("\n"), len(done.err) < 300) == (2, 1, True)
         assert done.err.endswith(": File name too long\n")

@@ -17,7 +17,7 @@ def piped(text: str, *arguments: str | Path) -> Typed:
     return Typed(code=result.exit_code, out=result.stdout, err=result.stderr)
 
 
-def test_a_scene_is_written_without_questions(tmp_path: Path) -> None:
+def test_a_scenario_is_written_without_questions(tmp_path: Path) -> None:
     path = tmp_path / "car.toml"
     done = typed("new", path, "--yes", "--rate", "250k")
 
@@ -26,26 +26,26 @@ def test_a_scene_is_written_without_questions(tmp_path: Path) -> None:
     assert "Caution: wheels off the ground" in done.out
     assert f"Next: radiosim run {path}" in done.out
     assert load(path).radio.profile == "gfsk-250k"
-    assert typed("check", path).code == 0
+    assert typed("validate", path).code == 0
 
 
-def test_eight_answers_from_a_pipe_write_a_scene(tmp_path: Path) -> None:
+def test_eight_answers_from_a_pipe_write_a_scenario(tmp_path: Path) -> None:
     path = tmp_path / "boat.toml"
     done = piped("boat\nhand: throttle, rudder\n50\nno\n2M\nall 2\n\n300\n", path)
 
-    scene = load(path)
+    given = load(path)
     assert done.code == 0
     assert "8 of 8  After how many milliseconds" in done.err
     assert "[throttle motor, rudder servo]" in done.err
-    assert scene.transmitter["hand"].period_ms == 50
-    assert scene.failsafe["hand"].timeout_ms == 300
-    assert scene.receiver.read == "all"
+    assert given.transmitter["hand"].period_ms == 50
+    assert given.failsafe["hand"].timeout_ms == 300
+    assert given.receiver.read == "all"
 
 
-def test_a_scene_on_standard_output_stands_alone() -> None:
+def test_a_scenario_on_standard_output_stands_alone() -> None:
     done = piped("\n" * 8, "-")
 
-    assert done.out.startswith("# A car, driven by drive and look")
+    assert done.out.startswith("# A car, driven by drive and head")
     assert parse(done.out).title == "Car"
 
 

@@ -8,7 +8,7 @@ from tests.cli.typed import TINY, tiny, typed
 
 
 @pytest.fixture
-def two_scenes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def two_scenarios(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "shipped"
     folder.mkdir()
     (folder / "culvert-crawler.toml").write_text(f"# Crawls.\n# More.\n{TINY}", encoding="utf-8")
@@ -17,25 +17,25 @@ def two_scenes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-@pytest.mark.usefixtures("two_scenes")
-def test_scenes_are_listed_with_title_and_first_comment() -> None:
-    done = typed("scenes")
+@pytest.mark.usefixtures("two_scenarios")
+def test_scenarios_are_listed_with_title_and_first_comment() -> None:
+    done = typed("scenarios")
 
     assert done.code == 0
     assert done.out == "culvert-crawler: Tiny\n  Crawls.\nsmallest\n"
 
 
-def test_a_scene_is_printed_as_it_is(two_scenes: Path) -> None:
-    path = two_scenes / "culvert-crawler.toml"
+def test_a_scenario_is_printed_as_it_is(two_scenarios: Path) -> None:
+    path = two_scenarios / "culvert-crawler.toml"
 
-    assert typed("scenes", "culvert-crawler").out == path.read_text(encoding="utf-8")
+    assert typed("scenarios", "culvert-crawler").out == path.read_text(encoding="utf-8")
 
 
-def test_a_scene_is_copied_out_once(two_scenes: Path, tmp_path: Path) -> None:
+def test_a_scenario_is_copied_out_once(two_scenarios: Path, tmp_path: Path) -> None:
     target = tmp_path / "mine.toml"
-    first = typed("scenes", "culvert-crawler", "--to", target)
+    first = typed("scenarios", "culvert-crawler", "--to", target)
     target.write_text("edited", encoding="utf-8")
-    second = typed("scenes", "culvert-crawler", "--to", target)
+    second = typed("scenarios", "culvert-crawler", "--to", target)
 
     assert (first.code, first.err) == (0, f"wrote {target}\n")
     assert second.code == 2
@@ -43,35 +43,35 @@ def test_a_scene_is_copied_out_once(two_scenes: Path, tmp_path: Path) -> None:
     assert target.read_text(encoding="utf-8") == "edited"
 
 
-def test_a_scene_is_copied_into_a_folder(two_scenes: Path, tmp_path: Path) -> None:
-    typed("scenes", "smallest", "--to", tmp_path)
+def test_a_scenario_is_copied_into_a_folder(two_scenarios: Path, tmp_path: Path) -> None:
+    typed("scenarios", "smallest", "--to", tmp_path)
 
     copied = (tmp_path / "smallest.toml").read_bytes()
-    assert copied == (two_scenes / "smallest.toml").read_bytes()
+    assert copied == (two_scenarios / "smallest.toml").read_bytes()
 
 
-@pytest.mark.usefixtures("two_scenes")
-def test_a_misspelt_scene_gets_a_hint() -> None:
-    assert typed("scenes", "smalest").err == (
-        "smalest: must be the name of a scene that ships; did you mean smallest?\n"
+@pytest.mark.usefixtures("two_scenarios")
+def test_a_misspelt_scenario_gets_a_hint() -> None:
+    assert typed("scenarios", "smalest").err == (
+        "smalest: must be the name of a scenario that ships; did you mean smallest?\n"
     )
     assert "did you mean culvert-crawler?" in typed("run", "culvert-crawlr").err
-    assert typed("scenes", "../shipped/smallest").code == 2
+    assert typed("scenarios", "../shipped/smallest").code == 2
 
 
-@pytest.mark.usefixtures("two_scenes")
-def test_a_shipped_scene_runs_by_its_name() -> None:
+@pytest.mark.usefixtures("two_scenarios")
+def test_a_shipped_scenario_runs_by_its_name() -> None:
     assert typed("run", "culvert-crawler", "--starts", "1").out.startswith("Tiny: start 0, 2 s")
 
 
-@pytest.mark.usefixtures("two_scenes")
-def test_a_file_of_the_same_name_goes_before_a_shipped_scene(
+@pytest.mark.usefixtures("two_scenarios")
+def test_a_file_of_the_same_name_goes_before_a_shipped_scenario(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "culvert-crawler").write_text("typo = 1", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
 
-    assert "culvert-crawler:1: typo: unknown key" in typed("check", "culvert-crawler").err
+    assert "culvert-crawler:1: typo: unknown key" in typed("validate", "culvert-crawler").err
 
 
 def test_schema_is_json() -> None:
@@ -81,17 +81,17 @@ def test_schema_is_json() -> None:
 
 
 def test_check_reads_without_simulating(tmp_path: Path) -> None:
-    done = typed("check", tiny(tmp_path))
+    done = typed("validate", tiny(tmp_path))
 
     assert done.code == 0
     assert done.out.startswith(f"{tmp_path / 'tiny.toml'}: ok\n")
     assert "  assumed: radio: channel 68 (2468 MHz)" in done.out
 
 
-def test_check_goes_on_after_a_refused_scene(tmp_path: Path) -> None:
+def test_check_goes_on_after_a_refused_scenario(tmp_path: Path) -> None:
     bad = tmp_path / "bad.toml"
     bad.write_text("typo = 1\n", encoding="utf-8")
-    done = typed("check", bad, tiny(tmp_path))
+    done = typed("validate", bad, tiny(tmp_path))
 
     assert done.code == 2
     assert "tiny.toml: ok" in done.out
@@ -101,7 +101,7 @@ def test_check_goes_on_after_a_refused_scene(tmp_path: Path) -> None:
 def test_check_tells_all_of_it_as_json_too(tmp_path: Path) -> None:
     bad = tmp_path / "bad.toml"
     bad.write_text("typo = 1\n", encoding="utf-8")
-    done = typed("check", bad, tiny(tmp_path), "--json", "-")
+    done = typed("validate", bad, tiny(tmp_path), "--json", "-")
 
     refused, sound = json.loads(done.out)
     assert (done.code, refused["ok"], sound["ok"]) == (2, False, True)
@@ -110,11 +110,11 @@ def test_check_tells_all_of_it_as_json_too(tmp_path: Path) -> None:
 
 
 def test_check_tells_files_of_one_name_apart(tmp_path: Path) -> None:
-    paths = [tmp_path / name / "scene.toml" for name in ("a", "b")]
+    paths = [tmp_path / name / "scenario.toml" for name in ("a", "b")]
     for path in paths:
         path.parent.mkdir()
         path.write_text("typo = 1\n", encoding="utf-8")
-    done = typed("check", *paths)
+    done = typed("validate", *paths)
 
     assert done.code == 2
     for path in paths:
@@ -125,8 +125,8 @@ def test_check_knows_a_saved_trace(tmp_path: Path) -> None:
     trace = tmp_path / "start.npz"
     trace.write_bytes(b"PK\x03\x04")
 
-    assert typed("check", trace).err == (
-        f"{trace}: must be a scene file, got a saved trace; radiosim run shows its figures\n"
+    assert typed("validate", trace).err == (
+        f"{trace}: must be a scenario file, got a saved trace; radiosim run shows its figures\n"
     )
 
 
@@ -134,7 +134,7 @@ def test_help_names_every_command() -> None:
     done = typed("--help")
 
     assert done.code == 0
-    for name in ("run", "new", "scenes", "schema", "check", "explain"):
+    for name in ("run", "new", "scenarios", "schema", "validate", "glossary"):
         assert f"  {name}  " in done.out
 
 
@@ -150,14 +150,14 @@ def test_help_of_run_names_every_option() -> None:
 
 def test_check_says_that_a_failsafe_cannot_work(tmp_path: Path) -> None:
     slow = tiny(tmp_path, "receiver.delay_ms = 300\n")
-    text = typed("check", slow).out
+    text = typed("validate", slow).out
 
     assert "  ! drive: THIS FAILSAFE CANNOT WORK: the longest pass takes 30" in text
-    assert "CANNOT WORK" not in typed("check", tiny(tmp_path)).out
+    assert "CANNOT WORK" not in typed("validate", tiny(tmp_path)).out
 
 
 def test_check_goes_on_after_a_name_that_cannot_be_one(tmp_path: Path) -> None:
-    done = typed("check", "x" * 300, tiny(tmp_path))
+    done = typed("validate", "x" * 300, tiny(tmp_path))
 
     assert done.code == 2
     assert done.err.endswith(": cannot be read: File name too long\n")

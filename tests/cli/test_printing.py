@@ -6,7 +6,9 @@ import pytest
 
 from radiosim.cli.printing import print_lines
 
-LINE = "scene.toml:31: transmitter.drive.period_ms: must be a number > 0, got -5, and so on and on"
+LINE = (
+    "scenario.toml:31: transmitter.drive.period_ms: must be a number > 0, got -5, and so on and on"
+)
 
 
 class Terminal(io.StringIO):
@@ -30,7 +32,7 @@ def test_a_long_line_is_wrapped_on_a_terminal(
     monkeypatch.setenv("COLUMNS", columns)
     lines = printed(Terminal(), LINE)
 
-    assert lines[0].startswith("scene.toml:31:")
+    assert lines[0].startswith("scenario.toml:31:")
     assert max(map(len, lines)) <= widest
     assert all(line.startswith("    ") for line in lines[1:])
     assert " ".join(line.strip() for line in lines) == LINE

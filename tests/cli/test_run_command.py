@@ -12,10 +12,10 @@ from tests.cli.typed import tiny, typed
 
 FAILS = '[[requirement]]\nfigure = "stream.drive.update_rate_hz"\nat_least = 1000\n'
 HOLDS = '[[requirement]]\nfigure = "stream.drive.update_rate_hz"\nat_least = 1\n'
-DRILLED = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 1000\n'
+DRILLED = '[[requirement]]\nfigure = "worst.drive.reaction_ms"\nat_most = 1000\n'
 
 
-def test_a_scene_is_told_in_words(tmp_path: Path) -> None:
+def test_a_scenario_is_told_in_words(tmp_path: Path) -> None:
     done = typed("run", tiny(tmp_path))
 
     assert done.code == 0
@@ -26,10 +26,10 @@ def test_a_scene_is_told_in_words(tmp_path: Path) -> None:
 
 
 def test_a_run_writes_nothing_unless_asked(tmp_path: Path) -> None:
-    scene = tiny(tmp_path)
-    typed("run", scene, "--starts", "1")
+    scenario = tiny(tmp_path)
+    typed("run", scenario, "--starts", "1")
 
-    assert list(tmp_path.iterdir()) == [scene]
+    assert list(tmp_path.iterdir()) == [scenario]
 
 
 @pytest.mark.parametrize(("requirement", "code"), [(HOLDS, 0), (FAILS, 1), (DRILLED, 1)])
@@ -50,25 +50,27 @@ def test_json_on_standard_output_stands_alone(tmp_path: Path) -> None:
 
 
 def test_start_k_alone_is_start_k_of_many(tmp_path: Path) -> None:
-    scene = tiny(tmp_path)
-    ones = [json.loads(typed("run", scene, "--start", str(k), "--json", "-").out) for k in range(2)]
-    many = json.loads(typed("run", scene, "--workers", "1", "--json", "-").out)
+    scenario = tiny(tmp_path)
+    ones = [
+        json.loads(typed("run", scenario, "--start", str(k), "--json", "-").out) for k in range(2)
+    ]
+    many = json.loads(typed("run", scenario, "--workers", "1", "--json", "-").out)
 
     pooled = many["pooled"]["stream"]["drive"]
     assert sum(one["stream"]["drive"]["attempts"] for one in ones) == pooled["attempts"]
-    assert max(one["stream"]["drive"]["hole_ms"] for one in ones) == pooled["hole_ms"]
+    assert max(one["stream"]["drive"]["gap_ms.max"] for one in ones) == pooled["gap_ms.max"]
 
 
 def test_one_start_is_start_zero(tmp_path: Path) -> None:
-    scene = tiny(tmp_path)
+    scenario = tiny(tmp_path)
 
     assert (
-        typed("run", scene, "--starts", "1", "--json", "-").out
-        == typed("run", scene, "--start", "0", "--json", "-").out
+        typed("run", scenario, "--starts", "1", "--json", "-").out
+        == typed("run", scenario, "--start", "0", "--json", "-").out
     )
 
 
-def test_options_change_the_scene(tmp_path: Path) -> None:
+def test_options_change_the_scenario(tmp_path: Path) -> None:
     options = ["--seed", "0", "--duration-s", "1", "--set", "transmitter.drive.period_ms=10"]
     document = json.loads(typed("run", tiny(tmp_path), "--start", "0", "--json", "-", *options).out)
 
@@ -77,8 +79,8 @@ def test_options_change_the_scene(tmp_path: Path) -> None:
 
 
 def test_a_saved_trace_gives_the_same_figures(tmp_path: Path) -> None:
-    scene, trace = tiny(tmp_path), tmp_path / "start.npz"
-    first = typed("run", scene, "--start", "1", "--trace", trace)
+    scenario, trace = tiny(tmp_path), tmp_path / "start.npz"
+    first = typed("run", scenario, "--start", "1", "--trace", trace)
     again = typed("run", trace)
 
     assert (again.code, again.out) == (first.code, first.out)
@@ -91,15 +93,15 @@ def test_files_and_report_come_together(tmp_path: Path) -> None:
     with (tables / "streams.csv").open(encoding="utf-8", newline="") as stream:
         (row,) = csv.DictReader(stream)
     figures = json.loads(results.read_text(encoding="utf-8"))["stream"]["drive"]
-    assert float(row["hole_ms"]) == figures["hole_ms"]
+    assert float(row["gap_ms.max"]) == figures["gap_ms.max"]
     assert done.out.startswith("Tiny: start 0")
 
 
 def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
-    scene = tiny(tmp_path)
+    scenario = tiny(tmp_path)
 
-    assert "Where every frame ended" in typed("run", scene, "--starts", "1", "--more").out
-    assert "Where every frame ended" not in typed("run", scene, "--starts", "1").out
+    assert "Where every frame ended" in typed("run", scenario, "--starts", "1", "--more").out
+    assert "Where every frame ended" not in typed("run", scenario, "--starts", "1").out
 
 
 @pytest.mark.parametrize(
@@ -108,12 +110,12 @@ def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
         (["--start", "1", "--starts", "2"], "--start: must stand without --starts, or with"),
         (["--trace", "{}/t.npz"], "--trace: must be for one start, got 2 (add --start 0"),
         (["--json", "{}/none/r.json"], "none/r.json: must be in a folder that exists"),
-        (["--json", "{}/tiny.toml"], "--json: must not be the scene itself"),
+        (["--json", "{}/tiny.toml"], "--json: must not be the scenario itself"),
         (["--csv", "{}/tiny.toml"], "tiny.toml: must be a folder, got a file"),
         (["--json", "{}/x", "--trace", "{}/x"], "--json, --trace: must be different files"),
         (["--waveform", "{}/none/w.vcd"], "w.vcd: must be in a folder that exists"),
         (["--page", "{}/none/p.html"], "p.html: must be in a folder that exists"),
-        (["--page", "{}/tiny.toml"], "--page: must not be the scene itself"),
+        (["--page", "{}/tiny.toml"], "--page: must not be the scenario itself"),
         (["--waveform-start", "1"], "--waveform-start: must stand beside --waveform"),
         (
             ["--waveform", "{}/w.vcd", "--waveform-start", "2"],
@@ -143,21 +145,21 @@ def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
     ],
 )
 def test_a_refused_run_writes_nothing(tmp_path: Path, options: list[str], text: str) -> None:
-    scene = tiny(tmp_path)
-    done = typed("run", scene, *(option.replace("{}", str(tmp_path)) for option in options))
+    scenario = tiny(tmp_path)
+    done = typed("run", scenario, *(option.replace("{}", str(tmp_path)) for option in options))
 
     assert (done.code, done.out) == (2, "")
     assert text in done.err
-    assert list(tmp_path.iterdir()) == [scene]
+    assert list(tmp_path.iterdir()) == [scenario]
 
 
-def test_a_bad_scene_is_refused_before_anything_is_written(tmp_path: Path) -> None:
-    scene = tiny(tmp_path, "typo = 1\n")
-    done = typed("run", scene, "--starts", "1", "--json", tmp_path / "r.json")
+def test_a_bad_scenario_is_refused_before_anything_is_written(tmp_path: Path) -> None:
+    scenario = tiny(tmp_path, "typo = 1\n")
+    done = typed("run", scenario, "--starts", "1", "--json", tmp_path / "r.json")
 
     assert (done.code, done.out) == (2, "")
     assert done.err.startswith("tiny.toml:")
-    assert list(tmp_path.iterdir()) == [scene]
+    assert list(tmp_path.iterdir()) == [scenario]
 
 
 @pytest.mark.parametrize(
@@ -182,25 +184,29 @@ def test_half_a_trace_is_refused_in_one_line(tmp_path: Path) -> None:
     assert "start.npz: is damaged, or not a saved trace" in done.err
 
 
-def test_a_scene_that_is_nowhere_is_refused() -> None:
-    done = typed("run", "no-such-scene.toml")
+def test_a_scenario_that_is_nowhere_is_refused() -> None:
+    done = typed("run", "no-such-scenario.toml")
 
     assert done.code == 2
-    assert done.err.startswith("no-such-scene.toml: must be a scene file, got a path where none is")
+    assert done.err.startswith(
+        "no-such-scenario.toml: must be a scenario file, got a path where none is"
+    )
 
 
 @pytest.mark.parametrize("argument", ["", " "])
-def test_no_scene_at_all_is_refused(argument: str) -> None:
+def test_no_scenario_at_all_is_refused(argument: str) -> None:
     done = typed("run", argument)
 
     assert done.code == 2
-    assert done.err.startswith("SCENE: must be a scene file or the name of a scene that ships")
+    assert done.err.startswith(
+        "SCENARIO: must be a scenario file or the name of a scenario that ships"
+    )
 
 
 @pytest.mark.parametrize("options", [["--start", "0"], ["--starts", "2", "--workers", "1"]])
 def test_findings_are_in_the_results(tmp_path: Path, options: list[str]) -> None:
-    scene = tiny(tmp_path, "receiver.delay_ms = 300\n")
-    finding, *_ = json.loads(typed("run", scene, "--json", "-", *options).out)["findings"]
+    scenario = tiny(tmp_path, "receiver.delay_ms = 300\n")
+    finding, *_ = json.loads(typed("run", scenario, "--json", "-", *options).out)["findings"]
 
     assert finding["where"] == "failsafe.drive.timeout_ms"
     assert set(finding["proof"]) >= {"before", "after"}
@@ -208,8 +214,8 @@ def test_findings_are_in_the_results(tmp_path: Path, options: list[str]) -> None
 
 
 def test_findings_of_a_saved_trace_are_those_of_its_start(tmp_path: Path) -> None:
-    scene, trace = tiny(tmp_path, "receiver.delay_ms = 300\n"), tmp_path / "start.npz"
-    first = typed("run", scene, "--start", "1", "--trace", trace, "--json", "-")
+    scenario, trace = tiny(tmp_path, "receiver.delay_ms = 300\n"), tmp_path / "start.npz"
+    first = typed("run", scenario, "--start", "1", "--trace", trace, "--json", "-")
 
     assert "this failsafe cannot work" in first.out
     assert typed("run", trace, "--json", "-").out == first.out
@@ -236,8 +242,8 @@ def test_the_user_can_stop_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_rare_trips_are_estimated_on_request(tmp_path: Path) -> None:
-    scene = tiny(tmp_path, "air.loss = 0\n")
-    done = typed("run", scene, "--rare", "--workers", "1", "--json", "-")
+    scenario = tiny(tmp_path, "air.loss = 0\n")
+    done = typed("run", scenario, "--rare", "--workers", "1", "--json", "-")
     rare = json.loads(done.out)["pooled"]["stream"]["drive"]["failsafe"]["rare"]
 
     assert done.code == 0
@@ -260,27 +266,27 @@ def test_the_worst_start_is_written_as_a_waveform(tmp_path: Path) -> None:
     drive = json.loads(done.out)["pooled"]["stream"]["drive"]
 
     assert done.code == 0
-    assert f"start {drive['hole_start']}." in path.read_text(encoding="utf-8")
+    assert f"start {drive['longest_gap_start']}." in path.read_text(encoding="utf-8")
 
 
 def test_a_waveform_of_a_saved_trace_is_that_of_its_start(tmp_path: Path) -> None:
-    scene, trace = tiny(tmp_path), tmp_path / "start.npz"
-    typed("run", scene, "--start", "1", "--trace", trace, "--waveform", tmp_path / "a.vcd")
-    typed("run", scene, "--waveform", tmp_path / "b.vcd", "--waveform-start", "1")
+    scenario, trace = tiny(tmp_path), tmp_path / "start.npz"
+    typed("run", scenario, "--start", "1", "--trace", trace, "--waveform", tmp_path / "a.vcd")
+    typed("run", scenario, "--waveform", tmp_path / "b.vcd", "--waveform-start", "1")
     typed("run", trace, "--waveform", tmp_path / "c.vcd")
 
     first, *others = ((tmp_path / f"{name}.vcd").read_bytes() for name in "abc")
     assert others == [first, first]
 
 
-def test_a_page_tells_of_the_scene_and_how_to_make_it_again(tmp_path: Path) -> None:
-    scene, page = tiny(tmp_path), tmp_path / "page.html"
+def test_a_page_tells_of_the_scenario_and_how_to_make_it_again(tmp_path: Path) -> None:
+    scenario, page = tiny(tmp_path), tmp_path / "page.html"
 
-    done = typed("run", scene, "--page", page, "--set", "transmitter.drive.period_ms=15")
+    done = typed("run", scenario, "--page", page, "--set", "transmitter.drive.period_ms=15")
     text = page.read_text(encoding="utf-8")
 
     assert "Tiny" in done.out
-    assert f"radiosim run {scene} --set transmitter.drive.period_ms=15 --page {page}" in text
+    assert f"radiosim run {scenario} --set transmitter.drive.period_ms=15 --page {page}" in text
     assert "transmitter.drive = { period_ms = 20, payload_bytes = 6 }" in text
     assert {path.name for path in tmp_path.iterdir()} == {"tiny.toml", "page.html"}
 
@@ -295,8 +301,8 @@ def test_a_page_of_a_saved_trace_shows_its_start(tmp_path: Path) -> None:
 
 
 def test_a_page_of_a_saved_trace_has_the_figures_of_its_start(tmp_path: Path) -> None:
-    scene, trace = tiny(tmp_path), tmp_path / "one.trace"
-    typed("run", scene, "--start", "1", "--trace", trace, "--page", tmp_path / "a.html")
+    scenario, trace = tiny(tmp_path), tmp_path / "one.trace"
+    typed("run", scenario, "--start", "1", "--trace", trace, "--page", tmp_path / "a.html")
 
     typed("run", trace, "--page", tmp_path / "b.html")
 
@@ -309,9 +315,9 @@ def test_a_page_of_a_saved_trace_has_the_figures_of_its_start(tmp_path: Path) ->
 
 
 def test_a_page_changes_no_results(tmp_path: Path) -> None:
-    scene, page = tiny(tmp_path), tmp_path / "page.html"
-    plain = typed("run", scene, "--json", "-", "--csv", tmp_path / "plain")
-    drawn = typed("run", scene, "--json", "-", "--csv", tmp_path / "drawn", "--page", page)
+    scenario, page = tiny(tmp_path), tmp_path / "page.html"
+    plain = typed("run", scenario, "--json", "-", "--csv", tmp_path / "plain")
+    drawn = typed("run", scenario, "--json", "-", "--csv", tmp_path / "drawn", "--page", page)
 
     assert drawn.out == plain.out
     for path in (tmp_path / "plain").iterdir():

@@ -19,7 +19,9 @@ COMMANDS = {
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_a_page_has_the_scene_and_the_command_that_makes_it(tmp_path: Path, command: str) -> None:
+def test_a_page_has_the_scenario_and_the_command_that_makes_it(
+    tmp_path: Path, command: str
+) -> None:
     more, options = COMMANDS[command]
     path, page = tiny(tmp_path, more), tmp_path / "it's.html"
     typed(command, path, *options, "--page", page)
@@ -32,14 +34,14 @@ def test_a_page_has_the_scene_and_the_command_that_makes_it(tmp_path: Path, comm
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_a_page_never_takes_the_place_of_the_scene(tmp_path: Path, command: str) -> None:
+def test_a_page_never_takes_the_place_of_the_scenario(tmp_path: Path, command: str) -> None:
     more, options = COMMANDS[command]
     path = tiny(tmp_path, more)
     before = path.read_bytes()
     done = typed(command, path, *options, "--page", path)
 
     assert done.code == 2
-    assert f"--page: must not be the scene itself, got {path}" in done.err
+    assert f"--page: must not be the scenario itself, got {path}" in done.err
     assert path.read_bytes() == before
 
 
@@ -53,7 +55,7 @@ def test_a_page_and_json_want_different_files(tmp_path: Path) -> None:
 def test_two_layouts_make_a_page(tmp_path: Path) -> None:
     path, page = link(tmp_path), tmp_path / "page.html"
     pair = (f"{path}:drive", f"{path}:wider")
-    typed("layout", "compare", *pair, "--scene", path, "--page", page)
+    typed("layout", "compare", *pair, "--scenario", path, "--page", page)
     text = page.read_text(encoding="utf-8")
 
     assert "radiosim layout compare" in text
@@ -63,8 +65,8 @@ def test_two_layouts_make_a_page(tmp_path: Path) -> None:
 
 
 def test_a_command_is_told_with_what_was_said_alone() -> None:
-    said = {"--points": None, "--starts": 3, "--set": ("a=1", "b=x y"), "--stop-ms": 250.0}
+    said = {"--repeats": None, "--starts": 3, "--set": ("a=1", "b=x y"), "--reaction-ms": 250.0}
 
-    assert command_line("range", "my scene.toml", options=said) == (
-        "radiosim range 'my scene.toml' --starts 3 --set a=1 --set 'b=x y' --stop-ms 250"
+    assert command_line("range", "my scenario.toml", options=said) == (
+        "radiosim range 'my scenario.toml' --starts 3 --set a=1 --set 'b=x y' --reaction-ms 250"
     )

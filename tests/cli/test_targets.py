@@ -6,7 +6,7 @@ import pytest
 
 from tests.cli.typed import typed
 
-SCENE = """
+SCENARIO = """
 starts = 1
 duration_s = 1
 radio.profile = "gfsk-1M"
@@ -23,7 +23,7 @@ layout = "drive"
 signals.steer = { kind = "csv", file = "steer.csv", column = "steer" }
 """
 FILES = {
-    "scene.toml": SCENE,
+    "scenario.toml": SCENARIO,
     "frames.h": '#include "types.h"\nstruct Drive { steer_t steer; };\n',
     "types.h": "typedef unsigned char steer_t;\n",
     "other.h": "struct Drive { signed char steer; };\n",
@@ -43,33 +43,66 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.mark.parametrize(
     ("command", "said"),
     [
-        ("run scene.toml --json frames.h", "--json: must not be a file that the scene reads"),
-        ("run scene.toml --page types.h", "--page: must not be a file that the scene reads"),
-        ("run scene.toml --trace steer.csv", "--trace: must not be a file that the scene reads"),
-        ("run scene.toml --waveform way.csv", "--waveform: must not be a file that the scene"),
-        ("run scene.toml --csv .", "--csv: must be another folder than that of a file that the"),
-        ("tune scene.toml --emit frames.h", "--emit: must not be a file that the scene reads"),
-        ("tune scene.toml --resume way.csv", "--resume: must not be a file that the scene reads"),
-        ("failsafe scene.toml --junit types.h", "--junit: must not be a file that the scene"),
-        ("range scene.toml --json frames.h", "--json: must not be a file that the scene reads"),
-        ("band scene.toml --csv .", "--csv: must be another folder than that of a file that the"),
-        ("bench scene.toml --page ./frames.h", "--page: must not be a file that the scene reads"),
-        ("check scene.toml --json frames.h", "--json: must not be a file that the scene reads"),
-        ("check gone.toml scene.toml --json scene.toml", "--json: must not be the scene itself"),
-        ("layout show scene.toml:drive --svg frames.h", "--svg: must not be a file that the scene"),
+        ("run scenario.toml --json frames.h", "--json: must not be a file that the scenario reads"),
+        ("run scenario.toml --page types.h", "--page: must not be a file that the scenario reads"),
+        (
+            "run scenario.toml --trace steer.csv",
+            "--trace: must not be a file that the scenario reads",
+        ),
+        (
+            "run scenario.toml --waveform way.csv",
+            "--waveform: must not be a file that the scenario",
+        ),
+        ("run scenario.toml --csv .", "--csv: must be another folder than that of a file that the"),
+        (
+            "tune scenario.toml --emit frames.h",
+            "--emit: must not be a file that the scenario reads",
+        ),
+        (
+            "tune scenario.toml --resume way.csv",
+            "--resume: must not be a file that the scenario reads",
+        ),
+        ("failsafe scenario.toml --junit types.h", "--junit: must not be a file that the scenario"),
+        (
+            "range scenario.toml --json frames.h",
+            "--json: must not be a file that the scenario reads",
+        ),
+        (
+            "channels scenario.toml --csv .",
+            "--csv: must be another folder than that of a file that the",
+        ),
+        (
+            "bench-test scenario.toml --page ./frames.h",
+            "--page: must not be a file that the scenario reads",
+        ),
+        (
+            "validate scenario.toml --json frames.h",
+            "--json: must not be a file that the scenario reads",
+        ),
+        (
+            "validate gone.toml scenario.toml --json scenario.toml",
+            "--json: must not be the scenario itself",
+        ),
+        (
+            "layout show scenario.toml:drive --svg frames.h",
+            "--svg: must not be a file that the scenario",
+        ),
         ("layout show frames.h:Drive --svg types.h", "--svg: must not be a file that the header"),
         ("layout show frames.h:Drive --json frames.h", "--json: must not be the header itself"),
         ("layout check frames.h:Drive@avr --json types.h", "--json: must not be a file that the"),
-        ("layout check scene.toml --json scene.toml", "--json: must not be the scene itself"),
+        (
+            "layout check scenario.toml --json scenario.toml",
+            "--json: must not be the scenario itself",
+        ),
         ("layout emit frames.h:Drive --to c --out types.h", "--out: must not be a file that the"),
-        ("layout emit scene.toml --to c --out frames.h", "--out: must not be a file that the"),
+        ("layout emit scenario.toml --to c --out frames.h", "--out: must not be a file that the"),
         (
             "layout compare frames.h:Drive other.h:Drive --page types.h",
             "--page: must not be a file that the header reads",
         ),
         (
-            "layout compare frames.h:Drive other.h:Drive --scene scene.toml --json steer.csv",
-            "--json: must not be a file that the scene reads",
+            "layout compare frames.h:Drive other.h:Drive --scenario scenario.toml --json steer.csv",
+            "--json: must not be a file that the scenario reads",
         ),
     ],
 )
@@ -83,27 +116,27 @@ def test_what_is_read_is_never_written(folder: Path, command: str, said: str) ->
 
 def test_what_an_override_names_is_read_too(folder: Path) -> None:
     done = typed(
-        "band", "scene.toml", "--set", 'layout.drive.header="other.h"', "--json", "other.h"
+        "band", "scenario.toml", "--set", 'layout.drive.header="other.h"', "--json", "other.h"
     )
 
-    assert done.err.startswith("--json: must not be a file that the scene reads, got other.h")
+    assert done.err.startswith("--json: must not be a file that the scenario reads, got other.h")
     assert (folder / "other.h").read_text(encoding="utf-8") == FILES["other.h"]
 
 
 @pytest.mark.usefixtures("folder")
-def test_a_scene_that_ships_is_not_written_over_by_its_name(
+def test_a_scenario_that_ships_is_not_written_over_by_its_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from radiosim.scenario import shipped
 
     monkeypatch.setattr(shipped, "_folder", lambda: tmp_path)
-    done = typed("check", "scene", "--json", "scene.toml")
+    done = typed("validate", "scenario", "--json", "scenario.toml")
 
-    assert done.err.startswith("--json: must not be the scene itself, got scene.toml")
+    assert done.err.startswith("--json: must not be the scenario itself, got scenario.toml")
 
 
-def test_a_file_beside_the_scene_that_it_does_not_read_may_be_written(folder: Path) -> None:
-    assert typed("check", "scene.toml", "--json", "other.h").code == 0
+def test_a_file_beside_the_scenario_that_it_does_not_read_may_be_written(folder: Path) -> None:
+    assert typed("validate", "scenario.toml", "--json", "other.h").code == 0
     assert (folder / "other.h").read_text(encoding="utf-8").startswith("[")
 
 
@@ -111,21 +144,21 @@ def test_tables_beside_other_tables_may_be_written(folder: Path) -> None:
     (folder / "mine").mkdir()
     (folder / "mine" / "steer.csv").write_text("mine", encoding="utf-8")
 
-    assert typed("band", "scene.toml", "--csv", "mine").code == 0
+    assert typed("channels", "scenario.toml", "--csv", "mine").code == 0
     assert (folder / "mine" / "steer.csv").read_text(encoding="utf-8") == "mine"
 
 
 @pytest.mark.parametrize(
     "command",
     [
-        "run scene.toml --page",
-        "run scene.toml --waveform",
-        "run scene.toml --trace",
-        "run scene.toml --csv",
-        "tune scene.toml --emit",
-        "failsafe scene.toml --junit",
-        "layout show scene.toml:drive --svg",
-        "layout emit scene.toml:drive --to c --out",
+        "run scenario.toml --page",
+        "run scenario.toml --waveform",
+        "run scenario.toml --trace",
+        "run scenario.toml --csv",
+        "tune scenario.toml --emit",
+        "failsafe scenario.toml --junit",
+        "layout show scenario.toml:drive --svg",
+        "layout emit scenario.toml:drive --to c --out",
     ],
 )
 def test_a_dash_makes_no_file_of_that_name(folder: Path, command: str) -> None:

@@ -13,10 +13,10 @@ import pytest
 from tests.cli.typed import tiny, typed
 
 ROOT = Path(__file__).parents[2]
-SECOND = "transmitter.look = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1500 }\n"
+SECOND = "transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1500 }\n"
 VARY = (
     *("--vary", "transmitter.drive.period_ms=10:40:10"),
-    *("--vary", "transmitter.look.period_ms=13,23,37"),
+    *("--vary", "transmitter.head.period_ms=13,23,37"),
 )
 
 
@@ -26,11 +26,11 @@ def test_a_recommendation_comes_first_with_its_reason(tmp_path: Path) -> None:
     assert done.code == 0, done.out
     assert "--set  transmitter.drive.period_ms=" in done.out
     assert "furthest from the limits" in " ".join(done.out.split())
-    assert "Required, because the scene asks for nothing" in done.out
+    assert "Required, because the scenario asks for nothing" in done.out
     assert max(map(len, done.out.splitlines())) <= 80
 
 
-def test_the_price_stands_beside_the_recommendation_and_the_scene_as_it_stands(
+def test_the_price_stands_beside_the_recommendation_and_the_scenario_as_it_stands(
     tmp_path: Path,
 ) -> None:
     done = typed("tune", tiny(tmp_path, SECOND), *VARY, "--workers", 1)
@@ -42,8 +42,8 @@ def test_the_price_stands_beside_the_recommendation_and_the_scene_as_it_stands(
 
 
 def test_a_warning_that_the_recommended_settings_bring_is_told(tmp_path: Path) -> None:
-    many = ("--vary", "transmitter.look.period_ms=8", "--vary", "transmitter.look.retry_limit=15")
-    held = "requirement = [{ figure = 'stream.look.gap_ms.p99', at_most = 20 }]\n"
+    many = ("--vary", "transmitter.head.period_ms=8", "--vary", "transmitter.head.retry_limit=15")
+    held = "requirement = [{ figure = 'stream.head.gap_ms.p99', at_most = 20 }]\n"
     path, page = tiny(tmp_path, held + SECOND), tmp_path / "page.html"
     done = typed("tune", path, *many, "--workers", 1, "--page", page)
     told = json.loads(typed("tune", path, *many, "--workers", 1, "--json", "-").out)
@@ -63,16 +63,16 @@ def test_a_tuning_is_json_and_csv_too_and_the_same_with_more_workers(tmp_path: P
 
     assert one.out == two.out
     told = json.loads(one.out)
-    assert told["settings"] == ["transmitter.drive.period_ms", "transmitter.look.period_ms"]
+    assert told["settings"] == ["transmitter.drive.period_ms", "transmitter.head.period_ms"]
     assert len(told["points"]) == 12
     assert told["recommended"]["values"] in [point["values"] for point in told["points"]]
     rows = (folder / "points.csv").read_text(encoding="utf-8").splitlines()
-    # The names, the scene as it stands, and every point.
+    # The names, the scenario as it stands, and every point.
     assert len(rows) == 14
     assert rows[1].startswith("as it stands,20.0,23.0,")
 
 
-def test_what_is_recommended_is_tried_over_the_whole_scene(tmp_path: Path) -> None:
+def test_what_is_recommended_is_tried_over_the_whole_scenario(tmp_path: Path) -> None:
     path = tiny(tmp_path, SECOND)
     done = typed("tune", path, *VARY, "--workers", 1, "--json", "-")
     told = json.loads(done.out)
@@ -85,10 +85,10 @@ def test_what_is_recommended_is_tried_over_the_whole_scene(tmp_path: Path) -> No
     assert not tried["is_new"]
     printed = " ".join(typed("tune", path, *VARY, "--workers", 1).out.split())
     assert "Confirmed" not in printed
-    assert "the whole scene, 2 starts of 2 s, is no more than it was chosen on" in printed
+    assert "the whole scenario, 2 starts of 2 s, is no more than it was chosen on" in printed
 
 
-def test_points_that_were_shortened_are_confirmed_over_the_scene_as_its_file_has_it(
+def test_points_that_were_shortened_are_confirmed_over_the_scenario_as_its_file_has_it(
     tmp_path: Path,
 ) -> None:
     short = ("--starts", 1, "--duration-s", 1, "--workers", 1)
@@ -100,7 +100,7 @@ def test_points_that_were_shortened_are_confirmed_over_the_scene_as_its_file_has
     assert (tried["starts"], tried["duration_s"], tried["is_new"]) == (2, 2, True)
     printed = " ".join(typed("tune", path, *VARY, *short).out.split())
     assert "12 points, each 1 start of 1 s" in printed
-    assert "Confirmed: over the whole scene, 2 starts of 2 s, every requirement holds" in printed
+    assert "Confirmed: over the whole scenario, 2 starts of 2 s, every requirement holds" in printed
 
 
 def test_starts_are_added_until_a_figure_is_known_well_enough(tmp_path: Path) -> None:
@@ -112,7 +112,7 @@ def test_starts_are_added_until_a_figure_is_known_well_enough(tmp_path: Path) ->
 
     assert told["narrow"] == {"figure": figure, "half_width": 5}
     assert {point["starts"] for point in told["points"]} == {8}
-    assert typed("tune", path, "--narrow", "stream.drive.hole_ms=5").code == 2
+    assert typed("tune", path, "--narrow", "stream.drive.gap_ms.max=5").code == 2
 
 
 def test_of_few_points_it_is_not_told_which_setting_matters(tmp_path: Path) -> None:
@@ -129,19 +129,19 @@ def test_of_few_points_it_is_not_told_which_setting_matters(tmp_path: Path) -> N
 
 def test_twin_clocks_are_found_out_from_the_command_line() -> None:
     done = typed(
-        *("tune", "twin-clocks", "--vary", "transmitter.look.period_ms=20,23"),
+        *("tune", "twin-clocks", "--vary", "transmitter.head.period_ms=20,23"),
         *("--set", "starts=4", "--workers", 1),
     )
     printed = " ".join(done.out.split())
 
     assert done.code == 0
-    assert "--set transmitter.look.period_ms=23" in printed
-    assert "Misses a requirement: stream.drive.hole_ms" in printed
-    assert "The clocks of drive and look MEET" in printed
+    assert "--set transmitter.head.period_ms=23" in printed
+    assert "Misses a requirement: stream.drive.gap_ms.max" in printed
+    assert "The clocks of drive and head BEAT" in printed
     assert max(map(len, done.out.splitlines())) <= 80
 
 
-def test_a_point_that_makes_no_sound_scene_is_a_row_that_says_so(tmp_path: Path) -> None:
+def test_a_point_that_makes_no_sound_scenario_is_a_row_that_says_so(tmp_path: Path) -> None:
     vary = ("--vary", "transmitter.drive.retry_delay_us=100,500")
     told = json.loads(
         typed("tune", tiny(tmp_path), *vary, "--workers", 1, "--json", "-").out or "{}"
@@ -158,7 +158,7 @@ def test_a_study_that_was_killed_ends_in_the_same_bytes(tmp_path: Path) -> None:
     path, journal = tiny(tmp_path, SECOND), tmp_path / "journal"
     vary = (
         *("--vary", "transmitter.drive.period_ms=10:40:1"),
-        *("--vary", "transmitter.look.period_ms=13:40:3"),
+        *("--vary", "transmitter.head.period_ms=13:40:3"),
     )
     whole = typed("tune", path, *vary, "--workers", 1, "--json", "-").out
     program = [sys.executable, "-m", "radiosim", "tune", str(path), *vary, "--workers", "2"]
@@ -206,23 +206,23 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
     )
     said = subprocess.run([str(binary)], check=True, capture_output=True, text=True).stdout
 
-    drive, look = (round(1000 * value) for value in chosen)
-    assert said == f"{drive} {look} 5 250000 5"
+    drive, head = (round(1000 * value) for value in chosen)
+    assert said == f"{drive} {head} 5 250000 5"
 
 
-def test_no_file_that_is_written_may_be_the_scene_or_another_of_them(tmp_path: Path) -> None:
-    scene = Path(tiny(tmp_path, SECOND))
-    text = scene.read_text(encoding="utf-8")
+def test_no_file_that_is_written_may_be_the_scenario_or_another_of_them(tmp_path: Path) -> None:
+    scenario = Path(tiny(tmp_path, SECOND))
+    text = scenario.read_text(encoding="utf-8")
     alike = tmp_path / "x"
 
     for options, what in (
-        (("--emit", scene), "--emit: must not be the scene itself"),
-        (("--json", scene), "--json: must not be the scene itself"),
-        (("--resume", scene), "--resume: must not be the scene itself"),
+        (("--emit", scenario), "--emit: must not be the scenario itself"),
+        (("--json", scenario), "--json: must not be the scenario itself"),
+        (("--resume", scenario), "--resume: must not be the scenario itself"),
         (("--json", alike, "--resume", alike), "--json, --resume: must be different files"),
         (("--emit", alike, "--page", alike), "--page, --emit: must be different files"),
     ):
-        done = typed("tune", str(scene), *map(str, options))
+        done = typed("tune", str(scenario), *map(str, options))
         assert (done.code, what in done.err) == (2, True)
-    assert scene.read_text(encoding="utf-8") == text
+    assert scenario.read_text(encoding="utf-8") == text
     assert not alike.exists()

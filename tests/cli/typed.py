@@ -35,7 +35,7 @@ def typed(*arguments: str | Path) -> Typed:
 
 
 def tiny(folder: Path, more: str = "") -> Path:
-    """A scene file of two short starts."""
+    """A scenario file of two short starts."""
     path = folder / "tiny.toml"
     path.write_text(TINY + more, encoding="utf-8")
     return path

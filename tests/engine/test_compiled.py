@@ -9,12 +9,12 @@ from radiosim.engine.machine import machine_for
 from radiosim.engine.plan import make_plan
 from radiosim.marks import RULES
 from radiosim.measure.start import make_folds_ready
-from tests.traces import scene
+from tests.traces import scenario_with
 
 
 def test_every_marked_function_stands_in_a_file_that_the_cache_knows() -> None:
     compiled = pytest.importorskip("radiosim.engine.fast.compiled")
-    make_folds_ready(scene())
+    make_folds_ready(scenario_with())
 
     files = {Path(inspect.getfile(function)) for function in RULES}
 
@@ -23,10 +23,10 @@ def test_every_marked_function_stands_in_a_file_that_the_cache_knows() -> None:
 
 
 def test_ready_folds_compile_nothing_more() -> None:
-    machine = machine_for(make_plan(scene(), 0))
+    machine = machine_for(make_plan(scenario_with(), 0))
     if machine.compiler is None:
         pytest.skip("numba cannot be had")
-    make_folds_ready(scene())
+    make_folds_ready(scenario_with())
 
     from radiosim.measure.fold import output, stream
     from radiosim.vehicle.fold import output as outputs

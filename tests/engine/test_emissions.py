@@ -10,7 +10,7 @@ from radiosim.engine.plan_rows import Emitter
 from radiosim.engine.rules.emissions import NEVER_NS, bursts_around, emits, outside_mw
 from radiosim.scenario import parse
 
-SCENE = """
+SCENARIO = """
 duration_s = 1
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
@@ -21,7 +21,7 @@ BURSTS = '{ kind = "bursts", channel_mhz = 2468, burst_ms = 0.4, duty = 0.3 }'
 
 def emitters(*interferers: str, start: int = 0) -> tuple[Emitter, ...]:
     keys = [f"interferer.n{i}={text}" for i, text in enumerate(interferers)]
-    return make_plan(parse(SCENE, overrides=keys), start).rx.emitter
+    return make_plan(parse(SCENARIO, overrides=keys), start).rx.emitter
 
 
 @st.composite
@@ -101,11 +101,11 @@ def test_levels_add_up_at_each_end() -> None:
     levels = "power_dbm_at_receiver = -70, power_dbm_at_transmitters = -80"
     jammer = f'{{ kind = "jammer", channel_mhz = 2468, {levels} }}'
     rx = make_plan(
-        parse(SCENE, overrides=[f"interferer.a={jammer}", f"interferer.b={jammer}"]), 0
+        parse(SCENARIO, overrides=[f"interferer.a={jammer}", f"interferer.b={jammer}"]), 0
     ).rx
 
     at_receiver, until_ns = outside_mw(rx, True, 0, 1_000)
-    at_senders, _ = outside_mw(rx, False, 0, 1_000)
+    at_transmitters, _ = outside_mw(rx, False, 0, 1_000)
     assert until_ns == 1_000
     assert at_receiver == 2 * rx.emitter[0].at_receiver_mw
-    assert at_receiver / at_senders == pytest.approx(10)
+    assert at_receiver / at_transmitters == pytest.approx(10)

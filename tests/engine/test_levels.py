@@ -1,4 +1,4 @@
-"""How strong a sender is at the other end, and the air's spells."""
+"""How strong a transmitter is at the other end, and the air's bursts."""
 
 import math
 
@@ -16,12 +16,12 @@ from radiosim.engine.rules.levels import (
     next_shadow,
     path_gain_db,
     shadow_draw,
-    spell_ns,
+    state_ns,
 )
 from radiosim.radio.waves import TURN_32, cosine_of, sine_of, turned
 from radiosim.scenario import parse
 
-SCENE = """
+SCENARIO = """
 duration_s = 1
 radio.profile = "gfsk-1M"
 transmitter.drive.period_ms = 20
@@ -29,19 +29,19 @@ transmitter.drive.payload_bytes = 6
 """
 
 
-def sender(keys: str, start: int = 0) -> Tx:
-    return make_plan(parse(SCENE + keys), start).tx[0]
+def transmitter(keys: str, start: int = 0) -> Tx:
+    return make_plan(parse(SCENARIO + keys), start).tx[0]
 
 
 def test_a_track_is_straight_between_its_points_and_stays_at_its_ends() -> None:
-    tx = sender("air.range.track = [[1, 10], [3, 50], [4, 20]]\n")
+    tx = transmitter("air.range.track = [[1, 10], [3, 50], [4, 20]]\n")
 
     metres = [distance_at(tx, round(s * 1e9)) for s in (0, 1, 2, 3, 3.5, 4, 9)]
     assert metres == [10, 10, 30, 50, 35, 20, 20]
 
 
 def test_the_level_follows_the_track() -> None:
-    tx = sender('air.range = { path = "free-space", track = [[0, 10], [10, 100]] }\n')
+    tx = transmitter('air.range = { path = "free-space", track = [[0, 10], [10, 100]] }\n')
 
     fall_db = path_gain_db(tx, 0) - path_gain_db(tx, 10 * 10**9)
     assert fall_db == pytest.approx(20)
@@ -49,12 +49,12 @@ def test_the_level_follows_the_track() -> None:
 
 def test_antennas_and_place_move_the_level() -> None:
     far = 'air.range = { path = "free-space", distance_m = 10 }\n'
-    plain = sender(far).fixed_db
+    plain = transmitter(far).fixed_db
 
     place = "transmitter.drive.place = { distance_m = 100, gain_dbi = 3 }\n"
-    assert sender(far + place).fixed_db == pytest.approx(plain - 20 + 3)
+    assert transmitter(far + place).fixed_db == pytest.approx(plain - 20 + 3)
     deaf_end = far.replace(" }", ", receiver_gain_dbi = -2 }")
-    assert sender(deaf_end).fixed_db == pytest.approx(plain - 2)
+    assert transmitter(deaf_end).fixed_db == pytest.approx(plain - 2)
 
 
 def test_a_measured_point_shifts_the_whole_curve() -> None:
@@ -62,7 +62,7 @@ def test_a_measured_point_shifts_the_whole_curve() -> None:
     anchor = ", anchor = { distance_m = 40, delivery = 0.5 }"
 
     shifts = [
-        sender(far % (metres, anchor)).fixed_db - sender(far % (metres, "")).fixed_db
+        transmitter(far % (metres, anchor)).fixed_db - transmitter(far % (metres, "")).fixed_db
         for metres in (5, 40, 200)
     ]
     assert shifts == pytest.approx([shifts[0]] * 3)
@@ -86,7 +86,7 @@ def test_where_a_wave_stands_does_not_hang_on_the_width_of_numbers(
 
 
 def test_shadowing_keeps_its_spread_and_forgets_with_its_steps() -> None:
-    tx = sender('air.range = { distance_m = 10, path = "log-distance" }\n')
+    tx = transmitter('air.range = { distance_m = 10, path = "log-distance" }\n')
     drawn = np.empty(60_000)
     drawn[0] = shadow_draw(tx, 0)
     for step in range(1, len(drawn)):
@@ -100,7 +100,7 @@ def test_shadowing_keeps_its_spread_and_forgets_with_its_steps() -> None:
 
 
 def test_without_fading_or_shadowing_the_level_stands_still() -> None:
-    tx = sender('air.range = { distance_m = 10, path = "free-space" }\n')
+    tx = transmitter('air.range = { distance_m = 10, path = "free-space" }\n')
 
     assert (
         gain_at(tx, 0, 0.0) == gain_at(tx, 10**12, 0.0) == pytest.approx(10 ** (tx.fixed_db / 10))
@@ -109,12 +109,12 @@ def test_without_fading_or_shadowing_the_level_stands_still() -> None:
 
 def test_spells_have_their_mean_lengths_and_share() -> None:
     keys = "air.burst = { good_ms = 900, bad_ms = 100 }\n"
-    rx = make_plan(parse(SCENE + keys), 0).rx
-    good = [spell_ns(rx, spell, False) for spell in range(2_000)]
-    bad = [spell_ns(rx, spell, True) for spell in range(2_000)]
+    rx = make_plan(parse(SCENARIO + keys), 0).rx
+    good = [state_ns(rx, burst, False) for burst in range(2_000)]
+    bad = [state_ns(rx, burst, True) for burst in range(2_000)]
 
     # Five standard errors of 2,000 exponential lengths, and of 2,000 starts.
     assert np.mean(good) == pytest.approx(900e6, rel=5 / 2_000**0.5)
     assert np.mean(bad) == pytest.approx(100e6, rel=5 / 2_000**0.5)
-    begun = [begins_bad(make_plan(parse(SCENE + keys), start).rx) for start in range(2_000)]
+    begun = [begins_bad(make_plan(parse(SCENARIO + keys), start).rx) for start in range(2_000)]
     assert np.mean(begun) == pytest.approx(0.1, abs=5 * (0.09 / 2_000) ** 0.5)

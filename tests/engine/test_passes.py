@@ -7,9 +7,9 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import Rx, Work
 from radiosim.engine.rules.grid import grid_point
 from radiosim.engine.rules.passes import interrupts_off_due, pass_from, pass_length, work_due
-from tests.traces import scene
+from tests.traces import scenario_with
 
-RX = make_plan(scene(), 0).rx
+RX = make_plan(scenario_with(), 0).rx
 PASS_NS = 10
 
 works = st.builds(

@@ -10,7 +10,7 @@ from radiosim.engine import fast
 from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import CHANCE
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
 LOSSY = parse(
@@ -27,10 +27,10 @@ def rows_of(chunks: Iterable[fast.Chunk], name: str) -> list[Any]:
     return [row for chunk in chunks for row in chunk[name].tolist()]
 
 
-@given(scenes, st.lists(st.integers(0, 120_000_000), max_size=5).map(sorted))
+@given(scenarios, st.lists(st.integers(0, 120_000_000), max_size=5).map(sorted))
 @examples(200)
-def test_standing_still_changes_nothing(scene: Scenario, stops_ns: list[int]) -> None:
-    plan = make_plan(scene, 0)
+def test_standing_still_changes_nothing(given: Scenario, stops_ns: list[int]) -> None:
+    plan = make_plan(given, 0)
     run = fast.begin(plan)
     for stop_ns in (*stops_ns, plan.until_ns):
         for chunk in run.run_until(stop_ns):

@@ -1,4 +1,4 @@
-"""What becomes of a signal at the receiver, and of an answer at its sender."""
+"""What becomes of a signal at the receiver, and of an answer at its transmitter."""
 
 import pytest
 from hypothesis import given
@@ -22,9 +22,9 @@ from radiosim.engine.rules.reception import (
     takes_attempt,
 )
 from radiosim.trace import CHANCE, COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF, OUT_OF_RANGE
-from tests.traces import scene
+from tests.traces import scenario_with
 
-PLAN = make_plan(scene(), 0)
+PLAN = make_plan(scenario_with(), 0)
 TX, RX = PLAN.tx[0], PLAN.rx
 
 spans = st.builds(
@@ -89,7 +89,7 @@ def test_only_the_plain_format_has_no_packet_number() -> None:
     assert checks_duplicates(ANSWERED)
 
 
-def test_a_sender_catches_what_it_hears_from_the_first_bit() -> None:
+def test_a_transmitter_catches_what_it_hears_from_the_first_bit() -> None:
     assert catches(TX, 1_000, 1_000)
     assert not catches(TX, 1_001, 1_000)
 
@@ -109,7 +109,7 @@ def test_a_frame_holds_the_receiver_from_its_matched_address_on() -> None:
 
 
 def losses(tx: Tx, frame: int, attempt: int) -> tuple[bool, bool]:
-    """What chance takes in a good spell: an attempt, its acknowledgement."""
+    """What chance takes in a good burst: an attempt, its acknowledgement."""
     one, other = draws(tx, frame, attempt)
     return takes_attempt(tx, one, False), takes_acknowledgement(tx, other, False)
 

@@ -19,9 +19,9 @@ from radiosim.engine.rules.sampling import (
     tick_at,
     turn_at,
 )
-from tests.traces import scene
+from tests.traces import scenario_with
 
-TX = make_plan(scene(), 0).tx[0]
+TX = make_plan(scenario_with(), 0).tx[0]
 
 works = st.builds(
     Work,
@@ -30,7 +30,7 @@ works = st.builds(
     takes_ns=st.integers(1, 25),
     interrupts_off=st.integers(0, 1),
 )
-senders = st.builds(
+transmitters = st.builds(
     lambda spans, ppb, jitter_ns: TX._replace(
         period_ns=50,
         offset_ns=7,
@@ -58,7 +58,7 @@ def is_blocked(tx: Tx, base_ns: int, at_ns: int, off_only: bool) -> bool:
     return False
 
 
-@given(senders, st.integers(0, 500), st.integers(0, 2_000), st.booleans())
+@given(transmitters, st.integers(0, 500), st.integers(0, 2_000), st.booleans())
 def test_a_loop_is_free_at_the_first_unblocked_nanosecond(
     tx: Tx, base_ns: int, wait_ns: int, off_only: bool
 ) -> None:
@@ -70,7 +70,7 @@ def test_a_loop_is_free_at_the_first_unblocked_nanosecond(
     assert busy_until(tx, base_ns, at_ns, off_only) == free_ns
 
 
-@given(senders, st.integers(0, 1_000), st.integers(0, 10**6))
+@given(transmitters, st.integers(0, 1_000), st.integers(0, 10**6))
 def test_jitter_is_late_only_and_within_its_limit(tx: Tx, n: int, frame: int) -> None:
     assert 0 <= jitter_of(tx, frame) <= tx.jitter_ns
     assert jitter_of(tx, frame) == jitter_of(tx._replace(period_ns=99 + n), frame)
@@ -94,7 +94,7 @@ def test_the_first_tick_stands_on_the_offset() -> None:
     assert tick_at(TX._replace(offset_ns=700), 100, 0, 0) == 800
 
 
-@given(senders, st.integers(0, 20), st.integers(0, 50), st.integers(-1, 3_000))
+@given(transmitters, st.integers(0, 20), st.integers(0, 50), st.integers(-1, 3_000))
 def test_the_next_tick_is_the_first_one_later(tx: Tx, n: int, frame: int, after_ns: int) -> None:
     # The instant after which a tick is looked for is one at which an interrupt can come.
     after_ns = busy_until(tx, 0, max(after_ns, 0), True)
@@ -105,7 +105,7 @@ def test_the_next_tick_is_the_first_one_later(tx: Tx, n: int, frame: int, after_
     assert next_tick(tx, 0, n, frame, after_ns) == (k, tick_at(tx, 0, k, frame))
 
 
-@given(senders)
+@given(transmitters)
 def test_ticks_go_up(tx: Tx) -> None:
     n, at_ns, seen = 0, -1, []
     for frame in range(40):
@@ -126,7 +126,7 @@ def test_ticks_piled_up_by_held_interrupts_are_one_sample() -> None:
     assert (again, second_ns) == (4, 40)
 
 
-@given(senders, st.integers(0, 500), st.integers(0, 200))
+@given(transmitters, st.integers(0, 500), st.integers(0, 200))
 def test_an_elapsed_loop_samples_at_the_first_turn_that_is_due(
     tx: Tx, last_ns: int, held_ns: int
 ) -> None:
@@ -147,7 +147,7 @@ def test_an_elapsed_loop_adds_its_lateness_up() -> None:
     assert at_ns == 10 * 120
 
 
-def test_a_pause_is_kept_by_the_senders_clock() -> None:
+def test_a_pause_is_kept_by_the_transmitters_clock() -> None:
     tx = TX._replace(pacing=AFTER_SEND, period_ns=1_000_000, ppb=60_000)
 
     assert pause_until(tx, 0, 500, 3) == 500 + 1_000_060

@@ -188,7 +188,7 @@ def test_any_boot_sets_the_radio_up_again() -> None:
 
 
 def test_values_freeze_and_thaw() -> None:
-    assert told(unit(), trouble("frozen", 1_000, 400))[2:] == [
+    assert told(unit(), trouble("stale", 1_000, 400))[2:] == [
         (1_000, "values freeze"),
         (1_400, "values thaw"),
     ]
@@ -217,7 +217,7 @@ def test_impaired_for_good_lasts_to_the_end() -> None:
     assert impaired_spans(steps, UNTIL_NS)[-1] == (1_000, UNTIL_NS)
 
 
-kinds = ("power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "frozen")
+kinds = ("power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "stale")
 troubles = st.builds(
     trouble,
     st.sampled_from(kinds),
@@ -288,8 +288,8 @@ def test_faults_of_one_kind_that_overlap_last_until_the_later_end() -> None:
 
     assert told(unit(), *off)[-1] == (3_300, "program starts")
     assert told(unit(), *hang)[-1] == (3_000, "program resumes")
-    frozen = (trouble("frozen", 1_000, 2_000), trouble("frozen", 1_200, 100))
-    assert told(unit(), *frozen)[-1] == (3_000, "values thaw")
+    stale = (trouble("stale", 1_000, 2_000), trouble("stale", 1_200, 100))
+    assert told(unit(), *stale)[-1] == (3_000, "values thaw")
 
 
 def test_the_end_of_a_hang_that_a_watchdog_cut_short_does_not_end_the_next() -> None:
@@ -313,7 +313,7 @@ def test_a_power_cut_before_the_unit_is_switched_on_is_nothing() -> None:
 
 
 def test_a_boot_thaws_frozen_values() -> None:
-    steps = told(unit(), trouble("frozen", 500), trouble("reset", 700))
+    steps = told(unit(), trouble("stale", 500), trouble("reset", 700))
 
     assert steps[2:] == [
         (500, "values freeze"),

@@ -1,7 +1,7 @@
 """What is better on the air never makes an attempt worse: its draw is its own (rules T3 and C3).
 
 That a shorter frame never fares worse is a law of the rule alone (tests/engine/test_errors.py):
-in a scene it goes out earlier too, and meets another air.
+in a scenario it goes out earlier too, and meets another air.
 """
 
 from typing import Any
@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import FULL, ROWS
-from tests.engines.random_scenes import far, interferer, levels, place, toml_of, track
+from tests.engines.random_scenarios import far, interferer, levels, place, toml_of, track
 from tests.examples import examples
 
 Heard = set[tuple[int, int]]
 
 
 @st.composite
-def one_plain_sender(draw: st.DrawFn) -> dict[str, Any]:
-    """A sender without answers, so that what it sends does not hang on what arrives."""
+def one_plain_transmitter(draw: st.DrawFn) -> dict[str, Any]:
+    """A transmitter without answers, so that what it sends does not hang on what arrives."""
     air: dict[str, Any] = {"loss": draw(st.sampled_from([0, 0.2])), "range": draw(far)}
     if draw(st.booleans()):
         air["range"]["track"] = draw(track)
@@ -36,7 +36,7 @@ def one_plain_sender(draw: st.DrawFn) -> dict[str, Any]:
         "seed": draw(st.integers(0, 50)),
         "radio": {"profile": "gfsk-1M", "power_on_reset_ms": 0},
         "transmitter": {"drive": unit | {"place": draw(place)}},
-        "receiver": {"pass_ms": 0.5, "read": "all"},
+        "receiver": {"loop_ms": 0.5, "read": "all"},
         "air": air,
         "interferer": {
             name: draw(interferer) | {"channel_mhz": 2468} | draw(levels) for name in names
@@ -44,34 +44,34 @@ def one_plain_sender(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
-def scene_of(document: dict[str, Any]) -> Scenario:
+def scenario_of(document: dict[str, Any]) -> Scenario:
     return parse(toml_of(document))
 
 
-def heard(scene: Scenario) -> Heard:
+def heard(given: Scenario) -> Heard:
     """Attempts that reached the receiver, a full FIFO or not."""
-    rows = simulate(scene).attempts
+    rows = simulate(given).attempts
     kept = rows[rows["fate"] <= FULL]
     return {(row["stream"].item(), row["frame"].item()) for row in kept}
 
 
-@given(one_plain_sender(), st.floats(0.1, 30))
+@given(one_plain_transmitter(), st.floats(0.1, 30))
 @examples(150)
 def test_more_power_loses_no_attempt(document: dict[str, Any], more_db: float) -> None:
-    scene = scene_of(document)
-    unit = scene.transmitter["drive"]
+    given = scenario_of(document)
+    unit = given.transmitter["drive"]
     louder = msgspec.structs.replace(unit, power_dbm=min(unit.power_dbm + more_db, 30))
 
-    better = msgspec.structs.replace(scene, transmitter={"drive": louder}, radio=no_overload(scene))
-    assert heard(scene) <= heard(better)
+    better = msgspec.structs.replace(given, transmitter={"drive": louder}, radio=no_overload(given))
+    assert heard(given) <= heard(better)
 
 
-def no_overload(scene: Scenario) -> Any:
+def no_overload(given: Scenario) -> Any:
     """Radios that nothing is too strong for."""
-    return msgspec.structs.replace(scene.radio, max_input_dbm=60.0)
+    return msgspec.structs.replace(given.radio, max_input_dbm=60.0)
 
 
-@given(one_plain_sender(), st.floats(0.1, 0.99))
+@given(one_plain_transmitter(), st.floats(0.1, 0.99))
 @examples(150)
 def test_less_distance_loses_no_attempt(document: dict[str, Any], share: float) -> None:
     document["transmitter"]["drive"]["place"].pop("distance_m", None)
@@ -83,27 +83,27 @@ def test_less_distance_loses_no_attempt(document: dict[str, Any], share: float) 
         where["track"] = [[t, metres * share] for t, metres in where["track"]]
     else:
         where["distance_m"] *= share
-    scene, better = scene_of(document), scene_of(nearer)
+    given, better = scenario_of(document), scenario_of(nearer)
 
     better = msgspec.structs.replace(better, radio=no_overload(better))
-    assert heard(scene) <= heard(better)
+    assert heard(given) <= heard(better)
 
 
-@given(one_plain_sender(), st.floats(0, 60))
+@given(one_plain_transmitter(), st.floats(0, 60))
 @examples(150)
 def test_less_interference_loses_no_attempt(document: dict[str, Any], less_db: float) -> None:
-    scene = scene_of(document)
-    assume(scene.interferer)
+    given = scenario_of(document)
+    assume(given.interferer)
     for unit in document["interferer"].values():
         level = unit.get("power_dbm_at_receiver", -70)
         unit["power_dbm_at_receiver"] = max(level - less_db, -200)
-    quieter = scene_of(document)
-    silent = scene_of(document | {"interferer": {}})
+    quieter = scenario_of(document)
+    silent = scenario_of(document | {"interferer": {}})
 
-    assert heard(scene) <= heard(quieter) <= heard(silent)
+    assert heard(given) <= heard(quieter) <= heard(silent)
 
 
-@given(one_plain_sender(), st.sampled_from([{}, {"acknowledge": True}]))
+@given(one_plain_transmitter(), st.sampled_from([{}, {"acknowledge": True}]))
 @examples(60)
 def test_an_air_that_takes_nothing_leaves_every_trace_as_it_was(
     document: dict[str, Any], keys: dict[str, Any]
@@ -115,12 +115,12 @@ def test_an_air_that_takes_nothing_leaves_every_trace_as_it_was(
         "air": {"loss": document["air"]["loss"]},
         "interferer": {},
     }
-    spells = {"good_ms": 20, "bad_ms": 8, "loss_good": 0, "loss_bad": 0}
-    calm = plain | {"air": plain["air"] | {"burst": spells}}
+    bursts = {"good_ms": 20, "bad_ms": 8, "loss_good": 0, "loss_bad": 0}
+    calm = plain | {"air": plain["air"] | {"burst": bursts}}
     near = plain | {"air": plain["air"] | {"range": {"distance_m": 1, "path": "free-space"}}}
 
-    before = simulate(scene_of(plain))
+    before = simulate(scenario_of(plain))
     for other in (calm, near):
-        after = simulate(scene_of(other))
+        after = simulate(scenario_of(other))
         for name in ROWS:
             assert getattr(after, name).tolist() == getattr(before, name).tolist(), name

@@ -14,7 +14,7 @@ from radiosim.scenario import parse
 from tests.engines.without_numba import tallies_by_name
 
 ROOT = Path(__file__).parents[2]
-SCENE = """
+SCENARIO = """
 duration_s = 2
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
@@ -48,17 +48,17 @@ def python(program: str, **environment: str) -> subprocess.CompletedProcess[str]
 
 def test_auto_is_the_compiled_engine() -> None:
     assert choose("auto").engine == "fast"
-    assert simulate(parse(SCENE)).engine == "fast"
+    assert simulate(parse(SCENARIO)).engine == "fast"
 
 
 def test_the_reference_serves_when_asked_for() -> None:
     assert choose("reference").engine == "reference"
-    assert simulate(parse(SCENE), engine="reference").engine == "reference"
+    assert simulate(parse(SCENARIO), engine="reference").engine == "reference"
 
 
 def test_an_unknown_engine_is_refused() -> None:
     with pytest.raises(ValueError, match="must be one of auto, reference, fast, got 'slow'"):
-        simulate(parse(SCENE), engine="slow")  # type: ignore[arg-type]
+        simulate(parse(SCENARIO), engine="slow")  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("how", BROKEN)
@@ -66,9 +66,9 @@ def test_an_unknown_engine_is_refused() -> None:
 def test_without_a_working_numba_the_reference_serves_and_says_so(
     how: str, wish: str, tmp_path: Path
 ) -> None:
-    scene = tmp_path / "tiny.toml"
-    scene.write_text(SCENE + "starts = 1\n", encoding="utf-8")
-    arguments = ["radiosim", "run", str(scene), "--engine", wish]
+    given = tmp_path / "tiny.toml"
+    given.write_text(SCENARIO + "starts = 1\n", encoding="utf-8")
+    arguments = ["radiosim", "run", str(given), "--engine", wish]
     typed = f"sys.argv = {arguments!r}\nfrom radiosim.cli.main import main\nsys.exit(main())\n"
 
     done = python(BROKEN[how] + typed)

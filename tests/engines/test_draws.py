@@ -9,32 +9,32 @@ from radiosim.engine.rules.reception import draws
 from radiosim.engine.rules.sampling import TIMER, jitter_of
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
 ATTEMPTS = [(frame, attempt) for frame in range(12) for attempt in (1, 2, 3)]
 
 
-def without(scene: Scenario, gone: str) -> Scenario:
-    """The scene with one transmitter taken out, and all that hangs on it."""
+def without(given: Scenario, gone: str) -> Scenario:
+    """The scenario with one transmitter taken out, and all that hangs on it."""
     return msgspec.structs.replace(
-        scene,
-        transmitter={name: unit for name, unit in scene.transmitter.items() if name != gone},
-        failsafe={name: f for name, f in scene.failsafe.items() if name != gone},
-        output={name: o for name, o in scene.output.items() if o.stream != gone},
-        fault=tuple(fault for fault in scene.fault if fault.unit != gone),
+        given,
+        transmitter={name: unit for name, unit in given.transmitter.items() if name != gone},
+        failsafe={name: f for name, f in given.failsafe.items() if name != gone},
+        output={name: o for name, o in given.output.items() if o.stream != gone},
+        fault=tuple(fault for fault in given.fault if fault.unit != gone),
     )
 
 
-@given(scenes, st.data())
+@given(scenarios, st.data())
 @examples(60)
 def test_a_transmitter_less_leaves_the_draws_of_the_others(
-    scene: Scenario, data: st.DataObject
+    given: Scenario, data: st.DataObject
 ) -> None:
-    assume(len(scene.transmitter) > 1)
+    assume(len(given.transmitter) > 1)
     # Mostly not the last, so that the others move up in the file.
-    gone = data.draw(st.sampled_from(list(scene.transmitter)))
-    whole, less = make_plan(scene, 1), make_plan(without(scene, gone), 1)
+    gone = data.draw(st.sampled_from(list(given.transmitter)))
+    whole, less = make_plan(given, 1), make_plan(without(given, gone), 1)
 
     units = dict(zip(whole.streams, whole.tx, strict=True))
     for name, after in zip(less.streams, less.tx, strict=True):
@@ -51,15 +51,15 @@ def test_a_transmitter_less_leaves_the_draws_of_the_others(
     assert less.rx == whole.rx
 
 
-@given(scenes, st.integers(1, 9))
+@given(scenarios, st.integers(1, 9))
 @examples(60)
-def test_changing_a_transmitter_leaves_when_another_samples(scene: Scenario, slower: int) -> None:
-    names = list(scene.transmitter)
-    assume(len(names) > 1 and make_plan(scene, 1).tx[0].pacing == TIMER)
-    last = scene.transmitter[names[-1]]
+def test_changing_a_transmitter_leaves_when_another_samples(given: Scenario, slower: int) -> None:
+    names = list(given.transmitter)
+    assume(len(names) > 1 and make_plan(given, 1).tx[0].pacing == TIMER)
+    last = given.transmitter[names[-1]]
     changed = msgspec.structs.replace(
-        scene,
-        transmitter=scene.transmitter
+        given,
+        transmitter=given.transmitter
         | {names[-1]: msgspec.structs.replace(last, jitter_ms=0.1 * slower, offset_ms=slower)},
     )
 
@@ -69,4 +69,4 @@ def test_changing_a_transmitter_leaves_when_another_samples(scene: Scenario, slo
         # A frame that was kept for another slot has a row for each.
         return sorted(set(frames["sampled_ns"][frames["stream"] == 0].tolist()))
 
-    assert sampled(changed) == sampled(scene)
+    assert sampled(changed) == sampled(given)

@@ -13,7 +13,7 @@ from radiosim.engine import fast, reference
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.scenario import Scenario, load
 from radiosim.trace import ROWS
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -25,27 +25,27 @@ def assert_one_trace(plan: Plan) -> None:
         assert compiled[name].tolist() == read[name].tolist(), name
 
 
-@given(scenes)
+@given(scenarios)
 @examples(1000)
-def test_random_scenes_give_one_trace(scene: Scenario) -> None:
-    assert_one_trace(make_plan(scene, 0))
+def test_random_scenarios_give_one_trace(given: Scenario) -> None:
+    assert_one_trace(make_plan(given, 0))
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 @pytest.mark.parametrize("start", [0, 7])
-def test_every_shipped_scene_gives_one_trace(path: Path, start: int) -> None:
-    scene = load(path)
-    # Long enough for the faults of every scene to have begun and ended.
-    last_s = max((fault.at_s + (fault.for_s or 0) for fault in scene.fault), default=0.0)
-    duration_s = min(scene.duration_s, last_s + 10)
+def test_every_shipped_scenario_gives_one_trace(path: Path, start: int) -> None:
+    given = load(path)
+    # Long enough for the faults of every scenario to have begun and ended.
+    last_s = max((fault.at_s + (fault.for_s or 0) for fault in given.fault), default=0.0)
+    duration_s = min(given.duration_s, last_s + 10)
 
-    assert_one_trace(make_plan(msgspec.structs.replace(scene, duration_s=duration_s), start))
+    assert_one_trace(make_plan(msgspec.structs.replace(given, duration_s=duration_s), start))
 
 
-@given(scenes, st.integers(1, 2**BRANCH_BITS - 1))
+@given(scenarios, st.integers(1, 2**BRANCH_BITS - 1))
 @examples(50)
-def test_another_future_is_one_trace_too(scene: Scenario, branch: int) -> None:
-    plan = make_plan(scene, 0)
+def test_another_future_is_one_trace_too(given: Scenario, branch: int) -> None:
+    plan = make_plan(given, 0)
     tx = tuple(unit._replace(branch=branch) for unit in plan.tx)
 
     assert_one_trace(dataclasses.replace(plan, tx=tx))
@@ -53,12 +53,12 @@ def test_another_future_is_one_trace_too(scene: Scenario, branch: int) -> None:
 
 @pytest.mark.slow
 def test_a_deep_fifo_and_many_works_run_compiled_too() -> None:
-    scene = load(SHIPPED[0], ["radio.fifo_frames=40", "receiver.pass_ms=300", "duration_s=3"])
+    given = load(SHIPPED[0], ["radio.fifo_frames=40", "receiver.loop_ms=300", "duration_s=3"])
     works = [{"every_ms": 50 + n, "takes_ms": 0.5} for n in range(9)]
     receiver = msgspec.convert(
-        msgspec.to_builtins(scene.receiver) | {"work": works}, type(scene.receiver)
+        msgspec.to_builtins(given.receiver) | {"work": works}, type(given.receiver)
     )
-    plan = make_plan(msgspec.structs.replace(scene, receiver=receiver), 0)
+    plan = make_plan(msgspec.structs.replace(given, receiver=receiver), 0)
 
     assert fast.can_run(plan)
     assert_one_trace(plan)

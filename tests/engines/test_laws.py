@@ -1,4 +1,4 @@
-"""Laws that hold for every scene, on scenes drawn at random."""
+"""Laws that hold for every scenario, on scenarios drawn at random."""
 
 import tempfile
 from pathlib import Path
@@ -15,7 +15,7 @@ from radiosim.measure.start import tally_start
 from radiosim.scenario import Scenario
 from radiosim.trace import FULL, KEPT, NEW, ROWS, Trace
 from radiosim.vehicle.kept import run_vehicle
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
 ENDS = {
@@ -31,10 +31,10 @@ def tables_of(trace: Trace) -> dict[str, bytes]:
     return {name: getattr(trace, name).tobytes() for name in ROWS}
 
 
-@given(scenes)
+@given(scenarios)
 @examples(150)
-def test_every_sampled_frame_ends_in_exactly_one_place(scene: Scenario) -> None:
-    trace = simulate(scene)
+def test_every_sampled_frame_ends_in_exactly_one_place(given: Scenario) -> None:
+    trace = simulate(given)
 
     final = trace.frames[trace.frames["outcome"] != KEPT]
     for stream, found in enumerate(tally_start(trace).streams.values()):
@@ -45,10 +45,10 @@ def test_every_sampled_frame_ends_in_exactly_one_place(scene: Scenario) -> None:
     assert (trace.attempts["fate"] == NEW).sum() == len(trace.reads)
 
 
-@given(scenes)
+@given(scenarios)
 @examples(100)
-def test_time_never_goes_back(scene: Scenario) -> None:
-    trace = simulate(scene)
+def test_time_never_goes_back(given: Scenario) -> None:
+    trace = simulate(given)
 
     for name, column in ENDS.items():
         ends = getattr(trace, name)[column]
@@ -60,12 +60,12 @@ def test_time_never_goes_back(scene: Scenario) -> None:
     assert (trace.passes["next_ns"] > trace.passes["start_ns"]).all()
 
 
-@given(scenes)
+@given(scenarios)
 @examples(100)
-def test_a_transmit_slot_never_has_more_attempts_than_the_limit_allows(scene: Scenario) -> None:
-    trace = simulate(scene)
+def test_a_transmit_slot_never_has_more_attempts_than_the_limit_allows(given: Scenario) -> None:
+    trace = simulate(given)
 
-    for stream, unit in enumerate(scene.transmitter.values()):
+    for stream, unit in enumerate(given.transmitter.values()):
         mine = trace.attempts[trace.attempts["stream"] == stream]
         slots = np.stack((mine["frame"], mine["slot"]), axis=1)
         _, counts = np.unique(slots, axis=0, return_counts=True)
@@ -73,10 +73,10 @@ def test_a_transmit_slot_never_has_more_attempts_than_the_limit_allows(scene: Sc
         assert counts.max(initial=0) <= most
 
 
-@given(scenes.filter(lambda scene: scene.air.range is None))
+@given(scenarios.filter(lambda given: given.air.range is None))
 @examples(100)
-def test_what_is_heard_was_alone_or_stronger_than_all_that_overlapped_it(scene: Scenario) -> None:
-    trace, plan = simulate(scene), make_plan(scene, 0)
+def test_what_is_heard_was_alone_or_stronger_than_all_that_overlapped_it(given: Scenario) -> None:
+    trace, plan = simulate(given), make_plan(given, 0)
 
     attempts = trace.attempts
     power = np.array([tx.power_mw for tx in plan.tx])[attempts["stream"]]
@@ -91,10 +91,10 @@ def test_what_is_heard_was_alone_or_stronger_than_all_that_overlapped_it(scene: 
             assert power[heard] >= level_mw * plan.rx.cochannel_ratio * (1 - 1e-12)
 
 
-@given(scenes)
+@given(scenarios)
 @examples(100)
-def test_nothing_is_heard_while_the_receiver_answers(scene: Scenario) -> None:
-    trace, plan = simulate(scene), make_plan(scene, 0)
+def test_nothing_is_heard_while_the_receiver_answers(given: Scenario) -> None:
+    trace, plan = simulate(given), make_plan(given, 0)
 
     heard = trace.attempts[trace.attempts["fate"] <= 2]
     for answer in trace.acknowledgements:
@@ -104,28 +104,28 @@ def test_nothing_is_heard_while_the_receiver_answers(scene: Scenario) -> None:
         assert not within.any()
 
 
-@given(scenes)
+@given(scenarios)
 @examples(60)
-def test_the_same_seed_gives_the_same_trace(scene: Scenario) -> None:
-    assert tables_of(simulate(scene, start=1)) == tables_of(simulate(scene, start=1))
+def test_the_same_seed_gives_the_same_trace(given: Scenario) -> None:
+    assert tables_of(simulate(given, start=1)) == tables_of(simulate(given, start=1))
 
 
-@given(scenes)
+@given(scenarios)
 @examples(300)
-def test_idle_passes_jumped_or_scheduled_one_by_one_give_the_same_trace(scene: Scenario) -> None:
-    plan = make_plan(scene, 0)
+def test_idle_passes_jumped_or_scheduled_one_by_one_give_the_same_trace(given: Scenario) -> None:
+    plan = make_plan(given, 0)
     jumped, scheduled = run(plan), run(plan, every_pass=True)
 
     for name in ROWS:
         assert jumped[name].tolist() == scheduled[name].tolist(), name
 
 
-@given(scenes)
+@given(scenarios)
 @examples(60)
-def test_an_output_never_leaves_its_limits(scene: Scenario) -> None:
-    vehicle = run_vehicle(simulate(scene))
+def test_an_output_never_leaves_its_limits(given: Scenario) -> None:
+    vehicle = run_vehicle(simulate(given))
 
-    for name, output in scene.output.items():
+    for name, output in given.output.items():
         levels = vehicle.outputs[name].effects["level"]
         levels = levels[~np.isnan(levels)]
         low, high = sorted(output.limit_us)
@@ -135,10 +135,10 @@ def test_an_output_never_leaves_its_limits(scene: Scenario) -> None:
             assert ((levels >= min(output.value)) & (levels <= max(output.value))).all()
 
 
-@given(scenes)
+@given(scenarios)
 @examples(40)
-def test_a_saved_trace_gives_the_same_figures(scene: Scenario) -> None:
-    trace = simulate(scene)
+def test_a_saved_trace_gives_the_same_figures(given: Scenario) -> None:
+    trace = simulate(given)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "one.trace.npz"
         trace_file.save(trace, path)

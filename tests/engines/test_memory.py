@@ -18,7 +18,7 @@ from radiosim.report.as_json import as_json
 from radiosim.scenario import Scenario
 from radiosim.trace import ROWS
 from radiosim.vehicle.kept import run_vehicle
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
 RUN = importlib.import_module("radiosim.engine.fast.run")
@@ -51,9 +51,9 @@ def soiled(byte: int) -> Iterator[None]:
     assert memory.soiled >= 4, "the world, the program's events, what outputs are told and do"
 
 
-def all_of(scene: Scenario) -> list[Any]:
+def all_of(given: Scenario) -> list[Any]:
     """Bytes and texts of everything that a start comes to."""
-    trace = simulate(scene, engine="fast")
+    trace = simulate(given, engine="fast")
     outputs = run_vehicle(trace).outputs.values()
     tables = [getattr(trace, name) for name in ROWS]
     tables += [table for output in outputs for table in (output.told, output.effects)]
@@ -61,11 +61,11 @@ def all_of(scene: Scenario) -> list[Any]:
 
 
 @pytest.mark.skipif(isinstance(load_fast(), str), reason="nothing is compiled")
-@given(scenes)
+@given(scenarios)
 @examples(30)
-def test_what_stood_in_memory_before_does_not_matter(scene: Scenario) -> None:
+def test_what_stood_in_memory_before_does_not_matter(given: Scenario) -> None:
     with soiled(0):
-        clean = all_of(scene)
+        clean = all_of(given)
     for byte in (0x01, 0x7F, 0xFF):
         with soiled(byte):
-            assert all_of(scene) == clean
+            assert all_of(given) == clean

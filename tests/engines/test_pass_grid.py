@@ -9,13 +9,13 @@ from radiosim.engine.reference.world import World
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from tests.engine.reference.hand_made import FLAG
-from tests.engine.reference.hand_made import scene as round_scene
-from tests.engines.random_scenes import scenes
+from tests.engine.reference.hand_made import scenario_with as round_scenario
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 from tests.passes import all_pass_starts
 
 
-def engine_passes(scene: Scenario) -> list[int]:
+def engine_passes(given: Scenario) -> list[int]:
     """Start of every pass that a polling program makes."""
     starts: list[int] = []
     made = ReceiverProgram.passes
@@ -26,17 +26,17 @@ def engine_passes(scene: Scenario) -> list[int]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(ReceiverProgram, "passes", logged)
-        world = World(make_plan(scene, 0), True)
+        world = World(make_plan(given, 0), True)
         world.env.run(until=world.plan.until_ns)
     return starts
 
 
-@given(scenes.filter(lambda scene: not scene.receiver.interrupt))
+@given(scenarios.filter(lambda given: not given.receiver.interrupt))
 @examples(150)
-def test_every_pass_of_the_engine_is_a_pass_of_the_folds(scene: Scenario) -> None:
-    folded = all_pass_starts(simulate(scene))
+def test_every_pass_of_the_engine_is_a_pass_of_the_folds(given: Scenario) -> None:
+    folded = all_pass_starts(simulate(given))
 
-    assert folded == engine_passes(scene)
+    assert folded == engine_passes(given)
 
 
 @pytest.mark.parametrize(
@@ -59,9 +59,9 @@ def test_every_pass_of_the_engine_is_a_pass_of_the_folds(scene: Scenario) -> Non
 def test_idle_passes_after_a_fault_are_where_the_fault_leaves_them(
     fault: dict[str, str | float], passes_us: list[int]
 ) -> None:
-    sender = FLAG | {"period_ms": 50}
-    scene = round_scene({"a": sender}, ms=9, fault=[fault | {"unit": "receiver"}])
+    transmitter = FLAG | {"period_ms": 50}
+    given = round_scenario({"a": transmitter}, ms=9, fault=[fault | {"unit": "receiver"}])
 
-    folded = all_pass_starts(simulate(scene))
+    folded = all_pass_starts(simulate(given))
 
-    assert folded == engine_passes(scene) == [at_us * 1000 for at_us in passes_us]
+    assert folded == engine_passes(given) == [at_us * 1000 for at_us in passes_us]

@@ -8,14 +8,14 @@ from hypothesis import given
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.trace_file import load, save
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
 
-@given(scenes)
+@given(scenarios)
 @examples(60)
-def test_a_trace_of_any_scene_is_read_back(scene: Scenario) -> None:
-    trace = simulate(scene)
+def test_a_trace_of_any_scenario_is_read_back(given: Scenario) -> None:
+    trace = simulate(given)
     with TemporaryDirectory() as folder:
         path = Path(folder) / "run.trace"
         save(trace, path)

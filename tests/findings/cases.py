@@ -1,4 +1,4 @@
-"""Scenes that show one finding each, and their twins in which it must stay silent."""
+"""Scenarios that show one finding each, and their twins in which it must stay silent."""
 
 from radiosim.findings import find
 from radiosim.measure.summary import Finding
@@ -10,7 +10,7 @@ duration_s = 20
 starts = 3
 radio.profile = "gfsk-1M"
 air.loss = 0.02
-receiver = { pass_ms = 1, read = "all", clock_ppm = 0 }
+receiver = { loop_ms = 1, read = "all", clock_ppm = 0 }
 
 [layout.drive_v1]
 fields = [
@@ -18,7 +18,7 @@ fields = [
   { name = "throttle", type = "i16", scale = 0.001, min = -1.0, max = 1.0 },
 ]
 
-[layout.look_v1]
+[layout.head_v1]
 fields = [
   { name = "count", type = "u8" },
   { name = "pan", type = "i16", scale = 0.1, min = -90.0, max = 90.0 },
@@ -32,8 +32,8 @@ retry_delay_us = 500
 signals.count = { kind = "counter" }
 signals.throttle = { kind = "sine", period_s = 3.7, amplitude = 0.8 }
 
-[transmitter.look]
-layout = "look_v1"
+[transmitter.head]
+layout = "head_v1"
 period_ms = 23
 jitter_ms = 0.3
 retry_delay_us = 1500
@@ -44,7 +44,7 @@ timeout_ms = 250
 watch_field = "count"
 resume_needs = { field = "throttle", within = 0.05 }
 
-[failsafe.look]
+[failsafe.head]
 timeout_ms = 300
 watch_field = "count"
 
@@ -55,18 +55,18 @@ on_failsafe = { preset_us = 1500 }
 motor = { stop_s = 0.4 }
 
 [output.pan]
-stream = "look"
+stream = "head"
 field = "pan"
 on_failsafe = { preset_us = 1500 }
 """
 
 
-def scene(*overrides: str) -> Scenario:
-    """A scene in which nothing is wrong, with keys set otherwise."""
+def scenario_with(*overrides: str) -> Scenario:
+    """A scenario in which nothing is wrong, with keys set otherwise."""
     return parse(BASE, overrides=overrides)
 
 
 def found(*overrides: str) -> dict[str, Finding]:
     """What is found, by the path that it is about."""
-    scenario = scene(*overrides)
+    scenario = scenario_with(*overrides)
     return {finding.where: finding for finding in find(scenario, simulate_starts(scenario))}

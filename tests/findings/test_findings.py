@@ -1,4 +1,4 @@
-"""Every finding: a scene that shows it with proof and cure, and a twin in which it is silent."""
+"""Every finding: a scenario that shows it with proof and cure, and a twin in which it is silent."""
 
 import pytest
 
@@ -6,9 +6,9 @@ from radiosim.findings.case import Case
 from radiosim.findings.drills import drill
 from radiosim.scenario.changed import changed
 from radiosim.study.starts import simulate_starts
-from tests.findings.cases import found, scene
+from tests.findings.cases import found, scenario_with
 
-MEETS = ("transmitter.look.period_ms=20", "transmitter.drive.clock_ppm=9")
+MEETS = ("transmitter.head.period_ms=20", "transmitter.drive.clock_ppm=9")
 STILL = (
     'transmitter.drive.signals.count={kind="constant"}',
     'transmitter.drive.signals.throttle={kind="constant", value=0.0}',
@@ -18,23 +18,23 @@ STILL = (
     "failsafe.drive.timeout_ms=90",
     "duration_s=200",
 )
-PLAIN = ("transmitter.drive.acknowledge=false", "transmitter.look.acknowledge=false")
+PLAIN = ("transmitter.drive.acknowledge=false", "transmitter.head.acknowledge=false")
 HEAVY = (
-    "transmitter.look={layout='look_v1', pacing='after_send', pause_ms=0.5, acknowledge=false}",
+    "transmitter.head={layout='head_v1', pacing='after_send', pause_ms=0.5, acknowledge=false}",
     "transmitter.drive.acknowledge=false",
     "radio.profile=gfsk-250k",
 )
 
-STREAMS = ("drive", "look")
+STREAMS = ("drive", "head")
 AT_120_M = "air.range={distance_m=120, path='free-space', fading='rician'}"
 AT_3_M = "air.range={distance_m=3, path='free-space'}"
 LOUD = "{kind='bursts', channel_mhz=2467, duty=0.3, power_dbm_at_receiver=-45}"
 SIDE_BY_SIDE = (
     "air.loss=0.3",
     "transmitter.drive={layout='drive_v1', period_ms=20, clock_ppm=0, offset_ms=0}",
-    "transmitter.look={layout='look_v1', period_ms=20, clock_ppm=0, offset_ms=0.35}",
+    "transmitter.head={layout='head_v1', period_ms=20, clock_ppm=0, offset_ms=0.35}",
 )
-SPELLS = "air.burst={good_ms=900, bad_ms=60}"
+BURSTS = "air.burst={good_ms=900, bad_ms=60}"
 
 SHOWN = [
     ("transmitter.drive.power_dbm", (AT_120_M,), (AT_3_M,)),
@@ -43,55 +43,55 @@ SHOWN = [
         (AT_3_M, f"interferer.hall={LOUD}"),
         (AT_3_M, f"interferer.hall={LOUD}", "radio.channel=10"),
     ),
-    ("air.burst", (SPELLS,), ("air.burst={good_ms=900, bad_ms=0.3}",)),
+    ("air.burst", (BURSTS,), ("air.burst={good_ms=900, bad_ms=0.3}",)),
     (
         "air.between_transmitters_m",
-        (AT_3_M, "air.between_transmitters_m=0.3", "transmitter.look.period_ms=3"),
-        (AT_3_M, "air.between_transmitters_m=300", "transmitter.look.period_ms=3"),
+        (AT_3_M, "air.between_transmitters_m=0.3", "transmitter.head.period_ms=3"),
+        (AT_3_M, "air.between_transmitters_m=300", "transmitter.head.period_ms=3"),
     ),
     (
-        "transmitter.look.address",
+        "transmitter.head.address",
         (
             *SIDE_BY_SIDE,
             "transmitter.drive.address=B4 69 D2 3C C5",
-            "transmitter.look.address=B4 69 D2 3C C5",
+            "transmitter.head.address=B4 69 D2 3C C5",
         ),
         SIDE_BY_SIDE,
     ),
-    ("transmitter.look.pause_ms", (*HEAVY, "transmitter.look.power_dbm=20"), HEAVY),
+    ("transmitter.head.pause_ms", (*HEAVY, "transmitter.head.power_dbm=20"), HEAVY),
     ("failsafe.drive.timeout_ms", ("receiver.delay_ms=299",), ("receiver.delay_ms=40",)),
     ("failsafe.drive.fed_by", ("failsafe.drive.fed_by=any", 'failsafe.drive.watch_field=""'), ()),
-    ("failsafe.look", ("failsafe={}",), ()),
+    ("failsafe.head", ("failsafe={}",), ()),
     (
         "failsafe.drive.resume_needs",
         ('failsafe.drive={timeout_ms=250, watch_field="count"}',),
         (),
     ),
     (
-        "transmitter.look.period_ms",
+        "transmitter.head.period_ms",
         (
             *MEETS,
             *PLAIN,
-            "transmitter.look.clock_ppm=-9",
+            "transmitter.head.clock_ppm=-9",
             "transmitter.drive.jitter_ms=0",
-            "transmitter.look.jitter_ms=0",
+            "transmitter.head.jitter_ms=0",
         ),
-        ("transmitter.look.period_ms=19",),
+        ("transmitter.head.period_ms=19",),
     ),
     (
-        "transmitter.look.retry_delay_us",
+        "transmitter.head.retry_delay_us",
         (
             *MEETS,
-            "transmitter.look.retry_delay_us=500",
+            "transmitter.head.retry_delay_us=500",
             "transmitter.drive.jitter_ms=0",
-            "transmitter.look.jitter_ms=0",
+            "transmitter.head.jitter_ms=0",
         ),
-        (*MEETS, "transmitter.look.retry_delay_us=1500"),
+        (*MEETS, "transmitter.head.retry_delay_us=1500"),
     ),
     ("receiver.delay_ms", ("receiver.delay_ms=30",), ("receiver.delay_ms=0.5",)),
     (
         "receiver.read",
-        ("receiver.read=one", "receiver.pass_ms=12"),
+        ("receiver.read=one", "receiver.loop_ms=12"),
         ("receiver.read=one",),
     ),
     (
@@ -100,9 +100,9 @@ SHOWN = [
         ("receiver.work=[{every_ms=1000, takes_ms=0.5}]",),
     ),
     (
-        "transmitter.look.work",
-        ("transmitter.look.work=[{every_ms=50, takes_ms=20}]",),
-        ("transmitter.look.work=[{every_ms=1000, takes_ms=0.2}]",),
+        "transmitter.head.work",
+        ("transmitter.head.work=[{every_ms=50, takes_ms=20}]",),
+        ("transmitter.head.work=[{every_ms=1000, takes_ms=0.2}]",),
     ),
     (
         "receiver.deaf",
@@ -110,29 +110,29 @@ SHOWN = [
         (),
     ),
     ("layout.drive_v1", STILL, STILL[1:]),
-    ("transmitter.look", HEAVY, ("radio.profile=gfsk-250k", *PLAIN)),
+    ("transmitter.head", HEAVY, ("radio.profile=gfsk-250k", *PLAIN)),
     (
-        "transmitter.look.boot_s",
-        ("transmitter.look.boot_s=3", 'fault=[{at_s=8, kind="reset", unit="look"}]'),
-        ("transmitter.look.boot_s=3",),
+        "transmitter.head.boot_s",
+        ("transmitter.head.boot_s=3", 'fault=[{at_s=8, kind="reset", unit="head"}]'),
+        ("transmitter.head.boot_s=3",),
     ),
     ("failsafe.drive.watch_field", ('failsafe.drive.watch_field=""',), ()),
     ("radio.payload_length", ("radio.payload_length=32",), ("radio.payload_length=4",)),
     (
-        "transmitter.look.jitter_ms",
+        "transmitter.head.jitter_ms",
         (
             *MEETS,
             *PLAIN,
-            "transmitter.look.clock_ppm=-9",
+            "transmitter.head.clock_ppm=-9",
             "transmitter.drive.jitter_ms=0",
-            "transmitter.look.jitter_ms=0",
+            "transmitter.head.jitter_ms=0",
         ),
-        ("transmitter.drive.jitter_ms=0", "transmitter.look.jitter_ms=0"),
+        ("transmitter.drive.jitter_ms=0", "transmitter.head.jitter_ms=0"),
     ),
 ]
 
 
-def test_a_scene_in_which_nothing_is_wrong_has_no_finding() -> None:
+def test_a_scenario_in_which_nothing_is_wrong_has_no_finding() -> None:
     assert found() == {}
 
 
@@ -149,26 +149,26 @@ def test_a_finding_is_proved_where_it_is_and_silent_in_its_twin(
     assert here[where].why
     # What is told to be tried can be pasted, and was tried.
     assert bool(here[where].set) == ("cured" in proof)
-    assert changed(scene(*shows), here[where].set)
+    assert changed(scenario_with(*shows), here[where].set)
     assert where not in found(*twin)
 
 
 def test_an_address_that_noise_is_taken_for_is_told_though_no_figure_shows_it() -> None:
     poor = [
-        f"transmitter.{name}.address=55 55 55 55 0{n}" for n, name in enumerate(("drive", "look"))
+        f"transmitter.{name}.address=55 55 55 55 0{n}" for n, name in enumerate(("drive", "head"))
     ]
     here = found(*poor)["transmitter.drive.address"]
 
     assert "not simulated" in here.why
     assert here.proof["before"] == here.proof["after"]
-    assert changed(scene(*poor), here.set)
+    assert changed(scenario_with(*poor), here.set)
     assert "transmitter.drive.address" not in found(*here.set)
 
 
-def test_a_unit_that_the_scene_switches_off_does_not_hide_what_meeting_clocks_do() -> None:
-    meets = (*MEETS, *PLAIN, "transmitter.look.clock_ppm=-9")
+def test_a_unit_that_the_scenario_switches_off_does_not_hide_what_meeting_clocks_do() -> None:
+    meets = (*MEETS, *PLAIN, "transmitter.head.clock_ppm=-9")
     off = 'fault=[{at_s=10, for_s=6, kind="power_off", unit="drive"}]'
-    here = found(*meets, off)["transmitter.look.period_ms"]
+    here = found(*meets, off)["transmitter.head.period_ms"]
 
     assert "faults left out" in here.why
     # Not the six seconds of the fault, which no cure takes away.
@@ -177,7 +177,7 @@ def test_a_unit_that_the_scene_switches_off_does_not_hide_what_meeting_clocks_do
 
 
 def test_no_rerun_takes_days_because_a_timeout_or_a_boot_does() -> None:
-    scenario = scene("failsafe.drive.timeout_ms=300000000", "duration_s=5")
+    scenario = scenario_with("failsafe.drive.timeout_ms=300000000", "duration_s=5")
     case = Case(scenario=scenario, summary=simulate_starts(scenario, count=1))
 
     assert not case.is_sound(drill(scenario, "drive", "power_off"))

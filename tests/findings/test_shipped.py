@@ -1,18 +1,19 @@
-"""What the shipped scenes have to show: the right finding first, proved, with a cure that works."""
+"""What the shipped scenarios have to show: the right finding first, proved, with a cure that
+works."""
 
 import pytest
 
 from radiosim.findings import find
 from radiosim.scenario import load
-from radiosim.scenario.shipped import shipped_scene
+from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.starts import simulate_starts
 
 EXPECTED = {
-    "smallest": {"failsafe.look", "transmitter.look.period_ms", "transmitter.look.retry_delay_us"},
-    "twin-clocks": {"transmitter.look.period_ms"},
+    "smallest": {"failsafe.head", "transmitter.head.period_ms", "transmitter.head.retry_delay_us"},
+    "twin-clocks": {"transmitter.head.period_ms"},
     "slow-loop": {"receiver.delay_ms", "receiver.read"},
     "shared-timer": {"failsafe.drive.fed_by"},
-    "late-goggles": {"transmitter.look.boot_s"},
+    "late-goggles": {"transmitter.head.boot_s"},
     "still-stick": {"layout.drive_v1"},
     "culvert-crawler": set(),
     "harbour-tug": {"transmitter.helm.power_dbm", "transmitter.monitor.power_dbm"},
@@ -20,16 +21,16 @@ EXPECTED = {
     "long-pipe": {"transmitter.drive.power_dbm"},
 }
 ALSO = {"watch_field", "resume_needs", "jitter_ms"}
-"""What several of them leave open besides: frozen values, a lurch, jitter that is not known."""
+"""What several of them leave open besides: stale values, a lurch, jitter that is not known."""
 
 
 @pytest.mark.parametrize("name", EXPECTED)
-def test_a_shipped_scene_shows_what_it_was_made_to_show(name: str) -> None:
-    shipped = shipped_scene(name)
+def test_a_shipped_scenario_shows_what_it_was_made_to_show(name: str) -> None:
+    shipped = shipped_scenario(name)
     assert shipped is not None
-    scene = load(shipped.path, ["starts=6"])
+    given = load(shipped.path, ["starts=6"])
 
-    found = find(scene, simulate_starts(scene))
+    found = find(given, simulate_starts(given))
 
     main = {f.where for f in found if f.where.rsplit(".", 1)[-1] not in ALSO}
     assert main == EXPECTED[name]

@@ -163,8 +163,8 @@ def test_a_turned_byte_order_is_misread() -> None:
 def test_a_new_name_for_the_same_bits_is_compatible() -> None:
     compared = compare(layout(COUNT, THROTTLE), layout(COUNT, field("thr", "i16", scale=0.001)))
 
-    # The old sender stays inside -1 to 1, which the new receiver's field holds.
-    assert reading(compared.old_to_new.own, "thr").says == "is the sender's throttle"
+    # The old transmitter stays inside -1 to 1, which the new receiver's field holds.
+    assert reading(compared.old_to_new.own, "thr").says == "is the transmitter's throttle"
     assert compared.old_to_new.own.verdict == "compatible"
 
 
@@ -229,18 +229,18 @@ def small_layouts(draw: st.DrawFn) -> Layout:
 
 @given(small_layouts(), small_layouts())
 def test_compatible_means_that_no_value_of_any_field_is_misread(
-    sender: Layout, receiver: Layout
+    transmitter: Layout, receiver: Layout
 ) -> None:
-    outcome = compare(receiver, sender).new_to_old.own
-    length = max(sender.size_bytes, receiver.size_bytes)
-    shared = [f.name for f in receiver.fields if f.name in {g.name for g in sender.fields}]
+    outcome = compare(receiver, transmitter).new_to_old.own
+    length = max(transmitter.size_bytes, receiver.size_bytes)
+    shared = [f.name for f in receiver.fields if f.name in {g.name for g in transmitter.fields}]
     wrong = set()
     for wires in itertools.product(
-        *(range(low, high + 1) for low, high in map(legal_wires, sender.fields))
+        *(range(low, high + 1) for low, high in map(legal_wires, transmitter.fields))
     ):
-        sent = {f.name: f.to_value(w) for f, w in zip(sender.fields, wires, strict=True)}
+        sent = {f.name: f.to_value(w) for f, w in zip(transmitter.fields, wires, strict=True)}
         for filler in (0x00, 0xFF):
-            data = codec_of(sender).pack(wires).ljust(length, bytes([filler]))
+            data = codec_of(transmitter).pack(wires).ljust(length, bytes([filler]))
             unpacked = codec_of(receiver).values(data[: receiver.size_bytes])
             read = dict(zip((f.name for f in receiver.fields), unpacked, strict=True))
             wrong |= {name for name in shared if read[name] != sent[name]}
@@ -250,7 +250,7 @@ def test_compatible_means_that_no_value_of_any_field_is_misread(
     if outcome.verdict == "compatible":
         assert not wrong
     # What is told to be misread and has all its bytes is misread for some value.
-    if sender.size_bytes >= receiver.size_bytes and not sender.padding_bytes:
+    if transmitter.size_bytes >= receiver.size_bytes and not transmitter.padding_bytes:
         padded_bits = any(found.says.find("nobody") >= 0 for found in outcome.fields)
         assert padded_bits or {name for name in told if name in shared} == wrong
 

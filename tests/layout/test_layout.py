@@ -126,11 +126,11 @@ def test_thirty_two_bytes_fit() -> None:
 
 
 def test_layouts_are_hashable_and_equal_by_value() -> None:
-    assert len({plain_layout("drive", 6), plain_layout("drive", 6), plain_layout("look", 6)}) == 2
+    assert len({plain_layout("drive", 6), plain_layout("drive", 6), plain_layout("head", 6)}) == 2
 
 
 def test_a_field_is_found_by_its_name() -> None:
-    layout = plain_layout("look", 4)
+    layout = plain_layout("head", 4)
 
     assert layout.index_of("spare_2") == 2
     with pytest.raises(LayoutError, match="must be one of value, spare_1, spare_2, got 'yaw'"):
@@ -155,7 +155,7 @@ def test_a_plain_layout_has_one_to_thirty_two_bytes(payload_bytes: int) -> None:
         plain_layout("drive", payload_bytes)
 
 
-def test_a_layout_is_read_as_the_scene_file_writes_it() -> None:
+def test_a_layout_is_read_as_the_scenario_file_writes_it() -> None:
     text = """
         byte_order = "big"
         packed = false

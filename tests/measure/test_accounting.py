@@ -10,13 +10,13 @@ from radiosim.measure.start import tally_start
 from radiosim.measure.tally import StreamTally
 from radiosim.trace import (
     ACKNOWLEDGED,
-    GIVEN_UP,
     KEPT,
     LOST,
     POWER_CUT,
     QUEUE_FULL,
     READ,
     REPLACED,
+    RETRIES_USED_UP,
     SENT,
     SKIPPED,
     THROWN_AWAY,
@@ -25,7 +25,7 @@ from radiosim.trace import (
     FrameRow,
 )
 from tests.examples import examples
-from tests.traces import read, scene, trace_of
+from tests.traces import read, scenario_with, trace_of
 
 
 def frame(number: int, outcome: int, attempts: int = 1, stream: int = 0) -> FrameRow:
@@ -34,7 +34,7 @@ def frame(number: int, outcome: int, attempts: int = 1, stream: int = 0) -> Fram
 
 def tally(frames: list[FrameRow], *reads: tuple[int, int]) -> StreamTally:
     rows = [read(10 * k, number, outcome=outcome) for k, (number, outcome) in enumerate(reads)]
-    return tally_start(trace_of(scene(), rows, frames=list(frames))).streams["drive"]
+    return tally_start(trace_of(scenario_with(), rows, frames=list(frames))).streams["drive"]
 
 
 def places(found: StreamTally) -> dict[str, int]:
@@ -57,7 +57,7 @@ def place_of(*rows: FrameRow, reads: tuple[tuple[int, int], ...] = ()) -> str:
         (QUEUE_FULL, 0, "queue full"),
         (POWER_CUT, 0, "power cut"),
         (POWER_CUT, 2, "never accepted"),
-        (GIVEN_UP, 4, "never accepted"),
+        (RETRIES_USED_UP, 4, "never accepted"),
         (SENT, 1, "never accepted"),
         (ACKNOWLEDGED, 1, "never accepted"),
         (UNDER_WAY, 0, "under way"),
@@ -77,16 +77,20 @@ def test_a_frame_that_never_stood_in_the_fifo(outcome: int, attempts: int, place
         (LOST, "thrown away"),
     ],
 )
-@pytest.mark.parametrize("at_sender", [ACKNOWLEDGED, GIVEN_UP, POWER_CUT, UNDER_WAY, SENT])
-def test_what_was_accepted_ends_at_the_receiver(outcome: int, place: str, at_sender: int) -> None:
-    assert place_of(frame(0, at_sender), reads=((0, outcome),)) == place
+@pytest.mark.parametrize(
+    "at_transmitter", [ACKNOWLEDGED, RETRIES_USED_UP, POWER_CUT, UNDER_WAY, SENT]
+)
+def test_what_was_accepted_ends_at_the_receiver(
+    outcome: int, place: str, at_transmitter: int
+) -> None:
+    assert place_of(frame(0, at_transmitter), reads=((0, outcome),)) == place
 
 
 @pytest.mark.parametrize("outcomes", [(READ, THROWN_AWAY), (THROWN_AWAY, READ), (LOST, READ)])
 def test_a_frame_accepted_twice_counts_once_at_the_better_place(outcomes: tuple[int, int]) -> None:
     reads = tuple((0, outcome) for outcome in outcomes)
 
-    assert places(tally([frame(0, GIVEN_UP)], *reads)) == {"read": 1}
+    assert places(tally([frame(0, RETRIES_USED_UP)], *reads)) == {"read": 1}
 
 
 def test_kept_is_not_the_last_word() -> None:
@@ -120,7 +124,8 @@ def test_another_streams_frames_are_not_counted() -> None:
 
 
 def test_both_ends_together_count_each_frame_once() -> None:
-    # Ten frames that their sender let go, two under way; six were accepted, one of them the last.
+    # Ten frames that their transmitter let go, two under way; six were accepted, one of them the
+    # last.
     ended, accepted = [0, 0, 0, 10, 1, 0, 0, 0, 2], [4, 1, 1, 0, 0, 0, 0, 0, 0]
 
     assert account(ended, accepted, is_last_accepted=True).counts == (4, 1, 1, 5, 1, 0, 0, 0, 1)
@@ -140,14 +145,14 @@ def test_every_frame_ends_in_exactly_one_place(
     when_busy: str, reading: str, flush: bool, loss: float, start: int
 ) -> None:
     simulated = simulate(
-        scene(
+        scenario_with(
             "duration_s=0.4",
             f"air.loss={loss}",
             f"receiver.read='{reading}'",
-            "receiver.pass_ms=9",
+            "receiver.loop_ms=9",
             "transmitter.drive.period_ms=2.5",
             f"transmitter.drive.when_busy='{when_busy}'",
-            f"transmitter.drive.flush_on_give_up={str(flush).lower()}",
+            f"transmitter.drive.flush_on_retries_used_up={str(flush).lower()}",
             "fault=[{at_s=0.2011, for_s=0.05, kind='power_off', unit='drive'}]",
         ),
         start=start,

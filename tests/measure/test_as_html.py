@@ -30,7 +30,7 @@ def test_a_notebook_shows_a_row_for_each_stream() -> None:
     assert any("FAILED" in text for text in read.texts)
 
 
-def test_no_text_of_a_scene_becomes_a_tag() -> None:
+def test_no_text_of_a_scenario_becomes_a_tag() -> None:
     hostile = msgspec.structs.replace(one_start(), title="<script>alert(1)</script>")
     read = Read(hostile._repr_html_())
 

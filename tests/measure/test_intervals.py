@@ -80,13 +80,13 @@ def test_over_equal_starts_it_is_the_t_interval_of_their_mean(
 
 
 def test_a_spell_in_one_start_makes_the_interval_wide() -> None:
-    spell = rate_over_starts([80, 0, 0, 0, 0, 0, 0, 0], [1.0] * 8, [1.0] * 8)
+    burst = rate_over_starts([80, 0, 0, 0, 0, 0, 0, 0], [1.0] * 8, [1.0] * 8)
     even = rate_over_starts([10, 11, 9, 10, 10, 11, 9, 10], [1.0] * 8, [1.0] * 8)
     poisson = weighted_poisson([80], [1.0], [1.0])
 
-    assert spell is not None
+    assert burst is not None
     assert even is not None
-    assert spell[1] - spell[0] > (poisson[1] - poisson[0]) / 8 > even[1] - even[0]
+    assert burst[1] - burst[0] > (poisson[1] - poisson[0]) / 8 > even[1] - even[0]
 
 
 def test_a_rate_is_never_negative() -> None:

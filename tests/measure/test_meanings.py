@@ -12,7 +12,7 @@ from radiosim.measure.summary import (
 from radiosim.scenario.figures import figures
 
 SAID_ELSEWHERE = {"failsafe", "stream", "kind", "unit", "at_s", "for_s", "outputs"}
-"""A table of its own, or what the scene says."""
+"""A table of its own, or what the scenario says."""
 
 
 def names(*structs: type[Struct]) -> set[str]:
@@ -40,9 +40,9 @@ def test_every_figure_that_a_requirement_can_name_has_a_meaning() -> None:
 def test_units_follow_the_names() -> None:
     units = {name: unit_of(name) for name in (*STREAM, *OUTPUT, *AIR)}
 
-    assert units["hole_ms"] == "ms"
-    assert units["hole_at_s"] == units["failsafe.seconds_on"] == "s"
-    assert units["air_time_share"] == units["delivery_ratio"] == "0 to 1"
+    assert units["gap_ms"] == "ms"
+    assert units["longest_gap_at_s"] == units["failsafe.seconds_on"] == "s"
+    assert units["duty_cycle"] == units["delivery_ratio"] == "0 to 1"
     assert units["update_rate_hz"] == "Hz"
     assert units["failsafe.nuisance_per_hour"] == "an hour"
     assert units["sampled"] == "a count"

@@ -8,16 +8,16 @@ from hypothesis import strategies as st
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
-from radiosim.measure.of_radio import Traffic, of_receiver, of_sender, radio_on_ns, window_ns
+from radiosim.measure.of_radio import Traffic, of_receiver, of_transmitter, radio_on_ns, window_ns
 from radiosim.measure.start import tally_start
 from radiosim.measure.tally import RadioTally
-from tests.traces import scene
+from tests.traces import scenario_with
 
 SETTLE, WINDOW, ANSWER = 130_000, 250_000, 73_000
 
 
 def plan(*keys: str) -> Plan:
-    return make_plan(scene("radio.settle_us=130", *keys), 0)
+    return make_plan(scenario_with("radio.settle_us=130", *keys), 0)
 
 
 def traffic(**counts: int) -> Traffic:
@@ -26,7 +26,7 @@ def traffic(**counts: int) -> Traffic:
 
 
 def test_a_taken_answer_ends_the_listening() -> None:
-    radio = of_sender(
+    radio = of_transmitter(
         plan(), 0, traffic(attempts=3, on_air_ns=300_000, answers=3, answers_ns=3 * ANSWER)
     )
 
@@ -37,11 +37,11 @@ def test_a_taken_answer_ends_the_listening() -> None:
 
 
 def test_without_an_answer_the_window_closes() -> None:
-    assert of_sender(plan(), 0, traffic(attempts=4)).receive_ns == 4 * WINDOW
+    assert of_transmitter(plan(), 0, traffic(attempts=4)).receive_ns == 4 * WINDOW
 
 
 def test_an_answer_in_vain_keeps_it_listening_to_the_windows_end() -> None:
-    radio = of_sender(plan(), 0, traffic(attempts=1, answers=1, answers_ns=ANSWER, unheard=1))
+    radio = of_transmitter(plan(), 0, traffic(attempts=1, answers=1, answers_ns=ANSWER, unheard=1))
 
     assert radio.receive_ns == WINDOW
 
@@ -54,16 +54,16 @@ def test_a_retry_closes_the_window_early() -> None:
 
 
 def test_an_attempt_that_was_cut_listens_to_nothing() -> None:
-    radio = of_sender(plan(), 0, traffic(attempts=1, cut=1, on_air_ns=50_000))
+    radio = of_transmitter(plan(), 0, traffic(attempts=1, cut=1, on_air_ns=50_000))
 
     assert (radio.receive_settle_ns, radio.receive_ns) == (0, 0)
 
 
 @pytest.mark.parametrize("acknowledge", ["'flag'", "false"])
 def test_who_asks_for_no_answer_does_not_listen(acknowledge: str) -> None:
-    p = plan(*(f"transmitter.{name}.acknowledge={acknowledge}" for name in ("drive", "look")))
+    p = plan(*(f"transmitter.{name}.acknowledge={acknowledge}" for name in ("drive", "head")))
 
-    radio = of_sender(p, 0, traffic(attempts=2, on_air_ns=200_000))
+    radio = of_transmitter(p, 0, traffic(attempts=2, on_air_ns=200_000))
     assert radio == RadioTally(
         transmit_settle_ns=2 * SETTLE, transmit_ns=200_000, standby_ns=radio.standby_ns
     )
@@ -81,26 +81,28 @@ def test_the_receiver_listens_except_to_answer() -> None:
 
 
 def test_a_radio_without_power_counts_as_asleep() -> None:
-    p = plan("fault=[{at_s=0.5, for_s=0.3, kind='power_off', unit='look'}]")
+    p = plan("fault=[{at_s=0.5, for_s=0.3, kind='power_off', unit='head'}]")
 
     assert radio_on_ns(p, 1) == pytest.approx(1.7e9, abs=1e6)
-    assert of_sender(p, 1, traffic()).asleep_ns == 2_000_000_000 - radio_on_ns(p, 1)
+    assert of_transmitter(p, 1, traffic()).asleep_ns == 2_000_000_000 - radio_on_ns(p, 1)
 
 
 def test_each_radios_states_fill_its_time() -> None:
-    s = scene("radio.settle_us=130", "air.loss=0.2", "duration_s=1")
+    s = scenario_with("radio.settle_us=130", "air.loss=0.2", "duration_s=1")
     tally = tally_start(simulate(s))
 
-    for stream, index in (("drive", 0), ("look", 1)):
+    for stream, index in (("drive", 0), ("head", 1)):
         radio = tally.streams[stream].radio
         assert radio.busy_ns + radio.standby_ns == radio_on_ns(make_plan(s, 0), index)
         assert radio.standby_ns > 0
 
 
-@given(st.sampled_from(["drive", "look", "receiver"]), st.floats(1, 10_000), st.floats(0, 500))
+@given(st.sampled_from(["drive", "head", "receiver"]), st.floats(1, 10_000), st.floats(0, 500))
 def test_hours_are_the_cell_over_what_is_drawn(name: str, cell_mah: float, board_ma: float) -> None:
     table = name if name == "receiver" else f"transmitter.{name}"
-    s = scene("duration_s=0.1", f"{table}.battery_mah={cell_mah}", f"{table}.board_ma={board_ma}")
+    s = scenario_with(
+        "duration_s=0.1", f"{table}.battery_mah={cell_mah}", f"{table}.board_ma={board_ma}"
+    )
     figures = summarise(simulate(s)).figures
     unit = figures.receiver if name == "receiver" else figures.stream[name]
 
@@ -108,7 +110,7 @@ def test_hours_are_the_cell_over_what_is_drawn(name: str, cell_mah: float, board
 
 
 def test_without_a_cell_no_hours_are_told() -> None:
-    figures = msgspec.to_builtins(summarise(simulate(scene("duration_s=0.1"))).figures)
+    figures = msgspec.to_builtins(summarise(simulate(scenario_with("duration_s=0.1"))).figures)
 
     assert figures["receiver"]["battery_h"] is None
     assert figures["receiver"]["charge_mah_per_hour"] > 12

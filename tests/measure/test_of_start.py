@@ -6,26 +6,26 @@ from radiosim.measure.of_start import figures_at
 from radiosim.measure.start import tally_flow
 from radiosim.scenario import load
 from radiosim.scenario.figures import figures
-from radiosim.scenario.shipped import shipped_scenes
+from radiosim.scenario.shipped import shipped_scenarios
 
 
-def test_every_figure_of_every_shipped_scene_is_the_same_number() -> None:
-    for shipped in shipped_scenes():
-        scene = load(shipped.path, ["duration_s=3"])
-        tally = tally_flow(flow(scene))
-        everything = start_figures(scene, tally)
-        paths = figures(tuple(scene.transmitter), tuple(scene.output))
+def test_every_figure_of_every_shipped_scenario_is_the_same_number() -> None:
+    for shipped in shipped_scenarios():
+        given = load(shipped.path, ["duration_s=3"])
+        tally = tally_flow(flow(given))
+        everything = start_figures(given, tally)
+        paths = figures(tuple(given.transmitter), tuple(given.output))
 
-        assert figures_at(scene, tally, paths) == {
+        assert figures_at(given, tally, paths) == {
             path: everything[path] for path in paths if path in everything
         }
 
 
 def test_a_figure_that_was_not_measured_is_left_out() -> None:
-    shipped = next(it for it in shipped_scenes() if it.name == "smallest")
-    scene = load(shipped.path, ["duration_s=0.001"])
+    shipped = next(it for it in shipped_scenarios() if it.name == "smallest")
+    given = load(shipped.path, ["duration_s=0.001"])
     found = figures_at(
-        scene, tally_flow(flow(scene)), ["stream.drive.latency_ms.p99", "stream.drive.hole_ms"]
+        given, tally_flow(flow(given)), ["stream.drive.latency_ms.p99", "stream.drive.gap_ms.max"]
     )
 
-    assert list(found) == ["stream.drive.hole_ms"]
+    assert list(found) == ["stream.drive.gap_ms.max"]

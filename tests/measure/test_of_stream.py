@@ -16,10 +16,10 @@ from radiosim.trace import (
     DEAF,
     DUPLICATE,
     FULL,
-    GIVEN_UP,
     KEPT,
     NEW,
     OFF,
+    RETRIES_USED_UP,
     TAKEN,
     THROWN_AWAY,
     UNHEARD,
@@ -29,7 +29,7 @@ from radiosim.trace import (
     Trace,
 )
 from radiosim.units import NS_PER_MS, NS_PER_S
-from tests.traces import read, scene, trace_of
+from tests.traces import read, scenario_with, trace_of
 
 
 def tally(trace: Trace) -> StreamTally:
@@ -46,7 +46,7 @@ def test_every_fate_has_its_count() -> None:
     rows = [attempt(0, number, fate) for number, fate in enumerate(fates)]
     others = [attempt(0, 1, CHANCE, stream=1)] * 5
 
-    found = tally(trace_of(scene(), attempts=[*rows, *others]))
+    found = tally(trace_of(scenario_with(), attempts=[*rows, *others]))
 
     assert found.attempts == 12
     assert found.sent == 1
@@ -57,13 +57,13 @@ def test_every_fate_has_its_count() -> None:
 
 
 def test_every_outcome_has_its_count() -> None:
-    outcomes = [ACKNOWLEDGED, ACKNOWLEDGED, GIVEN_UP]
+    outcomes = [ACKNOWLEDGED, ACKNOWLEDGED, RETRIES_USED_UP]
     rows = [FrameRow(0, n, 1, 0, 0, n, 0, outcome) for n, outcome in enumerate(outcomes)]
-    kept = [FrameRow(0, 3, 4, 0, 0, 3, 0, KEPT), FrameRow(0, 3, 8, 0, 0, 3, 0, GIVEN_UP)]
+    kept = [FrameRow(0, 3, 4, 0, 0, 3, 0, KEPT), FrameRow(0, 3, 8, 0, 0, 3, 0, RETRIES_USED_UP)]
 
-    found = tally(trace_of(scene(), frames=[*rows, *kept]))
+    found = tally(trace_of(scenario_with(), frames=[*rows, *kept]))
 
-    assert (found.sampled, found.acknowledged, found.given_up) == (4, 2, 3)
+    assert (found.sampled, found.acknowledged, found.retries_used_up) == (4, 2, 3)
 
 
 def test_an_answer_that_nobody_took_is_lost() -> None:
@@ -71,34 +71,40 @@ def test_an_answer_that_nobody_took_is_lost() -> None:
     rows = [AcknowledgementRow(0, n, 1, 0, 73_000, fate, 0) for n, fate in enumerate(fates)]
     other = AcknowledgementRow(1, 0, 1, 0, 73_000, ACK_CHANCE, 0)
 
-    assert tally(trace_of(scene(), acknowledgements=[*rows, other])).acknowledgements_lost == 3
+    assert (
+        tally(trace_of(scenario_with(), acknowledgements=[*rows, other])).acknowledgements_lost == 3
+    )
 
 
 def test_latency_is_from_sample_to_read() -> None:
-    found = tally(trace_of(scene(), [read(10, 0, sampled_ms=4), read(30, 1, sampled_ms=28)]))
+    found = tally(
+        trace_of(scenario_with(), [read(10, 0, sampled_ms=4), read(30, 1, sampled_ms=28)])
+    )
 
     latency = found.latency.distribution(NS_PER_MS)
     assert (latency.n, latency.mean, latency.max) == (2, 4.0, 6.0)
 
 
 def test_frames_thrown_away_are_no_updates() -> None:
-    found = tally(trace_of(scene(), [read(10, 0, outcome=THROWN_AWAY), read(10, 1), read(400, 2)]))
+    found = tally(
+        trace_of(scenario_with(), [read(10, 0, outcome=THROWN_AWAY), read(10, 1), read(400, 2)])
+    )
 
     assert found.gap.n == 3
-    assert found.hole_ns == 1_600 * NS_PER_MS
-    assert found.hole_at_ns == 400 * NS_PER_MS
+    assert found.longest_gap_ns == 1_600 * NS_PER_MS
+    assert found.longest_gap_at_ns == 400 * NS_PER_MS
 
 
 def test_a_hole_may_be_in_the_middle() -> None:
     rows = [read(at, n) for n, at in enumerate((100, 1200, 1300, 1900))]
 
-    assert tally(trace_of(scene(), rows)).hole_ns == 1_100 * NS_PER_MS
+    assert tally(trace_of(scenario_with(), rows)).longest_gap_ns == 1_100 * NS_PER_MS
 
 
 def test_without_a_read_the_hole_is_the_whole_run() -> None:
-    found = tally(trace_of(scene()))
+    found = tally(trace_of(scenario_with()))
 
-    assert found.hole_ns == 2 * NS_PER_S
+    assert found.longest_gap_ns == 2 * NS_PER_S
     assert found.worst_second_updates == 0
     assert found.age.n == 0
 
@@ -106,7 +112,7 @@ def test_without_a_read_the_hole_is_the_whole_run() -> None:
 def test_age_grows_from_the_instant_of_the_newest_values() -> None:
     # Taken at 90 and 500, read at 100 and 510; the run ends at 2,000.
     rows = [read(100, 0, sampled_ms=90), read(510, 1, sampled_ms=500)]
-    age = tally(trace_of(scene(), rows)).age.distribution(NS_PER_MS)
+    age = tally(trace_of(scenario_with(), rows)).age.distribution(NS_PER_MS)
 
     area = (420**2 - 10**2) / 2 + (1_500**2 - 10**2) / 2
     assert age.mean == pytest.approx(area / 1_900)
@@ -115,18 +121,18 @@ def test_age_grows_from_the_instant_of_the_newest_values() -> None:
 
 def test_an_older_frame_read_later_makes_nothing_younger() -> None:
     rows = [read(100, 0, sampled_ms=100), read(200, 1, sampled_ms=20)]
-    age = tally(trace_of(scene(), rows)).age.distribution(NS_PER_MS)
+    age = tally(trace_of(scenario_with(), rows)).age.distribution(NS_PER_MS)
 
     assert age.mean == pytest.approx(1_900 / 2)
     assert age.max == 1_900
 
 
 def test_failsafe_counts_are_those_of_the_record() -> None:
-    scenario = scene("fault=[{at_s=0.45, for_s=0.02, kind='power_off', unit='drive'}]")
+    scenario = scenario_with("fault=[{at_s=0.45, for_s=0.02, kind='power_off', unit='drive'}]")
     found = tally(trace_of(scenario, [read(200, 0), read(400, 1)])).failsafe
 
     assert found is not None
-    assert (found.nuisance_trips, found.entries_true) == (1, 1)
+    assert (found.nuisance_trips, found.trips_on_fault) == (1, 1)
     assert found.on_ns == (99 + 1_499) * NS_PER_MS
 
 
@@ -144,7 +150,7 @@ def read_at(reads_ms: list[int]) -> Trace:
         read(at, n, sampled_ms=first_sampled_ms(reads_ms) if n == 0 else at)
         for n, at in enumerate(reads_ms)
     ]
-    return trace_of(scene("duration_s=4"), rows)
+    return trace_of(scenario_with("duration_s=4"), rows)
 
 
 @given(instants_ms)
@@ -156,10 +162,10 @@ def test_gaps_cover_the_run_from_where_values_can_come(reads_ms: list[int]) -> N
 
 
 def test_the_wait_for_the_first_value_is_a_gap() -> None:
-    found = tally(trace_of(scene(), [read(1_500, 0, sampled_ms=300), read(1_900, 1)]))
+    found = tally(trace_of(scenario_with(), [read(1_500, 0, sampled_ms=300), read(1_900, 1)]))
 
-    assert found.hole_ns == 1_200 * NS_PER_MS
-    assert found.hole_at_ns == 300 * NS_PER_MS
+    assert found.longest_gap_ns == 1_200 * NS_PER_MS
+    assert found.longest_gap_at_ns == 300 * NS_PER_MS
 
 
 @given(instants_ms)
@@ -190,5 +196,5 @@ def test_the_air_is_busy_where_anything_is_on_it(
     ]
     busy = {at + k for at, length in frames + answers for k in range(length)}
 
-    trace = trace_of(scene(), attempts=attempts, acknowledgements=acknowledgements)
+    trace = trace_of(scenario_with(), attempts=attempts, acknowledgements=acknowledgements)
     assert tally_start(trace).busy_ns == len(busy)

@@ -8,32 +8,32 @@ from radiosim.measure.figures import start_figures
 from radiosim.measure.pool import Pool, Range, joined, pool_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.tally import StartTally
-from tests.traces import scene
+from tests.traces import scenario_with
 
-SCENE = scene(
+SCENARIO = scenario_with(
     "duration_s=0.5",
     "air.loss=0.3",
-    "transmitter.look.period_ms=17",
+    "transmitter.head.period_ms=17",
     "transmitter.drive.offset_ms='drawn'",
 )
-WAITS, AGES = "stream.drive.hole_ms", "output.track.age_ms.p99"
+WAITS, AGES = "stream.drive.gap_ms.max", "output.track.age_ms.p99"
 
 
 @pytest.fixture(scope="module")
 def tallies() -> list[StartTally]:
-    return [tally_start(simulate(SCENE, start=start)) for start in range(5)]
+    return [tally_start(simulate(SCENARIO, start=start)) for start in range(5)]
 
 
 def pool(tallies: list[StartTally]) -> list[Pool]:
     starts = Range(first=0, count=len(tallies))
-    return [pool_of(t, starts.weight(t), start_figures(SCENE, t)) for t in tallies]
+    return [pool_of(t, starts.weight(t), start_figures(SCENARIO, t)) for t in tallies]
 
 
 def test_the_spread_kept_apart_is_that_of_the_start_with_the_highest_figure(
     tallies: list[StartTally],
 ) -> None:
     apart = joined(pool(tallies)).apart
-    waits = [tally.streams["drive"].hole_ns for tally in tallies]
+    waits = [tally.streams["drive"].longest_gap_ns for tally in tallies]
     ages = [tally.outputs["track"].age.quantile_ns(0.99) for tally in tallies]
 
     assert len(set(waits)) > 1

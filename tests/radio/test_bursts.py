@@ -1,4 +1,4 @@
-"""Spells of loss: laws of the two states."""
+"""Bursts of loss: laws of the two states."""
 
 import pytest
 from hypothesis import given
@@ -6,16 +6,16 @@ from hypothesis import strategies as st
 
 from radiosim.radio.bursts import both_lost, correlation, mean_loss, share_bad
 
-spells_ms = st.floats(0.1, 1e5)
+bursts_ms = st.floats(0.1, 1e5)
 shares = st.floats(0, 1)
 
 
-@given(spells_ms, spells_ms)
+@given(bursts_ms, bursts_ms)
 def test_shares_of_both_states_make_one(good_ms: float, bad_ms: float) -> None:
     assert share_bad(good_ms, bad_ms) + share_bad(bad_ms, good_ms) == pytest.approx(1.0)
 
 
-@given(spells_ms, spells_ms, st.floats(0, 1e4), st.floats(0, 1e4))
+@given(bursts_ms, bursts_ms, st.floats(0, 1e4), st.floats(0, 1e4))
 def test_correlation_falls_as_a_power_does(
     good_ms: float, bad_ms: float, one_ms: float, other_ms: float
 ) -> None:
@@ -24,7 +24,7 @@ def test_correlation_falls_as_a_power_does(
     assert correlation(one_ms + other_ms, good_ms, bad_ms) == pytest.approx(both, abs=1e-12)
 
 
-@given(spells_ms, spells_ms, shares, shares)
+@given(bursts_ms, bursts_ms, shares, shares)
 def test_a_retry_at_once_meets_the_same_spell(
     good_ms: float, bad_ms: float, loss_good: float, loss_bad: float
 ) -> None:

@@ -83,7 +83,7 @@ def test_both_sides_count_alike(profile: Profile, offset_mhz: float, width_mhz: 
 
 
 @pytest.mark.parametrize("profile", PROFILES.values(), ids=PROFILES)
-def test_a_sender_as_wide_as_ours_counts_by_the_table_both_ways(profile: Profile) -> None:
+def test_a_transmitter_as_wide_as_ours_counts_by_the_table_both_ways(profile: Profile) -> None:
     barely_wider_mhz = profile.bandwidth_mhz * (1 + 1e-9)
 
     for offset_mhz in (0.0, *(row[0] for row in profile.rejection_db[:-1])):
@@ -92,7 +92,7 @@ def test_a_sender_as_wide_as_ours_counts_by_the_table_both_ways(profile: Profile
         assert wide == pytest.approx(by_table, rel=1e-6)
 
 
-def test_of_a_wide_sender_the_share_in_our_band_counts() -> None:
+def test_of_a_wide_transmitter_the_share_in_our_band_counts() -> None:
     profile = dataclasses.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
 
     weight = interference_weight(profile, 2440.0, 2445.0, 20.0)

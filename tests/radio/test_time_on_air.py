@@ -15,16 +15,16 @@ from radiosim.radio.time_on_air import (
 )
 
 
-# Worked from PS 7.3 (status S): preamble 1, address 5, control 9 bits, checksum 2.
+# Worked from PS 7.3 (status S): preamble 1, address 5, control 9 bits, CRC 2.
 @pytest.mark.parametrize(("payload", "bits"), [(0, 73), (8, 137), (16, 201), (32, 329)])
 def test_bits_of_a_frame(payload: int, bits: int) -> None:
-    assert frame_bits(payload, address_bytes=5, checksum_bytes=2) == bits
+    assert frame_bits(payload, address_bytes=5, crc_bytes=2) == bits
 
 
 def test_the_plain_format_has_no_control_bits() -> None:
-    plain = frame_bits(8, address_bytes=5, checksum_bytes=2, control_bits=0)
+    plain = frame_bits(8, address_bytes=5, crc_bytes=2, control_bits=0)
 
-    assert plain == frame_bits(8, address_bytes=5, checksum_bytes=2) - 9
+    assert plain == frame_bits(8, address_bytes=5, crc_bytes=2) - 9
 
 
 @pytest.mark.parametrize(

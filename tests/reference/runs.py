@@ -1,4 +1,4 @@
-"""Scenes of one or two senders, as short as a reference check can have them."""
+"""Scenarios of one or two transmitters, as short as a reference check can have them."""
 
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import parse
@@ -12,7 +12,7 @@ radio.crystal_start_us = 0
 
 
 def run(text: str, *, start: int = 0) -> Trace:
-    """The trace of one start of a scene text."""
+    """The trace of one start of a scenario text."""
     return simulate(parse(text), start=start)
 
 
@@ -21,7 +21,7 @@ def of_stream(table: Table, stream: int) -> Table:
     return table[table["stream"] == stream]
 
 
-def one_sender(
+def one_transmitter(
     profile: str,
     payload_bytes: int | None,
     *,
@@ -29,7 +29,8 @@ def one_sender(
     loss: float = 0.0,
     receiver: str = UP_AT_ONCE,
 ) -> str:
-    """A scene of one sender every 20 ms, without clock errors and a bus that only moves bytes.
+    """A scenario of one transmitter every 20 ms, without clock errors and a bus that only moves
+    bytes.
 
     `payload_bytes`: None if `keys` says what it sends, and when.
     """

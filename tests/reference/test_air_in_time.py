@@ -1,8 +1,8 @@
-"""Fading, spells and other people's bursts as they are simulated, against closed forms.
+"""Fading, bursts and other people's bursts as they are simulated, against closed forms.
 
 Sources: R. H. Clarke, BSTJ 47, 1968 (autocorrelation J₀; from memory); Gilbert and Elliott (facts
 6, restated); J. G. Proakis (outage; from memory); N. Abramson, "The ALOHA system", AFIPS 37, 1970
-(S = G e^(−2G); seen), where many senders together are a Poisson stream of bursts.
+(S = G e^(−2G); seen), where many transmitters together are a Poisson stream of bursts.
 """
 
 import math
@@ -13,7 +13,7 @@ from scipy import special
 
 from radiosim.engine.plan_air import Path, path_of, weighing_of
 from radiosim.engine.plan_rows import Rx
-from radiosim.engine.rules.levels import begins_bad, faded, spell_ns
+from radiosim.engine.rules.levels import begins_bad, faded, state_ns
 from radiosim.engine.simulate import simulate
 from radiosim.radio.bursts import correlation, share_bad
 from radiosim.radio.fading import rayleigh_outage, rician_outage
@@ -40,8 +40,8 @@ GOOD_MS, BAD_MS = 90.0, 30.0
 BURST_US = 329.0
 
 
-def scene(*keys: str, acknowledge: str = "false") -> Scenario:
-    """One sender of 32 bytes at 1 Mbit/s, near enough to lose nothing by itself."""
+def scenario_with(*keys: str, acknowledge: str = "false") -> Scenario:
+    """One transmitter of 32 bytes at 1 Mbit/s, near enough to lose nothing by itself."""
     text = f"""
 radio.profile = "gfsk-1M"
 duration_s = 1
@@ -57,7 +57,7 @@ retry_limit = 0
 
 
 def fading(kind: str) -> Scenario:
-    return scene(
+    return scenario_with(
         f"air.range={{distance_m=5, fading='{kind}', rician_k_db=6, speed_m_s={SPEED_M_S}}}"
     )
 
@@ -99,14 +99,14 @@ def test_fades_are_as_frequent_as_outage_has_it(kind: str) -> None:
 
 
 @outside(
-    "share of starts with simulated spells bad at both of two instants",
+    "share of starts with simulated bursts bad at both of two instants",
     source=f"{GILBERT.key}; {FACTS.at('6')}",
     status=RESTATED,
     chance=CHANCE_OF_FAILURE,
 )
 @pytest.mark.parametrize("apart_ms", [0.0, 10.0, 40.0, 200.0])
 def test_spells_are_as_correlated_as_their_exponential(apart_ms: float) -> None:
-    s = scene(f"air.burst={{good_ms={GOOD_MS}, bad_ms={BAD_MS}}}")
+    s = scenario_with(f"air.burst={{good_ms={GOOD_MS}, bad_ms={BAD_MS}}}")
     both = 0
     for start in range(STARTS):
         air = weighing_of(s, start)
@@ -118,11 +118,11 @@ def test_spells_are_as_correlated_as_their_exponential(apart_ms: float) -> None:
 
 
 def is_bad(air: Rx, at_ms: float) -> bool:
-    """Walks the spells to an instant."""
-    bad, spell, until_ns = begins_bad(air), 0, spell_ns(air, 0, begins_bad(air))
+    """Walks the bursts to an instant."""
+    bad, burst, until_ns = begins_bad(air), 0, state_ns(air, 0, begins_bad(air))
     while until_ns <= at_ms * 1e6:
-        spell, bad = spell + 1, not bad
-        until_ns += spell_ns(air, spell, bad)
+        burst, bad = burst + 1, not bad
+        until_ns += state_ns(air, burst, bad)
     return bad
 
 
@@ -148,7 +148,7 @@ def delivered(s: Scenario, starts: int, fate: str = "attempts") -> list[float]:
 )
 @pytest.mark.parametrize("kind", ["none", "rayleigh", "rician"])
 def test_a_measured_point_comes_out_of_the_simulation(kind: str) -> None:
-    s = scene(
+    s = scenario_with(
         f"air.range={{distance_m=60, path='free-space', fading='{kind}', speed_m_s=20, "
         "anchor={distance_m=60, delivery=0.8}}",
         "transmitter.drive.period_ms=50",
@@ -159,7 +159,8 @@ def test_a_measured_point_comes_out_of_the_simulation(kind: str) -> None:
 
 
 def poisson(duty: float) -> str:
-    """Many loud senders of frames as long as ours, together on the air for a share of the time."""
+    """Many loud transmitters of frames as long as ours, together on the air for a share of the
+    time."""
     return (
         "interferer.others={kind='bursts', channel_mhz=2468, width_mhz=1, "
         f"burst_ms={BURST_US / 1000}, duty={duty}, power_dbm_at_receiver=0}}"
@@ -173,10 +174,10 @@ def poisson(duty: float) -> str:
     chance=FIVE_ERRORS,
 )
 @pytest.mark.parametrize("load", [0.1, 0.5, 1.0])
-def test_many_senders_follow_abramson(load: float) -> None:
+def test_many_transmitters_follow_abramson(load: float) -> None:
     # At a load G somebody is on the air for 1 − e^(−G) of the time.
     control = BURST_US - 9
-    s = scene("air.range={distance_m=5}", poisson(-math.expm1(-load)))
+    s = scenario_with("air.range={distance_m=5}", poisson(-math.expm1(-load)))
     both_ways = load * (control + BURST_US) / BURST_US
 
     # The plain format has no control field: its frames are 9 us shorter.
@@ -191,7 +192,7 @@ def test_many_senders_follow_abramson(load: float) -> None:
 )
 @pytest.mark.parametrize("load", [0.1, 0.5])
 def test_answers_break_abramsons_formula(load: float) -> None:
-    s = scene("air.range={distance_m=5}", poisson(-math.expm1(-load)), acknowledge="true")
+    s = scenario_with("air.range={distance_m=5}", poisson(-math.expm1(-load)), acknowledge="true")
     vulnerable_us = BURST_US + 329 + 130 + 73
 
     expected = math.exp(-load * vulnerable_us / BURST_US)

@@ -51,7 +51,7 @@ def test_medium_use_at_the_limit() -> None:
 
 
 @outside("medium use at 0 dBm, always on, (P / 100 mW) · duty", source=EN300328.key, status=SEEN)
-def test_medium_use_of_a_weak_sender() -> None:
+def test_medium_use_of_a_weak_transmitter() -> None:
     check.near(medium_use(0.0, 1.0), 0.01, within=1e-12)
 
 

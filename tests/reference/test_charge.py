@@ -1,14 +1,13 @@
 """Charge of an hour against the duty computed by hand.
 
-Source: PS 5.1 table 4 (currents, seen); times of facts 1. One sender every 20 ms with 32 bytes at
-1 Mbit/s: on the air 329 us, an empty answer 73 us, 130 us to turn round.
-"""
+Source: PS 5.1 table 4 (currents, seen); times of facts 1. One transmitter every 20 ms with 32 bytes
+at 1 Mbit/s: on the air 329 us, an empty answer 73 us, 130 us to turn round."""
 
 import pytest
 
 from radiosim.measure import summarise
 from tests.reference.outside import DERIVED, check, outside
-from tests.reference.runs import one_sender, run
+from tests.reference.runs import one_transmitter, run
 from tests.reference.sources import FACTS, PS
 
 SEND, LISTEN, SETTLE_SEND, SETTLE_LISTEN, STANDBY = 11.3, 13.1, 8.0, 8.9, 0.026
@@ -19,8 +18,8 @@ SOURCE = f"{PS.at('5.1 table 4')}; {FACTS.at('1')}"
 
 
 def charges(keys: str = "", loss: float = 0.0) -> tuple[float, float]:
-    """Of the sender and of the receiver, mAh an hour."""
-    text = one_sender("gfsk-1M", 32, keys=keys, loss=loss).replace("0.3", "60", 1)
+    """Of the transmitter and of the receiver, mAh an hour."""
+    text = one_transmitter("gfsk-1M", 32, keys=keys, loss=loss).replace("0.3", "60", 1)
     figures = summarise(run(text)).figures
     return figures.stream["drive"].charge_mah_per_hour, figures.receiver.charge_mah_per_hour
 
@@ -31,27 +30,29 @@ def mean_ma(*spans: tuple[float, float]) -> float:
     return (sum(us * ma for us, ma in spans) + (20_000 - busy_us) * STANDBY) / 20_000
 
 
-@outside("charge of an hour, answered sender", source=SOURCE, status=DERIVED, unit="mAh")
-def test_charge_of_an_answered_sender() -> None:
+@outside("charge of an hour, answered transmitter", source=SOURCE, status=DERIVED, unit="mAh")
+def test_charge_of_an_answered_transmitter() -> None:
     by_hand = mean_ma((130, SETTLE_SEND), (329, SEND), (130, SETTLE_LISTEN), (73, LISTEN))
 
     check.near(charges()[0], by_hand, within=EDGE * by_hand)
 
 
-@outside("charge of an hour, sender without answers", source=SOURCE, status=DERIVED, unit="mAh")
-def test_charge_of_a_sender_that_asks_for_nothing() -> None:
+@outside(
+    "charge of an hour, transmitter without answers", source=SOURCE, status=DERIVED, unit="mAh"
+)
+def test_charge_of_a_transmitter_that_asks_for_nothing() -> None:
     by_hand = mean_ma((130, SETTLE_SEND), (329, SEND))
 
     check.near(charges('acknowledge = "flag"')[0], by_hand, within=EDGE * by_hand)
 
 
 @outside(
-    "charge of an hour, sender that nobody hears, 3 retries, each listening for 250 us",
+    "charge of an hour, transmitter that nobody hears, 3 retries, each listening for 250 us",
     source=SOURCE,
     status=DERIVED,
     unit="mAh",
 )
-def test_charge_of_a_sender_in_vain() -> None:
+def test_charge_of_a_transmitter_in_vain() -> None:
     attempt = ((130, SETTLE_SEND), (329, SEND), (130, SETTLE_LISTEN), (250, LISTEN))
     by_hand = mean_ma(*(4 * attempt))
 

@@ -42,7 +42,7 @@ class Vehicle(NamedTuple):
     output: str = f'kind = "servo"\non_failsafe = {PRESET}'
 
     def text(self) -> str:
-        """The scene; reads are short beside a pass, so that passes are equal."""
+        """The scenario; reads are short beside a pass, so that passes are equal."""
         return f"""
 duration_s = 10
 radio.profile = "gfsk-1M"
@@ -76,7 +76,7 @@ VEHICLES = {
     "one": Vehicle('read = "one"'),
     "all": Vehicle('read = "all"'),
     "newest": Vehicle('read = "newest"'),
-    "one, full FIFO": Vehicle("pass_ms = 50", 230, period_ms=10, acknowledge="false"),
+    "one, full FIFO": Vehicle("loop_ms = 50", 230, period_ms=10, acknowledge="false"),
     "all, long passes": Vehicle("read = 'all'\npass_ms = 50", 230),
     "newest, pass above timeout": Vehicle("read = 'newest'\npass_ms = 70", 60),
     "off": Vehicle("read = 'all'\npass_ms = 13", output=f'kind = "servo"\non_failsafe = {OFF}'),
@@ -100,7 +100,7 @@ AT_A_DESK = ("one", "all", "off", "fed at arrival")
     ],
 )
 def test_drills_come_near_the_worst_and_never_pass_it(name: str) -> None:
-    skip = ("reset", "brownout", "frozen")
+    skip = ("reset", "brownout", "stale")
     wishes = Wishes(points=POINTS, skip=skip, hours=0.001, workers=1)
     found = drill_failsafe(parse(VEHICLES[name].text()), wishes)
 

@@ -4,7 +4,7 @@ Sources: E. B. Wilson, JASA 22 (1927); F. Garwood, Biometrika 28 (1936); ratio o
 Cochran, "Sampling Techniques", 3rd ed., 1977. Printed values were computed with independent
 scripts, to the digits shown.
 
-Coverage: many small runs of one scene, each with its interval of 95 %, against a truth in closed
+Coverage: many small runs of one scenario, each with its interval of 95 %, against a truth in closed
 form. How many hold it is a binomial count, whose lower limit is asked for; an interval that holds
 it too often is not narrow, but not wrong.
 """
@@ -145,18 +145,18 @@ signals.count = {{ kind = "counter" }}
 """)
 
 
-SCENES = {
+SCENARIOS = {
     "meets often": (MEETS_OFTEN, 12),
     "meets seldom": (MEETS_SELDOM, 24),
     "loses": (LOSES, 8),
 }
-"""Scenes and the starts of one run."""
+"""Scenarios and the starts of one run."""
 
 
 @functools.cache
 def runs_of(name: str) -> tuple[Summary, ...]:
-    """Many runs of a scene, each of starts of its own."""
-    scenario, starts = SCENES[name]
+    """Many runs of a scenario, each of starts of its own."""
+    scenario, starts = SCENARIOS[name]
     return tuple(
         simulate_starts(scenario, first=number * starts, count=starts, workers=1)
         for number in range(RUNS)

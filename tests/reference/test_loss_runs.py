@@ -31,7 +31,7 @@ class Link(NamedTuple):
     loss: float
     period_ms: float
     timeout_ms: float
-    pass_ms: float
+    loop_ms: float
     interrupt: str = "false"
 
     @property
@@ -42,7 +42,7 @@ class Link(NamedTuple):
     @property
     def late_ms(self) -> float:
         """Latest that an elapsed timeout is seen, a read of a frame included."""
-        return (self.pass_ms + 0.1) * (1 if self.interrupt == "true" else 2)
+        return (self.loop_ms + 0.1) * (1 if self.interrupt == "true" else 2)
 
     @property
     def is_tie(self) -> bool:
@@ -67,7 +67,7 @@ class Link(NamedTuple):
 
     def __str__(self) -> str:
         on_arrival = ", reads on arrival" if self.interrupt == "true" else ""
-        times = f"T={self.period_ms:g},D={self.timeout_ms:g},L={self.pass_ms:g}"
+        times = f"T={self.period_ms:g},D={self.timeout_ms:g},L={self.loop_ms:g}"
         return f"p={self.loss:g},{times}{on_arrival}"
 
     def run(self, frames: int, *, start: int = 0) -> Trace:
@@ -83,7 +83,7 @@ layout.drive = {{ fields = [{{ name = "count", type = "u64" }}] }}
 [receiver]
 clock_ppm = 0
 read = "all"
-pass_ms = {self.pass_ms}
+loop_ms = {self.loop_ms}
 interrupt = {self.interrupt}
 spi_hz = 100_000_000
 spi_overhead_us = 0
@@ -124,7 +124,7 @@ def test_a_timer_trips_as_often_as_runs_of_losses_come(link: Link) -> None:
 
     assert not link.is_tie
     assert failsafe is not None
-    assert failsafe.entries_true == 0
+    assert failsafe.trips_on_fault == 0
     check.events(failsafe.nuisance_trips, FRAMES / link.spacing)
 
 

@@ -20,7 +20,7 @@ from tests.reference.runs import UP_AT_ONCE, run
 from tests.reference.sources import TRADE
 from tests.servos import follow, state_of
 
-SCENES = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
+SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 PULSE_MS = 20.0
 
 
@@ -96,11 +96,11 @@ def test_steps_inside_the_dead_band_are_not_followed() -> None:
     check.between(smallest_us, 5, 10, expected=5)
 
 
-@outside("timeouts of the scenes that ship", source=TRADE.key, status=PRACTICE, unit="ms")
+@outside("timeouts of the scenarios that ship", source=TRADE.key, status=PRACTICE, unit="ms")
 def test_shipped_timeouts_are_those_of_the_trade() -> None:
-    scenes = [load(path) for path in SCENES]
-    timeouts_ms = [failsafe.timeout_ms for s in scenes for failsafe in s.failsafe.values()]
+    scenarios = [load(path) for path in SCENARIOS]
+    timeouts_ms = [failsafe.timeout_ms for s in scenarios for failsafe in s.failsafe.values()]
 
-    assert len(timeouts_ms) >= len(SCENES)
+    assert len(timeouts_ms) >= len(SCENARIOS)
     for timeout_ms in timeouts_ms:
         check.between(timeout_ms, 100, 1000)

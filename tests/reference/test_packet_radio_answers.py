@@ -9,9 +9,9 @@ import pytest
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
-from radiosim.trace import ACKNOWLEDGED, DEAF, GIVEN_UP, SENT, TAKEN, UNHEARD
+from radiosim.trace import ACKNOWLEDGED, DEAF, RETRIES_USED_UP, SENT, TAKEN, UNHEARD
 from tests.reference.outside import DERIVED, MEMORY, SEEN, check, outside
-from tests.reference.runs import UP_AT_ONCE, of_stream, one_sender, run
+from tests.reference.runs import UP_AT_ONCE, of_stream, one_transmitter, run
 from tests.reference.sources import FACTS, PS, PS1
 
 RATES_MBIT = {"gfsk-250k": 0.25, "gfsk-1M": 1.0, "gfsk-2M": 2.0}
@@ -19,20 +19,20 @@ RATES_MBIT = {"gfsk-250k": 0.25, "gfsk-1M": 1.0, "gfsk-2M": 2.0}
 
 @outside("acknowledgements of frames that ask for none", source=PS.at("7.3.3.3"), status=SEEN)
 def test_a_frame_with_the_no_acknowledge_flag_is_never_answered() -> None:
-    trace = run(one_sender("gfsk-1M", 8, keys='acknowledge = "flag"'))
+    trace = run(one_transmitter("gfsk-1M", 8, keys='acknowledge = "flag"'))
 
     assert set(trace.frames["outcome"]) == {SENT}
     check.same(len(trace.acknowledgements), 0)
 
 
 @outside(
-    "from the end of such a frame until its sender is done",
+    "from the end of such a frame until its transmitter is done",
     source=PS.at("7.3.3.3"),
     status=SEEN,
     unit="us",
 )
-def test_a_sender_of_such_a_frame_is_done_at_its_end() -> None:
-    trace = run(one_sender("gfsk-1M", 8, keys='acknowledge = "flag"', loss=0.5))
+def test_a_transmitter_of_such_a_frame_is_done_at_its_end() -> None:
+    trace = run(one_transmitter("gfsk-1M", 8, keys='acknowledge = "flag"', loss=0.5))
 
     for waited_ns in trace.frames["done_ns"] - trace.attempts["end_ns"]:
         check.same(waited_ns / 1000, 0.0)
@@ -47,15 +47,17 @@ def test_a_sender_of_such_a_frame_is_done_at_its_end() -> None:
 @pytest.mark.parametrize(
     ("profile", "window_us"), [("gfsk-250k", 500), ("gfsk-1M", 250), ("gfsk-2M", 250)]
 )
-def test_a_sender_waits_for_the_address_as_long_as_is_printed(profile: str, window_us: int) -> None:
-    # Preamble and address are 48 bits; the bit rate decides how long they take. The sender starts
-    # to listen as the answer begins: both turn round in the same time.
+def test_a_transmitter_waits_for_the_address_as_long_as_is_printed(
+    profile: str, window_us: int
+) -> None:
+    # Preamble and address are 48 bits; the bit rate decides how long they take. The transmitter
+    # starts to listen as the answer begins: both turn round in the same time.
     def is_caught(address_us: float) -> bool:
         rate = round(48e6 / address_us)
-        scene = one_sender(profile, 8, keys="retry_limit = 0\nretry_delay_us = 4000")
-        trace = run(scene.replace("air.loss", f"radio.bit_rate = {rate}\nair.loss", 1))
+        given = one_transmitter(profile, 8, keys="retry_limit = 0\nretry_delay_us = 4000")
+        trace = run(given.replace("air.loss", f"radio.bit_rate = {rate}\nair.loss", 1))
         assert set(trace.acknowledgements["fate"]) <= {TAKEN, UNHEARD}
-        assert set(trace.frames["outcome"]) <= {ACKNOWLEDGED, GIVEN_UP}
+        assert set(trace.frames["outcome"]) <= {ACKNOWLEDGED, RETRIES_USED_UP}
         return bool((trace.frames["outcome"] == ACKNOWLEDGED).all())
 
     longest_us = next(us for us in range(window_us + 50, 0, -1) if is_caught(us))
@@ -64,7 +66,7 @@ def test_a_sender_waits_for_the_address_as_long_as_is_printed(profile: str, wind
 
 
 def two_that_listen(addresses: tuple[str, str]) -> str:
-    """Which of two senders take the acknowledgements of the first.
+    """Which of two transmitters take the acknowledgements of the first.
 
     The second is 20 dB weaker, so that its frames are lost, and 20 us earlier: it listens as the
     answer comes.
@@ -98,7 +100,7 @@ power_dbm = -20
 
 
 @outside(
-    "senders that take an answer (1: the one whose frame came, 2: another that listens)",
+    "transmitters that take an answer (1: the one whose frame came, 2: another that listens)",
     source=PS1.at("p. 17"),
     status=SEEN,
 )
@@ -110,7 +112,7 @@ def test_an_answer_goes_to_the_address_of_the_frame(other: str, takers: str) -> 
 
 
 def answered(profile: str, delay_us: int, answer_bytes: int) -> str:
-    return one_sender(profile, 8, keys=f"retry_delay_us = {delay_us}").replace(
+    return one_transmitter(profile, 8, keys=f"retry_delay_us = {delay_us}").replace(
         "air.loss", f"receiver.acknowledge_payload_bytes = {answer_bytes}\nair.loss", 1
     )
 
@@ -197,9 +199,9 @@ def test_longer_answers_than_printed_at_250k_are_warned_of(delay_us: int, printe
 def test_without_the_settle_time_the_delay_must_cover_two(profile: str, shortest_us: int) -> None:
     # 2 settle + empty acknowledgement: 552, 333 and 296.5 us.
     def is_taken(delay_us: int) -> bool:
-        scene = answered(profile, delay_us, 0)
+        given = answered(profile, delay_us, 0)
         try:
-            parse(scene.replace("air.loss", "radio.retry_settle = false\nair.loss", 1))
+            parse(given.replace("air.loss", "radio.retry_settle = false\nair.loss", 1))
         except ScenarioError:
             return False
         return True
@@ -216,8 +218,8 @@ def test_at_the_shortest_delays_no_retry_meets_a_deaf_receiver() -> None:
     # Every answer is lost, so that every frame is tried again beside it.
     shares = []
     for profile, delay_us in (("gfsk-250k", 500), ("gfsk-1M", 250), ("gfsk-2M", 250)):
-        scene = one_sender(profile, 8, keys=f"retry_delay_us = {delay_us}")
-        trace = run(scene.replace("acknowledge_loss = 0", "acknowledge_loss = 1"))
+        given = one_transmitter(profile, 8, keys=f"retry_delay_us = {delay_us}")
+        trace = run(given.replace("acknowledge_loss = 0", "acknowledge_loss = 1"))
         retries = trace.attempts[trace.attempts["attempt"] > 1]
         shares.append(np.isin(of_stream(retries, 0)["fate"], (DEAF,)).mean())
 

@@ -15,16 +15,16 @@ from radiosim.trace import (
     DUPLICATE,
     FATES,
     FULL,
-    GIVEN_UP,
     KEPT,
     NEW,
     QUEUE_FULL,
     READ,
+    RETRIES_USED_UP,
     THROWN_AWAY,
     WAITING,
 )
 from tests.reference.outside import DERIVED, MEMORY, SEEN, check, outside
-from tests.reference.runs import UP_AT_ONCE, of_stream, one_sender, run
+from tests.reference.runs import UP_AT_ONCE, of_stream, one_transmitter, run
 from tests.reference.sources import FACTS, PS, PS2
 
 
@@ -34,7 +34,7 @@ from tests.reference.sources import FACTS, PS, PS2
     status=SEEN,
 )
 def test_the_packet_number_steps_once_a_frame() -> None:
-    attempts = run(one_sender("gfsk-1M", 8, loss=0.6)).attempts
+    attempts = run(one_transmitter("gfsk-1M", 8, loss=0.6)).attempts
     assert attempts["attempt"].max() > 2
 
     for before, after in pairwise(attempts):
@@ -53,10 +53,10 @@ def test_the_packet_number_steps_once_a_frame() -> None:
 )
 def test_retries_of_a_frame_that_came_are_duplicates() -> None:
     keys = "retry_limit = 3"
-    scene = one_sender("gfsk-1M", 8, keys=keys).replace(
+    scenario = one_transmitter("gfsk-1M", 8, keys=keys).replace(
         "acknowledge_loss = 0", "acknowledge_loss = 1"
     )
-    attempts = run(scene).attempts
+    attempts = run(scenario).attempts
 
     for fates in attempts["fate"].reshape(-1, 4):
         check.same(" ".join(FATES[fate] for fate in fates), "new duplicate duplicate duplicate")
@@ -64,8 +64,8 @@ def test_retries_of_a_frame_that_came_are_duplicates() -> None:
 
 @outside("share of duplicates that are acknowledged", source=PS.at("7.8.6 fig. 23"), status=SEEN)
 def test_a_dropped_duplicate_is_acknowledged() -> None:
-    scene = one_sender("gfsk-1M", 8).replace("acknowledge_loss = 0", "acknowledge_loss = 1")
-    trace = run(scene)
+    scenario = one_transmitter("gfsk-1M", 8).replace("acknowledge_loss = 0", "acknowledge_loss = 1")
+    trace = run(scenario)
     again = trace.attempts["end_ns"][trace.attempts["fate"] == DUPLICATE]
 
     assert len(again) == 45
@@ -128,7 +128,7 @@ payload_bytes = 8
 clock_ppm = 0
 retry_limit = 1
 retry_delay_us = 2000
-[transmitter.look]
+[transmitter.head]
 period_ms = 20
 offset_ms = 6
 payload_bytes = 8
@@ -142,15 +142,15 @@ acknowledge = "flag"
 
 
 def stalled(keys: str) -> str:
-    """A sender without retries and a receiver program whose pass never ends."""
-    scene = one_sender("gfsk-1M", 8, keys="retry_limit = 0")
-    return scene.replace(
-        "air.loss", f"receiver = {{ clock_ppm = 0, pass_ms = 500{keys} }}\nair.loss"
+    """A transmitter without retries and a receiver program whose pass never ends."""
+    scenario = one_transmitter("gfsk-1M", 8, keys="retry_limit = 0")
+    return scenario.replace(
+        "air.loss", f"receiver = {{ clock_ppm = 0, loop_ms = 500{keys} }}\nair.loss"
     )
 
 
 @outside(
-    "frames of all senders that wait in the receiver's FIFO", source=PS2.at("8.4"), status=SEEN
+    "frames of all transmitters that wait in the receiver's FIFO", source=PS2.at("8.4"), status=SEEN
 )
 @pytest.mark.parametrize("profile", ["gfsk-250k", "gfsk-1M", "gfsk-2M"])
 def test_one_receive_fifo_holds_three_frames_of_all_pipes(profile: str) -> None:
@@ -159,9 +159,9 @@ duration_s = 0.2
 radio.profile = "{profile}"
 {UP_AT_ONCE}
 air.loss = 0
-receiver.pass_ms = 500
+receiver.loop_ms = 500
 transmitter.drive = {{ period_ms = 20, offset_ms = 5, payload_bytes = 8, clock_ppm = 0 }}
-transmitter.look = {{ period_ms = 20, offset_ms = 12, payload_bytes = 8, clock_ppm = 0 }}
+transmitter.head = {{ period_ms = 20, offset_ms = 12, payload_bytes = 8, clock_ppm = 0 }}
 """)
     waiting = trace.reads[trace.reads["outcome"] == WAITING]
 
@@ -202,7 +202,7 @@ def test_the_transmit_fifo_holds_three_frames() -> None:
     # 16 attempts 4.2 ms apart take 68 ms; meanwhile there is a new sample every 10 ms.
     keys = 'payload_bytes = 8\nperiod_ms = 10\noffset_ms = 5\nwhen_busy = "queue"\n'
     keys += "retry_limit = 15\nretry_delay_us = 4000"
-    frames = run(one_sender("gfsk-1M", None, keys=keys, loss=1.0)).frames
+    frames = run(one_transmitter("gfsk-1M", None, keys=keys, loss=1.0)).frames
     first_done_ns = frames["done_ns"][frames["frame"] == 0][0]
     refused = frames["outcome"] == QUEUE_FULL
     early = frames[frames["sampled_ns"] < first_done_ns]
@@ -221,12 +221,12 @@ def test_the_transmit_fifo_holds_three_frames() -> None:
 def test_without_a_flush_the_next_slot_sends_the_stale_frame(flush: str, sent: str) -> None:
     # The receiver is deaf for the first frame.
     keys = f"retry_limit = 0\nflush_on_give_up = {flush}"
-    scene = one_sender("gfsk-1M", 8, keys=keys)
+    scenario = one_transmitter("gfsk-1M", 8, keys=keys)
     deaf = "receiver.deaf = [{ every_ms = 100000, for_ms = 10, offset_ms = 0 }]\n"
-    trace = run(scene.replace("air.loss", f"receiver.clock_ppm = 0\n{deaf}air.loss"))
+    trace = run(scenario.replace("air.loss", f"receiver.clock_ppm = 0\n{deaf}air.loss"))
     first = trace.frames[trace.frames["frame"] == 0]
 
-    assert set(first["outcome"]) == ({GIVEN_UP} if flush == "true" else {KEPT, ACKNOWLEDGED})
+    assert set(first["outcome"]) == ({RETRIES_USED_UP} if flush == "true" else {KEPT, ACKNOWLEDGED})
     check.same(" ".join(map(str, trace.attempts["frame"][:5])), sent)
     # It keeps its packet number, so that it is no duplicate of anything.
     assert set(trace.attempts["fate"][1:]) == {NEW}
@@ -262,4 +262,4 @@ retry_limit = 0
     assert (after in trace.reads["frame"]) == (lost % 4 != 3)
     assert (
         trace.frames["outcome"][after] == ACKNOWLEDGED
-    )  # the sender sees an acknowledgement all the same
+    )  # the transmitter sees an acknowledgement all the same

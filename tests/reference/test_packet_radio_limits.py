@@ -17,8 +17,8 @@ from tests.reference.runs import UP_AT_ONCE, of_stream, run
 from tests.reference.sources import BAND, FACTS, PS, PS1, PS2
 
 
-def scene(*keys: str, profile: str = "gfsk-1M", **drive: object) -> Scenario:
-    """A scene of one sender, with overrides."""
+def scenario_with(*keys: str, profile: str = "gfsk-1M", **drive: object) -> Scenario:
+    """A scenario of one transmitter, with overrides."""
     text = (
         f'radio.profile = "{profile}"\ntransmitter.drive = {{ period_ms = 20, payload_bytes = 8 }}'
     )
@@ -27,7 +27,7 @@ def scene(*keys: str, profile: str = "gfsk-1M", **drive: object) -> Scenario:
 
 def is_taken(*keys: str, **drive: object) -> bool:
     try:
-        scene(*keys, **drive)
+        scenario_with(*keys, **drive)
     except ScenarioError:
         return False
     return True
@@ -62,7 +62,7 @@ def test_channels_beyond_the_band_are_warned_of(profile: str, inside: str) -> No
         for n in range(126)
         if not any(
             w.startswith("radio.channel")
-            for w in scene(f"radio.channel={n}", profile=profile).warnings
+            for w in scenario_with(f"radio.channel={n}", profile=profile).warnings
         )
     ]
 
@@ -83,7 +83,7 @@ def test_addresses_have_3_to_5_bytes() -> None:
 
 
 @outside(
-    "checksum bytes that are taken, with and without acknowledgement",
+    "CRC bytes that are taken, with and without acknowledgement",
     source=PS.at("7.3"),
     status=SEEN,
 )
@@ -91,7 +91,7 @@ def test_addresses_have_3_to_5_bytes() -> None:
 def test_only_without_acknowledgement_there_may_be_no_checksum(
     acknowledge: str, printed: str
 ) -> None:
-    key = "radio.checksum_bytes"
+    key = "radio.crc_bytes"
     taken = [n for n in range(5) if is_taken(f"{key}={n}", acknowledge=acknowledge)]
 
     check.same(span(taken), printed)
@@ -112,7 +112,7 @@ def test_retry_delays_that_radios_do_not_know_are_warned_of() -> None:
     quiet = [
         us
         for us in range(250, 6000, 50)
-        if not any("steps of 250" in w for w in scene(retry_delay_us=us).warnings)
+        if not any("steps of 250" in w for w in scenario_with(retry_delay_us=us).warnings)
     ]
 
     assert quiet == list(range(250, quiet[-1] + 1, 250))
@@ -129,7 +129,8 @@ DIFFERING = ("C4 A1 5E 7B 02", "C3 A2 5E 7B 02", "C3 A1 5F 7B 02", "C3 A1 5E 7C 
 
 
 def shared(pipe: int, address: str) -> bool:
-    """Whether a second sender may have this pipe and address beside pipe 1's C3 A1 5E 7B 01."""
+    """Whether a second transmitter may have this pipe and address beside pipe 1's C3 A1 5E 7B
+    01."""
     try:
         parse(f"""
 radio.profile = "gfsk-1M"
@@ -138,7 +139,7 @@ period_ms = 20
 payload_bytes = 8
 pipe = 1
 address = "C3 A1 5E 7B 01"
-[transmitter.look]
+[transmitter.head]
 period_ms = 20
 payload_bytes = 8
 pipe = {pipe}
@@ -174,7 +175,7 @@ POOR = {
 @outside("warnings of poor addresses", source=PS1.at("note 16"), status=SEEN)
 @pytest.mark.parametrize("address", POOR)
 def test_poor_addresses_are_warned_of(address: str) -> None:
-    warnings = [w for w in scene(address=address).warnings if ".address" in w]
+    warnings = [w for w in scenario_with(address=address).warnings if ".address" in w]
 
     check.same("; ".join(w.rpartition(": ")[2] for w in warnings) or "none", POOR[address])
 

@@ -8,7 +8,7 @@ import pytest
 
 from radiosim.trace import COLLISION, FATES
 from tests.reference.outside import DERIVED, DERIVED_FROM_MEMORY, SEEN, check, outside
-from tests.reference.runs import UP_AT_ONCE, of_stream, one_sender, run
+from tests.reference.runs import UP_AT_ONCE, of_stream, one_transmitter, run
 from tests.reference.sources import FACTS, PS, PS2
 
 
@@ -22,7 +22,7 @@ from tests.reference.sources import FACTS, PS, PS2
 def test_a_retry_starts_a_delay_and_a_settle_time_after_the_end_before(delay_us: int) -> None:
     # From the end of one transmission is printed (seen); the settle time on top is from memory.
     keys = f"retry_delay_us = {delay_us}\nretry_limit = 3"
-    attempts = run(one_sender("gfsk-1M", 8, keys=keys, loss=1.0)).attempts
+    attempts = run(one_transmitter("gfsk-1M", 8, keys=keys, loss=1.0)).attempts
     waits_ns = (attempts["start_ns"][1:] - attempts["end_ns"][:-1])[attempts["attempt"][1:] > 1]
 
     for wait_ns in waits_ns:
@@ -31,14 +31,14 @@ def test_a_retry_starts_a_delay_and_a_settle_time_after_the_end_before(delay_us:
 
 @outside("attempts at 15 retries", source=PS2.at("p. 54"), status=SEEN, unit="attempts")
 def test_fifteen_retries_are_sixteen_attempts() -> None:
-    frames = run(one_sender("gfsk-1M", 8, keys="retry_limit = 15", loss=1.0)).frames
+    frames = run(one_transmitter("gfsk-1M", 8, keys="retry_limit = 15", loss=1.0)).frames
 
     for attempts in frames["attempts"]:
         check.same(attempts, 16)
 
 
 def pair_that_collides(profile: str, apart_us: float, early_us: float) -> list[str]:
-    """Fates of the second attempts of two senders whose first ones overlap.
+    """Fates of the second attempts of two transmitters whose first ones overlap.
 
     The second one's retry delay is longer by `apart_us`, and it starts earlier by `early_us`.
     """
@@ -120,7 +120,7 @@ period_ms = 20
 offset_ms = 5
 payload_bytes = 16
 clock_ppm = 0
-[transmitter.look]
+[transmitter.head]
 period_ms = 20
 offset_ms = 5.1
 payload_bytes = 16

@@ -14,14 +14,14 @@ from radiosim.radio.time_on_air import bits_ns, frame_bits
 from radiosim.scenario import parse
 from radiosim.trace import COLLISION, DEAF, NEW, OFF
 from tests.reference.outside import DERIVED, DERIVED_FROM_MEMORY, MEMORY, SEEN, check, outside
-from tests.reference.runs import UP_AT_ONCE, of_stream, one_sender, run
+from tests.reference.runs import UP_AT_ONCE, of_stream, one_transmitter, run
 from tests.reference.sources import PS, PS1
 
 RATES = ("gfsk-250k", "gfsk-1M", "gfsk-2M")
 
 
 @outside(
-    "bits of an acknowledging frame, 5-byte address, 2-byte checksum",
+    "bits of an acknowledging frame, 5-byte address, 2-byte CRC",
     source=PS.at("7.3"),
     status=DERIVED,
     unit="bits",
@@ -30,13 +30,13 @@ RATES = ("gfsk-250k", "gfsk-1M", "gfsk-2M")
 def test_bits_of_an_acknowledging_frame_are_the_printed_parts(
     payload_bytes: int, bits: int
 ) -> None:
-    check.same(frame_bits(payload_bytes, address_bytes=5, checksum_bytes=2), bits)
+    check.same(frame_bits(payload_bytes, address_bytes=5, crc_bytes=2), bits)
 
 
 @outside("bits of a plain frame", source=PS1.at("table 12"), status=DERIVED, unit="bits")
 @pytest.mark.parametrize(("payload_bytes", "bits"), [(1, 72), (8, 128), (32, 320)])
 def test_bits_of_a_plain_frame_lack_the_control_field(payload_bytes: int, bits: int) -> None:
-    plain = frame_bits(payload_bytes, address_bytes=5, checksum_bytes=2, control_bits=0)
+    plain = frame_bits(payload_bytes, address_bytes=5, crc_bytes=2, control_bits=0)
 
     check.same(plain, bits)
 
@@ -62,7 +62,7 @@ def test_bits_of_a_plain_frame_lack_the_control_field(payload_bytes: int, bits: 
     ],
 )
 def test_time_on_air_is_bits_over_rate(profile: str, payload_bytes: int, on_air_us: float) -> None:
-    bits = frame_bits(payload_bytes, address_bytes=5, checksum_bytes=2)
+    bits = frame_bits(payload_bytes, address_bytes=5, crc_bytes=2)
 
     check.same(bits_ns(bits, PROFILES[profile].bit_rate) / 1000, on_air_us)
 
@@ -80,7 +80,7 @@ def test_time_on_air_is_bits_over_rate(profile: str, payload_bytes: int, on_air_
 def test_attempts_of_a_run_last_their_time_on_air(
     profile: str, payload_bytes: int, on_air_us: float
 ) -> None:
-    attempts = run(one_sender(profile, payload_bytes)).attempts
+    attempts = run(one_transmitter(profile, payload_bytes)).attempts
 
     assert len(attempts) == 15
     for on_air_ns in attempts["end_ns"] - attempts["start_ns"]:
@@ -94,7 +94,7 @@ def test_attempts_of_a_run_last_their_time_on_air(
     unit="us",
 )
 def test_plain_attempts_of_a_run_are_nine_bits_shorter() -> None:
-    attempts = run(one_sender("gfsk-1M", 32, keys="acknowledge = false")).attempts
+    attempts = run(one_transmitter("gfsk-1M", 32, keys="acknowledge = false")).attempts
 
     for on_air_ns in attempts["end_ns"] - attempts["start_ns"]:
         check.same(on_air_ns / 1000, 320.0)
@@ -110,7 +110,7 @@ def test_plain_attempts_of_a_run_are_nine_bits_shorter() -> None:
 def test_whole_cycle_of_a_run_is_the_printed_sum(profile: str, cycle_us: float) -> None:
     # Upload + 2 settle + frame + acknowledgement + interrupt.
     # The printed upload counts payload bytes alone; the command byte takes 1 us more (rule B1).
-    frames = run(one_sender(profile, 32)).frames
+    frames = run(one_transmitter(profile, 32)).frames
 
     for cycle_ns in frames["done_ns"] - frames["sampled_ns"]:
         check.same(cycle_ns / 1000, cycle_us + 1.0)
@@ -128,7 +128,7 @@ def test_whole_cycle_of_a_run_is_the_printed_sum(profile: str, cycle_us: float) 
 def test_an_acknowledgement_with_its_turns_takes_the_deaf_time(
     profile: str, deaf_us: float
 ) -> None:
-    trace = run(one_sender(profile, 8))
+    trace = run(one_transmitter(profile, 8))
     turned_ns = trace.acknowledgements["start_ns"] - trace.attempts["end_ns"]
     over_ns = trace.acknowledgements["end_ns"] - trace.attempts["end_ns"]
 
@@ -138,7 +138,7 @@ def test_an_acknowledgement_with_its_turns_takes_the_deaf_time(
 
 
 @outside(
-    "deaf time as a second sender that slips past measures it",
+    "deaf time as a second transmitter that slips past measures it",
     source=f"{PS.at('5.1')}; {PS.at('7.8')}",
     status=DERIVED,
     unit="us",
@@ -151,7 +151,7 @@ def test_an_acknowledgement_with_its_turns_takes_the_deaf_time(
         ("gfsk-2M", 296.5, 68.5 + 40.5),
     ],
 )
-def test_a_second_sender_slipping_past_measures_the_deaf_time(
+def test_a_second_transmitter_slipping_past_measures_the_deaf_time(
     profile: str, deaf_us: float, overlap_us: float
 ) -> None:
     # The probe (1 byte, asks for no answer) starts 0.5 us later on every frame, so
@@ -192,7 +192,7 @@ acknowledge = "flag"
 def test_a_frame_stands_in_the_fifo_an_interrupt_time_after_its_end(
     profile: str, interrupt_us: float
 ) -> None:
-    trace = run(one_sender(profile, 8))
+    trace = run(one_transmitter(profile, 8))
 
     for waited_ns in trace.reads["accepted_ns"] - trace.attempts["end_ns"]:
         check.same(waited_ns / 1000, interrupt_us)
@@ -212,7 +212,7 @@ def test_a_receiver_listens_a_power_on_after_the_start(profile: str) -> None:
     def is_heard(start_ns: int) -> bool:
         offset_ms = (start_ns - settle_ns - upload_ns) / 1e6
         keys = f"payload_bytes = 1\noffset_ms = {offset_ms}\nperiod_ms = 1000\nretry_limit = 0"
-        trace = run(one_sender(profile, None, keys=keys, receiver=""))
+        trace = run(one_transmitter(profile, None, keys=keys, receiver=""))
         (attempt,) = trace.attempts
         assert attempt["start_ns"] == start_ns
         assert attempt["fate"] in (OFF, NEW)
@@ -228,7 +228,7 @@ def test_a_receiver_listens_a_power_on_after_the_start(profile: str) -> None:
 
 @outside("largest clock error of a crystal", source=f"{PS.key} front page", status=SEEN, unit="ppm")
 def test_crystals_are_drawn_up_to_60_ppm_off() -> None:
-    scenario = parse(one_sender("gfsk-1M", 8).replace("clock_ppm = 0\n", ""))
+    scenario = parse(one_transmitter("gfsk-1M", 8).replace("clock_ppm = 0\n", ""))
     errors_ppm = [abs(make_plan(scenario, start).tx[0].ppb) / 1000 for start in range(2000)]
 
     # 2,000 even draws all stay below 59.5 with a chance of 6e-8.

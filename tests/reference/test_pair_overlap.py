@@ -1,15 +1,14 @@
-"""Two periodic senders on one channel against closed forms.
+"""Two periodic transmitters on one channel against closed forms.
 
 Sources: N. Abramson, "The ALOHA system", AFIPS 37 (1970): a frame is lost if another starts
 within a frame's length before or after (S); from it (D), for a frame of length a, the other's of
 length b every T at a random phase, nothing acknowledged: hit with (a + b)/T. Acknowledged: the
 receiver is deaf too, (a + b + 2 settle + ack)/T, and answers are hit with (min(b, settle) + ack)/T.
 
-Most checks sweep the phase over a whole period: the other sender is a little fast, so that it is
-`slip` earlier on every frame. A span of length w then holds w/slip of these points, right to less
-than one point, whatever the first phase is: no chance in it. If periods are as p to q, the points
-are q such combs. Times in us.
-"""
+Most checks sweep the phase over a whole period: the other transmitter is a little fast, so that it
+is `slip` earlier on every frame. A span of length w then holds w/slip of these points, right to
+less than one point, whatever the first phase is: no chance in it. If periods are as p to q, the
+points are q such combs. Times in us."""
 
 import math
 from functools import cache
@@ -27,11 +26,11 @@ from tests.reference.sources import ALOHA, FACTS
 
 SETTLE_US = 130.0
 OVERHEAD_BITS = {"false": 64, "true": 73}
-"""Preamble, address, checksum and, if acknowledged, the control field (PS 7.3, S)."""
+"""Preamble, address, CRC and, if acknowledged, the control field (PS 7.3, S)."""
 
 
 class Pair(NamedTuple):
-    """An observed sender (mine) and another one."""
+    """An observed transmitter (mine) and another one."""
 
     profile: str
     rate_mbit: float

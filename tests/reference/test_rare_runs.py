@@ -44,7 +44,7 @@ ERRORS_A_HALF_WIDTH = 2.093
 
 
 def hold(text: str, per_frame: float) -> None:
-    """Hold the estimate of a scene's only stream to a closed form."""
+    """Hold the estimate of a scenario's only stream to a closed form."""
     figures = estimate_trips(parse(text), "drive", count=20)
     assert figures.trusted, figures.why
     assert figures.per_frame is not None

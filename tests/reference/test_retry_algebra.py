@@ -1,8 +1,8 @@
-"""One sender with retries against closed forms.
+"""One transmitter with retries against closed forms.
 
 Source: facts derived (D) from the retry rule of PS 7.4.2 (Nordic Semiconductor, "Single Chip
 2.4GHz Transceiver, Product Specification" v1.0, 2008; S). With independent forward loss f,
-acknowledgement loss a, n = 1 + limit and s = (1-f)(1-a): delivered 1 - f^n; the sender sees
+acknowledgement loss a, n = 1 + limit and s = (1-f)(1-a): delivered 1 - f^n; the transmitter sees
 success 1 - (1-s)^n; mean attempts (1 - (1-s)^n)/s; heard attempts that are not delivered are
 duplicates.
 
@@ -111,12 +111,12 @@ def test_as_many_frames_are_delivered_as_the_closed_form_says(lossy: tuple[Link,
 
 
 @outside(
-    "share of frames that the sender sees acknowledged, 1 - (1 - s)^n",
+    "share of frames that the transmitter sees acknowledged, 1 - (1 - s)^n",
     source=SOURCE,
     status=DERIVED,
     chance=CHANCE_OF_FAILURE,
 )
-def test_the_sender_sees_as_much_success_as_the_closed_form_says(
+def test_the_transmitter_sees_as_much_success_as_the_closed_form_says(
     lossy: tuple[Link, Trace],
 ) -> None:
     link, trace = lossy

@@ -1,11 +1,12 @@
-"""How long outputs stay alive after their sender falls silent, against the closed form of rule F6.
+"""How long outputs stay alive after their transmitter falls silent, against the closed form of rule
+F6.
 
 Source: derived (D) from the parts of the path: wait in the FIFO W, timeout D, longest pass L,
 refresh period R, pulse w. Bound: `preset` W + D + L + R + w, `off` W + D + L + a live pulse. With
 equal polled passes the worst that can be reached is W + (floor(D/L) + 1) L + R + w; where the timer
 is fed off the grid of the passes (by interrupts, or at arrival) the whole bound can be reached.
 
-Drills: one sender is switched off and on again time after time, at instants that fall on every
+Drills: one transmitter is switched off and on again time after time, at instants that fall on every
 phase of its period, of the passes and of the pulses; several outputs pulse at spread phases. No
 loss, no clock error that is drawn: no chance in it. Timed from the end of the last accepted
 attempt. None may pass the bound; the worst must come within 2 % of what can be reached: steps of a
@@ -25,7 +26,7 @@ from radiosim.trace import CUT, NEW, Trace
 from radiosim.units import ns_from_ms, ns_from_s
 from radiosim.vehicle.fold.records import FAILSAFE
 from radiosim.vehicle.kept import OutputRecord, run_vehicle
-from radiosim.vehicle.stopping import bound_of, reachable_worst_ns
+from radiosim.vehicle.reaction import bound_of, reachable_worst_ns
 from tests.reference.outside import DERIVED, check, outside
 from tests.reference.runs import UP_AT_ONCE, of_stream
 from tests.reference.sources import MODEL
@@ -39,7 +40,7 @@ GOLDEN, ROOT = 0.6180339887498949, 0.4142135623730951
 
 
 def cuts_s() -> list[tuple[float, float]]:
-    """When the sender is switched off, and for how long.
+    """When the transmitter is switched off, and for how long.
 
     It then starts afresh on every phase of passes of up to 100 ms; it is switched off on every
     phase of its period, each third time within the 0.3 ms in which a frame is on its way.
@@ -69,7 +70,7 @@ class Drill(NamedTuple):
     """Another transmitter."""
 
     def scenario(self) -> Scenario:
-        """The scene; unless said otherwise reads are short beside a pass: passes are equal."""
+        """The scenario; unless said otherwise reads are short beside a pass: passes are equal."""
         cuts = cuts_s()
         text = f"""
 duration_s = {sum(cuts[-1])}
@@ -148,7 +149,7 @@ def measured(scenario: Scenario) -> tuple[Plan, Spans]:
     return plan, np.array(times, np.int64)
 
 
-BUSY = "[transmitter.look]\nperiod_ms = 30\noffset_ms = 7\npayload_bytes = 2\nclock_ppm = 0"
+BUSY = "[transmitter.head]\nperiod_ms = 30\noffset_ms = 7\npayload_bytes = 2\nclock_ppm = 0"
 """Goes on sending, so that passes of 30 ms go on reading."""
 OFF = 'kind = "servo"\non_failsafe = "off"'
 PWM = 'kind = "pwm"\non_failsafe = { preset = 0 }'
@@ -178,11 +179,11 @@ OFF_THE_GRID = {
     "fed at arrival": Drill("read = 'all'\npass_ms = 50", 230, fed_at="arrival"),
 }
 UNEVEN = {
-    "slow clock": Drill("pass_ms = 40", 230, clock_ppm=20_000),
-    "fast clock": Drill("pass_ms = 40", 230, clock_ppm=-20_000),
+    "slow clock": Drill("loop_ms = 40", 230, clock_ppm=20_000),
+    "fast clock": Drill("loop_ms = 40", 230, clock_ppm=-20_000),
     "work": Drill("work = [{ every_ms = 70, takes_ms = 9 }]"),
     "work, full FIFO": Drill(
-        "pass_ms = 20\nwork = [{ every_ms = 70, takes_ms = 9 }]",
+        "loop_ms = 20\nwork = [{ every_ms = 70, takes_ms = 9 }]",
         period_ms=10,
         acknowledge="false",
     ),
@@ -190,7 +191,7 @@ UNEVEN = {
         "interrupt = true\nwork = [{ every_ms = 23, takes_ms = 9, interrupts_off = true }]"
     ),
     "slow bus": Drill("read = 'all'\npass_ms = 20", spi_overhead_us=3000),
-    "slow bus, full FIFO": Drill("pass_ms = 20", period_ms=10, spi_overhead_us=3000),
+    "slow bus, full FIFO": Drill("loop_ms = 20", period_ms=10, spi_overhead_us=3000),
     "slow bus, off": Drill("read = 'newest'\npass_ms = 20", spi_overhead_us=3000, output=OFF),
 }
 

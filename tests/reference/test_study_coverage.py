@@ -35,7 +35,7 @@ DRIFTING = parse(
     + """
 air.loss = 0
 transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 10 }
-transmitter.look = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = -10 }
+transmitter.head = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = -10 }
 """
 )
 STUDIES = 1_000

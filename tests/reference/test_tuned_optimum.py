@@ -1,10 +1,9 @@
 """The settings that a tuning recommends against closed forms, where those have one best point.
 
-Source: the retry algebra of facts 1 (derived). A sender with independent loss f, whose answers are
-never lost, delivers 1 - f^n of its frames in n attempts, and takes (1 - f^n)/(1 - f) attempts a
+Source: the retry algebra of facts 1 (derived). A transmitter with independent loss f, whose answers
+are never lost, delivers 1 - f^n of its frames in n attempts, and takes (1 - f^n)/(1 - f) attempts a
 frame. A short period costs air time, a long one updates; retries cost air time, and no retries
-deliver too little: in between is one best point, of two settings.
-"""
+deliver too little: in between is one best point, of two settings."""
 
 import functools
 
@@ -19,7 +18,7 @@ LOSS, STARTS, DURATION_S = 0.2, 3, 600.0
 FRAME_S = 329 / 250_000
 DELIVERED, AIR, RATE_HZ = 0.98, 0.2, 20.0
 PERIODS_MS, RETRIES = (25, 27, 29, 31), (1, 2, 3, 4)
-SCENE = f"""
+SCENARIO = f"""
 duration_s = {DURATION_S}
 starts = {STARTS}
 radio.profile = "gfsk-250k"
@@ -35,7 +34,7 @@ clock_ppm = 0
 figure = "stream.drive.delivery_ratio"
 at_least = {DELIVERED}
 [[requirement]]
-figure = "stream.drive.air_time_share"
+figure = "stream.drive.duty_cycle"
 at_most = {AIR}
 [[requirement]]
 figure = "stream.drive.update_rate_hz"
@@ -51,7 +50,7 @@ def found() -> Tuned:
         parsed(f"transmitter.drive.period_ms={period}"),
         parsed(f"transmitter.drive.retry_limit={retries}"),
     ]
-    return tuned(parse(SCENE), settings, grid(settings), workers=1)
+    return tuned(parse(SCENARIO), settings, grid(settings), workers=1)
 
 
 def closed_form(period_ms: float, retry_limit: float) -> float:
@@ -68,7 +67,7 @@ def closed_form(period_ms: float, retry_limit: float) -> float:
 
 
 @outside(
-    "best period (ms) and retries of a sender, of 16",
+    "best period (ms) and retries of a transmitter, of 16",
     source=FACTS.at("1"),
     status=DERIVED,
     chance=FIVE_ERRORS,

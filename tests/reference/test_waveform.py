@@ -22,7 +22,7 @@ from tests.reference.outside import SECOND, check, outside
 from tests.reference.sources import LIBRARY
 from tests.report.waveform.reading import Reread
 
-SCENES = Path(__file__).parents[2] / "scenarios"
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
 CASES = {
     # A stick that goes silent and comes back, the receiver reset, six outputs.
     "culvert-crawler": (
@@ -37,12 +37,12 @@ CASES = {
         '{kind="power_off",unit="receiver",at_s=2,for_s=0.3}]',
     ),
 }
-scenes = pytest.mark.parametrize("name", CASES)
+scenarios = pytest.mark.parametrize("name", CASES)
 
 
 @functools.cache
 def trace_of(name: str) -> Trace:
-    return simulate(load(SCENES / f"{name}.toml", ("duration_s=4", *CASES[name])))
+    return simulate(load(SCENARIOS / f"{name}.toml", ("duration_s=4", *CASES[name])))
 
 
 @functools.cache
@@ -81,29 +81,29 @@ def reread(name: str, tmp_path: Path) -> Reread:
 
 
 @outside("waveform: its unit of time and its end", source=LIBRARY.key, status=SECOND, unit="s")
-@scenes
+@scenarios
 def test_a_waveform_counts_nanoseconds_to_the_end_of_its_start(name: str, reread: Reread) -> None:
     assert float(reread.timescale["timescale"]) == 1e-9  # type: ignore[arg-type]
     check.same(reread.end_ns / 1e9, trace_of(name).duration_ns / 1e9)
 
 
 @outside("waveform: start and end of each attempt", source=LIBRARY.key, status=SECOND)
-@scenes
+@scenarios
 def test_every_attempt_is_on_the_air(name: str, reread: Reread) -> None:
     trace = trace_of(name)
-    for i, sender in enumerate(trace.scenario.transmitter):
+    for i, transmitter in enumerate(trace.scenario.transmitter):
         mine = trace.attempts[trace.attempts["stream"] == i]
         rows = sorted(zip(mine["start_ns"].tolist(), mine["end_ns"].tolist(), strict=True))
         lost = mine["fate"][mine["start_ns"].argsort()] >= FULL
-        check.agree(reread.spans(f"transmitters.{sender}.on_air"), rows)
+        check.agree(reread.spans(f"transmitters.{transmitter}.on_air"), rows)
         check.agree(
-            reread.spans(f"transmitters.{sender}.lost"),
+            reread.spans(f"transmitters.{transmitter}.lost"),
             [row for row, is_lost in zip(rows, lost, strict=True) if is_lost],
         )
 
 
 @outside("waveform: start and end of each acknowledgement", source=LIBRARY.key, status=SECOND)
-@scenes
+@scenarios
 def test_every_acknowledgement_is_on_the_air(name: str, reread: Reread) -> None:
     answers = trace_of(name).acknowledgements
     rows = zip(answers["start_ns"].tolist(), answers["end_ns"].tolist(), strict=True)
@@ -111,7 +111,7 @@ def test_every_acknowledgement_is_on_the_air(name: str, reread: Reread) -> None:
 
 
 @outside("waveform: frames in the FIFO at each change", source=LIBRARY.key, status=SECOND)
-@scenes
+@scenarios
 def test_the_fifo_holds_what_came_and_was_not_read(name: str, reread: Reread) -> None:
     trace = trace_of(name)
     interrupt_ns = make_plan(trace.scenario, 0).rx.interrupt_ns
@@ -123,7 +123,7 @@ def test_the_fifo_holds_what_came_and_was_not_read(name: str, reread: Reread) ->
 
 
 @outside("waveform: interrupt line while a frame waits", source=LIBRARY.key, status=SECOND)
-@scenes
+@scenarios
 def test_the_interrupt_line_is_up_while_a_frame_waits(name: str, reread: Reread) -> None:
     trace = trace_of(name)
     waited = spans_of_waiting(trace, trace.reads["accepted_ns"])
@@ -136,7 +136,7 @@ def test_the_interrupt_line_is_up_while_a_frame_waits(name: str, reread: Reread)
 
 
 @outside("waveform: start and width of each pulse", source=LIBRARY.key, status=SECOND)
-@scenes
+@scenarios
 def test_every_pulse_has_its_start_and_its_width(name: str, reread: Reread) -> None:
     trace = trace_of(name)
     for output, described in trace.scenario.output.items():
@@ -151,13 +151,13 @@ def test_every_pulse_has_its_start_and_its_width(name: str, reread: Reread) -> N
 
 
 @outside("waveform: each entry into failsafe", source=LIBRARY.key, status=SECOND)
-@scenes
+@scenarios
 def test_a_flag_rises_at_each_entry_and_nowhere_else(name: str, reread: Reread) -> None:
     trace = trace_of(name)
-    for i, sender in enumerate(trace.scenario.transmitter):
-        if sender not in trace.scenario.failsafe:
+    for i, transmitter in enumerate(trace.scenario.transmitter):
+        if transmitter not in trace.scenario.failsafe:
             continue
-        changes = reread.changes(f"failsafes.{sender}.on")
+        changes = reread.changes(f"failsafes.{transmitter}.on")
         rises = [
             at for (_, before), (at, after) in pairwise(changes) if before == "0" and after == "1"
         ]
@@ -165,7 +165,7 @@ def test_a_flag_rises_at_each_entry_and_nowhere_else(name: str, reread: Reread) 
 
 
 @outside("waveform: passes that read, and how many frames", source=LIBRARY.key, status=SECOND)
-@scenes
+@scenarios
 def test_every_pass_that_read_starts_where_it_did(name: str, reread: Reread) -> None:
     passes = trace_of(name).passes
     flips = {at for at, _ in reread.changes("receiver.pass_flips")}

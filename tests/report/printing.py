@@ -13,7 +13,7 @@ from radiosim.report.terminal import print_summary
 from radiosim.scenario import Scenario, parse
 from tests.report.samples import scenario
 
-QUIET = FailsafeFigures(entries_true=0, nuisance_trips=0, nuisance_per_hour=0.0, seconds_on=0.0)
+QUIET = FailsafeFigures(trips_on_fault=0, nuisance_trips=0, nuisance_per_hour=0.0, seconds_on=0.0)
 TINY = """
 duration_s = 6
 radio.profile = "gfsk-1M"
@@ -22,29 +22,29 @@ failsafe.drive = { timeout_ms = 250 }
 output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }
 air.loss = 0.0
 """
-"""One sender, one motor, no loss."""
+"""One transmitter, one motor, no loss."""
 
 
 def printed(
-    summary: Summary, scene: Scenario | None = None, *, more: bool = False, width: int = 80
+    summary: Summary, given: Scenario | None = None, *, more: bool = False, width: int = 80
 ) -> str:
     stream = io.StringIO()
     console = Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
-    print_summary(summary, scene or scenario(), console, more=more)
+    print_summary(summary, given or scenario(), console, more=more)
     return stream.getvalue()
 
 
 def simulated(text: str) -> tuple[Scenario, Summary]:
-    """A scene and the summary of its start 0, with its findings."""
-    scene = parse(text)
-    summary = summarise(simulate(scene, engine="reference"))
-    return scene, msgspec.structs.replace(summary, findings=find(scene, summary))
+    """A scenario and the summary of its start 0, with its findings."""
+    given = parse(text)
+    summary = summarise(simulate(given, engine="reference"))
+    return given, msgspec.structs.replace(summary, findings=find(given, summary))
 
 
 def told(text: str) -> str:
-    """The report of start 0 of a scene, as one line."""
-    scene, summary = simulated(text)
-    return " ".join(printed(summary, scene).split())
+    """The report of start 0 of a scenario, as one line."""
+    given, summary = simulated(text)
+    return " ".join(printed(summary, given).split())
 
 
 def with_stream(summary: Summary, name: str, figures: StreamFigures) -> Summary:

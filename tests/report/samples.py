@@ -1,4 +1,4 @@
-"""A scene and its summaries, built by hand: reports are tested without simulating."""
+"""A scenario and its summaries, built by hand: reports are tested without simulating."""
 
 import msgspec
 
@@ -8,6 +8,7 @@ from radiosim.measure.summary import (
     FailsafeFigures,
     FaultFigures,
     Figures,
+    Gaps,
     OutputAtFault,
     OutputFigures,
     ReceiverFigures,
@@ -19,24 +20,24 @@ from radiosim.measure.summary import (
 )
 from radiosim.scenario import Scenario, parse
 
-SCENE = """
+SCENARIO = """
 title = "Culvert crawler"
 starts = 40
 duration_s = 600
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
-transmitter.look = { period_ms = 20, payload_bytes = 4 }
+transmitter.head = { period_ms = 20, payload_bytes = 4 }
 failsafe.drive = { timeout_ms = 250 }
 output.left_track = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }
 output.lamp = { stream = "drive", field = "value", kind = "pin", on_failsafe = "off" }
-output.pan = { stream = "look", field = "value" }
+output.pan = { stream = "head", field = "value" }
 fault = [{ at_s = 40, kind = "power_off", unit = "drive", for_s = 5 }]
 """
 
 
 def scenario() -> Scenario:
-    """The scene of the samples."""
-    return parse(SCENE, "culvert.toml")
+    """The scenario of the samples."""
+    return parse(SCENARIO, "culvert.toml")
 
 
 def spread(median: float, longest: float) -> Distribution:
@@ -46,7 +47,14 @@ def spread(median: float, longest: float) -> Distribution:
     )
 
 
-def stream(failsafe: FailsafeFigures | None, hole_ms: float = 120.0) -> StreamFigures:
+def gaps(median: float, longest: float) -> Gaps:
+    """Gaps with these two figures and likely others."""
+    return Gaps(
+        mean=median * 1.1, median=median, p95=median * 2, p99=median * 3, max=longest, n=1000
+    )
+
+
+def stream(failsafe: FailsafeFigures | None, longest_gap_ms: float = 120.0) -> StreamFigures:
     """A stream at 50 Hz for 600 s."""
     return StreamFigures(
         sampled=30_000,
@@ -57,7 +65,7 @@ def stream(failsafe: FailsafeFigures | None, hole_ms: float = 120.0) -> StreamFi
         sent=29_990,
         attempts=31_000,
         acknowledged=29_800,
-        given_up=190,
+        retries_used_up=190,
         received_new=29_900,
         duplicates=400,
         fifo_dropped=0,
@@ -76,14 +84,13 @@ def stream(failsafe: FailsafeFigures | None, hole_ms: float = 120.0) -> StreamFi
         delivery_ratio=0.99663,
         update_rate_hz=49.8316,
         worst_second_updates=41,
-        hole_ms=hole_ms,
-        hole_at_s=39.99,
-        hole_start=0,
-        gap_ms=spread(20.0, hole_ms),
+        longest_gap_at_s=39.99,
+        longest_gap_start=0,
+        gap_ms=gaps(20.0, longest_gap_ms),
         latency_ms=spread(1.4, 3.3),
-        age_ms=spread(11.0, hole_ms),
+        age_ms=spread(11.0, longest_gap_ms),
         attempts_per_frame=1.034,
-        air_time_share=0.0071,
+        duty_cycle=0.0071,
         charge_mah_per_hour=0.61,
         battery_h=None,
         failsafe=failsafe,
@@ -104,18 +111,18 @@ def output(name: str, refresh_hz: float | None = 50.0) -> OutputFigures:
 
 
 def one_start() -> Summary:
-    """A run of start 3; everything holds, `look` has no failsafe."""
+    """A run of start 3; everything holds, `head` has no failsafe."""
     quiet = FailsafeFigures(
-        entries_true=1, nuisance_trips=0, nuisance_per_hour=0.0, seconds_on=4.75
+        trips_on_fault=1, nuisance_trips=0, nuisance_per_hour=0.0, seconds_on=4.75
     )
     figures = Figures(
-        stream={"drive": stream(quiet), "look": stream(None)},
+        stream={"drive": stream(quiet), "head": stream(None)},
         output={
             "left_track": output("drive"),
             "lamp": output("drive", refresh_hz=None),
-            "pan": output("look"),
+            "pan": output("head"),
         },
-        air=AirFigures(busy_share=0.0153, collisions=90),
+        air=AirFigures(occupancy=0.0153, collisions=90),
         receiver=ReceiverFigures(charge_mah_per_hour=13.0, battery_h=100.0),
         faults=(fault(),),
     )
@@ -129,14 +136,14 @@ def one_start() -> Summary:
         duration_s=600.0,
         version="0.1.0",
         engine="reference",
-        assumed=("look: NO FAILSAFE: its outputs keep their last value for good",),
+        assumed=("head: NO FAILSAFE: its outputs keep their last value for good",),
         warnings=("radio.channel: 82 may leave the band",),
         figures=figures,
         worst={},
         stopping=stopping(),
         requirements=(
             RequirementFigures(
-                figure="stream.drive.hole_ms",
+                figure="stream.drive.longest_gap_ms",
                 at_least=None,
                 at_most=200.0,
                 measured=120.0,
@@ -156,17 +163,17 @@ def fault() -> FaultFigures:
         at_s=40.0,
         for_s=5.0,
         over_ms=5000.0,
-        detected_ms=271.4,
+        reaction_ms=271.4,
         recovered_ms=42.1,
         outputs={
-            "left_track": OutputAtFault(action="preset", detected_ms=271.4, recovered_ms=42.1),
-            "lamp": OutputAtFault(action="off", detected_ms=251.0, recovered_ms=22.0),
+            "left_track": OutputAtFault(action="preset", reaction_ms=271.4, recovered_ms=42.1),
+            "lamp": OutputAtFault(action="off", reaction_ms=251.0, recovered_ms=22.0),
         },
     )
 
 
 def stopping() -> dict[str, Stopping]:
-    """`drive` stops, nothing stops `look`."""
+    """`drive` stops, nothing stops `head`."""
     return {
         "drive": Stopping(
             timeout_ms=250.0,
@@ -175,7 +182,7 @@ def stopping() -> dict[str, Stopping]:
             why={},
             cannot_work="",
         ),
-        "look": Stopping(
+        "head": Stopping(
             timeout_ms=None,
             terms_ms={},
             bound_ms={"pan": None},
@@ -189,7 +196,7 @@ def several_starts() -> Summary:
     """40 starts, in some of which the drive starves; one requirement fails, one is not judged."""
     one = one_start()
     trips = FailsafeFigures(
-        entries_true=40,
+        trips_on_fault=40,
         nuisance_trips=12,
         nuisance_per_hour=1.8,
         nuisance_per_hour_ci95=(0.21, 4.6),
@@ -197,16 +204,16 @@ def several_starts() -> Summary:
         seconds_on=190.0,
     )
     drive = msgspec.structs.replace(
-        stream(trips, hole_ms=412.345),
+        stream(trips, longest_gap_ms=412.345),
         sampled=1_200_000,
         read=1_195_960,
         delivery_ratio_ci95=(0.991, 0.998),
         update_rate_hz_ci95=(49.2, 49.9),
     )
-    look = msgspec.structs.replace(stream(None), sampled=1_200_000, read=1_195_960)
-    figures = msgspec.structs.replace(one.figures, stream={"drive": drive, "look": look})
+    head = msgspec.structs.replace(stream(None), sampled=1_200_000, read=1_195_960)
+    figures = msgspec.structs.replace(one.figures, stream={"drive": drive, "head": head})
     failed = RequirementFigures(
-        figure="stream.drive.hole_ms",
+        figure="stream.drive.longest_gap_ms",
         at_least=None,
         at_most=200.0,
         measured=412.345,
@@ -214,7 +221,7 @@ def several_starts() -> Summary:
         why="worst in start 17",
     )
     unjudged = RequirementFigures(
-        figure="worst.drive.stop_ms",
+        figure="worst.drive.reaction_ms",
         at_least=None,
         at_most=300.0,
         measured=None,
@@ -228,10 +235,10 @@ def several_starts() -> Summary:
         first_start=0,
         figures=figures,
         worst={
-            "stream.drive.hole_ms": Worst(value=412.345, start=17),
+            "stream.drive.longest_gap_ms": Worst(value=412.345, start=17),
             "stream.drive.update_rate_hz": Worst(value=31.25, start=17),
-            "stream.look.hole_ms": Worst(value=120.0, start=2),
-            "stream.look.update_rate_hz": Worst(value=48.0, start=2),
+            "stream.head.longest_gap_ms": Worst(value=120.0, start=2),
+            "stream.head.update_rate_hz": Worst(value=48.0, start=2),
             "output.left_track.update_rate_hz": Worst(value=30.0, start=17),
             "output.left_track.age_ms.max": Worst(value=430.0, start=17),
         },

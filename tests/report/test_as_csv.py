@@ -37,16 +37,16 @@ def test_every_table_is_there_even_without_rows() -> None:
 
 def test_figures_come_back_as_they_were() -> None:
     summary = several_starts()
-    drive, look = table(summary, "streams")
+    drive, head = table(summary, "streams")
 
     figures = summary.figures.stream["drive"]
     assert drive["stream"] == "drive"
     assert float(drive["gap_ms.p99"]) == figures.gap_ms.p99
-    assert float(drive["hole_ms"]) == figures.hole_ms
+    assert float(drive["gap_ms.max"]) == figures.gap_ms.max
     assert int(drive["sampled"]) == figures.sampled
     assert float(drive["delivery_ratio_ci95.low"]) == 0.991
     assert drive["battery_h"] == ""
-    assert look["delivery_ratio_ci95.low"] == ""
+    assert head["delivery_ratio_ci95.low"] == ""
 
 
 def test_failsafe_has_a_row_only_for_streams_that_have_one() -> None:
@@ -73,7 +73,7 @@ def test_a_verdict_is_true_false_or_empty() -> None:
 def test_faults_name_what_each_output_did() -> None:
     (row,) = table(one_start(), "faults")
 
-    assert row["outputs.left_track.detected_ms"] == "271.4"
+    assert row["outputs.left_track.reaction_ms"] == "271.4"
     assert row["fault"] == "0"
 
 

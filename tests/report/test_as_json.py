@@ -27,7 +27,7 @@ def test_one_start_has_its_figures_at_the_top() -> None:
     ]
     assert document["start"] == 3
     assert document["stream"]["drive"]["gap_ms"]["median"] == 20.0
-    assert document["stream"]["look"]["failsafe"] is None
+    assert document["stream"]["head"]["failsafe"] is None
     assert document["faults"][0]["outputs"]["lamp"]["action"] == "off"
 
 
@@ -43,13 +43,13 @@ def test_several_starts_are_pooled_with_the_worst_apart() -> None:
 
     assert list(document) == [
         *("scenario", "title", "seed", "starts"),
-        "starts_around_meetings",
+        "starts_around_beats",
         *RUN,
         *("pooled", "worst"),
         *JUDGEMENT,
     ]
     assert list(document["pooled"]) == ["stream", "output", "air", "receiver", "faults"]
-    assert document["worst"]["stream.drive.hole_ms"] == {"value": 412.345, "start": 17}
+    assert document["worst"]["stream.drive.gap_ms.max"] == {"value": 412.345, "start": 17}
     assert document["pooled"]["stream"]["drive"]["failsafe"]["nuisance_per_hour_ci95"] == [
         0.21,
         4.6,

@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyarrow import parquet
 
-from radiosim.report import as_parquet as module
 from radiosim.report.as_csv import as_csv
 from radiosim.report.as_parquet import as_parquet, column_of
-from radiosim.report.files import ReportError
+from radiosim.results import tables as module
+from radiosim.results.tables import TableError
 from tests.cli.typed import tiny, typed
 from tests.report.samples import several_starts
 
@@ -63,16 +63,16 @@ def test_whole_numbers_stay_whole(numbers: list[int]) -> None:
     "command",
     [
         ["run", "{}", "--starts", "1"],
-        ["band", "{}", "--set", 'interferer.house={kind="bursts",channel_mhz=2437}'],
+        ["channels", "{}", "--set", 'interferer.house={kind="bursts",channel_mhz=2437}'],
         ["layout", "show", "{}:plain_6"],
         ["layout", "check", "{}:plain_6"],
         ["layout", "compare", "{}:plain_6", "{}:plain_6"],
     ],
 )
 def test_commands_write_the_tables_that_csv_has(tmp_path: Path, command: list[str]) -> None:
-    scene = tiny(tmp_path)
+    scenario = tiny(tmp_path)
     done = typed(
-        *(part.replace("{}", str(scene)) for part in command),
+        *(part.replace("{}", str(scenario)) for part in command),
         *("--csv", tmp_path / "c", "--parquet", tmp_path / "p"),
     )
 
@@ -86,11 +86,11 @@ def test_without_the_library_it_says_what_to_install(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(module, "find_spec", lambda _: None)
-    scene = tiny(tmp_path)
-    done = typed("run", scene, "--starts", "1", "--parquet", tmp_path / "p")
+    scenario = tiny(tmp_path)
+    done = typed("run", scenario, "--starts", "1", "--parquet", tmp_path / "p")
 
     assert (done.code, done.out) == (2, "")
     assert done.err == "--parquet: needs pyarrow: python -m pip install -e '.[parquet]'\n"
-    assert list(tmp_path.iterdir()) == [scene]
-    with pytest.raises(ReportError, match="needs pyarrow"):
+    assert list(tmp_path.iterdir()) == [scenario]
+    with pytest.raises(TableError, match="needs pyarrow"):
         as_parquet({})

@@ -1,4 +1,4 @@
-"""Faults as they are told: built by hand, and as small scenes that are simulated."""
+"""Faults as they are told: built by hand, and as small scenarios that are simulated."""
 
 import msgspec
 import pytest
@@ -11,8 +11,8 @@ LAMP = 'output.lamp = { stream = "drive", field = "value", on_failsafe = "hold" 
 TWO = (
     TINY
     + """
-transmitter.look = { period_ms = 23, payload_bytes = 4, offset_ms = 5, retry_delay_us = 1250 }
-failsafe.look = { timeout_ms = 500 }
+transmitter.head = { period_ms = 23, payload_bytes = 4, offset_ms = 5, retry_delay_us = 1250 }
+failsafe.head = { timeout_ms = 500 }
 """
 )
 
@@ -33,12 +33,12 @@ def test_a_fault_is_one_line() -> None:
 def test_a_fault_that_nothing_answers_is_told_so() -> None:
     silent = msgspec.structs.replace(
         fault(),
-        kind="frozen",
-        detected_ms=None,
+        kind="stale",
+        reaction_ms=None,
         recovered_ms=None,
-        undetected_starts=7,
+        starts_without_reaction=7,
         unrecovered_starts=2,
-        outputs={"left_track": OutputAtFault(action="preset", detected_ms=None, recovered_ms=None)},
+        outputs={"left_track": OutputAtFault(action="preset", reaction_ms=None, recovered_ms=None)},
     )
     text = " ".join(printed(with_faults(several_starts(), silent)).split())
 
@@ -48,7 +48,7 @@ def test_a_fault_that_nothing_answers_is_told_so() -> None:
 
 def test_a_fault_after_the_end_is_no_alarm() -> None:
     late = msgspec.structs.replace(
-        fault(), at_s=600.0, detected_ms=None, recovered_ms=None, outputs={}
+        fault(), at_s=600.0, reaction_ms=None, recovered_ms=None, outputs={}
     )
 
     assert "600 s power_off drive for 5 s  never reached" in printed(with_faults(one_start(), late))
@@ -60,10 +60,10 @@ def test_a_fault_too_short_for_failsafe_is_no_alarm() -> None:
         kind="reset",
         for_s=None,
         over_ms=0.0,
-        detected_ms=None,
+        reaction_ms=None,
         outputs={
-            "left_track": OutputAtFault(action="preset", detected_ms=None, recovered_ms=12.0),
-            "pan": OutputAtFault(action="hold", detected_ms=None, recovered_ms=10.0),
+            "left_track": OutputAtFault(action="preset", reaction_ms=None, recovered_ms=12.0),
+            "pan": OutputAtFault(action="hold", reaction_ms=None, recovered_ms=10.0),
         },
     )
     text = " ".join(printed(with_faults(one_start(), reset)).split())
@@ -71,11 +71,11 @@ def test_a_fault_too_short_for_failsafe_is_no_alarm() -> None:
     assert "failsafe did not trip on left_track, nothing stops pan; fresh again after 42.1" in text
 
 
-@pytest.mark.parametrize(("detected_ms", "notes"), [(249.0, 1), (251.0, 0)])
+@pytest.mark.parametrize(("reaction_ms", "notes"), [(249.0, 1), (251.0, 0)])
 def test_failsafe_that_comes_before_its_timeout_is_explained_once(
-    detected_ms: float, notes: int
+    reaction_ms: float, notes: int
 ) -> None:
-    early = OutputAtFault(action="preset", detected_ms=detected_ms, recovered_ms=42.0)
+    early = OutputAtFault(action="preset", reaction_ms=reaction_ms, recovered_ms=42.0)
     one = msgspec.structs.replace(fault(), outputs={"left_track": early})
 
     text = printed(with_faults(one_start(), one, one))
@@ -90,14 +90,14 @@ def test_a_shared_timer_is_the_first_hazard() -> None:
     )
 
     assert text.index("! fault at 1 s power_off drive for 2 s: FAILSAFE NEVER CAME on motor") < 80
-    assert "drive's failsafe is blind to its own sender silent while another sends" in text
+    assert "drive's failsafe is blind to its own transmitter silent while another sends" in text
 
 
-def test_a_frozen_sender_that_nobody_notices_is_a_hazard() -> None:
-    text = told(faulty("at_s = 1, kind = 'frozen', unit = 'drive', for_s = 2"))
+def test_a_frozen_transmitter_that_nobody_notices_is_a_hazard() -> None:
+    text = told(faulty("at_s = 1, kind = 'stale', unit = 'drive', for_s = 2"))
 
-    assert "! fault at 1 s frozen drive for 2 s: FAILSAFE NEVER CAME on motor; drive's" in text
-    assert "drive's failsafe is blind to a frozen sender that repeats old values" in text
+    assert "! fault at 1 s stale drive for 2 s: FAILSAFE NEVER CAME on motor; drive's" in text
+    assert "drive's failsafe is blind to a stale transmitter that repeats old values" in text
 
 
 def test_a_hung_receiver_without_a_watchdog_is_a_hazard() -> None:
@@ -201,8 +201,8 @@ def test_a_long_name_of_a_fault_wraps_under_itself() -> None:
 
 
 def test_a_failsafe_that_cannot_work_is_told_once_with_its_cure() -> None:
-    scene, summary = simulated(TINY + "receiver.delay_ms = 300")
-    text = " ".join(printed(summary, scene).split())
+    scenario, summary = simulated(TINY + "receiver.delay_ms = 300")
+    text = " ".join(printed(summary, scenario).split())
 
     assert text.count("THIS FAILSAFE CANNOT WORK") == 1
     assert "may never be seen to run out. Cure: " in text

@@ -74,7 +74,7 @@ def test_a_device_is_written_to_and_not_replaced() -> None:
 
 
 def test_a_new_file_never_takes_the_place_of_another(tmp_path: Path) -> None:
-    path = tmp_path / "scene.toml"
+    path = tmp_path / "scenario.toml"
     path.write_text("mine", encoding="utf-8")
 
     with pytest.raises(ReportError, match="must be a new file, got one that exists"):

@@ -18,7 +18,7 @@ from radiosim.report.terminal.glance import (
 from radiosim.scenario import parse
 from radiosim.trace import Trace
 
-SCENE = """
+SCENARIO = """
 duration_s = 56
 radio.profile = "gfsk-1M"
 receiver.read = "all"
@@ -33,7 +33,7 @@ for_s = 10
 
 @pytest.fixture(scope="module")
 def trace() -> Trace:
-    return simulate(parse(SCENE), engine="reference")
+    return simulate(parse(SCENARIO), engine="reference")
 
 
 def console(*, is_terminal: bool, **how: object) -> Console:
@@ -51,7 +51,7 @@ def test_a_strip_has_a_letter_a_slice_and_shows_where_nothing_came(trace: Trace)
 
 
 def test_samples_that_are_not_read_are_a_dot() -> None:
-    lost = parse(SCENE.partition("[[fault]]")[0] + "air.loss = 1.0\n")
+    lost = parse(SCENARIO.partition("[[fault]]")[0] + "air.loss = 1.0\n")
 
     assert set(strip_of(simulate(lost, engine="reference"), 0)) <= {"·", " "}
 

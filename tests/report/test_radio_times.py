@@ -9,7 +9,7 @@ from radiosim.report.spans import inside
 from radiosim.scenario import Scenario, parse
 from tests.examples import examples
 
-SCENE = """
+SCENARIO = """
 duration_s = 2
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
@@ -40,8 +40,8 @@ for_s = 1
 LONG_NS = 2_000_000_000
 
 
-def scene() -> Scenario:
-    return parse(SCENE, "deaf.toml")
+def scenario_with() -> Scenario:
+    return parse(SCENARIO, "deaf.toml")
 
 
 @given(
@@ -53,7 +53,7 @@ def scene() -> Scenario:
 def test_a_part_of_a_start_is_deaf_when_the_whole_is(
     start: int, begin_ns: int, length_ns: int
 ) -> None:
-    plan, part = make_plan(scene(), start), (begin_ns, begin_ns + length_ns)
+    plan, part = make_plan(scenario_with(), start), (begin_ns, begin_ns + length_ns)
 
     assert deaf_spans(plan, part) == inside(deaf_spans(plan), [part])
 
@@ -61,7 +61,7 @@ def test_a_part_of_a_start_is_deaf_when_the_whole_is(
 def test_a_program_that_hangs_as_it_is_deaf_stays_so() -> None:
     hang_ns = 500_000_000, 600_000_000
     deaf = [
-        sum(end - begin for begin, end in deaf_spans(make_plan(scene(), start), hang_ns))
+        sum(end - begin for begin, end in deaf_spans(make_plan(scenario_with(), start), hang_ns))
         for start in range(40)
     ]
 

@@ -35,7 +35,7 @@ COUNTED = msgspec.structs.replace(SPLIT, levels_ms=(), why="not rare: 99 trips w
 
 def with_rare(rare: RareFigures) -> FailsafeFigures:
     return FailsafeFigures(
-        entries_true=0,
+        trips_on_fault=0,
         nuisance_trips=0,
         nuisance_per_hour=0.0,
         nuisance_per_hour_ci95=(0.0, 0.553),

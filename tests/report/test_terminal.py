@@ -31,7 +31,7 @@ def test_six_streams_with_long_names_fit_80_columns() -> None:
         f"on_failsafe = {{ preset_us = 1500 }} }}"
         for n in names
     )
-    scene = parse(f'radio.profile = "gfsk-1M"\n{units}\n{outs}\n')
+    given = parse(f'radio.profile = "gfsk-1M"\n{units}\n{outs}\n')
     figures = msgspec.structs.replace(
         several_starts().figures,
         stream={name: stream(None) for name in names},
@@ -40,7 +40,7 @@ def test_six_streams_with_long_names_fit_80_columns() -> None:
     )
     summary = msgspec.structs.replace(several_starts(), figures=figures, stopping={}, worst={})
 
-    text = printed(summary, scene, more=True)
+    text = printed(summary, given, more=True)
 
     assert max(map(len, text.splitlines())) <= 80
     assert "hand_controller_number_5" in text.replace("\n", "")
@@ -59,15 +59,15 @@ def test_hazards_stand_before_everything_else() -> None:
     text = printed(several_starts())
 
     order = [
-        "!  look has NO FAILSAFE: if its sender goes silent, nothing stops pan",
+        "!  head has NO FAILSAFE: if its transmitter goes silent, nothing stops pan",
         "!  drive STARVES: up to 412 ms without a value; 12 nuisance trips in 3 of 40",
-        "!  requirement FAILED: stream.drive.hole_ms is 412, at most 200 was asked",
-        "!  requirement not judged: worst.drive.stop_ms not measured, at most 300",
+        "!  requirement FAILED: stream.drive.gap_ms.max is 412, at most 200 was asked",
+        "!  requirement not judged: worst.drive.reaction_ms not measured, at most 300",
         "!  radio.channel: 82 may leave the band",
-        "Assumed, because the scene does not say it",
+        "Assumed, because the scenario does not say it",
         "Streams",
         "Failsafe",
-        "Faults of the scene",
+        "Faults of the scenario",
         "Outputs",
         "Requirements, in the worst start",
         "A simulation is not proof.",
@@ -101,7 +101,7 @@ def test_failsafe_says_what_each_output_does_and_when() -> None:
 
 def test_no_trip_seen_says_how_often_they_may_still_come() -> None:
     quiet = FailsafeFigures(
-        entries_true=0,
+        trips_on_fault=0,
         nuisance_trips=0,
         nuisance_per_hour=0.0,
         nuisance_per_hour_ci95=(0.0, 0.553),
@@ -154,7 +154,7 @@ def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
 
 def test_a_motor_is_told_until_it_stands_still() -> None:
     summary = one_start()
-    drive = msgspec.structs.replace(summary.stopping["drive"], standstill_ms={"left_track": 593.2})
+    drive = msgspec.structs.replace(summary.stopping["drive"], stopping_ms={"left_track": 593.2})
     text = printed(msgspec.structs.replace(summary, stopping={"drive": drive}))
 
     assert "left_track: 1500 us within 293 ms, standing still within 593 ms" in text
@@ -170,8 +170,8 @@ def test_what_a_failsafe_never_sees_is_told() -> None:
 
 def test_an_output_that_holds_has_no_bound() -> None:
     summary = one_start()
-    scene = scenario()
-    output = {**scene.output, "lamp": msgspec.structs.replace(scene.output["lamp"])}
+    given = scenario()
+    output = {**given.output, "lamp": msgspec.structs.replace(given.output["lamp"])}
     output["lamp"] = msgspec.structs.replace(output["lamp"], on_failsafe="hold")
     drive = msgspec.structs.replace(
         summary.stopping["drive"],
@@ -180,7 +180,7 @@ def test_an_output_that_holds_has_no_bound() -> None:
     )
     text = printed(
         msgspec.structs.replace(summary, stopping={"drive": drive}),
-        msgspec.structs.replace(scene, output=output),
+        msgspec.structs.replace(given, output=output),
     )
 
     assert "!  lamp: NO BOUND on the time until failsafe: it holds its last value" in text
@@ -210,7 +210,7 @@ def test_a_rounded_figure_never_seems_to_meet_its_limit() -> None:
     near = msgspec.structs.replace(summary.requirements[1], measured=200.04)
     text = printed(msgspec.structs.replace(summary, requirements=(near,)))
 
-    assert "FAILED  stream.drive.hole_ms is 200.04, at most 200" in text
+    assert "FAILED  stream.drive.gap_ms.max is 200.04, at most 200" in text
 
 
 def test_a_count_is_shown_as_one() -> None:
@@ -218,7 +218,7 @@ def test_a_count_is_shown_as_one() -> None:
     count = msgspec.structs.replace(summary.requirements[1], measured=3, at_most=0)
     text = printed(msgspec.structs.replace(summary, requirements=(count,)))
 
-    assert "FAILED  stream.drive.hole_ms is 3, at most 0" in text
+    assert "FAILED  stream.drive.gap_ms.max is 3, at most 0" in text
 
 
 def finding(what: str, where: str) -> Finding:
@@ -226,7 +226,7 @@ def finding(what: str, where: str) -> Finding:
         what=what,
         where=where,
         why="both send every 20 ms",
-        figure="stream.drive.hole_ms",
+        figure="stream.drive.gap_ms.max",
         proof={"before": None, "after": 61.0, "cured": 62.0},
         cure="--set x=19: not 20",
         set=("x=19",),
@@ -240,7 +240,7 @@ def test_a_finding_comes_with_proof_cure_and_how_to_measure_it() -> None:
 
     assert "!  1 finding below: what is wrong, its proof and its cure" in text
     assert "  1          drive: equal periods" in text
-    assert "    WHY      both send every 20 ms. stream.drive.hole_ms: never, 61.0" in text
+    assert "    WHY      both send every 20 ms. stream.drive.gap_ms.max: never, 61.0" in text
     assert "62.0 with the cure" in text
     assert "    TRY      --set x=19\n             not 20\n" in text
     assert "    MEASURE  look at the gaps" in text
@@ -289,7 +289,7 @@ def test_colour_is_never_the_only_carrier() -> None:
 def test_requirements_that_one_reason_keeps_from_being_judged_are_told_once() -> None:
     summary = several_starts()
     [unjudged] = [it for it in summary.requirements if it.ok is None]
-    twice = (unjudged, msgspec.structs.replace(unjudged, figure="worst.look.stop_ms"))
+    twice = (unjudged, msgspec.structs.replace(unjudged, figure="worst.head.reaction_ms"))
     text = " ".join(printed(msgspec.structs.replace(summary, requirements=twice)).split())
 
     assert f"! 2 requirements not judged: {unjudged.why}" in text

@@ -7,18 +7,20 @@ from tests.report.samples import fault, one_start, scenario, several_starts, str
 
 
 @pytest.mark.parametrize(
-    ("hole_ms", "word"),
+    ("longest_gap_ms", "word"),
     [(125.0, "steady"), (125.1, "gaps"), (250.0, "gaps"), (250.1, "starves")],
 )
-def test_a_verdict_compares_the_longest_wait_with_the_timeout(hole_ms: float, word: str) -> None:
-    summary = with_faults(with_stream(one_start(), "drive", stream(QUIET, hole_ms)))
+def test_a_verdict_compares_the_longest_wait_with_the_timeout(
+    longest_gap_ms: float, word: str
+) -> None:
+    summary = with_faults(with_stream(one_start(), "drive", stream(QUIET, longest_gap_ms)))
 
     assert verdict(summary, scenario(), "drive") == word
 
 
 # The fault is at 40 s, for 5 s.
 @pytest.mark.parametrize(
-    ("hole_at_s", "hole_ms", "word"),
+    ("longest_gap_at_s", "longest_gap_ms", "word"),
     [
         (39.99, 5100.0, "cut by fault"),
         (45.2, 300.0, "cut by fault"),
@@ -27,15 +29,17 @@ def test_a_verdict_compares_the_longest_wait_with_the_timeout(hole_ms: float, wo
     ],
 )
 def test_a_long_wait_is_excused_only_by_a_fault_that_lies_in_it(
-    hole_at_s: float, hole_ms: float, word: str
+    longest_gap_at_s: float, longest_gap_ms: float, word: str
 ) -> None:
-    figures = msgspec.structs.replace(stream(QUIET, hole_ms), hole_at_s=hole_at_s)
+    figures = msgspec.structs.replace(
+        stream(QUIET, longest_gap_ms), longest_gap_at_s=longest_gap_at_s
+    )
 
     assert verdict(with_stream(one_start(), "drive", figures), scenario(), "drive") == word
 
 
 @pytest.mark.parametrize(
-    "changes", [{"unit": "look"}, {"at_s": 600.0}, {"kind": "frozen"}, {"kind": "power_on"}]
+    "changes", [{"unit": "head"}, {"at_s": 600.0}, {"kind": "stale"}, {"kind": "power_on"}]
 )
 def test_a_fault_that_cuts_nothing_is_no_excuse(changes: dict[str, object]) -> None:
     summary = with_stream(one_start(), "drive", stream(QUIET, 5100.0))
@@ -68,16 +72,16 @@ def test_a_receiver_that_is_off_half_the_time_makes_no_stream_starve() -> None:
 
 
 def test_without_failsafe_ten_periods_stand_for_the_timeout() -> None:
-    summary = with_stream(one_start(), "look", stream(None, 200.1))
+    summary = with_stream(one_start(), "head", stream(None, 200.1))
 
-    assert verdict(summary, scenario(), "look") == "starves"
+    assert verdict(summary, scenario(), "head") == "starves"
 
 
 def test_a_stream_that_is_never_read_is_silent() -> None:
-    figures = msgspec.structs.replace(stream(None), read=0, hole_ms=600_000.0)
-    summary = with_stream(one_start(), "look", figures)
+    figures = msgspec.structs.replace(stream(None), read=0, longest_gap_ms=600_000.0)
+    summary = with_stream(one_start(), "head", figures)
 
-    assert "!  look: none of its 30,000 frames was ever read" in printed(summary)
+    assert "!  head: none of its 30,000 frames was ever read" in printed(summary)
 
 
 def test_a_slow_receiver_is_told_without_any_requirement() -> None:

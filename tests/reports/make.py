@@ -12,7 +12,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.findings import find
 from radiosim.measure import Summary
 from radiosim.report.as_json import as_json
-from radiosim.report.figures import meetings
+from radiosim.report.figures import beats
 from radiosim.report.figures.alone import alone
 from radiosim.report.page import page_html
 from radiosim.report.page.of_run import page_of_run
@@ -24,7 +24,7 @@ from tests.reports.checks import as_csv, as_markdown, rows_of_a_run
 from tests.reports.studies import PAGES
 
 ROOT = Path(__file__).parents[2]
-SCENE = "culvert-crawler"
+SCENARIO = "culvert-crawler"
 MET = "twin-clocks"
 COLUMNS = 80
 CHARACTER, LINE = 8.4, 18
@@ -33,10 +33,10 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 """Viewers fold plain spaces."""
 
 
-def printed(scene: Scenario, summary: Summary) -> str:
+def printed(given: Scenario, summary: Summary) -> str:
     """What `radiosim run` prints into a pipe, 80 columns wide."""
     text = StringIO()
-    print_summary(summary, scene, Console(file=text, width=COLUMNS, color_system=None))
+    print_summary(summary, given, Console(file=text, width=COLUMNS, color_system=None))
     return text.getvalue()
 
 
@@ -67,35 +67,35 @@ def _weight(lines: list[str], row: int) -> str:
 
 def reports() -> dict[str, str]:
     """Name and content of every file."""
-    scene = load(ROOT / "scenarios" / f"{SCENE}.toml")
-    summary = simulate_starts(scene, has_curves=True)
-    summary = with_fields(summary, findings=find(scene, summary, "auto"))
-    text = printed(scene, summary)
-    path = f"reports/{SCENE}.html"
+    given = load(ROOT / "scenarios" / f"{SCENARIO}.toml")
+    summary = simulate_starts(given, has_curves=True)
+    summary = with_fields(summary, findings=find(given, summary, "auto"))
+    text = printed(given, summary)
+    path = f"reports/{SCENARIO}.html"
     page = page_of_run(
         summary,
-        scene,
-        simulate(scene, start=worst_start(summary)),
-        scene=SCENE,
-        scene_text=(ROOT / "scenarios" / f"{SCENE}.toml").read_text(encoding="utf-8"),
-        command=f"radiosim run {SCENE} --page {path}",
+        given,
+        simulate(given, start=worst_start(summary)),
+        given=SCENARIO,
+        scenario_text=(ROOT / "scenarios" / f"{SCENARIO}.toml").read_text(encoding="utf-8"),
+        command=f"radiosim run {SCENARIO} --page {path}",
     )
     return {
-        f"{SCENE}.html": page_html(page),
-        f"{MET}-meetings.svg": clocks(),
-        f"{SCENE}.txt": text,
-        f"{SCENE}.json": as_json(summary),
-        f"{SCENE}.svg": picture(text),
+        f"{SCENARIO}.html": page_html(page),
+        f"{MET}-beats.svg": clocks(),
+        f"{SCENARIO}.txt": text,
+        f"{SCENARIO}.json": as_json(summary),
+        f"{SCENARIO}.svg": picture(text),
     }
 
 
 def clocks() -> str:
     """The figure with which README.md opens: two clocks that meet in the worst start."""
-    scene = load(ROOT / "scenarios" / f"{MET}.toml")
-    trace = simulate(scene, start=worst_start(simulate_starts(scene)))
-    met = meetings.meetings_data(trace)
+    given = load(ROOT / "scenarios" / f"{MET}.toml")
+    trace = simulate(given, start=worst_start(simulate_starts(given)))
+    met = beats.beats_data(trace)
     assert met is not None
-    return alone(meetings.draw(met))
+    return alone(beats.draw(met))
 
 
 def checks() -> dict[str, str]:

@@ -11,35 +11,35 @@ from radiosim.study.range import shortened
 from radiosim.study.tune.tuned import confirmed, tuned
 from radiosim.study.tune.varied import chosen
 
-SCENES = Path(__file__).parents[2] / "scenarios"
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
 DRILLED, TUNED = "shared-timer", "twin-clocks"
 DRILL_PAGE, TUNE_PAGE = f"{DRILLED}-failsafe.html", f"{TUNED}-tune.html"
 
 
 def drill_page() -> str:
     """A failsafe that cannot work, drilled."""
-    scene = SCENES / f"{DRILLED}.toml"
-    drilled = drill_failsafe(load(scene), Wishes(points=64, hours=1.0))
+    given = SCENARIOS / f"{DRILLED}.toml"
+    drilled = drill_failsafe(load(given), Wishes(points=64, hours=1.0))
     page = page_of_drill(
         drilled,
-        scene=DRILLED,
-        scene_text=scene.read_text(encoding="utf-8"),
-        command=f"radiosim failsafe {DRILLED} --points 64 --hours 1 --page reports/{DRILL_PAGE}",
+        given=DRILLED,
+        scenario_text=given.read_text(encoding="utf-8"),
+        command=f"radiosim failsafe {DRILLED} --repeats 64 --hours 1 --page reports/{DRILL_PAGE}",
     )
     return page_html(page)
 
 
 def tune_page() -> str:
     """Clocks that meet, and the periods that keep them apart."""
-    scene = SCENES / f"{TUNED}.toml"
-    whole = load(scene)
+    given = SCENARIOS / f"{TUNED}.toml"
+    whole = load(given)
     short = shortened(whole, None, None)
     settings, points = chosen(short, (), None)
     page = page_of_tune(
         confirmed(tuned(short, settings, points), whole),
         whole,
-        scene=TUNED,
-        scene_text=scene.read_text(encoding="utf-8"),
+        given=TUNED,
+        scenario_text=given.read_text(encoding="utf-8"),
         command=f"radiosim tune {TUNED} --page reports/{TUNE_PAGE}",
     )
     return page_html(page)

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.reports.make import MET, ROOT, SCENE, reports
+from tests.reports.make import MET, ROOT, SCENARIO, reports
 from tests.reports.studies import PAGES
 
 REPORTS = ROOT / "reports"
@@ -31,16 +31,16 @@ def same(stored: Any, fresh: Any) -> bool:
     return bool(stored == fresh)
 
 
-def test_the_main_scene_still_gives_the_stored_figures(made: dict[str, str]) -> None:
-    name = f"{SCENE}.json"
+def test_the_main_scenario_still_gives_the_stored_figures(made: dict[str, str]) -> None:
+    name = f"{SCENARIO}.json"
     stored = json.loads((REPORTS / name).read_text(encoding="utf-8"))
 
     assert same(stored, json.loads(made[name]))
 
 
 @pytest.mark.parametrize("ending", ["txt", "svg"])
-def test_the_main_scene_still_prints_the_stored_lines(made: dict[str, str], ending: str) -> None:
-    name = f"{SCENE}.{ending}"
+def test_the_main_scenario_still_prints_the_stored_lines(made: dict[str, str], ending: str) -> None:
+    name = f"{SCENARIO}.{ending}"
 
     assert (REPORTS / name).read_text(encoding="utf-8") == made[name]
 
@@ -57,7 +57,7 @@ def words_in(page: str) -> str:
     return re.sub(r"<svg.*?</svg>|<script.*?</script>", "", page, flags=re.DOTALL)
 
 
-@pytest.mark.parametrize("name", [f"{SCENE}.html", f"{MET}-meetings.svg"])
+@pytest.mark.parametrize("name", [f"{SCENARIO}.html", f"{MET}-beats.svg"])
 def test_figures_are_drawn_from_the_stored_numbers(made: dict[str, str], name: str) -> None:
     stored = (REPORTS / name).read_text(encoding="utf-8")
 
@@ -66,7 +66,7 @@ def test_figures_are_drawn_from_the_stored_numbers(made: dict[str, str], name: s
 
 
 def test_the_page_still_says_the_stored_words(made: dict[str, str]) -> None:
-    name = f"{SCENE}.html"
+    name = f"{SCENARIO}.html"
 
     assert words_in((REPORTS / name).read_text(encoding="utf-8")) == words_in(made[name])
 

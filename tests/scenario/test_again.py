@@ -4,18 +4,18 @@ import pytest
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.again import as_file, problems_of_scenario
 from radiosim.scenario.complete import completed
-from radiosim.scenario.shipped import shipped_scenes
-from tests.scenario.scenes import FULL, SMALLEST
+from radiosim.scenario.shipped import shipped_scenarios
+from tests.scenario.scenarios import FULL, SMALLEST
 
 SOUND = {
     "smallest": parse(SMALLEST),
     "full": parse(FULL),
-    **{scene.name: load(scene.path) for scene in shipped_scenes()},
+    **{given.name: load(given.path) for given in shipped_scenarios()},
 }
 
 
 @pytest.mark.parametrize("name", SOUND)
-def test_a_scenario_of_a_scene_has_no_problems(name: str) -> None:
+def test_a_scenario_of_a_scenario_has_no_problems(name: str) -> None:
     assert problems_of_scenario(SOUND[name]) == ()
 
 
@@ -32,7 +32,7 @@ def changed(**keys: object) -> Scenario:
     return msgspec.structs.replace(SOUND["smallest"], **keys)
 
 
-def test_what_no_scene_may_say_is_told_with_its_path() -> None:
+def test_what_no_scenario_may_say_is_told_with_its_path() -> None:
     unit = msgspec.structs.replace(SOUND["smallest"].transmitter["drive"], period_ms=-5.0)
 
     assert problems_of_scenario(changed(transmitter={"drive": unit})) == (

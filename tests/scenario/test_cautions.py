@@ -3,17 +3,17 @@ import pytest
 from radiosim.scenario import parse
 from radiosim.scenario.checks.link import poor_pattern
 
-HEAD = 'radio.profile = "gfsk-1M"\n'
+RADIO = 'radio.profile = "gfsk-1M"\n'
 DRIVE = "transmitter.drive = { period_ms = 20, payload_bytes = 6, retry_delay_us = 750 }\n"
-LOOK = "transmitter.look = { period_ms = 20, payload_bytes = 6, retry_delay_us = 1000 }\n"
-SOUND = HEAD + DRIVE + LOOK
+HEAD = "transmitter.head = { period_ms = 20, payload_bytes = 6, retry_delay_us = 1000 }\n"
+SOUND = RADIO + DRIVE + HEAD
 
 
 def warnings(text: str, *overrides: str) -> tuple[str, ...]:
     return parse(text, overrides=overrides).warnings
 
 
-def test_a_sound_scene_gives_no_warning() -> None:
+def test_a_sound_scenario_gives_no_warning() -> None:
     assert warnings(SOUND) == ()
 
 
@@ -33,9 +33,9 @@ def test_a_sound_scene_gives_no_warning() -> None:
         (
             [
                 "transmitter.drive.address=C3 A1 5E 7B 01",
-                "transmitter.look.address=C3 A1 5E 7B 01",
+                "transmitter.head.address=C3 A1 5E 7B 01",
             ],
-            "transmitter.look.address: is transmitter.drive's too: each takes the other's "
+            "transmitter.head.address: is transmitter.drive's too: each takes the other's "
             "acknowledgements for its own",
         ),
         (
@@ -43,18 +43,18 @@ def test_a_sound_scene_gives_no_warning() -> None:
             "transmitter.drive.address: noise is easily taken for it: all its bytes are equal",
         ),
         (
-            ["transmitter.look.retry_delay_us=750"],
-            "transmitter.look.retry_delay_us: 750 us (step 2) is transmitter.drive's too: two "
+            ["transmitter.head.retry_delay_us=750"],
+            "transmitter.head.retry_delay_us: 750 us (step 2) is transmitter.drive's too: two "
             "that collide once collide on every retry",
         ),
         (
-            ["transmitter.look.retry_delay_us=800"],
-            "transmitter.look.retry_delay_us: 800 is no delay that radios know: steps of 250 up "
+            ["transmitter.head.retry_delay_us=800"],
+            "transmitter.head.retry_delay_us: 800 is no delay that radios know: steps of 250 up "
             "to 4000; next to it are 750 us (step 2) and 1000 us (step 3)",
         ),
         (
-            ["transmitter.look.retry_delay_us=5000", "transmitter.look.retry_limit=1"],
-            "transmitter.look.retry_delay_us: 5000 is no delay that radios know: steps of 250 up "
+            ["transmitter.head.retry_delay_us=5000", "transmitter.head.retry_limit=1"],
+            "transmitter.head.retry_delay_us: 5000 is no delay that radios know: steps of 250 up "
             "to 4000; the last is 4000 us (step 15)",
         ),
         (
@@ -73,8 +73,8 @@ def test_a_sound_scene_gives_no_warning() -> None:
             "acknowledgement is ever heard",
         ),
         (
-            ["radio.payload_length=32", "transmitter.look.payload_length=16"],
-            "transmitter.look.payload_length: 16 is not the receiver's (32): none of its frames "
+            ["radio.payload_length=32", "transmitter.head.payload_length=16"],
+            "transmitter.head.payload_length: 16 is not the receiver's (32): none of its frames "
             "is ever received",
         ),
         (
@@ -116,18 +116,18 @@ def test_a_sound_scene_gives_no_warning() -> None:
         ),
         (
             [
-                "transmitter.look.start_s=2",
-                "fault.0={ at_s = 1, kind = 'hang', unit = 'look', for_s = 1 }",
+                "transmitter.head.start_s=2",
+                "fault.0={ at_s = 1, kind = 'hang', unit = 'head', for_s = 1 }",
             ],
-            "fault[0].at_s: 1 is before transmitter.look.start_s (2): nothing is on yet that could "
+            "fault[0].at_s: 1 is before transmitter.head.start_s (2): nothing is on yet that could "
             "have hang",
         ),
         (
             [
-                "fault.0={ at_s = 1, kind = 'frozen', unit = 'look' }",
-                "fault.1={ at_s = 5, kind = 'frozen', unit = 'look', for_s = 1 }",
+                "fault.0={ at_s = 1, kind = 'stale', unit = 'head' }",
+                "fault.1={ at_s = 5, kind = 'stale', unit = 'head', for_s = 1 }",
             ],
-            "fault[1]: overlaps fault[0], frozen of look too: the two count as one",
+            "fault[1]: overlaps fault[0], stale of head too: the two count as one",
         ),
         (
             ["duration_s=2", "failsafe.drive.timeout_ms=2000"],
@@ -158,10 +158,10 @@ def test_what_looks_wrong_is_told(overrides: list[str], expected: str) -> None:
             "fault.1={ at_s = 2, kind = 'power_on', unit = 'drive' }",
             "fault.2={ at_s = 3, kind = 'power_off', unit = 'drive' }",
         ],
-        ["transmitter.look.start_s=2", "fault.0={ at_s = 1, kind = 'power_on', unit = 'look' }"],
+        ["transmitter.head.start_s=2", "fault.0={ at_s = 1, kind = 'power_on', unit = 'head' }"],
         [
-            "fault.0={ at_s = 1, kind = 'frozen', unit = 'look' }",
-            "fault.1={ at_s = 1, kind = 'frozen', unit = 'drive' }",
+            "fault.0={ at_s = 1, kind = 'stale', unit = 'head' }",
+            "fault.1={ at_s = 1, kind = 'stale', unit = 'drive' }",
             "fault.2={ at_s = 1, kind = 'reset', unit = 'drive' }",
             "fault.3={ at_s = 1, kind = 'reset', unit = 'drive' }",
         ],

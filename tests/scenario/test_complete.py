@@ -6,7 +6,7 @@ from radiosim.scenario import parse
 from radiosim.scenario.checks.link import poor_pattern
 from radiosim.scenario.structs.output import Preset
 from radiosim.signals import Constant, Counter
-from tests.scenario.scenes import FULL, SMALLEST
+from tests.scenario.scenarios import FULL, SMALLEST
 
 HEAD = 'radio.profile = "gfsk-1M"\n'
 UNIT = "transmitter.{name} = {{ period_ms = 20, payload_bytes = 4{more} }}\n"
@@ -16,25 +16,25 @@ def units(*names: str, more: str = "") -> str:
     return HEAD + "".join(UNIT.format(name=name, more=more) for name in names)
 
 
-def test_the_smallest_scene_says_what_it_assumed() -> None:
+def test_the_smallest_scenario_says_what_it_assumed() -> None:
     assert parse(SMALLEST).assumed == (
         "run: 40 starts, 600 s each, seed 1",
-        "radio: channel 68 (2468 MHz), 5-byte addresses, 2-byte checksum",
-        "drive, look: every frame is acknowledged",
-        "drive, look: 3 retries, 500 us (step 1) apart (equal delays: pessimistic)",
+        "radio: channel 68 (2468 MHz), 5-byte addresses, 2-byte CRC",
+        "drive, head: every frame is acknowledged",
+        "drive, head: 3 retries, 500 us (step 1) apart (equal delays: pessimistic)",
         "drive: pipe 1, address B4 69 D2 3C C5",
-        "look: pipe 2, address B4 69 D2 3C 1A",
-        "drive, look, receiver: crystal clock, its error drawn for each start",
-        "drive, look: phase drawn for each start",
-        "drive, look: no jitter",
+        "head: pipe 2, address B4 69 D2 3C 1A",
+        "drive, head, receiver: crystal clock, its error drawn for each start",
+        "drive, head: phase drawn for each start",
+        "drive, head: no jitter",
         "drive: 6 bytes that do not change between frames (pessimistic)",
-        "look: 4 bytes that do not change between frames (pessimistic)",
+        "head: 4 bytes that do not change between frames (pessimistic)",
         "air: loses 2 % of all attempts by chance",
         "air: loses 2 % of all acknowledgements by chance",
         "receiver: passes of 1 ms, one frame read in each pass",
         "drive: drives output.drive, a 50 Hz servo, 1500 us on failsafe",
-        "look: drives output.look, a 50 Hz servo",
-        "look: NO FAILSAFE: its outputs keep their last value for good",
+        "head: drives output.head, a 50 Hz servo",
+        "head: NO FAILSAFE: its outputs keep their last value for good",
     )
 
 
@@ -101,11 +101,11 @@ def test_a_stream_without_output_gets_a_servo_on_its_first_control() -> None:
 
 
 def test_an_output_of_our_own_takes_no_name_that_is_taken() -> None:
-    scenario = parse(SMALLEST + 'output.look = { stream = "drive", field = "value" }\n')
+    scenario = parse(SMALLEST + 'output.head = { stream = "drive", field = "value" }\n')
 
     assert {name: output.stream for name, output in scenario.output.items()} == {
-        "look": "drive",
-        "look_output": "look",
+        "head": "drive",
+        "head_output": "head",
     }
 
 

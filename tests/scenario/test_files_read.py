@@ -1,9 +1,9 @@
-"""Which files a scene is read from."""
+"""Which files a scenario is read from."""
 
 import os
 from pathlib import Path
 
-from radiosim.scenario.files_read import NAMING, files_of_header, files_of_scene
+from radiosim.scenario.files_read import NAMING, files_of_header, files_of_scenario
 from radiosim.scenario.keys import keys
 
 
@@ -15,15 +15,15 @@ def test_every_key_that_names_a_file_is_known() -> None:
 
 
 def test_what_cannot_be_read_names_nothing(tmp_path: Path) -> None:
-    scene = tmp_path / "scene.toml"
-    assert files_of_scene(scene) == (scene,)
-    scene.write_text("is no TOML", encoding="utf-8")
-    assert files_of_scene(scene) == (scene,)
-    scene.write_text('layout.a.header = "../outside.h"', encoding="utf-8")
-    assert files_of_scene(scene) == (scene,)
-    scene.write_text('layout.a.header = "gone.h"', encoding="utf-8")
-    assert files_of_scene(scene) == (scene, tmp_path / "gone.h")
-    assert files_of_scene(scene, ["no override"]) == (scene,)
+    given = tmp_path / "scenario.toml"
+    assert files_of_scenario(given) == (given,)
+    given.write_text("is no TOML", encoding="utf-8")
+    assert files_of_scenario(given) == (given,)
+    given.write_text('layout.a.header = "../outside.h"', encoding="utf-8")
+    assert files_of_scenario(given) == (given,)
+    given.write_text('layout.a.header = "gone.h"', encoding="utf-8")
+    assert files_of_scenario(given) == (given, tmp_path / "gone.h")
+    assert files_of_scenario(given, ["no override"]) == (given,)
 
 
 def test_a_pipe_is_left_for_who_reads_it() -> None:
@@ -31,7 +31,7 @@ def test_a_pipe_is_left_for_who_reads_it() -> None:
     os.write(other, b'layout.a.header = "a.h"')
     path = Path(f"/dev/fd/{end}")
 
-    assert files_of_scene(path) == (path,)
+    assert files_of_scenario(path) == (path,)
     assert os.read(end, 6) == b"layout"
     os.close(end)
     os.close(other)

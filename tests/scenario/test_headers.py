@@ -1,4 +1,4 @@
-"""C headers that a scene's layouts name."""
+"""C headers that a scenario's layouts name."""
 
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from radiosim.scenario.read import load_layouts
 pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
 
 HEADER = '#include <stdint.h>\n#include "more.h"\nstruct Drive { uint8_t count; int16_t x[N]; };\n'
-SCENE = """
+SCENARIO = """
 radio.profile = "gfsk-1M"
 layout.d = { header = "frames.h", struct = "Drive", abi = "avr" }
 transmitter.drive = { period_ms = 20, layout = "d", signals.count = { kind = "counter" } }
@@ -28,7 +28,7 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def scene(folder: Path, text: str = SCENE) -> Path:
+def scenario_with(folder: Path, text: str = SCENARIO) -> Path:
     path = folder / "link.toml"
     path.write_text(text, encoding="utf-8")
     return path
@@ -40,8 +40,8 @@ def refusal(path: Path) -> str:
     return str(caught.value)
 
 
-def test_the_scene_stands_alone_once_its_header_is_read(folder: Path) -> None:
-    scenario = load(scene(folder))
+def test_the_scenario_stands_alone_once_its_header_is_read(folder: Path) -> None:
+    scenario = load(scenario_with(folder))
     (folder / "frames.h").unlink()
 
     layout = scenario.layout_of("drive")
@@ -51,7 +51,7 @@ def test_the_scene_stands_alone_once_its_header_is_read(folder: Path) -> None:
 
 
 def test_a_changed_scenario_keeps_what_its_header_said(folder: Path) -> None:
-    scenario = load(scene(folder))
+    scenario = load(scenario_with(folder))
     (folder / "frames.h").unlink()
 
     again = changed(scenario, ["transmitter.drive.period_ms=25"])
@@ -84,7 +84,7 @@ def test_a_changed_scenario_keeps_what_its_header_said(folder: Path) -> None:
         ),
         (
             'header = "../frames.h", struct = "Drive", abi = "avr"',
-            "layout.d.header: must be inside the scene's folder, got '../frames.h'",
+            "layout.d.header: must be inside the scenario's folder, got '../frames.h'",
         ),
         (
             'header = "frames.h", struct = "Drive", abi = "avr", size_bytes = 3',
@@ -108,7 +108,7 @@ def test_a_header_that_cannot_be_read_is_the_only_problem(
     folder: Path, given: str, text: str
 ) -> None:
     good = 'header = "frames.h", struct = "Drive", abi = "avr"'
-    found = refusal(scene(folder, SCENE.replace(good, given)))
+    found = refusal(scenario_with(folder, SCENARIO.replace(good, given)))
 
     assert text in found
     assert len(found.splitlines()) == 1
@@ -117,21 +117,23 @@ def test_a_header_that_cannot_be_read_is_the_only_problem(
 def test_an_absolute_path_may_lead_out_of_the_folder(folder: Path, tmp_path: Path) -> None:
     inner = tmp_path / "inner"
     inner.mkdir()
-    text = SCENE.replace('"frames.h"', f"'{folder / 'frames.h'}'")
+    text = SCENARIO.replace('"frames.h"', f"'{folder / 'frames.h'}'")
 
-    assert load(scene(inner, text)).layout_of("drive").size_bytes == 5
+    assert load(scenario_with(inner, text)).layout_of("drive").size_bytes == 5
 
 
 def test_a_struct_over_the_payload_is_refused(folder: Path) -> None:
     (folder / "more.h").write_text("#define N 16\n", encoding="utf-8")
 
-    assert "layout.d.struct: must be at most 32 bytes in all, got 33" in refusal(scene(folder))
-    assert load_layouts(scene(folder), 4096)["d"].size_bytes == 33
+    assert "layout.d.struct: must be at most 32 bytes in all, got 33" in refusal(
+        scenario_with(folder)
+    )
+    assert load_layouts(scenario_with(folder), 4096)["d"].size_bytes == 33
 
 
-def test_layouts_are_read_whatever_else_is_wrong_with_the_scene(folder: Path) -> None:
-    path = scene(folder, SCENE.replace("period_ms = 20", "period_ms = -1"))
+def test_layouts_are_read_whatever_else_is_wrong_with_the_scenario(folder: Path) -> None:
+    path = scenario_with(folder, SCENARIO.replace("period_ms = 20", "period_ms = -1"))
 
     assert load_layouts(path, 32)["d"].size_bytes == 5
     with pytest.raises(ScenarioError, match=r"link\.toml:2: layout\.d\.packt: unknown key"):
-        load_layouts(scene(folder, "\nlayout.d = { packt = true }"), 32)
+        load_layouts(scenario_with(folder, "\nlayout.d = { packt = true }"), 32)

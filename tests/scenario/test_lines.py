@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from radiosim.scenario.lines import line_index
 from radiosim.scenario.paths import Path
 from tests.examples import examples
-from tests.scenario.scenes import FULL, SMALLEST
+from tests.scenario.scenarios import FULL, SMALLEST
 
 
 def paths_of(value: Any, path: Path = ()) -> set[Path]:

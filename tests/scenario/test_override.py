@@ -2,7 +2,7 @@ import pytest
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
-from tests.scenario.scenes import FULL, SMALLEST
+from tests.scenario.scenarios import FULL, SMALLEST
 
 
 def refusal(*overrides: str) -> str:
@@ -36,9 +36,9 @@ def test_an_element_is_set_by_its_index(key: str) -> None:
 
 
 def test_tables_on_the_way_are_made() -> None:
-    scenario = parse(SMALLEST, overrides=("failsafe.look.timeout_ms=300", "air.loss=0.5"))
+    scenario = parse(SMALLEST, overrides=("failsafe.head.timeout_ms=300", "air.loss=0.5"))
 
-    assert scenario.failsafe["look"].timeout_ms == 300
+    assert scenario.failsafe["head"].timeout_ms == 300
     assert scenario.air.acknowledge_loss == 0.5
 
 
@@ -49,9 +49,9 @@ def test_the_index_after_the_last_makes_an_element() -> None:
 
 
 def test_a_whole_table_is_set() -> None:
-    scenario = parse(SMALLEST, overrides=("failsafe.look={ timeout_ms = 99 }",))
+    scenario = parse(SMALLEST, overrides=("failsafe.head={ timeout_ms = 99 }",))
 
-    assert scenario.failsafe["look"].timeout_ms == 99
+    assert scenario.failsafe["head"].timeout_ms == 99
 
 
 def test_the_last_of_two_holds() -> None:

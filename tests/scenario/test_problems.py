@@ -66,11 +66,11 @@ def test_figures_are_named_as_the_results_name_them() -> None:
     known = figures(("drive",), ("left",))
 
     for figure in (
-        "stream.drive.hole_ms",
+        "stream.drive.gap_ms.max",
         "stream.drive.age_ms.p99",
         "stream.drive.failsafe.nuisance_per_hour",
         "output.left.longest_hold_ms",
-        "air.busy_share",
-        "worst.drive.stop_ms",
+        "air.occupancy",
+        "worst.drive.reaction_ms",
     ):
         assert figure in known

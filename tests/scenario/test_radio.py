@@ -1,4 +1,4 @@
-"""The radio of a scene: a profile, or figures of its own."""
+"""The radio of a scenario: a profile, or figures of its own."""
 
 import dataclasses
 import json
@@ -9,18 +9,18 @@ from radiosim.errors import ScenarioError
 from radiosim.radio.profiles import PROFILES
 from radiosim.scenario import parse
 
-SCENE = """
+SCENARIO = """
 radio.profile = "gfsk-250k"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
 """
 
 
 @pytest.mark.parametrize("name", PROFILES)
-def test_a_whole_radio_can_be_written_in_the_scene(name: str) -> None:
+def test_a_whole_radio_can_be_written_in_the_scenario(name: str) -> None:
     figures = {k: v for k, v in dataclasses.asdict(PROFILES[name]).items() if k != "name"}
     keys = tuple(f"radio.{key}={json.dumps(value)}" for key, value in figures.items())
 
-    profile = parse(SCENE, overrides=keys).profile()
+    profile = parse(SCENARIO, overrides=keys).profile()
 
     assert dataclasses.replace(profile, name=name) == PROFILES[name]
 
@@ -39,12 +39,12 @@ def test_a_whole_radio_can_be_written_in_the_scene(name: str) -> None:
 )
 def test_impossible_figures_are_refused(key: str, said: str) -> None:
     with pytest.raises(ScenarioError, match=said):
-        parse(SCENE, overrides=(key,))
+        parse(SCENARIO, overrides=(key,))
 
 
 def test_a_wider_signal_has_fewer_channels() -> None:
-    wide = parse(SCENE, overrides=("radio.channel=2", "radio.bandwidth_mhz=6"))
-    wider = parse(SCENE, overrides=("radio.channel=2", "radio.bandwidth_mhz=90"))
+    wide = parse(SCENARIO, overrides=("radio.channel=2", "radio.bandwidth_mhz=6"))
+    wider = parse(SCENARIO, overrides=("radio.channel=2", "radio.bandwidth_mhz=90"))
 
     assert any("4 to 80 stay inside" in warning for warning in wide.warnings)
     assert any("none stays inside" in warning for warning in wider.warnings)

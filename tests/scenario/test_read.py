@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from radiosim.errors import Problem, ScenarioError
 from radiosim.radio.profiles import PROFILES
 from radiosim.scenario import Scenario, load, parse
-from radiosim.scenario.read import LARGEST_SCENE_BYTES
+from radiosim.scenario.read import LARGEST_SCENARIO_BYTES
 from tests.examples import examples
-from tests.scenario.scenes import FULL, HERE, SMALLEST
+from tests.scenario.scenarios import FULL, HERE, SMALLEST
 
 
 def refusal(text: str) -> str:
@@ -33,16 +33,16 @@ def outcome(text: str, *overrides: str) -> str:
     return written.decode()
 
 
-def test_the_smallest_scene_runs_on_defaults() -> None:
+def test_the_smallest_scenario_runs_on_defaults() -> None:
     scenario = load(HERE / "good" / "smallest.toml")
 
     assert scenario.name == "smallest"
     assert (scenario.duration_s, scenario.starts, scenario.seed) == (600.0, 40, 1)
-    assert list(scenario.transmitter) == ["drive", "look"]
+    assert list(scenario.transmitter) == ["drive", "head"]
     assert scenario.profile() == PROFILES["gfsk-1M"]
 
 
-def test_the_full_scene_is_taken_as_it_stands() -> None:
+def test_the_full_scenario_is_taken_as_it_stands() -> None:
     scenario = load(HERE / "good" / "full.toml")
 
     drive = scenario.transmitter["drive"]
@@ -83,7 +83,7 @@ def test_a_problem_tells_file_line_path_and_text() -> None:
 
     assert caught.value.problems == (
         Problem(
-            file="scene.toml",
+            file="scenario.toml",
             line=3,
             path="transmitter.a.period_ms",
             text="must be a number > 0, got -5",
@@ -95,19 +95,21 @@ def test_what_follows_from_a_mistake_is_not_blamed() -> None:
     misspelt = SMALLEST.replace("transmitter.", "transmiter.")
 
     assert refusal(misspelt) == (
-        "scene.toml:2: transmiter: unknown key 'transmiter', did you mean 'transmitter'?"
+        "scenario.toml:2: transmiter: unknown key 'transmiter', did you mean 'transmitter'?"
     )
 
 
 def test_a_missing_file_is_told(tmp_path: Path) -> None:
     path = tmp_path / "none.toml"
 
-    with pytest.raises(ScenarioError, match=re.escape(f"{path}: must be a scene file, got a path")):
+    with pytest.raises(
+        ScenarioError, match=re.escape(f"{path}: must be a scenario file, got a path")
+    ):
         load(path)
 
 
 def test_a_folder_is_told(tmp_path: Path) -> None:
-    with pytest.raises(ScenarioError, match="must be a scene file, got a folder"):
+    with pytest.raises(ScenarioError, match="must be a scenario file, got a folder"):
         load(tmp_path)
 
 
@@ -119,7 +121,7 @@ def test_a_path_that_no_system_takes_is_told() -> None:
 def test_a_large_file_is_refused_by_its_size(tmp_path: Path) -> None:
     path = tmp_path / "large.toml"
     with path.open("wb") as stream:
-        stream.truncate(LARGEST_SCENE_BYTES + 1)
+        stream.truncate(LARGEST_SCENARIO_BYTES + 1)
 
     with pytest.raises(ScenarioError, match="must be at most 1,000,000 bytes, got 1,000,001"):
         load(path)
@@ -143,12 +145,12 @@ def test_a_byte_order_mark_is_no_mistake(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("seed = ", "scene.toml:1: is not TOML: Invalid value"),
-        ("seed = 1\n[radio\n", "scene.toml:2: is not TOML: Expected ']' at the end of a table"),
-        ('title = """\n\n', "scene.toml:1: is not TOML: Unterminated string"),
-        ("seed = " + "9" * 5000, "scene.toml: must have numbers short enough to be read"),
-        ("x = " + "[" * 5000 + "]" * 5000, "scene.toml: must be at most 20 tables and lists"),
-        ("x" + ".x" * 5000 + " = 1", "scene.toml:1: must have keys of at most 50 parts"),
+        ("seed = ", "scenario.toml:1: is not TOML: Invalid value"),
+        ("seed = 1\n[radio\n", "scenario.toml:2: is not TOML: Expected ']' at the end of a table"),
+        ('title = """\n\n', "scenario.toml:1: is not TOML: Unterminated string"),
+        ("seed = " + "9" * 5000, "scenario.toml: must have numbers short enough to be read"),
+        ("x = " + "[" * 5000 + "]" * 5000, "scenario.toml: must be at most 20 tables and lists"),
+        ("x" + ".x" * 5000 + " = 1", "scenario.toml:1: must have keys of at most 50 parts"),
     ],
 )
 def test_what_the_parser_refuses_stands_alone(text: str, expected: str) -> None:
@@ -170,10 +172,10 @@ _ends = st.integers(0, len(FULL))
 
 @given(_ends, st.integers(0, 40), st.sampled_from([*_pieces, "", "\n", "nan", "-1", "[[x]]", "é"]))
 @examples(250)
-def test_no_damage_to_a_scene_gives_anything_but_a_refusal(at: int, cut: int, put: str) -> None:
+def test_no_damage_to_a_scenario_gives_anything_but_a_refusal(at: int, cut: int, put: str) -> None:
     text = FULL[:at] + put + FULL[at + cut :]
 
-    assert outcome(text).startswith(("scene.toml", "{"))
+    assert outcome(text).startswith(("scenario.toml", "{"))
 
 
 _leaves = st.one_of(
@@ -195,4 +197,4 @@ _keys = (
 @given(st.sampled_from(_keys), _leaves)
 @examples(250)
 def test_no_value_of_any_key_gives_anything_but_a_refusal(key: str, value: str) -> None:
-    assert outcome(FULL, f"{key}={value}").startswith(("scene.toml", "--set", "{"))
+    assert outcome(FULL, f"{key}={value}").startswith(("scenario.toml", "--set", "{"))

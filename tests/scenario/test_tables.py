@@ -9,7 +9,7 @@ from radiosim.scenario.changed import changed
 from radiosim.scenario.tables import LARGEST_TABLE_BYTES
 from radiosim.signals import Csv
 
-SCENE = """radio.profile = "gfsk-1M"
+SCENARIO = """radio.profile = "gfsk-1M"
 [transmitter.drive]
 period_ms = 20
 payload_bytes = 2
@@ -18,21 +18,21 @@ signals.value = { kind = "csv", file = "FILE" }
 TABLE = "t_s,value\n0,0\n1,0.5\n"
 
 
-def scene(folder: Path, file: str) -> Path:
-    path = folder / "scene.toml"
-    path.write_text(SCENE.replace("FILE", file), encoding="utf-8")
+def scenario_with(folder: Path, file: str) -> Path:
+    path = folder / "scenario.toml"
+    path.write_text(SCENARIO.replace("FILE", file), encoding="utf-8")
     return path
 
 
 def refusal(path: Path) -> str:
     with pytest.raises(ScenarioError, match=r"signals\.value") as caught:
         load(path)
-    return str(caught.value).removeprefix("scene.toml:5: transmitter.drive.signals.value")
+    return str(caught.value).removeprefix("scenario.toml:5: transmitter.drive.signals.value")
 
 
 def test_a_table_in_the_folder_becomes_part_of_the_scenario(tmp_path: Path) -> None:
     (tmp_path / "hand.csv").write_text(TABLE, encoding="utf-8")
-    scenario = load(scene(tmp_path, "hand.csv"))
+    scenario = load(scenario_with(tmp_path, "hand.csv"))
 
     signal = scenario.transmitter["drive"].signals["value"]
     assert isinstance(signal, Csv)
@@ -45,10 +45,10 @@ def test_a_table_elsewhere_needs_an_absolute_path(tmp_path: Path) -> None:
     inner = tmp_path / "inner"
     inner.mkdir()
 
-    assert refusal(scene(inner, "../hand.csv")) == (
-        ".file: must be inside the scene's folder, got '../hand.csv'"
+    assert refusal(scenario_with(inner, "../hand.csv")) == (
+        ".file: must be inside the scenario's folder, got '../hand.csv'"
     )
-    assert load(scene(inner, str(tmp_path / "hand.csv"))).transmitter["drive"].signals
+    assert load(scenario_with(inner, str(tmp_path / "hand.csv"))).transmitter["drive"].signals
 
 
 def test_a_link_out_of_the_folder_is_refused(tmp_path: Path) -> None:
@@ -57,27 +57,27 @@ def test_a_link_out_of_the_folder_is_refused(tmp_path: Path) -> None:
     inner.mkdir()
     (inner / "link.csv").symlink_to(tmp_path / "hand.csv")
 
-    assert "must be inside the scene's folder" in refusal(scene(inner, "link.csv"))
+    assert "must be inside the scenario's folder" in refusal(scenario_with(inner, "link.csv"))
 
 
 def test_a_link_to_itself_is_refused(tmp_path: Path) -> None:
     (tmp_path / "loop.csv").symlink_to(tmp_path / "loop.csv")
 
-    assert refusal(scene(tmp_path, "loop.csv")) == (
+    assert refusal(scenario_with(tmp_path, "loop.csv")) == (
         ".file: must be a file, got 'loop.csv', a link to itself"
     )
 
 
 def test_a_text_without_a_folder_needs_an_absolute_path() -> None:
     with pytest.raises(ScenarioError, match=r"must be an absolute path here, got 'hand\.csv'"):
-        parse(SCENE.replace("FILE", "hand.csv"))
+        parse(SCENARIO.replace("FILE", "hand.csv"))
 
 
 def test_a_folder_is_no_table(tmp_path: Path) -> None:
     (tmp_path / "hand.csv").mkdir()
 
     assert (
-        refusal(scene(tmp_path, "hand.csv"))
+        refusal(scenario_with(tmp_path, "hand.csv"))
         == ".file: must be a file, got 'hand.csv', which is none"
     )
 
@@ -86,36 +86,40 @@ def test_a_large_table_is_refused_by_its_size(tmp_path: Path) -> None:
     with (tmp_path / "hand.csv").open("wb") as stream:
         stream.truncate(LARGEST_TABLE_BYTES + 1)
 
-    assert "must be at most 8,000,000 bytes, got 8,000,001" in refusal(scene(tmp_path, "hand.csv"))
+    assert "must be at most 8,000,000 bytes, got 8,000,001" in refusal(
+        scenario_with(tmp_path, "hand.csv")
+    )
 
 
 def test_a_table_that_is_not_utf_8_is_told(tmp_path: Path) -> None:
     (tmp_path / "hand.csv").write_bytes(b"t_s,value\n0,\xff\n")
 
-    assert refusal(scene(tmp_path, "hand.csv")) == ".file: must be UTF-8 text, got 'hand.csv'"
+    assert refusal(scenario_with(tmp_path, "hand.csv")) == (
+        ".file: must be UTF-8 text, got 'hand.csv'"
+    )
 
 
 def test_what_is_wrong_in_a_table_is_told(tmp_path: Path) -> None:
     (tmp_path / "hand.csv").write_text("t_s,value\n0,0\n0,1\n", encoding="utf-8")
 
-    assert refusal(scene(tmp_path, "hand.csv")).startswith(".file: hand.csv: row 3")
+    assert refusal(scenario_with(tmp_path, "hand.csv")).startswith(".file: hand.csv: row 3")
 
 
 def test_a_table_that_leaves_its_field_is_told(tmp_path: Path) -> None:
     (tmp_path / "hand.csv").write_text("t_s,value\n0,0\n1,2\n", encoding="utf-8")
 
-    assert refusal(scene(tmp_path, "hand.csv")) == (
+    assert refusal(scenario_with(tmp_path, "hand.csv")) == (
         ": must stay inside value's range, -1 to 1, got 0 to 2"
     )
 
 
-def test_points_are_not_written_in_a_scene(tmp_path: Path) -> None:
-    path = scene(tmp_path, 'hand.csv", points = [[0, 0]], column = "value')
+def test_points_are_not_written_in_a_scenario(tmp_path: Path) -> None:
+    path = scenario_with(tmp_path, 'hand.csv", points = [[0, 0]], column = "value')
 
     assert refusal(path) == ".points: must be left out: they are read from file"
 
 
-FAR = SCENE.replace('signals.value = { kind = "csv", file = "FILE" }', "") + (
+FAR = SCENARIO.replace('signals.value = { kind = "csv", file = "FILE" }', "") + (
     'place = { track_file = "own.csv" }\n[air.range]\ntrack_file = "drive.csv"\n'
 )
 

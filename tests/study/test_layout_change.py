@@ -8,7 +8,7 @@ from radiosim.scenario.named_layout import NamedLayout
 from radiosim.scenario.relaid import relaid, streams_with
 from radiosim.study.layout_change import changes_of, layout_change
 
-SCENE = """
+SCENARIO = """
 duration_s = 4
 starts = 6
 radio.profile = "gfsk-1M"
@@ -25,7 +25,7 @@ fields = [{ name = "speed", type = "i8", scale = 0.01, min = -1.0, max = 1.0 }]
 layout = "small"
 period_ms = 20
 signals.throttle = { kind = "sine", period_s = 2 }
-[transmitter.look]
+[transmitter.head]
 payload_bytes = 4
 period_ms = 20
 [failsafe.drive]
@@ -35,11 +35,11 @@ stream = "drive"
 field = "throttle"
 on_failsafe = { preset_us = 1500 }
 """
-OLD = parse(SCENE)
+OLD = parse(SCENARIO)
 
 
 def named(name: str) -> NamedLayout:
-    layout = parse(SCENE.replace('layout = "small"', f'layout = "{name}"')).layouts()[name]
+    layout = parse(SCENARIO.replace('layout = "small"', f'layout = "{name}"')).layouts()[name]
     return NamedLayout(label=name, layout=layout, abi=None, targets={}, scenario=OLD)
 
 
@@ -63,7 +63,7 @@ def test_a_longer_frame_is_longer_on_the_air_by_its_bits_and_delays_by_as_much()
 
     assert found.frame_us["drive"] == (81.0, 81.0 + 64)
     assert notes == ("drive: log is new, and rests all the time",)
-    on_air = found.change["stream.drive.air_time_share"]
+    on_air = found.change["stream.drive.duty_cycle"]
     assert on_air.difference_ci95 is not None
     assert on_air.difference_ci95[0] > 0
     # 64 bits at 1 Mbit/s, and as many at 8 MHz over each of the two buses.

@@ -40,7 +40,7 @@ def test_it_stops_as_soon_as_it_is_narrow_enough_and_at_the_budget_if_never() ->
     assert (len(never.tallies), never.is_narrow) == (20, False)
 
 
-def test_what_comes_out_depends_on_the_scene_and_the_question_alone() -> None:
+def test_what_comes_out_depends_on_the_scenario_and_the_question_alone() -> None:
     asked = Narrow(figure=FIGURE, half_width=0.05)
     one, again = (until_narrow(INDEPENDENT, asked, 64) for _ in range(2))
 
@@ -51,7 +51,7 @@ def test_what_comes_out_depends_on_the_scene_and_the_question_alone() -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "stream.drive.hole_ms=1",
+        "stream.drive.gap_ms.max=1",
         "stream.none.delivery_ratio=0.1",
         "stream.drive.failsafe.nuisance_per_hour=1",
         "stream.drive.delivery_ratio",

@@ -1,4 +1,4 @@
-"""Every start of a scene."""
+"""Every start of a scenario."""
 
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from typing import Any
@@ -10,9 +10,11 @@ from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary
 from radiosim.measure.start import tally_start
 from radiosim.study.starts import simulate_starts
-from tests.traces import scene
+from tests.traces import scenario_with
 
-SCENE = scene("duration_s=0.2", "air.loss=0.2", "starts=3", "transmitter.drive.offset_ms='drawn'")
+SCENARIO = scenario_with(
+    "duration_s=0.2", "air.loss=0.2", "starts=3", "transmitter.drive.offset_ms='drawn'"
+)
 
 
 class Backwards(Executor):
@@ -32,10 +34,10 @@ class Backwards(Executor):
 
 @pytest.fixture(scope="module")
 def summary() -> Summary:
-    return simulate_starts(SCENE, workers=1)
+    return simulate_starts(SCENARIO, workers=1)
 
 
-def test_the_scene_says_how_many_starts(summary: Summary) -> None:
+def test_the_scenario_says_how_many_starts(summary: Summary) -> None:
     assert (summary.starts, summary.first_start) == (3, 0)
 
 
@@ -43,38 +45,38 @@ def test_the_scene_says_how_many_starts(summary: Summary) -> None:
 def test_the_result_does_not_depend_on_who_computes_it(
     summary: Summary, executor: Executor
 ) -> None:
-    assert simulate_starts(SCENE, executor=executor) == summary
+    assert simulate_starts(SCENARIO, executor=executor) == summary
 
 
 @pytest.mark.slow
 def test_a_pool_of_processes_gives_the_same(summary: Summary) -> None:
-    assert simulate_starts(SCENE, workers=2) == summary
+    assert simulate_starts(SCENARIO, workers=2) == summary
 
 
 @pytest.mark.parametrize("executor", [ThreadPoolExecutor(2), Backwards()])
 def test_curves_do_not_depend_on_who_computes_them(executor: Executor) -> None:
-    alone = simulate_starts(SCENE, workers=1, has_curves=True)
+    alone = simulate_starts(SCENARIO, workers=1, has_curves=True)
 
     assert alone.curves is not None
-    assert simulate_starts(SCENE, executor=executor, has_curves=True) == alone
+    assert simulate_starts(SCENARIO, executor=executor, has_curves=True) == alone
 
 
 def test_curves_are_there_only_when_asked_for(summary: Summary) -> None:
-    with_curves = simulate_starts(SCENE, workers=1, has_curves=True)
+    with_curves = simulate_starts(SCENARIO, workers=1, has_curves=True)
 
     assert summary.curves is None
     assert msgspec.structs.replace(with_curves, curves=None) == summary
 
 
 def test_starts_may_begin_anywhere() -> None:
-    found = simulate_starts(SCENE, first=7, count=2, workers=1)
+    found = simulate_starts(SCENARIO, first=7, count=2, workers=1)
 
     assert (found.starts, found.first_start) == (2, 7)
 
 
 def test_every_start_is_another(summary: Summary) -> None:
     reads = {
-        tally_start(simulate(SCENE, start=k)).streams["drive"].latency.moment for k in range(3)
+        tally_start(simulate(SCENARIO, start=k)).streams["drive"].latency.moment for k in range(3)
     }
 
     assert len(reads) == 3
@@ -83,7 +85,7 @@ def test_every_start_is_another(summary: Summary) -> None:
 def test_progress_is_told_start_by_start() -> None:
     told: list[tuple[int, int]] = []
 
-    simulate_starts(SCENE, workers=1, on_progress=lambda done, total: told.append((done, total)))
+    simulate_starts(SCENARIO, workers=1, on_progress=lambda done, total: told.append((done, total)))
 
     assert told == [(0, 3), (1, 3), (2, 3), (3, 3)]
 
@@ -93,7 +95,7 @@ def test_no_starts_are_refused(first: int, count: int) -> None:
     with pytest.raises(
         ValueError, match=f"first must be >= 0 and count >= 1, got {first} and {count}"
     ):
-        simulate_starts(SCENE, first=first, count=count)
+        simulate_starts(SCENARIO, first=first, count=count)
 
 
 def test_what_a_start_raises_comes_through() -> None:
@@ -104,4 +106,4 @@ def test_what_a_start_raises_comes_through() -> None:
             return future
 
     with pytest.raises(RuntimeError, match="no worker"):
-        simulate_starts(SCENE, executor=Broken())
+        simulate_starts(SCENARIO, executor=Broken())

@@ -16,9 +16,9 @@ from radiosim.units import NS_PER_S
 from radiosim.vehicle.fields import COUNTS, Points, set_field
 from radiosim.vehicle.fold.field import FieldState, said, signal_at
 from tests.examples import examples
-from tests.traces import scene
+from tests.traces import scenario_with
 
-MACHINES = {"plain": Machine(None), "usual": machine_for(make_plan(scene(), 0))}
+MACHINES = {"plain": Machine(None), "usual": machine_for(make_plan(scenario_with(), 0))}
 
 short_s = st.floats(0.01, 100)
 values = st.floats(-1, 1)
@@ -69,7 +69,7 @@ def said_by(
 def test_a_field_says_what_its_bytes_say(
     name: str, signal: Signal, asked: list[tuple[int, int]]
 ) -> None:
-    payload = make_plan(scene(), 0).payloads[0]
+    payload = make_plan(scenario_with(), 0).payloads[0]
     sensor = payload.sensors[1]
     sensor.signal, sensor.every_ns = signal, round(signal.every_ms * 1e6)
     sensor.phase_ns = sensor.every_ns // 3

@@ -1,4 +1,4 @@
-"""What holds of the receiver's program on scenes drawn at random."""
+"""What holds of the receiver's program on scenarios drawn at random."""
 
 from itertools import pairwise
 
@@ -9,15 +9,15 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
 from radiosim.vehicle.kept import run_vehicle
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 from tests.passes import all_pass_starts
 
 
-@given(scenes)
+@given(scenarios)
 @examples(100)
-def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(scene: Scenario) -> None:
-    trace, plan = simulate(scene), make_plan(scene, 0)
+def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(given: Scenario) -> None:
+    trace, plan = simulate(given), make_plan(given, 0)
     starts = all_pass_starts(trace)
 
     acts = {
@@ -33,15 +33,15 @@ def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(scene: Scenari
         assert set(trace.passes["start_ns"].tolist()) <= set(starts)
 
 
-@given(scenes)
+@given(scenarios)
 @examples(100)
-def test_failsafe_comes_on_only_after_its_timeout(scene: Scenario) -> None:
-    trace, plan = simulate(scene), make_plan(scene, 0)
+def test_failsafe_comes_on_only_after_its_timeout(given: Scenario) -> None:
+    trace, plan = simulate(given), make_plan(given, 0)
 
     for name, record in zip(plan.streams, run_vehicle(trace).streams, strict=True):
         times = [event.at_ns for event in record.events]
         assert times == sorted(times)
         for entry in record.entries:
-            timeout_ns = scene.failsafe[name].timeout_ms * 1e6 * (1 + plan.rx.ppb / 1e9)
+            timeout_ns = given.failsafe[name].timeout_ms * 1e6 * (1 + plan.rx.ppb / 1e9)
             assert entry.at_ns - entry.fed_ns > timeout_ns - 1
         assert 0 <= record.on_ns <= trace.duration_ns

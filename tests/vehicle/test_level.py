@@ -12,12 +12,12 @@ from radiosim.vehicle.fold.level import Scale, level_of
 from radiosim.vehicle.fold.records import FAILSAFE, STARTED, WRITTEN
 from radiosim.vehicle.kept import OutputRecord, run_vehicle
 from radiosim.vehicle.level import preset_level, scale_of, start_level
-from tests.traces import read, scene, trace_of
+from tests.traces import read, scenario_with, trace_of
 
 
 def track(*overrides: str) -> Output:
-    """The output `track` of the scene with some of its keys set."""
-    return scene(*(f"output.track.{override}" for override in overrides)).output["track"]
+    """The output `track` of the scenario with some of its keys set."""
+    return scenario_with(*(f"output.track.{override}" for override in overrides)).output["track"]
 
 
 def level(mixed: float, *overrides: str) -> float:
@@ -72,7 +72,7 @@ def test_limits_are_never_left(
 
 def outcome(*overrides: str) -> OutputRecord:
     """What the output of one stream did with its first two frames, one fifth of a second apart."""
-    scenario = scene("failsafe.drive.timeout_ms=50", *overrides)
+    scenario = scenario_with("failsafe.drive.timeout_ms=50", *overrides)
     return run_vehicle(trace_of(scenario, [read(30, 7), read(130, 8)])).outputs["track"]
 
 

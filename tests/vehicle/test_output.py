@@ -10,7 +10,7 @@ from radiosim.scenario import Scenario
 from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.kept import OutputRecord, run_vehicle
-from tests.traces import ms, read, scene, trace_of
+from tests.traces import ms, read, scenario_with, trace_of
 
 
 def outcome(
@@ -49,7 +49,7 @@ def steady(first_ms: int, last_ms: int, period_ms: int = 20) -> list[ReadRow]:
 
 
 def test_a_pulse_carries_what_was_last_written_and_is_in_effect_at_its_end() -> None:
-    record = outcome(scene(), [read(30, 0), read(106, 1)])
+    record = outcome(scenario_with(), [read(30, 0), read(106, 1)])
 
     assert shown(record, 140) == [
         (45, 46.5, 1500),
@@ -62,40 +62,40 @@ def test_a_pulse_carries_what_was_last_written_and_is_in_effect_at_its_end() -> 
 
 
 def test_a_write_at_the_start_of_a_pulse_is_in_it() -> None:
-    assert shown(outcome(scene(), [read(125, 0)]), 130) == [(125, 127, 2000)]
+    assert shown(outcome(scenario_with(), [read(125, 0)]), 130) == [(125, 127, 2000)]
 
 
 def test_a_pulse_under_way_is_not_changed() -> None:
     reads = [read(30, 0), read(106, 1)]
 
-    assert shown(outcome(scene(), reads), 110)[-1] == (105, 106.5, 1500)
+    assert shown(outcome(scenario_with(), reads), 110)[-1] == (105, 106.5, 1500)
 
 
 def test_of_two_frames_between_pulses_the_newer_is_fresh_once() -> None:
-    assert fresh(outcome(scene(), [read(30, 0), read(40, 1), read(50, 2)])) == [46.5, 66.5]
+    assert fresh(outcome(scenario_with(), [read(30, 0), read(40, 1), read(50, 2)])) == [46.5, 66.5]
 
 
 def test_an_equal_value_of_a_newer_frame_is_fresh() -> None:
-    assert fresh(outcome(scene(), [read(10, 0), read(50, 1)])) == [26.5, 66.5]
+    assert fresh(outcome(scenario_with(), [read(10, 0), read(50, 1)])) == [26.5, 66.5]
 
 
 def test_a_frame_that_was_let_through_twice_is_fresh_once() -> None:
-    assert fresh(outcome(scene(), [read(10, 0), read(50, 0)])) == [26.5]
+    assert fresh(outcome(scenario_with(), [read(10, 0), read(50, 0)])) == [26.5]
 
 
 def test_there_are_no_pulses_before_the_first_frame() -> None:
-    assert shown(outcome(scene(), [])) == []
+    assert shown(outcome(scenario_with(), [])) == []
 
 
 def test_there_are_pulses_before_the_first_frame_if_it_says_so() -> None:
-    record = outcome(scene("output.track.at_start=1400"), [])
+    record = outcome(scenario_with("output.track.at_start=1400"), [])
 
     assert shown(record, 30) == [(5, 6.4, 1400), (25, 26.4, 1400)]
     assert fresh(record) == []
 
 
 def test_a_preset_is_in_effect_at_the_end_of_the_next_pulse() -> None:
-    record = outcome(scene(), [read(150, 0)])
+    record = outcome(scenario_with(), [read(150, 0)])
 
     # Last fed at 150: the pass at 251 sees it.
     assert shown(record, 280)[-3:] == [(225, 227, 2000), (245, 247, 2000), (265, 266.5, 1500)]
@@ -103,14 +103,14 @@ def test_a_preset_is_in_effect_at_the_end_of_the_next_pulse() -> None:
 
 
 def test_hold_goes_on_with_the_last_value() -> None:
-    record = outcome(scene("output.track.on_failsafe='hold'"), [read(150, 0)])
+    record = outcome(scenario_with("output.track.on_failsafe='hold'"), [read(150, 0)])
 
     assert shown(record)[-1] == (1985, 1987, 2000)
     assert not record.told["is_live"][record.effects["entry"][-1]]
 
 
 def test_off_ends_the_pulses() -> None:
-    assert shown(outcome(scene("output.track.on_failsafe='off'"), [read(150, 0)]))[-1] == (
+    assert shown(outcome(scenario_with("output.track.on_failsafe='off'"), [read(150, 0)]))[-1] == (
         245,
         247,
         2000,
@@ -118,11 +118,11 @@ def test_off_ends_the_pulses() -> None:
 
 
 def test_after_failsafe_a_newer_frame_is_fresh() -> None:
-    assert fresh(outcome(scene(), [read(150, 0), read(400, 1)])) == [167, 406.5]
+    assert fresh(outcome(scenario_with(), [read(150, 0), read(400, 1)])) == [167, 406.5]
 
 
 def test_an_old_value_that_comes_alive_is_not_fresh() -> None:
-    scenario = scene("failsafe.drive.fed_by='any'")
+    scenario = scenario_with("failsafe.drive.fed_by='any'")
     record = outcome(scenario, [read(150, 0), read(400, 0, stream=1)])
 
     assert fresh(record) == [167]
@@ -130,13 +130,13 @@ def test_an_old_value_that_comes_alive_is_not_fresh() -> None:
 
 
 def test_reversed_pulses_are_in_effect_at_their_own_end() -> None:
-    record = outcome(scene("output.track.pulse_us=[2000, 1000]"), [read(150, 0)])
+    record = outcome(scenario_with("output.track.pulse_us=[2000, 1000]"), [read(150, 0)])
 
     assert shown(record, 180) == [(165, 166, 1000)]
 
 
 def test_a_pwm_output_is_in_effect_when_written() -> None:
-    scenario = scene("output.track.kind='pwm'", "output.track.on_failsafe={preset=-1.0}")
+    scenario = scenario_with("output.track.kind='pwm'", "output.track.on_failsafe={preset=-1.0}")
     record = outcome(scenario, [read(30, 0), read(130, 1)])
 
     assert [ms(at) for at in record.effects["end_ns"].tolist()] == [0, 30, 130, 231]
@@ -145,7 +145,7 @@ def test_a_pwm_output_is_in_effect_when_written() -> None:
 
 
 def test_values_are_those_that_travelled_in_whole_steps() -> None:
-    scenario = scene(
+    scenario = scenario_with(
         "output.track.kind='pwm'",
         "output.track.on_failsafe='off'",
         "transmitter.drive.signals.throttle={kind='constant', value=0.12345}",
@@ -155,7 +155,9 @@ def test_values_are_those_that_travelled_in_whole_steps() -> None:
 
 
 def test_age_counts_from_the_slowest_sensor() -> None:
-    scenario = scene("transmitter.drive.signals.throttle={kind='steps', hold_s=0.1, every_ms=500}")
+    scenario = scenario_with(
+        "transmitter.drive.signals.throttle={kind='steps', hold_s=0.1, every_ms=500}"
+    )
     told = outcome(scenario, [read(130, 0), read(150, 1)]).told
 
     assert told["sampled_ns"].tolist()[1:3] == [130 * NS_PER_MS, 150 * NS_PER_MS]
@@ -163,7 +165,7 @@ def test_age_counts_from_the_slowest_sensor() -> None:
 
 
 def test_a_reset_cuts_the_pulse_under_way_and_starts_the_grid_again() -> None:
-    scenario = scene(
+    scenario = scenario_with(
         "receiver.boot_s=0.05",
         "fault=[{at_s=0.2265, kind='reset', unit='receiver'}]",
         "output.track.at_start=1400",
@@ -187,22 +189,22 @@ def test_a_reset_cuts_the_pulse_under_way_and_starts_the_grid_again() -> None:
 
 
 def test_a_pulse_that_ends_as_the_pin_floats_is_none() -> None:
-    at_end = scene("fault=[{at_s=0.207, kind='brownout', unit='receiver'}]")
-    later = scene("fault=[{at_s=0.207000001, kind='brownout', unit='receiver'}]")
+    at_end = scenario_with("fault=[{at_s=0.207, kind='brownout', unit='receiver'}]")
+    later = scenario_with("fault=[{at_s=0.207000001, kind='brownout', unit='receiver'}]")
 
     assert shown(outcome(at_end, [read(150, 0)]))[-1][0] == 185
     assert shown(outcome(later, [read(150, 0)]))[-1] == (205, 207, 2000)
 
 
 def test_pulses_go_on_while_the_program_hangs() -> None:
-    scenario = scene("fault=[{at_s=0.2, kind='hang', unit='receiver'}]")
+    scenario = scenario_with("fault=[{at_s=0.2, kind='hang', unit='receiver'}]")
 
     assert shown(outcome(scenario, [read(150, 0)]))[-1] == (1985, 1987, 2000)
 
 
 def test_two_resets_at_one_instant_are_one() -> None:
     fault = "{at_s=0.2, kind='reset', unit='receiver'}"
-    record = outcome(scene(f"fault=[{fault}, {fault}]", "output.track.at_start=1400"), [])
+    record = outcome(scenario_with(f"fault=[{fault}, {fault}]", "output.track.at_start=1400"), [])
 
     assert len(set(record.effects["start_ns"].tolist())) == len(record.effects["start_ns"])
 
@@ -210,7 +212,7 @@ def test_two_resets_at_one_instant_are_one() -> None:
 @pytest.mark.parametrize("ppm", [-100_000, -20_000, 0, 60, 100_000])
 @pytest.mark.parametrize("hz", [33.0, 50.0, 400.0])
 def test_the_receivers_clock_paces_the_pulses(ppm: float, hz: float) -> None:
-    scenario = scene(
+    scenario = scenario_with(
         f"receiver.clock_ppm={ppm}",
         f"output.track.refresh_hz={hz}",
         "output.track.at_start=1400",
@@ -225,7 +227,7 @@ def test_the_receivers_clock_paces_the_pulses(ppm: float, hz: float) -> None:
 
 
 def test_a_drawn_phase_is_drawn_anew_each_start() -> None:
-    scenario = scene("output.track.phase_ms='drawn'", "output.track.at_start=1400")
+    scenario = scenario_with("output.track.phase_ms='drawn'", "output.track.at_start=1400")
     first = outcome(scenario, []).effects["start_ns"][0]
 
     assert 0 <= first < 20 * NS_PER_MS
@@ -233,7 +235,8 @@ def test_a_drawn_phase_is_drawn_anew_each_start() -> None:
     assert (
         first
         != outcome(
-            scene("seed=2", "output.track.phase_ms='drawn'", "output.track.at_start=1400"), []
+            scenario_with("seed=2", "output.track.phase_ms='drawn'", "output.track.at_start=1400"),
+            [],
         ).effects["start_ns"][0]
     )
 
@@ -241,7 +244,7 @@ def test_a_drawn_phase_is_drawn_anew_each_start() -> None:
 @given(st.lists(st.integers(1, 150), min_size=1, max_size=12))
 def test_every_pulse_carries_the_last_entry_before_it(gaps_ms: list[int]) -> None:
     rows = [read(at, n) for n, at in enumerate(np.cumsum(gaps_ms).tolist()) if at < 2000]
-    record = outcome(scene(), rows)
+    record = outcome(scenario_with(), rows)
     told = record.told["at_ns"]
 
     for start, entry in zip(

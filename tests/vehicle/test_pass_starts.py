@@ -5,26 +5,26 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.pass_starts import pass_starts
-from tests.engines.random_scenes import scenes
+from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 from tests.passes import all_pass_starts
 
 
-@given(scenes)
+@given(scenarios)
 @examples(80)
-def test_every_pass_that_outputs_count_is_listed(scene: Scenario) -> None:
-    trace = simulate(scene)
+def test_every_pass_that_outputs_count_is_listed(given: Scenario) -> None:
+    trace = simulate(given)
 
-    assert list(pass_starts(trace, make_plan(scene, 0))) == all_pass_starts(trace)
+    assert list(pass_starts(trace, make_plan(given, 0))) == all_pass_starts(trace)
 
 
-@given(scenes, st.floats(0, 1), st.floats(0, 0.3))
+@given(scenarios, st.floats(0, 1), st.floats(0, 0.3))
 @examples(80)
 def test_a_part_of_a_start_has_the_passes_that_begin_in_it(
-    scene: Scenario, begin: float, length: float
+    given: Scenario, begin: float, length: float
 ) -> None:
-    trace = simulate(scene)
-    plan = make_plan(scene, 0)
+    trace = simulate(given)
+    plan = make_plan(given, 0)
     from_ns = round(begin * plan.until_ns)
     until_ns = from_ns + round(length * plan.until_ns)
 

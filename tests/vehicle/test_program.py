@@ -11,7 +11,7 @@ from radiosim.units import NS_PER_MS, ns_from_ms
 from radiosim.vehicle.fold.records import FAILSAFE, STARTED, STOPPED, WRITTEN
 from radiosim.vehicle.kept import StreamRecord, run_vehicle
 from tests.examples import examples
-from tests.traces import ms, read, scene, trace_of
+from tests.traces import ms, read, scenario_with, trace_of
 
 ANY = 'failsafe.drive.fed_by="any"'
 
@@ -39,7 +39,7 @@ def every(period_ms: int, first_ms: int, last_ms: int) -> list[ReadRow]:
 
 
 def test_failsafe_starts_on_which_is_no_entry() -> None:
-    record = drive(scene(), [])
+    record = drive(scenario_with(), [])
 
     assert record.entries == ()
     assert record.on_ns == 0
@@ -47,48 +47,50 @@ def test_failsafe_starts_on_which_is_no_entry() -> None:
 
 
 def test_a_frame_read_is_written_in_the_same_pass() -> None:
-    record = drive(scene(), [read(10, 0), read(30, 1)])
+    record = drive(scenario_with(), [read(10, 0), read(30, 1)])
 
     assert events(record, WRITTEN) == [10, 30]
     assert [event.read for event in record.events if event.kind == WRITTEN] == [0, 1]
 
 
 def test_of_several_frames_in_one_pass_the_last_is_written() -> None:
-    record = drive(scene("receiver.read='all'"), [read(10, 0), read(10, 1)])
+    record = drive(scenario_with("receiver.read='all'"), [read(10, 0), read(10, 1)])
 
     assert [event.read for event in record.events if event.kind == WRITTEN] == [1]
 
 
 def test_failsafe_comes_on_at_the_first_pass_past_the_timeout() -> None:
-    record = drive(scene(), [read(200, 0)])
+    record = drive(scenario_with(), [read(200, 0)])
 
     assert entries(record) == [(301, 200, False)]
     assert events(record, FAILSAFE) == [301]
 
 
 def test_a_frame_in_the_pass_that_would_trip_comes_in_time() -> None:
-    assert entries(drive(scene(), [read(200, 0), read(301, 1), *every(50, 350, 1999)])) == []
-    assert entries(drive(scene(), [read(200, 0), read(302, 1), *every(50, 350, 1999)])) == [
+    assert (
+        entries(drive(scenario_with(), [read(200, 0), read(301, 1), *every(50, 350, 1999)])) == []
+    )
+    assert entries(drive(scenario_with(), [read(200, 0), read(302, 1), *every(50, 350, 1999)])) == [
         (301, 200, False)
     ]
 
 
 def test_the_receivers_slow_clock_stretches_timeout_and_passes() -> None:
-    record = drive(scene("receiver.clock_ppm=100000", "receiver.pass_ms=10"), [read(11, 0)])
+    record = drive(scenario_with("receiver.clock_ppm=100000", "receiver.loop_ms=10"), [read(11, 0)])
 
     # 110 ms of timeout; the pass that read takes 1 ms by hand, those after it 11 ms.
     assert entries(record) == [(122, 11, False)]
 
 
 def test_failsafe_time_is_counted_from_entries_to_their_end() -> None:
-    record = drive(scene(), [read(200, 0), read(500, 1)])
+    record = drive(scenario_with(), [read(200, 0), read(500, 1)])
 
     assert entries(record) == [(301, 200, False), (601, 500, False)]
     assert record.on_ns == (500 - 301 + 2000 - 601) * NS_PER_MS
 
 
 def test_what_is_latched_in_failsafe_is_written_at_its_end() -> None:
-    record = drive(scene("failsafe.drive.resume_frames=2"), [read(200, 0), read(220, 1)])
+    record = drive(scenario_with("failsafe.drive.resume_frames=2"), [read(200, 0), read(220, 1)])
 
     assert events(record, WRITTEN) == [220]
 
@@ -96,7 +98,7 @@ def test_what_is_latched_in_failsafe_is_written_at_its_end() -> None:
 def test_resuming_takes_that_many_frames_in_a_row() -> None:
     reads = [read(200, 0), read(300, 1), read(401, 2), read(450, 3), read(551, 4)]
 
-    record = drive(scene("failsafe.drive.resume_frames=3"), reads)
+    record = drive(scenario_with("failsafe.drive.resume_frames=3"), reads)
 
     # 300 to 401 is longer than the timeout, and so is 450 to 551: never three in a row.
     assert events(record, WRITTEN) == []
@@ -104,7 +106,7 @@ def test_resuming_takes_that_many_frames_in_a_row() -> None:
 
 def test_a_gap_of_just_the_timeout_is_still_a_row() -> None:
     record = drive(
-        scene("failsafe.drive.resume_frames=3"), [read(200, 0), read(300, 1), read(400, 2)]
+        scenario_with("failsafe.drive.resume_frames=3"), [read(200, 0), read(300, 1), read(400, 2)]
     )
 
     assert events(record, WRITTEN) == [400]
@@ -113,7 +115,7 @@ def test_a_gap_of_just_the_timeout_is_still_a_row() -> None:
 def test_an_entry_starts_the_row_afresh() -> None:
     reads = [read(100, 0), read(150, 1), read(400, 2), read(420, 3)]
 
-    record = drive(scene("failsafe.drive.resume_frames=2"), reads)
+    record = drive(scenario_with("failsafe.drive.resume_frames=2"), reads)
 
     assert events(record, WRITTEN) == [150, 420]
 
@@ -127,7 +129,7 @@ def test_frames_thrown_away_do_not_count() -> None:
         read(240, 4),
     ]
 
-    record = drive(scene("receiver.read='newest'", "failsafe.drive.resume_frames=2"), reads)
+    record = drive(scenario_with("receiver.read='newest'", "failsafe.drive.resume_frames=2"), reads)
 
     assert events(record, WRITTEN) == [240]
 
@@ -135,14 +137,14 @@ def test_frames_thrown_away_do_not_count() -> None:
 def test_frames_that_were_never_read_feed_nothing() -> None:
     reads = [read(10, 0), read(60, 1, outcome=LOST), read(90, 2), read(150, 3, outcome=WAITING)]
 
-    record = drive(scene(), reads)
+    record = drive(scenario_with(), reads)
 
     assert entries(record) == [(191, 90, False)]
 
 
 def test_resuming_waits_for_a_field_near_neutral() -> None:
     # The throttle stands at 0, 1, −0.5 and 0.25, a tenth of a second each.
-    scenario = scene("failsafe.drive.resume_needs={field='throttle', within=0.3}")
+    scenario = scenario_with("failsafe.drive.resume_needs={field='throttle', within=0.3}")
 
     record = drive(scenario, [read(150, 0), read(250, 1), read(350, 2), read(450, 3)])
 
@@ -150,7 +152,7 @@ def test_resuming_waits_for_a_field_near_neutral() -> None:
 
 
 def test_once_resumed_the_field_may_go_anywhere() -> None:
-    scenario = scene("failsafe.drive.resume_needs={field='throttle', within=0.0}")
+    scenario = scenario_with("failsafe.drive.resume_needs={field='throttle', within=0.0}")
 
     record = drive(scenario, [read(50, 0), read(150, 1), read(250, 2)])
 
@@ -158,14 +160,14 @@ def test_once_resumed_the_field_may_go_anywhere() -> None:
 
 
 def test_a_timer_fed_by_any_is_fed_by_the_other_stream() -> None:
-    look = [read(at, n, stream=1) for n, at in enumerate(range(210, 2000, 50))]
+    head = [read(at, n, stream=1) for n, at in enumerate(range(210, 2000, 50))]
 
-    assert entries(drive(scene(), [read(200, 0), *look])) == [(301, 200, False)]
-    assert entries(drive(scene(ANY), [read(200, 0), *look])) == []
+    assert entries(drive(scenario_with(), [read(200, 0), *head])) == [(301, 200, False)]
+    assert entries(drive(scenario_with(ANY), [read(200, 0), *head])) == []
 
 
 def test_with_any_the_old_latched_value_comes_alive() -> None:
-    record = drive(scene(ANY), [read(200, 0), read(400, 0, stream=1)])
+    record = drive(scenario_with(ANY), [read(200, 0), read(400, 0, stream=1)])
 
     assert entries(record) == [(301, 200, False), (501, 400, False)]
     assert [(ms(e.at_ns), e.read) for e in record.events if e.kind == WRITTEN] == [
@@ -175,53 +177,53 @@ def test_with_any_the_old_latched_value_comes_alive() -> None:
 
 
 def test_with_any_a_stream_that_never_sent_has_nothing_to_write() -> None:
-    record = drive(scene(ANY), [read(400, 0, stream=1)])
+    record = drive(scenario_with(ANY), [read(400, 0, stream=1)])
 
     assert events(record, WRITTEN) == []
 
 
 def test_a_watched_counter_that_stands_still_feeds_nothing() -> None:
-    scenario = scene("failsafe.drive.watch_field='count'")
-    frozen = [read(at, n, values_frame=1) for n, at in enumerate(range(20, 400, 20), 1)]
+    scenario = scenario_with("failsafe.drive.watch_field='count'")
+    stale = [read(at, n, values_frame=1) for n, at in enumerate(range(20, 400, 20), 1)]
 
-    record = drive(scenario, [read(0, 0), *frozen])
+    record = drive(scenario, [read(0, 0), *stale])
 
     assert entries(record) == [(121, 20, False)]
     assert events(record, FAILSAFE) == [121]
 
 
 def test_a_watched_counter_that_goes_on_again_resumes() -> None:
-    scenario = scene("failsafe.drive.watch_field='count'")
-    frozen = [read(at, n, values_frame=0) for n, at in enumerate(range(0, 300, 20))]
+    scenario = scenario_with("failsafe.drive.watch_field='count'")
+    stale = [read(at, n, values_frame=0) for n, at in enumerate(range(0, 300, 20))]
 
-    record = drive(scenario, [*frozen, read(300, 15), read(320, 16)])
+    record = drive(scenario, [*stale, read(300, 15), read(320, 16)])
 
     assert entries(record)[0][0] == 101
     assert [at for at in events(record, WRITTEN) if at > 101] == [300, 320]
 
 
-def test_without_a_watched_field_a_frozen_sender_passes() -> None:
-    frozen = [read(at, n, values_frame=0, values_ms=0) for n, at in enumerate(range(0, 2000, 20))]
+def test_without_a_watched_field_a_frozen_transmitter_passes() -> None:
+    stale = [read(at, n, values_frame=0, values_ms=0) for n, at in enumerate(range(0, 2000, 20))]
 
-    assert entries(drive(scene(), frozen)) == []
+    assert entries(drive(scenario_with(), stale)) == []
 
 
 def test_fed_at_arrival_counts_from_when_the_radio_got_it() -> None:
-    scenario = scene("failsafe.drive.fed_at='arrival'")
+    scenario = scenario_with("failsafe.drive.fed_at='arrival'")
 
     assert entries(drive(scenario, [read(200, 0, accepted_ms=150.2)])) == [(251, 150.2, False)]
-    assert entries(drive(scene(), [read(200, 0, accepted_ms=150.2)])) == [(301, 200, False)]
+    assert entries(drive(scenario_with(), [read(200, 0, accepted_ms=150.2)])) == [(301, 200, False)]
 
 
 def test_fed_at_arrival_a_frame_that_waits_feeds_before_it_is_read() -> None:
-    scenario = scene("failsafe.drive.fed_at='arrival'")
+    scenario = scenario_with("failsafe.drive.fed_at='arrival'")
     reads = [read(200, 0), read(310, 1, accepted_ms=290)]
 
     assert entries(drive(scenario, reads)) == [(391, 290, False)]
 
 
 def test_fed_at_arrival_a_frame_older_than_the_timeout_clears_nothing() -> None:
-    scenario = scene("failsafe.drive.fed_at='arrival'")
+    scenario = scenario_with("failsafe.drive.fed_at='arrival'")
     reads = [read(10, 0), read(300, 1, accepted_ms=20)]
 
     record = drive(scenario, reads)
@@ -231,7 +233,7 @@ def test_fed_at_arrival_a_frame_older_than_the_timeout_clears_nothing() -> None:
 
 
 def test_an_interrupt_reads_at_once_and_the_next_pass_writes() -> None:
-    scenario = scene("receiver.interrupt=true")
+    scenario = scenario_with("receiver.interrupt=true")
     pass_ = (ns_from_ms(10), ns_from_ms(11.028), 2)
 
     record = drive(scenario, [read(10.3, 0), read(10.6, 1)], [pass_])
@@ -242,8 +244,8 @@ def test_an_interrupt_reads_at_once_and_the_next_pass_writes() -> None:
 
 
 def test_interrupts_feed_the_timer_between_passes() -> None:
-    scenario = scene(
-        "receiver.interrupt=true", "receiver.pass_ms=50", "failsafe.drive.timeout_ms=20"
+    scenario = scenario_with(
+        "receiver.interrupt=true", "receiver.loop_ms=50", "failsafe.drive.timeout_ms=20"
     )
     reads = [read(at, n) for n, at in enumerate((10, 20, 30, 40, 45))]
 
@@ -254,7 +256,7 @@ def test_interrupts_feed_the_timer_between_passes() -> None:
 
 
 def test_an_interrupt_that_comes_after_the_trip_clears_it() -> None:
-    scenario = scene("receiver.interrupt=true")
+    scenario = scenario_with("receiver.interrupt=true")
     passes = [(ns_from_ms(10), ns_from_ms(11), 1), (ns_from_ms(200), ns_from_ms(201), 1)]
 
     record = drive(scenario, [read(10.5, 0), read(200.5, 1)], passes)
@@ -267,34 +269,34 @@ def fault(kind: str, at_s: float, for_s: float, unit: str = "receiver") -> str:
     return f"fault=[{{at_s={at_s}, for_s={for_s}, kind='{kind}', unit='{unit}'}}]"
 
 
-def test_an_entry_while_the_sender_was_off_is_true() -> None:
-    scenario = scene(fault("power_off", 0.25, 0.02, "drive"))
+def test_an_entry_while_the_transmitter_was_off_is_true() -> None:
+    scenario = scenario_with(fault("power_off", 0.25, 0.02, "drive"))
 
     assert entries(drive(scenario, [read(200, 0)])) == [(301, 200, True)]
 
 
-def test_a_fault_of_another_sender_makes_no_entry_true() -> None:
-    scenario = scene(fault("power_off", 0.25, 0.02, "look"))
+def test_a_fault_of_another_transmitter_makes_no_entry_true() -> None:
+    scenario = scenario_with(fault("power_off", 0.25, 0.02, "head"))
 
     assert entries(drive(scenario, [read(200, 0)])) == [(301, 200, False)]
 
 
 def test_a_fault_that_was_over_before_the_last_feed_makes_no_entry_true() -> None:
-    scenario = scene(fault("power_off", 0.05, 0.02, "drive"))
+    scenario = scenario_with(fault("power_off", 0.05, 0.02, "drive"))
 
     assert entries(drive(scenario, [read(200, 0)])) == [(301, 200, False)]
 
 
 def test_frozen_values_block_only_a_timer_that_watches() -> None:
-    frozen = fault("frozen", 0.25, 0.3, "drive")
-    watching = scene(frozen, "failsafe.drive.watch_field='count'")
+    stale = fault("stale", 0.25, 0.3, "drive")
+    watching = scenario_with(stale, "failsafe.drive.watch_field='count'")
 
-    assert entries(drive(scene(frozen), [read(200, 0)])) == [(301, 200, False)]
+    assert entries(drive(scenario_with(stale), [read(200, 0)])) == [(301, 200, False)]
     assert entries(drive(watching, [read(200, 0)])) == [(301, 200, True)]
 
 
 def test_a_reset_makes_the_program_start_afresh() -> None:
-    scenario = scene(fault("reset", 0.25, 0.01), "receiver.boot_s=0.05")
+    scenario = scenario_with(fault("reset", 0.25, 0.01), "receiver.boot_s=0.05")
     reads = [read(200, 0), read(400, 1)]
 
     record = drive(scenario, reads)
@@ -307,7 +309,7 @@ def test_a_reset_makes_the_program_start_afresh() -> None:
 
 
 def test_a_reset_ends_the_time_in_failsafe() -> None:
-    scenario = scene(fault("reset", 0.35, 0.01))
+    scenario = scenario_with(fault("reset", 0.35, 0.01))
 
     record = drive(scenario, [read(200, 0)])
 
@@ -316,7 +318,7 @@ def test_a_reset_ends_the_time_in_failsafe() -> None:
 
 
 def test_a_hung_program_sees_its_timer_run_out_when_it_goes_on() -> None:
-    scenario = scene(fault("hang", 0.2505, 0.5))
+    scenario = scenario_with(fault("hang", 0.2505, 0.5))
 
     record = drive(scenario, [read(200, 0)])
 
@@ -325,13 +327,13 @@ def test_a_hung_program_sees_its_timer_run_out_when_it_goes_on() -> None:
 
 
 def test_a_hang_that_is_short_moves_the_passes_only() -> None:
-    scenario = scene(fault("hang", 0.2505, 0.0004))
+    scenario = scenario_with(fault("hang", 0.2505, 0.0004))
 
     assert entries(drive(scenario, [read(200, 0)])) == [(300.4, 200, True)]
 
 
 def test_a_hung_program_writes_what_was_read_when_it_goes_on() -> None:
-    scenario = scene("receiver.interrupt=true", fault("hang", 0.0106, 0.05))
+    scenario = scenario_with("receiver.interrupt=true", fault("hang", 0.0106, 0.05))
     pass_ = (ns_from_ms(10), ns_from_ms(11), 1)
 
     record = drive(scenario, [read(10.5, 0)], [pass_])
@@ -423,7 +425,7 @@ def read_rows(draw: st.DrawFn) -> list[ReadRow]:
 def test_the_fold_does_what_single_passes_do(
     rows: list[ReadRow], timeout_ms: float, resume_frames: int, is_any: bool, at_arrival: bool
 ) -> None:
-    scenario = scene(
+    scenario = scenario_with(
         f"failsafe.drive.timeout_ms={timeout_ms}",
         f"failsafe.drive.resume_frames={resume_frames}",
         f"failsafe.drive.fed_by='{'any' if is_any else 'own'}'",

@@ -9,19 +9,19 @@ from radiosim.engine.simulate import Flow, flow_of, simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.program import ProgramFold
 from tests.chunks import one_by_one
-from tests.traces import scene
+from tests.traces import scenario_with
 
 
 def held_up(offset_ms: int) -> Scenario:
     """A program that stands in work while the FIFO fills up, and is reset before it reads on."""
-    return scene(
+    return scenario_with(
         "duration_s=1.2",
         "fault=[{at_s=0.5, kind='reset', unit='receiver'}]",
         f"receiver.work=[{{every_ms=200, takes_ms=60, offset_ms={offset_ms}}}]",
         "receiver.read='one'",
         "receiver.boot_s=0.2",
         "transmitter.drive.period_ms=6",
-        "transmitter.look.period_ms=7",
+        "transmitter.head.period_ms=7",
         "failsafe.drive={timeout_ms=100, fed_at='arrival', fed_by='any'}",
     )
 

@@ -15,7 +15,7 @@ from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
 from radiosim.vehicle.kept import OutputRecord, run_vehicle
 from tests.examples import examples
 from tests.passes import all_pass_starts
-from tests.traces import ms, read, scene, trace_of
+from tests.traces import ms, read, scenario_with, trace_of
 
 
 def starts_of(
@@ -27,17 +27,24 @@ def starts_of(
 
 
 def test_without_reads_passes_follow_each_other() -> None:
-    assert starts_of(scene("duration_s=0.005"), []) == [0, 1, 2, 3, 4]
+    assert starts_of(scenario_with("duration_s=0.005"), []) == [0, 1, 2, 3, 4]
 
 
 def test_a_pass_that_reads_is_as_long_as_the_trace_says() -> None:
     pass_ = (ns_from_ms(2), ns_from_ms(3.3), 1)
 
-    assert starts_of(scene("duration_s=0.006"), [read(2, 0)], [pass_]) == [0, 1, 2, 3.3, 4.3, 5.3]
+    assert starts_of(scenario_with("duration_s=0.006"), [read(2, 0)], [pass_]) == [
+        0,
+        1,
+        2,
+        3.3,
+        4.3,
+        5.3,
+    ]
 
 
 def test_work_lengthens_its_pass() -> None:
-    scenario = scene(
+    scenario = scenario_with(
         "duration_s=0.008", "receiver.work=[{every_ms=4, takes_ms=0.5, offset_ms=1.5}]"
     )
 
@@ -45,7 +52,7 @@ def test_work_lengthens_its_pass() -> None:
 
 
 def test_a_reset_starts_the_passes_again() -> None:
-    scenario = scene(
+    scenario = scenario_with(
         "duration_s=0.006",
         "receiver.boot_s=0.002",
         "fault=[{at_s=0.0034, kind='reset', unit='receiver'}]",
@@ -55,7 +62,7 @@ def test_a_reset_starts_the_passes_again() -> None:
 
 
 def test_a_hang_delays_the_next_pass() -> None:
-    scenario = scene(
+    scenario = scenario_with(
         "duration_s=0.006", "fault=[{at_s=0.0014, for_s=0.002, kind='hang', unit='receiver'}]"
     )
 
@@ -63,7 +70,7 @@ def test_a_hang_delays_the_next_pass() -> None:
 
 
 def test_reads_on_both_sides_of_a_hang_belong_to_one_pass() -> None:
-    scenario = scene(
+    scenario = scenario_with(
         "duration_s=0.008",
         "receiver.interrupt=true",
         "fault=[{at_s=0.0014, for_s=0.002, kind='hang', unit='receiver'}]",
@@ -76,7 +83,7 @@ def test_reads_on_both_sides_of_a_hang_belong_to_one_pass() -> None:
 
 
 def test_reads_before_the_first_pass_delay_it_no_more_than_they_took() -> None:
-    scenario = scene("duration_s=0.004", "receiver.interrupt=true")
+    scenario = scenario_with("duration_s=0.004", "receiver.interrupt=true")
     pass_ = (-1, ns_from_ms(0.014), 1)
 
     assert starts_of(scenario, [read(0, 0)], [pass_]) == pytest.approx([0.014, 1.014, 2.014, 3.014])
@@ -118,7 +125,7 @@ def by_passes(scenario: Scenario, reads: list[ReadRow]) -> list[float]:
 def test_a_pulse_is_where_single_passes_bring_it(
     gaps_ms: list[int], step_us: float, action: str, at_start: str
 ) -> None:
-    scenario = scene(
+    scenario = scenario_with(
         f"output.track.smoothing_us_per_pass={step_us}",
         f"output.track.on_failsafe={action}",
         f"output.track.at_start={at_start}",
@@ -133,13 +140,15 @@ def test_a_pulse_is_where_single_passes_bring_it(
 
 
 def test_a_preset_goes_past_smoothing() -> None:
-    scenario = scene("output.track.smoothing_us_per_pass=0.1")
+    scenario = scenario_with("output.track.smoothing_us_per_pass=0.1")
 
     assert pulses(scenario, [read(30, 0), read(120, 1)]).effects["level"][-1] == 1_500_000
 
 
 def test_a_held_output_goes_on_towards_what_was_written() -> None:
-    scenario = scene("output.track.smoothing_us_per_pass=1", "output.track.on_failsafe='hold'")
+    scenario = scenario_with(
+        "output.track.smoothing_us_per_pass=1", "output.track.on_failsafe='hold'"
+    )
     levels = pulses(scenario, [read(30, 0), read(120, 1)]).effects["level"] / 1000
 
     # From 1500 at 120 ms by 1 us a pass; failsafe comes on at 221 ms and jumps nowhere.
@@ -149,7 +158,7 @@ def test_a_held_output_goes_on_towards_what_was_written() -> None:
 
 
 def test_the_pass_that_writes_is_the_first_to_move() -> None:
-    scenario = scene("output.track.smoothing_us_per_pass=1")
+    scenario = scenario_with("output.track.smoothing_us_per_pass=1")
 
     record = pulses(scenario, [read(30, 0), read(125, 1)])
 

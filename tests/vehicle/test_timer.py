@@ -12,13 +12,13 @@ from radiosim.vehicle.fields import COUNTS
 from radiosim.vehicle.fold.records import TimerState
 from radiosim.vehicle.fold.timer import arrives, is_read, may_resume, start_timer
 from radiosim.vehicle.program import timer_of
-from tests.traces import scene
+from tests.traces import scenario_with
 
 
 def timer(*overrides: str, ppb: int = 0) -> Any:
     """The timer of the first stream, as a plain object, started at 0."""
-    plan = make_plan(scene(*overrides), 0)
-    described = scene(*overrides).failsafe["drive"]
+    plan = make_plan(scenario_with(*overrides), 0)
+    described = scenario_with(*overrides).failsafe["drive"]
     slow = dataclasses.replace(plan, rx=plan.rx._replace(ppb=ppb))
     watch = blank(TimerState, COUNTS)
     vars(watch).update(timer_of(slow, 0, described))

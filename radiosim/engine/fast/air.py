@@ -18,8 +18,8 @@ def is_deaf(w: World, start_ns: int, end_ns: int) -> bool:
 
 @part
 def cause(w: World, i: int, faint: bool, hit: bool, now: int) -> int:
-    """What takes the flight of sender i by now, chance apart (rule C5)."""
-    start_ns = w.sender[i].start_ns
+    """What takes the flight of transmitter i by now, chance apart (rule C5)."""
+    start_ns = w.transmitter[i].start_ns
     deaf = is_deaf(w, start_ns, now)
     return hearing(start_ns, w.on_since_ns, w.listening_ns, faint, deaf, hit)
 
@@ -27,7 +27,7 @@ def cause(w: World, i: int, faint: bool, hit: bool, now: int) -> int:
 @part
 def holds(w: World, j: int, i: int, now: int) -> bool:
     """Whether the receiver, if it heard flight j, is still held when i's address ends."""
-    other, tx = w.sender[j], w.tx[j]
+    other, tx = w.transmitter[j], w.tx[j]
     if other.shut_out == 1 or other.end_ns <= now + w.tx[i].address_ns:
         return False
     return locks(other.start_ns, tx.address_ns, other.hit_ns, now)
@@ -42,9 +42,11 @@ def spoil(w: World, now: int) -> None:
         return
     ratio = w.rx.cochannel_ratio
     for i in range(w.n):
-        sender = w.sender[i]
-        if sender.flying == 1 and not survives(sender.level_mw, level_beside(w, i), ratio):
-            sender.hit_ns = min(sender.hit_ns, now)
+        transmitter = w.transmitter[i]
+        if transmitter.flying == 1 and not survives(
+            transmitter.level_mw, level_beside(w, i), ratio
+        ):
+            transmitter.hit_ns = min(transmitter.hit_ns, now)
     if w.ack_on == 1 and not survives(w.rx.power_mw, power_beside(w, -1), ratio):
         w.ack_hit = 1
 
@@ -54,22 +56,22 @@ def jam(w: World, now: int) -> None:
     """A jammer begins: nothing that is on the air gets through."""
     w.jammed = 1
     for i in range(w.n):
-        if w.sender[i].flying == 1:
-            w.sender[i].hit_ns = min(w.sender[i].hit_ns, now)
+        if w.transmitter[i].flying == 1:
+            w.transmitter[i].hit_ns = min(w.transmitter[i].hit_ns, now)
     if w.ack_on == 1:
         w.ack_hit = 1
 
 
 @part
 def begins(w: World, i: int, now: int) -> None:
-    """The flight of sender i starts."""
+    """The flight of transmitter i starts."""
     is_alone = w.ack_on == 0
-    if w.jammed == 1 or w.sender[i].faint == 1:
-        w.sender[i].hit_ns = now
+    if w.jammed == 1 or w.transmitter[i].faint == 1:
+        w.transmitter[i].hit_ns = now
     for j in range(w.n):
-        if j != i and w.sender[j].flying == 1:
+        if j != i and w.transmitter[j].flying == 1:
             is_alone = False
             if holds(w, j, i, now) and cause(w, j, False, False, now) == NEW:
-                w.sender[i].shut_out = 1
+                w.transmitter[i].shut_out = 1
     if not is_alone:
         spoil(w, now)

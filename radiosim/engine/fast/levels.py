@@ -3,7 +3,7 @@
 from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.records import Heard, World
 from radiosim.engine.rules.errors import budgets, error_rate, errors_until
-from radiosim.engine.rules.levels import gain_at, next_shadow, shadow_draw, spell_ns
+from radiosim.engine.rules.levels import gain_at, next_shadow, shadow_draw, state_ns
 from radiosim.engine.timeline import FOREVER_NS
 
 
@@ -12,8 +12,8 @@ def level_beside(w: World, i: int) -> float:
     """Level of all flights but that of i at the receiver, mW, in file order."""
     level_mw = 0.0
     for j in range(w.n):
-        if j != i and w.sender[j].flying == 1:
-            level_mw += w.sender[j].level_mw
+        if j != i and w.transmitter[j].flying == 1:
+            level_mw += w.transmitter[j].level_mw
     return level_mw
 
 
@@ -22,39 +22,39 @@ def power_beside(w: World, i: int) -> float:
     """Power of all flights but that of i, mW, in file order; i = −1: of all."""
     power_mw = 0.0
     for j in range(w.n):
-        if j != i and w.sender[j].flying == 1:
+        if j != i and w.transmitter[j].flying == 1:
             power_mw += w.tx[j].power_mw
     return power_mw
 
 
 @part
 def inside_mw(w: World, i: int) -> float:
-    """What the link's other senders amount to where sender i listens (rule C4)."""
+    """What the link's other transmitters amount to where transmitter i listens (rule C4)."""
     return power_beside(w, i) * w.rx.beside_gain * w.rx.own_weight
 
 
 @part
 def settle_flight(w: World, i: int, now: int) -> None:
     """Add up the errors of a flight by now; twice at one instant is once."""
-    sender = w.sender[i]
-    sender.errors, spoilt_ns = errors_until(
+    transmitter = w.transmitter[i]
+    transmitter.errors, spoilt_ns = errors_until(
         w.rx,
         True,
-        sender.level_mw,
-        sender.quiet_rate,
+        transmitter.level_mw,
+        transmitter.quiet_rate,
         level_beside(w, i) * w.rx.own_weight,
-        sender.errors,
-        sender.budget,
-        sender.settled_ns,
+        transmitter.errors,
+        transmitter.budget,
+        transmitter.settled_ns,
         now,
     )
-    sender.settled_ns = now
-    sender.hit_ns = min(sender.hit_ns, spoilt_ns)
+    transmitter.settled_ns = now
+    transmitter.hit_ns = min(transmitter.hit_ns, spoilt_ns)
 
 
 @part
 def settle_heard(w: World, i: int, now: int) -> None:
-    """Add up the errors of the acknowledgement where sender i hears it."""
+    """Add up the errors of the acknowledgement where transmitter i hears it."""
     heard = w.heard[i]
     heard.errors, spoilt_ns = errors_until(
         w.rx,
@@ -77,7 +77,7 @@ def settle(w: World, now: int) -> None:
     if w.rx.weighs == 0:
         return
     for i in range(w.n):
-        if w.sender[i].flying == 1:
+        if w.transmitter[i].flying == 1:
             settle_flight(w, i, now)
         if w.ack_on == 1 and w.heard[i].listens == 1:
             settle_heard(w, i, now)
@@ -85,67 +85,67 @@ def settle(w: World, now: int) -> None:
 
 @part
 def is_bad(w: World, now: int) -> bool:
-    """Whether an instant falls into one of the air's bad spells; instants never go back."""
+    """Whether an instant falls into one of the air's bad bursts; instants never go back."""
     if w.rx.good_ns == 0:
         return False
-    while w.spell_ends_ns <= now:
-        w.spell += 1
+    while w.state_ends_ns <= now:
+        w.burst += 1
         w.bad = 1 - w.bad
-        w.spell_ends_ns += spell_ns(w.rx, w.spell, w.bad == 1)
+        w.state_ends_ns += state_ns(w.rx, w.burst, w.bad == 1)
     return w.bad == 1
 
 
 @part
 def shadow_at(w: World, i: int, now: int) -> float:
-    """Shadowing of a sender in standard deviations; instants never go back."""
-    tx, sender = w.tx[i], w.sender[i]
+    """Shadowing of a transmitter in standard deviations; instants never go back."""
+    tx, transmitter = w.tx[i], w.transmitter[i]
     if tx.shadow_db > 0:
-        while sender.shadow_step < now // tx.shadow_ns:
-            sender.shadow_step += 1
-            if sender.shadow_step == 0:
-                sender.shadow = shadow_draw(tx, 0)
+        while transmitter.shadow_step < now // tx.shadow_ns:
+            transmitter.shadow_step += 1
+            if transmitter.shadow_step == 0:
+                transmitter.shadow = shadow_draw(tx, 0)
             else:
-                sender.shadow = next_shadow(tx, sender.shadow_step, sender.shadow)
-    return sender.shadow
+                transmitter.shadow = next_shadow(tx, transmitter.shadow_step, transmitter.shadow)
+    return transmitter.shadow
 
 
 @part
 def set_level(w: World, i: int, now: int) -> None:
-    """How strong the flight of sender i is as it starts, and what it can bear."""
-    tx, sender = w.tx[i], w.sender[i]
-    sender.is_bad = 1 if is_bad(w, now) else 0
-    sender.faint = sender.away
-    sender.level_mw = tx.power_mw
+    """How strong the flight of transmitter i is as it starts, and what it can bear."""
+    tx, transmitter = w.tx[i], w.transmitter[i]
+    transmitter.is_bad = 1 if is_bad(w, now) else 0
+    transmitter.faint = transmitter.away
+    transmitter.level_mw = tx.power_mw
     if w.rx.weighs == 0:
         return
-    sender.gain = gain_at(tx, now, shadow_at(w, i, now))
-    sender.level_mw = tx.power_mw * sender.gain
-    sender.quiet_rate = error_rate(w.rx, sender.level_mw, 0.0)
-    frame = sender.fifo[0]
-    sender.budget, sender.ack_budget = budgets(tx, frame.frame, frame.attempts)
-    sender.errors, sender.settled_ns = 0.0, now
-    if sender.level_mw > w.rx.strongest_mw:
-        sender.faint = 1
+    transmitter.gain = gain_at(tx, now, shadow_at(w, i, now))
+    transmitter.level_mw = tx.power_mw * transmitter.gain
+    transmitter.quiet_rate = error_rate(w.rx, transmitter.level_mw, 0.0)
+    frame = transmitter.fifo[0]
+    transmitter.budget, transmitter.ack_budget = budgets(tx, frame.frame, frame.attempts)
+    transmitter.errors, transmitter.settled_ns = 0.0, now
+    if transmitter.level_mw > w.rx.strongest_mw:
+        transmitter.faint = 1
 
 
 @part
 def is_faint(w: World, i: int) -> bool:
     """Whether a flight was out of range: noise alone would have spoilt it."""
-    sender = w.sender[i]
-    if sender.faint == 1 or w.rx.weighs == 0:
-        return sender.faint == 1
-    return sender.quiet_rate * w.tx[i].frame_ns > sender.budget
+    transmitter = w.transmitter[i]
+    if transmitter.faint == 1 or w.rx.weighs == 0:
+        return transmitter.faint == 1
+    return transmitter.quiet_rate * w.tx[i].frame_ns > transmitter.budget
 
 
 @part
 def set_heard(w: World, i: int, now: int) -> None:
-    """The acknowledgement that starts now where sender i hears it; the path is its frame's."""
-    heard, sender = w.heard[i], w.sender[i]
-    heard.faint, heard.hit_ns = sender.away, FOREVER_NS
+    """The acknowledgement that starts now where transmitter i hears it; the path is its frame's."""
+    heard, transmitter = w.heard[i], w.transmitter[i]
+    heard.faint, heard.hit_ns = transmitter.away, FOREVER_NS
     if w.rx.weighs == 0:
         return
-    heard.level_mw = w.rx.power_mw * sender.gain
-    heard.budget = sender.ack_budget
+    heard.level_mw = w.rx.power_mw * transmitter.gain
+    heard.budget = transmitter.ack_budget
     heard.quiet_rate = error_rate(w.rx, heard.level_mw, 0.0)
     heard.errors, heard.settled_ns = 0.0, now
     if heard.level_mw > w.rx.strongest_mw:
@@ -174,13 +174,13 @@ def addresses(w: World, heard: Heard, i: int, now: int) -> bool:
 
 @part
 def is_heard(w: World, i: int) -> bool:
-    """Whether nothing but chance took the acknowledgement on its way to sender i."""
+    """Whether nothing but chance took the acknowledgement on its way to transmitter i."""
     return w.heard[i].faint == 0 and w.heard[i].hit_ns == FOREVER_NS
 
 
 @part
 def is_too_faint(w: World, i: int, now: int) -> bool:
-    """Whether the acknowledgement was out of range for sender i."""
+    """Whether the acknowledgement was out of range for transmitter i."""
     heard = w.heard[i]
     if heard.faint == 1 or w.rx.weighs == 0:
         return heard.faint == 1

@@ -25,7 +25,7 @@ from radiosim.engine.fast.receiver_radio import (
 )
 from radiosim.engine.fast.records import ROWS, World
 from radiosim.engine.fast.rows import log_frame, log_read
-from radiosim.engine.fast.sender_program import (
+from radiosim.engine.fast.transmitter_program import (
     halt_program,
     on_sample,
     on_upload,
@@ -33,7 +33,7 @@ from radiosim.engine.fast.sender_program import (
     start_program,
     stop_program,
 )
-from radiosim.engine.fast.sender_radio import leave, on_done, on_start, start_radio, stop_radio
+from radiosim.engine.fast.transmitter_radio import leave, on_done, on_start, start_radio, stop_radio
 from radiosim.engine.order import (
     acknowledgement_end_slot,
     acknowledgement_start_slot,
@@ -57,8 +57,8 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STOPS,
     RADIO_STARTS,
     RADIO_STOPS,
-    VALUES_FREEZE,
-    VALUES_THAW,
+    VALUES_FRESH,
+    VALUES_STALE,
 )
 from radiosim.trace import UNDER_WAY, WAITING
 
@@ -75,21 +75,21 @@ def step_transmitter(w: World, i: int, kind: int, now: int) -> None:
         stop_program(w, i, now)
     elif kind == PROGRAM_PAUSES:
         halt_program(w, i)
-        w.sender[i].paused = 1
+        w.transmitter[i].paused = 1
     elif kind == PROGRAM_RESUMES:
         resume_program(w, i, now)
     elif kind == RADIO_STARTS:
         start_radio(w, i, now)
     elif kind == RADIO_STOPS:
         stop_radio(w, i, now)
-    elif kind == VALUES_FREEZE:
-        w.sender[i].frozen = 1
-    elif kind == VALUES_THAW:
-        w.sender[i].frozen = 0
+    elif kind == VALUES_STALE:
+        w.transmitter[i].stale = 1
+    elif kind == VALUES_FRESH:
+        w.transmitter[i].stale = 0
     elif kind == GOES_AWAY:
         leave(w, i, now)
     elif kind == COMES_BACK:
-        w.sender[i].away = 0
+        w.transmitter[i].away = 0
 
 
 @part
@@ -193,13 +193,13 @@ def close(worlds: Worlds) -> None:
     """What is still under way at the end."""
     w = worlds[0]
     for i in range(w.n):
-        sender = w.sender[i]
-        for f in range(sender.fill):
-            log_frame(w, sender.fifo[f], w.until_ns, UNDER_WAY)
-        if sender.prepares == 1:
-            log_frame(w, sender.preparing, w.until_ns, UNDER_WAY)
-        if sender.remembers == 1:
-            log_frame(w, sender.memory, w.until_ns, UNDER_WAY)
+        transmitter = w.transmitter[i]
+        for f in range(transmitter.fill):
+            log_frame(w, transmitter.fifo[f], w.until_ns, UNDER_WAY)
+        if transmitter.prepares == 1:
+            log_frame(w, transmitter.preparing, w.until_ns, UNDER_WAY)
+        if transmitter.remembers == 1:
+            log_frame(w, transmitter.memory, w.until_ns, UNDER_WAY)
     log_pass_under_way(w)
     for f in range(w.fill):
         log_read(w, w.fifo[f], w.until_ns, WAITING)

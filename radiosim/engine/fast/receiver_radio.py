@@ -17,7 +17,7 @@ from radiosim.engine.fast.levels import (
 from radiosim.engine.fast.receiver_program import wake
 from radiosim.engine.fast.records import World
 from radiosim.engine.fast.rows import copy_frame, log_answer, log_attempt, log_read
-from radiosim.engine.fast.sender_radio import (
+from radiosim.engine.fast.transmitter_radio import (
     hold_on,
     listen,
     take_acknowledgement,
@@ -92,20 +92,20 @@ def answer_is_over(w: World) -> None:
 
 @part
 def awaits(w: World, i: int, frame: int, attempt: int) -> bool:
-    """Whether a sender still waits for an answer to this attempt."""
-    sender = w.sender[i]
-    if sender.listening == 0 or sender.caught == 1:
+    """Whether a transmitter still waits for an answer to this attempt."""
+    transmitter = w.transmitter[i]
+    if transmitter.listening == 0 or transmitter.caught == 1:
         return False
-    return sender.fifo[0].frame == frame and sender.fifo[0].attempts == attempt
+    return transmitter.fifo[0].frame == frame and transmitter.fifo[0].attempts == attempt
 
 
 @part
 def known_same(w: World, i: int) -> int:
-    """Whether the last accepted frame is this one, by packet number and checksum (rule D3).
+    """Whether the last accepted frame is this one, by packet number and CRC (rule D3).
 
     1 yes, 0 no, −1: only the bytes tell.
     """
-    frame, last = w.sender[i].fifo[0], w.memory[w.tx[i].memory]
+    frame, last = w.transmitter[i].fifo[0], w.memory[w.tx[i].memory]
     if not checks_duplicates(w.tx[i].acknowledge):
         return 0
     if last.known == 0 or last.number != frame.number:
@@ -121,16 +121,16 @@ def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, int]:
 
     NEW: it is a good frame.
     """
-    sender = w.sender[i]
+    transmitter = w.transmitter[i]
     if w.rx.weighs == 1:
         settle_flight(w, i, now)
-    is_hit = sender.hit_ns != FOREVER_NS or sender.shut_out == 1
+    is_hit = transmitter.hit_ns != FOREVER_NS or transmitter.shut_out == 1
     fate = cause(w, i, is_faint(w, i), is_hit, now)
     if fate != NEW:
         return fate, ONE_53
-    frame = sender.fifo[0]
+    frame = transmitter.fifo[0]
     drawn, ack_drawn = draws(w.tx[i], frame.frame, frame.attempts)
-    return CHANCE if takes_attempt(w.tx[i], drawn, sender.is_bad == 1) else NEW, ack_drawn
+    return CHANCE if takes_attempt(w.tx[i], drawn, transmitter.is_bad == 1) else NEW, ack_drawn
 
 
 @part
@@ -147,7 +147,7 @@ def must_ask(w: World, i: int, now: int) -> bool:
 @part
 def accepts(w: World, i: int, now: int) -> int:
     """What becomes of a good frame; a new one goes into the FIFO (rules D2 to D4)."""
-    tx, frame = w.tx[i], w.sender[i].fifo[0]
+    tx, frame = w.tx[i], w.transmitter[i].fifo[0]
     same = known_same(w, i)
     if same == -1:
         same = w.same
@@ -170,12 +170,12 @@ def accepts(w: World, i: int, now: int) -> int:
 
 @part
 def on_end(w: World, i: int, now: int) -> None:
-    """An attempt ends: its fate, and what its sender and the receiver do next."""
-    tx, sender, rx = w.tx[i], w.sender[i], w.rx
+    """An attempt ends: its fate, and what its transmitter and the receiver do next."""
+    tx, transmitter, rx = w.tx[i], w.transmitter[i], w.rx
     clear_due(w, end_slot(i, w.n))
     settle(w, now)
     fate, ack_drawn_53 = fate_before_acceptance(w, i, now)
-    sender.flying = 0
+    transmitter.flying = 0
     if fate == NEW:
         fate = accepts(w, i, now)
     answered = is_answered(fate, tx.acknowledge, rx.acknowledge_when_full)
@@ -184,7 +184,7 @@ def on_end(w: World, i: int, now: int) -> None:
         w.listening_ns = start_ns + tx.ack_ns + rx.settle_ns
         w.answering, w.earner = 1, i
         w.ack_drawn_53 = ack_drawn_53
-        w.earner_frame, w.earner_attempt = sender.fifo[0].frame, sender.fifo[0].attempts
+        w.earner_frame, w.earner_attempt = transmitter.fifo[0].frame, transmitter.fifo[0].attempts
         set_due(w, acknowledgement_start_slot(w.n), start_ns)
     log_attempt(w, i, now, fate)
     if tx.acknowledge == ANSWERED:
@@ -204,14 +204,18 @@ def on_acknowledgement_start(w: World, now: int) -> None:
     end_ns = now + tx.ack_ns
     set_due(w, acknowledgement_end_slot(w.n), end_ns)
     for j in range(w.n):
-        sender, heard = w.sender[j], w.heard[j]
+        transmitter, heard = w.transmitter[j], w.heard[j]
         heard.listens = 0
-        if w.tx[j].address_of != tx.address_of or sender.listening == 0 or sender.caught == 1:
+        if (
+            w.tx[j].address_of != tx.address_of
+            or transmitter.listening == 0
+            or transmitter.caught == 1
+        ):
             continue
-        if not catches(w.tx[j], sender.listening_ns, now):
+        if not catches(w.tx[j], transmitter.listening_ns, now):
             continue
         heard.listens = 1
-        heard.frame, heard.attempt = sender.fifo[0].frame, sender.fifo[0].attempts
+        heard.frame, heard.attempt = transmitter.fifo[0].frame, transmitter.fifo[0].attempts
         set_heard(w, j, now)
         if w.ack_hit == 0 and not earned(w, j) and addresses(w, heard, j, now):
             hold_on(w, j, end_ns)
@@ -219,7 +223,7 @@ def on_acknowledgement_start(w: World, now: int) -> None:
 
 @part
 def earned(w: World, i: int) -> bool:
-    """Whether sender i earned the acknowledgement by the attempt for which it listens."""
+    """Whether transmitter i earned the acknowledgement by the attempt for which it listens."""
     return i == w.earner and awaits(w, i, w.earner_frame, w.earner_attempt)
 
 

@@ -12,7 +12,7 @@ from radiosim.engine.records import dtype_of
 from radiosim.radio.waves import WAVES
 from radiosim.trace import AcknowledgementRow, AttemptRow, FrameRow, PassRow, ReadRow
 
-MOST_SENDERS = 6
+MOST_TRANSMITTERS = 6
 ROWS = 1024
 """Rows that a table takes before the loop hands it over."""
 
@@ -33,12 +33,12 @@ class Frame:
     """When it stood in the receive FIFO, if it stands there."""
 
 
-class Sender:
+class Transmitter:
     """A transmitter: its program, then its radio."""
 
     running: int
     paused: int
-    frozen: int
+    stale: int
     base_ns: int
     tick: int
     frames: int
@@ -99,7 +99,7 @@ class Memory:
 
 
 class Heard:
-    """Which attempt's acknowledgement a sender listens for as one goes on the air."""
+    """Which attempt's acknowledgement a transmitter listens for as one goes on the air."""
 
     listens: int
     frame: int
@@ -120,7 +120,7 @@ class World:
     until_ns: int
     tx: Sequence[Tx]
     rx: Rx
-    sender: Sequence[Sender]
+    transmitter: Sequence[Transmitter]
     due: list[int]
     """Instant of the next event in each slot of rule T4."""
 
@@ -142,8 +142,8 @@ class World:
     heard: Sequence[Heard]
 
     jammed: int
-    spell: int
-    spell_ends_ns: int
+    burst: int
+    state_ends_ns: int
     bad: int
 
     running: int
@@ -160,7 +160,7 @@ class World:
     read_in_pass: int
 
     asking: int
-    """Sender whose frame must be compared byte by byte; −1: none."""
+    """Transmitter whose frame must be compared byte by byte; −1: none."""
     answered: int
     """The comparison that was asked for has been made."""
     same: int
@@ -185,9 +185,9 @@ TABLES = ("attempts", "acknowledgements", "frames", "reads", "passes")
 @functools.cache
 def world_dtype(depth: int, works: int) -> np.dtype[Any]:
     """The world with FIFOs of up to `depth` frames and up to `works` works a program."""
-    rows = ROWS + MOST_SENDERS * (depth + 2) + depth
-    senders = dict.fromkeys(("tx", "sender", "memory", "heard"), MOST_SENDERS)
+    rows = ROWS + MOST_TRANSMITTERS * (depth + 2) + depth
+    transmitters = dict.fromkeys(("tx", "transmitter", "memory", "heard"), MOST_TRANSMITTERS)
     held_up = dict.fromkeys(("work", "deaf"), works)
-    counts = dict.fromkeys(TABLES, rows) | senders | held_up
+    counts = dict.fromkeys(TABLES, rows) | transmitters | held_up
     counts |= {"wave": WAVES + 1, "track": MOST_POINTS, "emitter": MOST_EMITTERS}
-    return dtype_of(World, counts | {"fifo": depth, "due": slots(MOST_SENDERS) + 3})
+    return dtype_of(World, counts | {"fifo": depth, "due": slots(MOST_TRANSMITTERS) + 3})

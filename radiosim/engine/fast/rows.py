@@ -7,15 +7,15 @@ from radiosim.engine.fast.records import Frame, World
 @part
 def log_attempt(w: World, i: int, end_ns: int, fate: int) -> None:
     """An attempt is over."""
-    row, sender = w.attempts[w.attempts_n], w.sender[i]
-    frame = sender.fifo[0]
+    row, transmitter = w.attempts[w.attempts_n], w.transmitter[i]
+    frame = transmitter.fifo[0]
     w.attempts_n += 1
     row.stream = i
     row.frame = frame.frame
     row.attempt = frame.attempts
     row.slot = frame.slot
     row.number = frame.number
-    row.start_ns = sender.start_ns
+    row.start_ns = transmitter.start_ns
     row.end_ns = end_ns
     row.fate = fate
 
@@ -36,7 +36,7 @@ def log_answer(w: World, end_ns: int, fate: int, takers: int) -> None:
 
 @part
 def log_frame(w: World, frame: Frame, done_ns: int, outcome: int) -> None:
-    """A frame is over at its sender's end, or kept for another slot."""
+    """A frame is over at its transmitter's end, or kept for another slot."""
     row = w.frames[w.frames_n]
     w.frames_n += 1
     row.stream = frame.stream

@@ -9,7 +9,7 @@ import numpy.typing as npt
 from radiosim.engine.fast.agenda import NEVER
 from radiosim.engine.fast.loop import ASK, END, STEP, advance, close, set_stop, take_step
 from radiosim.engine.fast.records import TABLES, world_dtype
-from radiosim.engine.plan import Plan, has_same_checksum
+from radiosim.engine.plan import Plan, has_same_crc
 from radiosim.engine.plan_rows import FIFO_EMPTIED
 from radiosim.engine.records import fill
 from radiosim.engine.rules.levels import begins_bad
@@ -88,10 +88,10 @@ def set_step(w: Record, plan: Plan, taken: int) -> None:
 
 
 def compare(w: Record, plan: Plan) -> None:
-    """Whether two frames of one packet number have one checksum (rule D3)."""
+    """Whether two frames of one packet number have one CRC (rule D3)."""
     stream = int(w["asking"])
-    frame, last = w["sender"][stream]["fifo"][0], w["memory"][plan.tx[stream].memory]
-    w["same"] = has_same_checksum(
+    frame, last = w["transmitter"][stream]["fifo"][0], w["memory"][plan.tx[stream].memory]
+    w["same"] = has_same_crc(
         plan,
         int(frame["number"]),
         (stream, int(frame["values_frame"]), int(frame["values_ns"])),
@@ -114,8 +114,8 @@ def world_of(plan: Plan) -> Record:
         fill(w["tx"][i], tx)
     fill(w["rx"], plan.rx)
     w["due"][:] = NEVER
-    w["sender"]["hit_ns"] = FOREVER_NS
-    w["sender"]["shadow_step"] = w["spell"] = -1
+    w["transmitter"]["hit_ns"] = FOREVER_NS
+    w["transmitter"]["shadow_step"] = w["burst"] = -1
     w["bad"] = plan.rx.good_ns > 0 and not begins_bad(plan.rx)
     w["on_since_ns"] = w["listening_ns"] = FOREVER_NS
     return w

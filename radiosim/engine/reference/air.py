@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from radiosim.engine.plan import Plan
 from radiosim.engine.rules.errors import error_rate, errors_until
-from radiosim.engine.rules.levels import begins_bad, spell_ns
+from radiosim.engine.rules.levels import begins_bad, state_ns
 from radiosim.engine.rules.reception import locks
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.radio.interference import survives
@@ -57,17 +57,17 @@ class Flight(Signal):
     """Of the path, both ways."""
     ack_budget: float = 0.0
     is_bad: bool = False
-    """It began in one of the air's bad spells."""
+    """It began in one of the air's bad bursts."""
     shut_out: bool = False
     """The receiver was held by another frame when this one's address ended."""
 
 
 @dataclass(slots=True, eq=False, kw_only=True)
 class Heard(Signal):
-    """An acknowledgement as a sender has it that listens for one."""
+    """An acknowledgement as a transmitter has it that listens for one."""
 
     flight: Flight
-    """What the sender listens for."""
+    """What the transmitter listens for."""
 
 
 @dataclass(slots=True, eq=False)
@@ -91,16 +91,16 @@ class Air:
         """Those on the air now, in file order, so that sums do not depend on who came first."""
         self.answer: Answer | None = None
         self.jammed = False
-        self.spell, self.spell_ends_ns = -1, 0
+        self.burst, self.state_ends_ns = -1, 0
         self.bad = self.rx.good_ns > 0 and not begins_bad(self.rx)
 
     def is_bad(self, now: int) -> bool:
-        """Whether an instant falls into a bad spell; instants never go back."""
+        """Whether an instant falls into a bad burst; instants never go back."""
         if self.rx.good_ns == 0:
             return False
-        while self.spell_ends_ns <= now:
-            self.spell, self.bad = self.spell + 1, not self.bad
-            self.spell_ends_ns += spell_ns(self.rx, self.spell, self.bad)
+        while self.state_ends_ns <= now:
+            self.burst, self.bad = self.burst + 1, not self.bad
+            self.state_ends_ns += state_ns(self.rx, self.burst, self.bad)
         return self.bad
 
     def begins(self, flight: Flight, could_hear: Callable[[Flight], bool]) -> None:
@@ -179,7 +179,8 @@ class Air:
         signal.hit_ns = min(signal.hit_ns, spoilt_ns)
 
     def inside_mw(self, heard: Heard) -> float:
-        """What the link's other senders amount to where an acknowledgement is heard (rule C4)."""
+        """What the link's other transmitters amount to where an acknowledgement is heard (rule
+        C4)."""
         return self.power_beside(heard.flight) * self.rx.beside_gain * self.rx.own_weight
 
     def addresses(self, heard: Heard, until_ns: int) -> bool:
@@ -212,7 +213,7 @@ class Air:
         return level_mw
 
     def power_beside(self, flight: Flight | None) -> float:
-        """Power of all flights but those of one sender, mW."""
+        """Power of all flights but those of one transmitter, mW."""
         power_mw = 0.0
         for other in self.live:
             if flight is None or other.frame.stream != flight.frame.stream:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import simpy
 
 from radiosim.engine.order import acknowledgement_end_slot, acknowledgement_start_slot
-from radiosim.engine.plan import has_same_checksum
+from radiosim.engine.plan import has_same_crc
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.reference.air import Answer, Flight, Frame, Heard
 from radiosim.engine.reference.clockwork import Due, at
@@ -36,7 +36,7 @@ from radiosim.trace import (
 )
 
 if TYPE_CHECKING:
-    from radiosim.engine.reference.sender_radio import SenderRadio
+    from radiosim.engine.reference.transmitter_radio import SenderRadio
     from radiosim.engine.reference.world import World
 
 
@@ -136,12 +136,12 @@ class ReceiverRadio:
         return fate
 
     def is_same(self, frame: Frame, last: Frame | None) -> bool:
-        """Whether packet number and checksum are those of the last accepted frame (rule D3)."""
+        """Whether packet number and CRC are those of the last accepted frame (rule D3)."""
         if last is None or frame.number != last.number:
             return False
         if frame is last:
             return True
-        return has_same_checksum(
+        return has_same_crc(
             self.world.plan,
             frame.number,
             (frame.stream, frame.values_frame, frame.values_ns),
@@ -185,7 +185,8 @@ class ReceiverRadio:
         self.over(flight)
 
     def listeners(self, answer: Answer) -> list[tuple[SenderRadio, Heard]]:
-        """Senders that catch the acknowledgement, whoever earned it, with what they await (B3)."""
+        """Transmitters that catch the acknowledgement, whoever earned it, with what they await
+        (B3)."""
         return [
             (radio, self.heard_by(radio, radio.listening_to, answer.start_ns))
             for radio in self.world.on_one_address[answer.flight.frame.stream]
@@ -195,7 +196,8 @@ class ReceiverRadio:
         ]
 
     def heard_by(self, radio: SenderRadio, flight: Flight, now: int) -> Heard:
-        """The acknowledgement that starts now as a sender has it; the path is that of its frame."""
+        """The acknowledgement that starts now as a transmitter has it; the path is that of its
+        frame."""
         level_mw = self.rx.power_mw * flight.gain
         return Heard(
             flight=flight,

@@ -19,16 +19,16 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STOPS,
     RADIO_STARTS,
     RADIO_STOPS,
-    VALUES_FREEZE,
-    VALUES_THAW,
+    VALUES_FRESH,
+    VALUES_STALE,
     Step,
 )
 from radiosim.engine.reference.air import Air, Answer, Flight, Frame
 from radiosim.engine.reference.clockwork import Queue, at
 from radiosim.engine.reference.receiver_program import ReceiverProgram
 from radiosim.engine.reference.receiver_radio import Held, ReceiverRadio
-from radiosim.engine.reference.sender_program import SenderProgram
-from radiosim.engine.reference.sender_radio import SenderRadio
+from radiosim.engine.reference.transmitter_program import SenderProgram
+from radiosim.engine.reference.transmitter_radio import SenderRadio
 from radiosim.trace import LOST, ROWS, UNDER_WAY, WAITING, Table, table_of
 
 
@@ -47,7 +47,7 @@ class World:
             [radio for radio in self.radios if radio.tx.address_of == tx.address_of]
             for tx in plan.tx
         ]
-        """For each sender: those that hear its acknowledgements, itself included."""
+        """For each transmitter: those that hear its acknowledgements, itself included."""
         self.programs = [SenderProgram(self, i) for i in range(self.n)]
         self.env.process(self.script())
 
@@ -85,8 +85,8 @@ class World:
     def step_transmitter(self, step: Step) -> None:
         """One step of a transmitter (rules A5 and E3)."""
         radio, program = self.radios[step.unit], self.programs[step.unit]
-        if step.kind in (VALUES_FREEZE, VALUES_THAW):
-            program.frozen = step.kind == VALUES_FREEZE
+        if step.kind in (VALUES_STALE, VALUES_FRESH):
+            program.stale = step.kind == VALUES_STALE
             return
         {
             PROGRAM_STARTS: program.start,
@@ -126,7 +126,7 @@ class World:
         )
 
     def log_frame(self, frame: Frame, done_ns: int, outcome: int) -> None:
-        """A frame is over at its sender's end, or kept for another slot."""
+        """A frame is over at its transmitter's end, or kept for another slot."""
         self.rows["frames"].append(
             (
                 frame.stream,

@@ -102,5 +102,5 @@ def outside_mw(rx: Rx, at_receiver: bool, now: int, until_ns: int) -> tuple[floa
         emitter = rx.emitter[k]
         sends, until_ns = emits(emitter, now, until_ns)
         if sends:
-            level_mw += emitter.at_receiver_mw if at_receiver else emitter.at_senders_mw
+            level_mw += emitter.at_receiver_mw if at_receiver else emitter.at_transmitters_mw
     return level_mw, until_ns

@@ -48,7 +48,7 @@ def errors_until(
     """Errors of a signal by now, and the instant at which they used up its budget, if they do.
 
     `errors`: by `since_ns`; `quiet_rate`: with nothing beside; `inside_mw`: what the link's other
-    senders amount to all the while.
+    transmitters amount to all the while.
     """
     spoilt_ns = NEVER_NS
     while since_ns < now:

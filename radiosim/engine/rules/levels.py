@@ -1,8 +1,8 @@
-"""How strong a sender is at the other end (rules C1 and C3)."""
+"""How strong a transmitter is at the other end (rules C1 and C3)."""
 
 import math
 
-from radiosim.chance import SHADOW, SPELL, WORD, fraction_53, philox4x32
+from radiosim.chance import BURST, SHADOW, WORD, fraction_53, philox4x32
 from radiosim.engine.plan_rows import Rx, Tx
 from radiosim.marks import rule
 from radiosim.radio.path_loss import path_loss_db
@@ -60,7 +60,7 @@ def faded(tx: Tx, now: int) -> float:
 
 @rule
 def gain_at(tx: Tx, now: int, shadow: float) -> float:
-    """Share of a sender's power that arrives; `shadow` in standard deviations."""
+    """Share of a transmitter's power that arrives; `shadow` in standard deviations."""
     return math.exp(_DB * (path_gain_db(tx, now) + tx.shadow_db * shadow)) * faded(tx, now)
 
 
@@ -79,15 +79,15 @@ def next_shadow(tx: Tx, step: int, before: float) -> float:
 
 
 @rule
-def spell_ns(rx: Rx, spell: int, is_bad: bool) -> int:
-    """Length of one of the air's spells: exponential, so that it has no memory."""
-    a, b, _, _ = philox4x32(spell & WORD, spell >> 32, 0, SPELL, rx.air_low, rx.air_high)
+def state_ns(rx: Rx, burst: int, is_bad: bool) -> int:
+    """Length of one of the air's bursts: exponential, so that it has no memory."""
+    a, b, _, _ = philox4x32(burst & WORD, burst >> 32, 0, BURST, rx.air_low, rx.air_high)
     mean_ns = rx.bad_ns if is_bad else rx.good_ns
     return 1 + int(-mean_ns * math.log1p(-fraction_53(a, b) * _TO_ONE))
 
 
 @rule
 def begins_bad(rx: Rx) -> bool:
-    """Whether a start finds the air in a bad spell."""
-    _, _, c, d = philox4x32(0, 0, 0, SPELL, rx.air_low, rx.air_high)
+    """Whether a start finds the air in a bad burst."""
+    _, _, c, d = philox4x32(0, 0, 0, BURST, rx.air_low, rx.air_high)
     return fraction_53(c, d) * _TO_ONE * (rx.good_ns + rx.bad_ns) < rx.bad_ns

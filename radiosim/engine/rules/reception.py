@@ -19,7 +19,7 @@ def draws(tx: Tx, frame: int, attempt: int) -> tuple[int, int]:
 
 @rule
 def takes_attempt(tx: Tx, drawn_53: int, is_bad: bool) -> bool:
-    """Whether chance takes an attempt, by its draw and the air's spell as it began."""
+    """Whether chance takes an attempt, by its draw and the air's burst as it began."""
     return drawn_53 < (tx.bad_loss_53 if is_bad else tx.loss_53)
 
 
@@ -109,7 +109,7 @@ def checks_duplicates(acknowledge: int) -> bool:
 
 @rule
 def catches(tx: Tx, listening_ns: int, ack_start_ns: int) -> bool:
-    """Whether a sender that listens since `listening_ns` catches an acknowledgement (rule B3).
+    """Whether a transmitter that listens since `listening_ns` catches an acknowledgement (rule B3).
 
     It must hear the whole of it, and its address must be complete within the window.
     """

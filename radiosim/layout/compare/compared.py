@@ -61,9 +61,9 @@ class Comparison:
     versions: tuple[int, int] | None
     """Version numbers taken for old and new; None: neither has a version field."""
     new_to_old: Direction
-    """A new sender and an old receiver."""
+    """A new transmitter and an old receiver."""
     old_to_new: Direction
-    """An old sender and a new receiver."""
+    """An old transmitter and a new receiver."""
 
     def is_compatible(self, length: Length) -> bool:
         """Does each end read all that the other sends?"""
@@ -130,28 +130,31 @@ def _fields(layout: Layout) -> tuple[object, ...]:
     return (layout.byte_order, layout.size_bytes, bare)
 
 
-def _pinned(sender: Layout, version: int) -> Layout:
-    """A sender whose version field holds nothing but its version."""
-    field = version_field(sender)
+def _pinned(transmitter: Layout, version: int) -> Layout:
+    """A transmitter whose version field holds nothing but its version."""
+    field = version_field(transmitter)
     if field is None:
-        return sender
+        return transmitter
     value = field.to_value(version)
     fixed = dataclasses.replace(field, minimum=value, maximum=value)
-    fields = tuple(fixed if other is field else other for other in sender.fields)
-    return dataclasses.replace(sender, fields=fields)
+    fields = tuple(fixed if other is field else other for other in transmitter.fields)
+    return dataclasses.replace(transmitter, fields=fields)
 
 
-def _direction(sender: Layout, receiver: Layout, version: int, padded: int) -> Direction:
-    own = _outcome("own", sender, receiver, version, sender.size_bytes)
+def _direction(transmitter: Layout, receiver: Layout, version: int, padded: int) -> Direction:
+    own = _outcome("own", transmitter, receiver, version, transmitter.size_bytes)
     fixed, filled = own, own
-    if sender.size_bytes != receiver.size_bytes:
-        fixed = _rejected(_other_length(sender, receiver))
-        filled = _outcome("padded", sender, receiver, version, padded)
-    if sender.size_bytes > padded:
-        filled = _rejected(f"its {_bytes(sender.size_bytes)} do not fit the {padded} of the link")
-    if sender.size_bytes > LONGEST_PAYLOAD_BYTES:
+    if transmitter.size_bytes != receiver.size_bytes:
+        fixed = _rejected(_other_length(transmitter, receiver))
+        filled = _outcome("padded", transmitter, receiver, version, padded)
+    if transmitter.size_bytes > padded:
+        filled = _rejected(
+            f"its {_bytes(transmitter.size_bytes)} do not fit the {padded} of the link"
+        )
+    if transmitter.size_bytes > LONGEST_PAYLOAD_BYTES:
         own = fixed = filled = _rejected(
-            f"its {_bytes(sender.size_bytes)} do not fit a payload of {LONGEST_PAYLOAD_BYTES}: "
+            f"its {_bytes(transmitter.size_bytes)} do not fit a payload of "
+            f"{LONGEST_PAYLOAD_BYTES}: "
             "the radio sends no such frame"
         )
     return Direction(
@@ -161,14 +164,14 @@ def _direction(sender: Layout, receiver: Layout, version: int, padded: int) -> D
     )
 
 
-def _other_length(sender: Layout, receiver: Layout) -> str:
+def _other_length(transmitter: Layout, receiver: Layout) -> str:
     if receiver.size_bytes > LONGEST_PAYLOAD_BYTES:
         return (
             f"no radio can be set to the receiver's {receiver.size_bytes} bytes: a payload has "
             f"{LONGEST_PAYLOAD_BYTES} at most"
         )
     return (
-        f"its {_bytes(sender.size_bytes)} are not the {_bytes(receiver.size_bytes)} "
+        f"its {_bytes(transmitter.size_bytes)} are not the {_bytes(receiver.size_bytes)} "
         "that the receiver's radio is set to"
     )
 
@@ -182,20 +185,20 @@ def _rejected(why: str) -> Outcome:
 
 
 def _outcome(
-    length: Length, sender: Layout, receiver: Layout, version: int, padded: int
+    length: Length, transmitter: Layout, receiver: Layout, version: int, padded: int
 ) -> Outcome:
     """What the receiver reads of frames that its radio takes."""
-    frame = Frame(sender=sender, padded_to_bytes=padded)
+    frame = Frame(transmitter=transmitter, padded_to_bytes=padded)
     check = version_field(receiver)
     passes = None
     if check is not None:
-        passes = _share_passing(check, frame.sources(check, receiver), sender, version)
+        passes = _share_passing(check, frame.sources(check, receiver), transmitter, version)
         if passes == 0:
             why = f"{check.name} is never {version}"
             return Outcome(length=length, verdict="refused", why=why, passes=passes, fields=())
     names = frozenset(field.name for field in receiver.fields)
     readings = tuple(
-        field_reading(field, sender, frame.sources(field, receiver), names)
+        field_reading(field, transmitter, frame.sources(field, receiver), names)
         for field in receiver.fields
         if field is not check
     )
@@ -210,10 +213,10 @@ def _outcome(
 
 
 def _share_passing(
-    check: Field, sources: tuple[Source, ...], sender: Layout, version: int
+    check: Field, sources: tuple[Source, ...], transmitter: Layout, version: int
 ) -> float:
-    """Share of a sender's frames whose bits look like the version; 0 only if none can."""
-    frames = frames_for(sender, sources)
+    """Share of a transmitter's frames whose bits look like the version; 0 only if none can."""
+    frames = frames_for(transmitter, sources)
     wanted = version & ((1 << check.bits) - 1)
     share = float((read_numbers(check, sources, frames) == wanted).mean())
     if share == 0 and not frames.is_all:

@@ -1,4 +1,4 @@
-"""The numbers that a sender may put into a field, all of them or a stated choice."""
+"""The numbers that a transmitter may put into a field, all of them or a stated choice."""
 
 import struct
 from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""What a receiver reads in one of its fields, over all that a sender may send."""
+"""What a receiver reads in one of its fields, over all that a transmitter may send."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -25,7 +25,7 @@ class Misreading:
     """A value that went in and another that came out."""
 
     sent: float | None
-    """In the sender's field of that name; None: it has none."""
+    """In the transmitter's field of that name; None: it has none."""
     read: float
     """By the receiver."""
 
@@ -48,7 +48,7 @@ class FieldReading:
 
 
 def field_reading(
-    field: Field, sender: Layout, sources: tuple[Source, ...], receives: frozenset[str]
+    field: Field, transmitter: Layout, sources: tuple[Source, ...], receives: frozenset[str]
 ) -> FieldReading:
     """What a receiver's field reads, given the source of each of its bits.
 
@@ -57,16 +57,16 @@ def field_reading(
     """
     if is_spare(field.name):
         return _compatible(field, "by construction", "carries nothing")
-    same = _numbered(sender, field.name)
+    same = _numbered(transmitter, field.name)
     if same is None:
-        renamed = _renamed(field, sender, sources, receives)
+        renamed = _renamed(field, transmitter, sources, receives)
         if renamed is not None:
-            return _compatible(field, "by construction", f"is the sender's {renamed}")
-        return _never_sent(field, sender, sources)
-    sent = sender.fields[same]
+            return _compatible(field, "by construction", f"is the transmitter's {renamed}")
+        return _never_sent(field, transmitter, sources)
+    sent = transmitter.fields[same]
     if _is_carried(field, sent, same, sources) and _converts_alike(field, sent):
         return _compatible(field, "by construction", "")
-    return _tried(field, sender, same, sources)
+    return _tried(field, transmitter, same, sources)
 
 
 def read_numbers(field: Field, sources: tuple[Source, ...], frames: Tried) -> Raws:
@@ -87,13 +87,13 @@ def read_numbers(field: Field, sources: tuple[Source, ...], frames: Tried) -> Ra
     return raws
 
 
-def frames_for(sender: Layout, sources: tuple[Source, ...], also: int | None = None) -> Tried:
-    """The frames to try for a field with these sources, and with the sender's field `also`."""
+def frames_for(transmitter: Layout, sources: tuple[Source, ...], also: int | None = None) -> Tried:
+    """The frames to try for a field with these sources, and with the transmitter's field `also`."""
     numbers = {source[0] for source in sources if not isinstance(source, str)}
     if also is not None:
         numbers.add(also)
     return tried(
-        {number: sender.fields[number] for number in sorted(numbers)},
+        {number: transmitter.fields[number] for number in sorted(numbers)},
         sum(source == UNKNOWN for source in sources),
     )
 
@@ -130,21 +130,21 @@ def _numbered(layout: Layout, name: str) -> int | None:
 
 
 def _renamed(
-    field: Field, sender: Layout, sources: tuple[Source, ...], receives: frozenset[str]
+    field: Field, transmitter: Layout, sources: tuple[Source, ...], receives: frozenset[str]
 ) -> str | None:
-    """Name of a sender's field that this one is, under another name."""
+    """Name of a transmitter's field that this one is, under another name."""
     numbers = {None if isinstance(source, str) else source[0] for source in sources}
     number = next(iter(numbers))
     if len(numbers) != 1 or number is None:
         return None
-    sent = sender.fields[number]
+    sent = transmitter.fields[number]
     if sent.name in receives or not _converts_alike(field, sent):
         return None
     return sent.name if _is_carried(field, sent, number, sources) else None
 
 
 def _is_carried(field: Field, sent: Field, number: int, sources: tuple[Source, ...]) -> bool:
-    """Does every number that the sender may put in arrive, by the places of its bits?"""
+    """Does every number that the transmitter may put in arrive, by the places of its bits?"""
     if sent.kind == "float" or field.kind == "float":
         whole = tuple((number, bit) for bit in range(sent.bits))
         return field.kind == sent.kind and sources == whole
@@ -171,13 +171,13 @@ def _converts_alike(field: Field, sent: Field) -> bool:
     return (field.scale, field.neutral, field.offset) == (sent.scale, sent.neutral, sent.offset)
 
 
-def _never_sent(field: Field, sender: Layout, sources: tuple[Source, ...]) -> FieldReading:
-    """A field that the sender does not have."""
+def _never_sent(field: Field, transmitter: Layout, sources: tuple[Source, ...]) -> FieldReading:
+    """A field that the transmitter does not have."""
     if all(source == ZERO for source in sources):
         value = field.to_value(0)
         if value == field.neutral:
             return _compatible(field, "by construction", f"not sent: reads {value:g}")
-    frames = frames_for(sender, sources)
+    frames = frames_for(transmitter, sources)
     read = values_of(field, read_numbers(field, sources, frames))
     at = int(np.argmax(_felt(field, read, field.neutral)))
     return FieldReading(
@@ -186,16 +186,18 @@ def _never_sent(field: Field, sender: Layout, sources: tuple[Source, ...]) -> Fi
         how="all values" if frames.is_all else "chosen values",
         share=None,
         worst=Misreading(sent=None, read=float(read[at])),
-        says=f"not sent: reads {_named(sender, sources)}",
+        says=f"not sent: reads {_named(transmitter, sources)}",
     )
 
 
-def _tried(field: Field, sender: Layout, same: int, sources: tuple[Source, ...]) -> FieldReading:
+def _tried(
+    field: Field, transmitter: Layout, same: int, sources: tuple[Source, ...]
+) -> FieldReading:
     """A field that both have, its bits not all in their place: every value is tried."""
-    sent = sender.fields[same]
-    says = _named(sender, sources)
+    sent = transmitter.fields[same]
+    says = _named(transmitter, sources)
     depends = any(not isinstance(source, str) and source[0] == same for source in sources)
-    frames = frames_for(sender, sources, same if depends else None)
+    frames = frames_for(transmitter, sources, same if depends else None)
     read = values_of(field, read_numbers(field, sources, frames))
     how: How = "all values" if frames.is_all else "chosen values"
     if not depends:
@@ -254,7 +256,7 @@ def _distance(read: Values, meant: "Values | float") -> Values:
     return np.where(np.isnan(off), np.inf, off)
 
 
-def _named(sender: Layout, sources: tuple[Source, ...]) -> str:
+def _named(transmitter: Layout, sources: tuple[Source, ...]) -> str:
     """Where bits come from, in the order of the receiver's bits."""
     words: dict[str, None] = {}
     for source in sources:
@@ -263,5 +265,5 @@ def _named(sender: Layout, sources: tuple[Source, ...]) -> str:
         elif source == ZERO:
             words["zeros"] = None
         else:
-            words[sender.fields[source[0]].name] = None
+            words[transmitter.fields[source[0]].name] = None
     return " and ".join(words)

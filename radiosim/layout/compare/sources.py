@@ -1,4 +1,4 @@
-"""Where each bit that a receiver reads comes from in a sender's frame."""
+"""Where each bit that a receiver reads comes from in a transmitter's frame."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -17,16 +17,16 @@ Source = Owner | Literal["zero", "unknown"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """A sender's frame as it arrives at a receiver that expects another layout."""
+    """A transmitter's frame as it arrives at a receiver that expects another layout."""
 
-    sender: Layout
+    transmitter: Layout
     """How it was packed."""
     padded_to_bytes: int
-    """Bytes on the air; those beyond the sender's are zero."""
+    """Bytes on the air; those beyond the transmitter's are zero."""
 
     def sources(self, field: Field, receiver: Layout) -> tuple[Source, ...]:
         """Source of each bit, from the lowest, of a field as the receiver reads it."""
-        sent = owners(self.sender)
+        sent = owners(self.transmitter)
         return tuple(self._source(sent, place) for place in bits_of(field, receiver.byte_order))
 
     def _source(self, sent: tuple[Owner | None, ...], place: int) -> Source:

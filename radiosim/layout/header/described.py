@@ -1,4 +1,4 @@
-"""A struct that was read, as the description that a scene would have to give."""
+"""A struct that was read, as the description that a scenario would have to give."""
 
 from collections.abc import Mapping
 from difflib import get_close_matches

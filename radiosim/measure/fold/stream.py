@@ -55,7 +55,7 @@ class StreamState:
     outcomes: list[int]
     """Frame rows by outcome."""
     ended: list[int]
-    """Frames by where they ended, as far as their sender knows."""
+    """Frames by where they ended, as far as their transmitter knows."""
     last_under_way: int
     """The frame that was sent and is still under way at the end."""
     accepted: list[int]
@@ -75,8 +75,8 @@ class StreamState:
     """The last read, or where the first gap begins."""
     newest_ns: int
     """When the newest values read were taken."""
-    hole_ns: int
-    hole_at_ns: int
+    longest_gap_ns: int
+    longest_gap_at_ns: int
     second_ns: int
     """End of the running second."""
     in_second: int
@@ -108,7 +108,7 @@ def count_answer(s: StreamState, row: AcknowledgementRow) -> None:
 
 @rule
 def end_of(outcome: int, attempts: int) -> int:
-    """Where a frame ended, as far as its sender knows."""
+    """Where a frame ended, as far as its transmitter knows."""
     if outcome == SKIPPED:
         return BUSY
     if outcome == REPLACED:
@@ -122,7 +122,7 @@ def end_of(outcome: int, attempts: int) -> int:
 
 @rule
 def count_frame(s: StreamState, row: FrameRow) -> None:
-    """A frame is over at its sender; one that is kept for another slot is not."""
+    """A frame is over at its transmitter; one that is kept for another slot is not."""
     s.sampled_ns = min(s.sampled_ns, row.sampled_ns)
     s.outcomes[row.outcome] += 1
     if row.outcome == KEPT:
@@ -165,7 +165,7 @@ def count_read(s: StreamState, row: ReadRow) -> None:
 def open_stream(s: StreamState) -> None:
     """Begin to wait for values."""
     sampled_ns = 0 if s.sampled_ns == FOREVER_NS else s.sampled_ns
-    s.from_ns = s.last_ns = s.hole_at_ns = max(sampled_ns, s.up_ns)
+    s.from_ns = s.last_ns = s.longest_gap_at_ns = max(sampled_ns, s.up_ns)
     s.second_ns = s.from_ns + NS_PER_S
 
 
@@ -174,8 +174,8 @@ def add_gap(s: StreamState, until_ns: int) -> None:
     """A gap is over."""
     gap_ns = until_ns - min(s.last_ns, until_ns)
     add_span(s.gap, gap_ns)
-    if gap_ns > s.hole_ns:
-        s.hole_ns, s.hole_at_ns = gap_ns, s.last_ns
+    if gap_ns > s.longest_gap_ns:
+        s.longest_gap_ns, s.longest_gap_at_ns = gap_ns, s.last_ns
 
 
 @rule

@@ -14,11 +14,11 @@ def legend(card: Card) -> tuple[str, ...]:
     """What each mark says, and what else there is to know."""
     share = f"{100 * trust_of(card).share:.0f}\N{NO-BREAK SPACE}%"
     return (
-        "F: closed form; holds always, with the scene's settings.",
+        "F: closed form; holds always, with the scenario's settings.",
         f"S: simulated over {card.starts} power-ons, D: with the fault in each; the band holds "
         f"{share} of measurements as described, one by one.",
         "Bands are rounded outward to what the instrument tells apart. A coarser one agrees within "
         "its step, a microsecond timer within its clock's error.",
-        "NAME in a setting: the sender, stream or output of the row.",
+        "NAME in a setting: the transmitter, stream or output of the row.",
         *card.notes,
     )

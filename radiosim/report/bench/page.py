@@ -12,7 +12,7 @@ from radiosim.study.bench.step import ALIVE_WORD, Card, Chapter, Step
 
 def card_page(card: Card) -> str:
     """A whole page without scripts, fonts or anything else from outside."""
-    # A scene's texts are a stranger's: they are escaped wherever they stand.
+    # A scenario's texts are a stranger's: they are escaped wherever they stand.
     environment = Environment(
         autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
     )

@@ -42,7 +42,7 @@ def as_csv(drilled: Drilled) -> dict[str, str]:
             [row for stream, bound in drilled.bound.items() for row in _bound_rows(stream, bound)],
         ),
         "worst": (
-            ("stream", "stop_ms"),
+            ("stream", "reaction_ms"),
             [{"stream": stream, **flat(worst)} for stream, worst in drilled.worst.items()],
         ),
         "trade": (
@@ -57,7 +57,7 @@ def as_csv(drilled: Drilled) -> dict[str, str]:
             ("stream", "shortest_ms", "longest_ms"),
             [{"stream": stream, **flat(room)} for stream, room in drilled.room.items()],
         ),
-        "asked": (("stream", "timeout_ms", "stop_ms"), _asked_rows(drilled)),
+        "asked": (("stream", "timeout_ms", "reaction_ms"), _asked_rows(drilled)),
         "notes": (("kind", "text"), _notes(drilled)),
         "requirements": (("figure",), [flat(found) for found in drilled.requirements]),
         "cures": (("set", "does"), [flat(cure) for cure in drilled.cures]),
@@ -83,11 +83,11 @@ def _asked_rows(drilled: Drilled) -> list[Row]:
         {
             "stream": stream,
             "timeout_ms": drilled.timeout_ms.get(stream),
-            "stop_ms": stop_ms,
+            "reaction_ms": reaction_ms,
             "nuisance_per_hour": asked.nuisance_per_hour,
             "hours": asked.hours,
         }
-        for stream, stop_ms in asked.stop_ms.items()
+        for stream, reaction_ms in asked.reaction_ms.items()
     ]
 
 

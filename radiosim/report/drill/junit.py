@@ -51,8 +51,8 @@ def _add_drill(root: Xml.Element, drilled: Drilled, drills: Iterable[DrillFigure
             Xml.SubElement(case, "skipped", message=_plain(drill.why))
         output = Xml.SubElement(case, "system-out")
         output.text = _plain(
-            f"stop {digits(drill.stop_ms.max)} ms at worst, bound {digits(drill.bound_ms)} ms, "
-            f"{counted(drill.points, 'point')}"
+            f"stop {digits(drill.reaction_ms.max)} ms at worst, bound {digits(drill.bound_ms)} ms, "
+            f"{counted(drill.repeats, 'point')}"
         )
     for other in drilled.others:
         if suite is not None and (other.fault, other.unit) == (fault, unit):
@@ -63,7 +63,7 @@ def _add_drill(root: Xml.Element, drilled: Drilled, drills: Iterable[DrillFigure
                     f"it stopped {counted(other.stops, 'time')} though the fault was not its own"
                 )
                 Xml.SubElement(case, "failure", type="other stream", message=_plain(message))
-            elif not other.points:
+            elif not other.repeats:
                 message = "it was never alive when the fault struck: not tried"
                 Xml.SubElement(case, "failure", type="untried", message=message)
 

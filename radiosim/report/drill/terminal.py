@@ -59,11 +59,11 @@ def print_drilled(drilled: Drilled, console: Console, *, speed_m_s: float | None
 
 
 def _head(drilled: Drilled) -> Iterator[RenderableType]:
-    title = printable(drilled.title or drilled.scenario or "A scene without a title")
+    title = printable(drilled.title or drilled.scenario or "A scenario without a title")
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     made_by = f"seed {drilled.seed}, {drilled.engine} engine"
     text = (
-        f": {counted(kinds, 'fault')} drilled, {counted(drilled.points, 'time')} each ({made_by})"
+        f": {counted(kinds, 'fault')} drilled, {counted(drilled.repeats, 'time')} each ({made_by})"
     )
     yield Text.assemble((title, "bold"), text)
     yield Text(FIRST)
@@ -106,7 +106,7 @@ def cure_texts(drilled: Drilled) -> Iterator[str]:
 
 def hazards(drilled: Drilled) -> tuple[str, ...]:
     """Outputs left alive, late, without a stop, stopped for another's fault, lost; worst first."""
-    found = [*_left_alive(drilled.failed), *map(unmet_text, drilled.unmet)]
+    found = [*_still_driven(drilled.failed), *map(unmet_text, drilled.unmet)]
     found += [
         f"{other.output} stopped {counted(other.stops, 'time')} at {other.fault} {other.unit}, "
         "which is not its fault to answer"
@@ -116,7 +116,7 @@ def hazards(drilled: Drilled) -> tuple[str, ...]:
     found += map(printable, drilled.notes)
     found += _by_cause(drilled.untried, "NOT TRIED")
     found += _by_cause(
-        [d for d in drilled.drills if d.verdict == HELD], "NO STOP, as the scene says"
+        [d for d in drilled.drills if d.verdict == HELD], "NO STOP, as the scenario says"
     )
     found += _not_back(drilled.drills)
     return tuple(found)
@@ -132,10 +132,10 @@ def _not_back(drills: Sequence[DrillFigures]) -> Iterator[str]:
         yield f"NOT BACK after {listed(tuple(dict.fromkeys(faults)))}: {why}"
 
 
-def _left_alive(drills: Sequence[DrillFigures]) -> Iterator[str]:
-    alive = [drill for drill in drills if drill.alive]
-    yield from _by_cause(alive, "LEFT ALIVE")
-    yield from _by_cause([drill for drill in drills if not drill.alive], "TOO LATE")
+def _still_driven(drills: Sequence[DrillFigures]) -> Iterator[str]:
+    alive = [drill for drill in drills if drill.still_driven]
+    yield from _by_cause(alive, "STILL DRIVEN")
+    yield from _by_cause([drill for drill in drills if not drill.still_driven], "TOO LATE")
 
 
 def _by_cause(drills: Sequence[DrillFigures], what: str) -> list[str]:
@@ -167,13 +167,13 @@ def _worst(drilled: Drilled, speed_m_s: float | None) -> Iterator[RenderableType
 def worst_text(worst: WorstStop, speed_m_s: float | None) -> str:
     """How long a stream's worst stop takes, where, and how far the vehicle gets meanwhile."""
     where = f"{worst.output} at {worst.fault} {worst.unit}"
-    if worst.stop_ms is None:
+    if worst.reaction_ms is None:
         return "; ".join((f"NEVER: {where}: {_cause(worst.why)}", *_ways(worst, speed_m_s)))
-    text = f"{digits(worst.stop_ms)} ms: {where}"
-    if worst.standstill_ms > worst.stop_ms:
+    text = f"{digits(worst.reaction_ms)} ms: {where}"
+    if worst.stopping_ms > worst.reaction_ms:
         last = f"{worst.last_output} at {worst.last_fault}"
         text += f"; {'' if last == where else last + ' '}stands still after "
-        text += f"{digits(worst.standstill_ms)} ms"
+        text += f"{digits(worst.stopping_ms)} ms"
     return "; ".join((text, *_ways(worst, speed_m_s)))
 
 
@@ -212,7 +212,7 @@ def _row(name: str, group: Sequence[DrillFigures]) -> Sequence[Cell]:
         digits(stop.p99),
         digits(stop.max),
         "none" if drill.bound_ms is None else digits(drill.bound_ms),
-        digits(None if drill.alive else latest(it.standstill_ms for it in group)),
+        digits(None if drill.still_driven else latest(it.stopping_ms for it in group)),
         digits(latest(it.recovered_ms for it in group)),
         _WORD[drill.verdict],
     )
@@ -229,13 +229,13 @@ def _notes(drilled: Drilled) -> Iterator[str]:
     if SHORT in verdicts:
         yield "short: the fault was over before anything had to stop."
     if HELD in verdicts:
-        yield "holds: the scene wants the output to hold its last value."
+        yield "holds: the scenario wants the output to hold its last value."
     yield from _others_notes(drilled)
 
 
 def _others_notes(drilled: Drilled) -> Iterator[str]:
     untried = tuple(dict.fromkeys(other.output for other in drilled.untried_others))
-    if not drilled.touched and any(other.points for other in drilled.others):
+    if not drilled.touched and any(other.repeats for other in drilled.others):
         but = f", but for {listed(untried)}" if untried else ""
         yield f"Outputs of streams without the fault went on through all drills{but}."
     if untried:
@@ -252,7 +252,7 @@ def _bounds(drilled: Drilled) -> Iterator[RenderableType]:
         for stream, bound in drilled.bound.items()
         for number, text in enumerate(_bound_texts(drilled, stream, bound))
     ]
-    yield block("What the longest stop is made of, when a sender falls silent", hanging(rows))
+    yield block("What the longest stop is made of, when a transmitter falls silent", hanging(rows))
 
 
 def _bound_texts(drilled: Drilled, stream: str, bound: StreamBound) -> Iterator[Cell]:

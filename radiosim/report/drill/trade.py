@@ -40,7 +40,7 @@ def trade_lines(drilled: Drilled) -> Iterator[RenderableType]:
 
 
 def shown(curve: Sequence[TradePoint], now_ms: float) -> list[TradePoint]:
-    """Some points from first to last, and the timeout that the scene has."""
+    """Some points from first to last, and the timeout that the scenario has."""
     step = max(1, math.ceil((len(curve) - 1) / (MOST_ROWS - 1)))
     last = len(curve) - 1
     return [
@@ -55,7 +55,7 @@ def _row(point: TradePoint, highest: float, now_ms: float) -> Sequence[Cell]:
     length = round(CURVE_WIDTH * point.nuisance_per_hour / highest) if highest else 0
     bar = "#" * length if length or not point.nuisance_trips else "."
     between = "-" if interval is None else f"{digits(interval[0])} to {digits(interval[1])}"
-    stop = "none" if point.worst_stop_ms is None else digits(point.worst_stop_ms)
+    stop = "none" if point.worst_reaction_ms is None else digits(point.worst_reaction_ms)
     if point.is_dead:
         bar = f"DEAD: alive {share(point.alive_share)}"
     mark = " <- now" if point.timeout_ms == now_ms else ""
@@ -72,7 +72,7 @@ def room_texts(drilled: Drilled, stream: str) -> Iterator[str]:
     """What the two limits leave."""
     room, asked = drilled.room[stream], drilled.asked
     now = f"under {counted(asked.nuisance_per_hour, 'trip')} an hour"
-    soon = f"stop within {limit(asked.stop_ms[stream])} ms"
+    soon = f"stop within {limit(asked.reaction_ms[stream])} ms"
     yield f"{now}: {_from(room)}; {soon}: {_up_to(room)}"
     if room.has_room:
         shortest, longest = limit(room.shortest_ms or 0), limit(room.longest_ms or 0)
@@ -100,7 +100,7 @@ def trade_note(drilled: Drilled) -> str:
     if hours is not None and drilled.trade_s > MUCH_MORE * 3600 * hours:
         text += (
             f" {limit(hours)} h (--hours) were too short for that: it takes a few starts, each as "
-            "long as the scene."
+            "long as the scenario."
         )
     if any(point.is_dead for curve in drilled.trade.values() for point in curve):
         text += " DEAD: alive for less than half of the time; what is on failsafe does not trip."

@@ -17,7 +17,7 @@ def unmet_text(unmet: Unmet) -> str:
             f"{unmet.stream}: {timeout}trips for nothing at least {found} times an hour (95 % "
             f"sure), not under the {counted(unmet.asked, 'time')} asked (--nuisance-per-hour)"
         )
-    not_within = f"not within the {asked} ms asked (--stop-ms)"
+    not_within = f"not within the {asked} ms asked (--reaction-ms)"
     if unmet.is_drilled:
         return f"{unmet.stream}: {unmet.where} stops after up to {found} ms, {not_within}"
     if unmet.found is None:

@@ -15,7 +15,7 @@ def worst_output(drills: Iterable[DrillFigures]) -> DrillFigures:
 
 
 def _badness(drill: DrillFigures) -> tuple[int, int, float]:
-    return -_RANK.index(drill.verdict), drill.alive_points, drill.stop_ms.max or 0.0
+    return -_RANK.index(drill.verdict), drill.still_driven_repeats, drill.reaction_ms.max or 0.0
 
 
 def latest(times_ms: Iterable[Distribution]) -> float | None:
@@ -26,7 +26,7 @@ def latest(times_ms: Iterable[Distribution]) -> float | None:
 def stops_of(drill: DrillFigures) -> Distribution:
     """How long its stops took; none where some never came, for the others say little then."""
     never = Distribution(mean=None, median=None, p95=None, p99=None, max=None, n=0)
-    return never if drill.alive else drill.stop_ms
+    return never if drill.still_driven else drill.reaction_ms
 
 
 def past_bounds(drills: Iterable[DrillFigures]) -> str:
@@ -36,7 +36,7 @@ def past_bounds(drills: Iterable[DrillFigures]) -> str:
         for drill in drills
         if drill.verdict == OK
         and drill.bound_ms is not None
-        and (drill.stop_ms.max or 0.0) > drill.bound_ms
+        and (drill.reaction_ms.max or 0.0) > drill.bound_ms
     ]
     if not later:
         return ""

@@ -2,16 +2,11 @@
 
 import json
 from html import escape
-from importlib import resources
 
 from radiosim.report.figures.drawn import Drawn
+from radiosim.results.html import palette
 
 _LETTERS = 'text { font-family: "DejaVu Sans", Verdana, sans-serif !important; }'
-
-
-def palette() -> str:
-    """The colours that figures name, for light screens, dark ones and paper, as a style sheet."""
-    return (resources.files("radiosim.report.figures") / "palette.css").read_text(encoding="utf-8")
 
 
 def alone(figure: Drawn) -> str:

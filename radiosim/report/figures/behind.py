@@ -1,4 +1,4 @@
-"""Which fault of the scene lies behind a wait for a value."""
+"""Which fault of the scenario lies behind a wait for a value."""
 
 from radiosim.engine.plan import AIR, RECEIVER, Plan
 from radiosim.engine.plan_rows import (

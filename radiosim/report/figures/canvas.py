@@ -17,6 +17,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from radiosim.report.figures.drawn import Drawn
+from radiosim.results.document import Drawing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -136,11 +137,27 @@ def drawn(
     narrow_height_px: int | None = None,
 ) -> Drawn:
     """A figure painted for both widths; `data` is its dataclass of numbers."""
+    made = drawing(name, title, paint, height_px=height_px, narrow_height_px=narrow_height_px)
     return Drawn(
         name=name,
         title=title,
         text=text,
         data=as_builtins(data),
+        wide_svg=made.wide_svg,
+        narrow_svg=made.narrow_svg,
+    )
+
+
+def drawing(
+    name: str,
+    title: str,
+    paint: Paint,
+    *,
+    height_px: int = 300,
+    narrow_height_px: int | None = None,
+) -> Drawing:
+    """A figure's pictures, painted for both widths."""
+    return Drawing(
         wide_svg=svg(f"{name}-wide", title, paint, WIDE_PX, height_px),
         narrow_svg=svg(f"{name}-narrow", title, paint, NARROW_PX, narrow_height_px or height_px),
     )

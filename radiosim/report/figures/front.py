@@ -41,7 +41,7 @@ class FrontData:
     """Some of those that miss one."""
     best: Cost | None
     now: Cost | None
-    """The scene as it stands."""
+    """The scenario as it stands."""
 
 
 def front_data(found: Tuned) -> FrontData | None:
@@ -65,7 +65,7 @@ def _some(tried: Sequence[Tried]) -> Sequence[Tried]:
 
 def _costs(tried: Sequence[Tried]) -> tuple[Cost, ...]:
     return tuple(
-        (it.row["latency_p99_ms"], it.row["air_time_share"], it.row["charge_mah_per_hour"])
+        (it.row["latency_p99_ms"], it.row["duty_cycle"], it.row["charge_mah_per_hour"])
         for it in tried
         if it.margin is not None and it.row["latency_p99_ms"] is not None
     )

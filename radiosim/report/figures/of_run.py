@@ -5,7 +5,7 @@ import numpy.typing as npt
 
 from radiosim.engine.plan import make_plan
 from radiosim.measure.summary import Summary
-from radiosim.report.figures import lateness, meetings, pointing, strip, waits
+from radiosim.report.figures import beats, lateness, pointing, strip, waits
 from radiosim.report.figures.behind import what_stops
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.strip_lanes import StripData, strip_data
@@ -21,15 +21,15 @@ Times = npt.NDArray[np.int64]
 
 
 def figures_of_run(summary: Summary, trace: Trace) -> tuple[Drawn, ...]:
-    """All figures that the scene has anything for, in the order in which a reader asks."""
+    """All figures that the scenario has anything for, in the order in which a reader asks."""
     vehicle = run_vehicle(trace)
-    met = meetings.meetings_data(trace)
+    met = beats.beats_data(trace)
     late = lateness.lateness_data(summary)
     pointed = pointing.pointing_data(trace, vehicle)
     return (
         waits.draw(waits.waits_data(summary, trace.scenario)),
         strip.draw(_worst(trace, vehicle)),
-        *(() if met is None else (meetings.draw(met),)),
+        *(() if met is None else (beats.draw(met),)),
         *(() if late is None else (lateness.draw(late),)),
         *(() if pointed is None else (pointing.draw(pointed),)),
         strip.draw(_first(trace, vehicle)),

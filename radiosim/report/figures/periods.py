@@ -43,8 +43,8 @@ MOST_CELLS = 20
 """In each direction: more would be too small on a phone."""
 _WORDS = {
     HOLDS: "holds",
-    HOLDS_NEAR: "holds, but the clocks meet",
-    REFUSED: "no sound scene",
+    HOLDS_NEAR: "holds, but the clocks beat",
+    REFUSED: "no sound scenario",
     NOTHING: "not tried",
 } | {letter: f"broken: {cause}" for cause, letter in LETTERS.items()}
 
@@ -63,9 +63,9 @@ class PeriodsData:
     best: tuple[float, float] | None
     """Values of the recommended point, across and down."""
     now: tuple[float, float] | None
-    """Values of the scene; None if it has no number there."""
+    """Values of the scenario; None if it has no number there."""
     own_cell: str = ""
-    """Why the scene's own cell holds where the scene does not; empty if they agree."""
+    """Why the scenario's own cell holds where the scenario does not; empty if they agree."""
 
 
 def periods_data(found: Tuned) -> PeriodsData | None:
@@ -122,7 +122,7 @@ def _title(data: PeriodsData) -> str:
     broken = {letter: n for letter, n in counts.items() if letter in LETTERS.values()}
     held, cells = counts[HOLDS], _tried(data)
     if not broken:
-        return f"{held} of {cells} pairs of periods hold without meeting clocks"
+        return f"{held} of {cells} pairs of periods hold without beating clocks"
     worst = max(broken, key=lambda letter: broken[letter])
     return (
         f"{sum(broken.values())} of {cells} pairs of periods break; the commonest cause: "
@@ -139,7 +139,7 @@ def _text(data: PeriodsData) -> str:
     )
     now = ""
     if data.now is not None:
-        now = f" The scene has {limit(data.now[0])}, {limit(data.now[1])}."
+        now = f" The scenario has {limit(data.now[0])}, {limit(data.now[1])}."
     return (
         f"{data.across_key} from {limit(first)} to {limit(last)} across, {data.down_key} from "
         f"{limit(low)} to {limit(high)} up; the best point of each of {sum(counts.values())} "
@@ -217,7 +217,7 @@ def _label(key: str) -> str:
 
 
 def _mark_places(axes: "Axes", data: PeriodsData) -> list[Line2D]:
-    """The recommended point and the scene's own, where they lie on the map."""
+    """The recommended point and the scenario's own, where they lie on the map."""
     styles: tuple[tuple[str, tuple[float, float] | None, dict[str, Any]], ...] = (
         ("recommended", data.best, {"marker": "*", "ms": 13, "mfc": GROUND, "mec": INK}),
         ("as it stands", data.now, {"marker": "s", "ms": 13, "mfc": "none", "mec": INK, "mew": 2}),

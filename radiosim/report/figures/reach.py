@@ -1,21 +1,15 @@
-"""Figure: how far; what arrives, the longest wait and trips over distance, as bands."""
+"""Figure: what arrives at which distance, the longest gap and nuisance trips, as bands."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+import msgspec
 
-from radiosim.report.figures.canvas import BAD, DASHES, SERIES, Canvas, drawn
-from radiosim.report.figures.drawn import Drawn
-from radiosim.report.figures.fills import fill
-from radiosim.report.figures.scales import short, time_text
-from radiosim.report.terminal.words import digits
+from radiosim.results.document import Drawing, Figure
+from radiosim.results.formats import duration_text, fmt_sig3
 from radiosim.study.range import LEAST, UNKNOWN_DB, Band, Limit, Reach, rounded_m
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
+NAME = "range"
 LETTERS = "ABCDEFGH"
 
 
@@ -34,20 +28,9 @@ class StreamReach:
 
     name: str
     delivery_ratio: BandOf
-    hole_ms: BandOf
+    longest_gap_ms: BandOf
     nuisance_per_hour: BandOf
     """Nothing without a failsafe."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LimitData:
-    """Where a requirement stops holding."""
-
-    requirement: str
-    distance_m: tuple[float, float]
-    """The worse end and the better, to one digit; 0: not even at the nearest."""
-    is_open: tuple[bool, bool]
-    """It held at the farthest distance too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +39,7 @@ class ReachData:
 
     distance_m: tuple[float, ...]
     streams: tuple[StreamReach, ...]
-    limits: tuple[LimitData, ...]
+    limits: tuple[Limit, ...]
 
 
 def reach_data(found: Reach) -> ReachData:
@@ -68,12 +51,12 @@ def reach_data(found: Reach) -> ReachData:
             StreamReach(
                 name=name,
                 delivery_ratio=_bands([point.delivery_ratio for point in points]),
-                hole_ms=_bands([point.hole_ms for point in points]),
+                longest_gap_ms=_bands([point.longest_gap_ms for point in points]),
                 nuisance_per_hour=_bands([point.nuisance_per_hour for point in points]),
             )
             for name, points in found.streams.items()
         ),
-        limits=tuple(_limit(limit) for limit in found.limits),
+        limits=found.limits,
     )
 
 
@@ -85,27 +68,31 @@ def _bands(bands: Sequence[Band]) -> BandOf:
     )
 
 
-def _limit(limit: Limit) -> LimitData:
-    worse, better = (rounded_m(metres) for metres in limit.distance_m)
-    return LimitData(
-        requirement=limit.requirement, distance_m=(worse, better), is_open=limit.is_open
-    )
+def figure(found: Reach) -> Figure:
+    """The figure of a range."""
+    return figure_of(reach_data(found))
 
 
-def draw(data: ReachData) -> Drawn:
-    """The figure."""
-    panels = 3 if _has_trips(data) else 2
-    return drawn(
-        "range",
-        data,
-        title=_title(data),
+def figure_of(data: ReachData) -> Figure:
+    """The figure of numbers over distance."""
+    title = _title(data)
+    return Figure(
+        name=NAME,
+        title=title,
         text=_text(data),
-        paint=lambda canvas: _paint(canvas, data),
-        height_px=60 + 170 * panels,
+        data=msgspec.to_builtins(data),
+        draw=lambda: _drawing(data, title),
     )
 
 
-def _has_trips(data: ReachData) -> bool:
+def _drawing(data: ReachData, title: str) -> Drawing:
+    from radiosim.report.figures.reach_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+
+    return drawing_of(data, NAME, title)
+
+
+def has_trips(data: ReachData) -> bool:
+    """Whether any stream trips without a fault."""
     return any(any(stream.nuisance_per_hour.nominal) for stream in data.streams)
 
 
@@ -118,18 +105,18 @@ def _title(data: ReachData) -> str:
         return f"A requirement on {_whose(first)} {_where(first)}"
     if lost:
         metres, name = min(lost)
-        return f"{name} may lose half of its values from about {digits(rounded_m(metres))} m on"
-    farthest = digits(rounded_m(data.distance_m[-1]))
+        return f"{name} may lose half of its values from about {fmt_sig3(rounded_m(metres))} m on"
+    farthest = fmt_sig3(rounded_m(data.distance_m[-1]))
     return f"Every stream gets over half of its values through to {farthest} m"
 
 
-def _whose(limit: LimitData) -> str:
+def _whose(limit: Limit) -> str:
     """What a requirement is about: the stream or output that its figure names."""
     steps = limit.requirement.split(" ")[0].split(".")
     return steps[1] if len(steps) > 2 else steps[0]
 
 
-def _where(limit: LimitData) -> str:
+def _where(limit: Limit) -> str:
     worse, better = (f"{metres:g}" for metres in limit.distance_m)
     if limit.distance_m[1] == 0:
         return "holds at no distance"
@@ -159,11 +146,11 @@ def _text(data: ReachData) -> str:
         said = ["not within what was looked at" if m is None else _about(m) for m in ends]
         parts.append(
             f"{stream.name}: half is lost {said[0]} in the worse case, {said[1]} in the better; "
-            f"its longest wait is {_first_last(stream.hole_ms.low)} in the worse."
+            f"its longest gap is {_first_last(stream.longest_gap_ms.low)} in the worse."
         )
     for letter, limit in zip(LETTERS, data.limits, strict=False):
         parts.append(f"{letter}: {limit.requirement} {_where(limit)}.")
-    if _has_trips(data):
+    if has_trips(data):
         parts.append(
             f"Where fewer than {100 * LEAST:g} % arrive, a failsafe that is never left cannot trip."
         )
@@ -176,86 +163,6 @@ def _about(metres: float) -> str:
 
 def _first_last(waits_ms: Sequence[float | None]) -> str:
     there = [wait for wait in waits_ms if wait is not None]
-    return f"{time_text(there[0])} near, {time_text(there[-1])} far" if there else "not known"
-
-
-def _paint(canvas: Canvas, data: ReachData) -> None:
-    axes = canvas.axes(3 if _has_trips(data) else 2, sharex=True)
-    for number, stream in enumerate(data.streams):
-        _band(axes[0], data, number, stream.delivery_ratio, short(stream.name))
-        _band(axes[1], data, number, stream.hole_ms, "")
-        if len(axes) > 2:
-            _band(axes[2], data, number, stream.nuisance_per_hour, "")
-    for each in axes:
-        each.grid(visible=True)
-        for limit in data.limits:
-            _shade(each, data, limit)
-    _letters(axes[0], data)
-    axes[0].set_ylabel("values read")
-    axes[0].set_ylim(-0.03, 1.03)
-    axes[0].yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{100 * value:g} %"))
-    axes[1].set_ylabel("longest wait")
-    axes[1].set_yscale("log")
-    axes[1].yaxis.set_major_locator(LogLocator(base=10, numticks=6))
-    axes[1].yaxis.set_major_formatter(FuncFormatter(lambda value, _: time_text(value)))
-    axes[1].yaxis.set_minor_formatter(NullFormatter())
-    if len(axes) > 2:
-        axes[2].set_ylabel("trips an hour")
-        axes[2].set_ylim(bottom=0)
-    last = axes[-1]
-    last.set_xscale("log")
-    last.set_xlim(data.distance_m[0], data.distance_m[-1])
-    last.xaxis.set_major_locator(LogLocator(base=10, numticks=8))
-    last.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g} m"))
-    last.xaxis.set_minor_formatter(NullFormatter())
-    last.set_xlabel("distance")
-    for each in axes:
-        each.minorticks_off()
-    canvas.figure.legend(loc="outside lower left", ncols=2 if canvas.is_narrow else 4)
-
-
-def _band(axes: "Axes", data: ReachData, number: int, band: BandOf, label: str) -> None:
-    """A band with its line; a stream that was never measured has none."""
-    rows = [
-        (metres, low, nominal, high)
-        for metres, low, nominal, high in zip(
-            data.distance_m, band.low, band.nominal, band.high, strict=True
-        )
-        if low is not None and nominal is not None and high is not None
-    ]
-    if not rows:
-        return
-    metres = [row[0] for row in rows]
-    # Trips end where nothing arrives any more: a worse path may have fewer of them.
-    low, high = [min(row[1:]) for row in rows], [max(row[1:]) for row in rows]
-    nominal = [row[2] for row in rows]
-    colour = SERIES[number % len(SERIES)]
-    axes.fill_between(
-        metres,
-        low,
-        high,
-        **fill(number, 0.2),
+    return (
+        f"{duration_text(there[0])} near, {duration_text(there[-1])} far" if there else "not known"
     )
-    dash, marker = DASHES[number % len(DASHES)], "os^D"[number % 4]
-    axes.plot(metres, nominal, color=colour, ls=dash, marker=marker, ms=4, label=label or None)
-
-
-def _shade(axes: "Axes", data: ReachData, limit: LimitData) -> None:
-    """Where a requirement stops holding, on every panel."""
-    worse = max(limit.distance_m[0], data.distance_m[0])
-    better = data.distance_m[-1] if limit.is_open[1] else limit.distance_m[1]
-    if not limit.is_open[0] and better > worse:
-        axes.axvspan(worse, better, facecolor=(BAD, 0.1), edgecolor=BAD, ls=(0, (2, 2)), lw=1)
-
-
-def _letters(axes: "Axes", data: ReachData) -> None:
-    for letter, limit in zip(LETTERS, data.limits, strict=False):
-        if not limit.is_open[0]:
-            axes.annotate(
-                letter,
-                (max(limit.distance_m[0], data.distance_m[0]), 0),
-                xytext=(3, 3),
-                textcoords="offset points",
-                color=BAD,
-                weight="bold",
-            )

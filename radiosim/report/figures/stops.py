@@ -25,7 +25,7 @@ ROW_PX = 24
 HEAD_PX = 150
 _SAID = {
     FAILED: "NOT STOPPED IN TIME",
-    HELD: "holds, as the scene says",
+    HELD: "holds, as the scenario says",
     SHORT: "over before it was due",
     UNTRIED: "NOT TRIED",
 }
@@ -60,7 +60,7 @@ def stops_data(drilled: Drilled) -> StopsData:
     """The numbers of a drill."""
     groups = groupby(drilled.drills, key=lambda drill: (drill.fault, drill.unit))
     return StopsData(
-        points=drilled.points, drills=tuple(_stops(worst_output(group)) for _, group in groups)
+        points=drilled.repeats, drills=tuple(_stops(worst_output(group)) for _, group in groups)
     )
 
 

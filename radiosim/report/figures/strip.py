@@ -38,7 +38,7 @@ def draw(data: StripData) -> Drawn:
 
 def _lost(data: StripData) -> dict[str, int]:
     found: dict[str, int] = {}
-    for lane in _lanes(data, "sender"):
+    for lane in _lanes(data, "transmitter"):
         for span in lane.spans:
             if span.fate in LOST:
                 found[span.fate] = found.get(span.fate, 0) + 1
@@ -51,8 +51,8 @@ def _lanes(data: StripData, kind: str) -> tuple[Lane, ...]:
 
 def _title(data: StripData) -> str:
     if data.stops is not None:
-        return f"{data.about}: {data.stops} (fault of the scene)"
-    sent = sum(len(lane.spans) for lane in _lanes(data, "sender"))
+        return f"{data.about}: {data.stops} (fault of the scenario)"
+    sent = sum(len(lane.spans) for lane in _lanes(data, "transmitter"))
     if not sent:
         return f"{data.about}: nobody is on the air"
     lost = sum(_lost(data).values())
@@ -64,7 +64,7 @@ def _text(data: StripData) -> str:
     lost = ", ".join(f"{LOST[fate].words} {whole(count)}" for fate, count in _lost(data).items())
     if sum(_lost(data).values()) > 1:
         lost += " (close together, one mark stands for several)"
-    senders = "; ".join(_sender(lane) for lane in _lanes(data, "sender"))
+    transmitters = "; ".join(_transmitter(lane) for lane in _lanes(data, "transmitter"))
     fresh = [
         f"{lane.name} {sum(span.fate == 'fresh' for span in lane.spans)}"
         for lane in _lanes(data, "output")
@@ -72,12 +72,12 @@ def _text(data: StripData) -> str:
     values = f" Fresh values in effect: {listed(tuple(fresh))}." if fresh else ""
     left_out = f" Too many to be drawn: {listed(data.left_out)}." if data.left_out else ""
     return (
-        f"Start {data.start}, {data.from_ms:.1f} to {data.to_ms:.1f} ms. {senders}. "
+        f"Start {data.start}, {data.from_ms:.1f} to {data.to_ms:.1f} ms. {transmitters}. "
         f"Attempts that bring nothing: {lost or 'none'}. {_receiver(data)}{values}{left_out}"
     )
 
 
-def _sender(lane: Lane) -> str:
+def _transmitter(lane: Lane) -> str:
     text = f"{lane.name} is {_on_air(len(lane.spans))}"
     if lane.answers:
         vain = sum(span.fate != "taken" for span in lane.answers)

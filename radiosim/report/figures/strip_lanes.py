@@ -1,4 +1,5 @@
-"""What a strip of some milliseconds shows: a lane for each sender, the receiver and each output."""
+"""What a strip of some milliseconds shows: a lane for each transmitter, the receiver and each
+output."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -49,11 +50,11 @@ class Lane:
 
     name: str
     kind: str
-    """sender, radio, passes, fifo, output"""
+    """transmitter, radio, passes, fifo, output"""
     spans: tuple[Span, ...]
     """In the FIFO lane and that of passes, `fate` is a number of frames, or `idle`."""
     answers: tuple[Span, ...] = ()
-    """Acknowledgements of a sender's frames."""
+    """Acknowledgements of a transmitter's frames."""
     down: tuple[Span, ...] = ()
     """When its program does not run or, in the receiver's radio's lane, its radio is off."""
 
@@ -70,7 +71,7 @@ class StripData:
     about: str
     """Why this span."""
     stops: str | None = None
-    """The fault of the scene that begins in it, in words, if it is what the span is about."""
+    """The fault of the scenario that begins in it, in words, if it is what the span is about."""
     left_out: tuple[str, ...] = ()
     """What is too much to be drawn."""
 
@@ -96,7 +97,7 @@ def strip_data(
         from_ms=shown.low / 1e6,
         to_ms=shown.high / 1e6,
         lanes=(
-            *_senders(shown),
+            *_transmitters(shown),
             _radio(shown, left_out),
             _passes(shown, left_out),
             Lane(name="frames in the FIFO", kind="fifo", spans=_fifo(shown)),
@@ -136,7 +137,7 @@ def _spans(spans: Iterable[tuple[int, int]], fate: str) -> tuple[Span, ...]:
     return tuple(_span(*span, fate) for span in spans)
 
 
-def _senders(shown: _Shown) -> Iterator[Lane]:
+def _transmitters(shown: _Shown) -> Iterator[Lane]:
     attempts = shown.rows(shown.trace.attempts)
     answers = shown.rows(shown.trace.acknowledgements)
     for number, name in enumerate(shown.plan.streams):
@@ -144,7 +145,7 @@ def _senders(shown: _Shown) -> Iterator[Lane]:
         up = inside(shown.runs(number), radio_on_spans(shown.plan, number))
         yield Lane(
             name=name,
-            kind="sender",
+            kind="transmitter",
             spans=tuple(_span(row["start_ns"], row["end_ns"], FATES[row["fate"]]) for row in mine),
             answers=tuple(
                 _span(row["start_ns"], row["end_ns"], _answer(row, number))
@@ -155,7 +156,7 @@ def _senders(shown: _Shown) -> Iterator[Lane]:
 
 
 def _answer(row: "np.void", number: int) -> str:
-    """What became of an acknowledgement for the sender that earned it."""
+    """What became of an acknowledgement for the transmitter that earned it."""
     is_astray = row["fate"] == TAKEN and not int(row["takers"]) >> number & 1
     return "taken by another" if is_astray else ACKNOWLEDGEMENT_FATES[row["fate"]]
 

@@ -23,7 +23,7 @@ from radiosim.report.figures.strip_lanes import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
-    """Something as long as it lasts; heights are in lanes, OWN the colour of its sender."""
+    """Something as long as it lasts; heights are in lanes, OWN the colour of its transmitter."""
 
     words: str
     high: float
@@ -143,7 +143,7 @@ def pieces(lane: Lane) -> Iterator[Piece]:
     """What is drawn of a lane, later ones above earlier ones."""
     yield _DOWN, lane.down
     match lane.kind:
-        case "sender":
+        case "transmitter":
             for fate, bar in ATTEMPTS.items():
                 yield bar, _some(lane.spans, fate)
             yield _NOTHING, _some(lane.spans, *LOST)

@@ -25,16 +25,16 @@ class TradeData:
 
     stream: str
     now_ms: float
-    """The scene's own."""
+    """The scenario's own."""
     timeout_ms: tuple[float, ...]
     nuisance_per_hour: tuple[float, ...]
     nuisance_per_hour_ci95: tuple[tuple[float, float] | None, ...]
     alive_share: tuple[float, ...]
     """Of the time."""
-    worst_stop_ms: tuple[float | None, ...]
+    worst_reaction_ms: tuple[float | None, ...]
     """None: no bound."""
     asked_per_hour: float
-    asked_stop_ms: float
+    asked_reaction_ms: float
     shortest_ms: float | None
     """The first that trips seldom enough."""
     longest_ms: float | None
@@ -55,9 +55,9 @@ def trade_data(drilled: Drilled, stream: str) -> TradeData:
         nuisance_per_hour=tuple(point.nuisance_per_hour for point in curve),
         nuisance_per_hour_ci95=tuple(point.nuisance_per_hour_ci95 for point in curve),
         alive_share=tuple(point.alive_share for point in curve),
-        worst_stop_ms=tuple(point.worst_stop_ms for point in curve),
+        worst_reaction_ms=tuple(point.worst_reaction_ms for point in curve),
         asked_per_hour=drilled.asked.nuisance_per_hour,
-        asked_stop_ms=drilled.asked.stop_ms[stream],
+        asked_reaction_ms=drilled.asked.reaction_ms[stream],
         shortest_ms=room.shortest_ms,
         longest_ms=room.longest_ms,
         why_no_room="" if room.has_room else room.why,
@@ -91,14 +91,18 @@ def _title(data: TradeData) -> str:
 def _texts(data: TradeData) -> Iterator[str]:
     yield (
         f"Asked: under {counted(data.asked_per_hour, 'trip')} for nothing an hour, and a stop "
-        f"within {limit(data.asked_stop_ms)} ms. Bars: 95 % sure."
+        f"within {limit(data.asked_reaction_ms)} ms. Bars: 95 % sure."
     )
     last = len(data.timeout_ms) - 1
     now = [k for k, ms in enumerate(data.timeout_ms) if ms == data.now_ms]
     for k in dict.fromkeys((0, *now, last)):
-        interval, stop_ms = data.nuisance_per_hour_ci95[k], data.worst_stop_ms[k]
+        interval, reaction_ms = data.nuisance_per_hour_ci95[k], data.worst_reaction_ms[k]
         sure = "" if interval is None else f" ({digits(interval[0])} to {digits(interval[1])})"
-        stop = "a stop has no bound" if stop_ms is None else f"a stop within {digits(stop_ms)} ms"
+        stop = (
+            "a stop has no bound"
+            if reaction_ms is None
+            else (f"a stop within {digits(reaction_ms)} ms")
+        )
         mark = ", as now" if k in now else ""
         yield (
             f"{limit(data.timeout_ms[k])} ms{mark}: {digits(data.nuisance_per_hour[k])} trips an "
@@ -167,12 +171,12 @@ def _trips(axes: "Axes", data: TradeData) -> None:
 def _stops(axes: "Axes", data: TradeData) -> None:
     known = [
         (ms, stop)
-        for ms, stop in zip(data.timeout_ms, data.worst_stop_ms, strict=True)
+        for ms, stop in zip(data.timeout_ms, data.worst_reaction_ms, strict=True)
         if stop is not None
     ]
     axes.set_ylabel("longest stop")
     axes.set_yscale("log")
-    axes.axhline(data.asked_stop_ms, color=BAD, ls=(0, (5, 2)), lw=1.2)
+    axes.axhline(data.asked_reaction_ms, color=BAD, ls=(0, (5, 2)), lw=1.2)
     axes.yaxis.set_major_locator(FixedLocator(_TICKS_MS))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: time_text(value)))
     axes.yaxis.set_minor_formatter(NullFormatter())

@@ -7,7 +7,7 @@ import numpy as np
 
 from radiosim.counted import counted
 from radiosim.measure.curve import Curve, OfStart
-from radiosim.measure.summary import Distribution, Summary
+from radiosim.measure.summary import Summary
 from radiosim.report.figures.canvas import (
     INK,
     MARKERS,
@@ -52,7 +52,7 @@ class StreamWaits:
     """Half of the waits, and 99 of 100, are no longer."""
     longest_ms: float
     is_cut: bool = False
-    """A fault of the scene lies in the longest."""
+    """A fault of the scenario lies in the longest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +72,7 @@ def waits_data(summary: Summary, scenario: Scenario) -> WaitsData:
     streams = []
     for name, waits in summary.curves.waits.items():
         figures, stopping = summary.figures.stream[name], summary.stopping.get(name)
-        spread: Distribution = figures.gap_ms
+        spread = figures.gap_ms
         streams.append(
             StreamWaits(
                 name=name,
@@ -81,7 +81,7 @@ def waits_data(summary: Summary, scenario: Scenario) -> WaitsData:
                 worst=waits.worst,
                 half_ms=spread.median,
                 most_ms=spread.p99,
-                longest_ms=figures.hole_ms,
+                longest_ms=figures.gap_ms.max,
                 is_cut=verdict(summary, scenario, name) == "cut by fault",
             )
         )
@@ -104,12 +104,12 @@ def draw(data: WaitsData) -> Drawn:
 def _title(data: WaitsData) -> str:
     over = [s for s in data.streams if s.timeout_ms is not None and s.longest_ms > s.timeout_ms]
     if over:
-        # What no fault of the scene explains comes first.
+        # What no fault of the scenario explains comes first.
         worst = max(over, key=lambda s: (not s.is_cut, s.longest_ms / (s.timeout_ms or 1)))
         return (
             f"{worst.name} waits up to {digits(worst.longest_ms)} ms for a value; its failsafe "
             f"comes after {digits(worst.timeout_ms)} ms"
-            f"{' (a fault of the scene lies in it)' if worst.is_cut else ''}"
+            f"{' (a fault of the scenario lies in it)' if worst.is_cut else ''}"
         )
     longest = max(data.streams, key=lambda s: s.longest_ms)
     text = f"No stream waits longer than {digits(longest.longest_ms)} ms for a value"

@@ -37,7 +37,7 @@ def traps_csv(documents: list[tuple[str, tuple[Trap, ...]]]) -> dict[str, str]:
 
 
 def comparison_csv(document: Document, change: LayoutChange | None) -> dict[str, str]:
-    """File name → text: verdicts, what each field reads, and what changes in a scene."""
+    """File name → text: verdicts, what each field reads, and what changes in a scenario."""
     verdicts, fields = [], []
     for direction, both in document["directions"].items():
         for length, outcome in both["by_length"].items():

@@ -63,9 +63,9 @@ def comparison_json(
 
 
 def change_json(found: LayoutChange) -> dict[str, Any]:
-    """What becomes of a scene, beside the verdicts."""
+    """What becomes of a scenario, beside the verdicts."""
     return {
-        "scene": found.scene,
+        "scenario": found.scenario,
         "streams": found.streams,
         "starts": found.starts,
         "duration_s": found.duration_s,

@@ -117,7 +117,7 @@ def _bits(low: int, high: int) -> str:
 
 
 def type_of(field: Field) -> str:
-    """A field's type as a scene writes it, with its bits."""
+    """A field's type as a scenario writes it, with its bits."""
     letter = {"unsigned": "u", "signed": "i", "float": "f"}[field.kind]
     if field.is_bit_field:
         return f"{letter}:{field.bits}"

@@ -1,4 +1,4 @@
-"""`layout compare --scene`: what the new layout does to the link."""
+"""`layout compare --scenario`: what the new layout does to the link."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -23,11 +23,11 @@ class Shown:
 
 
 SHOWN = (
-    Shown(figure="air_time_share", words="ms on the air a second", times=1000.0),
+    Shown(figure="duty_cycle", words="ms on the air a second", times=1000.0),
     Shown(figure="lost_collision", words="collisions a start"),
     Shown(figure="delivery_ratio", words="% of samples read", times=100.0),
     Shown(figure="update_rate_hz", words="fresh values a second"),
-    Shown(figure="hole_ms", words="longest wait, ms"),
+    Shown(figure="gap_ms.max", words="longest wait, ms"),
     Shown(figure="latency_ms.mean", words="mean delay, ms"),
     Shown(figure="latency_ms.p99", words="delay, 99 of 100, ms"),
     Shown(figure="failsafe.nuisance_per_hour", words="nuisance trips an hour"),
@@ -42,7 +42,7 @@ def print_change(found: LayoutChange, console: Console) -> None:
     """Print what changed, 80 columns wide."""
     seconds = span(found.starts * found.duration_s)
     both = f"{counted(found.starts, 'start')}, {seconds}, both on the same draws"
-    title = f"In {printable(found.scene)}: {both}"
+    title = f"In {printable(found.scenario)}: {both}"
     console.print(Trimmed(part=block(title, *_parts(found))))
 
 

@@ -13,7 +13,7 @@ _SIGNS = {"error": ("!", "bold red"), "warning": ("!", "yellow"), "note": ("-", 
 
 
 def traps_in(named: NamedLayout) -> tuple[Trap, ...]:
-    """The traps of a layout, with what its scene says about counters and acknowledgements."""
+    """The traps of a layout, with what its scenario says about counters and acknowledgements."""
     scenario = named.scenario
     units = (
         []

@@ -17,8 +17,8 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.named_layout import NamedLayout
 
 DIRECTIONS = {
-    "new_to_old": "New sender, old receiver",
-    "old_to_new": "Old sender, new receiver",
+    "new_to_old": "New transmitter, old receiver",
+    "old_to_new": "Old transmitter, new receiver",
 }
 LENGTHS = {
     "own": "each frame its own length, receiver does not check it",
@@ -69,7 +69,7 @@ def receiver_of(compared: Comparison, direction: str) -> Layout:
 
 
 def scenario_of(direction: str, old: NamedLayout, new: NamedLayout) -> Scenario | None:
-    """The scene in which the receiver of a direction drives its outputs."""
+    """The scenario in which the receiver of a direction drives its outputs."""
     return old.scenario if direction == "new_to_old" else new.scenario
 
 

@@ -50,7 +50,7 @@ def amount(field: Field, value: float) -> str:
 def pulses_of(
     layout: Layout, field: Field, misreading: Misreading, scenario: Scenario | None
 ) -> Iterator[str]:
-    """What it makes of each servo pulse of the scene that follows the field, others at rest."""
+    """What it makes of each servo pulse of the scenario that follows the field, others at rest."""
     if misreading.sent is None or math.isnan(misreading.read):
         return
     for name, output in outputs_of(layout, scenario).items():

@@ -34,13 +34,13 @@ class ServoView:
 
 
 def servo_views(layout: Layout, field: Field, scenario: Scenario | None) -> tuple[ServoView, ...]:
-    """The servos of the scene that follow a field; without a scene the usual one, if any.
+    """The servos of the scenario that follow a field; without a scenario the usual one, if any.
 
     The usual one turns over all its travel as the field goes over all its range (facts 9: common
     practice).
     """
     if scenario is not None:
-        return tuple(_of_scene(layout, field, scenario))
+        return tuple(_of_scenario(layout, field, scenario))
     if not _can_turn(field):
         return ()
     servo, spaces = Servo(), field.steps - 1
@@ -55,14 +55,14 @@ def servo_views(layout: Layout, field: Field, scenario: Scenario | None) -> tupl
 
 
 def outputs_of(layout: Layout, scenario: Scenario | None) -> dict[str, Output]:
-    """Outputs of a scene that follow streams with this layout."""
+    """Outputs of a scenario that follow streams with this layout."""
     if scenario is None:
         return {}
     streams = {name for name, unit in scenario.transmitter.items() if unit.layout == layout.name}
     return {name: out for name, out in scenario.output.items() if out.stream in streams}
 
 
-def _of_scene(layout: Layout, field: Field, scenario: Scenario) -> Iterator[ServoView]:
+def _of_scenario(layout: Layout, field: Field, scenario: Scenario) -> Iterator[ServoView]:
     for name, output in outputs_of(layout, scenario).items():
         weight = abs(output.mix.get(field.name, 0.0))
         if output.kind != "servo" or not weight or not field.resolution:
@@ -81,7 +81,7 @@ def _of_scene(layout: Layout, field: Field, scenario: Scenario) -> Iterator[Serv
 
 
 def _can_turn(field: Field) -> bool:
-    """May a field without a scene be a control?"""
+    """May a field without a scenario be a control?"""
     is_other = is_counter(field.name) or is_version(field.name) or is_spare(field.name)
     is_wide = field.maximum - field.minimum > LARGEST_RANGE
     return not is_other and not is_wide and field.steps >= FEWEST_STEPS

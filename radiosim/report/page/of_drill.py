@@ -19,17 +19,17 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 def page_of_drill(
     drilled: Drilled,
     *,
-    scene: str,
-    scene_text: str,
+    source: str,
+    scenario_text: str,
     command: str,
     speed_m_s: float | None = None,
 ) -> Page:
     """The whole page."""
     kinds = len({(drill.fault, drill.unit) for drill in drilled.drills})
     return Page(
-        title=drilled.title or drilled.scenario or "A scene without a title",
+        title=drilled.title or drilled.scenario or "A scenario without a title",
         what=f"Failsafe drills of a simulated radio control link: {counted(kinds, 'fault')}, "
-        f"{counted(drilled.points, 'time')} each",
+        f"{counted(drilled.repeats, 'time')} each",
         verdict=_verdict(drilled),
         is_well=None if drilled.ok and drilled.held else drilled.ok,
         cautions=(*hazards(drilled), FIRST),
@@ -44,15 +44,15 @@ def page_of_drill(
                 ),
             ),
             Section(
-                heading="What the longest stop is made of, when a sender falls silent",
+                heading="What the longest stop is made of, when a transmitter falls silent",
                 prose=tuple(_no_bounds(drilled)),
                 tables=tuple(_bounds(drilled)),
             ),
             *_trades(drilled),
             *_requirements(drilled),
         ),
-        scene_name=scene,
-        scene_text=scene_text,
+        scenario_name=source,
+        scenario_text=scenario_text,
         command=command,
         seed=drilled.seed,
         version=drilled.version,
@@ -63,7 +63,7 @@ def _verdict(drilled: Drilled) -> str:
     held = drilled.held
     if drilled.ok and held:
         do = "do" if len(held) > 1 else "does"
-        return f"PASSED, but {listed(held)} {do} not stop at every fault, as the scene says."
+        return f"PASSED, but {listed(held)} {do} not stop at every fault, as the scenario says."
     if drilled.ok:
         return "PASSED: every output stops within its bound at every fault that was drilled."
     failed = tuple(dict.fromkeys(f"{drill.fault} {drill.unit}" for drill in drilled.failed))
@@ -94,7 +94,7 @@ def _stops(drilled: Drilled) -> Section:
                 digits(stops_of(drill).max),
                 "none" if drill.bound_ms is None else digits(drill.bound_ms),
                 digits(stops_of(drill).median),
-                digits(None if drill.alive else latest(it.standstill_ms for it in group)),
+                digits(None if drill.still_driven else latest(it.stopping_ms for it in group)),
                 digits(latest(it.recovered_ms for it in group)),
                 drill.output,
             )
@@ -106,7 +106,7 @@ def _stops(drilled: Drilled) -> Section:
         words=(1, 7),
         note="Bound: at most, from the last frame that counted. Still: until all servos and motors "
         "of its streams stand. Back: from the fault's end until values are fresh again. Both at "
-        "worst, of all outputs. Held: the scene wants the output to hold its last value. Short: "
+        "worst, of all outputs. Held: the scenario wants the output to hold its last value. Short: "
         f"the fault was over before anything had to stop. {past_bounds(drilled.drills)}".rstrip(),
     )
     return Section(heading=figure.title, figure=figure, tables=(table,))
@@ -143,7 +143,7 @@ def _trades(drilled: Drilled) -> Iterator[Section]:
         now_ms = drilled.timeout_ms[stream]
         rows = []
         for point in shown(curve, now_ms):
-            interval, stop_ms = point.nuisance_per_hour_ci95, point.worst_stop_ms
+            interval, reaction_ms = point.nuisance_per_hour_ci95, point.worst_reaction_ms
             sure = "-" if interval is None else f"{digits(interval[0])} to {digits(interval[1])}"
             rows.append(
                 (
@@ -151,7 +151,7 @@ def _trades(drilled: Drilled) -> Iterator[Section]:
                     digits(point.nuisance_per_hour),
                     sure.replace(" ", NO_BREAK),
                     f"{'DEAD: ' if point.is_dead else ''}{share(point.alive_share)}",
-                    "none" if stop_ms is None else digits(stop_ms),
+                    "none" if reaction_ms is None else digits(reaction_ms),
                 )
             )
         table = PageTable(

@@ -45,8 +45,8 @@ def page_of_layouts(
     *,
     change: LayoutChange | None,
     not_simulated: str,
-    scene: str,
-    scene_text: str,
+    source: str,
+    scenario_text: str,
     seed: int | None,
     command: str,
 ) -> Page:
@@ -66,8 +66,8 @@ def page_of_layouts(
             *(_direction(compared, name, old, new, length) for name in DIRECTIONS),
             *_change(change, not_simulated),
         ),
-        scene_name=scene,
-        scene_text=scene_text,
+        scenario_name=source,
+        scenario_text=scenario_text,
         command=command,
         seed=seed,
         version=VERSION,
@@ -148,7 +148,9 @@ def _change(found: LayoutChange | None, not_simulated: str) -> Iterator[Section]
     data = change_figure.change_data(found)
     figure = None if data is None else change_figure.draw(data)
     seconds = span(found.starts * found.duration_s)
-    both = f"In {found.scene}: {counted(found.starts, 'start')}, {seconds}, both on the same draws."
+    both = (
+        f"In {found.scenario}: {counted(found.starts, 'start')}, {seconds}, both on the same draws."
+    )
     tables = tuple(
         PageTable(
             caption=f"{stream}, mean over starts",

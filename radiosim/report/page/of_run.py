@@ -20,20 +20,20 @@ def page_of_run(
     scenario: Scenario,
     trace: Trace,
     *,
-    scene: str,
-    scene_text: str,
+    source: str,
+    scenario_text: str,
     command: str,
 ) -> Page:
     """The whole page; `trace` is that of the start that its figures show."""
     return Page(
-        title=summary.title or summary.scenario or "A scene without a title",
+        title=summary.title or summary.scenario or "A scenario without a title",
         what=f"A simulated radio control link: {amount(summary)}",
         verdict=_verdict(summary, scenario),
         is_well=_is_well(summary, scenario),
         cautions=hazards(summary, scenario),
         sections=_sections(summary, scenario, trace),
-        scene_name=scene,
-        scene_text=scene_text,
+        scenario_name=source,
+        scenario_text=scenario_text,
         command=command,
         seed=summary.seed,
         version=summary.version,
@@ -67,7 +67,7 @@ def _verdict(summary: Summary, scenario: Scenario) -> str:
     text = "; ".join(said)
     asked = summary.requirements
     if not asked:
-        return f"{text}. The scene asks for nothing."
+        return f"{text}. The scenario asks for nothing."
     held = sum(requirement.ok is True for requirement in asked)
     return f"{text}. {held} of {len(asked)} requirements hold."
 

@@ -27,18 +27,18 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def page_of_tune(
-    found: Tuned, scenario: Scenario, *, scene: str, scene_text: str, command: str
+    found: Tuned, scenario: Scenario, *, source: str, scenario_text: str, command: str
 ) -> Page:
     """The whole page."""
     return Page(
-        title=scenario.title or found.scene or "A scene without a title",
+        title=scenario.title or found.scenario or "A scenario without a title",
         what=f"Settings tried on a simulated radio control link: {head_text(found)}",
         verdict=_verdict(found),
         is_well=found.ok,
         cautions=(*(f"{text[0].upper()}{text[1:]}." for text in found.cautions), CAUTION),
         sections=tuple(_sections(found)),
-        scene_name=scene,
-        scene_text=scene_text,
+        scenario_name=source,
+        scenario_text=scenario_text,
         command=command,
         seed=scenario.seed,
         version=VERSION,
@@ -62,7 +62,7 @@ def _sections(found: Tuned) -> Iterator[Section]:
     yield Section(heading="As it stands", prose=stands_text(found))
     if found.assumed:
         yield Section(
-            heading="Required, because the scene asks for nothing",
+            heading="Required, because the scenario asks for nothing",
             prose=tuple(f"{printable(text)}." for text in found.assumed),
         )
     mapped = periods.periods_data(found)
@@ -125,9 +125,9 @@ def _table(caption: str, found: Tuned, points: Sequence[Tried]) -> PageTable:
             *(NOTHING if math.isnan(value) else limit(value) for value in it.values),
             NOTHING if it.margin is None else f"{100 * it.margin:.0f}",
             digits(it.row["latency_p99_ms"]),
-            f"{100 * it.row['air_time_share']:.3g}",
+            f"{100 * it.row['duty_cycle']:.3g}",
             digits(it.row["charge_mah_per_hour"]),
-            "meet" if it.is_near else "",
+            "beat" if it.is_near else "",
         )
         for it in points
     )

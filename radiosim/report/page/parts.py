@@ -46,8 +46,8 @@ class Page:
     cautions: tuple[str, ...]
     """What may hurt, the worst first."""
     sections: tuple[Section, ...]
-    scene_name: str
-    scene_text: str
+    scenario_name: str
+    scenario_text: str
     """As the user wrote it; empty if it is not at hand."""
     command: str
     """What makes the page again."""

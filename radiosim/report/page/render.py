@@ -9,8 +9,8 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from radiosim.report.caution import CAUTION
-from radiosim.report.figures.alone import palette
 from radiosim.report.page.parts import Page
+from radiosim.results.html import palette
 
 
 def page_html(page: Page) -> str:

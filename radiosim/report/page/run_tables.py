@@ -34,7 +34,7 @@ def stream_table(summary: Summary, scenario: Scenario) -> Iterator[PageTable]:
     """Rates, delay and waits of every stream."""
     rows = []
     for name, figures in summary.figures.stream.items():
-        longest_ms = worst(summary, f"stream.{name}.hole_ms", figures.hole_ms)
+        longest_ms = worst(summary, f"stream.{name}.gap_ms.max", figures.gap_ms.max)
         rows.append(
             (
                 name,
@@ -100,7 +100,7 @@ def output_table(summary: Summary, scenario: Scenario) -> Iterator[PageTable]:
 
 
 def requirement_table(summary: Summary) -> Iterator[PageTable]:
-    """What the scene asks for and whether it holds."""
+    """What the scenario asks for and whether it holds."""
     if summary.requirements:
         yield PageTable(
             caption="Requirements, in the worst start" if summary.start is None else "Requirements",

@@ -1,4 +1,4 @@
-"""What a fault of the scene led to, judged once for its line and for the hazards."""
+"""What a fault of the scenario led to, judged once for its line and for the hazards."""
 
 from collections.abc import Iterator
 from enum import Enum
@@ -9,8 +9,8 @@ from radiosim.scenario.structs.fault import INSTANT_KINDS, WITHOUT_PULSES
 
 SETTLED_S = 1.0
 """How long after its boot a unit may take until no fresh value is an alarm."""
-_BLIND_WORDS = {"frozen": "frozen sender"}
-_SILENT_WORDS = "sender silent"
+_BLIND_WORDS = {"stale": "stale transmitter"}
+_SILENT_WORDS = "transmitter silent"
 _SILENT_KINDS = ("power_off", "reset", "brownout", "radio_reset", "hang")
 
 
@@ -65,8 +65,8 @@ def has_no_effect(summary: Summary, scenario: Scenario, fault: FaultFigures) -> 
 def fate(summary: Summary, scenario: Scenario, fault: FaultFigures, output: str) -> Fate:
     """What became of one output that the fault can touch."""
     at = fault.outputs[output]
-    if at.detected_ms is not None:
-        return Fate.CAME if at.detected_ms else Fate.WAS_ON
+    if at.reaction_ms is not None:
+        return Fate.CAME if at.reaction_ms else Fate.WAS_ON
     if fault.unit == "receiver" and fault.kind in WITHOUT_PULSES:
         return Fate.NO_PULSES
     if fault.unit == "receiver" and is_bitten(fault):
@@ -119,7 +119,9 @@ def never_fresh(summary: Summary, scenario: Scenario, fault: FaultFigures) -> tu
     )
 
 
-def left_alive(summary: Summary, scenario: Scenario, fault: FaultFigures) -> tuple[str, ...]:
+def still_driven_outputs(
+    summary: Summary, scenario: Scenario, fault: FaultFigures
+) -> tuple[str, ...]:
     """Outputs that keep their last value for good after the fault."""
     is_lost = is_for_good(fault) or never_fresh(summary, scenario, fault)
     return tuple(

@@ -47,7 +47,7 @@ def _of_stream(
     if stopping.cannot_work:
         yield Text("CANNOT WORK: see above", style="bold red")
     if outputs:
-        yield "when its sender goes silent:"
+        yield "when its transmitter goes silent:"
     for output in outputs:
         yield _stop_text(scenario, output, stopping)
     if stopping.blind_to:
@@ -105,7 +105,7 @@ def _stop_text(scenario: Scenario, output: str, stopping: Stopping) -> Cell:
     what = action(scenario.output[output])
     bound_ms = stopping.bound_ms[output]
     if bound_ms is not None:
-        still_ms = stopping.standstill_ms.get(output)
+        still_ms = stopping.stopping_ms.get(output)
         still = "" if still_ms is None else f", standing still within {digits(still_ms)} ms"
         return f"  {output}: {what} within {digits(bound_ms)} ms{still}"
     if what == "holds":

@@ -1,4 +1,4 @@
-"""One line for each fault of the scene."""
+"""One line for each fault of the scenario."""
 
 import textwrap
 from collections.abc import Iterator
@@ -38,7 +38,9 @@ def fault_lines(summary: Summary, scenario: Scenario) -> Iterator[RenderableType
     note = "Silence counts from the last frame, so failsafe can come before its timeout is over."
     notes = [Text(note, style="dim")] if any(_is_early(summary, fault) for fault in faults) else []
     slowest = "" if summary.start is not None else ", in the slowest start"
-    yield block(f"Faults of the scene (slowest output{slowest})", hanging(rows, (width,)), *notes)
+    yield block(
+        f"Faults of the scenario (slowest output{slowest})", hanging(rows, (width,)), *notes
+    )
 
 
 def fault_name(fault: FaultFigures) -> str:
@@ -93,7 +95,7 @@ def _detected(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
     if not reached:
         is_all = tuple(by_fate) == (Fate.WAS_ON,)
         return "failsafe was on already" if is_all else others
-    slowest_ms = max(fault.outputs[name].detected_ms or 0.0 for name in reached)
+    slowest_ms = max(fault.outputs[name].reaction_ms or 0.0 for name in reached)
     text = f"{Fate.CAME.value} after {digits(slowest_ms)} ms"
     return f"{text} on {listed(reached)}, {others}" if others else text
 
@@ -101,7 +103,7 @@ def _detected(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
 def _undetected_starts(fault: FaultFigures) -> int | UnsetType:
     """Known only where every output has a failsafe value to wait for."""
     holds = any(at.action == "hold" for at in fault.outputs.values())
-    return UNSET if holds else fault.undetected_starts
+    return UNSET if holds else fault.starts_without_reaction
 
 
 def _recovered(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
@@ -131,6 +133,6 @@ def _is_early(summary: Summary, fault: FaultFigures) -> bool:
         for name in stopping.bound_ms
     }
     return any(
-        at.detected_ms is not None and 0 < at.detected_ms < timeout_ms.get(name, 0.0)
+        at.reaction_ms is not None and 0 < at.reaction_ms < timeout_ms.get(name, 0.0)
         for name, at in fault.outputs.items()
     )

@@ -14,8 +14,8 @@ from radiosim.report.terminal.aftermath import (
     has_no_effect,
     is_reached,
     lacks_watchdog,
-    left_alive,
     never_fresh,
+    still_driven_outputs,
 )
 from radiosim.report.terminal.failsafe import nuisance_text
 from radiosim.report.terminal.faults import fate_text, fates, fault_name, in_starts
@@ -35,7 +35,7 @@ class Rank(IntEnum):
 
     CANNOT_WORK = 0
     NEVER_CAME = 1
-    LEFT_ALIVE = 2
+    STILL_DRIVEN = 2
     NO_BOUND = 3
     NEVER_FRESH = 4
     NEVER_ALIVE = 5
@@ -98,7 +98,7 @@ def _of_stopping(summary: Summary, stream: str, stopping: Stopping) -> Iterator[
     unbound = tuple(name for name, bound_ms in stopping.bound_ms.items() if bound_ms is None)
     if stopping.timeout_ms is None:
         what = listed(unbound) or "what it drives"
-        text = f"{stream} has NO FAILSAFE: if its sender goes silent, nothing stops {what}"
+        text = f"{stream} has NO FAILSAFE: if its transmitter goes silent, nothing stops {what}"
         yield Rank.NO_BOUND, text
         return
     if stopping.cannot_work:
@@ -130,12 +130,12 @@ def _harm(summary: Summary, scenario: Scenario, fault: FaultFigures) -> Iterator
     if missed:
         yield Rank.NEVER_CAME, fate_text(summary, fault, Fate.NEVER_CAME, missed)
     if lacks_watchdog(scenario, fault):
-        yield Rank.LEFT_ALIVE, "a hung receiver without a watchdog keeps its pulses going"
+        yield Rank.STILL_DRIVEN, "a hung receiver without a watchdog keeps its pulses going"
     for spot in blind_spots(summary, fault):
         yield Rank.NO_BOUND, f"{fault.unit}'s failsafe is blind to {spot}"
-    alive = left_alive(summary, scenario, fault)
+    alive = still_driven_outputs(summary, scenario, fault)
     if alive:
-        yield Rank.LEFT_ALIVE, f"NOTHING EVER STOPS {listed(alive)}"
+        yield Rank.STILL_DRIVEN, f"NOTHING EVER STOPS {listed(alive)}"
     never = never_fresh(summary, scenario, fault)
     if never:
         starts = in_starts(summary, fault.unrecovered_starts)
@@ -143,7 +143,7 @@ def _harm(summary: Summary, scenario: Scenario, fault: FaultFigures) -> Iterator
 
 
 def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Hazard]:
-    """A stream that cannot keep its outputs alive, or whose sender cannot keep up."""
+    """A stream that cannot keep its outputs alive, or whose transmitter cannot keep up."""
     word = verdict(summary, scenario, name)
     figures = summary.figures.stream[name]
     if word == "silent":
@@ -168,7 +168,7 @@ def _starving(summary: Summary, name: str) -> Iterator[str]:
         yield f"only {share(figures.delivery_ratio)} of its samples were read"
         if figures.fifo_dropped > figures.read:
             yield "most attempts found the receiver's FIFO full"
-    yield f"up to {digits(figures.hole_ms)} ms without a value"
+    yield f"up to {digits(figures.gap_ms.max)} ms without a value"
     if figures.failsafe is not None and figures.failsafe.nuisance_trips:
         yield nuisance_text(summary, figures.failsafe)
 

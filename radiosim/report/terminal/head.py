@@ -13,7 +13,7 @@ from radiosim.report.terminal.words import printable, span
 
 def head(summary: Summary) -> Iterator[RenderableType]:
     """Title, starts, length, seed, engine."""
-    title = printable(summary.title or summary.scenario or "A scene without a title")
+    title = printable(summary.title or summary.scenario or "A scenario without a title")
     made_by = f"seed {summary.seed}, {summary.engine} engine"
     yield Text.assemble((title, "bold"), f": {amount(summary)} ({made_by})")
     yield from _meetings(summary)
@@ -22,12 +22,12 @@ def head(summary: Summary) -> Iterator[RenderableType]:
 
 def _meetings(summary: Summary) -> Iterator[RenderableType]:
     """That some starts were made to show what ordinary ones seldom do (rule T6)."""
-    made = summary.starts_around_meetings
+    made = summary.starts_around_beats
     if made and summary.start is not None:
-        yield Text("This start was made to see the senders' clocks meet.")
+        yield Text("This start was placed on a beat of the transmitters' clocks.")
     elif made:
         yield Text(
-            f"{made} of the starts were made to see the senders' clocks meet; averages are "
+            f"{made} of the starts were placed on a beat of the transmitters' clocks; averages are "
             "weighted back."
         )
 
@@ -41,7 +41,7 @@ def amount(summary: Summary) -> str:
 
 
 def assumptions(summary: Summary) -> Iterator[RenderableType]:
-    """What the scene does not say, one line each."""
+    """What the scenario does not say, one line each."""
     if summary.assumed:
         lines = [Text(f"  {printable(text)}", style="dim") for text in summary.assumed]
-        yield block("Assumed, because the scene does not say it", *lines)
+        yield block("Assumed, because the scenario does not say it", *lines)

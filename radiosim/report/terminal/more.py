@@ -1,12 +1,13 @@
 """What the first screen leaves out: where every frame ended, why attempts failed, spreads."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from rich.console import RenderableType
 from rich.text import Text
 
 from radiosim.measure.summary import (
     Distribution,
+    Gaps,
     OutputFigures,
     ReceiverFigures,
     StreamFigures,
@@ -26,8 +27,8 @@ _ENDS: tuple[tuple[str, Callable[[StreamFigures], int]], ...] = (
     ("  sent, never accepted", lambda s: s.never_accepted),
     ("  skipped, radio busy", lambda s: s.skipped),
     ("  replaced by a newer one", lambda s: s.replaced),
-    ("  sender's FIFO full", lambda s: s.queue_full),
-    ("  sender's power cut", lambda s: s.power_cut),
+    ("  transmitter's FIFO full", lambda s: s.queue_full),
+    ("  transmitter's power cut", lambda s: s.power_cut),
     ("  still under way", lambda s: s.under_way),
 )
 _ATTEMPTS: tuple[tuple[str, Callable[[StreamFigures], int]], ...] = (
@@ -35,20 +36,20 @@ _ATTEMPTS: tuple[tuple[str, Callable[[StreamFigures], int]], ...] = (
     ("  new to the receiver", lambda s: s.received_new),
     ("  duplicate", lambda s: s.duplicates),
     ("  receiver's FIFO full", lambda s: s.fifo_dropped),
-    ("  cut short with its sender", lambda s: s.lost_cut),
+    ("  cut short with its transmitter", lambda s: s.lost_cut),
     ("  lost: receiver off", lambda s: s.lost_off),
     ("  lost: out of range", lambda s: s.lost_range),
     ("  lost: receiver deaf", lambda s: s.lost_deaf),
     ("  lost: collision", lambda s: s.lost_collision),
     ("  lost: by chance", lambda s: s.lost_chance),
     ("acknowledged frames", lambda s: s.acknowledged),
-    ("given up, times", lambda s: s.given_up),
+    ("given up, times", lambda s: s.retries_used_up),
     ("acknowledgements lost", lambda s: s.acknowledgements_lost),
 )
 _SHARES: tuple[tuple[str, Callable[[StreamFigures], str]], ...] = (
     ("read of those sampled", lambda s: share(s.delivery_ratio)),
     ("attempts a frame", lambda s: digits(s.attempts_per_frame)),
-    ("share of air time", lambda s: share(s.air_time_share)),
+    ("share of air time", lambda s: share(s.duty_cycle)),
 )
 _SPREAD = ("mean", "median", "95 of\n100", "99 of\n100", "longest")
 
@@ -65,7 +66,7 @@ def more(summary: Summary, scenario: Scenario) -> Iterator[RenderableType]:
     yield from _servo_errors(summary)
     yield _charges(summary)
     air = summary.figures.air
-    text = f"  busy {share(air.busy_share)} of the time, {whole(air.collisions)} collisions"
+    text = f"  busy {share(air.occupancy)} of the time, {whole(air.collisions)} collisions"
     yield block("Air", Text(text))
     yield from _bounds(summary)
     yield block("Verdicts", Text(RULE))
@@ -108,7 +109,7 @@ def _charges(summary: Summary) -> RenderableType:
     return block("Charge", table(["", *units], rows))
 
 
-def _spread_rows(figures: list[tuple[str, Distribution]]) -> list[list[str]]:
+def _spread_rows(figures: Iterable[tuple[str, Distribution | Gaps]]) -> list[list[str]]:
     return [[label, *map(digits, (d.mean, d.median, d.p95, d.p99, d.max))] for label, d in figures]
 
 
@@ -121,12 +122,12 @@ def _stream_spreads(summary: Summary) -> RenderableType:
     return block("Times of streams, ms", table(("", *_SPREAD), _spread_rows(rows)))
 
 
-_STREAM_SPREADS: tuple[tuple[str, Callable[[StreamFigures], Distribution]], ...] = (
+_STREAM_SPREADS: tuple[tuple[str, Callable[[StreamFigures], Distribution | Gaps]], ...] = (
     ("delay from sample to read", lambda s: s.latency_ms),
     ("wait between values", lambda s: s.gap_ms),
     ("age of the newest value", lambda s: s.age_ms),
 )
-_OUTPUT_SPREADS: tuple[tuple[str, Callable[[OutputFigures], Distribution]], ...] = (
+_OUTPUT_SPREADS: tuple[tuple[str, Callable[[OutputFigures], Distribution | Gaps]], ...] = (
     ("delay from sample to effect", lambda o: o.latency_ms),
     ("age of the value in effect", lambda o: o.age_ms),
 )

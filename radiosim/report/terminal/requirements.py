@@ -1,4 +1,4 @@
-"""The requirements of the scene and whether they hold."""
+"""The requirements of the scenario and whether they hold."""
 
 from collections.abc import Iterator
 

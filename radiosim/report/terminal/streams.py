@@ -45,7 +45,7 @@ def _row(summary: Summary, scenario: Scenario, name: str) -> tuple[Cell, ...]:
         _low_point(summary, name),
         digits(figures.latency_ms.median),
         digits(figures.gap_ms.p99),
-        digits(worst(summary, f"{path}.hole_ms", figures.hole_ms)),
+        digits(worst(summary, f"{path}.gap_ms.max", figures.gap_ms.max)),
         Text(word, style=_STYLE.get(word, _WORST)),
     )
 

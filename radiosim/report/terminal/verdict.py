@@ -11,7 +11,7 @@ STEADY_SHARE = 0.9
 RULE = (
     "silent: nothing was ever read. starves: failsafe tripped for nothing, or less than half of "
     "the samples were read, or the longest wait for a value is longer than the failsafe timeout; "
-    "cut by fault: so long a wait, but a fault of the scene lies in it. gaps: it is longer than "
+    "cut by fault: so long a wait, but a fault of the scenario lies in it. gaps: it is longer than "
     "half the timeout, or more than 10 % of the samples were not read; steady: neither. Time in "
     "which the receiver has a fault is not held against a stream's share. Without a failsafe, "
     f"{PERIODS_WITHOUT_FAILSAFE} sampling periods stand for the timeout."
@@ -27,10 +27,10 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> str:
     if is_tripped or reads_less_than(STARVING_SHARE, summary, stream):
         return "starves"
     limit_ms = _limit_ms(summary, stream)
-    if figures.hole_ms > limit_ms:
+    if figures.gap_ms.max > limit_ms:
         return "cut by fault" if _is_cut(summary, scenario, stream) else "starves"
     is_lossy = reads_less_than(STEADY_SHARE, summary, stream)
-    return "gaps" if is_lossy or figures.hole_ms > limit_ms / 2 else "steady"
+    return "gaps" if is_lossy or figures.gap_ms.max > limit_ms / 2 else "steady"
 
 
 def reads_less_than(share: float, summary: Summary, stream: str) -> bool:
@@ -50,7 +50,7 @@ def _is_cut(summary: Summary, scenario: Scenario, stream: str) -> bool:
         _lies_in_hole(summary, summary.figures.stream[stream], fault)
         for fault in summary.figures.faults
         if fault.unit in (stream, "receiver", "air")
-        and fault.kind != "frozen"
+        and fault.kind != "stale"
         and is_reached(summary, fault)
         and not has_no_effect(summary, scenario, fault)
     )
@@ -62,9 +62,9 @@ def _lies_in_hole(summary: Summary, figures: StreamFigures, fault: FaultFigures)
     What waited in a FIFO is read after a short fault, so a wait may begin soon after it: not
     later than it lasts itself.
     """
-    hole_s = figures.hole_ms / 1000
-    is_late = figures.hole_at_s > over_at_s(summary, fault) + hole_s
-    return not is_late and figures.hole_at_s + hole_s >= fault.at_s
+    longest_gap_s = figures.gap_ms.max / 1000
+    is_late = figures.longest_gap_at_s > over_at_s(summary, fault) + longest_gap_s
+    return not is_late and figures.longest_gap_at_s + longest_gap_s >= fault.at_s
 
 
 def _limit_ms(summary: Summary, stream: str) -> float:

@@ -28,7 +28,7 @@ def print_summary(
     more: bool = False,
     shown: Trace | None = None,
 ) -> None:
-    """Print a run of a scene; with `more` also the figures that the first screen leaves out.
+    """Print a run of a scenario; with `more` also the figures that the first screen leaves out.
 
     A terminal that can show it gets the start `shown` at a glance.
     """

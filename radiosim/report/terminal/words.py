@@ -30,7 +30,7 @@ def _places(value: float) -> int:
 
 
 def limit(value: float) -> str:
-    """A number as the scene gave it, or a count: no rounding beyond float noise."""
+    """A number as the scenario gave it, or a count: no rounding beyond float noise."""
     return f"{value:.10g}"
 
 

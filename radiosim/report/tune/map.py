@@ -9,7 +9,7 @@ from radiosim.study.tune.rank import Tried
 from radiosim.study.tune.tuned import Tuned
 
 LETTERS = {
-    cause.MEET: "M",
+    cause.BEAT: "M",
     cause.COLLISION: "C",
     cause.DEAF: "D",
     cause.FULL: "F",
@@ -54,14 +54,14 @@ def paces_of(found: Tuned) -> tuple[int, ...]:
 
 
 def own_cell_text(found: Tuned, made: Map, across: int, down: int) -> str:
-    """Why the cell of the scene's own settings holds where it does not; empty if they agree."""
+    """Why the cell of the scenario's own settings holds where it does not; empty if they agree."""
     own = found.as_it_stands
     letter = made.letter_at(own.values[across], own.values[down])
     if own.ok or letter not in (HOLDS, HOLDS_NEAR):
         return ""
     return (
-        "The scene's own cell holds at its best point, with other settings; as it stands the "
-        f"scene {'is refused' if own.margin is None else 'misses a requirement'}."
+        "The scenario's own cell holds at its best point, with other settings; as it stands the "
+        f"scenario {'is refused' if own.margin is None else 'misses a requirement'}."
     )
 
 
@@ -110,7 +110,7 @@ def _bin_of(value: float, bins: Sequence[tuple[float, float]]) -> int:
 
 
 def _order(it: Tried) -> tuple[bool, bool, float]:
-    """What holds without meeting by drift stands for its cell."""
+    """What holds without beating stands for its cell."""
     margin = -2.0 if it.margin is None else it.margin
     return it.ok and not it.is_near, it.ok, margin
 

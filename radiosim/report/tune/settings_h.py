@@ -44,7 +44,7 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
         f"#define LINK_CHANNEL {radio.channel}",
         f"#define LINK_BIT_RATE {scenario.profile().bit_rate}UL",
         f"#define LINK_ADDRESS_BYTES {radio.address_bytes}",
-        f"#define LINK_CHECKSUM_BYTES {radio.checksum_bytes}",
+        f"#define LINK_CHECKSUM_BYTES {radio.crc_bytes}",
         "",
     ]
     for name in scenario.transmitter:
@@ -126,6 +126,6 @@ def _in_a_comment(text: str) -> str:
 def _micros(value: float) -> str:
     """A whole number of microseconds; what was rounded says so."""
     whole = round(value)
-    # Ten digits: beyond is float noise, not the scene.
+    # Ten digits: beyond is float noise, not the scenario.
     is_exact = f"{value:.10g}" == f"{whole:.10g}"
     return f"{whole}UL" + ("" if is_exact else f" /* rounded: {value:.10g} */")

@@ -50,7 +50,7 @@ def _parts(found: Tuned) -> Iterator[RenderableType]:
     yield block("As it stands", _stands(found))
     if found.assumed:
         yield block(
-            "Required, because the scene asks for nothing",
+            "Required, because the scenario asks for nothing",
             *(Text(f"  {printable(text)}") for text in found.assumed),
         )
     if found.runners_up:
@@ -89,7 +89,7 @@ def _recommended(found: Tuned) -> Iterator[RenderableType]:
 
 
 def _stands(found: Tuned) -> RenderableType:
-    """The scene without a change: whether it holds, and what it relies on."""
+    """The scenario without a change: whether it holds, and what it relies on."""
     it = found.as_it_stands
     is_sound = it.margin is not None and it.ok and not it.is_near
     mark = "  " if is_sound else "! "
@@ -105,9 +105,9 @@ def _table(found: Tuned, points: Sequence[Tried]) -> RenderableType:
             values_text(it.values),
             "-" if it.margin is None else f"{100 * it.margin:.0f}",
             digits(it.row["latency_p99_ms"]),
-            f"{100 * it.row['air_time_share']:.3g}",
+            f"{100 * it.row['duty_cycle']:.3g}",
             digits(it.row["charge_mah_per_hour"]),
-            "meet" if it.is_near else "",
+            "beat" if it.is_near else "",
         )
         for it in points
     ]
@@ -146,8 +146,8 @@ def _closed_forms(best: Tried) -> Iterator[RenderableType]:
         if pair["is_near"]:
             every = "for good" if pair["every_s"] is None else f"every {span(pair['every_s'])}"
             text = (
-                f"MEET by drift: {distance} ms from a multiple, within {window}; "
-                f"{pair['spell_frames']:.0f} frames in a row or more, as often as {every}"
+                f"BEAT: {distance} ms from a multiple, within {window}; "
+                f"{pair['burst_frames']:.0f} frames in a row or more, as often as {every}"
             )
         else:
             text = f"lose single frames: {distance} ms from a multiple, {window} would be near"
@@ -208,7 +208,7 @@ def _row(ends: tuple[float, float]) -> str:
 
 
 def _legend(made: Map) -> str:
-    words = {HOLDS: "holds", HOLDS_NEAR: "holds, clocks meet", REFUSED: "no sound scene"}
+    words = {HOLDS: "holds", HOLDS_NEAR: "holds, clocks beat", REFUSED: "no sound scenario"}
     words |= {letter: f"broken: {cause}" for cause, letter in LETTERS.items()}
     said = [f"{letter} {words[letter]}" for letter in made.used if letter in words]
     return "   ".join([*said, *(["blank: not tried"] if NOTHING in made.used else [])])

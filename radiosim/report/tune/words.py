@@ -7,27 +7,28 @@ from radiosim.counted import counted
 from radiosim.measure.summary import RequirementFigures
 from radiosim.radio.retry_delay import with_step
 from radiosim.report.terminal.words import digits, listed, printable, share, span
-from radiosim.study.tune.rank import Tried, meeting_clocks
+from radiosim.study.tune.rank import Tried, beating_clocks
 from radiosim.study.tune.tuned import Confirmed, Tuned
 
 CAUTION = (
     "A simulation is not proof: try the settings on the bench, wheels off the ground and "
-    "propellers off, and let both senders run for longer than their clocks take to meet. Check "
+    "propellers off, and let both transmitters run for longer than their clocks take to meet. "
+    "Check "
     "your local radio rules."
 )
 
 
 def head_text(found: Tuned) -> str:
-    """The scene, how many points were tried, and how long each."""
+    """The scenario, how many points were tried, and how long each."""
     each = f"{counted(found.starts, 'start')} of {span(found.duration_s)}"
     if found.narrow is not None:
         figure = printable(found.narrow.figure)
         each = f"up to {each}, until {figure} is known to {found.narrow.half_width:g} either way"
-    return f"{printable(found.scene)}: {counted(len(found.points), 'point')}, each {each}"
+    return f"{printable(found.scenario)}: {counted(len(found.points), 'point')}, each {each}"
 
 
 def values_text(values: Sequence[float]) -> str:
-    """Values of a point; a dash for what the scene has no number for."""
+    """Values of a point; a dash for what the scenario has no number for."""
     return ", ".join("-" if math.isnan(value) else f"{value:g}" for value in values)
 
 
@@ -48,19 +49,19 @@ def price_text(it: Tried) -> str:
     row = it.row
     return (
         f"Delay p99 (slowest stream) {digits(row['latency_p99_ms'])} ms, air time "
-        f"{share(row['air_time_share'])}, charge {digits(row['charge_mah_per_hour'])} mAh/h."
+        f"{share(row['duty_cycle'])}, charge {digits(row['charge_mah_per_hour'])} mAh/h."
     )
 
 
 def warning_texts(found: Tuned) -> tuple[str, ...]:
-    """What the recommended settings bring that the scene as it stands has not."""
+    """What the recommended settings bring that the scenario as it stands has not."""
     return tuple(f"New with these settings: {printable(text)}." for text in found.warnings)
 
 
 def stands_text(found: Tuned) -> tuple[str, ...]:
-    """The scene's own values of what was varied, what becomes of it with them, and its price.
+    """The scenario's own values of what was varied, what becomes of it with them, and its price.
 
-    Of a scene that is refused, only why.
+    Of a scenario that is refused, only why.
     """
     it = found.as_it_stands
     if it.margin is None:
@@ -75,9 +76,9 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
     if it.is_near:
         distances = ", ".join(f"{pair['distance_ms']:.3g}" for pair in it.near)
         windows = ", ".join(f"{pair['window_ms']:.3g}" for pair in it.near)
-        clocks = printable(meeting_clocks(it))
+        clocks = printable(beating_clocks(it))
         text += (
-            f" {clocks[0].upper()}{clocks[1:]} MEET: their periods are {distances} ms from a "
+            f" {clocks[0].upper()}{clocks[1:]} BEAT: their periods are {distances} ms from a "
             f"multiple, within {windows} ms."
         )
     values = ", ".join(
@@ -88,9 +89,9 @@ def stands_text(found: Tuned) -> tuple[str, ...]:
 
 
 def confirmation_text(found: Tuned, it: Confirmed) -> tuple[str, str]:
-    """What the whole scene made of a point, with a mark before it where it warns."""
+    """What the whole scenario made of a point, with a mark before it where it warns."""
     assert found.best is not None
-    whole = f"the whole scene, {counted(it.starts, 'start')} of {span(it.duration_s)}"
+    whole = f"the whole scenario, {counted(it.starts, 'start')} of {span(it.duration_s)}"
     if it.values != found.best.values:
         point = values_text(it.values)
         return "  ", f"Passed over: {point}, which over {whole} misses {_missed(it)}."

@@ -17,7 +17,7 @@ _OF_POINT = (
     "nearest",
     "cause",
     "latency_p99_ms",
-    "air_time_share",
+    "duty_cycle",
     "charge_mah_per_hour",
 )
 
@@ -25,7 +25,7 @@ _OF_POINT = (
 def tuned_json(found: Tuned) -> dict[str, Any]:
     """Everything, as the results have it."""
     return {
-        "scene": found.scene,
+        "scenario": found.scenario,
         "starts": found.starts,
         "duration_s": found.duration_s,
         "narrow": msgspec.to_builtins(found.narrow),
@@ -60,12 +60,12 @@ def _influence(found: Tuned) -> Iterator[tuple[str, float | None, float | None]]
 
 
 def _values(values: Sequence[float]) -> list[float | None]:
-    """Null for what the scene has no number for."""
+    """Null for what the scenario has no number for."""
     return [None if math.isnan(value) else value for value in values]
 
 
 def _point(it: Tried) -> dict[str, Any]:
-    return {"values": _values(it.values), "ok": it.ok, "clocks_meet": it.is_near, **it.row}
+    return {"values": _values(it.values), "ok": it.ok, "clocks_beat": it.is_near, **it.row}
 
 
 def _confirmed(it: Confirmed) -> dict[str, Any]:
@@ -106,7 +106,7 @@ def _row(keys: list[str], role: str, it: Tried) -> dict[str, Any]:
         "role": role,
         **{k: None if math.isnan(v) else v for k, v in zip(keys, it.values, strict=True)},
         "ok": it.ok,
-        "clocks_meet": it.is_near,
+        "clocks_beat": it.is_near,
         **{name: row.get(name) for name in _OF_POINT},
         **{f"worst.{path}": value for path, value in row.get("worst", {}).items()},
         **{

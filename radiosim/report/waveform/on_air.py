@@ -7,8 +7,8 @@ from radiosim.report.radio_times import (
     deaf_spans,
     radio_on_spans,
     receiver_settles,
-    sender_waits,
     spans_of,
+    transmitter_waits,
 )
 from radiosim.report.spans import inside, without
 from radiosim.report.waveform.signal import Signal, number, wire
@@ -35,7 +35,7 @@ def transmitter_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
         yield wire(scope, "acknowledgement_lost", spans_of(answers[answers["fate"] != TAKEN]))
         on = radio_on_spans(plan, i)
         yield wire(scope, "radio_on", on)
-        settles, listens = sender_waits(trace, plan, i)
+        settles, listens = transmitter_waits(trace, plan, i)
         yield wire(scope, "settles", inside(settles, on))
         yield wire(scope, "listens", inside(without(listens, settles), on))
 

@@ -1,8 +1,8 @@
-"""From eight questions in a builder's words to a commented scene with its guesses marked."""
+"""From eight questions in a builder's words to a commented scenario with its guesses marked."""
 
 from radiosim.scenario.ask.answers import AnswerError, Answers
 from radiosim.scenario.ask.questions import QUESTIONS, Question, answered
-from radiosim.scenario.ask.scene import count_of_guesses, scene_text
+from radiosim.scenario.ask.scenario import count_of_guesses, scenario_text
 from radiosim.scenario.ask.vehicles import VEHICLES
 
 __all__ = [
@@ -13,5 +13,5 @@ __all__ = [
     "Question",
     "answered",
     "count_of_guesses",
-    "scene_text",
+    "scenario_text",
 ]

@@ -33,7 +33,7 @@ class Answers:
     acknowledge: bool = True
     rate: str = ""
     read: str = ""
-    pass_ms: float = 0.0
+    loop_ms: float = 0.0
     outputs: Mapping[str, str] = field(default_factory=dict)
     """Control → what it moves."""
     failsafe_ms: Mapping[str, float | None] = field(default_factory=dict)
@@ -67,8 +67,8 @@ def number(text: str, low: float, high: float) -> float:
     return value
 
 
-def senders(text: str) -> dict[str, tuple[str, ...]]:
-    """Transmitters with their controls, from `drive: throttle, steer; look: pan, tilt`."""
+def transmitters(text: str) -> dict[str, tuple[str, ...]]:
+    """Transmitters with their controls, from `drive: throttle, steer; head: pan, tilt`."""
     found: dict[str, tuple[str, ...]] = {}
     for part in filter(str.strip, text.split(";")):
         name, *controls = _words(part)

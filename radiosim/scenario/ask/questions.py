@@ -11,7 +11,7 @@ from radiosim.scenario.ask.answers import (
     by_name,
     number,
     one_of,
-    senders,
+    transmitters,
 )
 from radiosim.scenario.ask.vehicles import VEHICLES
 
@@ -42,7 +42,7 @@ def _drives(answers: Answers, text: str) -> Answers:
 
 
 def _transmitters(answers: Answers, text: str) -> Answers:
-    return replace(answers, controls=senders(text))
+    return replace(answers, controls=transmitters(text))
 
 
 def _every(answers: Answers, text: str) -> Answers:
@@ -63,8 +63,8 @@ def _reads(answers: Answers, text: str) -> Answers:
     words = text.replace(",", " ").split()
     if not 1 <= len(words) <= 2:
         raise AnswerError(f"must be as 'one {_SLOW_PASS_MS}', got {text.strip()!r}")
-    pass_ms = number(words[1], 0.01, 10_000) if len(words) == 2 else float(_SLOW_PASS_MS)
-    return replace(answers, read=one_of(words[0], READS), pass_ms=pass_ms)
+    loop_ms = number(words[1], 0.01, 10_000) if len(words) == 2 else float(_SLOW_PASS_MS)
+    return replace(answers, read=one_of(words[0], READS), loop_ms=loop_ms)
 
 
 def _usual_outputs(answers: Answers) -> dict[str, str]:
@@ -108,7 +108,7 @@ QUESTIONS: tuple[Question, ...] = (
         name="transmitters",
         text="Which transmitters are there, and which controls does each send? "
         "(NAME: CONTROL, CONTROL; NAME: ... - first the one that drives)",
-        suggest=lambda _: "drive: throttle, steer; look: pan, tilt",
+        suggest=lambda _: "drive: throttle, steer; head: pan, tilt",
         read=_transmitters,
     ),
     Question(
@@ -120,7 +120,8 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         name="acknowledge",
-        text="Does the receiver's radio acknowledge frames, so that senders try again? (yes, no - "
+        text="Does the receiver's radio acknowledge frames, so that transmitters try again? "
+        "(yes, no - "
         "most radios do unless somebody switched it off)",
         suggest=lambda _: "yes",
         read=_acknowledge,
@@ -134,7 +135,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         name="reads",
         text="What does the receiver's loop read in one pass, and how many milliseconds does a "
-        "pass take? (one: a frame; all: until nothing waits; newest: the last of each sender; "
+        "pass take? (one: a frame; all: until nothing waits; newest: the last of each transmitter; "
         f"interrupt: frames are read on arrival - as: one {_SLOW_PASS_MS})",
         suggest=lambda _: f"one {_SLOW_PASS_MS}",
         read=_reads,

@@ -13,7 +13,7 @@ from radiosim.scenario.checks import (
     transmitter,
 )
 from radiosim.scenario.checks.view import Found, view_of
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 _SUBJECTS = (
     names,
@@ -30,6 +30,6 @@ _SUBJECTS = (
 
 
 def problems_of(file: SceneFile) -> tuple[Found, ...]:
-    """Every (path, text) of a scene whose keys are all well formed, but do not go together."""
+    """Every (path, text) of a scenario whose keys are all well formed, but do not go together."""
     view = view_of(file)
     return tuple(found for subject in _SUBJECTS for found in subject.problems(view))

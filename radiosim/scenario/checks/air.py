@@ -6,7 +6,7 @@ from radiosim.scenario.checks.references import unknown
 from radiosim.scenario.checks.view import Found, View
 from radiosim.scenario.paths import Path
 from radiosim.scenario.structs.range import Place, Range
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 MOST_POINTS = 250
 """Points of a track."""

@@ -6,7 +6,7 @@ from radiosim.scenario.checks.references import unknown
 from radiosim.scenario.checks.view import Found, View
 
 _OF_AIR = frozenset({"jam"})
-_OF_TRANSMITTER = frozenset({"frozen"})
+_OF_TRANSMITTER = frozenset({"stale"})
 _OF_ANY = frozenset({"out_of_range"})
 
 

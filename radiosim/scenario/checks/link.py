@@ -10,7 +10,7 @@ from radiosim.scenario.checks.view import Found, View
 from radiosim.scenario.paths import nearest
 from radiosim.scenario.pipes import SHARED_PIPES, octets_of, pipes_of
 from radiosim.scenario.problems import shown
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 from radiosim.units import NS_PER_US, ns_from_us
 
 
@@ -80,9 +80,9 @@ def _of_format(file: SceneFile) -> Iterator[Found]:
                 f"must not be false beside transmitter.{with_control[0]}, which is not: the air "
                 'format is one per link; "flag" asks for no answer either',
             )
-    if file.radio.checksum_bytes == 0:
+    if file.radio.crc_bytes == 0:
         yield (
-            ("radio", "checksum_bytes"),
+            ("radio", "crc_bytes"),
             "must be 1 or 2 unless every transmitter has acknowledge = false, got 0",
         )
 
@@ -92,7 +92,7 @@ def acknowledgement_ns(file: SceneFile, profile: Profile) -> int:
     bits = frame_bits(
         file.receiver.acknowledge_payload_bytes,
         address_bytes=file.radio.address_bytes,
-        checksum_bytes=file.radio.checksum_bytes,
+        crc_bytes=file.radio.crc_bytes,
         preamble_bytes=profile.preamble_bytes,
         control_bits=profile.control_bits,
     )

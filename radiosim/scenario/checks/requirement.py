@@ -29,4 +29,4 @@ def _hint(figure: str, known: Collection[str]) -> str:
     """The figure that was meant; of a distribution its worst value."""
     if (worst := f"{figure}.max") in known:
         return f", did you mean {worst!r}?"
-    return nearest(figure, known) or ", such as stream.NAME.hole_ms"
+    return nearest(figure, known) or ", such as stream.NAME.gap_ms.max"

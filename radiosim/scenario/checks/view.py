@@ -1,4 +1,4 @@
-"""What the cross-checks look at: a scene's file, and what follows from it where it is sound."""
+"""What the cross-checks look at: a scenario's file, and what follows from it where it is sound."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,14 +13,14 @@ from radiosim.layout import (
 )
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.scenario.paths import Path, path_of
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 Found = tuple[Path, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """A scene's file with the figures and layouts that could be made of it."""
+    """A scenario's file with the figures and layouts that could be made of it."""
 
     file: SceneFile
     profile: Profile | None
@@ -76,7 +76,7 @@ def laid_out_of(
 
 
 def view_of(file: SceneFile) -> View:
-    """The view of a scene's file."""
+    """The view of a scenario's file."""
     layouts, problems = laid_out_of(file.layout, LONGEST_PAYLOAD_BYTES)
     streams = {}
     for name, unit in file.transmitter.items():

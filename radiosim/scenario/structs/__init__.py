@@ -1,1 +1,1 @@
-"""What a scene can say, one file a table: frozen msgspec structs with every key described."""
+"""What a scenario can say, one file a table: frozen msgspec structs with every key described."""

@@ -12,14 +12,14 @@ _SpellMs = Annotated[float, Meta(ge=0.1)]
 
 
 class Burst(Table, frozen=True, kw_only=True):
-    """Loss that comes in spells (rule C3)."""
+    """Loss that comes in bursts (rule C3)."""
 
     good_ms: Annotated[
         _SpellMs,
         key(
-            "mean length of a good spell",
+            "mean length of a good burst",
             "ms",
-            moves=("stream.hole_ms", "stream.failsafe.nuisance_trips"),
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure=(
                 "log which frame numbers arrive for an hour: mean length of the runs without loss"
             ),
@@ -28,25 +28,25 @@ class Burst(Table, frozen=True, kw_only=True):
     bad_ms: Annotated[
         _SpellMs,
         key(
-            "mean length of a bad spell",
+            "mean length of a bad burst",
             "ms",
-            moves=("stream.hole_ms", "stream.failsafe.nuisance_trips"),
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure="the same log: mean length of the runs with loss",
         ),
     ]
     loss_good: Annotated[
         Share,
         key(
-            "share of attempts lost in a good spell",
-            moves=("stream.lost_chance", "stream.hole_ms"),
+            "share of attempts lost in a good burst",
+            moves=("stream.lost_chance", "stream.gap_ms"),
             measure="the same log: share lost outside the bad runs",
         ),
     ] = 0.0
     loss_bad: Annotated[
         Share,
         key(
-            "share of attempts lost in a bad spell",
-            moves=("stream.lost_chance", "stream.hole_ms"),
+            "share of attempts lost in a bad burst",
+            moves=("stream.lost_chance", "stream.gap_ms"),
             measure="the same log: share lost inside the bad runs",
         ),
     ] = 1.0
@@ -65,11 +65,10 @@ class AirTable(Table, frozen=True, kw_only=True):
                 "stream.lost_chance",
                 "stream.delivery_ratio",
                 "stream.attempts_per_frame",
-                "stream.hole_ms",
                 "stream.failsafe.nuisance_trips",
             ),
             measure=(
-                "one sender alone, acknowledgement off, a counter in the frame: share of "
+                "one transmitter alone, acknowledgement off, a counter in the frame: share of "
                 "numbers that never arrive, at your distance"
             ),
         ),
@@ -84,16 +83,16 @@ class AirTable(Table, frozen=True, kw_only=True):
                 "stream.attempts_per_frame",
             ),
             measure=(
-                "one sender alone, retries 0: share of the frames that arrive of which the "
-                "sender hears no answer"
+                "one transmitter alone, retries 0: share of the frames that arrive of which the "
+                "transmitter hears no answer"
             ),
         ),
     ] = None
     burst: Annotated[
         Burst | None,
         key(
-            "loss in spells",
-            moves=("stream.hole_ms", "stream.failsafe.nuisance_trips"),
+            "loss in bursts",
+            moves=("stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure=(
                 "log which frame numbers arrive for an hour, and look whether losses come in runs"
             ),
@@ -103,7 +102,7 @@ class AirTable(Table, frozen=True, kw_only=True):
         Range | None,
         key(
             "loss by distance",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="see its keys",
         ),
     ] = None

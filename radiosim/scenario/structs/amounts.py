@@ -23,4 +23,4 @@ Drawn = Literal["drawn"]
 
 
 class Table(Struct, frozen=True, forbid_unknown_fields=True):
-    """One table of a scene file; unknown keys are refused."""
+    """One table of a scenario file; unknown keys are refused."""

@@ -44,13 +44,13 @@ class Failsafe(Table, frozen=True, kw_only=True):
             "ms",
             moves=(
                 "stream.failsafe.nuisance_trips",
-                "stream.failsafe.entries_true",
+                "stream.failsafe.trips_on_fault",
                 "stopping.bound_ms",
-                "faults.detected_ms",
+                "faults.reaction_ms",
             ),
             measure=(
                 "the figure in the receiver's firmware; on the bench, wheels up, switch the "
-                "sender off and time until the output stops"
+                "transmitter off and time until the output stops"
             ),
         ),
     ]
@@ -58,10 +58,10 @@ class Failsafe(Table, frozen=True, kw_only=True):
         Literal["own", "any"],
         key(
             "whose frames feed it: this stream's, or any stream's",
-            moves=("stream.failsafe.entries_true", "faults.detected_ms", "stopping.bound_ms"),
+            moves=("stream.failsafe.trips_on_fault", "faults.reaction_ms", "stopping.bound_ms"),
             measure=(
-                "see whether the time of the last frame is noted for each sender or once "
-                "for all; switch one sender off, wheels up, while the other sends"
+                "see whether the time of the last frame is noted for each transmitter or once "
+                "for all; switch one transmitter off, wheels up, while the other sends"
             ),
         ),
     ] = "own"
@@ -69,7 +69,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
         Literal["read", "arrival"],
         key(
             "when a frame feeds it: when the program reads it, or when the radio got it",
-            moves=("stream.failsafe.nuisance_trips", "faults.detected_ms", "stopping.bound_ms"),
+            moves=("stream.failsafe.nuisance_trips", "faults.reaction_ms", "stopping.bound_ms"),
             measure=(
                 "see whether the time is noted in the interrupt routine or where the program reads"
             ),
@@ -79,9 +79,9 @@ class Failsafe(Table, frozen=True, kw_only=True):
         str,
         key(
             "a counter field that must change to feed it; empty: any frame feeds it",
-            moves=("stream.failsafe.entries_true", "faults.detected_ms"),
+            moves=("stream.failsafe.trips_on_fault", "faults.reaction_ms"),
             measure=(
-                "see whether the receiver compares a counter; freeze the sender's program, "
+                "see whether the receiver compares a counter; freeze the transmitter's program, "
                 "wheels up, with its radio sending on"
             ),
         ),
@@ -100,7 +100,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
             "a field that must be near neutral to end failsafe",
             moves=("faults.recovered_ms", "stream.failsafe.seconds_on"),
             measure=(
-                "hold the stick off centre, wheels up, while the sender is switched on "
+                "hold the stick off centre, wheels up, while the transmitter is switched on "
                 "again: does the output wait?"
             ),
         ),

@@ -12,7 +12,7 @@ FaultKind = Literal[
     "brownout",
     "radio_reset",
     "hang",
-    "frozen",
+    "stale",
     "jam",
     "out_of_range",
 ]
@@ -31,7 +31,7 @@ class Fault(Table, frozen=True, kw_only=True):
         key(
             "when, from the start",
             "s",
-            moves=("faults.detected_ms", "faults.recovered_ms"),
+            moves=("faults.reaction_ms", "faults.recovered_ms"),
             measure=(
                 "choose it: late enough that the link runs, early enough that the start "
                 "goes on after it"
@@ -43,10 +43,10 @@ class Fault(Table, frozen=True, kw_only=True):
         key(
             "what happens",
             moves=(
-                "faults.detected_ms",
+                "faults.reaction_ms",
                 "faults.recovered_ms",
-                "stream.failsafe.entries_true",
-                "stream.hole_ms",
+                "stream.failsafe.trips_on_fault",
+                "stream.gap_ms",
             ),
             measure="choose it: what you fear; then do it on the bench, wheels up",
         ),
@@ -55,7 +55,7 @@ class Fault(Table, frozen=True, kw_only=True):
         str,
         key(
             "to whom: a transmitter's name, receiver or air",
-            moves=("faults.detected_ms", "faults.recovered_ms"),
+            moves=("faults.reaction_ms", "faults.recovered_ms"),
             measure="choose it: each unit in turn",
         ),
     ]
@@ -64,7 +64,7 @@ class Fault(Table, frozen=True, kw_only=True):
         key(
             "how long it lasts; left out: for good",
             "s",
-            moves=("faults.recovered_ms", "stream.hole_ms", "stream.failsafe.seconds_on"),
+            moves=("faults.recovered_ms", "stream.gap_ms", "stream.failsafe.seconds_on"),
             measure=("choose it: longer than the failsafe timeout, so that it must be noticed"),
         ),
     ] = None

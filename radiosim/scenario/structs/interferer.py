@@ -18,7 +18,7 @@ class Interferer(Table, frozen=True, kw_only=True):
         Literal["bursts", "transmitter", "jammer"],
         key(
             "bursts: a network; transmitter: the same kind of radio; jammer: never stops",
-            moves=("stream.lost_collision", "stream.hole_ms"),
+            moves=("stream.lost_collision", "stream.gap_ms"),
             measure="switch it off and see whether the losses go",
         ),
     ]

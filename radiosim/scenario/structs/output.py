@@ -98,7 +98,7 @@ class Motor(Table, frozen=True, kw_only=True):
         key(
             "from the command to stand still until it does",
             "s",
-            moves=("stopping.standstill_ms",),
+            moves=("stopping.stopping_ms",),
             measure=(
                 "command a stop at full speed, wheels up and then on the floor with a "
                 "tether, and time it on film"
@@ -110,7 +110,7 @@ class Motor(Table, frozen=True, kw_only=True):
         key(
             "how long its controller runs on without pulses",
             "ms",
-            moves=("stopping.standstill_ms",),
+            moves=("stopping.stopping_ms",),
             measure=(
                 "pull the signal lead at low speed, wheels up, and time until the motor stops"
             ),
@@ -126,7 +126,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         key(
             "the transmitter whose frames it follows",
             moves=("output.latency_ms", "output.age_ms"),
-            measure="which sender's values the firmware writes to this pin",
+            measure="which transmitter's values the firmware writes to this pin",
         ),
     ]
     field: Annotated[
@@ -187,7 +187,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
             "first pulse after boot; drawn: anew each start",
             "ms",
             moves=("output.latency_ms",),
-            measure="leave it drawn: it does not hold still against the senders",
+            measure="leave it drawn: it does not hold still against the transmitters",
         ),
     ] = "drawn"
     pulse_us: Annotated[
@@ -232,8 +232,8 @@ class OutputTable(Table, frozen=True, kw_only=True):
         Literal["hold", "off"] | Preset,
         key(
             "hold: the last value; off: no pulses, or pin off; or a preset",
-            moves=("stopping.bound_ms", "faults.detected_ms", "output.longest_hold_ms"),
-            measure="switch the sender off, wheels up, propellers off, and look at the pin",
+            moves=("stopping.bound_ms", "faults.reaction_ms", "output.longest_hold_ms"),
+            measure="switch the transmitter off, wheels up, propellers off, and look at the pin",
         ),
     ] = "hold"
     servo: Annotated[
@@ -246,7 +246,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
     ] = None
     motor: Annotated[
         Motor | None,
-        key("the motor that it drives", moves=("stopping.standstill_ms",), measure="see its keys"),
+        key("the motor that it drives", moves=("stopping.stopping_ms",), measure="see its keys"),
     ] = None
 
 

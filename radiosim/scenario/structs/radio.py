@@ -39,7 +39,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "kind of radio and rate; each of its figures can be given by its own key instead, and "
             "with all of them given a radio that is none of these",
             moves=(
-                "stream.air_time_share",
+                "stream.duty_cycle",
                 "stream.lost_collision",
                 "stream.lost_deaf",
                 "stream.latency_ms",
@@ -65,18 +65,18 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "length of every address",
             "bytes",
-            moves=("stream.air_time_share", "stream.lost_collision"),
+            moves=("stream.duty_cycle", "stream.lost_collision"),
             measure="the address width in the firmware; 5 where nobody changed it",
         ),
     ] = 5
-    checksum_bytes: Annotated[
+    crc_bytes: Annotated[
         _Checksum,
         key(
-            "length of the checksum; 0 only where nothing is acknowledged",
+            "length of the CRC; 0 only where nothing is acknowledged",
             "bytes",
-            moves=("stream.air_time_share", "stream.duplicates"),
+            moves=("stream.duty_cycle", "stream.duplicates"),
             measure=(
-                "the checksum length in the firmware; 2 is the common choice (common "
+                "the CRC length in the firmware; 2 is the common choice (common "
                 "practice, no source)"
             ),
         ),
@@ -86,7 +86,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "own: each frame at its own length; a number: all padded to it",
             "bytes",
-            moves=("stream.air_time_share", "stream.lost_collision", "stream.lost_deaf"),
+            moves=("stream.duty_cycle", "stream.lost_collision", "stream.lost_deaf"),
             measure=(
                 "look for a fixed payload size in the firmware; own needs dynamic payloads "
                 "switched on at both ends"
@@ -98,7 +98,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "rate on the air",
             "bit/s",
-            moves=("stream.air_time_share", "stream.lost_collision", "stream.latency_ms"),
+            moves=("stream.duty_cycle", "stream.lost_collision", "stream.latency_ms"),
             measure="the data sheet; the profile has it",
         ),
     ] = None
@@ -128,7 +128,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "length of the preamble",
             "bytes",
-            moves=("stream.air_time_share",),
+            moves=("stream.duty_cycle",),
             measure="the data sheet",
         ),
     ] = None
@@ -137,7 +137,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "control field of the acknowledging format",
             "bits",
-            moves=("stream.air_time_share",),
+            moves=("stream.duty_cycle",),
             measure="the data sheet",
         ),
     ] = None
@@ -156,7 +156,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "whether a settle time follows the retry delay",
             moves=("stream.lost_collision", "stream.lost_deaf"),
             measure=(
-                "switch the receiver off and time two attempts on the sender's supply "
+                "switch the receiver off and time two attempts on the transmitter's supply "
                 "current or with a second radio"
             ),
         ),
@@ -164,7 +164,7 @@ class Radio(Table, frozen=True, kw_only=True):
     acknowledge_window_us: Annotated[
         Positive | None,
         key(
-            "how long a sender waits for the address of an answer",
+            "how long a transmitter waits for the address of an answer",
             "us",
             moves=("stream.acknowledgements_lost", "stream.attempts_per_frame"),
             measure="the data sheet",
@@ -205,7 +205,8 @@ class Radio(Table, frozen=True, kw_only=True):
     rejection_db: Annotated[
         _Neighbours | None,
         key(
-            "the same for a like sender on another channel: [[MHz away, dB], ...]; the last for "
+            "the same for a like transmitter on another channel: [[MHz away, dB], ...]; the last "
+            "for "
             "all further off",
             "dB",
             moves=("stream.lost_collision",),
@@ -219,7 +220,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "dBm",
             moves=(
                 "stream.lost_range",
-                "stream.hole_ms",
+                "stream.gap_ms",
             ),
             measure="the data sheet; modules differ by some dB, which air.range.anchor takes up",
         ),
@@ -230,7 +231,7 @@ class Radio(Table, frozen=True, kw_only=True):
             "strongest level that it takes",
             "dBm",
             moves=("stream.lost_range",),
-            measure="the data sheet; on the bench: how near a sender can come without losses",
+            measure="the data sheet; on the bench: how near a transmitter can come without losses",
         ),
     ] = None
     bandwidth_mhz: Annotated[

@@ -56,7 +56,7 @@ class Place(Table, frozen=True, kw_only=True):
         key(
             "from it to the receiver",
             "m",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="pace it out",
         ),
     ] = None
@@ -65,15 +65,15 @@ class Place(Table, frozen=True, kw_only=True):
         key(
             "how that distance goes: [[seconds, metres], ...], straight in between",
             "s, m",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="the drive that you mean to make, from a map",
         ),
     ] = None
     track_file: Annotated[
         str | None,
         key(
-            "the same from a table with columns t_s and distance_m, in the scene's folder",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            "the same from a table with columns t_s and distance_m, in the scenario's folder",
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="log the position while driving",
         ),
     ] = None
@@ -105,7 +105,7 @@ class Range(Table, frozen=True, kw_only=True):
         key(
             "from the transmitters to the receiver",
             "m",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="pace it out",
         ),
     ] = None
@@ -114,15 +114,15 @@ class Range(Table, frozen=True, kw_only=True):
         key(
             "how that distance goes: [[seconds, metres], ...], straight in between",
             "s, m",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="the drive that you mean to make, from a map",
         ),
     ] = None
     track_file: Annotated[
         str | None,
         key(
-            "the same from a table with columns t_s and distance_m, in the scene's folder",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            "the same from a table with columns t_s and distance_m, in the scenario's folder",
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="log the position while driving",
         ),
     ] = None
@@ -153,7 +153,7 @@ class Range(Table, frozen=True, kw_only=True):
         key(
             "spread of the level by what stands in the way; left out: 6 with log-distance, else 0",
             "dB",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="levels at twenty places of one distance: their standard deviation",
         ),
     ] = None
@@ -162,7 +162,7 @@ class Range(Table, frozen=True, kw_only=True):
         key(
             "way on which that changes",
             "m",
-            moves=("stream.hole_ms",),
+            moves=("stream.gap_ms",),
             measure="the size of what stands in the way",
         ),
     ] = 5.0
@@ -170,7 +170,7 @@ class Range(Table, frozen=True, kw_only=True):
         Literal["none", "rayleigh", "rician"],
         key(
             "how the level varies around that",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="in sight of each other rician, out of sight rayleigh",
         ),
     ] = "none"
@@ -179,7 +179,7 @@ class Range(Table, frozen=True, kw_only=True):
         key(
             "with rician: how much stronger the direct wave is than all others",
             "dB",
-            moves=("stream.lost_range", "stream.hole_ms"),
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="in the open 6 to 12, among things 0 to 6 (common practice, no source)",
         ),
     ] = 6.0
@@ -188,7 +188,7 @@ class Range(Table, frozen=True, kw_only=True):
         key(
             "how fast the vehicle moves: how fast the level varies",
             "m/s",
-            moves=("stream.hole_ms",),
+            moves=("stream.gap_ms",),
             measure="time it over ten metres; a slow one stays in a fade for longer",
         ),
     ] = 1.0

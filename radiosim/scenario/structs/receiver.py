@@ -44,7 +44,7 @@ class Receiver(Table, frozen=True, kw_only=True):
             ),
         ),
     ] = None
-    pass_ms: Annotated[
+    loop_ms: Annotated[
         NotNegative,
         key(
             "one turn of its loop, without reads and work",
@@ -69,7 +69,7 @@ class Receiver(Table, frozen=True, kw_only=True):
             moves=(
                 "stream.latency_ms",
                 "stream.fifo_dropped",
-                "stream.given_up",
+                "stream.retries_used_up",
                 "output.latency_ms",
                 "stopping.bound_ms",
             ),
@@ -88,7 +88,7 @@ class Receiver(Table, frozen=True, kw_only=True):
             ),
             measure=(
                 "an if round the read is one; a while is all; a while that keeps only the "
-                "last of each sender is newest"
+                "last of each transmitter is newest"
             ),
         ),
     ] = "one"
@@ -121,17 +121,17 @@ class Receiver(Table, frozen=True, kw_only=True):
         Deafs,
         key(
             "spans in which it stops listening",
-            moves=("stream.lost_deaf", "stream.hole_ms", "stream.failsafe.nuisance_trips"),
+            moves=("stream.lost_deaf", "stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure="find where the firmware stops listening in order to send",
         ),
     ] = ()
     duplicate_memory: Annotated[
         Literal["pipe", "radio"],
         key(
-            "what remembers the last packet number and checksum: each pipe, or one for all",
+            "what remembers the last packet number and CRC: each pipe, or one for all",
             moves=("stream.duplicates", "stream.read"),
             measure=(
-                "not stated for all radios; send a retry with a frame of the other sender "
+                "not stated for all radios; send a retry with a frame of the other transmitter "
                 "between, and see whether it is handed on twice"
             ),
         ),
@@ -143,11 +143,11 @@ class Receiver(Table, frozen=True, kw_only=True):
             moves=(
                 "stream.acknowledged",
                 "stream.fifo_dropped",
-                "stream.given_up",
-                "air.busy_share",
+                "stream.retries_used_up",
+                "air.occupancy",
             ),
             measure=(
-                "stop the receiver's program and see whether the sender still counts "
+                "stop the receiver's program and see whether the transmitter still counts "
                 "successes after the FIFO is full"
             ),
         ),
@@ -157,7 +157,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         key(
             "telemetry that each acknowledgement carries",
             "bytes",
-            moves=("stream.lost_deaf", "stream.acknowledgements_lost", "air.busy_share"),
+            moves=("stream.lost_deaf", "stream.acknowledgements_lost", "air.occupancy"),
             measure=(
                 "print sizeof of the struct that the receiver hands over as the "
                 "acknowledgement's payload"
@@ -169,7 +169,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         key(
             "from power-on or reset to its first pass",
             "s",
-            moves=("faults.recovered_ms", "stream.hole_ms"),
+            moves=("faults.recovered_ms", "stream.gap_ms"),
             measure=("time from the switch to the first pulse on a servo pin: boot loader and all"),
         ),
     ] = 0.0
@@ -179,7 +179,8 @@ class Receiver(Table, frozen=True, kw_only=True):
             "whether the radio goes on while the program resets or browns out",
             moves=("faults.recovered_ms", "stream.latency_ms"),
             measure=(
-                "press the receiver's reset while a sender counts successes: if they go on, it does"
+                "press the receiver's reset while a transmitter counts successes: if they go on, "
+                "it does"
             ),
         ),
     ] = True

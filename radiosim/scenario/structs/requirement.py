@@ -12,9 +12,9 @@ class Requirement(Table, frozen=True, kw_only=True):
     figure: Annotated[
         str,
         key(
-            "a path into the results, such as stream.drive.hole_ms",
+            "a path into the results, such as stream.drive.gap_ms.max",
             moves=(),
-            measure="choose it: radiosim explain lists the figures",
+            measure="choose it: radiosim glossary lists the figures",
         ),
     ]
     at_least: Annotated[

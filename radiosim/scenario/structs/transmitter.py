@@ -22,7 +22,7 @@ from radiosim.signals import Signal
 
 _Pipe = Annotated[int, Meta(ge=0, le=5)]
 _Retries = Annotated[int, Meta(ge=0, le=15)]
-_LoopUs = Annotated[float, Meta(ge=1)]
+_LoopMs = Annotated[float, Meta(ge=0.001)]
 
 
 class TransmitterTable(Table, frozen=True, kw_only=True):
@@ -32,7 +32,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         str | None,
         key(
             "name of the layout of its frames",
-            moves=("stream.air_time_share", "stream.duplicates", "output.servo_error_deg"),
+            moves=("stream.duty_cycle", "stream.duplicates", "output.servo_error_deg"),
             measure="the struct that the firmware hands to the radio, field by field",
         ),
     ] = None
@@ -41,7 +41,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "length of its frames where no layout is given",
             "bytes",
-            moves=("stream.air_time_share", "stream.lost_collision", "stream.latency_ms"),
+            moves=("stream.duty_cycle", "stream.lost_collision", "stream.latency_ms"),
             measure="print sizeof of the struct that the firmware sends",
         ),
     ] = None
@@ -71,12 +71,11 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "ms",
             moves=(
                 "stream.update_rate_hz",
-                "stream.hole_ms",
+                "stream.gap_ms",
                 "stream.age_ms",
                 "stream.lost_collision",
                 "stream.failsafe.nuisance_trips",
-                "air.busy_share",
-                "stream.gap_ms",
+                "air.occupancy",
                 "stream.sampled",
                 "output.update_rate_hz",
             ),
@@ -92,11 +91,10 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "ms",
             moves=(
                 "stream.update_rate_hz",
-                "stream.hole_ms",
+                "stream.gap_ms",
                 "stream.age_ms",
                 "stream.lost_collision",
-                "air.busy_share",
-                "stream.gap_ms",
+                "air.occupancy",
                 "stream.sampled",
             ),
             measure=(
@@ -109,27 +107,27 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         Literal["timer", "elapsed", "after_send"],
         key(
             "what decides when the next sample is taken",
-            moves=("stream.update_rate_hz", "stream.hole_ms", "stream.lost_collision"),
+            moves=("stream.update_rate_hz", "stream.gap_ms", "stream.lost_collision"),
             measure=(
                 "read the loop: a hardware timer is timer, a look at the clock in each turn"
                 " is elapsed, a wait after the send is after_send"
             ),
         ),
     ] = "timer"
-    loop_us: Annotated[
-        _LoopUs,
+    loop_ms: Annotated[
+        _LoopMs,
         key(
             "one turn of its loop, with elapsed",
-            "us",
+            "ms",
             moves=("stream.update_rate_hz", "stream.lost_collision"),
             measure="toggle a pin once a turn and time it with a logic analyser",
         ),
-    ] = 200.0
+    ] = 0.2
     clock: Annotated[
         Clock,
         key(
             "kind of clock; its error is drawn each start",
-            moves=("stream.hole_ms", "stream.lost_collision", "stream.failsafe.nuisance_trips"),
+            moves=("stream.gap_ms", "stream.lost_collision", "stream.failsafe.nuisance_trips"),
             measure=(
                 "look for a metal can (crystal) or a three-legged part (resonator) by the "
                 "chip; with neither it is internal"
@@ -141,7 +139,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "a fixed clock error, instead of a kind of clock",
             "ppm",
-            moves=("stream.hole_ms", "stream.lost_collision"),
+            moves=("stream.gap_ms", "stream.lost_collision"),
             measure=(
                 "let it send for an hour and compare the count with a watch: one second in "
                 "an hour is 278 ppm"
@@ -153,7 +151,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "first sample after boot; drawn: anew each start",
             "ms",
-            moves=("stream.hole_ms", "stream.lost_collision"),
+            moves=("stream.gap_ms", "stream.lost_collision"),
             measure=(
                 "leave it drawn: nobody switches two units on within a millisecond of each other"
             ),
@@ -164,7 +162,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "latest that a sample comes after its time; does not add up",
             "ms",
-            moves=("stream.hole_ms", "stream.lost_collision", "stream.age_ms"),
+            moves=("stream.gap_ms", "stream.lost_collision", "stream.age_ms"),
             measure=(
                 "toggle a pin at every sample and look at the spread of a few hundred with "
                 "a logic analyser; 0 is the worst case where two periods are equal"
@@ -187,7 +185,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         Works,
         key(
             "work that blocks its loop now and then",
-            moves=("stream.skipped", "stream.hole_ms", "stream.latency_ms"),
+            moves=("stream.skipped", "stream.gap_ms", "stream.latency_ms"),
             measure="list what the loop does beside sending, and time each with a pin",
         ),
     ] = ()
@@ -196,7 +194,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "when it is switched on",
             "s",
-            moves=("stream.read", "stream.hole_ms"),
+            moves=("stream.read", "stream.gap_ms"),
             measure="choose it: when somebody switches the unit on",
         ),
     ] = 0.0
@@ -205,7 +203,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "from power-on to its first sample",
             "s",
-            moves=("faults.recovered_ms", "stream.hole_ms"),
+            moves=("faults.recovered_ms", "stream.gap_ms"),
             measure=(
                 "time from the switch to the first frame: boot loader, sensor calibration and all"
             ),
@@ -217,10 +215,10 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "true: asks for an answer; flag: says that it wants none; false: the plain format",
             moves=(
                 "stream.delivery_ratio",
-                "stream.hole_ms",
+                "stream.gap_ms",
                 "stream.lost_deaf",
                 "stream.attempts_per_frame",
-                "air.busy_share",
+                "air.occupancy",
             ),
             measure=(
                 "look for automatic acknowledgement in both firmwares: on unless somebody "
@@ -236,8 +234,8 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             moves=(
                 "stream.lost_collision",
                 "stream.attempts_per_frame",
-                "stream.hole_ms",
-                "stream.given_up",
+                "stream.gap_ms",
+                "stream.retries_used_up",
             ),
             measure="the retry set-up of the firmware, or the radio's retry register printed",
         ),
@@ -248,10 +246,10 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "retries after a first attempt without answer",
             moves=(
                 "stream.delivery_ratio",
-                "stream.given_up",
+                "stream.retries_used_up",
                 "stream.attempts_per_frame",
                 "stream.skipped",
-                "air.busy_share",
+                "air.occupancy",
             ),
             measure=(
                 "the count beside the retry delay in the firmware; 15 is a common choice "
@@ -270,11 +268,11 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             ),
         ),
     ] = "skip"
-    flush_on_give_up: Annotated[
+    flush_on_retries_used_up: Annotated[
         bool,
         key(
             "whether a frame that was given up is thrown out of the transmit FIFO",
-            moves=("stream.latency_ms", "stream.queue_full", "stream.given_up"),
+            moves=("stream.latency_ms", "stream.queue_full", "stream.retries_used_up"),
             measure="look for a flush of the transmit FIFO after a failed send",
         ),
     ] = True
@@ -291,7 +289,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "link: as the radio table says; a number: padded to it by this unit alone",
             "bytes",
-            moves=("stream.air_time_share", "stream.lost_collision", "stream.read"),
+            moves=("stream.duty_cycle", "stream.lost_collision", "stream.read"),
             measure="look for a payload size in this firmware that the others do not set",
         ),
     ] = "link"

@@ -24,7 +24,7 @@ WatchdogMs = Annotated[
     key(
         "a hung program is reset after this time; 0: never",
         "ms",
-        moves=("faults.recovered_ms", "faults.detected_ms"),
+        moves=("faults.recovered_ms", "faults.reaction_ms"),
         measure=(
             "read the watchdog set-up of the firmware; put an endless loop behind a "
             "button and time the reset"

@@ -16,7 +16,7 @@ class Work(Table, frozen=True, kw_only=True):
         key(
             "how often it is due",
             "ms",
-            moves=("stream.latency_ms", "stream.hole_ms"),
+            moves=("stream.latency_ms", "stream.gap_ms"),
             measure="read the interval in the firmware; toggle a pin at each",
         ),
     ]
@@ -27,7 +27,7 @@ class Work(Table, frozen=True, kw_only=True):
             "ms",
             moves=(
                 "stream.latency_ms",
-                "stream.hole_ms",
+                "stream.gap_ms",
                 "stream.fifo_dropped",
                 "stream.skipped",
                 "stopping.bound_ms",
@@ -39,7 +39,7 @@ class Work(Table, frozen=True, kw_only=True):
         bool,
         key(
             "whether it also holds interrupts off",
-            moves=("stream.latency_ms", "stream.hole_ms"),
+            moves=("stream.latency_ms", "stream.gap_ms"),
             measure=(
                 "look for a lock round the work; strips of addressable lamps and some buses"
                 " hold interrupts off"
@@ -65,7 +65,7 @@ class Deaf(Table, frozen=True, kw_only=True):
         key(
             "how often it stops listening",
             "ms",
-            moves=("stream.lost_deaf", "stream.hole_ms"),
+            moves=("stream.lost_deaf", "stream.gap_ms"),
             measure=(
                 "find where the receiver's firmware stops listening in order to send, and how"
                 " often it comes there"
@@ -77,7 +77,7 @@ class Deaf(Table, frozen=True, kw_only=True):
         key(
             "for how long",
             "ms",
-            moves=("stream.lost_deaf", "stream.hole_ms", "stream.failsafe.nuisance_trips"),
+            moves=("stream.lost_deaf", "stream.gap_ms", "stream.failsafe.nuisance_trips"),
             measure=(
                 "toggle a pin when it stops and when it starts to listen, and take the longest"
             ),

@@ -43,7 +43,7 @@ def bench_card(
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Card:
-    """Every step that the scene's parts allow, with what to expect of it."""
+    """Every step that the scenario's parts allow, with what to expect of it."""
     free = without_needs(scenario)
     work, quiet = bench_work(free, starts, engine), calm(free, minutes)
     wanted = min(workers or os.cpu_count() or 1, starts)
@@ -62,7 +62,7 @@ def bench_card(
         fault_chapter(work, found),
     )
     return Card(
-        scene=scenario.name,
+        scenario=scenario.name,
         title=scenario.title or scenario.name,
         version=VERSION,
         seed=scenario.seed,
@@ -75,7 +75,7 @@ def bench_card(
 
 
 def without_needs(scenario: Scenario) -> Scenario:
-    """The scene without faults of its own, and without waiting for a stick to be near neutral.
+    """The scenario without faults of its own, and without waiting for a stick to be near neutral.
 
     How long that takes is up to the hand, not to the link.
     """
@@ -128,10 +128,11 @@ def _alive(turn: Turn) -> dict[str, list[str]]:
 
 def _notes(scenario: Scenario) -> Iterator[str]:
     if scenario.fault:
-        yield "The scene's own faults are left out: each step brings its own."
+        yield "The scenario's own faults are left out: each step brings its own."
     if scenario.air.range is not None:
         yield (
-            "Counts are for the scene's distances; side by side on a bench fewer frames are lost. "
+            "Counts are for the scenario's distances; side by side on a bench fewer frames are "
+            "lost. "
             "Set air.range.distance_m to the bench's, or walk."
         )
     for name, timer in scenario.failsafe.items():

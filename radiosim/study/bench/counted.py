@@ -7,8 +7,8 @@ import msgspec
 import numpy as np
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.meeting_phase import EVERY
 from radiosim.engine.simulate import simulate
+from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
 from radiosim.study.bench.band import band_of
 from radiosim.study.bench.step import SIMULATED, Chapter, Prediction, Step, Turn, key_of
@@ -44,7 +44,8 @@ class Count:
 
 
 def ordinary(number: int) -> int:
-    """The number of the n-th start whose phases are drawn as ever, not made to meet (rule T6)."""
+    """The number of the n-th start whose phases are drawn as ever, not placed on a beat (rule
+    T6)."""
     return number + number // (EVERY - 1) + 1
 
 
@@ -55,13 +56,13 @@ def up_s(scenario: Scenario) -> float:
 
 
 def calm(scenario: Scenario, minutes: float) -> Scenario:
-    """The scene without its faults, as long as it is counted for."""
+    """The scenario without its faults, as long as it is counted for."""
     duration_s = up_s(scenario) + SETTLED_S + 60 * minutes
     return msgspec.structs.replace(scenario, fault=(), requirement=(), duration_s=duration_s)
 
 
 def counted(scenario: Scenario, engine: Engine, start: int) -> Count:
-    """Simulate one start and count; the scene is one of `calm`."""
+    """Simulate one start and count; the scenario is one of `calm`."""
     trace = simulate(scenario, start=start, engine=engine)
     from_ns = round((up_s(scenario) + SETTLED_S) * NS_PER_S)
     return Count(
@@ -124,10 +125,11 @@ def _reads(scenario: Scenario, counts: Sequence[Count]) -> Step:
             for name in names
         ),
         if_not=(
-            f"Fewer frames, no jumps: a slower sender: {key_of('transmitter', names)}.period_ms, "
+            f"Fewer frames, no jumps: a slower transmitter: "
+            f"{key_of('transmitter', names)}.period_ms, "
             "pacing. More jumps, one by one: more loss: air.loss, channel, antennas. Jumps in "
-            "spells: clocks meet: 'Two senders at once'. A long hole now and then: a loop is "
-            "blocked: receiver.work, delay_ms, or the sender's work."
+            "bursts: clocks beat: 'Two transmitters at once'. A long hole now and then: a loop is "
+            "blocked: receiver.work, delay_ms, or the transmitter's work."
         ),
     )
 

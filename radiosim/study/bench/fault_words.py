@@ -14,7 +14,7 @@ _TITLES = {
     "radio_reset": "Radio loses its settings",
     "reset": "Resets",
     "hang": "Program hangs",
-    "frozen": "Repeats old values",
+    "stale": "Repeats old values",
 }
 """In the order in which to try them: the supply, a button, firmware made for it."""
 _DO = {
@@ -23,7 +23,7 @@ _DO = {
     "radio_reset": "Cut the supply of its radio alone for 20 ms, its program running.",
     "reset": "Press its reset button and let go.",
     "hang": "Flash it with a build that, on a button, stays in an empty endless loop.",
-    "frozen": (
+    "stale": (
         "Flash it with a build that, while a button is down, sends its last frame unchanged."
     ),
 }
@@ -33,7 +33,7 @@ _OVER = {
     "radio_reset": "the end of the cut",
     "reset": "pressing it",
     "hang": "the watchdog's bite",
-    "frozen": "letting go of the button",
+    "stale": "letting go of the button",
 }
 _IF_NOT = {
     "brownout": (
@@ -49,13 +49,13 @@ _IF_NOT = {
         "resume_needs."
     ),
     "hang": "Not back: the watchdog is not on, or a timer feeds it: {watchdog_ms}.",
-    "frozen": (
+    "stale": (
         "Goes on for ever: the firmware feeds the timer with any frame: {failsafe}.watch_field."
     ),
 }
 OUTSIDE = (
     "Later than 'at most': something else feeds the timer ({failsafe}.fed_by), or a pass is longer "
-    "than the scene's (receiver.pass_ms, delay_ms, work). Sooner: the timeout is not "
+    "than the scenario's (receiver.loop_ms, delay_ms, work). Sooner: the timeout is not "
     "{failsafe}.timeout_ms. Never: do not run the vehicle."
 )
 HOW = (
@@ -88,7 +88,7 @@ def title_text(kind: str) -> str:
 
 def turn_text(drill: Drill) -> str:
     """The unit as the card names it."""
-    return "all senders" if drill.unit == ALL else drill.unit
+    return "all transmitters" if drill.unit == ALL else drill.unit
 
 
 def do_text(scenario: Scenario, kind: str) -> str:

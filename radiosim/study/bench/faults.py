@@ -1,4 +1,4 @@
-"""Steps that break the link on purpose: each unit off, reset, hung, frozen (rules E3 and F6)."""
+"""Steps that break the link on purpose: each unit off, reset, hung, stale (rules E3 and F6)."""
 
 from collections.abc import Iterator, Mapping, Sequence
 
@@ -40,14 +40,14 @@ from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.parts import OfStart, Work
 from radiosim.study.drill.points import needs_power_cycle, rhythm_of
 from radiosim.units import ms_from_ns
-from radiosim.vehicle.stopping import clock_width_ppb
+from radiosim.vehicle.reaction import clock_width_ppb
 
 _MS = 0.1
 _FROM_NEW = (
     "counts from the last frame that the receiver had not seen: where frames are lost, that may "
     "be one of the repeats, and the stop as much later"
 )
-NOT_ALIVE = "not alive in this scene: nothing to see"
+NOT_ALIVE = "not alive in this scenario: nothing to see"
 _NOT_ON_A_BENCH = ("out_of_range", "jam")
 """Too far, and against the law."""
 
@@ -160,7 +160,7 @@ def _of_output(
         yield to_see(name, "stop", NOT_ALIVE, len(points))
         return
     stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
-    if figures.alive and acts(scenario, name):
+    if figures.still_driven and acts(scenario, name):
         yield to_see(name, "stop", f"{ALIVE}: {figures.why}", len(tried))
     elif len(stopped) == len(tried):
         yield _stop(scenario.output[name], drill, name, stopped)
@@ -170,7 +170,7 @@ def _of_output(
     elif all(point.fate is Fate.SHORT for point in tried):
         yield to_see(name, "stop", f"{NEED_NOT}: {_short(figures.why)}", len(tried))
     else:
-        yield to_see(name, "stop", f"{HOLDS}, as the scene says", len(tried))
+        yield to_see(name, "stop", f"{HOLDS}, as the scenario says", len(tried))
     if stopped and figures.bound_ms is not None and figures.reachable_ms is not None:
         yield exact(
             "however often it is tried",

@@ -1,10 +1,10 @@
-"""Steps with two senders on: how long until their clocks meet, and what then (facts 5)."""
+"""Steps with two transmitters on: how long until their clocks beat, and what then (facts 5)."""
 
 import math
 from collections.abc import Sequence
 
-from radiosim.engine.meeting_phase import slip_ns
 from radiosim.engine.plan import CLOCK_PPB
+from radiosim.engine.stratification import slip_ns
 from radiosim.scenario import Scenario
 from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, exact, key_of
 from radiosim.study.tune.pairs import Pair, pairs_of, period_ns
@@ -12,13 +12,13 @@ from radiosim.study.tune.pairs import Pair, pairs_of, period_ns
 _PRINTED_S = 1.0
 _SHARE_PER_CENT = 0.1
 _SPELLS = (
-    "A spell: seconds in a row with many jumps on both streams, then none again; note when each "
+    "A burst: seconds in a row with many jumps on both streams, then none again; note when each "
     "begins and how long it lasts."
 )
 
 
 def meeting_chapter(scenario: Scenario) -> Chapter | None:
-    """Steps for each two senders; None if there is one alone."""
+    """Steps for each two transmitters; None if there is one alone."""
     pairs = pairs_of(scenario)
     passing = [pair for pair in pairs if not pair.is_near]
     meeting = [pair for pair in pairs if pair.is_near and _asked_s(scenario, pair) < math.inf]
@@ -26,7 +26,7 @@ def meeting_chapter(scenario: Scenario) -> Chapter | None:
     if not pairs:
         return None
     return Chapter(
-        title="Two senders at once",
+        title="Two transmitters at once",
         how=(
             "All units on. The receiver prints once a second by how much each stream's frame "
             "counter jumped."
@@ -40,10 +40,10 @@ def meeting_chapter(scenario: Scenario) -> Chapter | None:
 
 
 def spacing_s(scenario: Scenario, pair: Pair, share: float) -> float:
-    """Time from one meeting to the next that a share of all pairs of units stay below, s.
+    """Time from one beat to the next that a share of all pairs of units stay below, s.
 
     T1·T2 over the slip of a period of the longer, its clock errors drawn evenly (rule T5); inf
-    where the clocks of a scene never come apart.
+    where the clocks of a scenario never come apart.
     """
     names = (pair.first, pair.second)
     long, short = sorted(names, key=lambda name: -period_ns(scenario, name))
@@ -87,7 +87,7 @@ def _width(scenario: Scenario, name: str) -> float:
 
 
 def _asked_s(scenario: Scenario, pair: Pair) -> float:
-    """How long to wait for a meeting; inf where the clocks never come apart."""
+    """How long to wait for a beat; inf where the clocks never come apart."""
     most = spacing_s(scenario, pair, 0.95)
     return most if math.isfinite(most) else spacing_s(scenario, pair, 0.5)
 
@@ -104,14 +104,14 @@ def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
     longest_s = max(_asked_s(scenario, pair) for pair in pairs)
     return Step(
         key="meeting",
-        title="On until the clocks meet",
+        title="On until the clocks beat",
         do=f"For at least {span(longest_s)}, or several times power-on in that time.",
         measure=_SPELLS,
         turns=tuple(
             _turn(
                 pair,
                 exact(
-                    "spell to spell",
+                    "burst to burst",
                     pair.every_s or 0.0,
                     _asked_s(scenario, pair),
                     "s",
@@ -123,7 +123,7 @@ def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
             for pair in pairs
         ),
         if_not=(
-            "No spell: the clocks differ more, or retries cover it; or they agree so well that it "
+            "No burst: the clocks differ more, or retries cover it; or they agree so well that it "
             "comes later, and lasts longer then: go on for longer, and try another pair of units. "
             f"{_too_long(pairs)}"
         ),
@@ -134,10 +134,10 @@ def _fixed(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
     return Step(
         key="meeting.fixed",
         title="Clocks that never drift apart",
-        do="Switch one sender off and on twenty times.",
+        do="Switch one transmitter off and on twenty times.",
         measure=_SPELLS,
         turns=tuple(_turn(pair, _spell(scenario, pair)) for pair in pairs),
-        if_not=f"No spell: no power-on met it, or retries cover it. {_too_long(pairs)}",
+        if_not=f"No burst: no power-on met it, or retries cover it. {_too_long(pairs)}",
     )
 
 
@@ -158,8 +158,8 @@ def _spell(scenario: Scenario, pair: Pair) -> Prediction:
         else ""
     )
     return exact(
-        "length of a spell",
-        pair.spell_frames * long_ms / 1000,
+        "length of a burst",
+        pair.burst_frames * long_ms / 1000,
         _spell_s(pair, _asked_s(scenario, pair), long_ms),
         "s",
         _PRINTED_S,
@@ -168,27 +168,28 @@ def _spell(scenario: Scenario, pair: Pair) -> Prediction:
 
 
 def _too_long(pairs: Sequence[Pair]) -> str:
-    sender = key_of("transmitter", [pair.second for pair in pairs])
+    transmitter = key_of("transmitter", [pair.second for pair in pairs])
     return (
-        f"Longer spells, or no value at all: equal retry delays: {sender}.retry_delay_us; the cure "
-        f"is a period further from a multiple of the other's: {sender}.period_ms."
+        f"Longer bursts, or no value at all: equal retry delays: {transmitter}.retry_delay_us; "
+        f"the cure "
+        f"is a period further from a multiple of the other's: {transmitter}.period_ms."
     )
 
 
 def _spell_s(pair: Pair, spacing: float, long_ms: float) -> float:
-    """Spells last as much longer as they come further apart: both go by the slip."""
+    """Bursts last as much longer as they come further apart: both go by the slip."""
     if not math.isfinite(spacing) or pair.every_s is None:
         return math.inf
-    return pair.spell_frames * spacing / pair.every_s * long_ms / 1000
+    return pair.burst_frames * spacing / pair.every_s * long_ms / 1000
 
 
 def _passing(pairs: Sequence[Pair]) -> Step:
     names = [name for pair in pairs for name in (pair.first, pair.second)]
     return Step(
         key="passing",
-        title="No spells",
+        title="No bursts",
         do="For 10 min.",
-        measure="Let each sender count its attempts and its frames, too.",
+        measure="Let each transmitter count its attempts and its frames, too.",
         turns=tuple(
             _turn(
                 pair,
@@ -213,7 +214,8 @@ def _passing(pairs: Sequence[Pair]) -> Step:
             for pair in pairs
         ),
         if_not=(
-            "Seconds in a row with jumps on both streams: a period is not what the scene says and "
+            "Seconds in a row with jumps on both streams: a period is not what the scenario says "
+            "and "
             "lies near a multiple of the other's: measure both: "
             f"{key_of('transmitter', names)}.period_ms, pacing."
         ),

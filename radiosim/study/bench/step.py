@@ -21,7 +21,7 @@ class Prediction(Struct, frozen=True, kw_only=True):
 
     what: str
     of: str = ""
-    """The outputs, or the sender, that it is measured at; empty: what its turn is named by."""
+    """The outputs, or the transmitter, that it is measured at; empty: what its turn is named by."""
     aspect: Aspect = "value"
     low: float | None
     """None: no lower end; if there is no upper end either, `text` says what to see."""
@@ -49,7 +49,7 @@ class Turn(Struct, frozen=True, kw_only=True):
     """A step as it is done to one unit, or measured at one output."""
 
     key: str
-    """Names the turn: letters, digits and dots; the same on every card of the scene."""
+    """Names the turn: letters, digits and dots; the same on every card of the scenario."""
     title: str
     predicted: tuple[Prediction, ...]
 
@@ -80,7 +80,7 @@ class Chapter(Struct, frozen=True, kw_only=True):
 class Card(Struct, frozen=True, kw_only=True):
     """Everything, in the order in which to try it."""
 
-    scene: str
+    scenario: str
     title: str
     version: str
     seed: int
@@ -167,7 +167,7 @@ def key_of(table: str, names: Sequence[str]) -> str:
 
 
 def each(values: Sequence[tuple[str, str]]) -> str:
-    """What names have, said once if it is the same: `8 MHz`, or `drive 8 MHz, look 4 MHz`."""
+    """What names have, said once if it is the same: `8 MHz`, or `drive 8 MHz, head 4 MHz`."""
     if len({value for _, value in values}) == 1:
         return values[0][1]
     return ", ".join(f"{name} {value}" for name, value in values)

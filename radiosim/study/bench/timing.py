@@ -10,7 +10,7 @@ from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, each, exa
 from radiosim.study.tune.pairs import period_ns
 from radiosim.units import ns_from_ms
 
-Senders = Sequence[tuple[str, Tx]]
+Transmitters = Sequence[tuple[str, Tx]]
 _CRYSTAL = CLOCK_PPB["crystal"] / 1e9
 """A radio runs on a crystal, whatever its microcontroller runs on."""
 _SAMPLE_US = 0.1
@@ -21,19 +21,20 @@ _MEAN_MS = 0.01
 
 def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
     """Upload, time on the air, giving up, and the period."""
-    senders = tuple(zip(plan.streams, plan.tx, strict=True))
-    answered = [(name, tx) for name, tx in senders if tx.acknowledge == ANSWERED]
+    transmitters = tuple(zip(plan.streams, plan.tx, strict=True))
+    answered = [(name, tx) for name, tx in transmitters if tx.acknowledge == ANSWERED]
     return Chapter(
         title="Times of one frame",
         how=(
-            "One sender on at a time. Logic analyser, 10 million samples a second or more; or the "
+            "One transmitter on at a time. Logic analyser, 10 million samples a second or more; "
+            "or the "
             "microsecond timer around the call, which itself adds some microseconds."
         ),
         steps=(
-            _upload(scenario, senders),
-            _cycle(senders),
+            _upload(scenario, transmitters),
+            _cycle(transmitters),
             *((_giving_up(answered),) if answered else ()),
-            _period(scenario, senders),
+            _period(scenario, transmitters),
         ),
     )
 
@@ -54,8 +55,8 @@ def _around_us(what: str, ns: float, width: float, text: str = "") -> Prediction
     return exact(what, low, high, "us", _SAMPLE_US, text=text)
 
 
-def _upload(scenario: Scenario, senders: Senders) -> Step:
-    names = [name for name, _ in senders]
+def _upload(scenario: Scenario, transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
     rates = [(name, f"{scenario.transmitter[name].spi_hz / 1e6:g} MHz") for name in names]
     return Step(
         key="upload",
@@ -68,7 +69,7 @@ def _upload(scenario: Scenario, senders: Senders) -> Step:
                 title=name,
                 predicted=(_around_us("one upload", tx.upload_ns, _width(scenario, name)),),
             )
-            for name, tx in senders
+            for name, tx in transmitters
         ),
         if_not=(
             f"Longer: a bus slower than {each(rates)}, or pauses between bytes: "
@@ -78,9 +79,9 @@ def _upload(scenario: Scenario, senders: Senders) -> Step:
     )
 
 
-def _cycle(senders: Senders) -> Step:
-    names = [name for name, _ in senders]
-    answered = {tx.acknowledge == ANSWERED for _, tx in senders}
+def _cycle(transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
+    answered = {tx.acknowledge == ANSWERED for _, tx in transmitters}
     title = {
         frozenset({True}): "A frame and its acknowledgement",
         frozenset({False}): "A frame",
@@ -102,11 +103,11 @@ def _cycle(senders: Senders) -> Step:
                     _around_us("of it the frame", tx.frame_ns, _CRYSTAL),
                 ),
             )
-            for name, tx in senders
+            for name, tx in transmitters
         ),
         if_not=(
             "Half or double: another bit rate: radio.profile. Off by 8 bits' time or a multiple: "
-            "radio.address_bytes, checksum_bytes, payload_length. Off by the answer: "
+            "radio.address_bytes, crc_bytes, payload_length. Off by the answer: "
             f"{key_of('transmitter', names)}.acknowledge."
         ),
     )
@@ -119,8 +120,8 @@ def _terms(tx: Tx) -> str:
     return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g} us"))
 
 
-def _giving_up(senders: Senders) -> Step:
-    names = [name for name, _ in senders]
+def _giving_up(transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
     return Step(
         key="giving_up",
         title="A frame that nobody answers",
@@ -143,7 +144,7 @@ def _giving_up(senders: Senders) -> Step:
                     _around_us("attempt to attempt", tx.frame_ns + tx.retry_ns, _CRYSTAL),
                 ),
             )
-            for name, tx in senders
+            for name, tx in transmitters
         ),
         if_not=(
             f"Other count of attempts: {key_of('transmitter', names)}.retry_limit. Other time: "
@@ -153,8 +154,8 @@ def _giving_up(senders: Senders) -> Step:
     )
 
 
-def _period(scenario: Scenario, senders: Senders) -> Step:
-    names = [name for name, _ in senders]
+def _period(scenario: Scenario, transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
     paces = each([(name, f'"{scenario.transmitter[name].pacing}"') for name in names])
     return Step(
         key="period",
@@ -167,11 +168,11 @@ def _period(scenario: Scenario, senders: Senders) -> Step:
                 title=name,
                 predicted=tuple(_periods(scenario, name, tx)),
             )
-            for name, tx in senders
+            for name, tx in transmitters
         ),
         if_not=(
             "Mean too long: the loop adds its own time: "
-            f"{key_of('transmitter', names)}.pacing is not the scene's ({paces}), or loop_us is "
+            f"{key_of('transmitter', names)}.pacing is not the scenario's ({paces}), or loop_ms is "
             "longer. Single ones scatter: jitter_ms, work. Mean off by a share of a per cent: "
             "clock."
         ),
@@ -187,7 +188,7 @@ def _periods(scenario: Scenario, name: str, tx: Tx) -> Iterator[Prediction]:
         yield exact("mean of many", low, high, "ms", _MEAN_MS)
         low_ns, high_ns, text = own_ns * (1 - width) - tx.jitter_ns, own_ns + tx.jitter_ns, ""
     elif unit.pacing == "elapsed":
-        low_ns, high_ns = own_ns * (1 - width), own_ns + 1000 * unit.loop_us
+        low_ns, high_ns = own_ns * (1 - width), own_ns + 1e6 * unit.loop_ms
         text = "longer where sending, with its retries, takes longer than that"
     else:
         shortest_ns = period_ns(scenario, name)

@@ -93,7 +93,7 @@ def updates_step(scenario: Scenario, counts: Sequence[Mapping[str, OutputCount]]
         title="Update interval and latency",
         do="Logic analyser on the output.",
         measure=(
-            "Interval: the sender sends a value that changes with every sample; from a second "
+            "Interval: the transmitter sends a value that changes with every sample; from a second "
             f"after the last unit is up, the mean of {CHANGES} changes. Latency: a value that "
             "jumps once a second; from a spare pin, raised as the control is read, to "
             f"{_ends(scenario)}, 100 times, after a power-on every ten: all but about five in the "

@@ -11,10 +11,10 @@ from radiosim.study.drill.kinds import Drill, Effect
 from radiosim.study.drill.points import needs_power_cycle
 from radiosim.study.drill.results import FAILED, Cure, DrillFigures, Room, Unmet
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.stopping import longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction import longest_pass_ns, with_slowest_clock
 
 TIMEOUT_MS, RECHECK_MS = 250, 100
-"""To begin with, where the scene has none: our own choice, common practice, no source."""
+"""To begin with, where the scenario has none: our own choice, common practice, no source."""
 STEP_MS = 50
 """Watchdogs are told in such steps."""
 
@@ -29,7 +29,7 @@ class _Row:
 
 
 def _failed(figures: DrillFigures) -> bool:
-    return figures.verdict == FAILED and figures.alive
+    return figures.verdict == FAILED and figures.still_driven
 
 
 def _is_fed_by_others(scenario: Scenario, drill: Drill, figures: DrillFigures) -> bool:

@@ -31,20 +31,20 @@ def figures_of(
         stream=output.stream,
         output=name,
         words=drill.words,
-        points=len(tried),
+        repeats=len(tried),
         bound_ms=None if total_ns is None else ms_from_ns(total_ns),
         reachable_ms=None if limit.reachable_ns is None else ms_from_ns(limit.reachable_ns),
         terms=()
         if total_ns is None
         else tuple(BoundTerm(name=it.name, ms=ms_from_ns(it.ns)) for it in limit.bound.terms),
         silence_ms=spread_of([point.silence_ns for point in tried]),
-        stop_ms=spread_of([point.stop_ns for point in tried]),
-        standstill_ms=spread_of([point.standstill_ns for point in tried]),
+        reaction_ms=spread_of([point.stop_ns for point in tried]),
+        stopping_ms=spread_of([point.standstill_ns for point in tried]),
         recovered_ms=spread_of([point.recovered_ns for point in tried]),
         unrecovered=unrecovered,
         why_unrecovered=_why_unrecovered(scenario, drill) if unrecovered == len(tried) > 0 else "",
-        alive=bool(alive),
-        alive_points=len(alive),
+        still_driven=bool(alive),
+        still_driven_repeats=len(alive),
         verdict=verdict,
         why=why,
     )
@@ -113,7 +113,7 @@ def _why_alive(
     alive: int,
     tried: Sequence[Point],
 ) -> str:
-    """The cause, as the scene gives it; in how many points where it is not all of them."""
+    """The cause, as the scenario gives it; in how many points where it is not all of them."""
     why = limit.bound.why_none or "failsafe did not come within its bound"
     stream = scenario.output[name].stream
     failsafe = scenario.failsafe.get(stream)

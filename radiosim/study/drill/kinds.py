@@ -55,7 +55,7 @@ KINDS = (
     Kind(kind="reset", effect=Effect.SILENCE, strikes=_each, words="resets and comes back"),
     Kind(kind="hang", effect=Effect.SILENCE, strikes=_each, words="program hangs"),
     Kind(kind="radio_reset", effect=Effect.SILENCE, strikes=_each, words="radio loses settings"),
-    Kind(kind="frozen", effect=Effect.REPEATS, strikes=_each, words="repeats old values"),
+    Kind(kind="stale", effect=Effect.REPEATS, strikes=_each, words="repeats old values"),
     Kind(kind="out_of_range", effect=Effect.SILENCE, strikes=_each_and_all, words="out of range"),
     Kind(kind="jam", effect=Effect.SILENCE, strikes=_air, words="jammed"),
     Kind(kind="reset", effect=Effect.NO_PULSES, strikes=_receiver, words="resets"),
@@ -98,7 +98,7 @@ class Drill:
 
 
 def drills_of(scenario: Scenario, skip: tuple[str, ...] = ()) -> tuple[Drill, ...]:
-    """Every drill that a scene's parts allow, but for some kinds of fault."""
+    """Every drill that a scenario's parts allow, but for some kinds of fault."""
     return tuple(_drills(scenario, skip))
 
 

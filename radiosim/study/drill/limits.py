@@ -9,7 +9,7 @@ from radiosim.engine.rules.grid import scaled
 from radiosim.scenario import Scenario
 from radiosim.study.drill.kinds import Drill, Effect
 from radiosim.units import NS_PER_US, ns_from_ms
-from radiosim.vehicle.stopping import (
+from radiosim.vehicle.reaction import (
     Bound,
     Term,
     bound_of,

@@ -81,15 +81,15 @@ class Work:
         base = phased(self.scenario, start, is_even=self.is_even)
         points, others, others_alive = [], [], []
         for drill, limit in zip(self.drills, self.limits, strict=True):
-            scene, strikes = struck(base, drill, self.rhythm, start, self.starts)
-            course = course_of(scene, start, self.engine)
+            struck_scenario, strikes = struck(base, drill, self.rhythm, start, self.starts)
+            course = course_of(struck_scenario, start, self.engine)
             due_ns = {name: found.bound.total_ns for name, found in limit.items()}
             points.append(observed(course, drill, strikes, due_ns))
             spans_ns = fault_spans(course, drill, strikes)
             stops = unprovoked(course, drill, spans_ns)
             if any(stops.values()):
                 # By chance, or by the fault? The same start without it tells.
-                undisturbed = course_of(replace(scene, fault=()), start, self.engine)
+                undisturbed = course_of(replace(struck_scenario, fault=()), start, self.engine)
                 calm = unprovoked(undisturbed, drill, spans_ns)
                 stops = {name: max(0, count - calm[name]) for name, count in stops.items()}
             others.append(stops)

@@ -1,8 +1,9 @@
 """When a drill's faults strike: fault phase, schedule offsets and refresh phase, spread evenly.
 
-Each start has phases of its own and some faults, one after the other. Phases that the scene leaves
-to chance are not drawn but taken from Kronecker's sequence, a point for each start, so that a few
-hundred faults leave no corner of the phases out; those that the scene fixes stay as they are.
+Each start has phases of its own and some faults, one after the other. Phases that the scenario
+leaves to chance are not drawn but taken from Kronecker's sequence, a point for each start, so that
+a few hundred faults leave no corner of the phases out; those that the scenario fixes stay as they
+are.
 
 Source of the sequence: L. Kuipers and H. Niederreiter, "Uniform Distribution of Sequences" (1974),
 from memory: multiples of square roots of primes, which no whole numbers tie to each other.
@@ -25,7 +26,7 @@ from radiosim.scenario.structs.receiver import Receiver
 from radiosim.scenario.structs.transmitter import Transmitter
 from radiosim.study.drill.kinds import Drill
 from radiosim.units import NS_PER_S
-from radiosim.vehicle.stopping import bound_of, longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction import bound_of, longest_pass_ns, with_slowest_clock
 
 ONE_30 = 1 << 30
 SETTLED_S = 1.0
@@ -45,7 +46,7 @@ LONGEST_WAIT_S = 10.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rhythm:
-    """The times of all drills of a scene."""
+    """The times of all drills of a scenario."""
 
     first_s: float
     """When everything runs."""
@@ -105,7 +106,8 @@ def _turn_s(output: Output) -> float:
 
 
 def _resuming_s(scenario: Scenario) -> float:
-    """The longest time that a sender takes to send all the frames that end failsafe (rule F3)."""
+    """The longest time that a transmitter takes to send all the frames that end failsafe (rule
+    F3)."""
     waits_s = (
         _period_s(unit)
         * (scenario.failsafe[name].resume_frames if name in scenario.failsafe else 1)
@@ -136,7 +138,7 @@ def _away_s(scenario: Scenario, plan: Plan, stream: str) -> float:
 
 
 def without_hopeless_needs(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
-    """The scene without `resume_needs` that its sticks never meet, and what was left out.
+    """The scenario without `resume_needs` that its sticks never meet, and what was left out.
 
     Outputs of such a stream never come alive, and nothing could be drilled.
     """
@@ -146,7 +148,7 @@ def without_hopeless_needs(scenario: Scenario) -> tuple[Scenario, tuple[str, ...
         if timer.resume_needs is not None and _away_s(scenario, plan, name) >= LOOKED_AT_S:
             failsafe[name] = replace(timer, resume_needs=None)
             notes.append(
-                f"{name} NEVER COMES ALIVE in this scene: {timer.resume_needs.field} is never "
+                f"{name} NEVER COMES ALIVE in this scenario: {timer.resume_needs.field} is never "
                 f"within {timer.resume_needs.within:g} of neutral, for which its failsafe waits "
                 "(resume_needs); drilled without that"
             )
@@ -167,7 +169,7 @@ class Strike:
 
 
 def phased(scenario: Scenario, start: int, *, is_even: bool = True) -> Scenario:
-    """The scene without faults, its drawn phases spread over their circles.
+    """The scenario without faults, its drawn phases spread over their circles.
 
     Evenly over many starts; else each start draws them for itself, as a power-on does.
     """
@@ -192,7 +194,7 @@ def phased(scenario: Scenario, start: int, *, is_even: bool = True) -> Scenario:
 def struck(
     scenario: Scenario, drill: Drill, rhythm: Rhythm, start: int, of_starts: int
 ) -> tuple[Scenario, tuple[Strike, ...]]:
-    """A scene of `phased` with one start's faults, and when they strike."""
+    """A scenario of `phased` with one start's faults, and when they strike."""
     faults: list[Fault] = []
     strikes: list[Strike] = []
     duration_s = rhythm.first_s + rhythm.cycles * rhythm.cycle_s + rhythm.settle_s

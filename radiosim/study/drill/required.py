@@ -12,11 +12,11 @@ from radiosim.study.drill.results import DrillFigures, WorstStop
 
 def figure_of(stream: str) -> str:
     """Path of a stream's worst stop in the results."""
-    return f"worst.{stream}.stop_ms"
+    return f"worst.{stream}.reaction_ms"
 
 
-def asked_stop_ms(scenario: Scenario, stream: str) -> float | None:
-    """The longest stop that the scene's own requirements allow a stream."""
+def asked_reaction_ms(scenario: Scenario, stream: str) -> float | None:
+    """The longest stop that the scenario's own requirements allow a stream."""
     limits = [
         requirement.at_most
         for requirement in scenario.requirement
@@ -28,11 +28,11 @@ def asked_stop_ms(scenario: Scenario, stream: str) -> float | None:
 def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, WorstStop]:
     """The longest stop of each stream's outputs, timed from the fault or from the last frame.
 
-    Outputs that hold their last value by the scene's own wish are left out.
+    Outputs that hold their last value by the scenario's own wish are left out.
     """
     found: dict[str, WorstStop] = {}
     for stream in scenario.transmitter:
-        mine = [d for d in drills if d.stream == stream and d.points and acts(scenario, d.output)]
+        mine = [d for d in drills if d.stream == stream and d.repeats and acts(scenario, d.output)]
         if mine:
             last = max(mine, key=_moving_ms)
             driving = [d for d in mine if drives(scenario, d.output)]
@@ -41,7 +41,8 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
 
 
 def drives(scenario: Scenario, name: str) -> bool:
-    """Whether an output drives the vehicle: it has a motor; in a scene without, it has no servo."""
+    """Whether an output drives the vehicle: it has a motor; in a scenario without, it has no
+    servo."""
     output = scenario.output[name]
     if any(other.motor is not None for other in scenario.output.values()):
         return output.motor is not None
@@ -50,36 +51,36 @@ def drives(scenario: Scenario, name: str) -> bool:
 
 def _moving_ms(drill: DrillFigures) -> float:
     """Until when something moved, from the fault: the stop, or servo or motor standing still."""
-    return max(drill.stop_ms.max or 0.0, drill.standstill_ms.max or 0.0)
+    return max(drill.reaction_ms.max or 0.0, drill.stopping_ms.max or 0.0)
 
 
 def _stop_ms(drill: DrillFigures) -> float:
     """The longest stop, from the fault or from the last frame."""
-    return max(drill.stop_ms.max or 0.0, drill.silence_ms.max or 0.0)
+    return max(drill.reaction_ms.max or 0.0, drill.silence_ms.max or 0.0)
 
 
 def _worst(drill: DrillFigures, last: DrillFigures, driving: Sequence[DrillFigures]) -> WorstStop:
-    stopped_ms = [max(_moving_ms(it), _stop_ms(it)) for it in driving if not it.alive]
+    stopped_ms = [max(_moving_ms(it), _stop_ms(it)) for it in driving if not it.still_driven]
     return WorstStop(
-        standstill_ms=_moving_ms(last),
+        stopping_ms=_moving_ms(last),
         last_output=last.output,
         last_fault=f"{last.fault} {last.unit}",
-        stop_ms=None if drill.alive else _stop_ms(drill),
+        reaction_ms=None if drill.still_driven else _stop_ms(drill),
         output=drill.output,
         fault=drill.fault,
         unit=drill.unit,
-        why=drill.why if drill.alive else "",
-        carries_on=any(it.alive for it in driving),
+        why=drill.why if drill.still_driven else "",
+        carries_on=any(it.still_driven for it in driving),
         carried_ms=max((ms for ms in stopped_ms if ms), default=None),
     )
 
 
 def _badness(worst: WorstStop) -> float:
-    return float("inf") if worst.stop_ms is None else worst.stop_ms
+    return float("inf") if worst.reaction_ms is None else worst.reaction_ms
 
 
 def judged(scenario: Scenario, worst: Mapping[str, WorstStop]) -> tuple[RequirementFigures, ...]:
-    """The scene's requirements on stopping times; all others are for a run."""
+    """The scenario's requirements on stopping times; all others are for a run."""
     return tuple(_judged(scenario, worst))
 
 
@@ -93,7 +94,7 @@ def _judged(scenario: Scenario, worst: Mapping[str, WorstStop]) -> Iterator[Requ
 def _verdict(requirement: Requirement, worst: WorstStop | None) -> RequirementFigures:
     measured, ok, why = None, None, "no output of it stops on failsafe, or none was ever alive"
     if worst is not None:
-        measured, why = worst.stop_ms, ""
+        measured, why = worst.reaction_ms, ""
         ok = measured is not None and holds(measured, requirement)
         if not ok:
             what = f"{worst.output} at {worst.fault} {worst.unit}"

@@ -1,12 +1,12 @@
-"""What a failsafe drill has to say, as frozen values; names are those of the results."""
+"""What a failsafe drill has to say, as stale values; names are those of the results."""
 
 from msgspec import Struct
 
 from radiosim.measure.summary import Distribution, RequirementFigures
 
 OK, FAILED, HELD, SHORT, UNTRIED = "ok", "failed", "held", "short", "untried"
-"""Verdicts: as it should be; not so; it has no stop, as the scene says; the fault was over before
-failsafe was due; the output was never alive when a fault struck."""
+"""Verdicts: as it should be; not so; it has no stop, as the scenario says; the fault was over
+before failsafe was due; the output was never alive when a fault struck."""
 DEAD_BELOW = 0.5
 """A timeout with which outputs are alive for a smaller share of the time is none to recommend: a
 timer that never leaves failsafe never trips either."""
@@ -28,7 +28,7 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     output: str
     words: str
     """What happens to the unit."""
-    points: int
+    repeats: int
     """Faults at which the output was alive."""
     bound_ms: float | None
     """From the last frame to the failsafe value in effect, at most (rule F6); None: no bound."""
@@ -38,9 +38,9 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     """What the bound is made of; empty without one."""
     silence_ms: Distribution
     """From the last frame to the failsafe value in effect, which is what the bound bounds."""
-    stop_ms: Distribution
+    reaction_ms: Distribution
     """From the fault to the failsafe value in effect."""
-    standstill_ms: Distribution
+    stopping_ms: Distribution
     """From the fault until servo or motor stood still."""
     recovered_ms: Distribution
     """From the end of the fault to the first value in effect that was taken after it."""
@@ -48,16 +48,16 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     """Points at which none came before the next fault."""
     why_unrecovered: str
     """The cause, where that are all of them."""
-    alive: bool
+    still_driven: bool
     """The output was still live at some point when it must not be."""
-    alive_points: int
+    still_driven_repeats: int
     verdict: str
     why: str
     """The cause, where the verdict is not ok."""
 
 
 class StreamBound(Struct, frozen=True, kw_only=True):
-    """The longest of the bounds of one stream's outputs when its sender falls silent."""
+    """The longest of the bounds of one stream's outputs when its transmitter falls silent."""
 
     output: str
     terms: tuple[BoundTerm, ...]
@@ -73,7 +73,7 @@ class OtherFigures(Struct, frozen=True, kw_only=True):
     unit: str
     output: str
     stream: str
-    points: int
+    repeats: int
     """Faults at which it was alive."""
     stops: int
     """How often they stopped in the drill and not in the same starts without its faults."""
@@ -82,12 +82,12 @@ class OtherFigures(Struct, frozen=True, kw_only=True):
 class WorstStop(Struct, frozen=True, kw_only=True):
     """The longest stop of a stream's outputs over all drills; None: some never stopped."""
 
-    stop_ms: float | None
+    reaction_ms: float | None
     output: str
     fault: str
     unit: str
     why: str
-    standstill_ms: float
+    stopping_ms: float
     """From the fault until the last of the stream's outputs that stopped stood still."""
     last_output: str
     """Which one that was."""
@@ -107,8 +107,8 @@ class TradePoint(Struct, frozen=True, kw_only=True):
     nuisance_per_hour: float
     nuisance_per_hour_ci95: tuple[float, float] | None
     alive_share: float
-    """Share of the time that outputs are out of failsafe, since sender and receiver are up."""
-    worst_stop_ms: float | None
+    """Share of the time that outputs are out of failsafe, since transmitter and receiver are up."""
+    worst_reaction_ms: float | None
     """The bound with this timeout."""
 
     @property
@@ -141,7 +141,7 @@ class Asked(Struct, frozen=True, kw_only=True):
     """What the trade is judged by."""
 
     nuisance_per_hour: float
-    stop_ms: dict[str, float]
+    reaction_ms: dict[str, float]
     """By stream."""
     hours: float | None
     """Simulated time of the trade; None: nobody said."""
@@ -154,7 +154,7 @@ class Unmet(Struct, frozen=True, kw_only=True):
 
     stream: str
     figure: str
-    """`stop_ms` or `nuisance_per_hour`."""
+    """`reaction_ms` or `nuisance_per_hour`."""
     asked: float
     """At most this much."""
     found: float | None
@@ -170,7 +170,7 @@ class Unmet(Struct, frozen=True, kw_only=True):
 
 
 class Cure(Struct, frozen=True, kw_only=True):
-    """A key of the scene that ends a failure."""
+    """A key of the scenario that ends a failure."""
 
     set: str
     """The key and its value, as for `--set`."""
@@ -185,7 +185,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
     seed: int
     version: str
     engine: str
-    points: int
+    repeats: int
     """Faults of each drill."""
     simulated_s: float
     trade_s: float
@@ -201,12 +201,12 @@ class Drilled(Struct, frozen=True, kw_only=True):
     worst: dict[str, WorstStop]
     asked: Asked
     timeout_ms: dict[str, float]
-    """By stream: what the scene has now."""
+    """By stream: what the scenario has now."""
     trade: dict[str, tuple[TradePoint, ...]]
     room: dict[str, Room]
     requirements: tuple[RequirementFigures, ...]
     unmet: tuple[Unmet, ...]
-    """What was asked and is not kept by the timeouts that the scene has."""
+    """What was asked and is not kept by the timeouts that the scenario has."""
     cures: tuple[Cure, ...]
     """Keys to try, for failures that have an obvious one."""
 
@@ -222,7 +222,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
 
     @property
     def held(self) -> tuple[str, ...]:
-        """Outputs that some fault leaves as they are, as the scene says."""
+        """Outputs that some fault leaves as they are, as the scenario says."""
         return tuple(dict.fromkeys(it.output for it in self.drills if it.verdict == HELD))
 
     @property
@@ -233,7 +233,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
     @property
     def untried_others(self) -> tuple[OtherFigures, ...]:
         """Outputs that were never alive, so that they had nothing to go on with."""
-        return tuple(other for other in self.others if not other.points)
+        return tuple(other for other in self.others if not other.repeats)
 
     @property
     def ok(self) -> bool:

@@ -1,4 +1,4 @@
-"""All drills of a scene on all cores, and the trade beside them."""
+"""All drills of a scenario on all cores, and the trade beside them."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -10,7 +10,7 @@ import msgspec
 from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine, choose
-from radiosim.engine.meeting_phase import EVERY
+from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
 from radiosim.study.drill.cures import cures_of
 from radiosim.study.drill.judged import figures_of
@@ -18,7 +18,7 @@ from radiosim.study.drill.kinds import Drill, drills_of
 from radiosim.study.drill.limits import limit_of
 from radiosim.study.drill.parts import DRILLS, TRADE, Limits, OfStart, Part, Work
 from radiosim.study.drill.points import rhythm_of, without_hopeless_needs
-from radiosim.study.drill.required import asked_stop_ms, judged, worst_of
+from radiosim.study.drill.required import asked_reaction_ms, judged, worst_of
 from radiosim.study.drill.results import (
     Asked,
     BoundTerm,
@@ -43,14 +43,14 @@ from radiosim.version import VERSION
 NUISANCE_PER_HOUR = 1.0
 STOP_MS = 500.0
 """What is asked of a timeout if nobody says."""
-POINTS, CYCLES = 192, 4
+REPEATS, CYCLES = 192, 4
 """Faults of each drill, and how many of them share a start."""
 TO_SHOW = 4.0
 """Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
 MOST_HOURS, SHORTEST_S = 8.0, 300.0
 """Simulated time of the trade, unless more is asked for, and of one of its starts."""
 FEWEST_STARTS, LEAST_UP_S = 2 * EVERY, 10.0
-"""Of the trade; starts that are made to meet come round: fewer would not be weighed fairly. And
+"""Of the trade; starts that are placed on a beat come round: fewer would not be weighed fairly. And
 for how long all is up in each, if few hours are asked for."""
 
 
@@ -58,10 +58,10 @@ for how long all is up in each, if few hours are asked for."""
 class Wishes:
     """What to drill, and what to ask of a timeout; None where nothing was said."""
 
-    points: int = POINTS
+    repeats: int = REPEATS
     skip: tuple[str, ...] = ()
     nuisance_per_hour: float | None = None
-    stop_ms: float | None = None
+    reaction_ms: float | None = None
     hours: float | None = None
     """Simulated time of the trade."""
     engine: Engine = "auto"
@@ -76,16 +76,16 @@ def drill_failsafe(
     executor: Executor | None = None,
     on_progress: OnProgress | None = None,
 ) -> Drilled:
-    """Drill every fault of a scene, and try timeouts on it; its own faults are left out.
+    """Drill every fault of a scenario, and try timeouts on it; its own faults are left out.
 
     The result does not depend on where its starts are simulated, nor on whether it was stopped and
     gone on with (`journal`). ValueError for fewer than one point.
     """
-    if wishes.points < 1:
-        raise ValueError(f"points must be >= 1, got {wishes.points}")
+    if wishes.repeats < 1:
+        raise ValueError(f"repeats must be >= 1, got {wishes.repeats}")
     scenario, notes = without_hopeless_needs(scenario)
     drills = drills_of(scenario, wishes.skip)
-    starts = math.ceil(wishes.points / CYCLES)
+    starts = math.ceil(wishes.repeats / CYCLES)
     rhythm = rhythm_of(scenario, CYCLES)
     limits = tuple(
         {
@@ -130,11 +130,13 @@ def drill_failsafe(
     worst = worst_of(scenario, figures)
     bound = {name: _bound(scenario, name) for name in scenario.transmitter}
     room = {
-        name: room_of(scenario, name, curve, asked.nuisance_per_hour, asked.stop_ms[name], hours)
+        name: room_of(
+            scenario, name, curve, asked.nuisance_per_hour, asked.reaction_ms[name], hours
+        )
         for name, curve in trade.items()
     }
     unmet = (
-        *unmet_stops(wishes.stop_ms, now_ms, bound, worst),
+        *unmet_stops(wishes.reaction_ms, now_ms, bound, worst),
         *unmet_trips(wishes.nuisance_per_hour, now_ms, trade),
     )
     return Drilled(
@@ -143,7 +145,7 @@ def drill_failsafe(
         seed=scenario.seed,
         version=VERSION,
         engine=choose(wishes.engine).engine,
-        points=starts * CYCLES,
+        repeats=starts * CYCLES,
         simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
         trade_s=3600 * hours,
         skipped=wishes.skip,
@@ -164,7 +166,7 @@ def drill_failsafe(
 
 
 def _asked(scenario: Scenario, wishes: Wishes) -> Asked:
-    """What was asked for, else what the scene requires, else defaults that are told."""
+    """What was asked for, else what the scenario requires, else defaults that are told."""
     defaults = []
     per_hour = wishes.nuisance_per_hour
     if per_hour is None:
@@ -172,20 +174,20 @@ def _asked(scenario: Scenario, wishes: Wishes) -> Asked:
         defaults.append(f"nuisance trips under {per_hour:g} an hour (--nuisance-per-hour)")
     stops_ms: dict[str, float] = {}
     for name in scenario.transmitter:
-        required_ms = asked_stop_ms(scenario, name)
-        stops_ms[name] = wishes.stop_ms or required_ms or STOP_MS
-        if wishes.stop_ms is None and required_ms is None:
-            defaults.append(f"{name} stops within {STOP_MS:g} ms (--stop-ms)")
+        required_ms = asked_reaction_ms(scenario, name)
+        stops_ms[name] = wishes.reaction_ms or required_ms or STOP_MS
+        if wishes.reaction_ms is None and required_ms is None:
+            defaults.append(f"{name} stops within {STOP_MS:g} ms (--reaction-ms)")
     return Asked(
         nuisance_per_hour=per_hour,
-        stop_ms=stops_ms,
+        reaction_ms=stops_ms,
         hours=wishes.hours,
         defaults=tuple(defaults),
     )
 
 
 def _trade_start_s(scenario: Scenario, hours: float | None, up_s: float) -> float:
-    """Length of one start of the trade: shorter ones for few hours, but never than the scene."""
+    """Length of one start of the trade: shorter ones for few hours, but never than the scenario."""
     longest_s = max(scenario.duration_s, SHORTEST_S)
     if hours is None:
         return longest_s
@@ -197,9 +199,9 @@ def _trade_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
     if not scenario.failsafe:
         return 0
     if hours is None:
-        of_scene = scenario.starts * scenario.duration_s / 3600
+        of_scenario = scenario.starts * scenario.duration_s / 3600
         wanted = TO_SHOW / asked.nuisance_per_hour if asked.nuisance_per_hour > 0 else MOST_HOURS
-        hours = min(max(of_scene, wanted), MOST_HOURS)
+        hours = min(max(of_scenario, wanted), MOST_HOURS)
     return max(FEWEST_STARTS, math.ceil(hours * 3600 / scenario.duration_s))
 
 
@@ -222,7 +224,7 @@ def _others(
                 unit=drill.unit,
                 output=name,
                 stream=scenario.output[name].stream,
-                points=sum(start.others_alive[number][name] for start in found),
+                repeats=sum(start.others_alive[number][name] for start in found),
                 stops=sum(start.others[number][name] for start in found),
             )
 

@@ -14,10 +14,10 @@ from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.machine import machine_for
-from radiosim.engine.meeting_phase import Phases, shares_of, weight_of
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.running import first_boot_ns
 from radiosim.engine.simulate import flow
+from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.scenario import Scenario
 from radiosim.study.drill.judged import acts
@@ -26,7 +26,7 @@ from radiosim.trace import Table
 from radiosim.units import NS_PER_HOUR, NS_PER_MS, ms_from_ns
 from radiosim.vehicle.failsafe import FailsafeFold
 from radiosim.vehicle.program import Batch, ProgramFold
-from radiosim.vehicle.stopping import Bound, bound_of, with_slowest_clock
+from radiosim.vehicle.reaction import Bound, bound_of, with_slowest_clock
 
 TIMEOUTS_MS = (
     *(50, 60, 70, 80, 90, 100, 120, 140, 160, 180, 200, 220, 250, 280, 320, 360, 400, 450),
@@ -46,14 +46,14 @@ class Trips:
     counts: Mapping[str, tuple[int, ...]]
     """By stream, by timeout."""
     alive: Mapping[str, tuple[float, ...]]
-    """Share of the time that its outputs were out of failsafe, since sender and receiver were up;
-    by stream, by timeout."""
+    """Share of the time that its outputs were out of failsafe, since transmitter and receiver were
+    up; by stream, by timeout."""
     hours: float
     phases: Phases
 
 
 def with_timeout(scenario: Scenario, timeout_ms: float) -> Scenario:
-    """The scene with one timeout for all its timers."""
+    """The scenario with one timeout for all its timers."""
     tables = {
         name: replace(failsafe, timeout_ms=timeout_ms)
         for name, failsafe in scenario.failsafe.items()
@@ -62,7 +62,7 @@ def with_timeout(scenario: Scenario, timeout_ms: float) -> Scenario:
 
 
 class _Timers:
-    """All timers of a scene with one timeout, folded over rows."""
+    """All timers of a scenario with one timeout, folded over rows."""
 
     def __init__(self, scenario: Scenario, plan: Plan, timeout_ms: float) -> None:
         timed = with_timeout(scenario, timeout_ms)
@@ -92,7 +92,7 @@ class _Timers:
 def trips_of(
     scenario: Scenario, start: int, engine: Engine, timeouts_ms: Sequence[float] = TIMEOUTS_MS
 ) -> Trips:
-    """Nuisance trips of one start of a scene for each timeout."""
+    """Nuisance trips of one start of a scenario for each timeout."""
     passing = flow(scenario, start=start, engine=engine)
     plan = passing.plan
     timers = [_Timers(scenario, plan, timeout_ms) for timeout_ms in timeouts_ms]
@@ -137,7 +137,7 @@ def _could_be_alive_ns(plan: Plan, stream: str) -> int:
 def trade_of(
     scenario: Scenario, trips: Sequence[Trips], timeouts_ms: Sequence[float] = TIMEOUTS_MS
 ) -> dict[str, tuple[TradePoint, ...]]:
-    """The curve of each stream that has a failsafe, from starts 0, 1, 2 … of its scene."""
+    """The curve of each stream that has a failsafe, from starts 0, 1, 2 … of its scenario."""
     shares = shares_of(0, len(trips), len(trips[0].phases.densities))
     weights = [weight_of(start.phases, shares) for start in trips]
     hours = [start.hours for start in trips]
@@ -155,7 +155,7 @@ def trade_of(
                 )
                 / weighed,
                 nuisance_per_hour_ci95=rate_over_starts(counts, hours, weights),
-                worst_stop_ms=worst_stop_ms(with_timeout(scenario, timeout_ms), name),
+                worst_reaction_ms=worst_reaction_ms(with_timeout(scenario, timeout_ms), name),
             )
             for k, timeout_ms in enumerate(timeouts_ms)
             if (counts := [start.counts[name][k] for start in trips]) is not None
@@ -180,8 +180,9 @@ def longest_bound(scenario: Scenario, stream: str) -> tuple[str, Bound] | None:
     return found[lengths.index(max(lengths))] if found else None
 
 
-def worst_stop_ms(scenario: Scenario, stream: str) -> float | None:
-    """Longest time to a stop when the stream's sender falls silent; None: no bound, or no stop."""
+def worst_reaction_ms(scenario: Scenario, stream: str) -> float | None:
+    """Longest time to a stop when the stream's transmitter falls silent; None: no bound, or no
+    stop."""
     found = longest_bound(scenario, stream)
     if found is None or found[1].total_ns is None:
         return None
@@ -193,7 +194,7 @@ def room_of(
     stream: str,
     curve: Sequence[TradePoint],
     nuisance_per_hour: float,
-    stop_ms: float,
+    reaction_ms: float,
     hours: float,
 ) -> Room:
     """Which timeouts of a stream trip seldom enough, and which stop soon enough.
@@ -201,19 +202,19 @@ def room_of(
     `hours`: simulated time of the curve, all starts together.
     """
     shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour)
-    longest_ms, why_soon = _longest_ms(scenario, stream, stop_ms)
+    longest_ms, why_soon = _longest_ms(scenario, stream, reaction_ms)
     if not why_seldom and shortest_ms is None:
         first_ms, why_seldom = _unshown(curve, nuisance_per_hour, hours)
         if longest_ms is not None and first_ms <= longest_ms:
             return Room(shortest_ms=None, longest_ms=longest_ms, why=why_seldom, is_unshown=True)
         if longest_ms is not None:
             why_seldom = f"trips for nothing seem to stay that rare from {first_ms:g} ms on only"
-            why_soon = f"stops under {stop_ms:g} ms only up to {longest_ms:g} ms"
+            why_soon = f"stops under {reaction_ms:g} ms only up to {longest_ms:g} ms"
     why = "; ".join(text for text in (why_seldom, why_soon) if text)
     if shortest_ms is not None and longest_ms is not None and shortest_ms > longest_ms:
         why = (
             f"{_from_when_text(curve, shortest_ms, nuisance_per_hour)}, "
-            f"stops under {stop_ms:g} ms only up to {longest_ms:g} ms"
+            f"stops under {reaction_ms:g} ms only up to {longest_ms:g} ms"
         )
     return Room(shortest_ms=shortest_ms, longest_ms=longest_ms, why=why)
 
@@ -285,7 +286,7 @@ def _unshown(curve: Sequence[TradePoint], asked: float, hours: float) -> tuple[f
     )
 
 
-def _longest_ms(scenario: Scenario, stream: str, stop_ms: float) -> tuple[float | None, str]:
+def _longest_ms(scenario: Scenario, stream: str, reaction_ms: float) -> tuple[float | None, str]:
     """The bound is the timeout and a rest, and the timeout stretches with a slow clock."""
     found = longest_bound(scenario, stream)
     if found is None:
@@ -294,9 +295,9 @@ def _longest_ms(scenario: Scenario, stream: str, stop_ms: float) -> tuple[float 
     if bound.total_ns is None:
         return None, f"{output} has no bound: {bound.why_none}"
     term_ns = next(term.ns for term in bound.terms if term.name == "timeout")
-    left_ns = stop_ms * NS_PER_MS - (bound.total_ns - term_ns)
+    left_ns = reaction_ms * NS_PER_MS - (bound.total_ns - term_ns)
     stretch = term_ns / (scenario.failsafe[stream].timeout_ms * NS_PER_MS)
     longest_ms = int(left_ns / stretch / NS_PER_MS)
     if longest_ms < 1:
-        return None, f"all but the timeout takes longer than {stop_ms:g} ms already"
+        return None, f"all but the timeout takes longer than {reaction_ms:g} ms already"
     return float(longest_ms), ""

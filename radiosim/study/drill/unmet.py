@@ -1,4 +1,5 @@
-"""What was asked of a drill beside the scene, and is not kept by the timeouts that it has now."""
+"""What was asked of a drill beside the scenario, and is not kept by the timeouts that it has
+now."""
 
 from collections.abc import Iterator, Mapping, Sequence
 
@@ -6,36 +7,36 @@ from radiosim.study.drill.results import StreamBound, TradePoint, Unmet, WorstSt
 
 
 def unmet_stops(
-    stop_ms: float | None,
+    reaction_ms: float | None,
     timeout_ms: Mapping[str, float],
     bound: Mapping[str, StreamBound],
     worst: Mapping[str, WorstStop],
 ) -> Iterator[Unmet]:
     """Streams whose longest stop, bounded or drilled, is past what was asked; None: nothing was.
 
-    A stream whose outputs all hold their last value by the scene's own wish has no stop.
+    A stream whose outputs all hold their last value by the scenario's own wish has no stop.
     """
-    if stop_ms is None:
+    if reaction_ms is None:
         return
     for name, of in bound.items():
         now_ms = timeout_ms.get(name)
-        if of.output and (of.total_ms is None or of.total_ms > stop_ms):
+        if of.output and (of.total_ms is None or of.total_ms > reaction_ms):
             yield Unmet(
                 stream=name,
-                figure="stop_ms",
-                asked=stop_ms,
+                figure="reaction_ms",
+                asked=reaction_ms,
                 found=of.total_ms,
                 timeout_ms=now_ms,
                 where=of.output,
                 why=of.why,
             )
-        elif name in worst and (worst[name].stop_ms or 0.0) > stop_ms:
+        elif name in worst and (worst[name].reaction_ms or 0.0) > reaction_ms:
             drilled = worst[name]
             yield Unmet(
                 stream=name,
-                figure="stop_ms",
-                asked=stop_ms,
-                found=drilled.stop_ms,
+                figure="reaction_ms",
+                asked=reaction_ms,
+                found=drilled.reaction_ms,
                 timeout_ms=now_ms,
                 where=f"{drilled.output} at {drilled.fault} {drilled.unit}",
                 why="",

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from radiosim.chance import RESAMPLE, Key, draw_below
-from radiosim.engine.meeting_phase import weight_of
-from radiosim.measure.meetings import seen_meetings
+from radiosim.engine.stratification import weight_of
+from radiosim.measure.beats import seen_beats
 from radiosim.scenario import Scenario
 from radiosim.study.rare.watch import Moment, Watch
 from radiosim.units import NS_PER_HOUR
@@ -30,8 +30,8 @@ class Crossings:
     hours: float = 0.0
     """Weighted, as the frames."""
     frames: float = 0.0
-    meetings: list[tuple[float, ...]] = field(default_factory=list)
-    """By start and pair of senders: meetings that can be expected to have been seen."""
+    beats: list[tuple[float, ...]] = field(default_factory=list)
+    """By start and pair of transmitters: beats that can be expected to have been seen."""
 
     def add(self, watch: Watch, fed_ns: int, at_ns: int, weight: float) -> None:
         """One more crossing; beyond the room it may take another's place (reservoir sampling)."""
@@ -72,7 +72,7 @@ def crossings_in(
             else:
                 found.add(watch, fed_ns, at_ns, weight)
         found.starts += found.count > before
-        found.meetings.append(seen_meetings(watch.plan))
+        found.beats.append(seen_beats(watch.plan))
         found.hours += weight * watch.until_ns / NS_PER_HOUR
         found.frames += weight * watch.frames
     return found

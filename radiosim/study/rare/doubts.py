@@ -9,7 +9,7 @@ from radiosim.engine.machine import machine_for
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import ANSWERED, Tx
 from radiosim.engine.rules.sampling import ELAPSED
-from radiosim.measure.requirements import MEETINGS_TO_HAVE_SEEN
+from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN
 from radiosim.study.rare.group import GroupResult
 from radiosim.study.rare.pilot import Ladder
 from radiosim.units import NS_PER_MS
@@ -33,9 +33,9 @@ def why_not(plan: Plan, unwanted: str) -> str:
     if isinstance(loaded, str) or unwanted:
         return f"it takes the compiled engine: {loaded if isinstance(loaded, str) else unwanted}"
     if not loaded.can_run(plan) or machine_for(plan).compiler is None:
-        return "it takes the compiled engine, which has no room for this scene"
+        return "it takes the compiled engine, which has no room for this scenario"
     if loaded.begin(plan).moment().head.nbytes > LARGEST_BYTES:
-        return "FIFOs or work of this scene are too large to be copied so often"
+        return "FIFOs or work of this scenario are too large to be copied so often"
     if not plan.rx.weighs and not any(_draws(tx) for tx in plan.tx):
         return (
             "nothing is drawn while it runs (no loss by chance, no jitter): a copy cannot differ "
@@ -45,7 +45,7 @@ def why_not(plan: Plan, unwanted: str) -> str:
 
 
 def _draws(tx: Tx) -> bool:
-    """Whether a copy of a world in which this sender sends can differ from it."""
+    """Whether a copy of a world in which this transmitter sends can differ from it."""
     losses = [tx.loss_53, tx.bad_loss_53]
     if tx.acknowledge == ANSWERED:
         losses += [tx.ack_loss_53, tx.bad_ack_loss_53]
@@ -56,11 +56,11 @@ def _draws(tx: Tx) -> bool:
 def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:
     """What speaks against the estimate of some groups."""
     starts = sum(group.crossing_starts for group in groups)
-    meetings = min((sum(pair) for pair in _by_pair(groups)), default=math.inf)
-    if meetings < MEETINGS_TO_HAVE_SEEN:
+    beats = min((sum(pair) for pair in _by_pair(groups)), default=math.inf)
+    if beats < BEATS_TO_HAVE_SEEN:
         yield (
-            f"the senders' clocks meet so rarely that the starts can have seen {meetings:.2g} "
-            f"meetings in all; it takes {MEETINGS_TO_HAVE_SEEN:g} or more"
+            f"the transmitters' clocks beat so rarely that the starts can have seen {beats:.2g} "
+            f"beats in all; it takes {BEATS_TO_HAVE_SEEN:g} or more"
         )
     if starts < STARTS:
         level_ms = ladder.levels_ns[0] / NS_PER_MS
@@ -90,4 +90,4 @@ def narrow_descent(groups: Sequence[GroupResult], level: int) -> Iterator[str]:
 
 
 def _by_pair(groups: Sequence[GroupResult]) -> list[tuple[float, ...]]:
-    return list(zip(*(group.meetings for group in groups), strict=True))
+    return list(zip(*(group.beats for group in groups), strict=True))

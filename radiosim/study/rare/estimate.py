@@ -1,4 +1,4 @@
-"""From a scene to its rare trips: pilot, groups of starts, interval, doubts."""
+"""From a scenario to its rare trips: pilot, groups of starts, interval, doubts."""
 
 import functools
 import os
@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.meeting_phase import EVERY, shares_of
 from radiosim.engine.plan import make_plan
+from radiosim.engine.stratification import EVERY, shares_of
 from radiosim.measure.intervals import ratio_over_starts
 from radiosim.measure.summary import FailsafeFigures, RareFigures, Summary
 from radiosim.scenario import Scenario
@@ -79,7 +79,7 @@ def estimate_trips(
 ) -> RareFigures:
     """Nuisance trips of a stream with a failsafe, in starts from `first` on.
 
-    About `count` starts (the scene's own number if None), at least one a group; the pilot takes
+    About `count` starts (the scenario's own number if None), at least one a group; the pilot takes
     the starts after them. The result does not depend on `executor`. `on_progress(done, total)` is
     called as the pilot begins, and as it and the groups finish. ValueError for a stream without a
     failsafe.

@@ -22,7 +22,7 @@ class GroupResult:
     hours: float
     """Weighted, as all but the counts (rule T6)."""
     frames: float
-    """That the stream's sender sampled."""
+    """That the stream's transmitter sampled."""
     crossings: int
     """Of the first level."""
     crossing_starts: int
@@ -33,8 +33,9 @@ class GroupResult:
     """First crossings from which those that got there descend."""
     copies: int
     """All that were led on."""
-    meetings: tuple[float, ...]
-    """By pair of senders: meetings of their clocks that the starts can be expected to have seen."""
+    beats: tuple[float, ...]
+    """By pair of transmitters: beats of their clocks that the starts can be expected to have
+    seen."""
 
 
 def run_group(
@@ -53,7 +54,7 @@ def run_group(
         reached=tuple(found.weight * share + found.trips for share in shares),
         origins=origins,
         copies=sum(ladder.copies),
-        meetings=tuple(sum(pair) for pair in zip(*found.meetings, strict=True)),
+        beats=tuple(sum(pair) for pair in zip(*found.beats, strict=True)),
     )
 
 

@@ -18,9 +18,9 @@ def first_level_ns(gaps_ns: Sequence[int], timeout_ns: int, wanted: int, least: 
     """A level that about `wanted` of some gaps pass, or fewer where they come in lumps."""
     ordered = sorted(min(gap, timeout_ns) for gap in gaps_ns)
     most = min(wanted, len(ordered) - 1)
-    hole_ns, level_ns = _chosen_hole(ordered, max(least, wanted // 40), wanted // 10, most)
-    if hole_ns == 0:
-        _, level_ns = _widest_hole(ordered, min(least, most), most)
+    longest_gap_ns, level_ns = _chosen_gap(ordered, max(least, wanted // 40), wanted // 10, most)
+    if longest_gap_ns == 0:
+        _, level_ns = _widest_gap(ordered, min(least, most), most)
     return level_ns
 
 
@@ -33,21 +33,23 @@ def next_level_ns(unfed_ns: Sequence[int], timeout_ns: int, least: int) -> int |
     fewest, most = (round(share * len(ordered)) for share in SHARES)
     if sum(unfed == timeout_ns for unfed in ordered) >= fewest:
         return FOREVER_NS
-    hole_ns, level_ns = _chosen_hole(ordered, least, fewest, most)
-    if hole_ns == 0:
-        hole_ns, level_ns = _widest_hole(ordered, most, round(NEARLY_ALL * len(ordered)))
-    return level_ns if hole_ns > 0 else None
+    longest_gap_ns, level_ns = _chosen_gap(ordered, least, fewest, most)
+    if longest_gap_ns == 0:
+        longest_gap_ns, level_ns = _widest_gap(ordered, most, round(NEARLY_ALL * len(ordered)))
+    return level_ns if longest_gap_ns > 0 else None
 
 
-def _chosen_hole(ordered: Sequence[int], least: int, fewest: int, most: int) -> tuple[int, int]:
+def _chosen_gap(ordered: Sequence[int], least: int, fewest: int, most: int) -> tuple[int, int]:
     """The widest hole that `fewest` to `most` pass, unless there is a much wider one above."""
     least = min(least, most)
-    hole_ns, level_ns = _widest_hole(ordered, min(max(least, fewest), most), most)
-    widest_ns, other_ns = _widest_hole(ordered, least, most)
-    return (widest_ns, other_ns) if widest_ns > WIDER * hole_ns else (hole_ns, level_ns)
+    longest_gap_ns, level_ns = _widest_gap(ordered, min(max(least, fewest), most), most)
+    widest_ns, other_ns = _widest_gap(ordered, least, most)
+    return (
+        (widest_ns, other_ns) if widest_ns > WIDER * longest_gap_ns else (longest_gap_ns, level_ns)
+    )
 
 
-def _widest_hole(ordered: Sequence[int], fewest: int, most: int) -> tuple[int, int]:
+def _widest_gap(ordered: Sequence[int], fewest: int, most: int) -> tuple[int, int]:
     """The widest span without a length that so many pass, and the level in its middle.
 
     Lengths come in lumps, a sampling period or a retry apart, and clocks and jitter shift each a

@@ -35,8 +35,8 @@ class Watch:
 
     @property
     def frames(self) -> int:
-        """Frames that the stream's sender has sampled."""
-        return int(self._run.world["sender"][self._stream]["frames"])
+        """Frames that the stream's transmitter has sampled."""
+        return int(self._run.world["transmitter"][self._stream]["frames"])
 
     def look(self, at_ns: int) -> Glance:
         """Go on to an instant and look at the timer."""

@@ -31,7 +31,7 @@ class JournalError(RadiosimError):
 
 
 def digest_of(what: str, scenario: Scenario, *settings: object) -> str:
-    """What tells one study from another: its kind, scene, settings, and our version."""
+    """What tells one study from another: its kind, scenario, settings, and our version."""
     digest = hashlib.sha256(json.dumps([VERSION, what]).encode())
     for part in (scenario, settings):
         digest.update(msgspec.json.encode(part))
@@ -109,7 +109,7 @@ def _read(path: Path, digest: str, points: int) -> tuple[dict[int, Row], int]:
         raise JournalError(f"{path}: must be a journal of a study, got something else")
     if json.loads(head).get("study") != digest:
         raise JournalError(
-            f"{path}: must be this study's journal, got another's (scene, settings, points or "
+            f"{path}: must be this study's journal, got another's (scenario, settings, points or "
             "version differ)"
         )
     rows: dict[int, Row] = {}

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 
 from radiosim.measure.tally import StreamTally
 
-MEET, COLLISION, DEAF, FULL = "clocks meet", "collision", "receiver deaf", "FIFO full"
-BUSY, RANGE, CHANCE, SLOW = "sender busy", "out of range", "chance", "too slow"
+BEAT, COLLISION, DEAF, FULL = "clocks beat", "collision", "receiver deaf", "FIFO full"
+BUSY, RANGE, CHANCE, SLOW = "transmitter busy", "out of range", "chance", "too slow"
 UNNOTICED = "fault not noticed"
-CAUSES = (MEET, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED)
+CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED)
 SELDOM = 0.01
 """Less than this share of attempts lost, or of samples not sent: the setting itself is too slow."""
 
@@ -18,7 +18,7 @@ def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[s
     `streams`: of one start; `outputs`: stream of each output. Of a figure that is about no stream:
     of all of them.
     """
-    if figure.endswith(".entries_true"):
+    if figure.endswith(".trips_on_fault"):
         return UNNOTICED
     kind, name, *_ = figure.split(".")
     stream = name if kind == "stream" else outputs.get(name, "") if kind == "output" else ""

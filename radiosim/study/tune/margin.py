@@ -23,7 +23,7 @@ def margin_of(it: RequirementFigures) -> float:
         missing, allowed = 1 - it.measured, 1 - it.at_least
         found.append(_below(missing, allowed) if is_share else _above(it.measured, it.at_least))
     margin = max(MISSED_ALTOGETHER, min(found))
-    return 1.0 if it.figure.endswith(".entries_true") and margin >= 0 else margin
+    return 1.0 if it.figure.endswith(".trips_on_fault") and margin >= 0 else margin
 
 
 def _below(measured: float, limit: float) -> float:

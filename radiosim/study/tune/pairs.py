@@ -1,4 +1,4 @@
-"""What the periods of two senders say before anything is simulated (facts 5)."""
+"""What the periods of two transmitters say before anything is simulated (facts 5)."""
 
 import math
 from collections.abc import Iterable
@@ -6,9 +6,9 @@ from itertools import combinations
 
 from msgspec import Struct
 
-from radiosim.engine.meeting_phase import distance_from_multiple, window_ns
 from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
 from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.sending import sending_ns
 from radiosim.scenario.structs.transmitter import Transmitter
@@ -16,7 +16,7 @@ from radiosim.units import NS_PER_MS, NS_PER_S, ns_from_ms
 
 
 class Pair(Struct, frozen=True, kw_only=True):
-    """Two senders."""
+    """Two transmitters."""
 
     first: str
     second: str
@@ -26,19 +26,19 @@ class Pair(Struct, frozen=True, kw_only=True):
     answer_share: tuple[float, float]
     """Share of the answers to each that meet the other."""
     is_near: bool
-    """One period is so near to a whole multiple of the other that they meet by drift, and stay."""
+    """One period is so near to a whole multiple of the other that they beat, and stay."""
     distance_ms: float
     """From that multiple."""
     window_ms: float
     """How near counts: both frames, what makes the receiver deaf, both jitters, both clocks."""
-    spell_frames: float
+    burst_frames: float
     """How many frames in a row meet at least once they do: with clocks as far apart as can be."""
     every_s: float | None
-    """From one such spell to the next, at least; None: they never come apart."""
+    """From one such burst to the next, at least; None: they never come apart."""
 
 
 def pairs_of(scenario: Scenario) -> tuple[Pair, ...]:
-    """Every two senders, in file order.
+    """Every two transmitters, in file order.
 
     A program that looks at its clock, or pauses after a send, keeps a period of its own too while
     no retry stretches it (rules A2 and A3).
@@ -48,7 +48,7 @@ def pairs_of(scenario: Scenario) -> tuple[Pair, ...]:
 
 
 def clash_share_of(pairs: Iterable[Pair], stream: str) -> float:
-    """Share of one stream's attempts that meet any other sender's, were all phases random."""
+    """Share of one stream's attempts that meet any other transmitter's, were all phases random."""
     clear = 1.0
     for pair in pairs:
         for name, share in zip((pair.first, pair.second), pair.clash_share, strict=True):
@@ -57,7 +57,7 @@ def clash_share_of(pairs: Iterable[Pair], stream: str) -> float:
 
 
 def period_ns(scenario: Scenario, name: str) -> float:
-    """From one sample of a sender to the next, with a clock error that is given, ns.
+    """From one sample of a transmitter to the next, with a clock error that is given, ns.
 
     Of a program that waits for its radio: while its first attempts succeed.
     """
@@ -68,8 +68,8 @@ def period_ns(scenario: Scenario, name: str) -> float:
     else:
         apart_ns = ns_from_ms(unit.period_ms or 0.0)
         if unit.pacing == "elapsed":
-            turns = max(1, math.ceil((apart_ns - sending) / (unit.loop_us * 1e3)))
-            apart_ns = sending + round(turns * unit.loop_us * 1e3)
+            turns = max(1, math.ceil((apart_ns - sending) / (unit.loop_ms * 1e6)))
+            apart_ns = sending + round(turns * unit.loop_ms * 1e6)
     return apart_ns * (1 + (unit.clock_ppm or 0.0) / 1e6)
 
 
@@ -90,7 +90,7 @@ def _pair(scenario: Scenario, plan: Plan, i: int, k: int) -> Pair:
         is_near=distance_ns < reach_ns + clocks_ns,
         distance_ms=distance_ns / NS_PER_MS,
         window_ms=(reach_ns + clocks_ns) / NS_PER_MS,
-        spell_frames=max(1.0, reach_ns / slip_ns) if slip_ns else math.inf,
+        burst_frames=max(1.0, reach_ns / slip_ns) if slip_ns else math.inf,
         every_s=long_ns * short_ns / slip_ns / NS_PER_S if slip_ns else None,
     )
 

@@ -1,4 +1,4 @@
-"""One point of a tuning: a scene with some settings, judged over its starts."""
+"""One point of a tuning: a scenario with some settings, judged over its starts."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -19,7 +19,7 @@ from radiosim.measure.tally import StartTally
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.study.sequential import Narrow, until_narrow
-from radiosim.study.tune.cause import COLLISION, DEAF, MEET, cause_of
+from radiosim.study.tune.cause import BEAT, COLLISION, DEAF, cause_of
 from radiosim.study.tune.margin import margin_of
 from radiosim.study.tune.pairs import Pair, clash_share_of, pairs_of
 from radiosim.study.tune.wanted import lean
@@ -28,7 +28,7 @@ OF_STREAM = (
     "update_rate_hz",
     "delivery_ratio",
     "latency_ms.p99",
-    "hole_ms",
+    "gap_ms.max",
     "failsafe.nuisance_per_hour",
 )
 """Figures of every stream that are told of the worst start."""
@@ -37,58 +37,58 @@ OF_STREAM = (
 def judged(
     scenario: Scenario, engine: Engine, narrow: Narrow | None, lines: tuple[str, ...]
 ) -> Mapping[str, Any]:
-    """The row of one point; a scene that its settings make unsound is a row too, refused.
+    """The row of one point; a scenario that its settings make unsound is a row too, refused.
 
-    As many starts as the scene has; with `narrow`, as many of them as that takes.
+    As many starts as the scenario has; with `narrow`, as many of them as that takes.
     """
     try:
-        scene = lean(changed(scenario, lines), *([] if narrow is None else [narrow.figure]))
+        tried = lean(changed(scenario, lines), *([] if narrow is None else [narrow.figure]))
     except ScenarioError as error:
         return {"refused": str(error)}
     if narrow is None:
         tallies = tuple(
-            tally_flow(flow(scene, start=k, engine=engine)) for k in range(scene.starts)
+            tally_flow(flow(tried, start=k, engine=engine)) for k in range(tried.starts)
         )
         stopped = {}
     else:
-        found = until_narrow(scene, narrow, scene.starts, engine=engine)
+        found = until_narrow(tried, narrow, tried.starts, engine=engine)
         tallies = found.tallies
         stopped = {"interval": found.interval, "is_narrow": found.is_narrow}
-    return {"refused": "", "starts": len(tallies), **stopped, **_measured(scene, tallies)}
+    return {"refused": "", "starts": len(tallies), **stopped, **_measured(tried, tallies)}
 
 
-def _measured(scene: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
-    told = {f"stream.{name}.{figure}" for name in scene.transmitter for figure in OF_STREAM}
-    told |= {it.figure for it in scene.requirement}
+def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
+    told = {f"stream.{name}.{figure}" for name in tried.transmitter for figure in OF_STREAM}
+    told |= {it.figure for it in tried.requirement}
     starts = Range(first=0, count=len(tallies))
     pool = joined(
         [
             pool_of(
                 tally,
                 starts.weight(tally),
-                figures_at(scene, tally, told),
+                figures_at(tried, tally, told),
             )
             for tally in tallies
         ]
     )
-    figures = figures_of(scene, pool)
-    requirements = judge(scene, pool.extremes, len(tallies), math.inf)
+    figures = figures_of(tried, pool)
+    requirements = judge(tried, pool.extremes, len(tallies), math.inf)
     margins = [margin_of(it) for it in requirements]
     margin = min(margins)
     worst_one = requirements[margins.index(margin)]
     nearest = worst_one.figure
-    pairs = pairs_of(scene)
+    pairs = pairs_of(tried)
     worst = worst_of(pool.extremes)
     return {
         "margin": margin,
         "missed": sum(it < 0 for it in margins),
         "nearest": nearest,
-        "cause": "" if margin >= 0 else _cause(scene, worst_one, pool, pairs),
+        "cause": "" if margin >= 0 else _cause(tried, worst_one, pool, pairs),
         "measured": {it.figure: it.measured for it in requirements},
         "worst": {path: it.value for path, it in worst.items()},
-        "air_time_share": sum(it.air_time_share for it in figures.stream.values()),
+        "duty_cycle": sum(it.duty_cycle for it in figures.stream.values()),
         "charge_mah_per_hour": sum(it.charge_mah_per_hour for it in figures.stream.values()),
-        "latency_p99_ms": _slowest(scene, worst),
+        "latency_p99_ms": _slowest(tried, worst),
         "streams": {
             name: {
                 **_stream(it),
@@ -101,9 +101,9 @@ def _measured(scene: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
     }
 
 
-def _slowest(scene: Scenario, worst: Mapping[str, Worst]) -> float | None:
+def _slowest(tried: Scenario, worst: Mapping[str, Worst]) -> float | None:
     """Latency of the slowest stream; None if one was never read."""
-    found = [worst.get(f"stream.{name}.latency_ms.p99") for name in scene.transmitter]
+    found = [worst.get(f"stream.{name}.latency_ms.p99") for name in tried.transmitter]
     there = [it.value for it in found if it is not None]
     return max(there) if len(there) == len(found) else None
 
@@ -120,7 +120,7 @@ def _clash_share(pool: Pool, stream: str) -> float | None:
 
 def _told(pair: Pair) -> dict[str, Any]:
     row: dict[str, Any] = msgspec.to_builtins(pair)
-    return row | {"spell_frames": pair.spell_frames if math.isfinite(pair.spell_frames) else None}
+    return row | {"burst_frames": pair.burst_frames if math.isfinite(pair.burst_frames) else None}
 
 
 def _stream(figures: StreamFigures) -> dict[str, float | None]:
@@ -129,18 +129,18 @@ def _stream(figures: StreamFigures) -> dict[str, float | None]:
     return {
         "update_rate_hz": figures.update_rate_hz,
         "delivery_ratio": figures.delivery_ratio,
-        "hole_ms": figures.hole_ms,
+        "longest_gap_ms": figures.gap_ms.max,
         "latency_p99_ms": figures.latency_ms.p99,
         "nuisance_per_hour": None if timer is None else timer.nuisance_per_hour,
     }
 
 
-def _cause(scene: Scenario, missed: RequirementFigures, pool: Pool, pairs: Sequence[Pair]) -> str:
+def _cause(tried: Scenario, missed: RequirementFigures, pool: Pool, pairs: Sequence[Pair]) -> str:
     """Of a missed requirement, in the start that misses it most."""
     extreme = pool.extremes.get(missed.figure)
     is_floor = missed.at_least is not None
     start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start
-    outputs = {name: it.stream for name, it in scene.output.items()}
+    outputs = {name: it.stream for name, it in tried.output.items()}
     cause = cause_of(missed.figure, pool.rows[start].streams, outputs)
     meet = any(pair.is_near for pair in pairs) and cause in (COLLISION, DEAF)
-    return MEET if meet else cause
+    return BEAT if meet else cause

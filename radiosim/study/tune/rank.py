@@ -17,10 +17,10 @@ class Tried:
     """One point and its row."""
 
     values: Point
-    """NaN where the scene has no number, as it stands."""
+    """NaN where the scenario has no number, as it stands."""
     row: Row
     stands: bool = False
-    """These are the scene's own settings."""
+    """These are the scenario's own settings."""
 
     @property
     def margin(self) -> float | None:
@@ -30,12 +30,12 @@ class Tried:
 
     @property
     def near(self) -> tuple[Row, ...]:
-        """Every pair of its senders that meets by drift, sooner or later."""
+        """Every pair of its transmitters that beats, sooner or later."""
         return tuple(pair for pair in self.row.get("pairs", ()) if pair["is_near"])
 
     @property
     def is_near(self) -> bool:
-        """Two of its senders meet by drift."""
+        """Two of its transmitters beat."""
         return bool(self.near)
 
     @property
@@ -45,10 +45,10 @@ class Tried:
 
 
 def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
-    """Those that hold and do not meet by drift first, then by requirements missed, and by margin.
+    """Those that hold and do not beat first, then by requirements missed, and by margin.
 
     Margins a hundredth apart are alike: of the best ones that with the least air time leads, as
-    the first; as the scene stands before others.
+    the first; as the scenario stands before others.
     """
 
     def order(it: Tried) -> tuple[Any, ...]:
@@ -61,14 +61,14 @@ def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
     equals = [
         it for it in ranked if order(it)[:2] == first[:2] and order(it)[2] <= first[2] + ALIKE
     ]
-    best = min(equals, key=lambda it: (it.row["air_time_share"], not it.stands, it.values))
+    best = min(equals, key=lambda it: (it.row["duty_cycle"], not it.stands, it.values))
     return [best, *(it for it in ranked if it is not best)]
 
 
 def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) -> str:
     """Why this one, in a sentence or two.
 
-    `passed_over`: how many before it did not hold over the whole scene.
+    `passed_over`: how many before it did not hold over the whole scenario.
     """
     if best is None:
         return "no point could be judged"
@@ -93,15 +93,15 @@ def _chosen_from(best: Tried, ranked: Sequence[Tried]) -> str:
     """Which points it was chosen from, where that is not just those that were asked for."""
     margin = best.margin or 0.0
     is_beaten = any(it.is_near and it.ok and (it.margin or 0.0) > margin for it in ranked)
-    said = ["with the scene's own"] if any(it.stands for it in ranked) else []
-    said += ["without those whose clocks meet"] if is_beaten and not best.is_near else []
+    said = ["with the scenario's own"] if any(it.stands for it in ranked) else []
+    said += ["without those whose clocks beat"] if is_beaten and not best.is_near else []
     return f", {' and '.join(said)}," if said else ""
 
 
 def _place(passed_over: int) -> str:
     if passed_over:
         did = "1 before it does not" if passed_over == 1 else f"{passed_over} before it do not"
-        return f"it comes next, as {did} hold over the whole scene"
+        return f"it comes next, as {did} hold over the whole scenario"
     return "it keeps furthest from the limits, with the least air time among its equals"
 
 
@@ -110,7 +110,7 @@ def _said(figure: str, measured: float | None) -> str:
 
 
 def _relies_on(best: Tried) -> str:
-    """What a point relies on whose senders meet by drift."""
+    """What a point relies on whose transmitters beat."""
     if not best.is_near:
         return ""
     often = min(best.near, key=lambda pair: pair["every_s"] or 0.0)
@@ -118,19 +118,19 @@ def _relies_on(best: Tried) -> str:
     if len(best.near) > 1:
         whose = f"most often {often['first']} and {often['second']}, whose periods"
     text = (
-        f"; it RELIES on {meeting_clocks(best)} not meeting while it matters: {whose} are "
+        f"; it RELIES on {beating_clocks(best)} not beating while it matters: {whose} are "
         f"{often['distance_ms']:.3g} ms from a multiple, within {often['window_ms']:.3g} ms"
     )
     if often["every_s"] is not None:
         text += (
             f", so that they meet as often as every {often['every_s']:.3g} s, for "
-            f"{often['spell_frames']:.0f} frames in a row or more"
+            f"{often['burst_frames']:.0f} frames in a row or more"
         )
     return text
 
 
-def meeting_clocks(it: Tried) -> str:
-    """Whose clocks meet by drift, every pair named: `the clocks of a and b, of b and c`."""
+def beating_clocks(it: Tried) -> str:
+    """Whose clocks beat by drift, every pair named: `the clocks of a and b, of b and c`."""
     pairs = [f"of {pair['first']} and {pair['second']}" for pair in it.near]
     return f"the clocks {', '.join(pairs)}"
 
@@ -149,7 +149,7 @@ def front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
 
 def _cost(it: Tried) -> tuple[float, float, float]:
     row = it.row
-    return (row["latency_p99_ms"], row["air_time_share"], row["charge_mah_per_hour"])
+    return (row["latency_p99_ms"], row["duty_cycle"], row["charge_mah_per_hour"])
 
 
 def _beats(one: Sequence[float], other: Sequence[float]) -> bool:

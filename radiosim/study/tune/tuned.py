@@ -1,4 +1,4 @@
-"""A tuning: all points judged, the best of them chosen, and tried over the whole scene."""
+"""A tuning: all points judged, the best of them chosen, and tried over the whole scenario."""
 
 import dataclasses
 import functools
@@ -19,18 +19,18 @@ from radiosim.study.starts import simulate_starts
 from radiosim.study.tune.brought import brought
 from radiosim.study.tune.influence import Influence, influences, unknown_because
 from radiosim.study.tune.point import judged
-from radiosim.study.tune.rank import Tried, front_of, meeting_clocks, ranked_of, why_of
+from radiosim.study.tune.rank import Tried, beating_clocks, front_of, ranked_of, why_of
 from radiosim.study.tune.varied import Point, Setting, values_in
 from radiosim.study.tune.wanted import lean, with_requirements
 
 RUNNERS_UP = 4
 MOST_CONFIRMED = 5
-"""Points that are tried over the whole scene before none is taken for good."""
+"""Points that are tried over the whole scenario before none is taken for good."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Confirmed:
-    """What the whole scene, all its starts at their length, made of one point."""
+    """What the whole scenario, all its starts at their length, made of one point."""
 
     values: Point
     starts: int
@@ -50,13 +50,13 @@ class Confirmed:
 class Tuned:
     """What came out."""
 
-    scene: str
+    scenario: str
     settings: tuple[Setting, ...]
     as_it_stands: Tried
-    """The scene without any change: chosen from too."""
+    """The scenario without any change: chosen from too."""
     points: tuple[Tried, ...]
     assumed: tuple[str, ...]
-    """Requirements that were taken because the scene has none."""
+    """Requirements that were taken because the scenario has none."""
     ranked: tuple[Tried, ...]
     """From the best on; those that were refused are left out."""
     best: Tried | None
@@ -71,9 +71,9 @@ class Tuned:
     duration_s: float
     narrow: Narrow | None
     confirmed: tuple[Confirmed, ...] = ()
-    """The points that were tried over the whole scene, the recommended one last."""
+    """The points that were tried over the whole scenario, the recommended one last."""
     warnings: tuple[str, ...] = ()
-    """Of the recommended settings, as `path: text`; not those of the scene as it stands."""
+    """Of the recommended settings, as `path: text`; not those of the scenario as it stands."""
 
     @property
     def runners_up(self) -> tuple[Tried, ...]:
@@ -88,11 +88,11 @@ class Tuned:
         missed = () if self.ok else ("they miss a requirement, or were not confirmed",)
         if not self.best.is_near:
             return missed
-        return (*missed, f"{meeting_clocks(self.best)} meet by drift")
+        return (*missed, f"{beating_clocks(self.best)} beat")
 
     @property
     def ok(self) -> bool:
-        """The recommended point holds every requirement, over the whole scene too if tried."""
+        """The recommended point holds every requirement, over the whole scenario too if tried."""
         held = self.best is not None and self.best.ok
         return held and (not self.confirmed or self.confirmed[-1].ok is True)
 
@@ -109,7 +109,7 @@ def tuned(
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Tuned:
-    """Judge every point over the scene's own starts, on the same draws.
+    """Judge every point over the scenario's own starts, on the same draws.
 
     With `narrow`, over as many of them as its figure takes.
     """
@@ -136,7 +136,7 @@ def tuned(
     unknown = unknown_because(places, margins)
     shares = () if unknown else influences(places, margins)
     return Tuned(
-        scene=scenario.name,
+        scenario=scenario.name,
         settings=tuple(settings),
         as_it_stands=as_it_stands,
         points=tried,
@@ -161,7 +161,8 @@ def _brought(
 
 
 def lines_of(settings: Sequence[Setting], point: Point) -> tuple[str, ...]:
-    """The settings of a point as `--set` takes them; none for what the scene has no number for."""
+    """The settings of a point as `--set` takes them; none for what the scenario has no number
+    for."""
     return tuple(
         setting.line(value)
         for setting, value in zip(settings, point, strict=True)
@@ -177,7 +178,7 @@ def confirmed(
     executor: Executor | None = None,
     workers: int | None = None,
 ) -> Tuned:
-    """The best point tried over a whole scene, and those after it until one holds there too.
+    """The best point tried over a whole scenario, and those after it until one holds there too.
 
     If none of the first few does, the first stays.
     """
@@ -186,8 +187,8 @@ def confirmed(
     for it in found.ranked[:MOST_CONFIRMED]:
         if tries and not it.ok:
             break
-        scene = changed(asked, lines_of(found.settings, it.values))
-        summary = simulate_starts(lean(scene), engine=engine, executor=executor, workers=workers)
+        scenario = changed(asked, lines_of(found.settings, it.values))
+        summary = simulate_starts(lean(scenario), engine=engine, executor=executor, workers=workers)
         tries.append(
             Confirmed(
                 values=it.values,

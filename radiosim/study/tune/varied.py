@@ -77,7 +77,8 @@ def _grid(numbers: Sequence[float], form: str) -> list[float]:
 
 
 def usual(scenario: Scenario) -> tuple[Setting, ...]:
-    """Periods, or pauses, of all senders; retry delays and limits of those that are answered."""
+    """Periods, or pauses, of all transmitters; retry delays and limits of those that are
+    answered."""
     found = []
     for name, unit in scenario.transmitter.items():
         path = f"transmitter.{name}"
@@ -130,7 +131,7 @@ def sampled(settings: Sequence[Setting], count: int, seed: int) -> tuple[Point, 
 
 
 def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Point:
-    """What a scene has for each of some settings; NaN where it has no number."""
+    """What a scenario has for each of some settings; NaN where it has no number."""
     document = document_of(scenario)
     return tuple(_number_at(document, setting.key) for setting in settings)
 
@@ -154,7 +155,7 @@ def chosen(
     """
     settings = tuple(parsed(text) for text in asked) or usual(scenario)
     if not settings:
-        raise VaryError("--vary: must be given: this scene has no period and no retries to vary")
+        raise VaryError("--vary: must be given: this scenario has no period and no retries to vary")
     _check_keys(settings)
     for setting in settings:
         try:
@@ -182,7 +183,7 @@ def _check_keys(settings: Sequence[Setting]) -> None:
         try:
             path = tuple(int(it) if str(it).isdecimal() else it for it in path_of(setting.key))
         except ValueError:
-            # What is no key is refused as a scene refuses it.
+            # What is no key is refused as a scenario refuses it.
             continue
         if path in seen:
             raise VaryError(f"--vary: must name each key once, got {setting.key} twice")

@@ -1,25 +1,25 @@
-"""What a tuning asks of a scene: its requirements, or the usual ones; and what that needs."""
+"""What a tuning asks of a scenario: its requirements, or the usual ones; and what that needs."""
 
 import msgspec
 
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.requirement import Requirement
-from radiosim.scenario.usual import USUAL_HOLE_MS, USUAL_LATENCY_MS
+from radiosim.scenario.usual import USUAL_GAP_MS, USUAL_LATENCY_MS
 
 ELSEWHERE = "worst."
 """Stopping times, which drills judge."""
 
 
 def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
-    """The scene with requirements that can be judged here, and those taken if it has none."""
+    """The scenario with requirements that can be judged here, and those taken if it has none."""
     asked = tuple(it for it in scenario.requirement if not it.figure.startswith(ELSEWHERE))
     if asked:
         return msgspec.structs.replace(scenario, requirement=asked), ()
     wanted = []
     for name in scenario.transmitter:
         timer = scenario.failsafe.get(name)
-        hole_ms = USUAL_HOLE_MS if timer is None else timer.timeout_ms
-        wanted.append(Requirement(figure=f"stream.{name}.hole_ms", at_most=hole_ms))
+        longest_gap_ms = USUAL_GAP_MS if timer is None else timer.timeout_ms
+        wanted.append(Requirement(figure=f"stream.{name}.gap_ms.max", at_most=longest_gap_ms))
     wanted += [
         Requirement(figure=f"output.{name}.latency_ms.p99", at_most=USUAL_LATENCY_MS)
         for name, output in scenario.output.items()
@@ -30,7 +30,8 @@ def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
 
 
 def lean(scenario: Scenario, *figures: str) -> Scenario:
-    """The scene without the outputs and servos that none of its requirements or figures is about.
+    """The scenario without the outputs and servos that none of its requirements or figures is
+    about.
 
     They do not act back on the link: all else stays the same, and takes less time.
     """

@@ -1,4 +1,4 @@
-"""Scenes in round numbers, so that every instant of a trace can be worked out by hand.
+"""Scenarios in round numbers, so that every instant of a trace can be worked out by hand.
 
 All in µs. Upload and settle take 100 each, a frame 200 (its address is complete after 75), an
 acknowledgement 100, the interrupt 10, a read 100. So a frame that is sampled at 0
@@ -16,7 +16,7 @@ from typing import Any
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import ACKNOWLEDGEMENT_FATES, FATES, OUTCOMES, READ_OUTCOMES, Table, Trace
-from tests.engines.random_scenes import toml_of
+from tests.engines.random_scenarios import toml_of
 
 Keys = Mapping[str, Any]
 
@@ -32,7 +32,7 @@ RADIO = {
     "power_on_reset_ms": 0,
 }
 BUS = {"spi_hz": 720_000, "spi_overhead_us": 0}  # 8 · (1 + 8) bits take 100 µs
-SENDER = {
+TRANSMITTER = {
     "payload_bytes": 8,
     "period_ms": 5,
     "offset_ms": 0,
@@ -50,8 +50,8 @@ COUNTED = {
 }
 
 
-def scene(
-    senders: Mapping[str, Keys],
+def scenario_with(
+    transmitters: Mapping[str, Keys],
     *,
     ms: float = 20,
     radio: Keys | None = None,
@@ -59,10 +59,10 @@ def scene(
     air: Keys | None = None,
     fault: Sequence[Keys] = (),
 ) -> Scenario:
-    """The round scene with some keys set; a key that is None is left out."""
+    """The round scenario with some keys set; a key that is None is left out."""
     units = {
-        name: {key: value for key, value in (SENDER | BUS | keys).items() if value is not None}
-        for name, keys in senders.items()
+        name: {key: value for key, value in (TRANSMITTER | BUS | keys).items() if value is not None}
+        for name, keys in transmitters.items()
     }
     document = {
         "duration_s": ms / 1000,
@@ -76,9 +76,9 @@ def scene(
     return parse(toml_of(document), "round.toml")
 
 
-def start(senders: Mapping[str, Keys], **keys: Any) -> Trace:
-    """One start of that scene."""
-    return simulate(scene(senders, **keys), engine="reference")
+def start(transmitters: Mapping[str, Keys], **keys: Any) -> Trace:
+    """One start of that scenario."""
+    return simulate(scenario_with(transmitters, **keys), engine="reference")
 
 
 def us(ns: int) -> float:
@@ -114,12 +114,12 @@ def numbers(trace: Trace, stream: int = 0) -> list[tuple[int, int]]:
 
 
 def samples(trace: Trace, stream: int = 0) -> list[float]:
-    """When a sender sampled, kept frames once."""
+    """When a transmitter sampled, kept frames once."""
     return sorted({us(row["sampled_ns"]) for row in _of(trace.frames, stream)})
 
 
 def frames(trace: Trace, stream: int = 0) -> list[tuple[int, float, str]]:
-    """(frame, done, outcome) at the sender's end, in order of frames."""
+    """(frame, done, outcome) at the transmitter's end, in order of frames."""
     rows = _of(trace.frames, stream)
     return sorted((row["frame"], us(row["done_ns"]), OUTCOMES[row["outcome"]]) for row in rows)
 

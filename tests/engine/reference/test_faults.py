@@ -29,7 +29,7 @@ def fault(kind: str, unit: str, at_us: float, for_us: float | None = None) -> di
     return {"kind": kind, "unit": unit, "at_s": at_us / 1e6} | lasts
 
 
-# A sender's power and program.
+# A transmitter's power and program.
 
 
 def test_power_on_boots_again_and_starts_grid_and_packet_number_afresh() -> None:
@@ -67,8 +67,8 @@ def test_a_power_cut_in_mid_attempt_loses_the_frame() -> None:
 @pytest.mark.parametrize(("cut_us", "fate"), [(250, "new"), (251, "collision"), (300, "collision")])
 def test_an_attempt_interferes_until_its_power_is_cut(cut_us: float, fate: str) -> None:
     # The other is on the air from 250.
-    senders = {"a": FLAG, "b": FLAG | {"offset_ms": 0.05}}
-    trace = start(senders, ms=3, fault=[fault("power_off", "a", cut_us)])
+    transmitters = {"a": FLAG, "b": FLAG | {"offset_ms": 0.05}}
+    trace = start(transmitters, ms=3, fault=[fault("power_off", "a", cut_us)])
 
     assert fates(trace, 1) == [fate]
 
@@ -98,8 +98,8 @@ def test_nothing_is_sampled_by_a_program_that_hangs() -> None:
     assert samples(trace) == [0, 15000, 20000]
 
 
-def test_a_frozen_sender_sends_the_values_of_its_last_frame() -> None:
-    trace = start({"a": {}}, ms=23, fault=[fault("frozen", "a", 7000, 9000)])
+def test_a_frozen_transmitter_sends_the_values_of_its_last_frame() -> None:
+    trace = start({"a": {}}, ms=23, fault=[fault("stale", "a", 7000, 9000)])
 
     # Frames of 10000 and 15000 carry what was taken at 5000.
     assert [us(at_ns) for at_ns in trace.frames["values_ns"]] == [0, 5000, 5000, 5000, 20000]
@@ -107,23 +107,23 @@ def test_a_frozen_sender_sends_the_values_of_its_last_frame() -> None:
     assert samples(trace) == [0, 5000, 10000, 15000, 20000]
 
 
-def test_a_boot_thaws_a_frozen_sender() -> None:
+def test_a_boot_thaws_a_frozen_transmitter() -> None:
     # Samples at 3000 and 8000, and after the reset at 15000 and 20000.
-    faults = [fault("frozen", "a", 7000), fault("reset", "a", 12000)]
+    faults = [fault("stale", "a", 7000), fault("reset", "a", 12000)]
     trace = start({"a": {"offset_ms": 3}}, ms=23, fault=faults)
 
     assert [us(at_ns) for at_ns in trace.frames["values_ns"]] == [3000, 3000, 15000, 20000]
 
 
-def test_a_sender_that_froze_before_its_first_sample_knows_no_older_values() -> None:
-    # Frozen at 13000, after the reset and before the sample of 15000.
-    faults = [fault("reset", "a", 12000), fault("frozen", "a", 13000)]
+def test_a_transmitter_that_froze_before_its_first_sample_knows_no_older_values() -> None:
+    # Stale at 13000, after the reset and before the sample of 15000.
+    faults = [fault("reset", "a", 12000), fault("stale", "a", 13000)]
     trace = start({"a": {"offset_ms": 3}}, ms=28, fault=faults)
 
     assert [us(at_ns) for at_ns in trace.frames["values_ns"]] == [3000, 8000, 15000, 15000, 15000]
 
 
-def test_a_sender_whose_radio_lost_its_settings_sends_nothing_until_it_looks() -> None:
+def test_a_transmitter_whose_radio_lost_its_settings_sends_nothing_until_it_looks() -> None:
     # It looks every 8000; the radio is ready 100 later, at 16100, with packet numbers afresh.
     faults = [fault("radio_reset", "a", 9000)]
     never = start({"a": {}}, ms=23, fault=faults)
@@ -137,7 +137,7 @@ def test_a_sender_whose_radio_lost_its_settings_sends_nothing_until_it_looks() -
 
 # The receiver's power.
 
-LATE_PASS = {"pass_ms": 50}
+LATE_PASS = {"loop_ms": 50}
 
 
 @pytest.mark.parametrize(("on_air_us", "fate"), [(3399, "off"), (3400, "new")])

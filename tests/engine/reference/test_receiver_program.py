@@ -31,8 +31,8 @@ def test_all_frames_in_one_pass() -> None:
 
 def test_the_newest_of_each_stream() -> None:
     # In the FIFO at 410 (a), 610 (b) and 910 (a).
-    senders = {"a": FLAG | {"period_ms": 0.5}, "b": ONCE | {"offset_ms": 0.2}}
-    trace = start(senders, ms=1.15, receiver={"read": "newest"})
+    transmitters = {"a": FLAG | {"period_ms": 0.5}, "b": ONCE | {"offset_ms": 0.2}}
+    trace = start(transmitters, ms=1.15, receiver={"read": "newest"})
 
     assert reads(trace) == [
         (0, 0, 1100, "thrown away"),
@@ -109,9 +109,9 @@ def test_work_with_interrupts_off_holds_reads_back() -> None:
 
 def test_interrupts_are_off_in_the_pass_after_the_work_fell_due() -> None:
     # Due at 400, done from 1100 to 2100; frames come at 410 and 1410.
-    senders = {"a": ONCE, "b": ONCE | {"offset_ms": 1}}
+    transmitters = {"a": ONCE, "b": ONCE | {"offset_ms": 1}}
     trace = start(
-        senders, ms=5, receiver={"interrupt": True, "work": [OFF_SPAN | {"offset_ms": 0.3}]}
+        transmitters, ms=5, receiver={"interrupt": True, "work": [OFF_SPAN | {"offset_ms": 0.3}]}
     )
 
     # The first read makes its pass end at 1200, so that interrupts are off until 2200.
@@ -130,8 +130,8 @@ def test_other_work_holds_no_interrupt_back() -> None:
 def test_interrupts_are_off_for_their_own_part_of_the_work_alone() -> None:
     # 1000 of 3000 with interrupts off, first: 100–1100; frames come at 610 and 1410.
     work = [OFF_SPAN | {"offset_ms": 0}, {"every_ms": 10, "takes_ms": 2, "offset_ms": 0}]
-    senders = {"a": ONCE | {"offset_ms": 0.2}, "b": ONCE | {"offset_ms": 1}}
-    trace = start(senders, ms=6, receiver={"interrupt": True, "work": work})
+    transmitters = {"a": ONCE | {"offset_ms": 0.2}, "b": ONCE | {"offset_ms": 1}}
+    trace = start(transmitters, ms=6, receiver={"interrupt": True, "work": work})
 
     assert reads(trace) == [(0, 0, 1100, "read"), (1, 0, 1410, "read")]
     assert passes(trace) == [(100, 4300, 2)]

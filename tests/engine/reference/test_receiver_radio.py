@@ -17,7 +17,7 @@ from tests.engine.reference.hand_made import (
     start,
 )
 
-LATE_PASS = {"pass_ms": 50}
+LATE_PASS = {"loop_ms": 50}
 """Between the passes at 100 and 50100 nothing is read."""
 
 
@@ -56,7 +56,7 @@ def test_a_frame_is_heard_only_if_the_receiver_listens_to_the_whole_of_it(
     span = {"every_ms": 5, "for_ms": (to_us - from_us) / 1000, "offset_ms": (from_us - 100) / 1000}
     trace = start({"a": FLAG}, ms=12, receiver={"deaf": [span]})
 
-    # It comes round with the sender's period.
+    # It comes round with the transmitter's period.
     assert fates(trace) == [fate] * 3
 
 
@@ -148,11 +148,11 @@ def test_a_full_fifo_answers_all_the_same_if_it_says_so() -> None:
 
 
 def test_one_fifo_serves_all_pipes() -> None:
-    senders = {
+    transmitters = {
         name: {"offset_ms": offset, "retry_limit": 0}
         for name, offset in zip("ab", (0, 1), strict=True)
     }
-    trace = start(senders, ms=8, receiver=LATE_PASS)
+    trace = start(transmitters, ms=8, receiver=LATE_PASS)
 
     assert fates(trace, 0) == ["new", "new"]
     assert fates(trace, 1) == ["new", "full"]
@@ -160,7 +160,7 @@ def test_one_fifo_serves_all_pipes() -> None:
 
 def test_a_pass_empties_the_fifo_for_what_comes_later() -> None:
     # Frames enter at 410, 2410, …; the passes at 100 + 7000·k, + 300 for three reads.
-    trace = start({"a": FLAG | {"period_ms": 2}}, ms=15, receiver={"pass_ms": 7})
+    trace = start({"a": FLAG | {"period_ms": 2}}, ms=15, receiver={"loop_ms": 7})
 
     assert fates(trace)[:7] == ["new", "new", "new", "full", "new", "new", "new"]
 
@@ -223,8 +223,10 @@ def test_one_memory_for_all_pipes_lets_a_retry_through_after_another_frame(
     memory: str, again: list[str]
 ) -> None:
     # The other's frame, 700–900, lies between the attempts of 200, 900 and 1600; answers are lost.
-    senders = {"a": {"retry_limit": 2}, "b": FLAG | {"offset_ms": 0.5}}
-    trace = start(senders, ms=3, receiver={"duplicate_memory": memory}, air={"acknowledge_loss": 1})
+    transmitters = {"a": {"retry_limit": 2}, "b": FLAG | {"offset_ms": 0.5}}
+    trace = start(
+        transmitters, ms=3, receiver={"duplicate_memory": memory}, air={"acknowledge_loss": 1}
+    )
 
     assert fates(trace, 0) == ["new", *again]
     assert fates(trace, 1) == ["new"]
@@ -240,15 +242,15 @@ def test_a_frame_enters_the_fifo_an_interrupt_time_after_its_end() -> None:
 @pytest.mark.parametrize(("pass_us", "read_us"), [(310, 410), (309, 718)])
 def test_a_pass_reads_what_stands_in_the_fifo_as_it_starts(pass_us: float, read_us: float) -> None:
     # Passes at 100 + n·309 or n·310; the frame enters at 410.
-    trace = start({"a": {}}, ms=3, receiver={"pass_ms": pass_us / 1000})
+    trace = start({"a": {}}, ms=3, receiver={"loop_ms": pass_us / 1000})
 
     assert reads(trace) == [(0, 0, read_us, "read")]
 
 
 def test_an_answer_lasts_as_long_as_its_telemetry_takes() -> None:
     # 8 bytes: 500–700; the receiver is deaf until 800.
-    senders = {"a": {}, "b": FLAG | {"offset_ms": 0.599}, "c": FLAG | {"offset_ms": 0.9}}
-    trace = start(senders, ms=1.5, receiver={"acknowledge_payload_bytes": 8})
+    transmitters = {"a": {}, "b": FLAG | {"offset_ms": 0.599}, "c": FLAG | {"offset_ms": 0.9}}
+    trace = start(transmitters, ms=1.5, receiver={"acknowledge_payload_bytes": 8})
 
     assert answers(trace) == [(500, 700, "taken", 1)]
     assert attempts(trace, 1) == [(0, 799, "deaf")]

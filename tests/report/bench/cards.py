@@ -30,7 +30,7 @@ def stop_of(name: str, low: float, high: float) -> Prediction:
 
 
 def a_card(text: str = "Crawler") -> Card:
-    """An upload and a fault; the text of a stranger stands wherever a scene's may."""
+    """An upload and a fault; the text of a stranger stands wherever a scenario's may."""
     upload = Step(
         key="upload",
         title="Upload",
@@ -46,7 +46,7 @@ def a_card(text: str = "Crawler") -> Card:
         if_not="Longer: transmitter.NAME.spi_hz.",
     )
     return Card(
-        scene=text,
+        scenario=text,
         title=text,
         version="1",
         seed=1,
@@ -81,8 +81,8 @@ def a_fault(text: str) -> Step:
                 ),
             ),
             Turn(
-                key="power_off.look",
-                title="look",
+                key="power_off.head",
+                title="head",
                 predicted=(
                     exact("reboot", 599.9, 600.1, "ms", 0.1, aspect="reboot"),
                     to_see("pan", "stop", f"STAYS ALIVE: {text}", 39),

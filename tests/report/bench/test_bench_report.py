@@ -13,17 +13,17 @@ from radiosim.report.bench.page import card_page
 from radiosim.report.bench.terminal import print_card
 from radiosim.report.bench.written import card_csv
 from radiosim.scenario import load
-from radiosim.scenario.shipped import shipped_scenes
+from radiosim.scenario.shipped import shipped_scenarios
 from radiosim.study.bench import Card, Prediction, bench_card
 from tests.report.bench.cards import a_card
 
 HOSTILE = '<script>alert("x")</script>&\x1b[2J{{ 7*7 }}'
-SCENES = {it.name: it.path for it in shipped_scenes()}
+SCENARIOS = {it.name: it.path for it in shipped_scenarios()}
 
 
 @cache
 def card_of(name: str) -> Card:
-    return bench_card(load(SCENES[name]), starts=3, minutes=0.1, workers=1)
+    return bench_card(load(SCENARIOS[name]), starts=3, minutes=0.1, workers=1)
 
 
 def printed(card: Card) -> str:
@@ -87,8 +87,8 @@ def test_every_number_has_a_blank_and_everything_to_see_a_box() -> None:
     assert text.count("[ ]") == page.count('class="box"') == 2 + 3
 
 
-@pytest.mark.parametrize("name", SCENES)
-def test_no_blank_of_a_shipped_scene_is_missing(name: str) -> None:
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_no_blank_of_a_shipped_scenario_is_missing(name: str) -> None:
     card = card_of(name)
     numbers = sum(not it.is_seen and it.aspect != "bound" for it in predictions(card))
     text = printed(card).split("== Times of one frame ==")[1]
@@ -98,7 +98,7 @@ def test_no_blank_of_a_shipped_scene_is_missing(name: str) -> None:
     assert page.count('class="blank"') + len(re.findall(r'F <i class="line">', page)) == numbers
 
 
-@pytest.mark.parametrize("name", SCENES)
+@pytest.mark.parametrize("name", SCENARIOS)
 def test_every_output_that_stays_alive_stands_out_at_its_step(name: str) -> None:
     card = card_of(name)
     turns = [turn for step in card.steps for turn in step.turns]
@@ -111,7 +111,7 @@ def test_every_output_that_stays_alive_stands_out_at_its_step(name: str) -> None
     assert text.count("[ ] ! STAYS ALIVE") == page.count('<td role="cell" class="hazard"')
 
 
-@pytest.mark.parametrize("name", SCENES)
+@pytest.mark.parametrize("name", SCENARIOS)
 def test_a_card_keeps_to_80_columns_and_300_lines(name: str) -> None:
     lines = printed(card_of(name)).splitlines()
 
@@ -174,7 +174,7 @@ def test_json_has_every_number_as_it_is() -> None:
 
 
 def test_a_prediction_is_a_frozen_value() -> None:
-    assert Prediction.__struct_config__.frozen
+    assert Prediction.__struct_config__.stale
 
 
 def test_long_names_fold_and_never_part_a_box_from_its_text() -> None:

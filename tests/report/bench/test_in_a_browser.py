@@ -8,7 +8,7 @@ import pytest
 
 from radiosim.report.bench.page import card_page
 from radiosim.scenario import load, parse
-from radiosim.scenario.shipped import shipped_scene
+from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.bench import bench_card
 from tests.report.page.browser import CHROMIUM, browser
 
@@ -22,11 +22,11 @@ Math.min(...[...document.querySelectorAll('.blank')].map(it => it.getBoundingCli
 """
 """In CSS pixels, 96 an inch: 20 are 5.3 mm, and lines of writing paper are 6 to 8 mm apart."""
 
-SCENE = """
+SCENARIO = """
 title = "<b>A & B</b>"
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 4 }
-transmitter.look = { period_ms = 23, payload_bytes = 4 }
+transmitter.head = { period_ms = 23, payload_bytes = 4 }
 failsafe.drive = { timeout_ms = 250 }
 [output.motor]
 stream = "drive"
@@ -37,7 +37,7 @@ on_failsafe = "off"
 
 
 def test_a_card_is_whole_on_a_phone_a_dark_screen_and_paper(tmp_path: Path) -> None:
-    card = bench_card(parse(SCENE), starts=3, minutes=0.05, workers=1)
+    card = bench_card(parse(SCENARIO), starts=3, minutes=0.05, workers=1)
     page = tmp_path / "card.html"
     page.write_text(card_page(card), encoding="utf-8")
     bands = [it for step in card.steps for turn in step.turns for it in turn.predicted]
@@ -80,11 +80,11 @@ def sheets_of(page: Path, folder: Path) -> int:
 
 @pytest.mark.parametrize(("name", "most"), [("smallest", 3), ("culvert-crawler", 4)])
 def test_a_card_is_a_few_sheets_of_paper(name: str, most: int, tmp_path: Path) -> None:
-    scene = shipped_scene(name)
-    assert scene is not None
+    given = shipped_scenario(name)
+    assert given is not None
     page = tmp_path / "card.html"
     page.write_text(
-        card_page(bench_card(load(scene.path), starts=3, minutes=0.1, workers=1)), encoding="utf-8"
+        card_page(bench_card(load(given.path), starts=3, minutes=0.1, workers=1)), encoding="utf-8"
     )
 
     assert 0 < sheets_of(page, tmp_path) <= most

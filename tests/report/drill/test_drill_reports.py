@@ -14,20 +14,20 @@ from radiosim.report.drill.as_json import as_json
 from radiosim.report.drill.junit import as_junit
 from radiosim.report.drill.terminal import hazards, print_drilled
 from radiosim.study.drill import Drilled
-from tests.study.drill.scenes import LOOK, TIMER, drilled, scene
+from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
 
-SHARED = TIMER + 'fed_by = "any"\n' + LOOK
-REQUIRED = '[[requirement]]\nfigure = "worst.drive.stop_ms"\nat_most = 300\n'
+SHARED = TIMER + 'fed_by = "any"\n' + HEAD
+REQUIRED = '[[requirement]]\nfigure = "worst.drive.reaction_ms"\nat_most = 300\n'
 
 
 @pytest.fixture(scope="module")
 def found() -> Drilled:
-    return drilled(scene(SHARED + REQUIRED), points=8)
+    return drilled(scenario_with(SHARED + REQUIRED), repeats=8)
 
 
 @pytest.fixture(scope="module")
 def passed() -> Drilled:
-    return drilled(scene(TIMER + REQUIRED), "power_off", points=8)
+    return drilled(scenario_with(TIMER + REQUIRED), "power_off", repeats=8)
 
 
 def printed(found: Drilled, speed_m_s: float | None = None) -> str:
@@ -50,12 +50,12 @@ def test_cautions_come_before_the_verdict_and_that_before_the_figures(found: Dri
 def test_an_output_left_alive_is_named_with_its_fault_and_cause(found: Drilled) -> None:
     first = hazards(found)[0]
 
-    assert first.startswith("LEFT ALIVE: motor at power_off drive")
-    assert "another stream (look) feeds drive's timer" in first
+    assert first.startswith("STILL DRIVEN: motor at power_off drive")
+    assert "another stream (head) feeds drive's timer" in first
 
 
 def test_a_requirement_that_fails_is_told(found: Drilled) -> None:
-    assert any("requirement FAILED: worst.drive.stop_ms" in text for text in hazards(found))
+    assert any("requirement FAILED: worst.drive.reaction_ms" in text for text in hazards(found))
 
 
 def test_a_drill_that_is_passed_says_so_and_warns_of_nothing(passed: Drilled) -> None:
@@ -65,10 +65,10 @@ def test_a_drill_that_is_passed_says_so_and_warns_of_nothing(passed: Drilled) ->
 
 
 def test_the_way_is_the_speed_times_the_time_to_a_stop(passed: Drilled) -> None:
-    stop_ms = passed.worst["drive"].stop_ms
-    assert stop_ms is not None
+    reaction_ms = passed.worst["drive"].reaction_ms
+    assert reaction_ms is not None
 
-    assert f"up to {10 * stop_ms / 1000:.2f} m on at 10.0 m/s" in " ".join(
+    assert f"up to {10 * reaction_ms / 1000:.2f} m on at 10.0 m/s" in " ".join(
         printed(passed, 10).split()
     )
 
@@ -88,13 +88,13 @@ def test_a_vehicle_that_nothing_stops_drives_on_until_somebody_catches_it(found:
 def test_a_camera_servo_carries_nobody_on() -> None:
     servo = "servo = { travel_deg = 90, seconds_per_60deg = 0.2 }\n"
     motor = "[output.motor.motor]\nstop_s = 0.3\n"
-    made = drilled(scene(TIMER + LOOK + servo + motor), "power_off", points=8)
+    made = drilled(scenario_with(TIMER + HEAD + servo + motor), "power_off", repeats=8)
     text = " ".join(printed(made, 2).split())
 
-    drive, look = made.worst["drive"], made.worst["look"]
+    drive, head = made.worst["drive"], made.worst["head"]
     assert drive.carried_ms is not None
     assert drive.carried_ms > 500
-    assert (look.carried_ms, look.carries_on) == (None, False)
+    assert (head.carried_ms, head.carries_on) == (None, False)
     assert text.count(" m on at 2.00 m/s") == 1
 
 
@@ -102,7 +102,7 @@ def test_the_longest_term_of_a_bound_is_marked(passed: Drilled) -> None:
     assert "250 ms  timeout  <- shorten this first" in printed(passed)
 
 
-def test_the_scenes_own_timeout_is_marked_in_the_trade(passed: Drilled) -> None:
+def test_the_scenarios_own_timeout_is_marked_in_the_trade(passed: Drilled) -> None:
     [row] = [line for line in printed(passed).splitlines() if "<- now" in line]
 
     assert row.startswith("250 ")
@@ -118,23 +118,26 @@ def test_json_has_the_names_of_the_results(found: Drilled) -> None:
     document = json.loads(as_json(found))
 
     first = document["drills"][0]
-    names = {"fault", "unit", "stream", "output", "bound_ms", "stop_ms", "standstill_ms"}
+    names = {"fault", "unit", "stream", "output", "bound_ms", "reaction_ms", "stopping_ms"}
     assert names | {"recovered_ms", "alive"} <= set(first)
-    assert document["worst"]["drive"]["stop_ms"] is None
+    assert document["worst"]["drive"]["reaction_ms"] is None
     assert document["bound"]["drive"]["total_ms"] is None
-    assert document["bound"]["look"]["terms"][0] == {
+    assert document["bound"]["head"]["terms"][0] == {
         "name": "wait in the FIFO",
-        "ms": found.bound["look"].terms[0].ms,
+        "ms": found.bound["head"].terms[0].ms,
     }
-    assert set(document["room"]["look"]) == {
+    assert set(document["room"]["head"]) == {
         "shortest_ms",
         "longest_ms",
         "why",
         "is_unshown",
     }
-    assert {"timeout_ms", "nuisance_per_hour", "nuisance_per_hour_ci95", "worst_stop_ms"} <= set(
-        document["trade"]["look"][0]
-    )
+    assert {
+        "timeout_ms",
+        "nuisance_per_hour",
+        "nuisance_per_hour_ci95",
+        "worst_reaction_ms",
+    } <= set(document["trade"]["head"][0])
     assert document["ok"] is False
 
 
@@ -153,13 +156,13 @@ def test_csv_tells_what_was_asked_and_why_there_is_no_bound(found: Drilled) -> N
     [unbound] = [row for row in tables["bound.csv"] if row["stream"] == "drive"]
 
     assert float(asked["drive"]["timeout_ms"]) == 250
-    assert float(asked["drive"]["stop_ms"]) == 300
-    assert float(asked["look"]["hours"]) == 0.02
+    assert float(asked["drive"]["reaction_ms"]) == 300
+    assert float(asked["head"]["hours"]) == 0.02
     assert unbound["why"] == found.bound["drive"].why != ""
     assert (unbound["term"], unbound["ms"]) == ("", "")
     assert {"kind": "not asked", "text": found.asked.defaults[0]} in tables["notes.csv"]
-    assert len([row for row in tables["bound.csv"] if row["stream"] == "look"]) == len(
-        found.bound["look"].terms
+    assert len([row for row in tables["bound.csv"] if row["stream"] == "head"]) == len(
+        found.bound["head"].terms
     )
 
 
@@ -169,7 +172,7 @@ def test_junit_has_a_suite_for_each_drill_and_a_failure_with_its_cause(found: Dr
 
     failure = suites["power_off drive"].find("testcase[@name='motor']/failure")
     assert failure is not None
-    assert "another stream (look)" in (failure.get("message") or "")
+    assert "another stream (head)" in (failure.get("message") or "")
     assert suites["power_off drive"].find("testcase[@name='pan goes on']") is not None
     assert int(root.get("failures") or 0) == len(root.findall(".//failure"))
     assert int(root.get("tests") or 0) == len(root.findall(".//testcase"))
@@ -179,7 +182,7 @@ def test_junit_of_a_drill_that_is_passed_has_no_failure(passed: Drilled) -> None
     assert ET.fromstring(as_junit(passed)).findall(".//failure") == []
 
 
-def test_junit_stays_readable_whatever_a_scene_is_called(passed: Drilled) -> None:
+def test_junit_stays_readable_whatever_a_scenario_is_called(passed: Drilled) -> None:
     named = msgspec.structs.replace(passed, scenario='a<b>&"c"')
 
     assert ET.fromstring(as_junit(named)).get("name") == 'radiosim failsafe a<b>&"c"'
@@ -189,12 +192,12 @@ def test_an_output_that_stopped_for_anothers_fault_is_told(passed: Drilled) -> N
     from radiosim.study.drill.results import OtherFigures
 
     other = OtherFigures(
-        fault="reset", unit="look", output="motor", stream="drive", points=8, stops=2
+        fault="reset", unit="head", output="motor", stream="drive", repeats=8, stops=2
     )
     touched = msgspec.structs.replace(passed, others=(other,))
 
     assert not touched.ok
-    assert "motor stopped 2 times at reset look" in hazards(touched)[0]
+    assert "motor stopped 2 times at reset head" in hazards(touched)[0]
 
 
 def test_the_terms_of_a_drill_make_its_bound(found: Drilled) -> None:
@@ -217,9 +220,9 @@ def test_a_timeout_with_which_nothing_comes_alive_is_called_dead(passed: Drilled
 
 
 def test_an_output_that_was_never_alive_is_not_said_to_have_gone_on() -> None:
-    made = scene(TIMER + LOOK)
+    made = scenario_with(TIMER + HEAD)
     deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
-    found = drilled(deaf, "power_off", points=4)
+    found = drilled(deaf, "power_off", repeats=4)
     text = " ".join(printed(found).split())
     case = ET.fromstring(as_junit(found)).find(".//testcase[@name='pan goes on']/failure")
 
@@ -240,7 +243,9 @@ def test_fewer_hours_than_the_trade_takes_are_told(passed: Drilled) -> None:
     assert "too short" not in printed(msgspec.structs.replace(passed, asked=enough))
 
 
-def test_junit_of_a_scene_whose_name_has_control_characters_is_still_xml(passed: Drilled) -> None:
+def test_junit_of_a_scenario_whose_name_has_control_characters_is_still_xml(
+    passed: Drilled,
+) -> None:
     named = msgspec.structs.replace(passed, scenario="boat\x1b[31m\x00")
 
     assert ET.fromstring(as_junit(named)).get("name") == "radiosim failsafe boat?[31m?"
@@ -249,9 +254,9 @@ def test_junit_of_a_scene_whose_name_has_control_characters_is_still_xml(passed:
 def test_a_stop_past_its_bound_that_is_in_order_says_why(passed: Drilled) -> None:
     [drill] = passed.drills
     assert drill.bound_ms is not None
-    # As with a sender that repeats old values: the first to come through may be a repeat.
-    longest = msgspec.structs.replace(drill.stop_ms, max=drill.bound_ms + 30)
-    later = msgspec.structs.replace(drill, stop_ms=longest)
+    # As with a transmitter that repeats old values: the first to come through may be a repeat.
+    longest = msgspec.structs.replace(drill.reaction_ms, max=drill.bound_ms + 30)
+    later = msgspec.structs.replace(drill, reaction_ms=longest)
     text = " ".join(printed(msgspec.structs.replace(passed, drills=(later,))).split())
 
     assert "power_off drive: worst is past its bound, which counts from" in text
@@ -268,7 +273,7 @@ def test_cures_are_lines_to_paste(found: Drilled) -> None:
 def test_one_of_a_thing_is_not_said_in_the_plural(passed: Drilled) -> None:
     [drill] = passed.drills
     once = msgspec.structs.replace(
-        passed, points=1, drills=(msgspec.structs.replace(drill, points=1),)
+        passed, repeats=1, drills=(msgspec.structs.replace(drill, repeats=1),)
     )
 
     assert ": 1 fault drilled, 1 time each" in printed(once)

@@ -10,24 +10,25 @@ from radiosim.study.drill.results import Unmet
     ("figure", "asked", "found", "where", "why", "is_drilled", "text"),
     [
         (
-            "stop_ms", 400, 542.1, "motor", "", False,
+            "reaction_ms", 400, 542.1, "motor", "", False,
             "drive: its timeout of 500 ms stops within 542 ms, not within the 400 ms asked "
-            "(--stop-ms)",
+            "(--reaction-ms)",
         ),
         (
-            "stop_ms", 400, 400.02, "motor", "", False,
+            "reaction_ms", 400, 400.02, "motor", "", False,
             "drive: its timeout of 500 ms stops within 400.02 ms, not within the 400 ms asked "
-            "(--stop-ms)",
+            "(--reaction-ms)",
         ),
         (
-            "stop_ms", 400, None, "motor", "its stream has no failsafe", False,
-            "drive: no bound for motor, not within the 400 ms asked (--stop-ms): its stream has no "
+            "reaction_ms", 400, None, "motor", "its stream has no failsafe", False,
+            "drive: no bound for motor, not within the 400 ms asked (--reaction-ms): its stream "
+            "has no "
             "failsafe",
         ),
         (
-            "stop_ms", 400, 900, "motor at hang receiver", "", True,
+            "reaction_ms", 400, 900, "motor at hang receiver", "", True,
             "drive: motor at hang receiver stops after up to 900 ms, not within the 400 ms asked "
-            "(--stop-ms)",
+            "(--reaction-ms)",
         ),
         (
             "nuisance_per_hour", 1, 3.79, "", "", False,

@@ -33,7 +33,7 @@ def test_differences_are_shares_of_what_was_before() -> None:
     data = change.change_data(found)
     assert data is not None
     air = next(it for it in data.figures if it.words == "ms on the air a second")
-    plain = found.change[f"stream.{air.stream}.air_time_share"]
+    plain = found.change[f"stream.{air.stream}.duty_cycle"]
 
     assert air.is_told_apart
     assert air.percent == pytest.approx(100 * plain.difference / plain.old)

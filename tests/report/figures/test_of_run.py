@@ -7,14 +7,14 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise
-from radiosim.report.figures import meetings, pointing, strip_lanes, waits
+from radiosim.report.figures import beats, pointing, strip_lanes, waits
 from radiosim.report.figures.canvas import INK, SERIES
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import parse
 from radiosim.trace import COLLISION, NEW, Trace
 from radiosim.vehicle.kept import VehicleRecord, run_vehicle
 
-SCENE = """
+SCENARIO = """
 title = "$\\\\frac{1}$ <b>"
 duration_s = 20
 starts = 1
@@ -22,14 +22,14 @@ radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false }
 failsafe.drive = { timeout_ms = 250 }
 air.loss = 0.05
-[transmitter.look]
+[transmitter.head]
 period_ms = 20.001
 payload_bytes = 12
 acknowledge = false
-[transmitter.look.signals]
+[transmitter.head.signals]
 value = { kind = "sine", period_s = 3, amplitude = 0.9 }
 [output.camera]
-stream = "look"
+stream = "head"
 field = "value"
 servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12, dead_band_us = 5 }
 """
@@ -37,7 +37,7 @@ servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12, dea
 
 @pytest.fixture(scope="module")
 def trace() -> Trace:
-    return simulate(parse(SCENE, "figures.toml"), start=0, engine="reference")
+    return simulate(parse(SCENARIO, "figures.toml"), start=0, engine="reference")
 
 
 @pytest.fixture(scope="module")
@@ -51,7 +51,7 @@ def vehicle(trace: Trace) -> VehicleRecord:
 
 
 def test_slow_clocks_are_followed_over_the_whole_start(trace: Trace) -> None:
-    data = meetings.meetings_data(trace)
+    data = beats.beats_data(trace)
 
     assert data is not None
     assert (data.from_s, data.to_s) == (0.0, 20.0)
@@ -59,31 +59,31 @@ def test_slow_clocks_are_followed_over_the_whole_start(trace: Trace) -> None:
     assert np.ptp(np.diff(data.offset_ms)) < 1.0 or data.lost_at_s
 
 
-def test_frames_while_the_other_sender_is_off_are_left_out_and_told_of() -> None:
+def test_frames_while_the_other_transmitter_is_off_are_left_out_and_told_of() -> None:
     fault = '[[fault]]\nat_s = 5\nkind = "power_off"\nunit = "drive"\nfor_s = 2\n'
-    off = simulate(parse(SCENE + fault, "off.toml"), start=0, engine="reference")
-    data = meetings.meetings_data(off)
+    off = simulate(parse(SCENARIO + fault, "off.toml"), start=0, engine="reference")
+    data = beats.beats_data(off)
 
     assert data is not None
     # Periods of 20 ms: 2 s are some hundred frames, and nearest ones are within half of it.
     assert 95 <= data.left_out <= 105
     assert max(map(abs, data.offset_ms)) <= data.within_ms < 10.1
-    assert f"{data.left_out} frames are left out: drive was silent" in meetings.draw(data).text
+    assert f"{data.left_out} frames are left out: drive was silent" in beats.draw(data).text
 
 
 def test_no_frame_is_left_out_while_both_send(trace: Trace) -> None:
-    data = meetings.meetings_data(trace)
+    data = beats.beats_data(trace)
 
     assert data is not None
     assert data.left_out <= 2
-    assert ("left out" in meetings.draw(data).text) == (data.left_out > 0)
+    assert ("left out" in beats.draw(data).text) == (data.left_out > 0)
 
 
-def test_one_sender_has_no_meetings(trace: Trace) -> None:
-    alone = SCENE.split("[transmitter.look]", maxsplit=1)[0]
+def test_one_transmitter_has_no_meetings(trace: Trace) -> None:
+    alone = SCENARIO.split("[transmitter.head]", maxsplit=1)[0]
     only = simulate(parse(alone, "one.toml"), start=0, engine="reference")
 
-    assert meetings.meetings_data(only) is None
+    assert beats.beats_data(only) is None
     assert pointing.pointing_data(only, run_vehicle(only)) is None
 
 
@@ -95,7 +95,7 @@ def test_a_strip_holds_every_attempt_of_its_span(trace: Trace, vehicle: VehicleR
     shown = {
         lane.name: [span.fate for span in lane.spans]
         for lane in data.lanes
-        if lane.kind == "sender"
+        if lane.kind == "transmitter"
     }
     for number, name in enumerate(shown):
         mine = trace.attempts[trace.attempts["stream"] == number]
@@ -114,7 +114,8 @@ transmitter.third = { period_ms = 10.001, payload_bytes = 32, acknowledge = fals
 
 
 def overlapping(trace: Trace, first: int, second: int, until_s: float = 4.0) -> int:
-    """Attempts of two senders lost to a collision while the other's were on the air, one by one."""
+    """Attempts of two transmitters lost to a collision while the other's were on the air, one by
+    one."""
     rows = trace.attempts.tolist()
     both = {first: second, second: first}
     on_air = [(row[0], row[5], row[6]) for row in rows]
@@ -126,10 +127,10 @@ def overlapping(trace: Trace, first: int, second: int, until_s: float = 4.0) -> 
 
 
 @pytest.mark.parametrize("start", [0, 2, 3])
-def test_of_three_senders_the_two_that_collide_most_are_shown(start: int) -> None:
+def test_of_three_transmitters_the_two_that_collide_most_are_shown(start: int) -> None:
     trace = simulate(parse(THREE, "three.toml"), start=start, engine="reference")
     counts = {pair: overlapping(trace, *pair) for pair in ((0, 1), (0, 2), (1, 2))}
-    data = meetings.meetings_data(trace)
+    data = beats.beats_data(trace)
 
     assert data is not None
     names = tuple(trace.scenario.transmitter)
@@ -137,7 +138,7 @@ def test_of_three_senders_the_two_that_collide_most_are_shown(start: int) -> Non
     assert counts[most] > 0
     assert (data.first, data.second) == (names[most[0]], names[most[1]])
     assert data.from_s > 0 or data.lost == overlapping(trace, *most, data.to_s)
-    assert "Of the 3 senders these two collide most" in meetings.draw(data).text
+    assert "Of the 3 transmitters these two collide most" in beats.draw(data).text
 
 
 def test_the_same_numbers_give_the_same_pictures(trace: Trace, summary: Summary) -> None:
@@ -146,7 +147,7 @@ def test_the_same_numbers_give_the_same_pictures(trace: Trace, summary: Summary)
     assert [figure.name for figure in first] == [
         "waits",
         "worst",
-        "meetings",
+        "beats",
         "lateness",
         "pointing",
         "first",

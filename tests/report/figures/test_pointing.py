@@ -10,44 +10,44 @@ from radiosim.trace import Trace
 from radiosim.vehicle.kept import VehicleRecord, run_vehicle
 
 SERVO = "servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12 }"
-SCENE = f"""
+SCENARIO = f"""
 duration_s = 30
 radio.profile = "gfsk-1M"
-failsafe.look = {{ timeout_ms = 300 }}
+failsafe.head = {{ timeout_ms = 300 }}
 air.loss = 0.05
-[layout.look_v1]
+[layout.head_v1]
 fields = [
   {{ name = "pan", type = "i16", scale = 0.1, min = -90.0, max = 90.0 }},
   {{ name = "tilt", type = "i16", scale = 0.1, min = -45.0, max = 45.0 }},
 ]
-[transmitter.look]
-layout = "look_v1"
+[transmitter.head]
+layout = "head_v1"
 period_ms = 20
-[transmitter.look.signals]
+[transmitter.head.signals]
 pan = {{ kind = "sine", period_s = 2, amplitude = 80 }}
 tilt = {{ kind = "sine", period_s = 5, amplitude = 20 }}
 [output.tilt]
-stream = "look"
+stream = "head"
 field = "tilt"
 on_failsafe = {{ preset_us = 1500 }}
 {SERVO}
 [output.pan]
-stream = "look"
+stream = "head"
 field = "pan"
 on_failsafe = {{ preset_us = 1500 }}
 {SERVO}
 [output.lamp]
-stream = "look"
+stream = "head"
 field = "pan"
 on_failsafe = {{ preset_us = 1500 }}
 """
 BROWNOUT = "fault=[{at_s=12, for_s=0.4, kind='brownout', unit='receiver'}]"
-SILENT = "fault=[{at_s=12, for_s=17, kind='power_off', unit='look'}]"
+SILENT = "fault=[{at_s=12, for_s=17, kind='power_off', unit='head'}]"
 
 
 def run(*overrides: str) -> tuple[Trace, VehicleRecord]:
-    scene = parse(SCENE, "pointing.toml", overrides=overrides)
-    trace = simulate(scene, start=0, engine="reference")
+    given = parse(SCENARIO, "pointing.toml", overrides=overrides)
+    trace = simulate(given, start=0, engine="reference")
     return trace, run_vehicle(trace)
 
 
@@ -96,7 +96,7 @@ def test_seconds_without_pulses_are_not_the_ones_that_are_shown() -> None:
 
 
 def test_the_way_back_after_a_break_is_told_where_it_is_not_drawn() -> None:
-    trace, vehicle = run("fault=[{at_s=12, for_s=2.25, kind='power_off', unit='look'}]")
+    trace, vehicle = run("fault=[{at_s=12, for_s=2.25, kind='power_off', unit='head'}]")
     data = data_of(trace, vehicle)
     servo = data.servos[0]
     effects = vehicle.outputs[servo.output].effects
@@ -130,16 +130,16 @@ def test_spans_in_failsafe_are_marked() -> None:
     (servo, _) = data_of(trace, vehicle).servos
 
     assert servo.lost_s == ()
-    trace, vehicle = run("fault=[{at_s=2, for_s=2, kind='power_off', unit='look'}]", "duration_s=6")
+    trace, vehicle = run("fault=[{at_s=2, for_s=2, kind='power_off', unit='head'}]", "duration_s=6")
     for shown in data_of(trace, vehicle).servos:
         assert any(2.2 < first < 2.5 and last > 3.9 for first, last in shown.lost_s)
         assert "not following" in pointing.draw(data_of(trace, vehicle)).wide_svg
 
 
 def test_at_most_a_few_are_drawn_and_all_are_told() -> None:
-    outputs = ", ".join(f"s{k} = {{ stream = 'look', field = 'pan', {SERVO} }}" for k in range(6))
-    scene = parse(SCENE, "many.toml", overrides=(f"output={{ {outputs} }}", "duration_s=8"))
-    trace = simulate(scene, start=0, engine="reference")
+    outputs = ", ".join(f"s{k} = {{ stream = 'head', field = 'pan', {SERVO} }}" for k in range(6))
+    given = parse(SCENARIO, "many.toml", overrides=(f"output={{ {outputs} }}", "duration_s=8"))
+    trace = simulate(given, start=0, engine="reference")
     drawn = pointing.draw(data_of(trace, run_vehicle(trace)))
 
     assert len(drawn.data["servos"]) == 6
@@ -149,9 +149,9 @@ def test_at_most_a_few_are_drawn_and_all_are_told() -> None:
 
 
 def test_a_link_without_servos_has_no_such_figure() -> None:
-    scene = parse(
-        SCENE, "lamp.toml", overrides=("output={ lamp = { stream='look', field='pan' } }",)
+    given = parse(
+        SCENARIO, "lamp.toml", overrides=("output={ lamp = { stream='head', field='pan' } }",)
     )
-    trace = simulate(scene, start=0, engine="reference")
+    trace = simulate(given, start=0, engine="reference")
 
     assert pointing.pointing_data(trace, run_vehicle(trace)) is None

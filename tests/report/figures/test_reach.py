@@ -4,8 +4,9 @@ import dataclasses
 
 import pytest
 
-from radiosim.report.figures.reach import LimitData, draw, reach_data
-from tests.report.page.study_pages import a_reach
+from radiosim.report.figures.reach import figure_of, reach_data
+from radiosim.study.range import Limit
+from tests.report.reports import a_reach
 
 
 def test_the_data_are_those_of_the_range() -> None:
@@ -30,16 +31,16 @@ def test_the_data_are_those_of_the_range() -> None:
 def test_where_a_requirement_ends_is_the_title(
     distances: tuple[float, float], is_open: tuple[bool, bool], said: str
 ) -> None:
-    limit = LimitData(
-        requirement="stream.drive.hole_ms at most 200", distance_m=distances, is_open=is_open
+    limit = Limit(
+        requirement="stream.drive.gap_ms.max at most 200", distance_m=distances, is_open=is_open
     )
-    figure = draw(dataclasses.replace(reach_data(a_reach()[1]), limits=(limit,)))
+    figure = figure_of(dataclasses.replace(reach_data(a_reach()[1]), limits=(limit,)))
 
     assert figure.title == f"A requirement on drive {said}"
-    assert f"A: stream.drive.hole_ms at most 200 {said}." in figure.text
+    assert f"A: stream.drive.gap_ms.max at most 200 {said}." in figure.text
 
 
 def test_without_requirements_the_title_tells_where_half_is_lost() -> None:
-    figure = draw(dataclasses.replace(reach_data(a_reach()[1]), limits=()))
+    figure = figure_of(dataclasses.replace(reach_data(a_reach()[1]), limits=()))
 
     assert figure.title.startswith("drive may lose half of its values from about ")

@@ -1,4 +1,4 @@
-"""A strip shows all that senders and the receiver did in its milliseconds."""
+"""A strip shows all that transmitters and the receiver did in its milliseconds."""
 
 import dataclasses
 import re
@@ -35,12 +35,12 @@ from radiosim.trace import FATES, TAKEN, Trace
 from radiosim.vehicle.kept import run_vehicle
 from radiosim.vehicle.pass_starts import pass_starts
 
-SCENE = """
+SCENARIO = """
 duration_s = 4
 starts = 1
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 12 }
-transmitter.look = { period_ms = 23, payload_bytes = 12, boot_s = 0.05 }
+transmitter.head = { period_ms = 23, payload_bytes = 12, boot_s = 0.05 }
 failsafe.drive = { timeout_ms = 250 }
 air.loss = 0.1
 air.acknowledge_loss = 0.2
@@ -49,7 +49,7 @@ receiver.watchdog_ms = 300
 [[fault]]
 at_s = 2
 kind = "power_off"
-unit = "look"
+unit = "head"
 for_s = 1
 """
 MS = 1_000_000
@@ -57,7 +57,7 @@ LOW, HIGH = 1_950, 2_100
 
 
 def start(*overrides: str) -> Trace:
-    return simulate(parse(SCENE, "strip.toml", overrides=overrides), start=0, engine="reference")
+    return simulate(parse(SCENARIO, "strip.toml", overrides=overrides), start=0, engine="reference")
 
 
 def shown(trace: Trace, low_ms: int = LOW, high_ms: int = HIGH) -> StripData:
@@ -80,12 +80,12 @@ def trace() -> Trace:
     return start()
 
 
-def test_every_acknowledgement_stands_with_its_sender(trace: Trace) -> None:
+def test_every_acknowledgement_stands_with_its_transmitter(trace: Trace) -> None:
     data = shown(trace, 0, 4_000)
 
     for number in (0, 1):
         mine = trace.acknowledgements[trace.acknowledgements["stream"] == number]
-        fates = Counter(span.fate for span in lane(data, "sender", number).answers)
+        fates = Counter(span.fate for span in lane(data, "transmitter", number).answers)
         assert fates.total() == len(mine)
         assert fates["taken"] == np.count_nonzero(mine["fate"] == TAKEN)
         assert 0 < fates["taken"] < fates.total()
@@ -126,14 +126,14 @@ def test_the_radio_listens_when_the_strip_does_not_say_that_it_is_deaf(fault: st
     assert inside(spans_ns(radio.spans, HEARS), spans_ns(radio.spans, DEAF)) == []
 
 
-def test_a_sender_that_is_switched_off_is_shown_as_not_running(trace: Trace) -> None:
-    assert spans_ns(lane(shown(trace), "sender", 1).down) == [(2_000 * MS, HIGH * MS)]
-    assert lane(shown(trace), "sender", 0).down == ()
+def test_a_transmitter_that_is_switched_off_is_shown_as_not_running(trace: Trace) -> None:
+    assert spans_ns(lane(shown(trace), "transmitter", 1).down) == [(2_000 * MS, HIGH * MS)]
+    assert lane(shown(trace), "transmitter", 0).down == ()
 
 
 @pytest.mark.parametrize("passes_ms", [0.4, 0.6])
 def test_too_many_idle_passes_are_left_out_and_told(passes_ms: float) -> None:
-    data = shown(start(f"receiver.pass_ms={passes_ms}"))
+    data = shown(start(f"receiver.loop_ms={passes_ms}"))
     idle = sum(span.fate == IDLE for span in lane(data, "passes").spans)
 
     is_too_much = 150 / passes_ms > MOST_MARKS + 20
@@ -153,32 +153,34 @@ def test_a_close_up_says_which_fault_it_shows(trace: Trace) -> None:
         it for it in figures_of_run(summarise(trace, has_curves=True), trace) if it.name == "worst"
     )
 
-    assert worst.title == ("look's longest wait begins: look is switched off (fault of the scene)")
+    assert worst.title == (
+        "head's longest wait begins: head is switched off (fault of the scenario)"
+    )
 
 
 @pytest.mark.parametrize(
     ("fault", "stream", "wait_ms", "says"),
     [
-        ("at_s=2, kind='power_off', unit='look', for_s=1", "look", (1_990, 3_100), "switched off"),
-        ("at_s=2, kind='power_off', unit='look', for_s=1", "drive", (1_990, 3_100), None),
-        ("at_s=2, kind='power_off', unit='look', for_s=0.1", "look", (1_700, 2_110), None),
-        ("at_s=2, kind='power_off', unit='look', for_s=0.1", "look", (2_200, 2_300), None),
-        ("at_s=2, kind='frozen', unit='look', for_s=1", "look", (1_990, 3_100), None),
-        ("at_s=2, kind='reset', unit='look'", "look", (1_990, 2_080), "look is reset"),
-        ("at_s=2, kind='hang', unit='receiver'", "look", (1_990, 2_350), "receiver hangs"),
+        ("at_s=2, kind='power_off', unit='head', for_s=1", "head", (1_990, 3_100), "switched off"),
+        ("at_s=2, kind='power_off', unit='head', for_s=1", "drive", (1_990, 3_100), None),
+        ("at_s=2, kind='power_off', unit='head', for_s=0.1", "head", (1_700, 2_110), None),
+        ("at_s=2, kind='power_off', unit='head', for_s=0.1", "head", (2_200, 2_300), None),
+        ("at_s=2, kind='stale', unit='head', for_s=1", "head", (1_990, 3_100), None),
+        ("at_s=2, kind='reset', unit='head'", "head", (1_990, 2_080), "head is reset"),
+        ("at_s=2, kind='hang', unit='receiver'", "head", (1_990, 2_350), "receiver hangs"),
         ("at_s=2, kind='jam', unit='air', for_s=1", "drive", (1_990, 3_000), "air is jammed"),
-        ("at_s=2, kind='out_of_range', unit='look', for_s=1", "look", (1_990, 3_000), "range"),
-        ("at_s=2, kind='radio_reset', unit='look'", "look", (1_990, 3_000), "its settings"),
+        ("at_s=2, kind='out_of_range', unit='head', for_s=1", "head", (1_990, 3_000), "range"),
+        ("at_s=2, kind='radio_reset', unit='head'", "head", (1_990, 3_000), "its settings"),
         ("at_s=2, kind='brownout', unit='receiver', for_s=1", "drive", (1_990, 3_000), "browns"),
     ],
 )
 def test_only_a_fault_that_makes_up_most_of_a_wait_is_named(
     fault: str, stream: str, wait_ms: tuple[int, int], says: str | None
 ) -> None:
-    scene = parse(SCENE, "strip.toml", overrides=(f"fault=[{{{fault}}}]",))
+    given = parse(SCENARIO, "strip.toml", overrides=(f"fault=[{{{fault}}}]",))
     wait = wait_ms[0] * MS, wait_ms[1] * MS
 
-    found = what_stops(scene, make_plan(scene, 0), stream, wait)
+    found = what_stops(given, make_plan(given, 0), stream, wait)
 
     assert (found is None) == (says is None)
     if found is not None and says is not None:
@@ -186,28 +188,28 @@ def test_only_a_fault_that_makes_up_most_of_a_wait_is_named(
         assert says in found[1]
 
 
-KINDS = ("sender", "radio", "passes", "fifo", "output")
+KINDS = ("transmitter", "radio", "passes", "fifo", "output")
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_two_things_of_a_lane_look_alike_without_colour(kind: str) -> None:
-    looks = [look for look, _ in pieces(Lane(name="", kind=kind, spans=()))]
+    looks = [head for head, _ in pieces(Lane(name="", kind=kind, spans=()))]
 
-    shapes = [shape(look) for look in looks]
+    shapes = [shape(head) for head in looks]
     assert len(set(shapes)) == len(shapes)
 
 
 def test_no_two_marks_of_a_key_look_alike_without_colour() -> None:
     lanes = [Lane(name="", kind=kind, spans=()) for kind in KINDS]
-    marks = {look for lane in lanes for look, _ in pieces(lane) if isinstance(look, Mark)}
+    marks = {head for lane in lanes for head, _ in pieces(lane) if isinstance(head, Mark)}
 
     assert len({shape(mark) for mark in marks}) == len(marks)
 
 
-def shape(look: Bar | Mark) -> tuple[object, ...]:
-    if isinstance(look, Mark):
-        return look.marker, look.is_filled
-    return look.hatch, look.high, look.face == look.edge
+def shape(head: Bar | Mark) -> tuple[object, ...]:
+    if isinstance(head, Mark):
+        return head.marker, head.is_filled
+    return head.hatch, head.high, head.face == head.edge
 
 
 def test_instants_late_in_a_long_start_do_not_touch_on_a_phone() -> None:

@@ -32,4 +32,6 @@ def test_the_data_are_those_of_the_curve() -> None:
     data = draw(trade_data(drilled, "drive"), 0).data
 
     assert data["timeout_ms"] == [point.timeout_ms for point in drilled.trade["drive"]]
-    assert data["worst_stop_ms"] == [point.worst_stop_ms for point in drilled.trade["drive"]]
+    assert data["worst_reaction_ms"] == [
+        point.worst_reaction_ms for point in drilled.trade["drive"]
+    ]

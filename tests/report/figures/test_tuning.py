@@ -24,9 +24,9 @@ def test_the_commonest_cause_of_a_break_is_the_title() -> None:
     broken = dataclasses.replace(data, letters=("M.C.", "M...", "...."))
 
     assert periods.draw(broken).title == (
-        "3 of 12 pairs of periods break; the commonest cause: clocks meet"
+        "3 of 12 pairs of periods break; the commonest cause: clocks beat"
     )
-    assert "2 (M) broken: clocks meet, 1 (C) broken: collision" in periods.draw(broken).text
+    assert "2 (M) broken: clocks beat, 1 (C) broken: collision" in periods.draw(broken).text
 
 
 def test_a_cause_is_told_by_letter_and_hatch_besides_colour() -> None:
@@ -50,14 +50,14 @@ def test_a_cell_that_was_not_tried_is_told_and_looks_otherwise_than_one_that_hol
     assert "11 of 11 pairs" in drawn.title
 
 
-def test_a_scene_that_misses_where_its_cell_holds_is_told_of() -> None:
+def test_a_scenario_that_misses_where_its_cell_holds_is_told_of() -> None:
     found = a_tuning()
     own = found.as_it_stands
     missed = dataclasses.replace(own, row={**own.row, "margin": -0.5})
     data = periods.periods_data(dataclasses.replace(found, as_it_stands=missed))
 
     assert data is not None
-    assert "as it stands the scene misses a requirement" in periods.draw(data).text
+    assert "as it stands the scenario misses a requirement" in periods.draw(data).text
     agreed = periods.periods_data(found)
     assert agreed is not None
     assert agreed.own_cell == ""

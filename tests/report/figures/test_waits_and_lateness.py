@@ -32,31 +32,31 @@ air.loss = 0.3
 period_ms = 20
 payload_bytes = 12
 acknowledge = false
-[transmitter.look]
+[transmitter.head]
 period_ms = 27
 payload_bytes = 12
 acknowledge = false
-[transmitter.look.signals]
+[transmitter.head.signals]
 value = { kind = "sine", period_s = 3, amplitude = 0.9 }
 [output.motor]
 stream = "drive"
 field = "value"
 on_failsafe = { preset_us = 1500 }
 [output.camera]
-stream = "look"
+stream = "head"
 field = "value"
 [[fault]]
 at_s = 9
 kind = "power_off"
-unit = "look"
+unit = "head"
 for_s = 0.7
 """
 MEETING = """
-title = "Meeting"
+title = "Beat"
 duration_s = 20
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 32, acknowledge = false }
-transmitter.look = { period_ms = 20, payload_bytes = 32, acknowledge = false }
+transmitter.head = { period_ms = 20, payload_bytes = 32, acknowledge = false }
 """
 BIN = 2 ** (1 / 64)
 """Width of a bin, as a factor: what is drawn may be so far off in time."""
@@ -157,7 +157,7 @@ def test_the_drawn_waits_are_those_of_every_start(
 
 
 def test_starts_that_were_made_to_meet_count_for_less(meeting: Run) -> None:
-    assert meeting.summary.starts_around_meetings > 0
+    assert meeting.summary.starts_around_beats > 0
     assert len(set(meeting.weights)) > 1
 
 
@@ -167,7 +167,11 @@ def test_the_worst_start_is_drawn_apart(lossy: Run) -> None:
         worst = int(np.argmax([value.max() for value in values]))
 
         assert stream.worst is not None
-        assert stream.worst.start == worst == lossy.summary.figures.stream[stream.name].hole_start
+        assert (
+            stream.worst.start
+            == worst
+            == lossy.summary.figures.stream[stream.name].longest_gap_start
+        )
         for ms in places(stream.worst.curve):
             high = share_beyond(values[worst : worst + 1], [1.0], ms / BIN)
             low = share_beyond(values[worst : worst + 1], [1.0], ms * BIN)
@@ -279,7 +283,7 @@ def test_a_stream_that_no_output_follows_is_drawn_up_to_its_read(lossy: Run) -> 
     data = lateness.lateness_data(msgspec.structs.replace(lossy.summary, figures=alone))
 
     assert data is not None
-    assert [(it.name, it.is_output) for it in data.controls] == [("motor", True), ("look", False)]
+    assert [(it.name, it.is_output) for it in data.controls] == [("motor", True), ("head", False)]
     delays = [
         (rows["read_ns"] - rows["sampled_ns"]) / 1e6
         for rows in (

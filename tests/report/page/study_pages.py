@@ -6,29 +6,16 @@ from radiosim.layout.compare import compare
 from radiosim.report.page import Page
 from radiosim.report.page.of_drill import page_of_drill
 from radiosim.report.page.of_layouts import page_of_layouts
-from radiosim.report.page.of_reach import page_of_reach
 from radiosim.report.page.of_tune import page_of_tune
-from radiosim.scenario import Scenario, parse
+from radiosim.scenario import parse
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.drill import Drilled
 from radiosim.study.layout_change import LayoutChange, layout_change
-from radiosim.study.range import Reach, reach, shortened
 from radiosim.study.tune.tuned import Tuned, tuned
 from radiosim.study.tune.varied import grid, parsed
-from tests.study.drill.scenes import LOOK, TIMER, drilled, scene
-from tests.study.tune.scenes import two
+from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
+from tests.study.tune.scenarios import two
 
-FAR = """
-starts = 2
-duration_s = 5
-radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 6 }
-failsafe.drive = { timeout_ms = 250 }
-air.range = { distance_m = 10 }
-[[requirement]]
-figure = "stream.drive.hole_ms"
-at_most = 200
-"""
 LAID = """
 starts = 3
 duration_s = 5
@@ -41,7 +28,7 @@ fields = [
 [transmitter.drive]
 layout = "frame"
 period_ms = 20
-[transmitter.look]
+[transmitter.head]
 payload_bytes = 4
 period_ms = 20
 """
@@ -53,27 +40,21 @@ WIDER = LAID.replace('"i8", scale', '"i16", scale').replace(
 @cache
 def a_drill() -> Drilled:
     """Two streams, one of them fed by the other: something is left alive."""
-    return drilled(scene(TIMER + 'fed_by = "any"\n' + LOOK), points=8)
+    return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), points=8)
 
 
 @cache
 def a_sound_drill() -> Drilled:
-    return drilled(scene(TIMER), "power_off", points=8, hours=0.2)
+    return drilled(scenario_with(TIMER), "power_off", points=8, hours=0.2)
 
 
 @cache
 def a_tuning() -> Tuned:
     settings = (
         parsed("transmitter.drive.period_ms=10,20,23,40"),
-        parsed("transmitter.look.period_ms=13,20,23"),
+        parsed("transmitter.head.period_ms=13,20,23"),
     )
     return tuned(two(), settings, grid(settings), workers=1)
-
-
-@cache
-def a_reach() -> tuple[Scenario, Reach]:
-    far = shortened(parse(FAR), None, None)
-    return far, reach(far, (5.0, 50.0, 500.0, 5000.0), workers=1)
 
 
 @cache
@@ -98,17 +79,12 @@ def a_change() -> LayoutChange:
 
 def drill_page() -> Page:
     return page_of_drill(
-        a_drill(), scene="a", scene_text="x = 1", command="radiosim failsafe a", speed_m_s=2
+        a_drill(), source="a", scenario_text="x = 1", command="radiosim failsafe a", speed_m_s=2
     )
 
 
 def tune_page() -> Page:
-    return page_of_tune(a_tuning(), two(), scene="a", scene_text="", command="radiosim tune a")
-
-
-def reach_page() -> Page:
-    far, found = a_reach()
-    return page_of_reach(found, far, scene="a", scene_text="", command="radiosim range a")
+    return page_of_tune(a_tuning(), two(), source="a", scenario_text="", command="radiosim tune a")
 
 
 def layout_page() -> Page:
@@ -120,8 +96,8 @@ def layout_page() -> Page:
         "own",
         change=a_change(),
         not_simulated="",
-        scene="a",
-        scene_text="",
+        source="a",
+        scenario_text="",
         seed=1,
         command="radiosim layout compare a b",
     )
@@ -130,7 +106,6 @@ def layout_page() -> Page:
 PAGES = {
     "failsafe": drill_page,
     "tune": tune_page,
-    "range": reach_page,
     "layout compare": layout_page,
 }
 """By command."""

@@ -10,24 +10,24 @@ from tests.report.page.browser import CHROMIUM, Browser, browser
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs chromium; .ci/run installs it")
 
-SCENE = """
+SCENARIO = """
 title = "A page </main>"
 starts = 2
 duration_s = 5
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
 failsafe.drive = { timeout_ms = 250 }
-[transmitter.look_all_around_from_above]
+[transmitter.head_all_around_from_above]
 period_ms = 23
 payload_bytes = 4
-[transmitter.look_all_around_from_above.signals]
+[transmitter.head_all_around_from_above.signals]
 value = { kind = "sine", period_s = 3, amplitude = 0.9 }
 [output.a_name_that_is_long_for_a_small_screen]
-stream = "look_all_around_from_above"
+stream = "head_all_around_from_above"
 field = "value"
 servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12, dead_band_us = 5 }
 """
-FIGURES = {"waits", "worst", "meetings", "lateness", "pointing", "first"}
+FIGURES = {"waits", "worst", "beats", "lateness", "pointing", "first"}
 BARE = """
 duration_s = 3
 radio.profile = "gfsk-1M"
@@ -35,7 +35,7 @@ radio.profile = "gfsk-1M"
 period_ms = 900
 payload_bytes = 6
 """
-"""One sender, few reads, no failsafe, no output, no motion."""
+"""One transmitter, few reads, no failsafe, no output, no motion."""
 CROWDED = """
 starts = 3
 duration_s = 8
@@ -65,7 +65,7 @@ ODD = {
     "silent": (BARE + "[air]\nloss = 1.0", {"waits", "worst", "first"}),
     "crowded": (CROWDED, FIGURES),
 }
-"""Scenes with hardly anything to draw, or too much of it, and the figures of their pages."""
+"""Scenarios with hardly anything to draw, or too much of it, and the figures of their pages."""
 SHOWN = """[...document.querySelectorAll('figure')].filter(figure =>
   [...figure.querySelectorAll('svg')].filter(svg => svg.getBoundingClientRect().width > 100)
     .length == 1).map(figure => figure.id)"""
@@ -81,15 +81,15 @@ OUTSIDE = """[...document.querySelectorAll('figure svg text')].filter(text => {
 
 
 def page_of(text: str, folder: Path) -> Path:
-    scene, page = folder / "scene.toml", folder / "page.html"
-    scene.write_text(text, encoding="utf-8")
-    assert typed("run", scene, "--page", page).code in (0, 1)
+    scenario, page = folder / "scenario.toml", folder / "page.html"
+    scenario.write_text(text, encoding="utf-8")
+    assert typed("run", scenario, "--page", page).code in (0, 1)
     return page
 
 
 @pytest.fixture(scope="module")
 def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return page_of(SCENE, tmp_path_factory.mktemp("page"))
+    return page_of(SCENARIO, tmp_path_factory.mktemp("page"))
 
 
 @pytest.fixture(scope="module")
@@ -120,7 +120,7 @@ def test_the_page_is_whole(tab: Browser, page: Path, width: int, media: dict[str
 
 
 @pytest.mark.parametrize("name", ODD)
-def test_pages_of_odd_scenes_are_whole(tab: Browser, name: str, tmp_path: Path) -> None:
+def test_pages_of_odd_scenarios_are_whole(tab: Browser, name: str, tmp_path: Path) -> None:
     text, figures = ODD[name]
     page = page_of(text, tmp_path)
 
@@ -146,8 +146,8 @@ def test_the_page_is_small(page: Path) -> None:
     assert page.stat().st_size < 1_500_000
 
 
-def test_texts_of_the_scene_stay_texts(tab: Browser, page: Path) -> None:
+def test_texts_of_the_scenario_stay_texts(tab: Browser, page: Path) -> None:
     tab.open(page, width=1200)
 
     assert tab.ask("document.querySelector('h1').textContent") == "A page </main>"
-    assert tab.ask("document.querySelector('pre.scene').textContent").strip() == SCENE.strip()
+    assert tab.ask("document.querySelector('pre.scenario').textContent").strip() == SCENARIO.strip()

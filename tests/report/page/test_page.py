@@ -42,8 +42,8 @@ def page(**changes: object) -> Page:
                 ),
             ),
         ),
-        scene_name=HOSTILE,
-        scene_text=HOSTILE,
+        scenario_name=HOSTILE,
+        scenario_text=HOSTILE,
         command="radiosim run x",
         seed=1,
         version="0",
@@ -51,7 +51,7 @@ def page(**changes: object) -> Page:
     return dataclasses.replace(made, **changes)  # type: ignore[arg-type]  # any field
 
 
-def test_no_text_of_a_scene_becomes_markup() -> None:
+def test_no_text_of_a_scenario_becomes_markup() -> None:
     text = page_html(page())
 
     assert "<script>" not in text
@@ -89,5 +89,5 @@ def test_the_verdict_is_marked_by_more_than_its_words(is_well: bool | None, word
     assert f'class="verdict {word}"' in page_html(page(is_well=is_well))
 
 
-def test_a_page_without_a_scene_at_hand_says_nothing_of_it() -> None:
-    assert "The scene:" not in page_html(page(scene_text=""))
+def test_a_page_without_a_scenario_at_hand_says_nothing_of_it() -> None:
+    assert "The scenario:" not in page_html(page(scenario_text=""))

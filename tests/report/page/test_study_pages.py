@@ -8,12 +8,11 @@ from radiosim.report.page import page_html
 from radiosim.report.page.of_drill import page_of_drill
 from radiosim.scenario import parse
 from tests.report.page.study_pages import PAGES, a_sound_drill
-from tests.study.drill.scenes import BASE, TIMER, drilled
+from tests.study.drill.scenarios import BASE, TIMER, drilled
 
 FIGURES = {
     "failsafe": {"stops", "trade-0", "trade-1"},
     "tune": {"periods", "front", "influence"},
-    "range": {"range"},
     "layout compare": {"bytes-old", "bytes-new", "change"},
 }
 
@@ -46,11 +45,11 @@ def test_a_drill_that_fails_says_where_first() -> None:
 
     assert page.is_well is False
     assert page.verdict.startswith("FAILED: not everything stops at power_off drive")
-    assert page.cautions[0].startswith("LEFT ALIVE: motor at power_off drive")
+    assert page.cautions[0].startswith("STILL DRIVEN: motor at power_off drive")
 
 
 def test_a_drill_that_holds_says_so() -> None:
-    page = page_of_drill(a_sound_drill(), scene="a", scene_text="", command="c")
+    page = page_of_drill(a_sound_drill(), given="a", scenario_text="", command="c")
 
     assert page.is_well is True
     assert page.verdict.startswith("PASSED")
@@ -67,15 +66,15 @@ def test_a_misread_field_stands_among_the_cautions() -> None:
 def test_an_output_that_holds_is_no_plain_pass() -> None:
     holding = BASE.replace("{ preset_us = 1500 }", '"hold"') + TIMER
     held = drilled(parse(holding), "power_off", points=8)
-    page = page_of_drill(held, scene="a", scene_text="", command="c")
+    page = page_of_drill(held, given="a", scenario_text="", command="c")
 
     assert page.is_well is None
-    assert page.verdict == ("PASSED, but motor does not stop at every fault, as the scene says.")
-    assert any("NO STOP, as the scene says: motor" in text for text in page.cautions)
+    assert page.verdict == ("PASSED, but motor does not stop at every fault, as the scenario says.")
+    assert any("NO STOP, as the scenario says: motor" in text for text in page.cautions)
 
 
 def test_titles_of_a_tunings_columns_can_wrap() -> None:
     tables = [table for section in PAGES["tune"]().sections for table in section.tables]
     (front,) = [it for it in tables if it.caption.startswith("Least delay")]
 
-    assert front.columns[:2] == ("drive period", "look period")
+    assert front.columns[:2] == ("drive period", "head period")

@@ -8,8 +8,8 @@ import pytest
 
 from radiosim.report.tune.settings_h import settings_header, stamp_of
 from radiosim.scenario import Scenario, parse
-from radiosim.scenario.shipped import shipped_scenes
-from tests.study.tune.scenes import shipped, two
+from radiosim.scenario.shipped import shipped_scenarios
+from tests.study.tune.scenarios import shipped, two
 
 gcc = pytest.mark.skipif(shutil.which("gcc") is None, reason="needs gcc")
 
@@ -25,20 +25,20 @@ def compiled(header: str, folder: Path, program: str, compiler: str, standard: s
     return binary
 
 
-def said(scene: Scenario, folder: Path, form: str, *values: str) -> str:
+def said(given: Scenario, folder: Path, form: str, *values: str) -> str:
     """What a program prints of the header's values."""
     program = (
         "#include <stdio.h>\n"
         "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
         f'int main(void) {{ printf("{form}", {", ".join(values)}); return sizeof address != 5; }}\n'
     )
-    binary = compiled(settings_header(scene), folder, program, "gcc", "-std=c11")
+    binary = compiled(settings_header(given), folder, program, "gcc", "-std=c11")
     return subprocess.run([str(binary)], check=True, capture_output=True, text=True).stdout
 
 
 @gcc
-def test_the_header_says_what_the_scene_says(tmp_path: Path) -> None:
-    scene = shipped("culvert-crawler")
+def test_the_header_says_what_the_scenario_says(tmp_path: Path) -> None:
+    given = shipped("culvert-crawler")
     values = {
         "LINK_CHANNEL": "76",
         "LINK_BIT_RATE": "250000",
@@ -57,19 +57,19 @@ def test_the_header_says_what_the_scene_says(tmp_path: Path) -> None:
         "LINK_OUT_LEFT_TRACK_FAILSAFE_US": "1500",
         "LINK_OUT_LAMP_ON_FAILSAFE": "0",
         "LINK_OUT_PAN_ON_FAILSAFE": "1",
-        "address[4]": str(scene.transmitter["look"].address_octets[0]),
-        "LINK_STAMP": str(int(stamp_of(scene), 16)),
+        "address[4]": str(given.transmitter["head"].address_octets[0]),
+        "LINK_STAMP": str(int(stamp_of(given), 16)),
     }
     form = " ".join("%lu" for _ in values)
-    found = said(scene, tmp_path, form, *(f"(unsigned long){name}" for name in values))
+    found = said(given, tmp_path, form, *(f"(unsigned long){name}" for name in values))
 
     assert found.split() == list(values.values())
 
 
 @gcc
-@pytest.mark.parametrize("name", [it.name for it in shipped_scenes()])
+@pytest.mark.parametrize("name", [it.name for it in shipped_scenarios()])
 @pytest.mark.parametrize(("compiler", "standard"), [("gcc", "-std=c11"), ("g++", "-std=c++11")])
-def test_every_shipped_scene_compiles_in_c_and_cpp(
+def test_every_shipped_scenario_compiles_in_c_and_cpp(
     tmp_path: Path, name: str, compiler: str, standard: str
 ) -> None:
     if shutil.which(compiler) is None:
@@ -87,19 +87,19 @@ def test_the_stamp_is_of_the_link_not_of_how_it_was_simulated() -> None:
     stamp = stamp_of(two())
 
     assert stamp == stamp_of(two("starts=7", "duration_s=1", "seed=5", "title='x'"))
-    assert stamp == stamp_of(two("requirement=[{figure='stream.drive.hole_ms', at_most=9}]"))
+    assert stamp == stamp_of(two("requirement=[{figure='stream.drive.gap_ms.max', at_most=9}]"))
     assert stamp != stamp_of(two("transmitter.drive.period_ms=21"))
     assert stamp != stamp_of(two("radio.channel=5"))
     assert stamp != stamp_of(two("failsafe.drive.timeout_ms=251"))
 
 
 def test_names_that_would_make_one_macro_are_told_apart() -> None:
-    scene = parse(
+    given = parse(
         'radio.profile = "gfsk-1M"\n'
         "transmitter.a-b = { period_ms = 20, payload_bytes = 6 }\n"
         "transmitter.a_b = { period_ms = 23, payload_bytes = 6, retry_delay_us = 1500 }\n"
     )
-    header = settings_header(scene)
+    header = settings_header(given)
 
     assert "#define LINK_A_B_PERIOD_US 20000UL" in header
     assert "#define LINK_A_B_2_PERIOD_US 23000UL" in header
@@ -114,14 +114,14 @@ def test_a_preset_value_and_a_fixed_payload_length_are_there() -> None:
 
 
 def test_what_its_reader_must_know_stands_at_its_top() -> None:
-    header = settings_header(two(), ["the clocks of drive and look meet by drift"])
+    header = settings_header(two(), ["the clocks of drive and head beat"])
 
-    assert header.splitlines()[2] == "   CAUTION: the clocks of drive and look meet by drift."
+    assert header.splitlines()[2] == "   CAUTION: the clocks of drive and head beat."
 
 
 def test_times_are_exact_to_the_microsecond_and_what_is_rounded_says_so() -> None:
     header = settings_header(
-        two("failsafe.drive.timeout_ms=250.6", "transmitter.look.period_ms=23.0004")
+        two("failsafe.drive.timeout_ms=250.6", "transmitter.head.period_ms=23.0004")
     )
 
     assert "#define LINK_DRIVE_FAILSAFE_TIMEOUT_US 250600UL\n" in header

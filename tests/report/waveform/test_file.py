@@ -13,19 +13,19 @@ from radiosim.scenario import parse
 from radiosim.trace import Trace
 from tests.report.waveform.reading import Reread
 
-SCENE = """
+SCENARIO = """
 duration_s = 3
 radio.profile = "gfsk-1M"
 air.loss = 0.3
 receiver.deaf = [{ every_ms = 50, for_ms = 4 }]
 transmitter.left-hand = { period_ms = 20, payload_bytes = 6 }
-transmitter.look = { period_ms = 30, payload_bytes = 6 }
-output.pan = { stream = "look", field = "value" }
+transmitter.head = { period_ms = 30, payload_bytes = 6 }
+output.pan = { stream = "head", field = "value" }
 """
 
 
 def start(*overrides: str) -> Trace:
-    return simulate(parse(SCENE, overrides=overrides))
+    return simulate(parse(SCENARIO, overrides=overrides))
 
 
 def time_on(signal: Signal, end_ns: int) -> int:
@@ -41,7 +41,7 @@ def by_name(trace: Trace) -> dict[str, int]:
     }
 
 
-def test_a_senders_radio_is_in_each_state_as_long_as_its_figures_say() -> None:
+def test_a_transmitters_radio_is_in_each_state_as_long_as_its_figures_say() -> None:
     trace = start()
     found = by_name(trace)
 
@@ -75,7 +75,7 @@ def test_names_that_the_format_does_not_take_are_escaped(tmp_path: Path) -> None
 
     assert identifier("left_hand") == "left_hand"
     assert "transmitters.\\left-hand.on_air" in names
-    assert "transmitters.look.on_air" in names
+    assert "transmitters.head.on_air" in names
 
 
 def test_one_trace_gives_one_text() -> None:

@@ -12,8 +12,8 @@ def test_nothing_said_is_all_guessed() -> None:
     answers = answered({})
 
     assert answers.given == frozenset()
-    assert answers.controls == {"drive": ("throttle", "steer"), "look": ("pan", "tilt")}
-    assert answers.every_ms == {"drive": 20, "look": 20}
+    assert answers.controls == {"drive": ("throttle", "steer"), "head": ("pan", "tilt")}
+    assert answers.every_ms == {"drive": 20, "head": 20}
     assert answers.outputs == {
         **{"throttle": "motor", "steer": "servo"},
         **{"pan": "servo", "tilt": "servo"},
@@ -58,12 +58,12 @@ def test_a_wrong_answer_is_asked_again_with_what_was_wrong() -> None:
 @pytest.mark.parametrize(
     ("text", "periods"),
     [
-        ("25", {"drive": 25, "look": 25}),
-        ("20, 23.5", {"drive": 20, "look": 23.5}),
-        ("look 23", {"drive": 20, "look": 23}),
-        ("look: 23; drive = 10", {"drive": 10, "look": 23}),
-        ("20 ms, 23.5ms", {"drive": 20, "look": 23.5}),
-        ("look: 23 ms", {"drive": 20, "look": 23}),
+        ("25", {"drive": 25, "head": 25}),
+        ("20, 23.5", {"drive": 20, "head": 23.5}),
+        ("head 23", {"drive": 20, "head": 23}),
+        ("head: 23; drive = 10", {"drive": 10, "head": 23}),
+        ("20 ms, 23.5ms", {"drive": 20, "head": 23.5}),
+        ("head: 23 ms", {"drive": 20, "head": 23}),
     ],
 )
 def test_a_list_is_said_in_several_ways(text: str, periods: dict[str, float]) -> None:
@@ -71,13 +71,13 @@ def test_a_list_is_said_in_several_ways(text: str, periods: dict[str, float]) ->
 
 
 def test_no_failsafe_is_said_with_none() -> None:
-    assert answered({"failsafe-ms": "look none"}).failsafe_ms == {"drive": 250, "look": None}
+    assert answered({"failsafe-ms": "head none"}).failsafe_ms == {"drive": 250, "head": None}
 
 
 def test_a_read_may_stand_without_its_pass() -> None:
     answers = answered({"reads": "all"})
 
-    assert (answers.read, answers.pass_ms) == ("all", 5)
+    assert (answers.read, answers.loop_ms) == ("all", 5)
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,7 @@ def test_a_read_may_stand_without_its_pass() -> None:
         ("transmitters", "a: b; c: d; e: f; g: h; i: j; k: l; m: n", "got 7"),
         ("transmitters", "drive", "got nothing for 'drive'"),
         ("transmitters", "drive: a, a", "must have different names, got 'a' twice"),
-        ("transmitters", "drive: a; look: a", "must have different names, got 'a' twice"),
+        ("transmitters", "drive: a; head: a", "must have different names, got 'a' twice"),
         ("transmitters", "drive: a; drive: b", "must have different names, got 'drive' twice"),
         ("transmitters", "receiver: a", "must not have a transmitter named 'receiver'"),
         ("transmitters", "1st: a", "not begun by a digit, got '1st'"),
@@ -98,8 +98,8 @@ def test_a_read_may_stand_without_its_pass() -> None:
         ("every-ms", "0", "--every-ms: must be a number from 1 to 10000, got '0'"),
         ("every-ms", "nan", "got 'nan'"),
         ("every-ms", "1, 2, 3", "must be one for all, or 2 in order, got 3"),
-        ("every-ms", "lok 20", "must name one of drive, look, got 'lok'"),
-        ("every-ms", "drive 20 30, look 20", "must be NAME VALUE, got 'drive 20 30'"),
+        ("every-ms", "lok 20", "must name one of drive, head, got 'lok'"),
+        ("every-ms", "drive 20 30, head 20", "must be NAME VALUE, got 'drive 20 30'"),
         ("acknowledge", "maybe", "must be one of yes, no, got 'maybe'"),
         ("rate", "3M", "must be one of 250k, 1M, 2M, got '3M'"),
         ("reads", "two", "must be one of one, all, newest, interrupt, got 'two'"),

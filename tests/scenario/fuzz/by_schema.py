@@ -1,20 +1,20 @@
-"""Keys with values of the kind that the scene's structs have there: what is most often sound."""
+"""Keys with values of the kind that the scenario's structs have there: what is most often sound."""
 
 from random import Random
 
 from msgspec import inspect as mi
 
-from radiosim.scenario.structs.scene import SceneFile
+from radiosim.scenario.structs.scenario import SceneFile
 
 FIELDS = ("throttle", "steer", "pan", "count", "value", "lamp")
-UNITS = ("drive", "look", "receiver")
-_TEXTS = (*FIELDS, *UNITS, "drive_v1", "look_v1", "C3 A1 5E 7B 01", "points.csv", "gfsk-2M", "i16")
-_SCENE = mi.type_info(SceneFile)
+UNITS = ("drive", "head", "receiver")
+_TEXTS = (*FIELDS, *UNITS, "drive_v1", "head_v1", "C3 A1 5E 7B 01", "points.csv", "gfsk-2M", "i16")
+_SCENARIO = mi.type_info(SceneFile)
 
 
 def setting(random: Random, names: tuple[str, ...] = UNITS) -> tuple[str, str]:
     """A path of the schema, as `--set` takes it, and a value in TOML for it."""
-    kind, path = _SCENE, ""
+    kind, path = _SCENARIO, ""
     while True:
         match kind:
             case mi.StructType():

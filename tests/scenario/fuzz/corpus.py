@@ -1,4 +1,4 @@
-"""What mutants are made of: scenes, and the words that may stand in one."""
+"""What mutants are made of: scenarios, and the words that may stand in one."""
 
 import re
 from collections.abc import Iterable
@@ -7,8 +7,8 @@ from functools import cache
 from random import Random
 
 from radiosim.scenario.keys import NAME, NUMBER, KeyPath, keys
-from radiosim.scenario.shipped import shipped_scenes
-from tests.scenario.scenes import FULL, HERE, SMALLEST
+from radiosim.scenario.shipped import shipped_scenarios
+from tests.scenario.scenarios import FULL, HERE, SMALLEST
 
 POINTS = "t_s,value\n0,0\n0.5,1\n2,-1\n"
 HEADER = "#include <stdint.h>\nstruct Drive { uint8_t count; int16_t throttle; int8_t steer; };\n"
@@ -28,35 +28,35 @@ receiver.deaf = [{ every_ms = 500, for_ms = 4 }]
 
 _VALUE = re.compile(rb"""=\s*("[^"\n]*"|\[[^\n]*?\]|\{[^\n]*?\}|[^\s,\]}#="\[{]+)""")
 _MOST_BAD = 0.3
-"""Share of mutants that begin as a scene which is wrong already."""
+"""Share of mutants that begin as a scenario which is wrong already."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Corpus:
-    """Scenes to begin with, and what to put into them."""
+    """Scenarios to begin with, and what to put into them."""
 
     sound: tuple[bytes, ...]
     bad: tuple[bytes, ...]
     paths: tuple[KeyPath, ...]
-    """Of every key that a scene may have."""
+    """Of every key that a scenario may have."""
     words: tuple[bytes, ...]
     """Of every key, and of what keys may be."""
     values: tuple[bytes, ...]
-    """As they stand in the scenes."""
+    """As they stand in the scenarios."""
 
     def begin(self, random: Random) -> bytes:
-        """A scene to change."""
+        """A scenario to change."""
         return random.choice(self.bad if random.random() < _MOST_BAD else self.sound)
 
     def other(self, random: Random) -> bytes:
-        """A scene to take something from."""
+        """A scenario to take something from."""
         return random.choice(random.choice((self.sound, self.bad)))
 
 
 @cache
 def corpus() -> Corpus:
-    """Every scene that ships and every one that stands among the tests, good and bad."""
-    shipped = [scene.path.read_bytes() for scene in shipped_scenes()]
+    """Every scenario that ships and every one that stands among the tests, good and bad."""
+    shipped = [given.path.read_bytes() for given in shipped_scenarios()]
     sound = (*shipped, *(text.encode() for text in (FULL, SMALLEST, _WITH_FILES)))
     bad = tuple(path.read_bytes() for path in sorted((HERE / "bad").glob("*.toml")))
     return Corpus(
@@ -64,7 +64,7 @@ def corpus() -> Corpus:
         bad=bad,
         paths=tuple(key.path for key in keys()),
         words=_words(),
-        values=_each(value for scene in (*sound, *bad) for value in _VALUE.findall(scene)),
+        values=_each(value for given in (*sound, *bad) for value in _VALUE.findall(given)),
     )
 
 

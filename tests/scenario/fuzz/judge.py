@@ -46,7 +46,7 @@ Fate = Literal["no text", "refused", "sound", "simulated", "told"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mutant:
-    """One changed scene, and what is set on top."""
+    """One changed scenario, and what is set on top."""
 
     text: bytes
     overrides: tuple[str, ...] = ()
@@ -130,7 +130,7 @@ def _fate(path: Path, overrides: tuple[str, ...], stage: Stage) -> Fate:
 def _simulated(path: Path, overrides: tuple[str, ...], whole: Scenario) -> Fate:
     """As `run` simulates a start, cut short."""
     if changed(whole, ()) != whole:
-        raise NotAsItMustError("another scene though nothing was changed")
+        raise NotAsItMustError("another scenario though nothing was changed")
     try:
         scenario = load(path, (*overrides, f"duration_s={SIMULATED_S}", "starts=1"))
     except ScenarioError as error:
@@ -142,7 +142,7 @@ def _simulated(path: Path, overrides: tuple[str, ...], whole: Scenario) -> Fate:
 
 def _told(path: Path, overrides: tuple[str, ...]) -> Fate:
     """The way of `run`, with findings and the results as they are written."""
-    choice = Choice(scene=str(path), start=START, duration_s=SIMULATED_S, overrides=overrides)
+    choice = Choice(source=str(path), start=START, duration_s=SIMULATED_S, overrides=overrides)
     try:
         outcome = simulated(choice)
     except RadiosimError as error:

@@ -1,4 +1,4 @@
-"""Scenes made wrong on purpose: small changes of a text, one upon another."""
+"""Scenarios made wrong on purpose: small changes of a text, one upon another."""
 
 import re
 from collections.abc import Callable
@@ -41,7 +41,7 @@ ODD = (
 
 
 def mutant(random: Random, corpus: Corpus) -> bytes:
-    """A scene with one or a few changes."""
+    """A scenario with one or a few changes."""
     text = corpus.begin(random)
     for _ in range(min(1 + int(random.expovariate(0.9)), _MOST_CHANGES)):
         text = random.choice(MUTATIONS)(text, random, corpus)
@@ -59,7 +59,7 @@ def override(random: Random, corpus: Corpus) -> str:
 
 
 def nearly_sound(random: Random, corpus: Corpus) -> tuple[bytes, tuple[str, ...]]:
-    """A sound scene with a few keys set to what the structs allow there."""
+    """A sound scenario with a few keys set to what the structs allow there."""
     text = random.choice(corpus.sound)
     return text, tuple("=".join(setting(random)) for _ in range(random.choice((1, 1, 2, 3))))
 
@@ -98,7 +98,7 @@ def _other_string(text: bytes, random: Random, corpus: Corpus) -> bytes:
 
 
 def _other_name(text: bytes, random: Random, _corpus: Corpus) -> bytes:
-    """A string that names something of the scene."""
+    """A string that names something of the scenario."""
     names = _NAME.findall(text)
     new = random.choice(names) if names else b"x"
     return _put(text, _any(_STRING, text, random), b'"%s"' % new)

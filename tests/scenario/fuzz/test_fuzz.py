@@ -1,4 +1,4 @@
-"""Whatever a scene file holds: a refusal in well-formed lines, or a run."""
+"""Whatever a scenario file holds: a refusal in well-formed lines, or a run."""
 
 from pathlib import Path
 
@@ -31,11 +31,11 @@ def test_what_mutants_begin_with_is_sound_where_it_is_meant_to_be(tmp_path: Path
     folder_ready(tmp_path)
 
     for text in corpus().sound:
-        (tmp_path / "scene.toml").write_bytes(text)
-        assert load(tmp_path / "scene.toml").transmitter
+        (tmp_path / "scenario.toml").write_bytes(text)
+        assert load(tmp_path / "scenario.toml").transmitter
 
 
-def test_a_traceback_is_told_with_the_least_scene_that_shows_it(
+def test_a_traceback_is_told_with_the_least_scenario_that_shows_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def broken(path: Path, overrides: tuple[str, ...]) -> None:

@@ -1,4 +1,4 @@
-"""Every scene that ships has its card, and its bands are those of a second, separate run."""
+"""Every scenario that ships has its card, and its bands are those of a second, separate run."""
 
 import re
 from functools import cache
@@ -9,22 +9,22 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load, parse
-from radiosim.scenario.shipped import shipped_scene, shipped_scenes
+from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
 from radiosim.study.bench import Card, Prediction, Turn, bench_card
 from radiosim.study.bench.faults import NOT_ALIVE
 from radiosim.study.bench.meeting import meeting_chapter, spacing_s
 from radiosim.study.bench.step import DRILLED, UNTOUCHED, labelled
 from radiosim.study.tune.pairs import pairs_of
 from radiosim.trace import READ
-from tests.study.drill.scenes import LOOK, TIMER, rare, scene
+from tests.study.drill.scenarios import HEAD, TIMER, rare, scenario_with
 
-NAMES = [it.name for it in shipped_scenes()]
+NAMES = [it.name for it in shipped_scenarios()]
 
 
 def shipped(name: str, *overrides: str) -> Scenario:
-    scene = shipped_scene(name)
-    assert scene is not None
-    return load(scene.path, overrides)
+    given = shipped_scenario(name)
+    assert given is not None
+    return load(given.path, overrides)
 
 
 @cache
@@ -52,7 +52,7 @@ def asked(turn: Turn, output: str, aspect: str) -> Prediction:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_every_shipped_scene_has_a_card(name: str) -> None:
+def test_every_shipped_scenario_has_a_card(name: str) -> None:
     card, scenario = card_of(name), shipped(name)
     keys = [turn.key for turn in turns_of(card)]
 
@@ -70,7 +70,7 @@ def test_no_band_stands_on_its_head(name: str) -> None:
     assert all(low is None or (high is not None and low <= high) for low, high in ends)
 
 
-def test_a_scene_has_no_step_for_what_it_has_not() -> None:
+def test_a_scenario_has_no_step_for_what_it_has_not() -> None:
     keys = [turn.key for turn in turns_of(card_of("still-stick"))]
 
     assert not any(key.startswith("meeting.") for key in keys)
@@ -194,24 +194,24 @@ def test_a_reset_tells_the_reboot_by_the_receivers_clock() -> None:
 
 def test_clocks_of_known_error_meet_every_product_over_difference() -> None:
     scenario = shipped(
-        "twin-clocks", "transmitter.drive.clock_ppm=60", "transmitter.look.clock_ppm=-60"
+        "twin-clocks", "transmitter.drive.clock_ppm=60", "transmitter.head.clock_ppm=-60"
     )
     (pair,) = pairs_of(scenario)
 
-    # Source: two periodic senders, facts 5: 20 ms, 120 ppm apart: every 166.7 s (D).
+    # Source: two periodic transmitters, facts 5: 20 ms, 120 ppm apart: every 166.7 s (D).
     assert spacing_s(scenario, pair, 0.5) == pytest.approx(166.7, abs=0.1)
 
 
 def test_pairs_that_meet_later_than_is_waited_for_are_told_of() -> None:
     drawn = meeting_chapter(shipped("twin-clocks"))
     exact = meeting_chapter(
-        shipped("twin-clocks", "transmitter.drive.clock_ppm=60", "transmitter.look.clock_ppm=-60")
+        shipped("twin-clocks", "transmitter.drive.clock_ppm=60", "transmitter.head.clock_ppm=-60")
     )
 
     assert drawn is not None
     assert exact is not None
-    assert "95 of 100 pairs" in named(drawn.steps[0].turns[0], "spell to spell").text
-    assert named(exact.steps[0].turns[0], "spell to spell").text == ""
+    assert "95 of 100 pairs" in named(drawn.steps[0].turns[0], "burst to burst").text
+    assert named(exact.steps[0].turns[0], "burst to burst").text == ""
 
 
 def test_drawn_clocks_meet_as_often_as_their_difference_says() -> None:
@@ -232,7 +232,7 @@ def test_frames_that_end_failsafe_are_waited_for() -> None:
 
 
 def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
-    made = scene(TIMER + LOOK)
+    made = scenario_with(TIMER + HEAD)
     deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
     card = bench_card(deaf, starts=2, minutes=0.1, workers=1)
 
@@ -246,7 +246,7 @@ def test_what_several_units_do_is_one_step_with_a_turn_for_each() -> None:
     step = next(step for step in card.steps if step.key == "power_off")
     number = card.steps.index(step) + 1
 
-    assert [turn.title for turn in step.turns] == ["drive", "look", "all senders"]
+    assert [turn.title for turn in step.turns] == ["drive", "head", "all transmitters"]
     labels = [label for label, it, _ in labelled(card.steps) if it is step]
     assert labels == [f"{number}a", f"{number}b", f"{number}c"]
 
@@ -259,9 +259,9 @@ def test_a_step_of_one_turn_has_no_letter() -> None:
 
 def test_settings_are_named_whole_where_there_is_one_to_name() -> None:
     one, two = card_of("still-stick"), card_of("smallest")
-    (sender,) = shipped("still-stick").transmitter
+    (transmitter,) = shipped("still-stick").transmitter
 
-    assert f"transmitter.{sender}.spi_hz" in one.steps[0].if_not
+    assert f"transmitter.{transmitter}.spi_hz" in one.steps[0].if_not
     assert "transmitter.NAME.spi_hz" in two.steps[0].if_not
 
 
@@ -283,7 +283,7 @@ def test_what_a_fault_shows_is_drilled_and_its_bound_is_not(name: str) -> None:
 
 
 def test_a_stop_past_its_bound_is_explained() -> None:
-    turn = turn_of(card_of("club-meet", 39), "frozen.drive")
+    turn = turn_of(card_of("club-meet", 39), "stale.drive")
     stop, bound = asked(turn, "throttle", "stop"), asked(turn, "throttle", "bound")
 
     # A frame that the receiver missed is new to it when it is repeated.
@@ -293,7 +293,7 @@ def test_a_stop_past_its_bound_is_explained() -> None:
     assert "one of the repeats" in bound.text
 
 
-def test_three_senders_meet_in_pairs() -> None:
+def test_three_transmitters_meet_in_pairs() -> None:
     scenario = parse(
         """
 title = "Three"
@@ -312,7 +312,7 @@ transmitter.c = { period_ms = 23, payload_bytes = 4 }
 
 
 def test_clocks_that_never_drift_apart_are_met_by_power_on() -> None:
-    exact = ("transmitter.drive.clock_ppm=0", "transmitter.look.clock_ppm=0")
+    exact = ("transmitter.drive.clock_ppm=0", "transmitter.head.clock_ppm=0")
     chapter = meeting_chapter(shipped("twin-clocks", *exact))
 
     assert chapter is not None

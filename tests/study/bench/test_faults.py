@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from radiosim.scenario import load
-from radiosim.scenario.shipped import shipped_scene
+from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.bench.band import STARTS
 from radiosim.study.bench.card import without_needs
 from radiosim.study.bench.faults import bench_work, fault_chapter
@@ -19,10 +19,10 @@ OTHERS = 60
 
 @pytest.fixture(scope="module")
 def drilled() -> tuple[dict[tuple[str, str], Prediction], list[dict[str, tuple[Point, ...]]]]:
-    """Bands by output and aspect, and what other starts have shown: a sender switched off."""
-    scene = shipped_scene("culvert-crawler")
-    assert scene is not None
-    work = bench_work(without_needs(load(scene.path)), STARTS, "auto")
+    """Bands by output and aspect, and what other starts have shown: a transmitter switched off."""
+    given = shipped_scenario("culvert-crawler")
+    assert given is not None
+    work = bench_work(without_needs(load(given.path)), STARTS, "auto")
     work = replace(work, drills=work.drills[:1], limits=work.limits[:1])
     rows = [work.row_of(Part(of=DRILLS, start=start)) for start in range(STARTS + OTHERS)]
     found = [msgspec.convert(row, OfStart) for row in rows]

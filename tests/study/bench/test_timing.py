@@ -9,23 +9,23 @@ import pytest
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load
-from radiosim.scenario.shipped import shipped_scene, shipped_scenes
+from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
 from radiosim.scenario.structs.fault import Fault
 from radiosim.study.bench.step import Prediction
 from radiosim.study.bench.timing import cycle_ns, giving_up_ns, timing_chapter
-from radiosim.trace import ACKNOWLEDGED, GIVEN_UP, SENT, Trace
+from radiosim.trace import ACKNOWLEDGED, RETRIES_USED_UP, SENT, Trace
 
-SENDERS = [(it.name, name) for it in shipped_scenes() for name in load(it.path).transmitter]
+TRANSMITTERS = [(it.name, name) for it in shipped_scenarios() for name in load(it.path).transmitter]
 
 
 def shipped(name: str) -> Scenario:
-    scene = shipped_scene(name)
-    assert scene is not None
-    return load(scene.path)
+    given = shipped_scenario(name)
+    assert given is not None
+    return load(given.path)
 
 
 def alone(scenario: Scenario, name: str, *, also_off: tuple[str, ...] = ()) -> Trace:
-    """One sender, the others switched off at once."""
+    """One transmitter, the others switched off at once."""
     others = [other for other in scenario.transmitter if other != name]
     faults = tuple(
         Fault(at_s=0.0, kind="power_off", unit=unit, for_s=None) for unit in (*others, *also_off)
@@ -46,9 +46,9 @@ def spans_ns(trace: Trace, number: int, outcomes: tuple[int, ...], attempts: int
     }
 
 
-@pytest.mark.parametrize(("scene", "name"), SENDERS)
-def test_a_frame_takes_as_long_as_it_does_in_a_run(scene: str, name: str) -> None:
-    scenario = shipped(scene)
+@pytest.mark.parametrize(("scenario", "name"), TRANSMITTERS)
+def test_a_frame_takes_as_long_as_it_does_in_a_run(given: str, name: str) -> None:
+    scenario = shipped(given)
     number = list(scenario.transmitter).index(name)
     tx = make_plan(scenario, 1).tx[number]
     spans = spans_ns(alone(scenario, name), number, (ACKNOWLEDGED, SENT), 1)
@@ -59,15 +59,15 @@ def test_a_frame_takes_as_long_as_it_does_in_a_run(scene: str, name: str) -> Non
     assert {span + tx.settle_ns + line_ns for span in spans} == {cycle_ns(tx)}
 
 
-@pytest.mark.parametrize(("scene", "name"), SENDERS)
-def test_a_frame_that_nobody_answers_is_given_up_as_predicted(scene: str, name: str) -> None:
-    scenario = shipped(scene)
+@pytest.mark.parametrize(("scenario", "name"), TRANSMITTERS)
+def test_a_frame_that_nobody_answers_is_given_up_as_predicted(given: str, name: str) -> None:
+    scenario = shipped(given)
     if scenario.transmitter[name].acknowledge is not True:
         pytest.skip("a plain frame is never given up")
     number = list(scenario.transmitter).index(name)
     tx = make_plan(scenario, 1).tx[number]
     trace = alone(scenario, name, also_off=("receiver",))
-    spans = spans_ns(trace, number, (GIVEN_UP,), 1 + tx.retry_limit)
+    spans = spans_ns(trace, number, (RETRIES_USED_UP,), 1 + tx.retry_limit)
 
     assert {span + tx.settle_ns for span in spans} == {giving_up_ns(tx)}
 
@@ -79,9 +79,9 @@ def predicted(scenario: Scenario, key: str) -> Iterator[Prediction]:
                 yield from turn.predicted
 
 
-@pytest.mark.parametrize(("scene", "name"), SENDERS)
-def test_samples_come_as_far_apart_as_predicted(scene: str, name: str) -> None:
-    scenario = shipped(scene)
+@pytest.mark.parametrize(("scenario", "name"), TRANSMITTERS)
+def test_samples_come_as_far_apart_as_predicted(given: str, name: str) -> None:
+    scenario = shipped(given)
     # Without retries, which stretch the period of a program that waits for its radio.
     air = msgspec.structs.replace(scenario.air, loss=0.0, acknowledge_loss=0.0)
     calm = msgspec.structs.replace(scenario, air=air)
@@ -113,10 +113,10 @@ def test_samples_come_as_far_apart_as_predicted(scene: str, name: str) -> None:
     [("gfsk-1M", 702.2), ("gfsk-2M", 499.0)],
 )
 def test_a_whole_cycle_is_that_of_the_data_sheet(profile: str, cycle_us: float) -> None:
-    scene = shipped_scene("smallest")
-    assert scene is not None
+    given = shipped_scenario("smallest")
+    assert given is not None
     scenario = load(
-        scene.path,
+        given.path,
         (
             f"radio.profile={profile}",
             "transmitter.drive.payload_bytes=32",

@@ -6,7 +6,7 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load
-from radiosim.scenario.shipped import shipped_scene
+from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.bench.card import without_needs
 from radiosim.study.bench.counted import calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.step import Prediction
@@ -17,16 +17,16 @@ FROM_NS, UNTIL_NS = 2_000_000_000, 90_000_000_000
 
 
 def scenario(*overrides: str) -> Scenario:
-    scene = shipped_scene("slow-loop")
-    assert scene is not None
-    return without_needs(load(scene.path, overrides))
+    given = shipped_scenario("slow-loop")
+    assert given is not None
+    return without_needs(load(given.path, overrides))
 
 
 @pytest.fixture(scope="module")
 def bands() -> dict[str, Prediction]:
-    scene = calm(scenario(), MINUTES)
-    counts = [counted(scene, "auto", ordinary(number)) for number in range(STARTS)]
-    step = counted_chapter(scene, counts).steps[1]
+    given = calm(scenario(), MINUTES)
+    counts = [counted(given, "auto", ordinary(number)) for number in range(STARTS)]
+    step = counted_chapter(given, counts).steps[1]
     return {it.what: it for it in step.turns[0].predicted}
 
 
@@ -38,10 +38,10 @@ def share_inside(band: Prediction, values: list[float]) -> float:
 
 @pytest.mark.slow
 def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Prediction]) -> None:
-    scene = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
+    given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
     means = []
     for start in range(1, 31):
-        effects = run_vehicle(simulate(scene, start=start)).outputs["steering"].effects
+        effects = run_vehicle(simulate(given, start=start)).outputs["steering"].effects
         fresh_ns = effects["end_ns"][(effects["is_fresh"] == 1) & (effects["end_ns"] > FROM_NS)]
         means.append((fresh_ns[1000] - fresh_ns[0]) / 1e9)
 
@@ -51,10 +51,10 @@ def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Pre
 
 @pytest.mark.slow
 def test_a_jump_whose_frame_is_lost_shows_with_the_next(bands: dict[str, Prediction]) -> None:
-    scene = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
+    given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
     shown_ms, lost_ms = [], []
     for start in range(1, 31):
-        trace = simulate(scene, start=start)
+        trace = simulate(given, start=start)
         effects = run_vehicle(trace).outputs["steering"].effects
         fresh = effects[(effects["is_fresh"] == 1) & (effects["end_ns"] > FROM_NS)]
         sampled_ns = np.unique(trace.frames["sampled_ns"][trace.frames["stream"] == 0])

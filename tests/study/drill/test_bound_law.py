@@ -1,17 +1,17 @@
-"""Law: no drill of any scene takes longer than the bound (rule F6)."""
+"""Law: no drill of any scenario takes longer than the bound (rule F6)."""
 
 from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from radiosim.scenario import Scenario, parse
 from tests.examples import examples
-from tests.study.drill.scenes import BASE, LOOK, drilled
+from tests.study.drill.scenarios import BASE, HEAD, drilled
 
 ACTIONS = ("{ preset_us = 1500 }", '"off"', '"hold"')
 
 
 @st.composite
-def scenes(draw: st.DrawFn) -> Scenario:
+def scenarios(draw: st.DrawFn) -> Scenario:
     """Receiver programs, timers and outputs of all kinds; times in odd and even numbers."""
     kind = draw(st.sampled_from(("servo", "pwm", "pin")))
     action = draw(st.sampled_from(ACTIONS))
@@ -21,7 +21,7 @@ def scenes(draw: st.DrawFn) -> Scenario:
     receiver = (
         f'[receiver]\nread = "{draw(st.sampled_from(("one", "all", "newest")))}"\n'
         f"interrupt = {draw(st.sampled_from(('true', 'false')))}\n"
-        f"pass_ms = {draw(st.sampled_from((0.7, 1, 5, 13, 50)))}\n"
+        f"loop_ms = {draw(st.sampled_from((0.7, 1, 5, 13, 50)))}\n"
         f'clock = "{draw(st.sampled_from(("crystal", "internal")))}"\n'
         f"watchdog_ms = {draw(st.sampled_from((0, 150)))}\n"
         f"work = {draw(st.sampled_from(('[]', '[{ every_ms = 70, takes_ms = 9 }]')))}\n"
@@ -36,19 +36,19 @@ def scenes(draw: st.DrawFn) -> Scenario:
         f'[output.second]\nstream = "drive"\nfield = "pull"\nkind = "{kind}"\n'
         f"on_failsafe = {action}\n{motor}"
     )
-    look = draw(st.sampled_from(("", LOOK)))
+    head = draw(st.sampled_from(("", HEAD)))
     loss = draw(st.sampled_from((0, 0.02, 0.4)))
     text = BASE.replace("air.loss = 0.02", f"air.loss = {loss}").replace(
         "period_ms = 20", f"period_ms = {draw(st.sampled_from((9.7, 20, 33)))}"
     )
-    return parse(text + receiver + timer + output + look)
+    return parse(text + receiver + timer + output + head)
 
 
-@given(scenario=scenes())
+@given(scenario=scenarios())
 @examples(25, suppress_health_check=[HealthCheck.too_slow])
 def test_no_drill_takes_longer_than_the_bound(scenario: Scenario) -> None:
-    for drill in drilled(scenario, points=8, hours=0.001).drills:
+    for drill in drilled(scenario, repeats=8, hours=0.001).drills:
         if drill.bound_ms is not None and drill.silence_ms.max is not None:
             assert drill.silence_ms.max <= drill.bound_ms
         # What has a bound is never left alive.
-        assert drill.bound_ms is None or not drill.alive
+        assert drill.bound_ms is None or not drill.still_driven

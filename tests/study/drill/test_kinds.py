@@ -1,8 +1,8 @@
-"""Which faults a scene's parts allow."""
+"""Which faults a scenario's parts allow."""
 
 from radiosim.scenario.structs.fault import FaultKind
 from radiosim.study.drill.kinds import KINDS, drills_of
-from tests.study.drill.scenes import LOOK, TIMER, scene
+from tests.study.drill.scenarios import HEAD, TIMER, scenario_with
 
 
 def test_every_kind_of_fault_but_switching_on_has_its_row() -> None:
@@ -11,25 +11,27 @@ def test_every_kind_of_fault_but_switching_on_has_its_row() -> None:
     assert {row.kind for row in KINDS} == known - {"power_on"}
 
 
-def test_a_lone_sender_is_not_also_drilled_as_all() -> None:
-    units = {drill.unit for drill in drills_of(scene())}
+def test_a_lone_transmitter_is_not_also_drilled_as_all() -> None:
+    units = {drill.unit for drill in drills_of(scenario_with())}
 
     assert units == {"drive", "air", "receiver"}
 
 
-def test_two_senders_are_drilled_one_by_one_and_together() -> None:
-    names = [drill.unit for drill in drills_of(scene(TIMER + LOOK)) if drill.kind == "power_off"]
+def test_two_transmitters_are_drilled_one_by_one_and_together() -> None:
+    names = [
+        drill.unit for drill in drills_of(scenario_with(TIMER + HEAD)) if drill.kind == "power_off"
+    ]
 
-    assert names == ["drive", "look", "all"]
+    assert names == ["drive", "head", "all"]
 
 
 def test_kinds_can_be_left_out() -> None:
-    assert "hang" not in {drill.kind for drill in drills_of(scene(), ("hang",))}
+    assert "hang" not in {drill.kind for drill in drills_of(scenario_with(), ("hang",))}
 
 
-def test_every_drill_is_made_of_faults_that_a_scene_may_have() -> None:
-    for drill in drills_of(scene(TIMER + LOOK)):
-        for unit in drill.units(scene(TIMER + LOOK)):
+def test_every_drill_is_made_of_faults_that_a_scenario_may_have() -> None:
+    for drill in drills_of(scenario_with(TIMER + HEAD)):
+        for unit in drill.units(scenario_with(TIMER + HEAD)):
             fault = f'[[fault]]\nat_s = 1\nkind = "{drill.kind}"\nunit = "{unit}"\n'
 
-            assert len(scene(TIMER + LOOK + fault).fault) == 1
+            assert len(scenario_with(TIMER + HEAD + fault).fault) == 1

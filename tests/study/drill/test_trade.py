@@ -9,24 +9,24 @@ from radiosim.engine.simulate import simulate
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
 from radiosim.study.drill.results import TradePoint
-from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_stop_ms
-from tests.study.drill.scenes import LOOK, TIMER, rare, scene
+from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_reaction_ms
+from tests.study.drill.scenarios import HEAD, TIMER, rare, scenario_with
 
 TIMEOUTS_MS = (50.0, 100.0, 250.0)
 
 
 def lossy(more: str = TIMER) -> object:
-    made = scene(more)
+    made = scenario_with(more)
     return msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=0.75))
 
 
 def test_trips_on_shared_rows_are_those_of_runs_with_each_timeout() -> None:
-    scenario = lossy(TIMER + LOOK)
+    scenario = lossy(TIMER + HEAD)
     found = trips_of(scenario, 1, "auto", TIMEOUTS_MS)
 
     for place, timeout_ms in enumerate(TIMEOUTS_MS):
         tally = tally_start(simulate(with_timeout(scenario, timeout_ms), start=1))
-        for name in ("drive", "look"):
+        for name in ("drive", "head"):
             failsafe = tally.streams[name].failsafe
             assert failsafe is not None
             assert found.counts[name][place] == failsafe.nuisance_trips
@@ -50,7 +50,7 @@ def test_a_curve_has_rates_intervals_and_stops() -> None:
         assert point.nuisance_per_hour_ci95 is not None
         low, high = point.nuisance_per_hour_ci95
         assert low <= point.nuisance_per_hour <= high
-    assert curve[1].worst_stop_ms == worst_stop_ms(with_timeout(scenario, 100), "drive")
+    assert curve[1].worst_reaction_ms == worst_reaction_ms(with_timeout(scenario, 100), "drive")
 
 
 def point(timeout_ms: float, trips: int, high: float, alive: float = 1.0) -> TradePoint:
@@ -60,7 +60,7 @@ def point(timeout_ms: float, trips: int, high: float, alive: float = 1.0) -> Tra
         nuisance_per_hour=float(trips),
         nuisance_per_hour_ci95=(0.0, high),
         alive_share=alive,
-        worst_stop_ms=timeout_ms + 25,
+        worst_reaction_ms=timeout_ms + 25,
     )
 
 
@@ -68,44 +68,45 @@ CURVE = (point(100, 9, 15), point(200, 1, 3), point(400, 0, 0.5))
 
 
 def test_the_shortest_timeout_is_one_that_surely_trips_seldom_enough() -> None:
-    assert room_of(scene(), "drive", CURVE, 5, 500, 6).shortest_ms == 200
-    assert room_of(scene(), "drive", CURVE, 1, 500, 6).shortest_ms == 400
+    assert room_of(scenario_with(), "drive", CURVE, 5, 500, 6).shortest_ms == 200
+    assert room_of(scenario_with(), "drive", CURVE, 1, 500, 6).shortest_ms == 400
 
 
-@pytest.mark.parametrize("stop_ms", [150, 275, 500, 1234])
+@pytest.mark.parametrize("reaction_ms", [150, 275, 500, 1234])
 def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
-    stop_ms: float,
+    reaction_ms: float,
 ) -> None:
-    longest_ms = room_of(scene(), "drive", CURVE, 1, stop_ms, 6).longest_ms
+    longest_ms = room_of(scenario_with(), "drive", CURVE, 1, reaction_ms, 6).longest_ms
 
     assert longest_ms is not None
     under, over = (
-        worst_stop_ms(with_timeout(scene(), longest_ms + more), "drive") for more in (0, 1)
+        worst_reaction_ms(with_timeout(scenario_with(), longest_ms + more), "drive")
+        for more in (0, 1)
     )
     assert under is not None
     assert over is not None
-    assert under <= stop_ms < over
+    assert under <= reaction_ms < over
 
 
 def test_limits_that_cross_leave_no_room_and_say_so() -> None:
-    room = room_of(scene(), "drive", CURVE, 1, 300, 6)
+    room = room_of(scenario_with(), "drive", CURVE, 1, 300, 6)
 
     assert not room.has_room
     assert room.why == (
         "trips stay under 1 an hour from 400 ms on, stops under 300 ms only up to 274 ms"
     )
-    assert room_of(scene(), "drive", CURVE, 1, 500, 6).has_room
+    assert room_of(scenario_with(), "drive", CURVE, 1, 500, 6).has_room
 
 
 def test_trips_that_go_on_leave_no_timeout() -> None:
-    room = room_of(scene(), "drive", CURVE[:2], 0.5, 500, 6)
+    room = room_of(scenario_with(), "drive", CURVE[:2], 0.5, 500, 6)
 
     assert room.shortest_ms is None
     assert "even 200 ms trips" in room.why
 
 
 def test_too_little_time_is_not_taken_for_proof() -> None:
-    room = room_of(scene(), "drive", (point(90, 1, 2), point(100, 0, 0.615)), 0.5, 500, 6)
+    room = room_of(scenario_with(), "drive", (point(90, 1, 2), point(100, 0, 0.615)), 0.5, 500, 6)
 
     assert room.shortest_ms is None
     assert room.is_unshown
@@ -115,7 +116,9 @@ def test_too_little_time_is_not_taken_for_proof() -> None:
 
 
 def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_no_room() -> None:
-    room = room_of(scene(), "drive", (point(400, 9, 15), point(2000, 0, 0.615)), 0.5, 500, 6)
+    room = room_of(
+        scenario_with(), "drive", (point(400, 9, 15), point(2000, 0, 0.615)), 0.5, 500, 6
+    )
 
     assert not room.is_unshown
     assert room.why == (
@@ -127,7 +130,7 @@ def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_no_room() -> None:
 @pytest.mark.parametrize("asked", [8.0, 2.0, 0.75])
 def test_the_hours_that_are_told_do_show_it(asked: float) -> None:
     upper = (rate_over_starts([0] * 6, [0.05] * 6, [1.0] * 6) or (0, 0))[1]
-    why = room_of(scene(), "drive", (point(100, 0, upper),), asked, 500, 0.3).why
+    why = room_of(scenario_with(), "drive", (point(100, 0, upper),), asked, 500, 0.3).why
     hours = float(why.split("--hours ")[1].split()[0])
     starts = math.ceil(20 * hours)
 
@@ -137,7 +140,7 @@ def test_the_hours_that_are_told_do_show_it(asked: float) -> None:
 
 
 def test_a_rate_that_is_low_enough_but_not_surely_is_not_called_too_high() -> None:
-    room = room_of(scene(), "drive", (point(400, 2, 5.25),), 5, 500, 1)
+    room = room_of(scenario_with(), "drive", (point(400, 2, 5.25),), 5, 500, 1)
 
     assert room.shortest_ms is None
     assert room.why.startswith(
@@ -146,7 +149,7 @@ def test_a_rate_that_is_low_enough_but_not_surely_is_not_called_too_high() -> No
 
 
 def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
-    room = room_of(scene(TIMER + 'fed_by = "any"\n' + LOOK), "drive", CURVE, 1, 500, 6)
+    room = room_of(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), "drive", CURVE, 1, 500, 6)
 
     assert room.longest_ms is None
     assert "any other stream feeds its timer" in room.why
@@ -155,15 +158,15 @@ def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
 def test_a_timeout_that_never_lets_the_vehicle_come_alive_is_not_recommended() -> None:
     curve = (point(100, 0, 0.5, alive=0.0), point(200, 0, 0.5, alive=0.4), point(400, 0, 0.5))
 
-    assert room_of(scene(), "drive", curve, 1, 500, 6).shortest_ms == 400
-    assert room_of(scene(), "drive", curve, 1, 300, 6).why == (
+    assert room_of(scenario_with(), "drive", curve, 1, 500, 6).shortest_ms == 400
+    assert room_of(scenario_with(), "drive", curve, 1, 300, 6).why == (
         "outputs are alive for most of the time from 400 ms on only (40 % at 200 ms), "
         "stops under 300 ms only up to 274 ms"
     )
 
 
 def test_where_no_timeout_brings_the_vehicle_alive_that_is_what_is_in_the_way() -> None:
-    room = room_of(scene(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500, 6)
+    room = room_of(scenario_with(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500, 6)
 
     assert room.shortest_ms is None
     assert room.why == "even with 100 ms outputs are alive for only 0 % of the time"

@@ -10,7 +10,7 @@ from radiosim.engine import choice
 from radiosim.engine.plan import make_plan
 from radiosim.measure.summary import RareFigures
 from radiosim.scenario import Scenario, load, parse
-from radiosim.scenario.shipped import shipped_scene
+from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.rare import estimate_trips, with_rare
 from radiosim.study.rare.doubts import why_not
 from radiosim.study.rare.estimate import GROUPS, figures_of_groups, group_size
@@ -43,17 +43,17 @@ def one(
 
 def twin_clocks(*overrides: str) -> Scenario:
     """Two plain streams whose clocks drift into each other."""
-    scene = shipped_scene("twin-clocks")
-    assert scene is not None
-    return load(scene.path, overrides)
+    given = shipped_scenario("twin-clocks")
+    assert given is not None
+    return load(given.path, overrides)
 
 
 @pytest.mark.slow
 def test_small_estimates_are_right_on_average() -> None:
-    scene = one(seconds=4)
-    groups = [run_group(scene, "drive", LADDER, range(k, k + 1), (1.0,)) for k in range(400)]
+    given = one(seconds=4)
+    groups = [run_group(given, "drive", LADDER, range(k, k + 1), (1.0,)) for k in range(400)]
     trips = [group.reached[-1] for group in groups]
-    counted = simulate_starts(scene, first=1_000, count=400).figures.stream["drive"].failsafe
+    counted = simulate_starts(given, first=1_000, count=400).figures.stream["drive"].failsafe
     assert counted is not None
     mean = sum(trips) / 400
     error = math.sqrt(sum((t - mean) ** 2 for t in trips) / 400) / 20
@@ -66,11 +66,11 @@ def test_small_estimates_are_right_on_average() -> None:
 
 
 def test_weights_of_starts_carry_through() -> None:
-    scene = twin_clocks("transmitter.look.clock_ppm=0")
-    plans = [make_plan(scene, k) for k in range(3)]
+    given = twin_clocks("transmitter.head.clock_ppm=0")
+    plans = [make_plan(given, k) for k in range(3)]
     ladder = Ladder(levels_ns=(250_000_000,), copies=())
     shares = (2 / 3, 1 / 3)
-    groups = [run_group(scene, "drive", ladder, range(k, k + 1), shares) for k in range(3)]
+    groups = [run_group(given, "drive", ladder, range(k, k + 1), shares) for k in range(3)]
 
     assert plans[0].phases.made_for is not None
     hours = [group.hours * 6 for group in groups]
@@ -129,14 +129,14 @@ def test_jitter_alone_makes_copies_differ() -> None:
 
 
 def test_clocks_that_hardly_meet_are_not_vouched_for() -> None:
-    scene = twin_clocks(
+    given = twin_clocks(
         "duration_s=5",
         "air.loss=0.2",
         "failsafe.drive.timeout_ms=90",
         "transmitter.drive.offset_ms=0",
-        "transmitter.look.offset_ms=10",
+        "transmitter.head.offset_ms=10",
     )
-    figures = estimate_trips(scene, "drive")
+    figures = estimate_trips(given, "drive")
 
     assert not figures.trusted
     assert "meet so rarely" in figures.why
@@ -150,7 +150,7 @@ GROUP = GroupResult(
     reached=(30.0, 0.5),
     origins=(30, 3),
     copies=40,
-    meetings=(),
+    beats=(),
 )
 
 
@@ -167,7 +167,7 @@ def test_trips_of_enough_ancestors_are_trusted() -> None:
         ((replace(GROUP, origins=(30, 1)),) * 8, "descends from 8 crossings of the first level"),
         ((replace(GROUP, reached=(30.0, 500.0)), *(GROUP,) * 7), "a few of 8 groups of starts"),
         ((replace(GROUP, crossing_starts=0, reached=(0.0, 0.0)),) * 8, "only 0 starts ever went"),
-        ((replace(GROUP, meetings=(math.inf, 0.1)),) * 8, "can have seen 0.8 meetings in all"),
+        ((replace(GROUP, beats=(math.inf, 0.1)),) * 8, "can have seen 0.8 beats in all"),
         ((replace(GROUP, reached=(30.0, 0.0), origins=(30, 0)),) * 8, "descends from 0"),
     ],
 )
@@ -200,8 +200,8 @@ def test_a_pilot_that_sees_no_way_on_says_where(monkeypatch: pytest.MonkeyPatch)
 
 
 def test_a_stream_without_a_failsafe_has_no_trips() -> None:
-    with pytest.raises(ValueError, match="must be a stream with a failsafe, got 'look'"):
-        estimate_trips(one(), "look")
+    with pytest.raises(ValueError, match="must be a stream with a failsafe, got 'head'"):
+        estimate_trips(one(), "head")
 
 
 def test_worlds_too_large_are_not_copied() -> None:
@@ -234,9 +234,9 @@ def test_the_reference_engine_gives_no_estimate() -> None:
 
 
 def test_trips_that_abound_are_counted_not_split() -> None:
-    scene = one(loss=0.5, seconds=20)
-    summary = simulate_starts(scene, count=3)
-    failsafe = with_rare(scene, summary, workers=1).figures.stream["drive"].failsafe
+    given = one(loss=0.5, seconds=20)
+    summary = simulate_starts(given, count=3)
+    failsafe = with_rare(given, summary, workers=1).figures.stream["drive"].failsafe
     assert failsafe is not None
     assert isinstance(failsafe.rare, RareFigures)
 
@@ -248,11 +248,11 @@ def test_trips_that_abound_are_counted_not_split() -> None:
 
 @pytest.mark.slow
 def test_losses_that_hang_together_give_the_rate_that_plain_starts_give() -> None:
-    # Clocks meet twice a minute for eight frames: no trip without them, and hardly one by them
+    # Clocks beat twice a minute for eight frames: no trip without them, and hardly one by them
     # alone.
-    scene = twin_clocks("transmitter.look.period_ms=20.04", "air.loss=0.25", "duration_s=60")
-    split = estimate_trips(scene, "drive")
-    counted = simulate_starts(scene, first=5_000, count=300).figures.stream["drive"].failsafe
+    given = twin_clocks("transmitter.head.period_ms=20.04", "air.loss=0.25", "duration_s=60")
+    split = estimate_trips(given, "drive")
+    counted = simulate_starts(given, first=5_000, count=300).figures.stream["drive"].failsafe
     assert counted is not None
     assert split.per_hour is not None
     assert isinstance(split.per_hour_ci95, tuple)

@@ -10,7 +10,7 @@ from radiosim.scenario import parse
 from radiosim.study.runner.journal import JournalError, digest_of, open_journal
 
 DIGEST = "d" * 32
-SCENE = 'radio.profile = "gfsk-1M"\ntransmitter.a = { period_ms = %d, payload_bytes = 2 }\n'
+SCENARIO = 'radio.profile = "gfsk-1M"\ntransmitter.a = { period_ms = %d, payload_bytes = 2 }\n'
 
 
 def written(path: Path, *rows: int) -> bytes:
@@ -77,10 +77,10 @@ def test_a_folder_and_a_place_that_is_not_there_are_refused(tmp_path: Path) -> N
         open_journal(tmp_path / "none" / "j", DIGEST, 10)
 
 
-def test_a_digest_changes_with_scene_and_settings() -> None:
-    one, other = parse(SCENE % 20), parse(SCENE % 21)
+def test_a_digest_changes_with_scenario_and_settings() -> None:
+    one, other = parse(SCENARIO % 20), parse(SCENARIO % 21)
 
     digests = {digest_of("tune", one, [1]), digest_of("tune", other, [1])}
     digests |= {digest_of("tune", one, [2]), digest_of("range", one, [1])}
     assert len(digests) == 4
-    assert digest_of("tune", one, [1]) == digest_of("tune", parse(SCENE % 20), [1])
+    assert digest_of("tune", one, [1]) == digest_of("tune", parse(SCENARIO % 20), [1])

@@ -16,38 +16,38 @@ from radiosim.study.tune.cause import (
     UNNOTICED,
     cause_of,
 )
-from tests.study.tune.scenes import shipped, two
+from tests.study.tune.scenarios import shipped, two
 
 FAR = "air.range={distance_m=5000, path='free-space'}"
 
 
-def cause(scene: Scenario, figure: str = "stream.drive.hole_ms") -> str:
-    outputs = {name: it.stream for name, it in scene.output.items()}
-    return cause_of(figure, tally_flow(flow(scene)).streams, outputs)
+def cause(given: Scenario, figure: str = "stream.drive.gap_ms.max") -> str:
+    outputs = {name: it.stream for name, it in given.output.items()}
+    return cause_of(figure, tally_flow(flow(given)).streams, outputs)
 
 
 @pytest.mark.parametrize(
-    ("scene", "expected"),
+    ("scenario", "expected"),
     [
         (two(), SLOW),
         (two("air.loss=0.3"), CHANCE),
-        (two("transmitter.look.period_ms=2"), DEAF),
+        (two("transmitter.head.period_ms=2"), DEAF),
         (shipped("twin-clocks", "duration_s=60"), COLLISION),
-        (two("receiver.read='one'", "receiver.pass_ms=40"), FULL),
+        (two("receiver.read='one'", "receiver.loop_ms=40"), FULL),
         (two("transmitter.drive.period_ms=0.4"), BUSY),
         (two(FAR), RANGE),
     ],
 )
-def test_what_takes_most_frames_is_named(scene: Scenario, expected: str) -> None:
-    assert cause(scene) == expected
+def test_what_takes_most_frames_is_named(given: Scenario, expected: str) -> None:
+    assert cause(given) == expected
 
 
 def test_a_fault_that_no_timer_saw_is_not_blamed_on_the_air() -> None:
-    assert cause(two("air.loss=0.3"), "stream.drive.failsafe.entries_true") == UNNOTICED
+    assert cause(two("air.loss=0.3"), "stream.drive.failsafe.trips_on_fault") == UNNOTICED
 
 
 def test_an_outputs_figure_is_about_its_stream() -> None:
-    scene = two("transmitter.drive.period_ms=0.4")
+    given = two("transmitter.drive.period_ms=0.4")
 
-    assert cause(scene, "output.drive.latency_ms.p99") == BUSY
-    assert cause(scene, "output.look.latency_ms.p99") != BUSY
+    assert cause(given, "output.drive.latency_ms.p99") == BUSY
+    assert cause(given, "output.head.latency_ms.p99") != BUSY

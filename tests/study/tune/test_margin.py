@@ -12,7 +12,7 @@ def margin(
     *,
     at_least: float | None = None,
     at_most: float | None = None,
-    figure: str = "stream.drive.hole_ms",
+    figure: str = "stream.drive.gap_ms.max",
 ) -> float:
     return margin_of(
         RequirementFigures(
@@ -56,7 +56,7 @@ def test_no_margin_is_lower_than_missing_by_the_limit_itself() -> None:
 
 
 def test_a_fault_that_was_noticed_is_no_reason_to_notice_more() -> None:
-    figure = "stream.drive.failsafe.entries_true"
+    figure = "stream.drive.failsafe.trips_on_fault"
 
     assert margin(7, at_least=1, figure=figure) == margin(1, at_least=1, figure=figure) == 1
     assert margin(0, at_least=1, figure=figure) == -1

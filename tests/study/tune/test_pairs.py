@@ -1,4 +1,4 @@
-"""What the periods of two senders say beforehand."""
+"""What the periods of two transmitters say beforehand."""
 
 import pytest
 
@@ -6,12 +6,12 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
 from radiosim.study.tune.pairs import clash_share_of, pairs_of, period_ns
 from radiosim.trace import Trace
-from tests.study.tune.scenes import shipped, two
+from tests.study.tune.scenarios import shipped, two
 
 PLAIN = """
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 60 }
-transmitter.look = { period_ms = 20, payload_bytes = 13, acknowledge = false, clock_ppm = -60 }
+transmitter.head = { period_ms = 20, payload_bytes = 13, acknowledge = false, clock_ppm = -60 }
 """
 
 
@@ -24,7 +24,7 @@ def test_a_spell_is_as_long_and_as_far_apart_as_the_closed_form_says() -> None:
     (pair,) = pairs_of(plain())
 
     # 160 and 168 us at 1 Mbit/s; 120 ppm of 20 ms are 2.4 us.
-    assert pair.spell_frames == pytest.approx(328 / 2.4, rel=1e-4)
+    assert pair.burst_frames == pytest.approx(328 / 2.4, rel=1e-4)
     assert pair.every_s == pytest.approx(0.020 / 120e-6, rel=1e-4)
     assert pair.is_near
     assert pair.clash_share == pytest.approx((0.328 / 20, 0.328 / 20), rel=1e-4)
@@ -43,14 +43,14 @@ def test_a_clock_that_is_not_known_is_taken_as_far_off_as_it_may_be() -> None:
     [(20, True), (10, True), (40, True), (60, True), (40.4, False), (23, False), (20.3, True)],
 )
 def test_near_is_near_to_any_multiple_not_just_to_equal(look_ms: float, is_near: bool) -> None:
-    (pair,) = pairs_of(plain(f"transmitter.look.period_ms={look_ms}"))
+    (pair,) = pairs_of(plain(f"transmitter.head.period_ms={look_ms}"))
 
     assert pair.is_near == is_near
 
 
 def test_the_jitters_of_both_widen_the_window() -> None:
-    both = ("transmitter.drive.jitter_ms=1", "transmitter.look.jitter_ms=2")
-    (pair,) = pairs_of(plain("transmitter.look.period_ms=23", *both))
+    both = ("transmitter.drive.jitter_ms=1", "transmitter.head.jitter_ms=2")
+    (pair,) = pairs_of(plain("transmitter.head.period_ms=23", *both))
 
     assert pair.window_ms == pytest.approx(0.328 + 3, rel=1e-3)
     assert pair.is_near
@@ -79,8 +79,8 @@ def test_shares_of_several_pairs_join() -> None:
 @pytest.mark.parametrize(
     "keys",
     [
-        "pacing = 'elapsed', period_ms = 20, loop_us = 400",
-        "pacing = 'elapsed', period_ms = 20, loop_us = 7000",
+        "pacing = 'elapsed', period_ms = 20, loop_ms = 0.4",
+        "pacing = 'elapsed', period_ms = 20, loop_ms = 7",
         "pacing = 'after_send', pause_ms = 13",
         "period_ms = 20, acknowledge = 'flag'",
     ],

@@ -9,12 +9,12 @@ from radiosim.study.tune.rank import Tried, front_of, ranked_of, why_of
 
 NEAR = {
     "first": "drive",
-    "second": "look",
+    "second": "head",
     "is_near": True,
     "distance_ms": 0.0,
     "window_ms": 0.3,
     "every_s": 100.0,
-    "spell_frames": 130.0,
+    "burst_frames": 130.0,
 }
 
 
@@ -22,9 +22,9 @@ def point(value: float, margin: float | None, **row: Any) -> Tried:
     whole = {
         "margin": margin,
         "missed": int((margin or 0) < 0),
-        "nearest": "stream.drive.hole_ms",
-        "measured": {"stream.drive.hole_ms": 123.456},
-        "air_time_share": 0.1,
+        "nearest": "stream.drive.gap_ms.max",
+        "measured": {"stream.drive.gap_ms.max": 123.456},
+        "duty_cycle": 0.1,
         "latency_p99_ms": 5.0,
         "charge_mah_per_hour": 1.0,
         "pairs": [],
@@ -41,7 +41,7 @@ def test_the_largest_margin_leads() -> None:
 
 
 def test_of_margins_alike_the_least_air_time_leads() -> None:
-    points = (point(1, 0.500), point(2, 0.495, air_time_share=0.05), point(3, 0.48))
+    points = (point(1, 0.500), point(2, 0.495, duty_cycle=0.05), point(3, 0.48))
 
     assert order(*points)[0] == 2
 
@@ -64,29 +64,29 @@ def test_a_point_whose_clocks_meet_is_never_recommended_without_saying_so() -> N
         ranked = ranked_of([point(1, margin, pairs=[NEAR])])
         why = why_of(ranked[0], ranked)
 
-        assert "RELIES on the clocks of drive and look not meeting" in why
+        assert "RELIES on the clocks of drive and head not meeting" in why
         assert "as often as every 100 s, for 130 frames in a row" in why
 
 
 def test_every_pair_that_meets_is_named_and_the_one_that_meets_most_often_is_measured() -> None:
     others = [
         NEAR | {"second": "lamp", "every_s": 50.0},
-        NEAR | {"first": "look", "second": "lamp", "every_s": None, "window_ms": 0.7},
+        NEAR | {"first": "head", "second": "lamp", "every_s": None, "window_ms": 0.7},
         NEAR | {"second": "arm", "is_near": False},
     ]
     ranked = ranked_of([point(1, 0.5, pairs=[NEAR, *others])])
     why = why_of(ranked[0], ranked)
 
-    assert "the clocks of drive and look, of drive and lamp, of look and lamp not meeting" in why
+    assert "the clocks of drive and head, of drive and lamp, of head and lamp not meeting" in why
     assert "arm" not in why
     # None comes apart at all: nothing meets more often.
-    assert "most often look and lamp, whose periods are 0 ms from a multiple, within 0.7 ms" in why
+    assert "most often head and lamp, whose periods are 0 ms from a multiple, within 0.7 ms" in why
 
 
 def test_the_reason_names_the_requirement_that_is_nearest_to_its_limit() -> None:
     ranked = ranked_of([point(1, 0.25)])
 
-    assert "stream.drive.hole_ms (123) is nearest to its limit, with 25 % to spare" in why_of(
+    assert "stream.drive.gap_ms.max (123) is nearest to its limit, with 25 % to spare" in why_of(
         ranked[0], ranked
     )
 
@@ -97,7 +97,7 @@ def test_a_better_point_that_was_left_aside_for_its_clocks_is_not_hidden() -> No
         why = why_of(ranked[0], ranked)
 
         assert ranked[0].values == (2,)
-        assert ("of 2 points, without those whose clocks meet, it keeps" in why) == is_said
+        assert ("of 2 points, without those whose clocks beat, it keeps" in why) == is_said
 
 
 COSTS = st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4))
@@ -106,7 +106,7 @@ COSTS = st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4))
 @given(st.lists(COSTS, min_size=1, max_size=25))
 def test_the_front_is_what_nothing_beats(costs: list[tuple[int, int, int]]) -> None:
     points = [
-        point(k, 0.5, latency_p99_ms=a, air_time_share=b, charge_mah_per_hour=c)
+        point(k, 0.5, latency_p99_ms=a, duty_cycle=b, charge_mah_per_hour=c)
         for k, (a, b, c) in enumerate(costs)
     ]
 

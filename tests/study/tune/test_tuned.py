@@ -8,13 +8,13 @@ import pytest
 
 from radiosim.report.tune.written import tuned_json
 from radiosim.scenario import parse
-from radiosim.scenario.ask import answered, scene_text
+from radiosim.scenario.ask import answered, scenario_text
 from radiosim.study.tune.tuned import Tuned, confirmed, lines_of, tuned
 from radiosim.study.tune.varied import grid, parsed
-from tests.study.tune.scenes import ALONE, shipped, two
+from tests.study.tune.scenarios import ALONE, shipped, two
 
 TWINS = shipped("twin-clocks", "duration_s=20", "starts=3")
-PERIODS = [parsed("transmitter.look.period_ms=20,23,40")]
+PERIODS = [parsed("transmitter.head.period_ms=20,23,40")]
 
 
 def of_twins() -> Tuned:
@@ -25,7 +25,7 @@ def test_twin_clocks_are_found_out_and_their_cure_is_recommended_and_confirmed()
     found = confirmed(of_twins(), shipped("twin-clocks", "starts=6"), workers=1)
 
     assert not found.as_it_stands.ok
-    assert found.as_it_stands.row["cause"] == "clocks meet"
+    assert found.as_it_stands.row["cause"] == "clocks beat"
     assert {it.values[0]: it.is_near for it in found.points} == {20: True, 23: False, 40: True}
     assert found.best is not None
     assert found.best.values == (23,)
@@ -39,34 +39,36 @@ def test_a_pair_that_meets_is_recommended_only_with_what_it_relies_on() -> None:
     found = tuned(TWINS, PERIODS, [(20.0,)], workers=1)
 
     assert found.best is not None
-    assert "RELIES on the clocks of drive and look" in found.why
-    assert found.cautions[-1] == "the clocks of drive and look meet by drift"
+    assert "RELIES on the clocks of drive and head" in found.why
+    assert found.cautions[-1] == "the clocks of drive and head beat"
 
 
-def test_of_three_senders_alike_every_pair_is_among_the_cautions() -> None:
-    sender = "transmitter.%s={period_ms=20, payload_bytes=6, acknowledge=false}"
-    scene = two(*(sender % name for name in ("drive", "look", "arm")), "duration_s=1")
+def test_of_three_transmitters_alike_every_pair_is_among_the_cautions() -> None:
+    transmitter = "transmitter.%s={period_ms=20, payload_bytes=6, acknowledge=false}"
+    given = two(*(transmitter % name for name in ("drive", "head", "arm")), "duration_s=1")
     settings = [parsed("transmitter.arm.pipe=3")]
-    found = tuned(scene, settings, grid(settings), workers=1)
+    found = tuned(given, settings, grid(settings), workers=1)
 
     assert found.cautions[-1] == (
-        "the clocks of drive and look, of drive and arm, of look and arm meet by drift"
+        "the clocks of drive and head, of drive and arm, of head and arm beat"
     )
 
 
-def test_settings_that_a_scene_has_already_are_recommended_where_none_are_better() -> None:
+def test_settings_that_a_scenario_has_already_are_recommended_where_none_are_better() -> None:
     settings = [parsed("transmitter.drive.period_ms=90,95,99")]
-    scene = parse(ALONE, overrides=("duration_s=2",))
-    found = tuned(scene, settings, grid(settings), workers=1)
+    given = parse(ALONE, overrides=("duration_s=2",))
+    found = tuned(given, settings, grid(settings), workers=1)
 
     assert found.best is found.as_it_stands
     assert found.best.values == (20,)
-    assert found.why.startswith("as it stands is best; of 4 points, with the scene's own, it keeps")
+    assert found.why.startswith(
+        "as it stands is best; of 4 points, with the scenario's own, it keeps"
+    )
     # What settings explain is asked of the points alone.
     assert found.influence["transmitter.drive.period_ms"].in_all is not None
 
 
-def test_the_scenes_own_settings_are_chosen_from_once() -> None:
+def test_the_scenarios_own_settings_are_chosen_from_once() -> None:
     settings = [parsed("transmitter.drive.period_ms=20,90")]
     found = tuned(parse(ALONE, overrides=("duration_s=2",)), settings, grid(settings), workers=1)
 
@@ -74,10 +76,10 @@ def test_the_scenes_own_settings_are_chosen_from_once() -> None:
     assert [it.stands for it in found.ranked] == [True, False]
 
 
-def test_a_scene_without_a_number_for_a_setting_can_be_best_too() -> None:
+def test_a_scenario_without_a_number_for_a_setting_can_be_best_too() -> None:
     settings = [parsed("transmitter.drive.clock_ppm=1,2"), parsed("transmitter.drive.period_ms=95")]
-    scene = parse(ALONE, overrides=("duration_s=2",))
-    found = confirmed(tuned(scene, settings, grid(settings), workers=1), scene, workers=1)
+    given = parse(ALONE, overrides=("duration_s=2",))
+    found = confirmed(tuned(given, settings, grid(settings), workers=1), given, workers=1)
     told = json.loads(json.dumps(tuned_json(found), allow_nan=False))
 
     assert found.best is found.as_it_stands
@@ -85,12 +87,12 @@ def test_a_scene_without_a_number_for_a_setting_can_be_best_too() -> None:
     assert told["recommended"]["values"] == [None, 20]
 
 
-def test_what_fails_over_the_whole_scene_is_passed_over() -> None:
+def test_what_fails_over_the_whole_scenario_is_passed_over() -> None:
     """In starts too short to show a hole of 100 ms, 90 ms looks best with the least air time."""
     settings = [parsed("transmitter.drive.period_ms=30,90")]
-    asked = "requirement=[{figure='stream.drive.hole_ms', at_most=200}]"
-    scene = parse(ALONE, overrides=(asked, "duration_s=2"))
-    found = tuned(scene, settings, grid(settings), workers=1)
+    asked = "requirement=[{figure='stream.drive.gap_ms.max', at_most=200}]"
+    given = parse(ALONE, overrides=(asked, "duration_s=2"))
+    found = tuned(given, settings, grid(settings), workers=1)
     worse = dataclasses.replace(found, ranked=tuple(reversed(found.ranked)))
     whole = parse(ALONE, overrides=(asked.replace("200", "80"), "duration_s=2"))
     tried = confirmed(worse, whole, workers=1)
@@ -99,14 +101,14 @@ def test_what_fails_over_the_whole_scene_is_passed_over() -> None:
     assert tried.best is not None
     assert tried.best.values == (30,)
     assert "furthest" not in tried.why
-    assert "it comes next, as 1 before it does not hold over the whole scene" in tried.why
+    assert "it comes next, as 1 before it does not hold over the whole scenario" in tried.why
 
 
-def test_if_nothing_holds_over_the_whole_scene_the_first_stays_and_is_not_ok() -> None:
+def test_if_nothing_holds_over_the_whole_scenario_the_first_stays_and_is_not_ok() -> None:
     settings = [parsed("transmitter.drive.period_ms=30,90")]
-    asked = "requirement=[{figure='stream.drive.hole_ms', at_most=%d}]"
-    scene = parse(ALONE, overrides=(asked % 200, "duration_s=2"))
-    found = tuned(scene, settings, grid(settings), workers=1)
+    asked = "requirement=[{figure='stream.drive.gap_ms.max', at_most=%d}]"
+    given = parse(ALONE, overrides=(asked % 200, "duration_s=2"))
+    found = tuned(given, settings, grid(settings), workers=1)
     whole = parse(ALONE, overrides=(asked % 10, "duration_s=2"))
     tried = confirmed(found, whole, workers=1)
 
@@ -118,18 +120,18 @@ def test_if_nothing_holds_over_the_whole_scene_the_first_stays_and_is_not_ok() -
 
 def test_a_tuning_is_the_same_with_a_journal_that_was_cut_short(tmp_path: Path) -> None:
     settings = [parsed("transmitter.drive.period_ms=10:40:5")]
-    scene, points = two("duration_s=1"), grid([parsed("a=10:40:5")])
-    whole = tuned(scene, settings, points, journal=tmp_path / "whole", workers=1)
+    given, points = two("duration_s=1"), grid([parsed("a=10:40:5")])
+    whole = tuned(given, settings, points, journal=tmp_path / "whole", workers=1)
     kept = (tmp_path / "whole").read_bytes()
     cut = tmp_path / "cut"
     cut.write_bytes(kept[: len(kept) // 2])
-    again = tuned(scene, settings, points, journal=cut, workers=2)
+    again = tuned(given, settings, points, journal=cut, workers=2)
 
     assert repr(again) == repr(whole)
 
 
 @pytest.mark.parametrize("workers", [1, 2])
-def test_points_and_the_scene_as_it_stands_count_as_progress(workers: int) -> None:
+def test_points_and_the_scenario_as_it_stands_count_as_progress(workers: int) -> None:
     seen: list[tuple[int, int]] = []
     settings = [parsed("transmitter.drive.period_ms=10,20,30")]
     tuned(
@@ -143,10 +145,10 @@ def test_points_and_the_scene_as_it_stands_count_as_progress(workers: int) -> No
     assert seen == [(k, 4) for k in range(5)]
 
 
-def test_a_new_scene_is_recommended_no_slow_camera() -> None:
-    asked = scene_text(answered({"every-ms": "drive 20, look 23"}))
+def test_a_new_scenario_is_recommended_no_slow_camera() -> None:
+    asked = scenario_text(answered({"every-ms": "drive 20, head 23"}))
     made = parse(asked, overrides=("starts=2", "duration_s=20", "fault[0].at_s=10"))
-    periods = [parsed("transmitter.look.period_ms=23,46,92")]
+    periods = [parsed("transmitter.head.period_ms=23,46,92")]
     found = tuned(made, periods, grid(periods), workers=1)
 
     assert found.best is not None

@@ -15,7 +15,7 @@ from radiosim.study.tune.varied import (
     usual,
     values_in,
 )
-from tests.study.tune.scenes import shipped, two
+from tests.study.tune.scenarios import shipped, two
 
 
 def test_values_are_read_as_a_grid_or_a_list() -> None:
@@ -53,8 +53,8 @@ def test_periods_and_retries_vary_unless_others_are_asked_for() -> None:
     assert settings["transmitter.drive.period_ms"][0] == 8
     assert settings["transmitter.drive.period_ms"][-1] == 50
     # An answer of 73 us after a settle time: the first step that is over after it (rule D5).
-    assert settings["transmitter.look.retry_delay_us"][:2] == (250, 500)
-    assert settings["transmitter.look.retry_limit"] == (0, 1, 2, 3, 5)
+    assert settings["transmitter.head.retry_delay_us"][:2] == (250, 500)
+    assert settings["transmitter.head.retry_limit"] == (0, 1, 2, 3, 5)
 
 
 def test_a_table_that_is_none_is_refused_before_anything_runs() -> None:
@@ -109,7 +109,7 @@ def test_values_are_thinned_evenly_and_never_below_two() -> None:
     assert thinned(Setting(key="a", values=(3.0,)), 5).values == (3,)
 
 
-def test_what_the_scene_has_is_known_and_what_is_no_number_is_nan() -> None:
+def test_what_the_scenario_has_is_known_and_what_is_no_number_is_nan() -> None:
     settings = [parsed("transmitter.drive.period_ms=1"), parsed("radio.profile=1"), parsed("x.y=1")]
     found = values_in(two(), settings)
 

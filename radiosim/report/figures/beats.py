@@ -1,0 +1,270 @@
+"""Figure: when do the clocks beat; offset between the frames of two transmitters, with its
+losses."""
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, drawn
+from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.scales import short_names
+from radiosim.report.terminal.words import digits, whole
+from radiosim.trace import COLLISION, Table, Trace
+
+DOTS = 600
+"""Frames drawn, at most; every loss counts, no more than this are drawn."""
+FEW = 300
+"""Dots up to which they can be large."""
+SLOW_MS = 0.2
+"""Change of the offset from frame to frame up to which a whole run can be followed by eye."""
+CLOSE_UP_S = 2.0
+USUAL = 0.99
+"""Share of a transmitter's intervals that are its period, waits for retries included."""
+
+Times = npt.NDArray[np.int64]
+
+MOST_IN_LINE = 20
+"""Letters of two names beside the axis, which is no higher."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeatsData:
+    """Offsets of the second transmitter's frames to the first one's nearest, over a span of a
+    start."""
+
+    start: int
+    transmitters: int
+    """Of the scenario; of more than two, the pair that collides most is shown."""
+    first: str
+    second: str
+    from_s: float
+    to_s: float
+    at_s: tuple[float, ...]
+    offset_ms: tuple[float, ...]
+    lost_at_s: tuple[float, ...]
+    """First attempts of the second transmitter that a collision took."""
+    lost_offset_ms: tuple[float, ...]
+    lost: int
+    """All attempts of both that met and a collision took in the span, retries included."""
+    overlap_ms: float
+    """Frames whose offsets are smaller than this are on the air together."""
+    together_s: float
+    """The longest time in which frame after frame overlapped."""
+    within_ms: float
+    """A frame is told of if one of the first transmitter's is no further away."""
+    left_out: int
+    """Frames of the second transmitter in the span that had none so near: the first was silent."""
+
+
+def beats_data(trace: Trace) -> BeatsData | None:
+    """The numbers of the pair that collides most; where offsets jump, the seconds that cost most.
+
+    None for fewer than two transmitters that were on the air.
+    """
+    pair = _fullest_pair(trace)
+    if pair is None:
+        return None
+    names = tuple(trace.scenario.transmitter)
+    firsts = trace.attempts[trace.attempts["attempt"] == 1]
+    a, b = (np.sort(firsts[firsts["stream"] == k], order="start_ns") for k in pair)
+    clashes = _clashes(trace.attempts, *pair)
+    offsets = _nearest(a["start_ns"], b["start_ns"])
+    at_s = b["start_ns"] / 1e9
+    is_slow = float(np.median(np.abs(np.diff(offsets)))) / 1e6 < SLOW_MS
+    whole_s = trace.duration_ns / 1e9
+    low = 0.0 if is_slow else _fullest_s(clashes, whole_s)
+    high = whole_s if is_slow else min(whole_s, low + CLOSE_UP_S)
+    within_ns = _within_ns(trace, pair, (a["start_ns"], b["start_ns"]))
+    is_in = (at_s >= low) & (at_s <= high)
+    is_alone = is_in & (np.abs(offsets) > within_ns)
+    is_in &= ~is_alone
+    overlap_ns = (
+        int(np.median(a["end_ns"] - a["start_ns"]) + np.median(b["end_ns"] - b["start_ns"])) // 2
+    )
+    is_lost = is_in & (b["fate"] == COLLISION)
+    shown, lost = _some(np.flatnonzero(is_in)), _some(np.flatnonzero(is_lost))
+    return BeatsData(
+        start=trace.start,
+        transmitters=len(names),
+        first=names[pair[0]],
+        second=names[pair[1]],
+        from_s=low,
+        to_s=high,
+        at_s=_rounded(at_s[shown]),
+        offset_ms=_rounded(offsets[shown] / 1e6),
+        lost_at_s=_rounded(at_s[lost]),
+        lost_offset_ms=_rounded(offsets[lost] / 1e6),
+        lost=int(np.count_nonzero((clashes >= low * 1e9) & (clashes <= high * 1e9))),
+        overlap_ms=overlap_ns / 1e6,
+        together_s=_longest(np.abs(offsets) < overlap_ns, at_s),
+        within_ms=within_ns / 1e6,
+        left_out=int(np.count_nonzero(is_alone)),
+    )
+
+
+def _fullest_pair(trace: Trace) -> tuple[int, int] | None:
+    """The two transmitters whose attempts cost each other most; the first two if none do."""
+    attempts = trace.attempts
+    firsts = attempts["stream"][attempts["attempt"] == 1]
+    heard = [k for k in range(len(trace.scenario.transmitter)) if (firsts == k).sum() > 1]
+    pairs = tuple(combinations(heard, 2))
+    return max(pairs, key=lambda pair: len(_clashes(attempts, *pair)), default=None)
+
+
+def _clashes(attempts: Table, first: int, second: int) -> Times:
+    """When attempts of two transmitters began that met one of the other's and brought nothing,
+    ns."""
+    a, b = (np.sort(attempts[attempts["stream"] == k], order="start_ns") for k in (first, second))
+    return np.concatenate((_met(a, b), _met(b, a)))
+
+
+def _met(mine: Table, others: Table) -> Times:
+    """Starts of those lost to a collision that overlap an attempt of the others, which rise."""
+    lost = mine[mine["fate"] == COLLISION]
+    if not len(others):
+        return np.zeros(0, np.int64)
+    # One transmitter's attempts never overlap: the first that is not over yet decides.
+    k = np.searchsorted(others["end_ns"], lost["start_ns"], side="right")
+    is_met = k < len(others)
+    is_met &= others["start_ns"][np.minimum(k, len(others) - 1)] < lost["end_ns"]
+    starts: Times = lost["start_ns"][is_met]
+    return starts
+
+
+def _fullest_s(clashes: Times, whole_s: float) -> float:
+    """Beginning of the seconds in which most attempts clashed, in whole steps."""
+    at_s = clashes / 1e9
+    steps = max(1, int(whole_s / CLOSE_UP_S))
+    counts = np.bincount((at_s / CLOSE_UP_S).astype(int), minlength=steps)[:steps]
+    return CLOSE_UP_S * int(counts.argmax())
+
+
+def _nearest(first: Times, second: Times) -> Times:
+    """From each of `second` to the nearest of `first`, which rise; > 0: later than it."""
+    after = np.clip(np.searchsorted(first, second), 1, len(first) - 1)
+    to_before, to_after = second - first[after - 1], second - first[after]
+    return np.where(np.abs(to_before) <= np.abs(to_after), to_before, to_after)
+
+
+def _within_ns(trace: Trace, pair: tuple[int, int], starts: tuple[Times, Times]) -> int:
+    """How far apart nearest frames can be while both send: half the longer period, with jitter."""
+    # Not the longest of all: in that one a transmitter may have been off.
+    periods = (np.quantile(np.diff(it), USUAL, method="lower") for it in starts)
+    units = list(trace.scenario.transmitter.values())
+    jitter_ms = max(units[k].jitter_ms for k in pair)
+    return int(max(periods) / 2 + jitter_ms * 1e6) + 1
+
+
+def _some(rows: Times) -> Times:
+    step = -(-len(rows) // DOTS) if len(rows) else 1
+    return rows[::step]
+
+
+def _rounded(values: npt.NDArray[np.float64]) -> tuple[float, ...]:
+    return tuple(round(float(value), 6) for value in values)
+
+
+def _longest(is_met: npt.NDArray[np.bool_], at_s: npt.NDArray[np.float64]) -> float:
+    """Longest span of neighbouring frames that all overlap."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], is_met, [False])).astype(int)))
+    spans = [
+        float(at_s[end - 1] - at_s[begin])
+        for begin, end in zip(edges[::2], edges[1::2], strict=True)
+    ]
+    return round(max(spans, default=0.0), 6)
+
+
+def draw(data: BeatsData) -> Drawn:
+    """The figure."""
+    return drawn(
+        "beats",
+        data,
+        title=_title(data),
+        text=_text(data),
+        paint=lambda canvas: _paint(canvas, data),
+    )
+
+
+def _title(data: BeatsData) -> str:
+    if data.together_s >= 1:
+        return (
+            f"The clocks of {data.first} and {data.second} meet: their frames overlap for "
+            f"{digits(data.together_s)} s on end"
+        )
+    if not data.lost:
+        return f"Frames of {data.first} and {data.second} pass each other without a loss"
+    if data.together_s > 0:
+        return (
+            f"Frames of {data.first} and {data.second} overlap for "
+            f"{digits(1000 * data.together_s)} ms on end at most"
+        )
+    return f"{data.first} and {data.second} meet, but never two frames running"
+
+
+def _text(data: BeatsData) -> str:
+    pair = ""
+    if data.transmitters > 2:
+        most = "these two collide most" if data.lost else "no two collide; these are the first two"
+        pair = f" Of the {data.transmitters} transmitters {most}."
+    alone = ""
+    if data.left_out:
+        were = "frame is" if data.left_out == 1 else "frames are"
+        alone = (
+            f" {whole(data.left_out)} {were} left out: {data.first} was silent, with no frame "
+            f"within {digits(data.within_ms)} ms."
+        )
+    return (
+        f"Start {data.start}, from {digits(data.from_s)} to {digits(data.to_s)} s: how much later "
+        f"a frame of {data.second} goes on the air than the nearest one of {data.first}. Less "
+        f"than {digits(data.overlap_ms)} ms apart they overlap (the band). "
+        f"{_lost(data.lost)} to a collision in this span; "
+        f"crosses: first attempts of {data.second}; one outside the band met a retry or "
+        f"something else on the air.{alone}{pair}"
+    )
+
+
+def _lost(count: int) -> str:
+    if count == 1:
+        return "1 attempt of the two met another and was lost"
+    return f"{whole(count)} attempts of the two met and were lost"
+
+
+def _paint(canvas: Canvas, data: BeatsData) -> None:
+    (axes,) = canvas.axes()
+    axes.axhspan(
+        -data.overlap_ms,
+        data.overlap_ms,
+        facecolor="none",
+        edgecolor=QUIET,
+        hatch="////",
+        lw=0.5,
+        label="frames overlap",
+    )
+    axes.plot(
+        data.at_s,
+        data.offset_ms,
+        ls="",
+        marker=".",
+        ms=3 if len(data.at_s) > FEW else 5,
+        color=SERIES[1],
+        label="a frame",
+    )
+    axes.plot(
+        data.lost_at_s,
+        data.lost_offset_ms,
+        ls="",
+        marker="x",
+        ms=6,
+        mew=1.4,
+        color=BAD,
+        label="lost to a collision",
+    )
+    axes.set_xlim(data.from_s, data.to_s)
+    axes.set_xlabel("time in the start, s")
+    first, second = short_names([data.first, data.second])
+    break_ = " " if len(first) + len(second) <= MOST_IN_LINE else "\n"
+    axes.set_ylabel(f"{second}{break_}after {first}, ms")
+    axes.grid(visible=True)
+    canvas.key()

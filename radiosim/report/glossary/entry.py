@@ -1,0 +1,110 @@
+"""Keys, tables and figures as one list of entries."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from radiosim.measure.meanings import MEANINGS, PARTS, SPREADS, Meaning, unit_of
+from radiosim.scenario.keys import NAME, NUMBER, Key, keys
+
+PLACEHOLDERS = (NAME, NUMBER)
+EntryPath = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One thing that can be explained."""
+
+    path: EntryPath
+    """With placeholders, or the user's own names in their stead."""
+    what: Literal["key", "table", "figure"]
+    meaning: str
+    unit: str = ""
+    allowed: str = ""
+    default: str = ""
+    moves: tuple[EntryPath, ...] = ()
+    """Of a key: the figures that it moves most."""
+    moved_by: tuple[EntryPath, ...] = ()
+    """Of a figure: the keys that move it most."""
+    measure: str = ""
+    note: str = ""
+    inner: tuple["Entry", ...] = ()
+    """Of a table: its keys."""
+
+
+def entries() -> tuple[Entry, ...]:
+    """Every key and table of a scenario file, then every figure of the results."""
+    all_keys = keys()
+    return (*_tables(all_keys), *_figures(all_keys))
+
+
+def _tables(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
+    plain = {key.path: _of_key(key) for key in all_keys if not key.is_table}
+    tables = {key.path: key for key in all_keys if key.is_table}
+    yield from (entry for path, entry in plain.items() if path[0] not in _roots(tables))
+    for path, key in tables.items():
+        inside = tuple(
+            _of_key(inner)
+            for inner in all_keys
+            if inner.path != path and inner.path[: len(path)] == path and not inner.is_table
+        )
+        step = inside[0].path[len(path)] if inside else ""
+        whole = (*path, step) if step in PLACEHOLDERS else path
+        yield Entry(path=whole, what="table", meaning=key.meaning, inner=inside)
+        yield from inside
+
+
+def _roots(tables: dict[EntryPath, Key]) -> set[str]:
+    return {path[0] for path in tables}
+
+
+def _of_key(key: Key) -> Entry:
+    notes = []
+    if key.of_kinds:
+        notes.append(f"with kind = {' or '.join(key.of_kinds)}")
+    if key.path[-1] == "retry_delay_us":
+        notes.append("step number in firmware: delay / 250 - 1")
+    return Entry(
+        path=key.path,
+        what="key",
+        meaning=key.meaning,
+        unit=key.unit,
+        allowed=key.allowed,
+        default=key.default or "none: it must be given",
+        moves=tuple(figure_path(figure) for figure in key.moves),
+        measure=key.measure,
+        note="; ".join(notes),
+    )
+
+
+def figure_path(figure: str) -> EntryPath:
+    """The path of a figure that a key names without names: `stream.gap_ms.max`."""
+    root, rest = figure.split(".", 1)
+    table = next(path for path in MEANINGS if path[0] == root)
+    return (*table, *rest.split("."))
+
+
+def _figures(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
+    movers: dict[EntryPath, list[EntryPath]] = {}
+    for key in all_keys:
+        for figure in key.moves:
+            movers.setdefault(figure_path(figure), []).append(key.path)
+    for table, figures in MEANINGS.items():
+        for name, meaning in figures.items():
+            path = (*table, *name.split("."))
+            yield _figure(path, name, meaning, tuple(movers.get(path, ())))
+            if name in SPREADS:
+                for part, words in PARTS.items():
+                    of_part = Meaning(f"{meaning.text}: {words}", meaning.measure)
+                    yield _figure((*path, part), name, of_part, tuple(movers.get(path, ())))
+
+
+def _figure(path: EntryPath, name: str, meaning: Meaning, movers: tuple[EntryPath, ...]) -> Entry:
+    return Entry(
+        path=path,
+        what="figure",
+        meaning=meaning.text,
+        unit="a count" if path[-1] == "n" else unit_of(name),
+        moved_by=movers,
+        measure=meaning.measure,
+    )

@@ -1,0 +1,159 @@
+"""`radiosim range` as a report: what arrives at which distance, and how far requirements hold."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from radiosim.counted import counted
+from radiosim.report.figures.reach import figure
+from radiosim.results.document import Column, Origin, Report, Section, Table
+from radiosim.results.formats import duration_text, fmt_range
+from radiosim.scenario import Scenario
+from radiosim.study.range import LEAST, UNKNOWN_DB, Band, Limit, Point, Reach
+
+NO_BREAK = "\N{NO-BREAK SPACE}"
+CAUTION = (
+    "A simulation is not proof: walk the distance with the wheels off the ground and propellers "
+    "off, try the failsafe at its end, and check your local radio rules."
+)
+BANDS = (
+    f"Each figure goes from {UNKNOWN_DB:g} dB less to {UNKNOWN_DB:g} dB more than described: what "
+    "antennas, bodies and bushes do, nobody knows beforehand. A measured point (air.range.anchor) "
+    "narrows that."
+)
+NOTE = (
+    "Margin: level above the rated sensitivity, as described, without fading. "
+    f"Where fewer than {100 * LEAST:g} % of a stream are read, no requirement counts as held; "
+    "a failsafe that is never left does not trip."
+)
+
+
+def range_report(found: Reach, scenario: Scenario, origin: Origin) -> Report:
+    """How far each stream reaches, 6 dB either way."""
+    duration = duration_text(1000 * found.starts * found.duration_s)
+    picture = figure(found)
+    return Report(
+        title=scenario.title or found.scenario or "A scenario without a title",
+        subject="How far a simulated radio control link reaches",
+        done=f"{counted(found.starts, 'start')}, {duration} at each distance",
+        verdict=_verdict(found.limits),
+        # Whether a distance is far enough is the reader's to say.
+        is_well=None,
+        sections=(
+            *_limits(found.limits),
+            Section(
+                heading=picture.title,
+                sentences=tuple(f"{note[0].upper()}{note[1:]}." for note in found.notes if note),
+                figures=(picture,),
+            ),
+            Section(
+                heading="What arrives at which distance",
+                sentences=(BANDS,),
+                tables=(_table(found),),
+            ),
+        ),
+        cautions=(CAUTION,),
+        data=found,
+        origin=origin,
+    )
+
+
+def _verdict(limits: tuple[Limit, ...]) -> str:
+    if not limits:
+        return (
+            "The scenario asks for nothing that can be judged here: the table shows what arrives, "
+            "and how long the gaps are."
+        )
+    first = min(limits, key=lambda limit: (limit.is_open[0], limit.distance_m))
+    metres = first.distance_m[0]
+    if first.is_open[0]:
+        return f"Every requirement holds as far as was looked, about {metres:g} m."
+    if metres == 0:
+        return "Not every requirement is sure to hold, even at the nearest distance."
+    return f"Every requirement holds up to about {metres:g} m, in the worse case."
+
+
+def _limits(limits: tuple[Limit, ...]) -> Iterator[Section]:
+    if limits:
+        yield Section(
+            heading="How far the requirements hold",
+            tables=(
+                Table(
+                    key="limits",
+                    columns=(
+                        Column(key="requirement", is_text=True),
+                        Column(key="from_m", where="data"),
+                        Column(key="to_m", where="data"),
+                        Column(key="holds", is_text=True, show=limit_text, where="screen"),
+                    ),
+                    rows=tuple((it.requirement, *it.distance_m, it) for it in limits),
+                ),
+            ),
+        )
+
+
+def limit_text(limit: Limit) -> str:
+    """Where a requirement stops holding, never to the metre."""
+    low, high = (f"{metres:g}{NO_BREAK}m" for metres in limit.distance_m)
+    if limit.is_open[0]:
+        return f"holds as far as was looked, {low}"
+    if limit.is_open[1]:
+        return f"stops holding between {low} and far beyond {high}"
+    if limit.distance_m[1] == 0:
+        return "does not hold at any distance that was looked at"
+    return f"stops holding somewhere from {low} to {high}"
+
+
+def _table(found: Reach) -> Table:
+    return Table(
+        key="range",
+        columns=(
+            Column(key="stream", is_text=True),
+            Column(key="distance_m", title="at", unit="m", show=_two_digits),
+            Column(key="margin_db", title="margin", unit="dB", show="{:.0f}".format, priority=3),
+            *_columns("delivery_ratio", "read", "%", _percent),
+            *_columns("update_rate_hz", "update rate", "/s", priority=2),
+            *_columns("longest_gap_ms", "longest gap", show=_gap),
+            *_columns("nuisance_per_hour", "nuisance trips", "/h", priority=1),
+        ),
+        rows=tuple(
+            _row(stream, point) for stream, points in found.streams.items() for point in points
+        ),
+        group_by="stream",
+        note=NOTE,
+    )
+
+
+def _columns(
+    key: str, title: str, unit: str = "", show: Any = fmt_range, priority: int = 0
+) -> Iterator[Column]:
+    """A band as screens show it, and its three numbers as files hold them."""
+    yield Column(key=key, title=title, unit=unit, show=show, priority=priority, where="screen")
+    for end in Band.__struct_fields__:
+        yield Column(key=f"{key}.{end}", where="data")
+
+
+def _row(stream: str, point: Point) -> tuple[Any, ...]:
+    bands = (
+        point.delivery_ratio,
+        point.update_rate_hz,
+        point.longest_gap_ms,
+        point.nuisance_per_hour,
+    )
+    cells = (value for band in bands for value in (_ends(band), band.low, band.nominal, band.high))
+    return (stream, point.distance_m, point.margin_db, *cells)
+
+
+def _ends(band: Band) -> tuple[float, float] | None:
+    return None if band.low is None or band.high is None else (band.low, band.high)
+
+
+def _two_digits(metres: float) -> str:
+    return f"{float(f'{metres:.2g}'):g}"
+
+
+def _percent(ends: tuple[float, float]) -> str:
+    return fmt_range(ends, show=lambda share: f"{100 * share:.3g}")
+
+
+def _gap(ends: tuple[float, float]) -> str:
+    return fmt_range(ends, show=duration_text)

@@ -1,0 +1,162 @@
+"""A report as lines of text, at any width, with colours or without.
+
+Nothing is cut off: sentences wrap, and what does not fit of a table goes below its row.
+"""
+
+import io
+from collections.abc import Iterator, Sequence
+
+from rich.console import Console
+from rich.text import Text
+
+from radiosim.results.document import (
+    Figure,
+    Report,
+    Role,
+    Said,
+    Section,
+    Sentence,
+    Table,
+    sentences_of,
+    shown_tables,
+)
+from radiosim.results.formats import printable
+from radiosim.results.terminal_table import BLANK, TICK, table_lines
+from radiosim.results.wrapping import hung, width_of, wrapped
+
+STYLES: dict[Role | None, str] = {None: "", "good": "green", "warn": "yellow", "bad": "bold red"}
+_MARKS: dict[Role | None, str] = {None: "", "good": "", "warn": "!", "bad": "!"}
+_INDENT = "  "
+_LEAD_WIDTH = 26
+"""Longer leads stand on a line of their own, above their text."""
+
+
+def print_report(report: Report, console: Console, *, is_more: bool = False) -> None:
+    """Print a report to a console, as wide as it is; `is_more`: with the sections for that."""
+    for line in report_lines(report, console.width, encoding=console.encoding, is_more=is_more):
+        line.rstrip()
+        console.print(line, soft_wrap=True, highlight=False, markup=False, emoji=False)
+
+
+def plain_text(report: Report, width: int = 80, *, is_more: bool = False) -> str:
+    """The report as text without colours."""
+    stream = io.StringIO()
+    print_report(report, Console(file=stream, width=width, color_system=None), is_more=is_more)
+    return stream.getvalue()
+
+
+def report_lines(
+    report: Report, width: int, *, encoding: str = "utf-8", is_more: bool = False
+) -> Iterator[Text]:
+    """Lines of a report, each at most `width` wide; letters that `encoding` lacks are avoided."""
+    yield from _head(report, width)
+    for section in report.ordered_sections():
+        if section.where != "page" and (is_more or not section.is_more):
+            yield from _section(section, width, encoding)
+    for caution in report.cautions:
+        yield from _prose(caution, width)
+    origin = report.origin
+    if report.blanks and origin.seed is not None:
+        yield from _prose(f"Seed {origin.seed}, version {origin.version}.", width)
+
+
+def _head(report: Report, width: int) -> Iterator[Text]:
+    title = printable(report.title)
+    done = f": {printable(report.done)}" if report.done else ""
+    left = len(title)
+    for line in wrapped(title + done, width):
+        text = Text(line)
+        text.stylize("bold", 0, max(0, left))
+        left -= len(line) + 1
+        yield text
+    if report.blanks:
+        yield from _prose(_INDENT.join(f"{name} {BLANK}" for name in report.blanks), width)
+    for caution in report.cautions_first:
+        yield from _prose(caution, width)
+    yield Text()
+    if report.verdict:
+        for line in wrapped(printable(report.verdict), width):
+            yield Text(line, style="bold")
+    yield from _sentences(report.warnings, width)
+    if report.verdict or report.warnings:
+        yield Text()
+
+
+def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
+    tables, figures = shown_tables(section), _of_letters(section.figures, encoding)
+    if not (section.sentences or tables or figures or section.is_step):
+        return
+    if section.heading:
+        head = f"{TICK} " if section.is_step else ""
+        for line in hung(head, printable(section.heading), width):
+            yield Text(line, style="bold")
+    yield from _sentences(section.sentences, width)
+    for figure in figures:
+        yield from (Text(printable(line), no_wrap=True) for line in figure.letters)
+    for number, table in enumerate(tables):
+        if number:
+            yield Text()
+        yield from _table(table, width, encoding)
+    yield Text()
+
+
+def _of_letters(figures: Sequence[Figure], encoding: str) -> tuple[Figure, ...]:
+    """The figures that a terminal can show: drawn with letters that it has."""
+    return tuple(
+        figure
+        for figure in figures
+        if figure.letters
+        and "".join(figure.letters).encode(encoding, "ignore").decode(encoding)
+        == "".join(figure.letters)
+    )
+
+
+def _table(table: Table, width: int, encoding: str) -> Iterator[Text]:
+    if table.caption:
+        yield from (Text(line) for line in wrapped(printable(table.caption), width))
+    below = {
+        heading: tuple(_sentences(said, width - len(_INDENT)))
+        for heading, said in table.under.items()
+    }
+    yield from table_lines(table, width, below=below, styles=STYLES, encoding=encoding)
+    for line in wrapped(printable(table.note), width):
+        yield Text(line, style="dim")
+
+
+def _sentences(said: Sequence[Said], width: int) -> Iterator[Text]:
+    """Sentences in order; the texts of those with leads begin at one column."""
+    sentences = sentences_of(said)
+    leads = [width_of(printable(it.lead)) for it in sentences if it.lead]
+    most = min(_LEAD_WIDTH, width // 2 - len(_INDENT))
+    room = max((lead for lead in leads if lead <= most), default=0)
+    for sentence in sentences:
+        style = STYLES[sentence.role]
+        yield from (Text(line, style=style) for line in _sentence(sentence, room, width))
+
+
+def _sentence(sentence: Sentence, lead_room: int, width: int) -> Iterator[str]:
+    text, lead = printable(sentence.text), printable(sentence.lead)
+    head = ""
+    if _MARKS[sentence.role]:
+        head = f"{_MARKS[sentence.role]} "
+    elif sentence.lead or sentence.form in ("item", "code"):
+        head = _INDENT
+    match sentence.form:
+        case "tick":
+            head += f"{TICK} "
+        case "blank":
+            text = f"{text} {BLANK}"
+        case "prose" | "item" | "code":
+            pass
+    if not lead:
+        yield from hung(head, text, width)
+    elif width_of(lead) > lead_room:
+        yield from hung(head, lead, width)
+        yield from hung(2 * _INDENT, text, width)
+    else:
+        filled = lead + " " * (lead_room - width_of(lead))
+        yield from hung(f"{head}{filled}{_INDENT}", text, width)
+
+
+def _prose(text: str, width: int) -> Iterator[Text]:
+    yield from (Text(line) for line in wrapped(printable(text), width))

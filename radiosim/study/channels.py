@@ -1,0 +1,78 @@
+"""Which channels stay clear of a scenario's interferers and inside the band, in closed form."""
+
+import math
+
+import msgspec
+from msgspec import Struct
+
+from radiosim.engine.plan import make_plan
+from radiosim.engine.plan_air import farthest_m, level_dbm
+from radiosim.engine.plan_rows import GRID, POISSON, Emitter, Rx, Tx
+from radiosim.radio.band import inside
+from radiosim.radio.bit_errors import hazard_per_bit
+from radiosim.scenario import Scenario
+from radiosim.units import dbm_to_mw
+
+
+class Channel(Struct, frozen=True, kw_only=True):
+    """One channel of the band."""
+
+    number: int
+    mhz: int
+    lost: dict[str, float]
+    """Share of the attempts of each stream that interferers spoil, before retries."""
+    worst: float
+    """The share of the stream that loses most."""
+
+
+def channels(scenario: Scenario) -> tuple[Channel, ...]:
+    """Every channel that stays inside the band, the clearest first, of equals the nearest.
+
+    Each attempt is taken at its farthest point, without fading; each interferer alone, its bursts
+    independent of the others'. ValueError for a scenario without distances.
+    """
+    if scenario.air.range is None:
+        raise ValueError("a scenario without air.range has no levels")
+    found = [_channel(scenario, number) for number in inside(scenario.profile())]
+    own = scenario.radio.channel
+    return tuple(
+        sorted(found, key=lambda it: (float(f"{it.worst:.1g}"), abs(it.number - own), it.number))
+    )
+
+
+def best_channel(scenario: Scenario) -> int:
+    """The clearest channel; the scenario's own if no other is clearer."""
+    return channels(scenario)[0].number
+
+
+def _channel(scenario: Scenario, number: int) -> Channel:
+    radio = msgspec.structs.replace(scenario.radio, channel=number)
+    moved = msgspec.structs.replace(scenario, radio=radio)
+    plan = make_plan(moved, 0)
+    lost = {}
+    for name, tx in zip(plan.streams, plan.tx, strict=True):
+        level_mw = dbm_to_mw(level_dbm(moved, name, farthest_m(moved, name)))
+        kept = 1.0
+        for emitter in plan.rx.emitter:
+            kept *= 1.0 - met(emitter, tx.frame_ns) * spoilt(plan.rx, tx, level_mw, emitter)
+        lost[name] = 1.0 - kept
+    return Channel(number=number, mhz=2400 + number, lost=lost, worst=max(lost.values()))
+
+
+def met(emitter: Emitter, frame_ns: int) -> float:
+    """Chance that an attempt at a random instant overlaps an emitter (facts 5).
+
+    1 − e^(−λ(a + b)) for bursts at random, (a + b)/T for a grid, 1 for what never stops.
+    """
+    if emitter.kind == POISSON:
+        rate = emitter.mean / emitter.every_ns
+        return -math.expm1(-rate * (frame_ns + emitter.burst_ns))
+    if emitter.kind == GRID:
+        return min(1.0, (frame_ns + emitter.burst_ns) / emitter.every_ns)
+    return 1.0
+
+
+def spoilt(rx: Rx, tx: Tx, level_mw: float, emitter: Emitter) -> float:
+    """Chance that a whole frame beside an emitter has a bit error."""
+    ratio = level_mw / (rx.noise_mw + emitter.at_receiver_mw)
+    return -math.expm1(-hazard_per_bit(ratio) * rx.bits_per_ns * tx.frame_ns)

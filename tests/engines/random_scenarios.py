@@ -1,0 +1,308 @@
+"""Whole scenarios at random: times as whole ticks, where ties are, mixed with odd ones.
+
+Left-out keys take their defaults, so that a failing scenario shrinks to what matters. In a coarse
+scenario every span of radio and bus is a whole number of ticks of 125 µs too.
+"""
+
+import json
+from typing import Any
+
+from hypothesis import strategies as st
+
+from radiosim.errors import ScenarioError
+from radiosim.scenario import Scenario, parse
+
+TICK_MS = 0.125
+
+
+def toml_of(document: dict[str, Any], path: str = "") -> str:
+    """A document as TOML, one dotted key a line."""
+    lines = []
+    for key, value in document.items():
+        where = f"{path}.{key}" if path else key
+        if isinstance(value, dict) and value:
+            lines.append(toml_of(value, where))
+        else:
+            lines.append(f"{where} = {_inline(value)}\n")
+    return "".join(lines)
+
+
+def _inline(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_inline(v)}" for key, v in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(_inline(item) for item in value) + "]"
+    return json.dumps(value)
+
+
+def ticks(low: int, high: int) -> st.SearchStrategy[float]:
+    """Milliseconds: mostly whole ticks, now and then an odd number."""
+    whole = st.integers(low, high).map(lambda n: n * TICK_MS)
+    odd = st.integers(low * 125_000, high * 125_000).map(lambda ns: ns / 1e6)
+    return st.one_of(whole, whole, whole, odd)
+
+
+def seconds(low: int, high: int) -> st.SearchStrategy[float]:
+    """The same in seconds."""
+    return ticks(low, high).map(lambda ms: ms / 1000)
+
+
+def _some(**choices: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]]:
+    return st.fixed_dictionaries({}, optional=choices)
+
+
+work = st.fixed_dictionaries(
+    {"every_ms": ticks(24, 80), "takes_ms": ticks(1, 8)},
+    optional={"interrupts_off": st.booleans(), "offset_ms": ticks(0, 40)},
+)
+deaf = st.fixed_dictionaries(
+    {"every_ms": ticks(24, 80), "for_ms": ticks(1, 8)}, optional={"offset_ms": ticks(0, 40)}
+)
+
+LAYOUTS = {
+    "counted": {
+        "fields": [
+            {"name": "count", "type": "u16"},
+            {"name": "throttle", "type": "i16", "scale": 0.001, "min": -1.0, "max": 1.0},
+            {"name": "steer", "type": "i16", "scale": 0.001, "min": -1.0, "max": 1.0},
+            {"name": "lamp", "type": "u8", "bits": 1},
+            {"name": "mode", "type": "u8", "bits": 3},
+            {"name": "spare", "type": "u8"},
+        ]
+    },
+}
+SIGNALS = {
+    "count": {"kind": "counter"},
+    "throttle": {"kind": "sine", "period_s": 0.05},
+    "steer": {"kind": "steps", "values": [0.0, 0.5, -0.5], "hold_s": 0.004, "every_ms": 3},
+}
+
+transmitter = _some(
+    offset_ms=ticks(0, 40),
+    clock_ppm=st.sampled_from([0, 0, 50, -20_000, 5_000]),
+    jitter_ms=st.sampled_from([0.0, 0.125, 0.4]),
+    prepare_us=st.sampled_from([0, 125, 300]),
+    work=st.lists(work, min_size=1, max_size=2),
+    start_s=seconds(0, 120),
+    boot_s=seconds(0, 80),
+    retry_limit=st.sampled_from([0, 1, 2, 3, 15]),
+    payload_length=st.sampled_from([8, 20]),
+    retry_delay_us=st.sampled_from([625, 750, 1000]),
+    when_busy=st.sampled_from(["wait", "queue", "replace"]),
+    flush_on_retries_used_up=st.just(False),
+    start_signal=st.just("held"),
+    power_dbm=st.sampled_from([-20, 13, 30]),
+    watchdog_ms=ticks(1, 80),
+    recheck_ms=ticks(8, 160),
+)
+receiver = _some(
+    delay_ms=ticks(0, 40),
+    clock_ppm=st.sampled_from([0, 0, 50, -20_000]),
+    read=st.sampled_from(["all", "newest"]),
+    interrupt=st.just(True),
+    work=st.lists(work, min_size=1, max_size=2),
+    deaf=st.lists(deaf, min_size=1, max_size=2),
+    duplicate_memory=st.just("radio"),
+    acknowledge_when_full=st.just(True),
+    acknowledge_payload_bytes=st.sampled_from([8, 3]),
+    boot_s=seconds(0, 80),
+    radio_survives=st.just(False),
+    flush_on_boot=st.just(True),
+    watchdog_ms=ticks(1, 160),
+    recheck_ms=ticks(8, 160),
+)
+failsafe = st.fixed_dictionaries(
+    {"timeout_ms": ticks(4, 200)},
+    optional={
+        "fed_by": st.just("any"),
+        "fed_at": st.just("arrival"),
+        "resume_frames": st.integers(1, 4),
+        "watch_field": st.just("count"),
+        "resume_needs": st.just({"field": "throttle", "within": 0.4}),
+    },
+)
+KINDS = ["power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "stale"]
+KINDS += ["out_of_range"]
+LASTING = ("power_off", "brownout", "hang", "stale", "out_of_range", "jam")
+place = _some(
+    distance_m=st.sampled_from([0.2, 3.0, 30.0]),
+    height_m=st.just(0.4),
+    gain_dbi=st.sampled_from([-10, 3]),
+)
+track = st.sampled_from([[[0.0, 5.0], [0.05, 300.0], [0.08, 20.0]], [[0.02, 40.0]]])
+far = _some(
+    path=st.sampled_from(["free-space", "log-distance"]),
+    exponent=st.sampled_from([2.0, 3.5]),
+    shadowing_db=st.sampled_from([0, 8]),
+    shadowing_m=st.sampled_from([0.05, 5]),
+    fading=st.sampled_from(["rayleigh", "rician"]),
+    rician_k_db=st.sampled_from([0, 12]),
+    speed_m_s=st.sampled_from([0.1, 20]),
+    receiver_height_m=st.just(0.5),
+    anchor=st.just({"distance_m": 40, "delivery": 0.9}),
+)
+interferer = st.one_of(
+    _some(
+        burst_ms=st.sampled_from([0.05, 0.4, 6]),
+        duty=st.sampled_from([0, 0.1, 0.8]),
+        beacon_every_ms=st.sampled_from([3, 10]),
+        beacon_ms=st.sampled_from([0.2, 4]),
+    ).map(lambda more: {"kind": "bursts"} | more),
+    _some(
+        period_ms=st.sampled_from([1, 4]),
+        payload_bytes=st.sampled_from([1, 32]),
+        acknowledge=st.just(False),
+    ).map(lambda more: {"kind": "transmitter"} | more),
+    st.just({"kind": "jammer"}),
+)
+levels = _some(
+    channel_mhz=st.sampled_from([2469, 2475]),
+    width_mhz=st.sampled_from([1, 20]),
+    power_dbm_at_receiver=st.sampled_from([-95, -80, -60, -40]),
+    power_dbm_at_transmitters=st.sampled_from([-90, -50]),
+    from_s=seconds(0, 300),
+    for_s=seconds(1, 300),
+)
+
+
+@st.composite
+def faults(draw: st.DrawFn, units: list[str]) -> list[dict[str, Any]]:
+    """Up to six faults of any unit."""
+    chosen = []
+    for _ in range(draw(st.integers(0, 6))):
+        unit = draw(st.sampled_from(units))
+        kinds = [kind for kind in KINDS if not (unit == "receiver" and kind == "stale")]
+        fault = {"at_s": draw(seconds(0, 700)), "kind": draw(st.sampled_from(kinds)), "unit": unit}
+        if draw(st.integers(0, 5)) == 0:
+            fault |= {"unit": "air", "kind": draw(st.sampled_from(["jam", "out_of_range"]))}
+        elif unit == "receiver" and fault["kind"] == "out_of_range":
+            fault["unit"] = "air"
+        can_last = fault["kind"] in LASTING
+        if can_last and draw(st.booleans()):
+            fault["for_s"] = draw(seconds(1, 200))
+        chosen.append(fault)
+    return chosen
+
+
+@st.composite
+def airs(
+    draw: st.DrawFn, units: dict[str, dict[str, Any]]
+) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
+    """The air and what else sends: plain more often than not; places go into the units."""
+    air: dict[str, Any] = {}
+    if draw(st.integers(0, 3)) == 0:
+        bursts = {"good_ms": draw(ticks(1, 80)), "bad_ms": draw(ticks(1, 80))}
+        air["burst"] = bursts | draw(_some(loss_good=st.just(0.2), loss_bad=st.just(0.7)))
+    if draw(st.booleans()):
+        return air, {}
+    air["range"] = draw(far)
+    if draw(st.integers(0, 3)) == 0:
+        air["range"]["track"] = draw(track)
+    else:
+        air["range"]["distance_m"] = draw(st.sampled_from([1.0, 40.0, 200.0]))
+    if draw(st.booleans()):
+        air["between_transmitters_m"] = draw(st.sampled_from([0.2, 5.0]))
+    for unit in units.values():
+        if draw(st.integers(0, 3)) == 0:
+            unit["place"] = draw(place)
+    names = ["house", "neighbour", "other"][: draw(st.integers(0, 3))]
+    return air, {name: draw(interferer) | {"channel_mhz": 2468} | draw(levels) for name in names}
+
+
+@st.composite
+def documents(draw: st.DrawFn) -> dict[str, Any]:
+    """One scenario as a document; at most a tenth of a second long."""
+    is_coarse, is_plain = draw(st.booleans()), draw(st.integers(0, 3)) == 0
+    radio: dict[str, Any] = {"profile": "gfsk-1M", "power_on_reset_ms": 0, "crystal_start_us": 0}
+    bus: dict[str, Any] = {}
+    if is_coarse:
+        radio |= {"bit_rate": 512_000, "control_bits": 0, "acknowledge_window_us": 500}
+        radio |= {"settle_us": 125, "interrupt_us": draw(st.sampled_from([0, 125]))}
+        bus = {"spi_hz": 576_000, "spi_overhead_us": 0}
+    radio |= draw(
+        _some(
+            fifo_frames=st.integers(1, 4),
+            retry_settle=st.just(False),
+            # Where a transmitter's own length differs, its frames are never received.
+            payload_length=st.sampled_from([8, 20]),
+        )
+    )
+    names = [f"t{i}" for i in range(draw(st.integers(1, 6)))]
+    units: dict[str, dict[str, Any]] = {}
+    for i, name in enumerate(names):
+        pacing = draw(st.sampled_from(["timer", "timer", "elapsed", "after_send"]))
+        unit = bus | draw(transmitter) | {"pacing": pacing, "pipe": (i + 1) % 6}
+        unit["pause_ms" if pacing == "after_send" else "period_ms"] = draw(ticks(5, 40))
+        if pacing == "elapsed":
+            unit.pop("jitter_ms", None)
+            unit["loop_ms"] = draw(st.sampled_from([0.125, 0.2]))
+        # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
+        unit["address"] = f"C3 A1 5E 7B {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
+        unit["acknowledge"] = False if is_plain else draw(st.sampled_from([True, True, "flag"]))
+        if draw(st.booleans()):
+            unit |= {"layout": "counted", "signals": SIGNALS}
+        else:
+            unit["payload_bytes"] = 8
+        units[name] = unit
+    losses = _some(loss=st.sampled_from([0.1, 0.5]), acknowledge_loss=st.sampled_from([0.1, 0.5]))
+    timers = {name: draw(failsafe) for name in draw(st.lists(st.sampled_from(names), unique=True))}
+    for name, timer in timers.items():
+        if "layout" not in units[name]:
+            timer.pop("watch_field", None)
+            timer.pop("resume_needs", None)
+    air, interferers = draw(airs(units))
+    shown = ["first", "second", "third"][: draw(st.integers(1, 3))]
+    return {
+        "duration_s": draw(seconds(160, 800)),
+        "starts": 2,
+        "seed": draw(st.integers(0, 3)),
+        "radio": radio,
+        "layout": LAYOUTS,
+        "transmitter": units,
+        "receiver": {"loop_ms": draw(ticks(1, 40))} | bus | draw(receiver),
+        "failsafe": timers,
+        "output": {name: draw(outputs(names, units)) for name in shown},
+        "air": {"loss": 0, "acknowledge_loss": 0} | draw(losses) | air,
+        "interferer": interferers,
+        "fault": draw(faults([*names, "receiver"])),
+    }
+
+
+@st.composite
+def outputs(draw: st.DrawFn, names: list[str], units: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    """One output of any kind, on any stream."""
+    stream = draw(st.sampled_from(names))
+    output: dict[str, Any] = {"stream": stream}
+    if "layout" in units[stream]:
+        output["mix"] = {"throttle": 1.0, "steer": -0.5}
+    else:
+        output["field"] = "value"
+    if draw(st.integers(0, 2)) == 0:
+        output["kind"] = draw(st.sampled_from(["pwm", "pin"]))
+        output["on_failsafe"] = draw(st.sampled_from(["hold", "off", {"preset": 0.0}]))
+        return output
+    output |= draw(
+        _some(
+            refresh_hz=st.sampled_from([250, 333, 400]),
+            phase_ms=ticks(0, 16),
+            smoothing_us_per_pass=st.sampled_from([1, 20.5]),
+            limit_us=st.sampled_from([[1100, 1900], [1400, 1600]]),
+            pulse_us=st.just([2000, 1000]),
+            at_start=st.just(1500),
+            servo=st.just({}),
+        )
+    )
+    output["on_failsafe"] = draw(st.sampled_from(["hold", "off", {"preset_us": 1500}]))
+    return output
+
+
+def accepted(document: dict[str, Any]) -> Scenario | None:
+    """The scenario, or None if the reader refuses it (two pipes that may not go together)."""
+    try:
+        return parse(toml_of(document), "random.toml")
+    except ScenarioError:
+        return None
+
+
+scenarios = documents().map(accepted).filter(lambda given: given is not None)
+"""Whole scenarios that the reader accepts."""

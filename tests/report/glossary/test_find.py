@@ -1,0 +1,102 @@
+import pytest
+
+from radiosim.report.glossary import ExplainError, entries, found
+from radiosim.report.glossary.entry import Entry
+from radiosim.scenario.figures import figures
+
+
+def only(asked: str) -> Entry:
+    (entry,) = found(asked)
+    return entry
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "transmitter.drive.period_ms",
+        "transmitter.period_ms",
+        'transmitter."drive".period_ms',
+        " transmitter.drive.period_ms ",
+    ],
+)
+def test_a_key_is_found_with_and_without_the_name_of_its_table(asked: str) -> None:
+    assert only(asked).path[-1] == "period_ms"
+
+
+def test_names_that_were_given_stand_in_all_paths() -> None:
+    entry = only("transmitter.head.period_ms")
+
+    assert entry.path == ("transmitter", "head", "period_ms")
+    assert ("stream", "head", "gap_ms.max") in entry.moves
+    assert only("failsafe.timeout_ms").path == ("failsafe", "NAME", "timeout_ms")
+    assert ("transmitter", "head", "period_ms") in only("stream.head.gap_ms.max").moved_by
+    assert ("output", "pan", "latency_ms") in only("output.pan.phase_ms").moves
+
+
+@pytest.mark.parametrize(
+    "asked", ["fault[0].at_s", "fault[N].at_s", "fault.0.at_s", "fault.at_s", "at_s"]
+)
+def test_elements_of_lists_are_found(asked: str) -> None:
+    assert only(asked).meaning == "when, from the start"
+
+
+@pytest.mark.parametrize(
+    "asked", ["stream.drive.gap_ms.p99", "pooled.stream.drive.gap_ms.p99", "gap_ms.p99"]
+)
+def test_parts_of_a_spread_are_found(asked: str) -> None:
+    assert only(asked).meaning == "time from one read to the next: 99 of 100 are no larger"
+
+
+def test_a_key_goes_before_a_table_of_that_name() -> None:
+    assert only("output.servo").what == "key"
+    assert only("output.left_track").what == "table"
+    assert only("output").what == "table"
+
+
+def test_a_key_and_a_figure_of_one_path_are_both_found() -> None:
+    assert [entry.what for entry in found("output.pan.refresh_hz")] == ["key", "figure"]
+
+
+def test_a_name_in_several_tables_gives_all_of_them() -> None:
+    assert {entry.path[0] for entry in found("clock")} == {"transmitter", "receiver"}
+
+
+def test_every_entry_is_found_by_its_own_path() -> None:
+    for entry in entries():
+        hits = found(".".join(entry.path))
+        assert entry.path in {hit.path for hit in hits}
+
+
+def test_every_figure_of_a_requirement_is_explained() -> None:
+    for path in figures(("drive",), ("motor",)):
+        assert found(path)[-1].what == "figure"
+
+
+def test_keys_and_figures_point_at_each_other() -> None:
+    keys = {entry.path: entry for entry in entries() if entry.what == "key"}
+    figures = {entry.path: entry for entry in entries() if entry.what == "figure"}
+
+    for path, key in keys.items():
+        for figure in key.moves:
+            is_refused = key.note.startswith("refused so far")
+            assert (path in figures[figure].moved_by) != is_refused
+    for path, figure in figures.items():
+        for key_path in figure.moved_by:
+            assert path in keys[key_path].moves or path[:-1] in keys[key_path].moves
+
+
+@pytest.mark.parametrize(
+    ("asked", "hint"),
+    [
+        ("transmitter.drive.perid_ms", "did you mean transmitter.period_ms"),
+        ("transmitter.perid_ms", "did you mean transmitter.period_ms"),
+        ("receiver.pass", "did you mean receiver.loop_ms"),
+        ("stream.drive.hole", "did you mean stream.gap_ms.max"),
+        ("zzz", "radiosim glossary lists them"),
+        ("", "radiosim glossary lists them"),
+        ("a..b", "radiosim glossary lists them"),
+    ],
+)
+def test_what_is_unknown_gets_the_nearest(asked: str, hint: str) -> None:
+    with pytest.raises(ExplainError, match=hint):
+        found(asked)

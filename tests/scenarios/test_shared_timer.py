@@ -1,0 +1,41 @@
+"""`shared-timer` never notices that the hand controller is gone."""
+
+from radiosim.measure.summary import Summary
+from tests.scenarios.shortened import summary_of, the_only_fault, verdicts
+
+
+def shared_timer(*overrides: str) -> Summary:
+    return summary_of("shared-timer", 3, "duration_s=35", *overrides)
+
+
+def test_a_shared_timer_never_trips_while_the_goggles_live() -> None:
+    summary = shared_timer()
+    failsafe = summary.figures.stream["drive"].failsafe
+
+    assert failsafe is not None
+    assert (failsafe.trips_on_fault, failsafe.nuisance_trips) == (0, 0)
+    assert the_only_fault(summary).starts_without_reaction == 3
+
+
+def test_a_shared_timer_keeps_full_throttle_for_ten_seconds() -> None:
+    held_ms = shared_timer().figures.output["motor"].longest_hold_ms
+
+    assert held_ms is not None
+    assert 9_960 < held_ms < 10_060
+
+
+def test_a_shared_timer_has_no_bound_and_says_why() -> None:
+    stopping = shared_timer().stopping["drive"]
+
+    assert stopping.bound_ms["motor"] is None
+    assert stopping.why["motor"] == "any other stream feeds its timer"
+
+
+def test_a_timer_of_its_own_stops_the_motor_within_the_bound() -> None:
+    cured = shared_timer("failsafe.drive.fed_by=own")
+    reaction_ms, bound_ms = the_only_fault(cured).reaction_ms, cured.stopping["drive"].bound_ms
+
+    assert reaction_ms is not None
+    assert bound_ms["motor"] is not None
+    assert reaction_ms <= bound_ms["motor"]
+    assert set(verdicts(cured).values()) == {True}

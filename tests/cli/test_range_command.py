@@ -46,7 +46,7 @@ def test_the_band_names_the_clearest_channels_first(tmp_path: Path) -> None:
     told = json.loads(typed("channels", path, "--json", "-").out)
 
     assert "68 (now)" in done.out
-    assert "validate your local radio rules" in " ".join(done.out.split())
+    assert "check your local radio rules" in " ".join(done.out.split())
     assert max(map(len, done.out.splitlines())) <= 80
     worst = [channel["worst"] for channel in told["channels"]]
     assert worst[0] < 1e-3 < worst[-1]

@@ -13,7 +13,7 @@ import pytest
 from tests.cli.typed import tiny, typed
 
 ROOT = Path(__file__).parents[2]
-SECOND = "transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1500 }\n"
+SECOND = "transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1750 }\n"
 VARY = (
     *("--vary", "transmitter.drive.period_ms=10:40:10"),
     *("--vary", "transmitter.head.period_ms=13,23,37"),
@@ -192,10 +192,10 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
     program = tmp_path / "main.c"
     program.write_text(
         '#include "settings.h"\n#include <stdio.h>\n'
-        "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
+        "static const uint8_t address[] = LINK_HEAD_ADDRESS;\n"
         "int main(void) {\n"
-        '  printf("%lu %lu %d %lu %d", LINK_DRIVE_PERIOD_US, LINK_LOOK_PERIOD_US,\n'
-        "    LINK_LOOK_RETRY_STEP, LINK_DRIVE_FAILSAFE_TIMEOUT_US, (int)sizeof address);\n"
+        '  printf("%lu %lu %d %lu %d", LINK_DRIVE_PERIOD_US, LINK_HEAD_PERIOD_US,\n'
+        "    LINK_HEAD_RETRY_STEP, LINK_DRIVE_FAILSAFE_TIMEOUT_US, (int)sizeof address);\n"
         "  return LINK_STAMP == 0;\n}\n",
         encoding="utf-8",
     )

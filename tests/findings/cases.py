@@ -36,7 +36,7 @@ signals.throttle = { kind = "sine", period_s = 3.7, amplitude = 0.8 }
 layout = "head_v1"
 period_ms = 23
 jitter_ms = 0.3
-retry_delay_us = 1500
+retry_delay_us = 1750
 signals.count = { kind = "counter" }
 
 [failsafe.drive]

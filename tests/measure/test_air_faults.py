@@ -13,7 +13,7 @@ duration_s = 9
 radio.profile = "gfsk-1M"
 air.loss = 0
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
-transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1500 }
+transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1750 }
 failsafe.drive = { timeout_ms = 250 }
 failsafe.head = { timeout_ms = 250 }
 receiver.read = "all"

@@ -164,7 +164,7 @@ def test_pipes_2_to_5_share_all_but_the_lowest_byte() -> None:
 
 POOR = {
     "B4 69 D2 3C C5": "none",
-    "E7 E7 E7 E7 E7": "all its bytes are equal",
+    "9C 9C 9C 9C 9C": "all its bytes are equal",
     "00 00 0F FF FF": "its level changes only once",
     "FF FF 80 00 00": "its level changes only once",
     "AA 31 C5 72 19": "it goes on toggling as the preamble does",

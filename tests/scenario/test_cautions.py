@@ -39,7 +39,7 @@ def test_a_sound_scenario_gives_no_warning() -> None:
             "acknowledgements for its own",
         ),
         (
-            ["transmitter.drive.address=11 11 11 11 11"],
+            ["transmitter.drive.address=44 44 44 44 44"],
             "transmitter.drive.address: noise is easily taken for it: all its bytes are equal",
         ),
         (

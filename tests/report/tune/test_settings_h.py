@@ -29,7 +29,7 @@ def said(given: Scenario, folder: Path, form: str, *values: str) -> str:
     """What a program prints of the header's values."""
     program = (
         "#include <stdio.h>\n"
-        "static const uint8_t address[] = LINK_LOOK_ADDRESS;\n"
+        "static const uint8_t address[] = LINK_HEAD_ADDRESS;\n"
         f'int main(void) {{ printf("{form}", {", ".join(values)}); return sizeof address != 5; }}\n'
     )
     binary = compiled(settings_header(given), folder, program, "gcc", "-std=c11")
@@ -40,7 +40,7 @@ def said(given: Scenario, folder: Path, form: str, *values: str) -> str:
 def test_the_header_says_what_the_scenario_says(tmp_path: Path) -> None:
     given = shipped("culvert-crawler")
     values = {
-        "LINK_CHANNEL": "76",
+        "LINK_CHANNEL": "79",
         "LINK_BIT_RATE": "250000",
         "LINK_ADDRESS_BYTES": "5",
         "LINK_CHECKSUM_BYTES": "2",
@@ -50,8 +50,8 @@ def test_the_header_says_what_the_scenario_says(tmp_path: Path) -> None:
         "LINK_DRIVE_RETRY_DELAY_US": "750",
         "LINK_DRIVE_RETRY_STEP": "2",
         "LINK_DRIVE_RETRY_LIMIT": "5",
-        "LINK_LOOK_PERIOD_US": "23000",
-        "LINK_LOOK_RETRY_STEP": "9",
+        "LINK_HEAD_PERIOD_US": "23000",
+        "LINK_HEAD_RETRY_STEP": "9",
         "LINK_DRIVE_FAILSAFE_TIMEOUT_US": "250000",
         "LINK_DRIVE_RESUME_FRAMES": "5",
         "LINK_OUT_LEFT_TRACK_FAILSAFE_US": "1500",
@@ -97,7 +97,7 @@ def test_names_that_would_make_one_macro_are_told_apart() -> None:
     given = parse(
         'radio.profile = "gfsk-1M"\n'
         "transmitter.a-b = { period_ms = 20, payload_bytes = 6 }\n"
-        "transmitter.a_b = { period_ms = 23, payload_bytes = 6, retry_delay_us = 1500 }\n"
+        "transmitter.a_b = { period_ms = 23, payload_bytes = 6, retry_delay_us = 1750 }\n"
     )
     header = settings_header(given)
 
@@ -125,7 +125,7 @@ def test_times_are_exact_to_the_microsecond_and_what_is_rounded_says_so() -> Non
     )
 
     assert "#define LINK_DRIVE_FAILSAFE_TIMEOUT_US 250600UL\n" in header
-    assert "#define LINK_LOOK_PERIOD_US 23000UL /* rounded: 23000.4 */\n" in header
+    assert "#define LINK_HEAD_PERIOD_US 23000UL /* rounded: 23000.4 */\n" in header
 
 
 def test_a_caution_is_printed_as_it_is_said_and_cannot_end_the_comment() -> None:

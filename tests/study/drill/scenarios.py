@@ -4,7 +4,7 @@ import msgspec
 from msgspec.structs import replace
 
 from radiosim.scenario import Scenario, parse
-from radiosim.study.drill import Drilled, Wishes, drill_failsafe
+from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 
 KINDS = ("power_off", "reset", "hang", "radio_reset", "stale", "out_of_range", "jam", "brownout")
 
@@ -55,8 +55,8 @@ def drilled(scenario: Scenario, *kinds: str, repeats: int = 32, hours: float = 0
     key = (msgspec.json.encode(scenario), kinds, repeats, hours)
     if key not in _DRILLED:
         skip = only(*kinds) if kinds else ()
-        wishes = Wishes(repeats=repeats, skip=skip, hours=hours, workers=1)
-        _DRILLED[key] = drill_failsafe(scenario, wishes)
+        drill_options = DrillOptions(repeats=repeats, skip=skip, hours=hours, workers=1)
+        _DRILLED[key] = drill_failsafe(scenario, drill_options)
     return _DRILLED[key]
 
 

@@ -15,8 +15,8 @@ import numpy.typing as npt
 
 from radiosim.errors import TraceError
 from radiosim.scenario import Scenario
-from radiosim.scenario.again import problems_of_scenario
-from radiosim.scenario.paths import path_text
+from radiosim.scenario.changed import problems_of_scenario
+from radiosim.scenario.key_paths import path_text
 from radiosim.trace import (
     ACKNOWLEDGEMENT_FATES,
     DTYPES,

@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from radiosim.engine.machine import RECEIVER_COUNTS, Machine
+from radiosim.engine.jit import RECEIVER_COUNTS, Machine
 from radiosim.engine.plan import make_plan
 from radiosim.trace import Trace
-from radiosim.vehicle.fold.walk import WalkState, passes_before
-from radiosim.vehicle.program import ProgramFold, walk_steps
+from radiosim.vehicle.fold.pass_count import WalkState, passes_before
+from radiosim.vehicle.program_fold import ProgramFold, walk_steps
 
 PLAIN = Machine(None)
 

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
-from radiosim.engine.records import blank
-from radiosim.scenario.structs.output import Servo
-from radiosim.vehicle.fold.servo import ServoState, follow_pulse, turn
-from radiosim.vehicle.servo import numbers_of
+from radiosim.engine.jit import blank
+from radiosim.scenario.structs.output_table import Servo
+from radiosim.vehicle.fold.values import ServoState, follow_pulse, turn
+from radiosim.vehicle.output_fold import numbers_of
 
 
 def state_of(servo: Servo) -> Any:

@@ -62,7 +62,7 @@ class Commands(TyperGroup):
         """The command of that name; RadiosimError if there is none."""
         name = args[0]
         if self.get_command(ctx, name) is None and not name.startswith("-"):
-            from radiosim.scenario.paths import nearest
+            from radiosim.scenario.key_paths import nearest
 
             hint = nearest(name, self.list_commands(ctx)) or f"; {_help_of(ctx)} lists them"
             raise RadiosimError(f"{_cut(name)}: must be a command of {ctx.command_path}{hint}")

@@ -151,8 +151,8 @@ def _drilled(
     from radiosim.cli.printing import tell
     from radiosim.cli.progress import progress
     from radiosim.cli.source import ready_engine
+    from radiosim.study.cluster import cluster_executor
     from radiosim.study.drill import drill_failsafe
-    from radiosim.study.runner.cluster import cluster_executor
 
     wishes = replace(wishes, engine=ready_engine(engine, scenario))
     with (
@@ -185,7 +185,7 @@ def _check_numbers(
 
 def _check_kinds(kinds: tuple[str, ...]) -> None:
     from radiosim.cli.source import OptionError
-    from radiosim.study.drill.kinds import KINDS
+    from radiosim.study.drill.drill_kinds import KINDS
 
     known = tuple(dict.fromkeys(row.kind for row in KINDS))
     for kind in kinds:

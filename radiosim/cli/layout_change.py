@@ -57,7 +57,7 @@ def simulated_change(
     from radiosim.cli.progress import progress
     from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario import load
-    from radiosim.scenario.relaid import relaid
+    from radiosim.scenario.changed import relaid
     from radiosim.study.layout_change import layout_change
 
     scenario = load(scenario_path(argument), overrides)
@@ -76,7 +76,7 @@ def simulated_change(
 
 
 def _streams(scenario: "Scenario", old: "NamedLayout", asked: tuple[str, ...]) -> tuple[str, ...]:
-    from radiosim.scenario.relaid import streams_with
+    from radiosim.scenario.changed import streams_with
 
     known = ", ".join(scenario.transmitter)
     for name in asked:

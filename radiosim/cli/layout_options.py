@@ -49,7 +49,8 @@ def refuse_without_scenario(source: str | None, **given: object) -> None:
 
 def emitted(named: "NamedLayout", to: str) -> str:
     """Text of what is to be written for the firmware; OptionError for an unknown kind."""
-    from radiosim.layout.emit import c_header, vectors
+    from radiosim.layout.emit_c import c_header
+    from radiosim.layout.emit_vectors import vectors
     from radiosim.report.layouts.as_json import layout_json, text_of, vectors_json
 
     if to == "c":

@@ -62,7 +62,7 @@ def _files_read(
 
 def _files_of_scenario(source: str, overrides: tuple[str, ...]) -> tuple[Path, ...]:
     from radiosim.cli.scenario_argument import scenario_path
-    from radiosim.scenario.files_read import files_of_scenario
+    from radiosim.scenario.named_layout import files_of_scenario
 
     return files_of_scenario(scenario_path(source), overrides)
 

@@ -91,8 +91,8 @@ def tune(
     from radiosim.report.tune.terminal import print_tuned
     from radiosim.report.tune.written import tuned_csv, tuned_json
     from radiosim.scenario.changed import changed
+    from radiosim.study.cluster import cluster_executor
     from radiosim.study.range import shortened
-    from radiosim.study.runner.cluster import cluster_executor
     from radiosim.study.sequential import narrow_of
     from radiosim.study.tune.tuned import confirmed, lines_of, tuned
     from radiosim.study.tune.varied import chosen

@@ -74,7 +74,7 @@ def _checked(source: str, *, is_ambiguous: bool) -> Checked:
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
     from radiosim.measure.summarise import cannot_work
-    from radiosim.scenario.retries import retries
+    from radiosim.scenario.traffic import retries
 
     try:
         scenario = _loaded(source, is_ambiguous)

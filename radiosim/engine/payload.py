@@ -5,9 +5,9 @@ import functools
 from radiosim.chance import SENSOR, draw_below, key_of
 from radiosim.layout import Codec, Field, Layout, codec_of
 from radiosim.marks import rule
-from radiosim.radio.crc import control_field, crc_of
+from radiosim.radio.air_frame import control_field, crc_of
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.transmitter import Transmitter
+from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.signals import Signal, Span
 from radiosim.units import NS_PER_S, ns_from_ms
 

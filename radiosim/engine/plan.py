@@ -15,9 +15,7 @@ from radiosim.engine import plan_rows as rows
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.plan_air import chances_of, path_of, weighing_of
 from radiosim.engine.plan_rows import Rx, Step, Tx
-from radiosim.engine.rules.grid import scaled
-from radiosim.engine.rules.sampling import AFTER_SEND, ELAPSED, TIMER
-from radiosim.engine.running import first_boot_ns, shared_ns
+from radiosim.engine.rules.timing import AFTER_SEND, ELAPSED, TIMER, scaled
 from radiosim.engine.stratification import (
     ENOUGH,
     EVERY,
@@ -32,14 +30,15 @@ from radiosim.engine.stratification import (
     place,
 )
 from radiosim.engine.timeline import FOREVER_NS, Trouble, UnitTimes, jam_steps, steps_of
+from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.layout import Layout
+from radiosim.radio.air_frame import bits_ns, frame_bits, upload_ns
 from radiosim.radio.profiles import Profile
-from radiosim.radio.time_on_air import bits_ns, frame_bits, upload_ns
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.receiver import Receiver
-from radiosim.scenario.structs.transmitter import Transmitter
-from radiosim.scenario.structs.work import Deaf as DeafSpan
-from radiosim.scenario.structs.work import Work as WorkSpan
+from radiosim.scenario.structs.receiver_table import Receiver
+from radiosim.scenario.structs.shared_keys import Deaf as DeafSpan
+from radiosim.scenario.structs.shared_keys import Work as WorkSpan
+from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.units import db_to_ratio, dbm_to_mw, ns_from_ms, ns_from_s, ns_from_us
 
 CLOCK_PPB = {"crystal": 60_000, "resonator": 5_000_000, "internal": 20_000_000}

@@ -7,15 +7,21 @@ from typing import NamedTuple
 from radiosim.chance import ONE_53, WAVE, Key, key_of, philox4x32, threshold_53
 from radiosim.engine.plan_emitters import emitters_of, frequency_mhz
 from radiosim.engine.plan_rows import Emitter, Point, Wave
-from radiosim.radio.bit_errors import noise_mw
-from radiosim.radio.fading import anchor_shift_db, doppler_hz
-from radiosim.radio.interference import cochannel_weight
-from radiosim.radio.path_loss import FREE_SPACE, LOG_DISTANCE, TWO_RAY, free_space_db, path_loss_db
-from radiosim.radio.time_on_air import frame_bits
-from radiosim.radio.waves import WAVES
+from radiosim.radio.air_frame import frame_bits
+from radiosim.radio.bit_errors import cochannel_weight, noise_mw
+from radiosim.radio.propagation import (
+    FREE_SPACE,
+    LOG_DISTANCE,
+    TWO_RAY,
+    WAVES,
+    anchor_shift_db,
+    doppler_hz,
+    free_space_db,
+    path_loss_db,
+)
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.range import Place, Range
-from radiosim.scenario.structs.transmitter import Transmitter
+from radiosim.scenario.structs.range_tables import Place, Range
+from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.units import db_to_ratio, dbm_to_mw, ns_from_s
 
 PATHS = {"free-space": FREE_SPACE, "two-ray": TWO_RAY, "log-distance": LOG_DISTANCE}

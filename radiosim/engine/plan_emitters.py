@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from radiosim.chance import CLOCK, PHASE, Key, draw_below, key_of
 from radiosim.engine.plan_rows import GRID, POISSON, STEADY, Emitter
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.radio.interference import interference_weight
-from radiosim.radio.time_on_air import bits_ns, frame_bits
+from radiosim.radio.air_frame import bits_ns, frame_bits
+from radiosim.radio.bit_errors import interference_weight
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.interferer import Interferer
+from radiosim.scenario.structs.air_tables import Interferer
 from radiosim.units import dbm_to_mw, ns_from_ms, ns_from_s, ns_from_us
 
 _LONGEST_CELL_NS = 1 << 30

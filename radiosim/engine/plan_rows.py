@@ -30,7 +30,7 @@ POISSON, GRID, STEADY = range(3)
 
 
 class Wave(NamedTuple):
-    """One of the waves of which a fading level is the sum (see radio/waves.py)."""
+    """One of the waves of which a fading level is the sum (see radio/propagation.py)."""
 
     turns_64: int
     """Turns a nanosecond, in 2⁻⁶⁴."""
@@ -106,7 +106,7 @@ class Tx(NamedTuple):
     """The same in a bad burst."""
     power_mw: float
     path: int
-    """How its level falls with distance (radio/path_loss.py)."""
+    """How its level falls with distance (radio/propagation.py)."""
     frequency_mhz: float
     height_m: float
     beyond_m: float

@@ -25,8 +25,7 @@ from itertools import combinations
 
 from radiosim.chance import PHASE, draw_below, key_of
 from radiosim.engine.plan_rows import ANSWERED, Tx
-from radiosim.engine.rules.grid import scaled
-from radiosim.engine.rules.sampling import TIMER
+from radiosim.engine.rules.timing import TIMER, scaled
 
 EVERY = 3
 """Of so many starts one is a beat start."""

@@ -24,7 +24,7 @@ from radiosim.engine.plan_rows import (
     VALUES_STALE,
     Step,
 )
-from radiosim.engine.rules.grid import point_after
+from radiosim.engine.rules.timing import point_after
 
 FOREVER_NS = 1 << 62
 _OFF, _HELD, _BOOTING, _RUNNING, _HUNG, _HUNG_IN_BOOT = range(6)

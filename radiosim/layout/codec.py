@@ -7,9 +7,8 @@ from operator import itemgetter
 from typing import Any
 
 from radiosim.errors import LayoutError
-from radiosim.layout.field import Field
+from radiosim.layout.field import Field, nearest_f32
 from radiosim.layout.layout import Layout
-from radiosim.layout.wire import nearest_f32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

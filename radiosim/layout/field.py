@@ -1,9 +1,101 @@
-"""One value of a frame: its place in the bytes, and its conversion to and from the wire."""
+"""One value of a frame: its type and conversion on the wire, and what its name says."""
 
+import functools
+import math
+import struct
+import sys
 from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
 
 from radiosim.errors import LayoutError
-from radiosim.layout.wire import Kind, nearest_f32, round_half_away, wire_range
+from radiosim.marks import rule
+
+Kind = Literal["unsigned", "signed", "float"]
+
+F32_MAX = (2.0 - 2.0**-23) * 2.0**127
+"""Largest finite IEEE 754 single."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireType:
+    """A type as C and the scenario file know it."""
+
+    kind: Kind
+    bits: int
+    """Width in bits; a multiple of 8."""
+
+
+WIRE_TYPES = {
+    "u8": WireType(kind="unsigned", bits=8),
+    "u16": WireType(kind="unsigned", bits=16),
+    "u32": WireType(kind="unsigned", bits=32),
+    "u64": WireType(kind="unsigned", bits=64),
+    "i8": WireType(kind="signed", bits=8),
+    "i16": WireType(kind="signed", bits=16),
+    "i32": WireType(kind="signed", bits=32),
+    "i64": WireType(kind="signed", bits=64),
+    "f32": WireType(kind="float", bits=32),
+    "f64": WireType(kind="float", bits=64),
+}
+"""Every type of the scenario file by its name."""
+
+
+def wire_range(kind: Kind, bits: int) -> tuple[int, int] | tuple[float, float]:
+    """Lowest and highest number that a field of this kind and width in bits can hold."""
+    if kind == "unsigned":
+        return 0, (1 << bits) - 1
+    if kind == "signed":
+        return -(1 << (bits - 1)), (1 << (bits - 1)) - 1
+    top = F32_MAX if bits == 32 else sys.float_info.max
+    return -top, top
+
+
+def round_half_away(number: float) -> int:
+    """Nearest whole number, halves away from zero as C's `lround`; ValueError unless finite."""
+    if not math.isfinite(number):
+        raise ValueError(f"only a finite number can be rounded, got {number}")
+    whole = math.trunc(number)
+    if abs(number - whole) >= 0.5:
+        whole += 1 if number > 0 else -1
+    return whole
+
+
+def nearest_f32(number: float) -> float:
+    """IEEE 754 single nearest to a number; OverflowError beyond the largest."""
+    (single,) = struct.unpack("<f", struct.pack("<f", number))
+    return float(single)
+
+
+_COUNTERS = ("count", "counter", "seq", "sequence", "serial", "packet_number", "frame_number")
+_VERSIONS = ("version", "ver", "proto", "protocol", "revision")
+_SPARES = ("spare", "reserved", "pad", "padding", "unused", "dummy", "filler")
+
+
+def is_counter(name: str) -> bool:
+    """Does a field count frames, by its name?"""
+    return _is_among(name, _COUNTERS)
+
+
+def is_version(name: str) -> bool:
+    """Does a field tell one layout from another, by its name?"""
+    return _is_among(name, _VERSIONS)
+
+
+def is_spare(name: str) -> bool:
+    """Does a field carry nothing, by its name?"""
+    return _is_among(name, _SPARES)
+
+
+def _is_among(name: str, words: tuple[str, ...]) -> bool:
+    """Is a name one of the words, or does it begin or end with one and an underscore?"""
+    lower = name.lower().rstrip("0123456789").rstrip("_")
+    return any(
+        lower == word or lower.startswith(f"{word}_") or lower.endswith(f"_{word}")
+        for word in words
+    )
+
 
 NOISE = 1e-6
 """Share of a step by which arithmetic may carry a value past the end of its range."""
@@ -96,3 +188,39 @@ class Field:
 def exact_wire(value: float, *, scale: float, neutral: float, offset: int) -> float:
     """Number on the wire before rounding; infinite if it is beyond every number."""
     return (value - neutral) / scale + offset
+
+
+EXACT_BITS = 53
+"""Whole numbers up to this width are exact in a double; wider ones are rounded to it here."""
+Wire = tuple[int, float, float, float, float, float]
+
+
+@rule
+def quantised(
+    value: float,
+    float_bits: int,
+    scale: float,
+    neutral: float,
+    offset: float,
+    low: float,
+    high: float,
+) -> float:
+    """`field.to_value(field.to_wire(value))` to the last bit, for a value that the field takes."""
+    steps = (value - neutral) / scale
+    if float_bits > 0:
+        held = min(max(steps + offset, low), high)
+        if float_bits == 32:
+            held = float(np.float32(held))
+        return (held - offset) * scale + neutral
+    rest = abs(steps) % 1.0
+    whole = abs(steps) - rest + (1.0 if rest >= 0.5 else 0.0)
+    wire = min(max(math.copysign(whole, steps) + offset, low), high)
+    return (wire - offset) * scale + neutral
+
+
+@functools.lru_cache(maxsize=256)
+def wire_of(field: Field) -> Wire:
+    """What `quantised` needs to know of a field, in its order."""
+    low, high = field.raw_range
+    float_bits = field.bits if field.kind == "float" else 0
+    return float_bits, field.scale, field.neutral, field.offset, float(low), float(high)

@@ -1,14 +1,129 @@
-"""Histograms of spans: how they pool, and their quantiles. How they fill: `fold/spread.py`."""
+"""Histograms of spans in constant memory: how they fill, pool and give quantiles."""
 
 import dataclasses
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.machine import Machine, Record
-from radiosim.measure.fold.spread import BINS, EDGES
+from radiosim.engine.jit import Machine, Record
+from radiosim.marks import rule
 from radiosim.measure.summary import Distribution
+
+BINS_PER_OCTAVE = 64
+FIRST_NS = 1_000
+OCTAVES = 33
+BINS = 1 + BINS_PER_OCTAVE * OCTAVES
+"""Below 1 µs, then 64 bins an octave up to 2.4 h, the last for what is longer too."""
+COUNTS = dict.fromkeys(("weights", "ends", "sums"), BINS)
+
+OCTAVE = FIRST_NS * 2.0 ** (np.arange(BINS_PER_OCTAVE + 1) / BINS_PER_OCTAVE)
+"""Edges of the first octave's bins, ns; those of the others are these, doubled."""
+CELL_NS = 8.0
+"""The first octave in cells so narrow that each holds one edge at most (bins: 11 ns and more)."""
+FIRST_BIN = np.searchsorted(OCTAVE, np.arange(FIRST_NS, 2 * FIRST_NS, CELL_NS), side="right") - 1
+"""By cell: the bin that it begins in."""
+EDGES = np.concatenate(
+    ([0.0], (2.0 ** np.arange(OCTAVES)[:, None] * OCTAVE[:-1]).ravel(), [FIRST_NS * 2.0**OCTAVES])
+)
+"""Of the bins, ns: one more than bins."""
+MANTISSA, EXPONENT = math.frexp(FIRST_NS)
+SCALE = 2.0**EXPONENT
+
+
+class Spread:
+    """Spans in ns, each of weight 1."""
+
+    weights: list[float]
+    """By bin."""
+    n: int
+    moment: float
+    """Sum of the spans."""
+    highest: float
+    """The longest; of no meaning while n is 0."""
+
+
+class Ramps:
+    """Something that grows by 1 ns a ns, ramp by ramp, weighted by time.
+
+    Bins hold the ends of the ramps: with their number and sum below an edge, how long the ramps
+    were in it follows (`close_ramps`).
+    """
+
+    ends: list[float]
+    """By bin: beginnings less ends of ramps."""
+    sums: list[float]
+    """By bin: sum of beginnings less sum of ends, ns."""
+    weights: list[float]
+    """By bin: how long the ramps were in it, ns; of no meaning before `close_ramps`."""
+    n: int
+    """How many pieces of time."""
+    weight: float
+    """How long in all, ns."""
+    moment: float
+    """Area below the ramps, ns²."""
+    highest: float
+    """The highest end; of no meaning while n is 0."""
+
+
+@rule
+def bin_of(span_ns: float) -> int:
+    """Which bin a span lies in: its octave from its exponent, its place in it from a table."""
+    if span_ns < FIRST_NS:
+        return 0
+    mantissa, exponent = math.frexp(span_ns)
+    octave = exponent - EXPONENT
+    in_first_ns = mantissa * SCALE
+    if mantissa < MANTISSA:
+        octave -= 1
+        in_first_ns *= 2.0
+    place = int(FIRST_BIN[int((in_first_ns - FIRST_NS) / CELL_NS)])
+    if in_first_ns >= OCTAVE[place + 1]:
+        place += 1
+    return min(1 + BINS_PER_OCTAVE * octave + place, BINS - 1)
+
+
+@rule
+def add_span(s: Spread, span_ns: float) -> None:
+    """One more span."""
+    span = float(span_ns)
+    s.weights[bin_of(span)] += 1.0
+    s.highest = max(s.highest, span) if s.n > 0 else span
+    s.moment += span
+    s.n += 1
+
+
+@rule
+def add_ramp(r: Ramps, first_ns: float, last_ns: float) -> None:
+    """One more ramp, from a first value to a last."""
+    # Squares of whole nanoseconds pass 63 bits after three seconds.
+    first, last = float(first_ns), float(last_ns)
+    begins, ends = bin_of(first), bin_of(last)
+    r.ends[begins] += 1.0
+    r.sums[begins] += first
+    r.ends[ends] -= 1.0
+    r.sums[ends] -= last
+    r.highest = max(r.highest, last) if r.n > 0 else last
+    r.weight += last - first
+    r.moment += (last - first) * (last + first) / 2
+    r.n += 1
+
+
+@rule
+def close_ramps(r: Ramps) -> None:
+    """No more ramps come: how long they were in each bin."""
+    running, inner = 0.0, 0.0
+    for k in range(BINS - 1):
+        running += r.ends[k]
+        # A ramp is in a bin for the bin's whole width, but for what of it lies before its
+        # beginning and after its end.
+        outside = r.sums[k] - r.ends[k] * EDGES[k]
+        inside = running * (EDGES[k + 1] - EDGES[k]) - outside
+        inner += inside
+        r.weights[k] = max(inside, 0.0)
+    r.weights[BINS - 1] = max(r.weight - inner, 0.0)
+
 
 Weights = npt.NDArray[np.float64]
 

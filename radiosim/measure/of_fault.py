@@ -4,12 +4,12 @@ import numpy as np
 
 from radiosim.measure.tally import OutputFaultTally
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
-from radiosim.scenario.structs.output import Output, Preset
+from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, Fault
+from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.trace import Table
 from radiosim.units import ns_from_ms, ns_from_s
-from radiosim.vehicle.fold.records import FAILSAFE
-from radiosim.vehicle.output import Deeds
+from radiosim.vehicle.fold.program_state import FAILSAFE
+from radiosim.vehicle.output_fold import Deeds
 
 NEVER = -1
 

@@ -1,16 +1,108 @@
-"""Figures of one output (rules G3 and G4)."""
+"""Figures of one output, effect by effect, also in compiled code (rules G3 and G4)."""
 
-from radiosim.engine.machine import Machine
+import math
+from collections.abc import Sequence
+
+from radiosim.engine.jit import Machine
 from radiosim.engine.plan import Plan
-from radiosim.measure.fold import output as parts
-from radiosim.measure.fold.output import MICRODEGREES
-from radiosim.measure.fold.spread import COUNTS
-from radiosim.measure.histogram import of_ramps, of_spread
+from radiosim.marks import rule
+from radiosim.measure.histogram import (
+    COUNTS,
+    Ramps,
+    Spread,
+    add_ramp,
+    add_span,
+    close_ramps,
+    of_ramps,
+    of_spread,
+)
 from radiosim.measure.tally import OutputTally
-from radiosim.scenario.structs.output import Output
-from radiosim.vehicle.output import Deeds
+from radiosim.scenario.structs.output_table import Output
+from radiosim.vehicle.fold.output_effects import EffectRecord
+from radiosim.vehicle.output_fold import Deeds
 
-__all__ = ["MICRODEGREES", "OutputFigures"]
+NEVER = -1
+MICRODEGREES = 1e6
+
+
+class OutputFiguresState:
+    """What one output has come to."""
+
+    fresh: int
+    latency: Spread
+    age: Ramps
+    error: Spread
+    """Between hand and servo, millionths of a degree."""
+    is_ageing: int
+    """A value of the hand is in effect; what follows is of it."""
+    first_age_ns: int
+    values_ns: int
+    stop_ns: int
+    """When the pin floats, if nothing else comes first."""
+    held_ns: int
+    """From when on a fresh value has been in effect without change; −1: none is."""
+    longest_hold_ns: int
+    """−1: there was none."""
+
+
+@rule
+def end_ageing(f: OutputFiguresState, until_ns: int) -> None:
+    """The value in effect stays no longer."""
+    if f.is_ageing == 1:
+        add_ramp(f.age, f.first_age_ns, until_ns - f.values_ns)
+    f.is_ageing = 0
+
+
+@rule
+def age(f: OutputFiguresState, effect: EffectRecord, is_live: bool) -> None:
+    """One value follows another; the same values go on ageing."""
+    until_ns = min(effect.end_ns, f.stop_ns)
+    if f.is_ageing == 1 and is_live and effect.values_ns == f.values_ns and until_ns < f.stop_ns:
+        f.age.n += 1
+        return
+    end_ageing(f, until_ns)
+    if is_live:
+        f.is_ageing = 1
+        f.values_ns = effect.values_ns
+        f.first_age_ns = effect.end_ns - effect.values_ns
+
+
+@rule
+def end_hold(f: OutputFiguresState, until_ns: int) -> None:
+    """What was held since it was fresh has changed, at a later instant than that."""
+    if f.held_ns != NEVER and until_ns > f.held_ns:
+        f.longest_hold_ns = max(f.longest_hold_ns, until_ns - f.held_ns)
+        f.held_ns = NEVER
+
+
+@rule
+def take_effect(f: OutputFiguresState, effect: EffectRecord) -> None:
+    """Something else is in effect."""
+    is_live = effect.is_live == 1 and not math.isnan(effect.level)
+    age(f, effect, is_live)
+    if f.stop_ns <= effect.end_ns or effect.is_fresh == 1 or not is_live:
+        end_hold(f, min(effect.end_ns, f.stop_ns))
+    f.stop_ns = effect.stop_ns
+    if not math.isnan(effect.wanted):
+        add_span(f.error, abs(effect.wanted - effect.angle) * MICRODEGREES)
+    if effect.is_fresh == 1:
+        f.fresh += 1
+        add_span(f.latency, effect.end_ns - effect.sampled_ns)
+        if f.held_ns == NEVER:
+            f.held_ns = effect.end_ns
+
+
+def fold_effects(f: OutputFiguresState, effects: Sequence[EffectRecord]) -> None:
+    """Take some more effects, in order."""
+    for i in range(len(effects)):
+        take_effect(f, effects[i])
+
+
+def fold_end(f: OutputFiguresState, until_ns: int) -> None:
+    """No more effects come."""
+    end_ageing(f, min(until_ns, f.stop_ns))
+    end_hold(f, min(until_ns, f.stop_ns))
+    close_ramps(f.age)
 
 
 class OutputFigures:
@@ -18,10 +110,10 @@ class OutputFigures:
 
     def __init__(self, plan: Plan, output: Output, machine: Machine) -> None:
         self._plan, self._output, self._machine = plan, output, machine
-        self._state = machine.record(parts.OutputFigures, COUNTS)
-        machine.set(self._state, held_ns=parts.NEVER, longest_hold_ns=parts.NEVER)
-        self._fold = machine.entry(parts.fold_effects)
-        self._end = machine.entry(parts.fold_end)
+        self._state = machine.record(OutputFiguresState, COUNTS)
+        machine.set(self._state, held_ns=NEVER, longest_hold_ns=NEVER)
+        self._fold = machine.entry(fold_effects)
+        self._end = machine.entry(fold_end)
 
     def take(self, deeds: Deeds) -> None:
         """Some more deeds."""
@@ -37,7 +129,7 @@ class OutputFigures:
             stream=output.stream,
             refresh_hz=output.refresh_hz if output.kind == "servo" else None,
             fresh=int(machine.get(state, "fresh")),
-            longest_hold_ns=None if longest_ns == parts.NEVER else longest_ns,
+            longest_hold_ns=None if longest_ns == NEVER else longest_ns,
             latency=of_spread(machine.get(state, "latency"), machine),
             age=of_ramps(machine.get(state, "age"), machine),
             servo_error=of_spread(machine.get(state, "error"), machine) if has_servo else None,

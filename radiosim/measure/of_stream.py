@@ -1,28 +1,30 @@
-"""Figures of the streams of one start (rules G3 and H)."""
+"""Figures of the streams of one start; where every sampled frame ended (rules G3 and H)."""
 
-from radiosim.engine.machine import Machine, Record
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from radiosim.engine.jit import Machine, Record
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import PROGRAM_STARTS
 from radiosim.engine.simulate import Chunk
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.measure.accounting import account
-from radiosim.measure.fold import stream as parts
-from radiosim.measure.fold.busy import MOST_SPANS, BusyState
-from radiosim.measure.fold.places import (
+from radiosim.measure import stream_rows as parts
+from radiosim.measure.histogram import COUNTS, of_ramps, of_spread
+from radiosim.measure.of_radio import Traffic, of_receiver, of_transmitter
+from radiosim.measure.stream_rows import (
     BUSY,
     CUT_BEFORE_SENDING,
     GONE_WITH_FIFO,
     IN_FIFO,
     IN_PROGRAM,
+    MOST_SPANS,
     NEVER_ACCEPTED,
     NO_ROOM,
     ON_ITS_WAY,
     OVERTAKEN,
     PLACES,
+    BusyState,
 )
-from radiosim.measure.fold.spread import COUNTS
-from radiosim.measure.histogram import of_ramps, of_spread
-from radiosim.measure.of_radio import Traffic, of_receiver, of_transmitter
 from radiosim.measure.tally import FailsafeTally, RadioTally, StreamTally
 from radiosim.trace import (
     ACKNOWLEDGED,
@@ -40,6 +42,36 @@ from radiosim.trace import (
     OUTCOMES,
     RETRIES_USED_UP,
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Account:
+    """How many frames of one stream ended in each of PLACES."""
+
+    counts: tuple[int, ...]
+
+    @property
+    def sampled(self) -> int:
+        """All frames."""
+        return sum(self.counts)
+
+
+def account(ended: Sequence[int], accepted: Sequence[int], *, is_last_accepted: bool) -> Account:
+    """Both ends of the link put together; a frame that was accepted ended at the receiver.
+
+    `ended`: frames of a stream by where their transmitter lost sight of them; `accepted`: those
+    that the receiver accepted, by where they ended there, each once. `is_last_accepted`: one of
+    them is still under way at its transmitter. Frames of a stream reach the receiver in order, so
+    that is the last one at most; all the others their transmitter holds for acknowledged, sent or
+    given up."""
+    counts = list(ended)
+    for place in range(GONE_WITH_FIFO + 1):
+        counts[place] += accepted[place]
+    under_way = int(is_last_accepted)
+    counts[ON_ITS_WAY] -= under_way
+    counts[NEVER_ACCEPTED] -= sum(accepted) - under_way
+    return Account(counts=tuple(counts))
+
 
 _COUNTS = COUNTS | {
     "fates": len(FATES),

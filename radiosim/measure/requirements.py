@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 
-from radiosim.measure.pool import Extreme
 from radiosim.measure.summary import RequirementFigures, Worst
+from radiosim.measure.tally import Extreme
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.requirement import Requirement
+from radiosim.scenario.structs.failsafe_and_fault import Requirement
 
 BEATS_TO_HAVE_SEEN = 3.0
 """Expected beats below which a run may well have seen none: e⁻³ is 5 %."""

@@ -4,18 +4,17 @@ import math
 from collections.abc import Sequence
 
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.engine.rules.grid import scaled
+from radiosim.engine.rules.timing import scaled
 from radiosim.measure.figures import figures_of, start_figures
-from radiosim.measure.pool import Pool, Range, joined, pool_of
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.summary import Stopping, Summary
-from radiosim.measure.tally import StartTally
+from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of
 from radiosim.measure.thin_curves import curves_of
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_MS, ms_from_ns, ns_from_ms
-from radiosim.vehicle.reaction import bound_of, longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction_bound import bound_of, longest_pass_ns, with_slowest_clock
 from radiosim.version import VERSION
 
 

@@ -5,10 +5,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.measure.curve import Curve, Curves, Delays, OfStart, Waits
-from radiosim.measure.fold.spread import EDGES
-from radiosim.measure.histogram import Histogram
-from radiosim.measure.pool import Apart, Pool
+from radiosim.measure.histogram import EDGES, Histogram
+from radiosim.measure.summary import Curve, Curves, Delays, OfStart, Waits
+from radiosim.measure.tally import Apart, Pool
 from radiosim.units import NS_PER_MS
 
 MOST_POINTS = 200

@@ -13,7 +13,7 @@ from radiosim.engine.plan_rows import (
     RADIO_STOPS,
     Work,
 )
-from radiosim.engine.rules.grid import grid_point, points_until
+from radiosim.engine.rules.timing import grid_point, points_until
 from radiosim.measure.of_radio import window_ns
 from radiosim.report.spans import Span, inside, union, without
 from radiosim.trace import CUT, Table, Trace

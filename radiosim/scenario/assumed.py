@@ -4,10 +4,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from radiosim.counted import counted
-from radiosim.radio.retry_delay import with_step
-from radiosim.scenario.structs.output import Preset
-from radiosim.scenario.structs.scenario import Scenario, SceneFile
-from radiosim.scenario.structs.transmitter import Transmitter, TransmitterTable
+from radiosim.radio.air_frame import with_step
+from radiosim.scenario.structs.output_table import Preset
+from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.structs.transmitter_table import Transmitter, TransmitterTable
 
 Document = Mapping[str, Any]
 

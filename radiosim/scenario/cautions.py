@@ -3,14 +3,13 @@
 import math
 from collections.abc import Iterator
 
+from radiosim.radio.air_frame import LONGEST_US, STEP_US, bits_ns, neighbours, step_of, with_step
 from radiosim.radio.band import inside
-from radiosim.radio.retry_delay import LONGEST_US, STEP_US, neighbours, step_of, with_step
-from radiosim.radio.time_on_air import bits_ns
-from radiosim.scenario.checks.link import poor_pattern
-from radiosim.scenario.sending import sending_ns
-from radiosim.scenario.structs.fault import INSTANT_KINDS, Fault
-from radiosim.scenario.structs.output import Output, Preset
-from radiosim.scenario.structs.scenario import Scenario, SceneFile
+from radiosim.scenario.checks.link_checks import poor_pattern
+from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, Fault
+from radiosim.scenario.structs.output_table import Output, Preset
+from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.traffic import sending_ns
 from radiosim.signals import Counter
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
 

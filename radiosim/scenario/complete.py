@@ -6,16 +6,16 @@ from typing import Any
 import msgspec
 
 from radiosim.layout import Field, Layout
+from radiosim.scenario.addresses import addresses_of, pipes_of
 from radiosim.scenario.assumed import assumed
 from radiosim.scenario.cautions import cautions
-from radiosim.scenario.checks.output import WIDEST, range_of, weights
+from radiosim.scenario.checks.output_checks import WIDEST, range_of, weights
 from radiosim.scenario.checks.view import View, output_names, plain_name, view_of
-from radiosim.scenario.pipes import addresses_of, pipes_of
-from radiosim.scenario.structs.air import Air
-from radiosim.scenario.structs.output import Output, OutputTable, Preset
-from radiosim.scenario.structs.range import Range
-from radiosim.scenario.structs.scenario import Scenario, SceneFile
-from radiosim.scenario.structs.transmitter import Transmitter
+from radiosim.scenario.structs.air_tables import Air
+from radiosim.scenario.structs.output_table import Output, OutputTable, Preset
+from radiosim.scenario.structs.range_tables import Range
+from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.signals import Constant, Counter, Signal
 
 NEUTRAL_PULSE_US = 1500.0
@@ -140,3 +140,11 @@ def _air(file: SceneFile) -> Air:
 
 _SHADOWING_DB = 6.0
 """Common practice among houses and trees, no source."""
+
+
+USUAL_GAP_MS = 200.0
+"""Longest time without a value."""
+USUAL_WAIT_MS = 100.0
+"""From one value to the next, 99 of 100: longer than this and what moves is jerky."""
+USUAL_LATENCY_MS = 100.0
+"""From a hand or a head to the servo, 99 of 100 values: later than this and it is felt."""

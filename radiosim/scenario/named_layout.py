@@ -1,18 +1,82 @@
-"""A layout that somebody names: of a scenario, or a struct of a header as some compiler has it."""
+"""A layout that somebody names, of a scenario or a header's struct, and its files."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
+from typing import Any
 
 from radiosim.errors import LayoutError, ScenarioError
 from radiosim.layout import Layout, lay_out
-from radiosim.layout.abi import ABIS, Abi
 from radiosim.layout.description import Conversion
 from radiosim.layout.header import HeaderStruct, described
-from radiosim.scenario.files_read import files_of_header, files_of_scenario
-from radiosim.scenario.headers import header_struct
-from radiosim.scenario.read import load, load_layouts
-from radiosim.scenario.structs.scenario import Scenario
+from radiosim.layout.header._parse import prepared
+from radiosim.layout.header.abi import ABIS, Abi
+from radiosim.scenario.named_files import (
+    LARGEST_HEADER_BYTES,
+    header_struct,
+    path_beside,
+    text_beside,
+)
+from radiosim.scenario.read import document_of, load, load_layouts
+from radiosim.scenario.structs.scenario_file import Scenario
+
+NAMING = ("header", "file", "track_file")
+"""Keys whose value is the name of a file."""
+
+
+def files_of_scenario(path: FilePath, overrides: Iterable[str] = ()) -> tuple[FilePath, ...]:
+    """A scenario file, and all that is read because it or an override names it.
+
+    As far as it can be read: what is in the way is for its reader to say. A pipe is read once, by
+    who simulates it.
+    """
+    if not path.is_file():
+        return (path,)
+    try:
+        document = document_of(path, overrides)
+    except ScenarioError:
+        return (path,)
+    files = [path]
+    for key, name in _named(document):
+        try:
+            beside = path_beside(name, path.parent)
+        except ValueError:
+            continue
+        files += files_of_header(beside) if key == "header" else (beside,)
+    return tuple(files)
+
+
+def files_of_header(path: FilePath) -> tuple[FilePath, ...]:
+    """A header, and what it includes from its own folder, as far as it can be read."""
+    files = [path]
+
+    def neighbour(name: str) -> str | None:
+        try:
+            text = text_beside(name, path.parent, LARGEST_HEADER_BYTES)
+        except ValueError:
+            return None
+        files.append(path_beside(name, path.parent))
+        return text
+
+    with suppress(ValueError):
+        text = text_beside(str(path.absolute()), None, LARGEST_HEADER_BYTES)
+        prepared(path.name, text, neighbour)
+    return tuple(files)
+
+
+def _named(value: Any) -> Iterator[tuple[str, str]]:
+    """Each (key, name) in a document that stands for a file."""
+    if isinstance(value, list):
+        for item in value:
+            yield from _named(item)
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            if key in NAMING and isinstance(item, str):
+                yield key, item
+            else:
+                yield from _named(item)
+
 
 LONGEST_BYTES = 4096
 """Frames that can be looked at; far more than can be sent."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from radiosim.errors import Problem
-from radiosim.scenario.paths import Path, path_of, path_text
+from radiosim.scenario.key_paths import Path, path_of, path_text
 from radiosim.scenario.problems import shown
 
 OVERRIDE_FILE = "--set"

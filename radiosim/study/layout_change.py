@@ -12,13 +12,12 @@ from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import flow
 from radiosim.measure.figures import start_figures
-from radiosim.measure.pool import Range
 from radiosim.measure.start import make_folds_ready, tally_flow
 from radiosim.measure.summarise import stopping_of
+from radiosim.measure.tally import Range
 from radiosim.scenario import Scenario
-from radiosim.study.starts import OnProgress, batches_of
-from radiosim.study.workers import pool_of
-from radiosim.vehicle.reaction import with_slowest_clock
+from radiosim.study.starts import OnProgress, batches_of, pool_of
+from radiosim.vehicle.reaction_bound import with_slowest_clock
 
 Weighed = tuple[float, dict[str, float]]
 """How much a start counts, and its figures by path."""

@@ -18,10 +18,9 @@ from radiosim.engine.plan_air import anchored_db, level_dbm
 from radiosim.measure.start import make_folds_ready
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.range import Range
-from radiosim.scenario.structs.transmitter import Transmitter
-from radiosim.study.starts import OnProgress, simulate_starts
-from radiosim.study.workers import pool_of
+from radiosim.scenario.structs.range_tables import Range
+from radiosim.scenario.structs.transmitter_table import Transmitter
+from radiosim.study.starts import OnProgress, pool_of, simulate_starts
 
 UNKNOWN_DB = 6.0
 """Common practice, no source."""

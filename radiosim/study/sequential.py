@@ -20,9 +20,8 @@ from radiosim.engine.simulate import flow
 from radiosim.errors import RadiosimError
 from radiosim.measure.figures import figures_of
 from radiosim.measure.intervals import MISS
-from radiosim.measure.pool import Pool, Range, joined, pool_of
 from radiosim.measure.start import tally_flow
-from radiosim.measure.tally import StartTally, without_spreads
+from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of, without_spreads
 from radiosim.scenario import Scenario
 
 FIRST_LOOK = 8

@@ -1,14 +1,24 @@
-"""The vehicle as rows come: what the program and every output make of them, batch by batch."""
+"""The vehicle: what its program and every output make of rows, passing or kept.
+
+Made by the very folds that make figures; of no use where memory must not grow with time.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from radiosim.engine.machine import Machine
-from radiosim.engine.plan import Plan
+import numpy as np
+
+from radiosim.engine.jit import RECEIVER_COUNTS, Machine, machine_for
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.timeline import FOREVER_NS
 from radiosim.scenario import Scenario
-from radiosim.trace import Table
-from radiosim.vehicle.output import Deeds, OutputFold, Room
-from radiosim.vehicle.program import Batch, ProgramFold
+from radiosim.trace import READ, THROWN_AWAY, Table, Trace
+from radiosim.vehicle.failsafe_fold import Entry, FailsafeFold
+from radiosim.vehicle.fold.pass_count import WalkPass, WalkState, count_idle, walk_pass, walk_step
+from radiosim.vehicle.fold.program_state import LEFT
+from radiosim.vehicle.output_fold import Deeds, OutputFold, Room
+from radiosim.vehicle.program_fold import Batch, ProgramFold, walk_steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,3 +61,156 @@ class Vehicle:
         for name, output in self.outputs.items():
             for deeds in output.take(batch.rows, batch.passes, batch.until_ns):
                 yield Act(output=name, deeds=deeds)
+
+
+class Event(NamedTuple):
+    """Something that outputs of a stream see, at the start of a pass or at a step."""
+
+    at_ns: int
+    kind: int
+    read: int
+    """Row of the trace's reads whose values are written; -1 for other kinds."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StreamRecord:
+    """What the program did for one stream."""
+
+    table: Table
+    """One row an event but for LEFT; see EventRecord."""
+    entries: tuple[Entry, ...]
+    left_ns: tuple[int, ...]
+    """When failsafe was over."""
+    on_ns: int
+    """Time in failsafe, counted from entries (the state after boot is none)."""
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        """The rows one by one."""
+        columns = (self.table[name].tolist() for name in Event._fields)
+        return tuple(map(Event._make, zip(*columns, strict=True)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OutputRecord:
+    """What one output was told, and what was in effect."""
+
+    told: Table
+    """One row an entry; see ToldRecord."""
+    effects: Table
+    """One row a pulse or a write; see EffectRecord."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class VehicleRecord:
+    """All of one start."""
+
+    streams: tuple[StreamRecord, ...]
+    outputs: dict[str, OutputRecord]
+
+
+def run_vehicle(trace: Trace) -> VehicleRecord:
+    """What the program and every output did in one start."""
+    scenario, plan = trace.scenario, make_plan(trace.scenario, trace.start)
+    vehicle = Vehicle(scenario, plan, trace.start, machine_for(plan))
+    events: list[Table] = []
+    told: dict[str, list[Table]] = {name: [] for name in scenario.output}
+    effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
+    for acts in (vehicle.take(trace.reads, trace.passes), vehicle.finish()):
+        for act in acts:
+            if act.batch is not None:
+                events.append(act.batch.events.copy())
+            if act.deeds is not None:
+                told[act.output].append(act.deeds.told.copy())
+                effects[act.output].append(act.deeds.effects.copy())
+    program = np.concatenate(events)
+    streams = []
+    for stream in range(len(plan.streams)):
+        fold = FailsafeFold(scenario, plan, stream)
+        entries = tuple(fold.take(program))
+        fold.finish()
+        mine = program[program["stream"] == stream]
+        is_left = mine["kind"] == LEFT
+        streams.append(
+            StreamRecord(
+                table=mine[~is_left],
+                entries=entries,
+                left_ns=tuple(mine["at_ns"][is_left].tolist()),
+                on_ns=fold.on_ns,
+            )
+        )
+    return VehicleRecord(
+        streams=tuple(streams),
+        outputs={
+            name: OutputRecord(
+                told=np.concatenate(told[name]), effects=np.concatenate(effects[name])
+            )
+            for name in scenario.output
+        },
+    )
+
+
+def pass_starts(
+    trace: Trace, plan: Plan, *, from_ns: int = 0, until_ns: int = FOREVER_NS
+) -> tuple[int, ...]:
+    """Their starts in ns from an instant to before another, in order.
+
+    Found by the very rules that count passes (rule E1).
+    """
+    machine = Machine(None)
+    w = machine.record(WalkState, RECEIVER_COUNTS)
+    machine.fill(w.rx, plan.rx)
+    walk = _Walk(w, from_ns, [])
+    passes, taken, until_ns = _walk_passes(trace), 0, min(until_ns, plan.until_ns)
+    for at_ns, kind, reads_first in walk_steps(plan).tolist():
+        if at_ns >= until_ns:
+            break
+        taken = walk.take(passes, taken, at_ns + reads_first)
+        walk.idle_until(at_ns)
+        walk_step(w, at_ns, kind)
+    walk.take(passes, taken, until_ns)
+    walk.idle_until(until_ns)
+    return tuple(at_ns for at_ns in walk.starts if from_ns <= at_ns < until_ns)
+
+
+@dataclass(frozen=True, slots=True)
+class _Walk:
+    """The passes so far, listed from an instant on."""
+
+    w: WalkState
+    from_ns: int
+    starts: list[int]
+
+    def take(self, passes: list[WalkPass], taken: int, before_ns: int) -> int:
+        """On past the passes whose first read is before an instant; how many are taken then."""
+        while taken < len(passes) and passes[taken].first_ns < before_ns:
+            then = passes[taken + 1].first_ns if taken + 1 < len(passes) else FOREVER_NS
+            if then >= min(before_ns, self.from_ns):
+                self._take(passes[taken])
+            taken += 1
+        return taken
+
+    def _take(self, row: WalkPass) -> None:
+        """On to a pass that reads; with interrupts it may have started already."""
+        self.idle_until(row.start_ns)
+        before = self.w.count
+        walk_pass(self.w, row.start_ns, row.next_ns)
+        if self.w.count > before:
+            self.starts.append(self.w.last_ns)
+
+    def idle_until(self, at_ns: int) -> None:
+        count_idle(self.w, min(at_ns, self.from_ns))
+        while self.w.running and self.w.next_ns < at_ns:
+            count_idle(self.w, self.w.next_ns + 1)
+            self.starts.append(self.w.last_ns)
+
+
+def _walk_passes(trace: Trace) -> list[WalkPass]:
+    """Passes with reads, each with the instant of its first."""
+    outcomes = trace.reads["outcome"]
+    read_ns = trace.reads["read_ns"][(outcomes == READ) | (outcomes == THROWN_AWAY)].tolist()
+    rows, taken = [], 0
+    for start_ns, next_ns, frames in trace.passes.tolist():
+        rows.append(WalkPass(read_ns[taken], start_ns, next_ns))
+        taken += frames
+    return rows

@@ -20,9 +20,9 @@ from radiosim.engine.simulate import flow
 from radiosim.measure.start import tally_flow
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.changed import changed
+from radiosim.study.tune.point import with_requirements
 from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import chosen
-from radiosim.study.tune.wanted import with_requirements
 from tests.bench.against_c import check_rows, hand_written
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))

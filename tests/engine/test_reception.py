@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 from radiosim.chance import ONE_53, threshold_53
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import ANSWERED, FLAGGED, PLAIN, Rx, Tx, Work
-from radiosim.engine.rules.grid import grid_point
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
@@ -21,6 +20,7 @@ from radiosim.engine.rules.reception import (
     takes_acknowledgement,
     takes_attempt,
 )
+from radiosim.engine.rules.timing import grid_point
 from radiosim.trace import CHANCE, COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF, OUT_OF_RANGE
 from tests.traces import scenario_with
 

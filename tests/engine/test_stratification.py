@@ -6,7 +6,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
-from radiosim.engine.running import first_boot_ns, shared_ns
 from radiosim.engine.simulate import simulate
 from radiosim.engine.stratification import (
     EVERY,
@@ -17,6 +16,7 @@ from radiosim.engine.stratification import (
     slip_ns,
     weight_of,
 )
+from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import COLLISION
 

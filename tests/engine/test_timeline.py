@@ -3,7 +3,6 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.impaired import impaired_spans
 from radiosim.engine.plan_rows import STEPS, Step
 from radiosim.engine.timeline import (
     FOREVER_NS,
@@ -11,6 +10,7 @@ from radiosim.engine.timeline import (
     UnitTimes,
     steps_of,
 )
+from radiosim.engine.unit_spans import impaired_spans
 
 UNTIL_NS = 10_000
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.rules.reception import draws
-from radiosim.engine.rules.sampling import TIMER, jitter_of
+from radiosim.engine.rules.timing import TIMER, jitter_of
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from tests.engines.random_scenarios import scenarios

@@ -14,7 +14,7 @@ from radiosim.measure import summarise
 from radiosim.measure.start import tally_start
 from radiosim.scenario import Scenario
 from radiosim.trace import FULL, KEPT, NEW, ROWS, Trace
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
 
 ENDS = {

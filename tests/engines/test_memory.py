@@ -10,17 +10,17 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from radiosim.engine import machine
+from radiosim.engine import jit
 from radiosim.engine.choice import load_fast
 from radiosim.engine.simulate import simulate
 from radiosim.measure.summarise import summarise
 from radiosim.report.as_json import as_json
 from radiosim.scenario import Scenario
 from radiosim.trace import ROWS
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
 
-RUN = importlib.import_module("radiosim.engine.fast.run")
+RUN = importlib.import_module("radiosim.engine.fast.compiled_run")
 """The module: its package has a function of that name."""
 
 
@@ -45,7 +45,7 @@ class Soiled:
 @contextmanager
 def soiled(byte: int) -> Iterator[None]:
     memory = Soiled(byte)
-    with patch.object(RUN, "np", memory), patch.object(machine, "np", memory):
+    with patch.object(RUN, "np", memory), patch.object(jit, "np", memory):
         yield
     assert memory.soiled >= 4, "the world, the program's events, what outputs are told and do"
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from radiosim.findings.case import Case
-from radiosim.findings.drills import drill
+from radiosim.findings.failsafe_findings import drill
+from radiosim.findings.proof import Case
 from radiosim.scenario.changed import changed
 from radiosim.study.starts import simulate_starts
 from tests.findings.cases import found, scenario_with

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from radiosim.errors import LayoutError
 from radiosim.layout import Field, FieldDescription, Layout, LayoutDescription, lay_out
-from radiosim.layout.wire import WIRE_TYPES
+from radiosim.layout.field import WIRE_TYPES
 
 TYPE_NAMES = sorted(WIRE_TYPES)
 

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from radiosim.layout import codec_of, lay_out
-from radiosim.layout.abi import ABIS
 from radiosim.layout.header import described, read_struct
+from radiosim.layout.header.abi import ABIS
 from tests.reference.c_structs import COMPILERS, Compiler, Probe, images
 
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from radiosim.errors import LayoutError
 from radiosim.layout import Codec, FieldDescription, Layout, LayoutDescription, codec_of, lay_out
-from radiosim.layout.wire import WIRE_TYPES
+from radiosim.layout.field import WIRE_TYPES
 from tests.layout.layout_strategies import layouts, layouts_with_wires
 
 # Each random layout is compiled, and the first loads construct: no time limit on an example.

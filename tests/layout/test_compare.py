@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from radiosim.errors import LayoutError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription, codec_of, lay_out
 from radiosim.layout.compare import Comparison, FieldReading, Outcome, compare
-from radiosim.layout.compare.domain import legal_wires
-from radiosim.layout.names import is_spare, is_version
+from radiosim.layout.compare._domain import legal_wires
+from radiosim.layout.field import is_spare, is_version
 from tests.layout.layout_strategies import layouts
 
 LONGEST = 4096

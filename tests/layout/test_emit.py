@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 
 from radiosim.errors import LayoutError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription, codec_of, lay_out
-from radiosim.layout.emit import c_header, vectors
-from radiosim.layout.emit.c_struct import c_name
+from radiosim.layout.emit_c import c_header, c_name
+from radiosim.layout.emit_vectors import vectors
 from radiosim.layout.field import Field
 from tests.layout.layout_strategies import layouts
 

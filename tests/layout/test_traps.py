@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 
 from radiosim.layout import FieldDescription, Layout, LayoutDescription, lay_out
-from radiosim.layout.abi import ABIS
 from radiosim.layout.header import described, read_struct
+from radiosim.layout.header.abi import ABIS
 from radiosim.layout.traps import Trap, traps_of
 
 

@@ -5,19 +5,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.machine import Machine
-from radiosim.measure.fold.spread import (
+from radiosim.engine.jit import Machine
+from radiosim.measure.histogram import (
     BINS,
     COUNTS,
     EDGES,
+    Histogram,
     Ramps,
     Spread,
     add_ramp,
     add_span,
     bin_of,
     close_ramps,
+    of_ramps,
+    of_spread,
 )
-from radiosim.measure.histogram import Histogram, of_ramps, of_spread
 
 SHARES = (0.5, 0.95, 0.99)
 spans = st.integers(1_000, 8_000_000_000_000)

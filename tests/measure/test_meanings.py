@@ -9,7 +9,7 @@ from radiosim.measure.summary import (
     ReceiverFigures,
     StreamFigures,
 )
-from radiosim.scenario.figures import figures
+from radiosim.scenario.checks.requirement_checks import figure_paths
 
 SAID_ELSEWHERE = {"failsafe", "stream", "kind", "unit", "at_s", "for_s", "outputs"}
 """A table of its own, or what the scenario says."""
@@ -33,7 +33,7 @@ def test_every_figure_has_a_meaning() -> None:
 def test_every_figure_that_a_requirement_can_name_has_a_meaning() -> None:
     known = {".".join((*table, name)) for table, some in MEANINGS.items() for name in some}
 
-    for path in figures(("NAME",), ("NAME",)):
+    for path in figure_paths(("NAME",), ("NAME",)):
         assert path in known or path.rsplit(".", 1)[0] in known
 
 

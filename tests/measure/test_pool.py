@@ -5,12 +5,11 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure.figures import start_figures
-from radiosim.measure.pool import Pool, Range, joined, pool_of
 from radiosim.measure.start import tally_start
-from radiosim.measure.tally import StartTally
+from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of
 from tests.traces import scenario_with
 
-SCENARIO = scenario_with(
+SCENARIO_OF_POOL = scenario_with(
     "duration_s=0.5",
     "air.loss=0.3",
     "transmitter.head.period_ms=17",
@@ -21,12 +20,12 @@ WAITS, AGES = "stream.drive.gap_ms.max", "output.track.age_ms.p99"
 
 @pytest.fixture(scope="module")
 def tallies() -> list[StartTally]:
-    return [tally_start(simulate(SCENARIO, start=start)) for start in range(5)]
+    return [tally_start(simulate(SCENARIO_OF_POOL, start=start)) for start in range(5)]
 
 
 def pool(tallies: list[StartTally]) -> list[Pool]:
     starts = Range(first=0, count=len(tallies))
-    return [pool_of(t, starts.weight(t), start_figures(SCENARIO, t)) for t in tallies]
+    return [pool_of(t, starts.weight(t), start_figures(SCENARIO_OF_POOL, t)) for t in tallies]
 
 
 def test_the_spread_kept_apart_is_that_of_the_start_with_the_highest_figure(

@@ -5,9 +5,9 @@ from collections.abc import Mapping
 
 import pytest
 
-from radiosim.measure.pool import Extreme
 from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN, judge, worst_of
 from radiosim.measure.summary import RequirementFigures
+from radiosim.measure.tally import Extreme
 from tests.traces import scenario_with
 
 HOLE = "stream.drive.gap_ms.max"

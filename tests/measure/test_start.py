@@ -1,5 +1,7 @@
 """A start measured as its rows go by: however they are cut, and in memory that stays small."""
 
+import dataclasses
+import math
 import tracemalloc
 from pathlib import Path
 
@@ -8,11 +10,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from radiosim.engine.machine import Machine
+from radiosim.engine.jit import Machine
+from radiosim.engine.plan import make_plan
+from radiosim.engine.plan_rows import ANSWERED, PLAIN, Tx
+from radiosim.engine.rules.timing import ELAPSED
 from radiosim.engine.simulate import flow, simulate
+from radiosim.engine.stratification import distance_from_multiple, period_of, window_ns
+from radiosim.engine.unit_spans import shared_ns
 from radiosim.measure import start as measured
-from radiosim.measure.start import tally_flow, tally_start
+from radiosim.measure.start import expected_beats, seen_beats, tally_flow, tally_start
 from radiosim.scenario import Scenario, load
+from radiosim.units import NS_PER_MS, NS_PER_S
 from tests.chunks import cut, one_by_one, plain
 from tests.engines.random_scenarios import scenarios
 from tests.traces import scenario_with
@@ -106,3 +114,92 @@ def test_what_is_held_back_does_not_pile_up(overrides: tuple[str, ...]) -> None:
     peak_bytes(scenario, 10)
 
     assert peak_bytes(scenario, 2_000) < 1.1 * peak_bytes(scenario, 200)
+
+
+TX = make_plan(scenario_with(), 0).tx[0]._replace(acknowledge=PLAIN, frame_ns=164_500, ppb=0)
+SECOND = TX._replace(ppb=120_000)
+
+
+def test_the_worked_example_meets_every_167_seconds() -> None:
+    # Facts derived for plain streams on timers: 20 ms, 120 ppm apart, a + b = 329 us.
+    met = expected_beats(TX, SECOND, 1_000 * NS_PER_S)
+
+    assert met == pytest.approx(0.329 / 20 + 1_000 / 166.7, rel=1e-3)
+
+
+def test_equal_clocks_never_drift_into_each_other() -> None:
+    assert expected_beats(TX, TX, 10**6 * NS_PER_S) == pytest.approx(329 / 20_000)
+
+
+def test_periods_near_a_whole_multiple_meet_as_equal_ones_do() -> None:
+    double = SECOND._replace(period_ns=40 * NS_PER_MS)
+
+    met = expected_beats(TX, double, 1_000 * NS_PER_S)
+
+    # 40 ms slips 4.8 us a period against the grid of 20 ms.
+    assert met == pytest.approx(0.329 / 20 + 1_000 / (20e-3 * 40e-3 / 4.8e-6), rel=1e-3)
+
+
+def test_periods_far_from_a_multiple_meet_all_the_time() -> None:
+    assert expected_beats(TX, TX._replace(period_ns=17 * NS_PER_MS), NS_PER_S) == math.inf
+
+
+@pytest.mark.parametrize(
+    "other", [SECOND._replace(pacing=ELAPSED), SECOND._replace(jitter_ns=10 * NS_PER_MS)]
+)
+def test_a_scattered_phase_counts_as_seen(other: Tx) -> None:
+    assert expected_beats(TX, other, NS_PER_S) == math.inf
+    assert expected_beats(other, TX, NS_PER_S) == math.inf
+
+
+def test_a_receiver_that_answers_is_deaf_for_longer() -> None:
+    answered = TX._replace(acknowledge=ANSWERED, settle_ns=130_000, ack_ns=73_000)
+
+    assert window_ns(TX, TX) == 329_000
+    assert window_ns(TX, answered) == window_ns(answered, TX) == 329_000 + 260_000 + 73_000
+
+
+def test_a_period_is_that_of_its_own_clock() -> None:
+    assert period_of(SECOND) == 20 * NS_PER_MS * 1_000_000 + 2_400 * 1_000_000
+
+
+@given(st.floats(1, 1e6), st.floats(1, 1e6))
+def test_no_period_is_further_from_a_multiple_than_half(a: float, b: float) -> None:
+    long, short = max(a, b), min(a, b)
+
+    distance = distance_from_multiple(long, short)
+
+    assert 0 <= distance <= short / 2 * (1 + 1e-9) + 1e-9
+    assert distance <= abs(long - short) + 1e-9
+
+
+def test_one_transmitter_meets_nobody() -> None:
+    plan = make_plan(scenario_with(), 0)
+
+    assert seen_beats(dataclasses.replace(plan, tx=plan.tx[:1])) == ()
+
+
+def test_each_pair_has_its_own_meetings() -> None:
+    plan = make_plan(scenario_with("transmitter.head.clock_ppm=0.5"), 1)
+    expected = expected_beats(plan.tx[0], plan.tx[1], plan.until_ns)
+
+    assert seen_beats(plan) == (expected,)
+    assert expected < 0.1
+
+
+def test_a_start_that_was_made_to_meet_has_seen_one() -> None:
+    drawn = "transmitter.head.offset_ms='drawn'"
+    plan = make_plan(scenario_with(drawn, "transmitter.head.clock_ppm=0.5"), 0)
+
+    assert plan.phases.made_for == (0, 1)
+    assert seen_beats(plan) == (1.0,)
+
+
+def test_only_time_that_both_transmitters_run_can_show_a_meeting() -> None:
+    late = make_plan(scenario_with("duration_s=10", "transmitter.head.start_s=7"), 0)
+    hung = make_plan(
+        scenario_with("duration_s=10", "fault=[{at_s=4, for_s=5, kind='hang', unit='drive'}]"), 0
+    )
+
+    assert shared_ns(late.steps, 0, 1, late.until_ns) == 3_000_000_000
+    assert shared_ns(hung.steps, 0, 1, hung.until_ns) == 5_000_000_000

@@ -9,11 +9,10 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.measure.figures import figures_of, flat
 from radiosim.measure.histogram import Histogram
-from radiosim.measure.pool import Range
 from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import pool_starts
 from radiosim.measure.summary import Figures
-from radiosim.measure.tally import StartTally, pooled
+from radiosim.measure.tally import Range, StartTally, pooled
 from tests.traces import scenario_with
 
 SCENARIO = scenario_with(

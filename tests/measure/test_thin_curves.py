@@ -6,10 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.machine import Machine
-from radiosim.measure.curve import Curve
-from radiosim.measure.fold.spread import COUNTS, EDGES, Spread, add_span
-from radiosim.measure.histogram import Histogram, of_spread
+from radiosim.engine.jit import Machine
+from radiosim.measure.histogram import COUNTS, EDGES, Histogram, Spread, add_span, of_spread
+from radiosim.measure.summary import Curve
 from radiosim.measure.thin_curves import (
     LOG_TOLERANCE,
     MOST_POINTS,

@@ -15,8 +15,8 @@ from radiosim.engine.plan_air import Path, path_of, weighing_of
 from radiosim.engine.plan_rows import Rx
 from radiosim.engine.rules.levels import begins_bad, faded, state_ns
 from radiosim.engine.simulate import simulate
-from radiosim.radio.bursts import correlation, share_bad
-from radiosim.radio.fading import rayleigh_outage, rician_outage
+from radiosim.radio.bit_errors import correlation, share_bad
+from radiosim.radio.propagation import rayleigh_outage, rician_outage
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import ACKNOWLEDGED, NEW
 from radiosim.units import db_to_ratio

@@ -16,7 +16,7 @@ from radiosim.radio.bit_errors import (
     frame_error_rate,
     hazard_per_bit,
 )
-from radiosim.radio.fading import mean_frame_error, rayleigh_outage, rician_outage
+from radiosim.radio.propagation import mean_frame_error, rayleigh_outage, rician_outage
 from radiosim.units import db_to_ratio
 from tests.reference.outside import (
     CHANCE_OF_FAILURE,

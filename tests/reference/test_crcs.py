@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.radio.crc import crc_of
+from radiosim.radio.air_frame import crc_of
 from tests.reference.outside import MEMORY, SECOND, SEEN, check, outside
 from tests.reference.sources import CRC, LIBRARY, PS, PSP
 

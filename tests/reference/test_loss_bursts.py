@@ -7,7 +7,7 @@ facts 6. In continuous time the means of the bursts take the place of chances a 
 import numpy as np
 import pytest
 
-from radiosim.radio.bursts import both_lost, correlation, mean_loss, share_bad
+from radiosim.radio.bit_errors import both_lost, correlation, mean_loss, share_bad
 from tests.reference.outside import CHANCE_OF_FAILURE, DERIVED, RESTATED, check, outside
 from tests.reference.sources import FACTS, GILBERT
 

@@ -19,7 +19,7 @@ import pytest
 
 from radiosim.measure.start import tally_start
 from radiosim.trace import Trace
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.vehicle import run_vehicle
 from tests.reference.outside import CHANCE_OF_FAILURE, DERIVED, FIVE_ERRORS, MEMORY, check, outside
 from tests.reference.runs import UP_AT_ONCE, run
 from tests.reference.sources import FACTS, FELLER

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from radiosim.scenario import load
-from radiosim.scenario.structs.output import Servo
+from radiosim.scenario.structs.output_table import Servo
 from radiosim.trace import Table
 from radiosim.units import ns_from_ms
-from radiosim.vehicle.fold.servo import angle_of
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.fold.values import angle_of
+from radiosim.vehicle.vehicle import run_vehicle
 from tests.reference.outside import PRACTICE, check, outside
 from tests.reference.runs import UP_AT_ONCE, run
 from tests.reference.sources import TRADE

@@ -5,9 +5,8 @@ Source: PS 5.1 table 4 (currents, seen), PS 5.4 and its table 9 (levels, from me
 
 import pytest
 
-from radiosim.radio.current import State, charge_mah, currents_ma
-from radiosim.radio.interference import rejection_db
-from radiosim.radio.profiles import PROFILES
+from radiosim.radio.bit_errors import rejection_db
+from radiosim.radio.profiles import PROFILES, State, charge_mah, currents_ma
 from tests.reference.outside import DERIVED, MEMORY, SEEN, check, outside
 from tests.reference.sources import FACTS, PS
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from radiosim.engine.plan import make_plan
+from radiosim.radio.air_frame import bits_ns, frame_bits
 from radiosim.radio.profiles import PROFILES
-from radiosim.radio.time_on_air import bits_ns, frame_bits
 from radiosim.scenario import parse
 from radiosim.trace import COLLISION, DEAF, NEW, OFF
 from tests.reference.outside import DERIVED, DERIVED_FROM_MEMORY, MEMORY, SEEN, check, outside

@@ -8,12 +8,7 @@ import math
 
 import pytest
 
-from radiosim.radio.path_loss import (
-    breakpoint_m,
-    free_space_db,
-    log_distance_db,
-    two_ray_db,
-)
+from radiosim.radio.propagation import breakpoint_m, free_space_db, log_distance_db, two_ray_db
 from tests.reference.outside import DERIVED, MEMORY, RESTATED, SEEN, check, outside
 from tests.reference.sources import FACTS, P525, PROPAGATION
 

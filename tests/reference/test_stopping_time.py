@@ -24,9 +24,9 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import CUT, NEW, Trace
 from radiosim.units import ns_from_ms, ns_from_s
-from radiosim.vehicle.fold.records import FAILSAFE
-from radiosim.vehicle.kept import OutputRecord, run_vehicle
-from radiosim.vehicle.reaction import bound_of, reachable_worst_ns
+from radiosim.vehicle.fold.program_state import FAILSAFE
+from radiosim.vehicle.reaction_bound import bound_of, reachable_worst_ns
+from radiosim.vehicle.vehicle import OutputRecord, run_vehicle
 from tests.reference.outside import DERIVED, check, outside
 from tests.reference.runs import UP_AT_ONCE, of_stream
 from tests.reference.sources import MODEL

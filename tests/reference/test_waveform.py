@@ -17,7 +17,7 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import load
 from radiosim.trace import FULL, WAITING, Trace
-from radiosim.vehicle.kept import VehicleRecord, run_vehicle
+from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 from tests.reference.outside import SECOND, check, outside
 from tests.reference.sources import LIBRARY
 from tests.report.waveform.reading import Reread

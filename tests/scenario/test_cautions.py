@@ -1,7 +1,7 @@
 import pytest
 
 from radiosim.scenario import parse
-from radiosim.scenario.checks.link import poor_pattern
+from radiosim.scenario.checks.link_checks import poor_pattern
 
 RADIO = 'radio.profile = "gfsk-1M"\n'
 DRIVE = "transmitter.drive = { period_ms = 20, payload_bytes = 6, retry_delay_us = 750 }\n"

@@ -3,8 +3,8 @@ from itertools import combinations
 import pytest
 
 from radiosim.scenario import parse
-from radiosim.scenario.checks.link import poor_pattern
-from radiosim.scenario.structs.output import Preset
+from radiosim.scenario.checks.link_checks import poor_pattern
+from radiosim.scenario.structs.output_table import Preset
 from radiosim.signals import Constant, Counter
 from tests.scenario.scenarios import FULL, SMALLEST
 

@@ -1,11 +1,11 @@
 import pytest
 
 from radiosim.scenario import json_schema
-from radiosim.scenario.keys import Key, keys
+from radiosim.scenario.schema import Key, keys
 
-KEYS = keys()
-BY_PATH = {key.path: key for key in KEYS}
-PLAIN = [key for key in KEYS if not key.is_table]
+KEYS_OF_KEYS = keys()
+BY_PATH = {key.path: key for key in KEYS_OF_KEYS}
+PLAIN = [key for key in KEYS_OF_KEYS if not key.is_table]
 
 
 def name(key: Key) -> str:
@@ -20,11 +20,11 @@ def test_every_key_of_the_schema_is_there() -> None:
         if not schema["description"].startswith("kind of signal")
     }
 
-    assert described == {(k.meaning, k.unit) for k in KEYS if k.meaning != "kind of signal"}
+    assert described == {(k.meaning, k.unit) for k in KEYS_OF_KEYS if k.meaning != "kind of signal"}
 
 
 def test_only_tables_of_keys_need_no_measuring() -> None:
-    assert {name(key) for key in KEYS if key.is_table} == {
+    assert {name(key) for key in KEYS_OF_KEYS if key.is_table} == {
         *("radio", "layout", "receiver", "failsafe", "interferer", "fault", "requirement"),
         *("transmitter", "output", "air"),
     }
@@ -62,4 +62,4 @@ def test_keys_that_several_kinds_of_signal_share_stand_once() -> None:
     amplitude = BY_PATH["transmitter", "NAME", "signals", "NAME", "amplitude"]
 
     assert amplitude.of_kinds == ("sine", "lookaround")
-    assert len({(key.path, key.meaning) for key in KEYS}) == len(KEYS)
+    assert len({(key.path, key.meaning) for key in KEYS_OF_KEYS}) == len(KEYS_OF_KEYS)

@@ -6,10 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import inspect as mi
 
-from radiosim.scenario.figures import figures
+from radiosim.scenario.checks.requirement_checks import figure_paths
 from radiosim.scenario.problems import problems, shown
-from radiosim.scenario.structs.output import OutputTable
-from radiosim.scenario.structs.transmitter import TransmitterTable
+from radiosim.scenario.structs.output_table import OutputTable
+from radiosim.scenario.structs.transmitter_table import TransmitterTable
 
 _STRUCTS: tuple[type[msgspec.Struct], ...] = (OutputTable, TransmitterTable)
 _scalars = st.one_of(
@@ -62,7 +62,7 @@ def test_a_value_is_shown_as_it_stands_in_a_file(value: Any, text: str) -> None:
 
 
 def test_figures_are_named_as_the_results_name_them() -> None:
-    known = figures(("drive",), ("left",))
+    known = figure_paths(("drive",), ("left",))
 
     for figure in (
         "stream.drive.gap_ms.max",

@@ -4,8 +4,8 @@ import pytest
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
+from radiosim.scenario.changed import relaid, streams_with
 from radiosim.scenario.named_layout import NamedLayout
-from radiosim.scenario.relaid import relaid, streams_with
 from radiosim.study.layout_change import changes_of, layout_change
 
 SCENARIO = """

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
-from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
+from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
 from tests.passes import all_pass_starts
 

@@ -4,10 +4,10 @@ from typing import Any
 
 import pytest
 
-from radiosim.engine.machine import machine_for
+from radiosim.engine.jit import machine_for
 from radiosim.engine.simulate import Flow, flow_of, simulate
 from radiosim.scenario import Scenario
-from radiosim.vehicle.program import ProgramFold
+from radiosim.vehicle.program_fold import ProgramFold
 from tests.chunks import one_by_one
 from tests.traces import scenario_with
 

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.scenario.structs.output import Servo
+from radiosim.scenario.structs.output_table import Servo
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.fold.servo import angle_of, moved
-from radiosim.vehicle.servo import dead_band_deg
+from radiosim.vehicle.fold.values import angle_of, moved
+from radiosim.vehicle.output_fold import dead_band_deg
 from tests.servos import follow, state_of
 
 # Facts of the trade, no source: 500–2500 us for 180 degrees, 0.12 s for 60 degrees.

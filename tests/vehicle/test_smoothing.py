@@ -11,8 +11,8 @@ from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS, ns_from_ms
-from radiosim.vehicle.fold.records import FAILSAFE, WRITTEN
-from radiosim.vehicle.kept import OutputRecord, run_vehicle
+from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
+from radiosim.vehicle.vehicle import OutputRecord, run_vehicle
 from tests.passes import all_pass_starts
 from tests.traces import ms, read, scenario_with, trace_of
 

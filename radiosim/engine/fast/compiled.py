@@ -14,35 +14,34 @@ from typing import Any, TypeVar, cast
 import numba
 from numba.extending import register_jitable
 
-from radiosim.engine import order
-from radiosim.engine.rules import emissions, errors, grid, levels, passes, reception, sampling
+from radiosim.engine.rules import levels, reception, timing
 from radiosim.marks import RULES
-from radiosim.radio import bit_errors, interference, path_loss, waves
+from radiosim.radio import bit_errors, propagation
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 _ENGINE = Path(__file__).parents[1]
+_PACKAGE = _ENGINE.parent
 _SOURCES = (
     *sorted(_ENGINE.glob("fast/*.py")),
     *sorted(_ENGINE.glob("rules/*.py")),
-    _ENGINE / "order.py",
     _ENGINE / "plan_rows.py",
-    _ENGINE.parent / "chance.py",
-    _ENGINE.parent / "trace.py",
-    *sorted(_ENGINE.parent.glob("radio/*.py")),
     _ENGINE / "payload.py",
     _ENGINE / "timeline.py",
-    _ENGINE.parent / "units.py",
-    _ENGINE.parent / "layout" / "quantise.py",
-    *sorted(_ENGINE.parent.glob("signals/*.py")),
+    _PACKAGE / "chance.py",
+    _PACKAGE / "trace.py",
+    _PACKAGE / "units.py",
+    _PACKAGE / "layout" / "field.py",
+    *sorted(_PACKAGE.glob("radio/*.py")),
+    *sorted(_PACKAGE.glob("signals/*.py")),
     # Folds over rows are compiled too, from above this package.
-    *sorted(_ENGINE.parent.glob("vehicle/fold/*.py")),
-    *sorted(_ENGINE.parent.glob("measure/fold/*.py")),
+    *sorted(_PACKAGE.glob("vehicle/fold/*.py")),
+    _PACKAGE / "vehicle" / "timer_view.py",
+    _PACKAGE / "measure" / "histogram.py",
+    _PACKAGE / "measure" / "of_output.py",
+    _PACKAGE / "measure" / "stream_rows.py",
 )
-RULE_MODULES = (
-    *(order, grid, passes, reception, sampling, emissions, errors, levels),
-    *(bit_errors, interference, path_loss, waves),
-)
+RULE_MODULES = (timing, reception, levels, bit_errors, propagation)
 """Imported so that their rules are marked before they are registered."""
 
 

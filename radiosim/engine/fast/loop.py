@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 
-from radiosim.engine.fast.agenda import NEVER, SLOT_BITS, first_due, set_due
 from radiosim.engine.fast.air import jam
 from radiosim.engine.fast.compiled import loop, part
 from radiosim.engine.fast.receiver_program import (
@@ -23,8 +22,6 @@ from radiosim.engine.fast.receiver_radio import (
     start_receiver,
     stop_receiver,
 )
-from radiosim.engine.fast.records import ROWS, World
-from radiosim.engine.fast.rows import log_frame, log_read
 from radiosim.engine.fast.transmitter_program import (
     halt_program,
     on_sample,
@@ -34,16 +31,15 @@ from radiosim.engine.fast.transmitter_program import (
     stop_program,
 )
 from radiosim.engine.fast.transmitter_radio import leave, on_done, on_start, start_radio, stop_radio
-from radiosim.engine.order import (
-    acknowledgement_end_slot,
-    acknowledgement_start_slot,
-    done_slot,
-    pass_slot,
-    read_slot,
-    sample_slot,
-    start_slot,
-    step_slot,
-    upload_slot,
+from radiosim.engine.fast.world import (
+    NEVER,
+    ROWS,
+    SLOT_BITS,
+    World,
+    first_due,
+    log_frame,
+    log_read,
+    set_due,
 )
 from radiosim.engine.plan_rows import (
     COMES_BACK,
@@ -59,6 +55,17 @@ from radiosim.engine.plan_rows import (
     RADIO_STOPS,
     VALUES_FRESH,
     VALUES_STALE,
+)
+from radiosim.engine.rules.timing import (
+    acknowledgement_end_slot,
+    acknowledgement_start_slot,
+    done_slot,
+    pass_slot,
+    read_slot,
+    sample_slot,
+    start_slot,
+    step_slot,
+    upload_slot,
 )
 from radiosim.trace import UNDER_WAY, WAITING
 

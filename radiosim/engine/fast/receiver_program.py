@@ -1,12 +1,23 @@
 """The receiver's program (rule E), part by part: see reference/receiver_program.py."""
 
-from radiosim.engine.fast.agenda import clear_due, is_due, set_due
 from radiosim.engine.fast.compiled import part
-from radiosim.engine.fast.records import World
-from radiosim.engine.fast.rows import copy_frame, log_pass, log_read
-from radiosim.engine.order import pass_slot, read_slot
+from radiosim.engine.fast.world import (
+    World,
+    clear_due,
+    copy_frame,
+    is_due,
+    log_pass,
+    log_read,
+    set_due,
+)
 from radiosim.engine.plan_rows import NEWEST, ONE
-from radiosim.engine.rules.passes import interrupts_off_due, pass_from, pass_length
+from radiosim.engine.rules.timing import (
+    interrupts_off_due,
+    pass_from,
+    pass_length,
+    pass_slot,
+    read_slot,
+)
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import READ, THROWN_AWAY
 

@@ -1,11 +1,9 @@
 """The receiver's radio (rule D), part by part: see reference/receiver_radio.py."""
 
 from radiosim.chance import ONE_53
-from radiosim.engine.fast.agenda import clear_due, set_due
-from radiosim.engine.fast.air import cause, spoil
-from radiosim.engine.fast.compiled import part
-from radiosim.engine.fast.levels import (
+from radiosim.engine.fast.air import (
     addresses,
+    cause,
     is_bad,
     is_faint,
     is_heard,
@@ -13,21 +11,24 @@ from radiosim.engine.fast.levels import (
     set_heard,
     settle,
     settle_flight,
+    spoil,
 )
+from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.receiver_program import wake
-from radiosim.engine.fast.records import World
-from radiosim.engine.fast.rows import copy_frame, log_answer, log_attempt, log_read
 from radiosim.engine.fast.transmitter_radio import (
     hold_on,
     listen,
     take_acknowledgement,
     wait_until_due,
 )
-from radiosim.engine.order import (
-    acknowledgement_end_slot,
-    acknowledgement_start_slot,
-    done_slot,
-    end_slot,
+from radiosim.engine.fast.world import (
+    World,
+    clear_due,
+    copy_frame,
+    log_answer,
+    log_attempt,
+    log_read,
+    set_due,
 )
 from radiosim.engine.plan_rows import ANSWERED
 from radiosim.engine.rules.reception import (
@@ -38,6 +39,12 @@ from radiosim.engine.rules.reception import (
     is_answered,
     takes_acknowledgement,
     takes_attempt,
+)
+from radiosim.engine.rules.timing import (
+    acknowledgement_end_slot,
+    acknowledgement_start_slot,
+    done_slot,
+    end_slot,
 )
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import (

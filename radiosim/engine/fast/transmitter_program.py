@@ -1,19 +1,19 @@
 """A transmitter's program (rule A), part by part: see reference/transmitter_program.py."""
 
-from radiosim.engine.fast.agenda import clear_due, set_due
 from radiosim.engine.fast.compiled import part
-from radiosim.engine.fast.records import Frame, World
-from radiosim.engine.fast.rows import copy_frame, log_frame
-from radiosim.engine.order import sample_slot, start_slot, upload_slot
+from radiosim.engine.fast.world import Frame, World, clear_due, copy_frame, log_frame, set_due
 from radiosim.engine.plan_rows import QUEUE, REPLACE, WAIT
-from radiosim.engine.rules.sampling import (
+from radiosim.engine.rules.timing import (
     AFTER_SEND,
     TIMER,
     busy_until,
     first_sample_at,
     next_tick,
     pause_until,
+    sample_slot,
+    start_slot,
     turn_at,
+    upload_slot,
 )
 from radiosim.trace import POWER_CUT, QUEUE_FULL, REPLACED, SKIPPED
 

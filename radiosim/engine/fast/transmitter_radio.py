@@ -1,14 +1,11 @@
 """A transmitter's radio (rule B), part by part: see reference/transmitter_radio.py."""
 
-from radiosim.engine.fast.agenda import clear_due, set_due
-from radiosim.engine.fast.air import begins
+from radiosim.engine.fast.air import begins, set_level, settle
 from radiosim.engine.fast.compiled import part
-from radiosim.engine.fast.levels import set_level, settle
-from radiosim.engine.fast.records import World
-from radiosim.engine.fast.rows import copy_frame, log_attempt, log_frame
 from radiosim.engine.fast.transmitter_program import radio_rests
-from radiosim.engine.order import done_slot, end_slot, start_slot
+from radiosim.engine.fast.world import World, clear_due, copy_frame, log_attempt, log_frame, set_due
 from radiosim.engine.plan_rows import ANSWERED
+from radiosim.engine.rules.timing import done_slot, end_slot, start_slot
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import ACKNOWLEDGED, CUT, KEPT, POWER_CUT, RETRIES_USED_UP, SENT
 

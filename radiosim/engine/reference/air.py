@@ -4,11 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from radiosim.engine.plan import Plan
-from radiosim.engine.rules.errors import error_rate, errors_until
-from radiosim.engine.rules.levels import begins_bad, state_ns
+from radiosim.engine.rules.levels import begins_bad, error_rate, errors_until, state_ns
 from radiosim.engine.rules.reception import locks
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.radio.interference import survives
+from radiosim.radio.bit_errors import survives
 
 
 @dataclass(slots=True)
@@ -32,7 +31,7 @@ class Signal:
 
     level_mw: float
     budget: float = 0.0
-    """Bit errors that it can bear (rules/errors.py)."""
+    """Bit errors that it can bear (rules/levels.py)."""
     quiet_rate: float = 0.0
     """Errors a nanosecond with nothing beside it."""
     errors: float = 0.0

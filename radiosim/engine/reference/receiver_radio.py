@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import simpy
 
-from radiosim.engine.order import acknowledgement_end_slot, acknowledgement_start_slot
 from radiosim.engine.plan import has_same_crc
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.reference.air import Answer, Flight, Frame, Heard
-from radiosim.engine.reference.clockwork import Due, at
+from radiosim.engine.reference.event_queue import Due, at
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
@@ -23,6 +22,7 @@ from radiosim.engine.rules.reception import (
     takes_acknowledgement,
     takes_attempt,
 )
+from radiosim.engine.rules.timing import acknowledgement_end_slot, acknowledgement_start_slot
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import (
     ACK_CHANCE,

@@ -8,23 +8,25 @@ from typing import TYPE_CHECKING, Any
 
 import simpy
 
-from radiosim.engine.order import sample_slot, upload_slot
 from radiosim.engine.plan_rows import QUEUE, REPLACE, WAIT
 from radiosim.engine.reference.air import Frame
-from radiosim.engine.reference.clockwork import at
-from radiosim.engine.rules.sampling import (
+from radiosim.engine.reference.event_queue import at
+from radiosim.engine.rules.timing import (
     AFTER_SEND,
     TIMER,
     busy_until,
     first_sample_at,
     next_tick,
     pause_until,
+    sample_slot,
     turn_at,
+    upload_slot,
 )
 from radiosim.trace import POWER_CUT, REPLACED, SKIPPED
 
 if TYPE_CHECKING:
     from radiosim.engine.reference.world import World
+
 
 Process = Generator[simpy.Event, Any, None]
 

@@ -8,25 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import simpy
 
-from radiosim.engine.order import done_slot, end_slot, start_slot
 from radiosim.engine.plan_rows import ANSWERED
 from radiosim.engine.reference.air import Flight, Frame
-from radiosim.engine.reference.clockwork import Due, at
-from radiosim.engine.rules.errors import budgets
-from radiosim.engine.rules.levels import gain_at, next_shadow, shadow_draw
+from radiosim.engine.reference.event_queue import Due, at
+from radiosim.engine.rules.levels import budgets, gain_at, next_shadow, shadow_draw
 from radiosim.engine.rules.reception import draws
-from radiosim.trace import (
-    ACKNOWLEDGED,
-    CUT,
-    KEPT,
-    POWER_CUT,
-    QUEUE_FULL,
-    RETRIES_USED_UP,
-    SENT,
-)
+from radiosim.engine.rules.timing import done_slot, end_slot, start_slot
+from radiosim.trace import ACKNOWLEDGED, CUT, KEPT, POWER_CUT, QUEUE_FULL, RETRIES_USED_UP, SENT
 
 if TYPE_CHECKING:
     from radiosim.engine.reference.world import World
+
 
 Process = Generator[simpy.Event, Any, None]
 

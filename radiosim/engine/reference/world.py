@@ -5,7 +5,6 @@ from typing import Any
 
 import simpy
 
-from radiosim.engine.order import step_slot
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import (
     COMES_BACK,
@@ -24,11 +23,12 @@ from radiosim.engine.plan_rows import (
     Step,
 )
 from radiosim.engine.reference.air import Air, Answer, Flight, Frame
-from radiosim.engine.reference.clockwork import Queue, at
+from radiosim.engine.reference.event_queue import Queue, at
 from radiosim.engine.reference.receiver_program import ReceiverProgram
 from radiosim.engine.reference.receiver_radio import Held, ReceiverRadio
 from radiosim.engine.reference.transmitter_program import SenderProgram
 from radiosim.engine.reference.transmitter_radio import SenderRadio
+from radiosim.engine.rules.timing import step_slot
 from radiosim.trace import LOST, ROWS, UNDER_WAY, WAITING, Table, table_of
 
 

@@ -2,7 +2,7 @@
 
 from radiosim.chance import LOSS, ONE_53, WORD, branched, fraction_53, philox4x32
 from radiosim.engine.plan_rows import ANSWERED, PLAIN, Rx, Tx
-from radiosim.engine.rules.grid import grid_point, points_until
+from radiosim.engine.rules.timing import grid_point, points_until
 from radiosim.marks import rule
 from radiosim.trace import COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF, OUT_OF_RANGE
 

@@ -5,16 +5,16 @@ from dataclasses import dataclass
 from typing import Literal
 
 from radiosim.errors import LayoutError
-from radiosim.layout.compare.reading import (
+from radiosim.layout.compare._reading import (
     FieldReading,
+    Frame,
+    Source,
     field_reading,
     frames_for,
     read_numbers,
 )
-from radiosim.layout.compare.sources import Frame, Source
-from radiosim.layout.field import Field
+from radiosim.layout.field import Field, is_version
 from radiosim.layout.layout import LONGEST_PAYLOAD_BYTES, Layout
-from radiosim.layout.names import is_version
 
 Verdict = Literal["compatible", "rejected", "refused", "misread"]
 Length = Literal["own", "fixed", "padded"]

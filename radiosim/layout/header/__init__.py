@@ -1,7 +1,6 @@
 """Structs of C and C++ headers."""
 
-from radiosim.layout.header.described import described
-from radiosim.layout.header.read import HeaderStruct, read_struct
-from radiosim.layout.header.walk import CField
+from radiosim.layout.header._struct_fields import CField
+from radiosim.layout.header.struct_reader import HeaderStruct, described, read_struct
 
 __all__ = ["CField", "HeaderStruct", "described", "read_struct"]

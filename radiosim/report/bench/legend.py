@@ -1,8 +1,7 @@
 """What the marks, blanks and names of a card mean, said once."""
 
 from radiosim.report.bench.table import Trust
-from radiosim.study.bench.band import share_of
-from radiosim.study.bench.step import Card
+from radiosim.study.bench.step import Card, share_of
 
 
 def trust_of(card: Card) -> Trust:

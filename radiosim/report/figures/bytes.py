@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from matplotlib.patches import Rectangle
 
 from radiosim.layout import Field, Layout
-from radiosim.layout.bits import bits_of
+from radiosim.layout.layout import bits_of
 from radiosim.report.figures.canvas import BAD, INK, QUIET, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.fills import fill

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from radiosim.counted import counted
-from radiosim.measure.curve import Curve, Delays, OfStart
-from radiosim.measure.summary import OutputFigures, StreamFigures, Summary
+from radiosim.measure.summary import Curve, Delays, OfStart, OutputFigures, StreamFigures, Summary
 from radiosim.report.figures.canvas import DASHES, MARKERS, SERIES, Canvas, drawn, width_px
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import log_ms, short_names

@@ -10,7 +10,7 @@ from radiosim.report.figures.behind import what_stops
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.strip_lanes import StripData, strip_data
 from radiosim.trace import NEW, READ, Trace
-from radiosim.vehicle.kept import VehicleRecord, run_vehicle
+from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 FIRST_MS = 100.0
 LEAD_MS = 5.0

@@ -13,7 +13,7 @@ from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import short_names
 from radiosim.report.terminal.words import digits
 from radiosim.trace import Table, Trace
-from radiosim.vehicle.kept import VehicleRecord
+from radiosim.vehicle.vehicle import VehicleRecord
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

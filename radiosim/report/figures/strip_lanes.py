@@ -23,8 +23,7 @@ from radiosim.report.radio_times import (
 from radiosim.report.spans import inside, without
 from radiosim.report.terminal.words import whole
 from radiosim.trace import ACKNOWLEDGEMENT_FATES, DUPLICATE, FATES, NEW, TAKEN, Table, Trace
-from radiosim.vehicle.kept import VehicleRecord
-from radiosim.vehicle.pass_starts import pass_starts
+from radiosim.vehicle.vehicle import VehicleRecord, pass_starts
 
 if TYPE_CHECKING:
     import numpy as np

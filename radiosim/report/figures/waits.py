@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from radiosim.counted import counted
-from radiosim.measure.curve import Curve, OfStart
-from radiosim.measure.summary import Summary
+from radiosim.measure.summary import Curve, OfStart, Summary
 from radiosim.report.figures.canvas import (
     INK,
     MARKERS,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from radiosim.measure.meanings import MEANINGS, PARTS, SPREADS, Meaning, unit_of
-from radiosim.scenario.keys import NAME, NUMBER, Key, keys
+from radiosim.scenario.schema import NAME, NUMBER, Key, keys
 
 PLACEHOLDERS = (NAME, NUMBER)
 EntryPath = tuple[str, ...]

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from radiosim.errors import RadiosimError
 from radiosim.report.glossary.entry import PLACEHOLDERS, Entry, EntryPath, entries
-from radiosim.scenario.keys import NUMBER
-from radiosim.scenario.paths import path_of
+from radiosim.scenario.key_paths import path_of
 from radiosim.scenario.problems import shown
+from radiosim.scenario.schema import NUMBER
 
 _PREFIXES = ("pooled",)
 _MOST_HINTS = 3

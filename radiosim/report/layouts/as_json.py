@@ -6,9 +6,9 @@ from typing import Any
 import msgspec
 
 from radiosim.layout import Field
-from radiosim.layout.bits import unused_bits
 from radiosim.layout.compare import Comparison, FieldReading, Outcome
-from radiosim.layout.emit import Vector
+from radiosim.layout.emit_vectors import Vector
+from radiosim.layout.layout import unused_bits
 from radiosim.layout.traps import Trap
 from radiosim.report.layouts.byte_map import type_of
 from radiosim.report.layouts.check import is_ok

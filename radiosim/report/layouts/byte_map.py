@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from radiosim.layout import Field, Layout
-from radiosim.layout.bits import owners
+from radiosim.layout.layout import owners
 
 BYTES_A_ROW = 8
 _CELL = 8

@@ -8,7 +8,7 @@ from radiosim.layout.compare import Misreading
 from radiosim.report.layouts.servo_view import LARGEST_RANGE, outputs_of
 from radiosim.report.terminal.words import digits, limit
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.output import Output
+from radiosim.scenario.structs.output_table import Output
 
 _SHARES = {0.25: "a quarter", 0.5: "half", 0.75: "three quarters", 1.0: "full"}
 _CLOSE = 0.02

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from radiosim.layout import Field, Layout
-from radiosim.layout.names import is_counter, is_spare, is_version
+from radiosim.layout.field import is_counter, is_spare, is_version
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.output import Output, Servo
+from radiosim.scenario.structs.output_table import Output, Servo
 
 FEWEST_STEPS = 16
 """A field with fewer is a switch, which turns no servo."""

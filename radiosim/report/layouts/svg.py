@@ -6,7 +6,7 @@ from textwrap import wrap
 
 from radiosim.counted import counted
 from radiosim.layout import Layout
-from radiosim.layout.bits import owners
+from radiosim.layout.layout import owners
 from radiosim.report.layouts.byte_map import BYTES_A_ROW, bit_lines, type_of
 
 _BIT = 12

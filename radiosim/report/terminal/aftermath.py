@@ -5,7 +5,7 @@ from enum import Enum
 
 from radiosim.measure.summary import FaultFigures, Summary
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.fault import INSTANT_KINDS, WITHOUT_PULSES
+from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, WITHOUT_PULSES
 
 SETTLED_S = 1.0
 """How long after its boot a unit may take until no fresh value is an alarm."""

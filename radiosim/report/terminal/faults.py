@@ -22,7 +22,7 @@ from radiosim.report.terminal.aftermath import (
 from radiosim.report.terminal.parts import block, hanging
 from radiosim.report.terminal.words import digits, limit, listed
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.fault import INSTANT_KINDS
+from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS
 
 _NAME_WIDTH = 40
 

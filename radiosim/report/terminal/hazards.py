@@ -24,7 +24,7 @@ from radiosim.report.terminal.requirements import verdict_text
 from radiosim.report.terminal.verdict import STARVING_SHARE, reads_less_than, verdict
 from radiosim.report.terminal.words import digits, limit, listed, printable, share
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe import Failsafe
+from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 
 BUSY_SHARE = 0.1
 """Share of samples skipped from which on a busy radio is a hazard."""

@@ -17,7 +17,7 @@ from radiosim.report.terminal.parts import block, hanging, table
 from radiosim.report.terminal.verdict import RULE
 from radiosim.report.terminal.words import between, digits, share, whole
 from radiosim.scenario import Scenario
-from radiosim.scenario.retries import retries
+from radiosim.scenario.traffic import retries
 
 _ENDS: tuple[tuple[str, Callable[[StreamFigures], int]], ...] = (
     ("sampled", lambda s: s.sampled),

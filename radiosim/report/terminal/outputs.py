@@ -8,7 +8,7 @@ from radiosim.measure.summary import OutputFigures, Summary
 from radiosim.report.terminal.parts import Cell, block, table, worst
 from radiosim.report.terminal.words import action, digits, limit
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.output import Output
+from radiosim.scenario.structs.output_table import Output
 
 
 def output_table(summary: Summary, scenario: Scenario) -> Iterator[RenderableType]:

@@ -4,7 +4,7 @@ import math
 
 from msgspec import UnsetType
 
-from radiosim.scenario.structs.output import Output, Preset
+from radiosim.scenario.structs.output_table import Output, Preset
 
 NOTHING = "-"
 """Stands where there was nothing to measure."""

@@ -4,20 +4,20 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from radiosim.study.tune import cause
+from radiosim.study.tune import point
 from radiosim.study.tune.rank import Tried
 from radiosim.study.tune.tuned import Tuned
 
 LETTERS = {
-    cause.BEAT: "M",
-    cause.COLLISION: "C",
-    cause.DEAF: "D",
-    cause.FULL: "F",
-    cause.BUSY: "B",
-    cause.RANGE: "R",
-    cause.CHANCE: "L",
-    cause.SLOW: "S",
-    cause.UNNOTICED: "N",
+    point.BEAT: "M",
+    point.COLLISION: "C",
+    point.DEAF: "D",
+    point.FULL: "F",
+    point.BUSY: "B",
+    point.RANGE: "R",
+    point.CHANCE: "L",
+    point.SLOW: "S",
+    point.UNNOTICED: "N",
 }
 HOLDS, HOLDS_NEAR, REFUSED, NOTHING = ".", "~", "x", " "
 MOST_ACROSS, MOST_DOWN = 40, 20

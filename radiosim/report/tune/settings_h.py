@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping
 import msgspec
 
 from radiosim.engine.payload import padded_bytes
-from radiosim.radio.retry_delay import step_of
+from radiosim.radio.air_frame import step_of
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.output import Output, Preset
+from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.version import VERSION
 
 _NOT_IN_A_NAME = re.compile(r"[^A-Z0-9]+")

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from radiosim.counted import counted
 from radiosim.measure.summary import RequirementFigures
-from radiosim.radio.retry_delay import with_step
+from radiosim.radio.air_frame import with_step
 from radiosim.report.terminal.words import digits, listed, printable, share, span
 from radiosim.study.tune.rank import Tried, beating_clocks
 from radiosim.study.tune.tuned import Confirmed, Tuned

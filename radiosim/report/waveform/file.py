@@ -16,7 +16,7 @@ from radiosim.report.waveform.signal import REAL, Signal, Value, until
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_S
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.vehicle import run_vehicle
 
 MOST_CHANGES = 2_000_000
 """Some 30 MB of text."""

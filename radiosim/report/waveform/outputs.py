@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from radiosim.report.waveform.signal import REAL, Change, Signal, signal, wire
 from radiosim.trace import Trace
-from radiosim.vehicle.kept import OutputRecord, VehicleRecord
+from radiosim.vehicle.vehicle import OutputRecord, VehicleRecord
 
 
 def output_signals(trace: Trace, vehicle: VehicleRecord) -> Iterator[Signal]:

@@ -14,9 +14,8 @@ from radiosim.engine.plan_rows import (
 from radiosim.report.radio_times import spans_between
 from radiosim.report.waveform.signal import UNKNOWN, Change, Signal, Value, number, signal, wire
 from radiosim.trace import WAITING, Trace
-from radiosim.vehicle.fold.records import FAILSAFE, STARTED, STOPPED
-from radiosim.vehicle.kept import StreamRecord, VehicleRecord
-from radiosim.vehicle.pass_starts import pass_starts
+from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED
+from radiosim.vehicle.vehicle import StreamRecord, VehicleRecord, pass_starts
 
 SCOPE = ("receiver",)
 COUNT_BITS = 8

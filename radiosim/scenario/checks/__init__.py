@@ -1,35 +1,35 @@
-"""Cross-checks: what no key shows on its own. One file a subject, all run by `problems_of`."""
+"""Cross-checks: what no key shows on its own. All run by `problems_of`."""
 
-from radiosim.scenario.checks import (
-    air,
-    failsafe,
-    fault,
-    frames,
-    link,
-    names,
-    output,
-    receiver,
-    requirement,
-    transmitter,
+from radiosim.scenario.checks.link_checks import air_problems, link_problems
+from radiosim.scenario.checks.output_checks import (
+    failsafe_problems,
+    fault_problems,
+    output_problems,
 )
-from radiosim.scenario.checks.view import Found, view_of
-from radiosim.scenario.structs.scenario import SceneFile
+from radiosim.scenario.checks.requirement_checks import requirement_problems
+from radiosim.scenario.checks.unit_checks import (
+    frame_problems,
+    receiver_problems,
+    transmitter_problems,
+)
+from radiosim.scenario.checks.view import Found, name_problems, view_of
+from radiosim.scenario.structs.scenario_file import SceneFile
 
-_SUBJECTS = (
-    names,
-    link,
-    frames,
-    transmitter,
-    receiver,
-    air,
-    failsafe,
-    output,
-    fault,
-    requirement,
+_CHECKS = (
+    name_problems,
+    link_problems,
+    frame_problems,
+    transmitter_problems,
+    receiver_problems,
+    air_problems,
+    failsafe_problems,
+    output_problems,
+    fault_problems,
+    requirement_problems,
 )
 
 
 def problems_of(file: SceneFile) -> tuple[Found, ...]:
     """Every (path, text) of a scenario whose keys are all well formed, but do not go together."""
     view = view_of(file)
-    return tuple(found for subject in _SUBJECTS for found in subject.problems(view))
+    return tuple(found for check in _CHECKS for found in check(view))

@@ -1,19 +1,15 @@
-"""What the cross-checks look at: a scenario's file, and what follows from it where it is sound."""
+"""What the cross-checks look at: the file's view, plain names, and references between tables."""
 
-from collections.abc import Mapping
+import re
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from radiosim.errors import LayoutError
-from radiosim.layout import (
-    LONGEST_PAYLOAD_BYTES,
-    Layout,
-    LayoutDescription,
-    lay_out,
-    plain_layout,
-)
+from radiosim.layout import LONGEST_PAYLOAD_BYTES, Layout, LayoutDescription, lay_out, plain_layout
 from radiosim.radio.profiles import PROFILES, Profile
-from radiosim.scenario.paths import Path, path_of
-from radiosim.scenario.structs.scenario import SceneFile
+from radiosim.scenario.key_paths import Path, listed, nearest, path_of
+from radiosim.scenario.problems import shown
+from radiosim.scenario.structs.scenario_file import SceneFile
 
 Found = tuple[Path, str]
 
@@ -91,3 +87,42 @@ def view_of(file: SceneFile) -> View:
         streams=streams,
         layout_problems=problems,
     )
+
+
+def unknown(path: Path, noun: str, word: str, known: Collection[str]) -> Iterator[Found]:
+    """A problem unless the word is known; the known ones are listed."""
+    if word not in known:
+        yield path, f"must be {noun} ({listed(known)}), got {shown(word)}{nearest(word, known)}"
+
+
+MOST_TRANSMITTERS = 6
+"""As many as the receiver's radio has pipes (PS registers)."""
+
+_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_-]{0,39}")
+_PLAIN = re.compile(r"plain_\d+")
+_RESERVED = ("receiver", "air")
+_TABLES = ("layout", "transmitter", "output", "interferer")
+
+
+def name_problems(view: View) -> Iterator[Found]:
+    """Names that cannot be used, and more or fewer transmitters than a receiver can hear."""
+    file = view.file
+    if not file.title.isprintable():
+        yield ("title",), f"must be one line of printable text, got {shown(file.title)}"
+    for table in _TABLES:
+        for name in getattr(file, table):
+            if not _NAME.fullmatch(name):
+                yield (
+                    (table, name),
+                    "must be a name of at most 40 letters, digits, _ and -, not begun by a digit, "
+                    f"got {shown(name)}",
+                )
+    for name in file.transmitter:
+        if name in _RESERVED:
+            yield ("transmitter", name), f"must not be named {name!r}: faults use it for another"
+    for name in file.layout:
+        if _PLAIN.fullmatch(name):
+            yield ("layout", name), f"must not be named {name!r}: it stands for payload_bytes"
+    count = len(file.transmitter)
+    if not 1 <= count <= MOST_TRANSMITTERS:
+        yield ("transmitter",), f"must be 1 to {MOST_TRANSMITTERS} transmitters, got {count}"

@@ -12,15 +12,13 @@ from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
 from radiosim.measure.start import make_folds_ready
 from radiosim.scenario import Scenario
-from radiosim.study.bench.band import STARTS
-from radiosim.study.bench.counted import Count, calm, counted, counted_chapter, ordinary
-from radiosim.study.bench.faults import bench_work, fault_chapter
-from radiosim.study.bench.meeting import meeting_chapter
-from radiosim.study.bench.step import ALIVE, ALIVE_WORD, Card, Step, Turn, labelled
-from radiosim.study.bench.timing import timing_chapter
-from radiosim.study.drill.parts import DRILLS, OfStart, Part, Work
-from radiosim.study.starts import OnProgress
-from radiosim.study.workers import pool_of
+from radiosim.study.bench.beat_steps import meeting_chapter
+from radiosim.study.bench.counted_steps import Count, calm, counted, counted_chapter, ordinary
+from radiosim.study.bench.fault_steps import bench_work, fault_chapter
+from radiosim.study.bench.step import ALIVE, ALIVE_WORD, STARTS, Card, Step, Turn, labelled
+from radiosim.study.bench.timing_steps import timing_chapter
+from radiosim.study.drill.drill import DRILLS, OfStart, Part, Work
+from radiosim.study.starts import OnProgress, pool_of
 from radiosim.version import VERSION
 
 MINUTES = 10.0

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from radiosim.engine.plan import RECEIVER
 from radiosim.scenario import Scenario
 from radiosim.study.bench.step import UNTOUCHED, key_of
-from radiosim.study.drill.kinds import ALL, Drill
+from radiosim.study.drill.drill_kinds import ALL, Drill
 
 FLOATS = "no pulses"
 _TITLES = {

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from radiosim.engine.plan import RECEIVER, make_plan
 from radiosim.scenario import Scenario
 from radiosim.signals import Counter
-from radiosim.study.drill.kinds import Drill, Effect
+from radiosim.study.drill.drill_kinds import Drill, Effect
 from radiosim.study.drill.points import needs_power_cycle
 from radiosim.study.drill.results import FAILED, Cure, DrillFigures, Room, Unmet
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.reaction import longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
 
 TIMEOUT_MS, RECHECK_MS = 250, 100
 """To begin with, where the scenario has none: our own choice, common practice, no source."""

@@ -7,19 +7,18 @@ from enum import IntEnum
 import numpy as np
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.impaired import impaired_spans
-from radiosim.engine.machine import machine_for
+from radiosim.engine.jit import machine_for
 from radiosim.engine.plan import AIR, RECEIVER, Plan
 from radiosim.engine.simulate import flow
+from radiosim.engine.unit_spans import impaired_spans
 from radiosim.measure.of_fault import NEVER
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.output import Output, Preset
-from radiosim.study.drill.kinds import Drill, Effect
-from radiosim.study.drill.limits import feeders
+from radiosim.scenario.structs.output_table import Output, Preset
+from radiosim.study.drill.drill_kinds import Drill, Effect, feeders
 from radiosim.study.drill.points import Strike
 from radiosim.trace import DTYPES, Table
 from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s
-from radiosim.vehicle.fold.records import FAILSAFE, STARTED, STOPPED, WRITTEN
+from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
 from radiosim.vehicle.vehicle import Act, Vehicle
 
 _NOT_MOVED_DEG = 1e-9

@@ -20,13 +20,13 @@ from radiosim.chance import PHASE, draw_below, key_of
 from radiosim.engine.plan import RECEIVER, Plan, make_plan
 from radiosim.measure.of_fault import NEVER
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.fault import Fault
-from radiosim.scenario.structs.output import Output
-from radiosim.scenario.structs.receiver import Receiver
-from radiosim.scenario.structs.transmitter import Transmitter
-from radiosim.study.drill.kinds import Drill
+from radiosim.scenario.structs.failsafe_and_fault import Fault
+from radiosim.scenario.structs.output_table import Output
+from radiosim.scenario.structs.receiver_table import Receiver
+from radiosim.scenario.structs.transmitter_table import Transmitter
+from radiosim.study.drill.drill_kinds import Drill
 from radiosim.units import NS_PER_S
-from radiosim.vehicle.reaction import bound_of, longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction_bound import bound_of, longest_pass_ns, with_slowest_clock
 
 ONE_30 = 1 << 30
 SETTLED_S = 1.0

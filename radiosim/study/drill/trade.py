@@ -13,20 +13,20 @@ import numpy as np
 from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.machine import machine_for
+from radiosim.engine.jit import machine_for
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.engine.running import first_boot_ns
 from radiosim.engine.simulate import flow
 from radiosim.engine.stratification import Phases, shares_of, weight_of
+from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.scenario import Scenario
 from radiosim.study.drill.judged import acts
 from radiosim.study.drill.results import Room, TradePoint
 from radiosim.trace import Table
 from radiosim.units import NS_PER_HOUR, NS_PER_MS, ms_from_ns
-from radiosim.vehicle.failsafe import FailsafeFold
-from radiosim.vehicle.program import Batch, ProgramFold
-from radiosim.vehicle.reaction import Bound, bound_of, with_slowest_clock
+from radiosim.vehicle.failsafe_fold import FailsafeFold
+from radiosim.vehicle.program_fold import Batch, ProgramFold
+from radiosim.vehicle.reaction_bound import Bound, bound_of, with_slowest_clock
 
 TIMEOUTS_MS = (
     *(50, 60, 70, 80, 90, 100, 120, 140, 160, 180, 200, 220, 250, 280, 320, 360, 400, 450),

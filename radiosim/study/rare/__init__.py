@@ -13,6 +13,6 @@ J. Villén-Altamirano, "RESTART: a method for accelerating rare event simulation
 International Teletraffic Congress (1991); from memory.
 """
 
-from radiosim.study.rare.estimate import estimate_trips, with_rare
+from radiosim.study.rare._estimate import estimate_trips, with_rare
 
 __all__ = ["estimate_trips", "with_rare"]

@@ -9,20 +9,128 @@ import msgspec
 from radiosim.engine.choice import Engine
 from radiosim.engine.simulate import flow
 from radiosim.errors import ScenarioError
-from radiosim.measure.figures import figures_of
-from radiosim.measure.of_start import figures_at
-from radiosim.measure.pool import Pool, Range, joined, pool_of
+from radiosim.measure.figures import figures_at, figures_of
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_flow
 from radiosim.measure.summary import RequirementFigures, StreamFigures, Worst
-from radiosim.measure.tally import StartTally
+from radiosim.measure.tally import Pool, Range, StartTally, StreamTally, joined, pool_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
+from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS
+from radiosim.scenario.structs.failsafe_and_fault import Requirement
 from radiosim.study.sequential import Narrow, until_narrow
-from radiosim.study.tune.cause import BEAT, COLLISION, DEAF, cause_of
-from radiosim.study.tune.margin import margin_of
-from radiosim.study.tune.pairs import Pair, clash_share_of, pairs_of
-from radiosim.study.tune.wanted import lean
+from radiosim.study.tune.period_pairs import Pair, clash_share_of, pairs_of
+
+BEAT, COLLISION, DEAF, FULL = "clocks beat", "collision", "receiver deaf", "FIFO full"
+BUSY, RANGE, CHANCE, SLOW = "transmitter busy", "out of range", "chance", "too slow"
+UNNOTICED = "fault not noticed"
+CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED)
+SELDOM = 0.01
+"""Less than this share of attempts lost, or of samples not sent: the setting itself is too slow."""
+
+
+def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[str, str]) -> str:
+    """What took most of the frames of the stream that a missed figure is about.
+
+    `streams`: of one start; `outputs`: stream of each output. Of a figure that is about no stream:
+    of all of them.
+    """
+    if figure.endswith(".trips_on_fault"):
+        return UNNOTICED
+    kind, name, *_ = figure.split(".")
+    stream = name if kind == "stream" else outputs.get(name, "") if kind == "output" else ""
+    mine = [streams[stream]] if stream in streams else list(streams.values())
+    attempts = sum(it.attempts for it in mine)
+    sampled = sum(it.sampled for it in mine)
+    lost = {
+        COLLISION: sum(it.lost_collision for it in mine),
+        DEAF: sum(it.lost_deaf for it in mine),
+        FULL: sum(it.fifo_dropped for it in mine),
+        RANGE: sum(it.lost_range for it in mine),
+        CHANCE: sum(it.lost_chance for it in mine),
+    }
+    held_back = sum(it.skipped + it.replaced + it.queue_full for it in mine)
+    if held_back > sampled * SELDOM and held_back > max(lost.values()):
+        return BUSY
+    most = max(lost, key=lambda cause: lost[cause])
+    return SLOW if lost[most] <= attempts * SELDOM else most
+
+
+MISSED_ALTOGETHER = -1.0
+"""Beyond the limit by as much as the limit itself, or not measured at all: no margin is lower."""
+
+
+def margin_of(it: RequirementFigures) -> float:
+    """How far a figure is on the right side of its limit, as a share of it; below 0: missed.
+
+    Of a share that must be high, what is missing to 1 is compared: 0.995 of at least 0.99 is
+    half way. A limit of 0 is held in full or missed. A fault that must be noticed is, or is not:
+    there is no more to gain.
+    """
+    if it.measured is None:
+        return MISSED_ALTOGETHER
+    found = []
+    if it.at_most is not None:
+        found.append(_below(it.measured, it.at_most))
+    if it.at_least is not None:
+        is_share = it.figure.endswith(".delivery_ratio") and 0 < it.at_least < 1
+        missing, allowed = 1 - it.measured, 1 - it.at_least
+        found.append(_below(missing, allowed) if is_share else _above(it.measured, it.at_least))
+    margin = max(MISSED_ALTOGETHER, min(found))
+    return 1.0 if it.figure.endswith(".trips_on_fault") and margin >= 0 else margin
+
+
+def _below(measured: float, limit: float) -> float:
+    if limit == 0:
+        return 1.0 if measured <= 0 else MISSED_ALTOGETHER
+    return (limit - measured) / abs(limit)
+
+
+def _above(measured: float, limit: float) -> float:
+    if limit == 0:
+        return 1.0 if measured >= 0 else MISSED_ALTOGETHER
+    return (measured - limit) / abs(limit)
+
+
+ELSEWHERE = "worst."
+"""Stopping times, which drills judge."""
+
+
+def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
+    """The scenario with requirements that can be judged here, and those taken if it has none."""
+    asked = tuple(it for it in scenario.requirement if not it.figure.startswith(ELSEWHERE))
+    if asked:
+        return msgspec.structs.replace(scenario, requirement=asked), ()
+    wanted = []
+    for name in scenario.transmitter:
+        timer = scenario.failsafe.get(name)
+        longest_gap_ms = USUAL_GAP_MS if timer is None else timer.timeout_ms
+        wanted.append(Requirement(figure=f"stream.{name}.gap_ms.max", at_most=longest_gap_ms))
+    wanted += [
+        Requirement(figure=f"output.{name}.latency_ms.p99", at_most=USUAL_LATENCY_MS)
+        for name, output in scenario.output.items()
+        if output.kind == "servo"
+    ]
+    said = tuple(f"{it.figure} at most {it.at_most:g}" for it in wanted)
+    return msgspec.structs.replace(scenario, requirement=tuple(wanted)), said
+
+
+def lean(scenario: Scenario, *figures: str) -> Scenario:
+    """The scenario without the outputs and servos that none of its requirements or figures is
+    about.
+
+    They do not act back on the link: all else stays the same, and takes less time.
+    """
+    paths = [*figures, *(it.figure for it in scenario.requirement)]
+    asked = [path.split(".", 2)[1:] for path in paths if path.startswith("output.")]
+    named, turned = {name for name, _ in asked}, {name for name, it in asked if "servo" in it}
+    kept = {
+        name: output if name in turned else msgspec.structs.replace(output, servo=None)
+        for name, output in scenario.output.items()
+        if name in named
+    }
+    return msgspec.structs.replace(scenario, output=kept)
+
 
 OF_STREAM = (
     "update_rate_hz",

@@ -3,7 +3,7 @@
 import dataclasses
 import functools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,16 +12,21 @@ from radiosim.engine.choice import Engine
 from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.study.runner.journal import digest_of
-from radiosim.study.runner.run import OnProgress, run_points
+from radiosim.study.run_points import OnProgress, digest_of, run_points
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
-from radiosim.study.tune.brought import brought
 from radiosim.study.tune.influence import Influence, influences, unknown_because
-from radiosim.study.tune.point import judged
+from radiosim.study.tune.point import judged, lean, with_requirements
 from radiosim.study.tune.rank import Tried, beating_clocks, front_of, ranked_of, why_of
 from radiosim.study.tune.varied import Point, Setting, values_in
-from radiosim.study.tune.wanted import lean, with_requirements
+
+
+def brought(scenario: Scenario, lines: Iterable[str]) -> tuple[str, ...]:
+    """Warnings of the scenario with `lines` set that it has not without them, as `path: text`."""
+    # Both are filled in alike: a file that leaves keys out may be warned of other things.
+    had = set(changed(scenario, ()).warnings)
+    return tuple(text for text in changed(scenario, lines).warnings if text not in had)
+
 
 RUNNERS_UP = 4
 MOST_CONFIRMED = 5

@@ -8,11 +8,10 @@ from typing import Any
 
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
-from radiosim.radio.retry_delay import LONGEST_US, STEP_US
-from radiosim.radio.time_on_air import shortest_retry_delay_ns
+from radiosim.radio.air_frame import LONGEST_US, STEP_US, shortest_retry_delay_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed, document_of
-from radiosim.scenario.paths import Path, path_of
+from radiosim.scenario.key_paths import Path, path_of
 from radiosim.units import NS_PER_US
 
 MOST_POINTS = 100_000

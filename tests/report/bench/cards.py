@@ -1,6 +1,5 @@
 """Small cards, made by hand."""
 
-from radiosim.study.bench.band import band_of
 from radiosim.study.bench.step import (
     DRILLED,
     Card,
@@ -8,6 +7,7 @@ from radiosim.study.bench.step import (
     Prediction,
     Step,
     Turn,
+    band_of,
     exact,
     to_see,
 )

@@ -12,7 +12,7 @@ from radiosim.report.figures.canvas import INK, SERIES
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import parse
 from radiosim.trace import COLLISION, NEW, Trace
-from radiosim.vehicle.kept import VehicleRecord, run_vehicle
+from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 SCENARIO = """
 title = "$\\\\frac{1}$ <b>"

@@ -7,7 +7,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.report.figures import pointing
 from radiosim.scenario import parse
 from radiosim.trace import Trace
-from radiosim.vehicle.kept import VehicleRecord, run_vehicle
+from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 SERVO = "servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12 }"
 SCENARIO = f"""

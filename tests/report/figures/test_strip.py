@@ -32,8 +32,7 @@ from radiosim.report.spans import inside, union, without
 from radiosim.report.waveform.file import signals_of
 from radiosim.scenario import parse
 from radiosim.trace import FATES, TAKEN, Trace
-from radiosim.vehicle.kept import run_vehicle
-from radiosim.vehicle.pass_starts import pass_starts
+from radiosim.vehicle.vehicle import pass_starts, run_vehicle
 
 SCENARIO = """
 duration_s = 4

@@ -11,14 +11,14 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import PROGRAM_STARTS
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise, summary_of
-from radiosim.measure.curve import Curve
-from radiosim.measure.pool import Range
 from radiosim.measure.start import tally_start
+from radiosim.measure.summary import Curve
+from radiosim.measure.tally import Range
 from radiosim.report.figures import lateness, waits
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import READ, Trace
-from radiosim.vehicle.kept import run_vehicle
+from radiosim.vehicle.vehicle import run_vehicle
 
 Numbers = npt.NDArray[np.float64]
 

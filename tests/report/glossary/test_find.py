@@ -2,7 +2,7 @@ import pytest
 
 from radiosim.report.glossary import ExplainError, entries, found
 from radiosim.report.glossary.entry import Entry
-from radiosim.scenario.figures import figures
+from radiosim.scenario.checks.requirement_checks import figure_paths
 
 
 def only(asked: str) -> Entry:
@@ -68,7 +68,7 @@ def test_every_entry_is_found_by_its_own_path() -> None:
 
 
 def test_every_figure_of_a_requirement_is_explained() -> None:
-    for path in figures(("drive",), ("motor",)):
+    for path in figure_paths(("drive",), ("motor",)):
         assert found(path)[-1].what == "figure"
 
 

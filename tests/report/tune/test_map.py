@@ -1,7 +1,7 @@
 """The map over two settings."""
 
 from radiosim.report.tune.map import LETTERS, NOTHING, map_of
-from radiosim.study.tune.cause import CAUSES
+from radiosim.study.tune.point import CAUSES
 from radiosim.study.tune.rank import Tried
 
 

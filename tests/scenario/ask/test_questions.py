@@ -1,7 +1,7 @@
 import pytest
 
 from radiosim.scenario.ask import QUESTIONS, AnswerError, Question, answered
-from radiosim.scenario.ask.vehicles import VEHICLES
+from radiosim.scenario.ask._answers import VEHICLES
 
 
 def test_there_are_eight_questions() -> None:

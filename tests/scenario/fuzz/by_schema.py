@@ -4,7 +4,7 @@ from random import Random
 
 from msgspec import inspect as mi
 
-from radiosim.scenario.structs.scenario import SceneFile
+from radiosim.scenario.structs.scenario_file import SceneFile
 
 FIELDS = ("throttle", "steer", "pan", "count", "value", "lamp")
 UNITS = ("drive", "head", "receiver")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from random import Random
 
-from radiosim.scenario.keys import NAME, NUMBER, KeyPath, keys
+from radiosim.scenario.schema import NAME, NUMBER, KeyPath, keys
 from radiosim.scenario.shipped import shipped_scenarios
 from tests.scenario.scenarios import FULL, HERE, SMALLEST
 

@@ -22,8 +22,7 @@ from radiosim.report.as_json import as_json
 from radiosim.report.terminal import print_summary
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.changed import changed
-from radiosim.scenario.retries import retries
-from radiosim.scenario.size import events_a_second
+from radiosim.scenario.traffic import events_a_second, retries
 from radiosim.study.starts import simulate_starts
 from tests.scenario.fuzz.corpus import BESIDE, corpus
 from tests.scenario.fuzz.mutate import mutant, nearly_sound, override

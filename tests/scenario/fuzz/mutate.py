@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 from random import Random
 
-from radiosim.scenario.keys import NAME, NUMBER
+from radiosim.scenario.schema import NAME, NUMBER
 from tests.scenario.fuzz.by_schema import setting
 from tests.scenario.fuzz.corpus import Corpus
 

@@ -11,10 +11,10 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
 from radiosim.study.bench import Card, Prediction, Turn, bench_card
-from radiosim.study.bench.faults import NOT_ALIVE
-from radiosim.study.bench.meeting import meeting_chapter, spacing_s
+from radiosim.study.bench.beat_steps import meeting_chapter, spacing_s
+from radiosim.study.bench.fault_steps import NOT_ALIVE
 from radiosim.study.bench.step import DRILLED, UNTOUCHED, labelled
-from radiosim.study.tune.pairs import pairs_of
+from radiosim.study.tune.period_pairs import pairs_of
 from radiosim.trace import READ
 from tests.study.drill.scenarios import HEAD, TIMER, rare, scenario_with
 

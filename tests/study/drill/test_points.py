@@ -5,7 +5,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.study.drill.kinds import drills_of
+from radiosim.study.drill.drill_kinds import drills_of
 from radiosim.study.drill.points import phased, rhythm_of, struck
 from tests.study.drill.scenarios import HEAD, TIMER, scenario_with
 

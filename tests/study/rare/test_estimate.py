@@ -12,10 +12,8 @@ from radiosim.measure.summary import RareFigures
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.rare import estimate_trips, with_rare
-from radiosim.study.rare.doubts import why_not
-from radiosim.study.rare.estimate import GROUPS, figures_of_groups, group_size
-from radiosim.study.rare.group import GroupResult, run_group
-from radiosim.study.rare.pilot import Ladder
+from radiosim.study.rare._climbs import GroupResult, Ladder, run_group
+from radiosim.study.rare._estimate import GROUPS, figures_of_groups, group_size, why_not
 from radiosim.study.starts import simulate_starts
 
 ONE = """
@@ -100,7 +98,7 @@ def test_an_estimate_says_how_it_came_about(figures: RareFigures) -> None:
 def test_what_hardly_anything_reaches_is_followed_no_further(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("radiosim.study.rare.pilot.NEGLIGIBLE_PER_HOUR", 1.0)
+    monkeypatch.setattr("radiosim.study.rare._climbs.NEGLIGIBLE_PER_HOUR", 1.0)
     figures = estimate_trips(one(timeout_ms=250), "drive", count=20)
 
     assert figures.trusted
@@ -188,8 +186,8 @@ def test_a_ladder_that_ends_early_gives_no_figure() -> None:
 
 
 def test_a_pilot_that_sees_no_way_on_says_where(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("radiosim.study.rare.pilot.COPIES", (50,))
-    monkeypatch.setattr("radiosim.study.rare.pilot.MOST_LEVELS", 2)
+    monkeypatch.setattr("radiosim.study.rare._climbs.COPIES", (50,))
+    monkeypatch.setattr("radiosim.study.rare._climbs.MOST_LEVELS", 2)
     figures = estimate_trips(one(timeout_ms=250), "drive", count=20)
 
     assert not figures.trusted
@@ -219,7 +217,7 @@ def test_groups_hold_starts_of_each_kind_if_there_is_time(
 
 
 def test_without_a_compiler_there_is_no_estimate(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("radiosim.study.rare.doubts.load_fast", lambda: "numba is not installed")
+    monkeypatch.setattr("radiosim.study.rare._estimate.load_fast", lambda: "numba is not installed")
 
     assert choice.choose("reference").engine == "reference"
     assert estimate_trips(one(), "drive").why == (

@@ -13,9 +13,8 @@ from pathlib import Path
 import distributed
 
 from radiosim.errors import RadiosimError
-from radiosim.study.runner.cluster import Patience, cluster_executor
-from radiosim.study.runner.journal import Row
-from radiosim.study.runner.run import run_points
+from radiosim.study.cluster import Patience, cluster_executor
+from radiosim.study.run_points import Row, run_points
 
 POINTS = tuple(range(12))
 EASY = 4

@@ -10,9 +10,8 @@ import dask
 import distributed
 
 from radiosim.errors import RadiosimError
-from radiosim.study.runner.cluster import cluster_executor
-from radiosim.study.runner.journal import Row
-from radiosim.study.runner.run import run_points
+from radiosim.study.cluster import cluster_executor
+from radiosim.study.run_points import Row, run_points
 
 
 def dies(point: int) -> Row:

@@ -5,9 +5,8 @@ A process of its own: the cluster leaves threads behind, and what forks must not
 
 import distributed
 
-from radiosim.study.runner.cluster import cluster_executor
-from radiosim.study.runner.journal import Row
-from radiosim.study.runner.run import run_points
+from radiosim.study.cluster import cluster_executor
+from radiosim.study.run_points import Row, run_points
 
 POINTS = tuple(range(40))
 

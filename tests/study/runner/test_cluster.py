@@ -74,7 +74,7 @@ def test_a_cluster_that_loses_its_scheduler_ends_in_one_line(tmp_path: Path) -> 
 
 def test_a_cluster_that_is_not_there_is_refused() -> None:
     program = (
-        "from radiosim.study.runner.cluster import cluster_executor\n"
+        "from radiosim.study.cluster import cluster_executor\n"
         "with cluster_executor('not an address'): pass\n"
     )
     done = subprocess.run(

@@ -3,12 +3,31 @@
 import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from radiosim.engine.simulate import flow
+from radiosim.measure.start import tally_flow
+from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario
+from radiosim.scenario.shipped import shipped_scenarios
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
-from radiosim.study.tune.point import judged
-from radiosim.study.tune.wanted import with_requirements
+from radiosim.study.tune.point import (
+    BUSY,
+    CHANCE,
+    COLLISION,
+    DEAF,
+    FULL,
+    RANGE,
+    SLOW,
+    UNNOTICED,
+    cause_of,
+    judged,
+    lean,
+    margin_of,
+    with_requirements,
+)
 from tests.study.tune.scenarios import shipped, two
 
 SCENARIO, _ = with_requirements(two("air.loss=0.2"))
@@ -78,3 +97,133 @@ def test_clocks_that_meet_are_the_cause_of_what_they_take() -> None:
 
     assert judged(given, "auto", None, ())["cause"] == "clocks beat"
     assert judged(given, "auto", None, ("transmitter.head.period_ms=23",))["cause"] == ""
+
+
+FAR = "air.range={distance_m=5000, path='free-space'}"
+
+
+def cause(given: Scenario, figure: str = "stream.drive.gap_ms.max") -> str:
+    outputs = {name: it.stream for name, it in given.output.items()}
+    return cause_of(figure, tally_flow(flow(given)).streams, outputs)
+
+
+@pytest.mark.parametrize(
+    ("scenario", "expected"),
+    [
+        (two(), SLOW),
+        (two("air.loss=0.3"), CHANCE),
+        (two("transmitter.head.period_ms=2"), DEAF),
+        (shipped("twin-clocks", "duration_s=60"), COLLISION),
+        (two("receiver.read='one'", "receiver.loop_ms=40"), FULL),
+        (two("transmitter.drive.period_ms=0.4"), BUSY),
+        (two(FAR), RANGE),
+    ],
+)
+def test_what_takes_most_frames_is_named(given: Scenario, expected: str) -> None:
+    assert cause(given) == expected
+
+
+def test_a_fault_that_no_timer_saw_is_not_blamed_on_the_air() -> None:
+    assert cause(two("air.loss=0.3"), "stream.drive.failsafe.trips_on_fault") == UNNOTICED
+
+
+def test_an_outputs_figure_is_about_its_stream() -> None:
+    given = two("transmitter.drive.period_ms=0.4")
+
+    assert cause(given, "output.drive.latency_ms.p99") == BUSY
+    assert cause(given, "output.head.latency_ms.p99") != BUSY
+
+
+def margin(
+    measured: float | None,
+    *,
+    at_least: float | None = None,
+    at_most: float | None = None,
+    figure: str = "stream.drive.gap_ms.max",
+) -> float:
+    return margin_of(
+        RequirementFigures(
+            figure=figure, at_least=at_least, at_most=at_most, measured=measured, ok=None, why=""
+        )
+    )
+
+
+@given(st.floats(0, 1e6), st.floats(1e-3, 1e6))
+def test_it_is_not_below_zero_exactly_if_the_limit_holds(measured: float, limit: float) -> None:
+    assert (margin(measured, at_most=limit) >= 0) == (measured <= limit)
+    assert (margin(measured, at_least=limit) >= 0) == (measured >= limit)
+
+
+@given(st.floats(0, 1), st.floats(0.01, 0.99))
+def test_of_a_share_it_is_what_is_missing_that_counts(measured: float, limit: float) -> None:
+    found = margin(measured, at_least=limit, figure="stream.drive.delivery_ratio")
+
+    assert (found >= 0) == (1 - measured <= 1 - limit)
+    assert -1 <= found <= 1
+
+
+def test_half_of_what_may_be_missing_is_half_a_margin() -> None:
+    found = margin(0.75, at_least=0.5, figure="stream.drive.delivery_ratio")
+
+    assert found == 0.5
+    assert margin(100, at_most=200) == 0.5
+    assert margin(30, at_least=20) == 0.5
+
+
+def test_a_limit_of_zero_is_held_in_full_or_missed() -> None:
+    assert margin(0, at_most=0) == 1
+    assert margin(3, at_most=0) == -1
+    assert margin(2, at_least=0) == 1
+    assert margin(-2, at_least=0) == -1
+
+
+def test_no_margin_is_lower_than_missing_by_the_limit_itself() -> None:
+    assert margin(1e6, at_most=200) == -1
+    assert margin(None, at_most=200) == -1
+
+
+def test_a_fault_that_was_noticed_is_no_reason_to_notice_more() -> None:
+    figure = "stream.drive.failsafe.trips_on_fault"
+
+    assert margin(7, at_least=1, figure=figure) == margin(1, at_least=1, figure=figure) == 1
+    assert margin(0, at_least=1, figure=figure) == -1
+
+
+def test_a_scenario_that_asks_for_nothing_is_asked_for_the_usual() -> None:
+    given, said = with_requirements(two())
+
+    assert "stream.drive.gap_ms.max at most 250" in said
+    assert "stream.head.gap_ms.max at most 200" in said
+    assert len(given.requirement) == len(said)
+
+
+def test_a_stopping_time_is_left_to_the_drill() -> None:
+    asked = "requirement=[{ figure = 'worst.drive.reaction_ms', at_most = 500 }, %s]"
+    hole = "{ figure = 'stream.drive.gap_ms.max', at_most = 90 }"
+    given, said = with_requirements(two(asked % hole))
+
+    assert [it.figure for it in given.requirement] == ["stream.drive.gap_ms.max"]
+    assert said == ()
+
+
+@pytest.mark.parametrize("name", [it.name for it in shipped_scenarios()])
+def test_a_lean_scenario_has_the_same_streams(name: str) -> None:
+    whole = shipped(name, "duration_s=5")
+    kept, all_of_it = tally_flow(flow(lean(whole))), tally_flow(flow(whole))
+
+    for stream, tally in all_of_it.streams.items():
+        mine = kept.streams[stream]
+        assert (mine.read, mine.longest_gap_ns, mine.attempts) == (
+            tally.read,
+            tally.longest_gap_ns,
+            tally.attempts,
+        )
+        assert mine.failsafe == tally.failsafe
+        assert (mine.latency.weights == tally.latency.weights).all()
+
+
+def test_outputs_that_are_asked_about_stay() -> None:
+    given = shipped("culvert-crawler")
+
+    assert set(lean(given).output) == {"left_track", "pan"}
+    assert set(lean(given, "output.tilt.update_rate_hz").output) == {"left_track", "pan", "tilt"}

@@ -9,7 +9,7 @@ import pytest
 from radiosim.report.tune.written import tuned_json
 from radiosim.scenario import parse
 from radiosim.scenario.ask import answered, scenario_text
-from radiosim.study.tune.tuned import Tuned, confirmed, lines_of, tuned
+from radiosim.study.tune.tuned import Tuned, brought, confirmed, lines_of, tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.study.tune.scenarios import ALONE, shipped, two
 
@@ -155,3 +155,21 @@ def test_a_new_scenario_is_recommended_no_slow_camera() -> None:
     assert (found.best.values, found.best.ok) == ((23,), True)
     # A slower one would hold as well.
     assert [it.ok for it in found.points if it.values == (46,)] == [True]
+
+
+SHORT = "transmitter.head.period_ms=8"
+MANY = "transmitter.head.retry_limit=15"
+
+
+def test_a_period_that_its_retries_do_not_fit_is_brought() -> None:
+    (text,) = brought(two(), (SHORT, MANY))
+
+    assert text.startswith("transmitter.head.period_ms: 8 is shorter than a frame with all its")
+
+
+def test_what_the_scenario_is_warned_of_anyway_is_not() -> None:
+    assert brought(two(SHORT, MANY), ("transmitter.drive.period_ms=21",)) == ()
+
+
+def test_no_change_brings_nothing() -> None:
+    assert brought(two(SHORT, MANY), ()) == ()

@@ -1,0 +1,286 @@
+"""Rules of time: order at one instant, clock grids, sampling, passes (rules T, A and E1).
+
+Every kind of event of every unit has a slot of its own, so no two things are ever tied.
+`n` is the number of transmitters, `i` one of them in file order.
+
+`tx` is a transmitter of the plan; `base_ns` the instant at which its program last started.
+
+A pass that reads nothing leaves no trace: it follows from the one before by arithmetic.
+`previous_ns` is the start of the pass before the one at `next_ns`.
+"""
+
+from radiosim.chance import JITTER, WORD, branched, philox4x32, whole_below
+from radiosim.engine.plan_rows import Rx, Tx
+from radiosim.marks import rule
+
+
+@rule
+def end_slot(i: int, n: int) -> int:
+    """An attempt of transmitter i ends: reception and FIFO entry."""
+    return i
+
+
+@rule
+def acknowledgement_end_slot(n: int) -> int:
+    """The acknowledgement on the air ends."""
+    return n
+
+
+@rule
+def read_slot(n: int) -> int:
+    """The receiver's interrupt reads the FIFO."""
+    return n + 1
+
+
+@rule
+def done_slot(i: int, n: int) -> int:
+    """A frame of transmitter i is done or given up."""
+    return n + 2 + i
+
+
+@rule
+def step_slot(n: int) -> int:
+    """A fault begins or ends, a boot ends."""
+    return 2 * n + 2
+
+
+@rule
+def upload_slot(i: int, n: int) -> int:
+    """The program of transmitter i moves a frame to its radio."""
+    return 2 * n + 3 + 2 * i
+
+
+@rule
+def sample_slot(i: int, n: int) -> int:
+    """The program of transmitter i samples."""
+    return 2 * n + 4 + 2 * i
+
+
+@rule
+def acknowledgement_start_slot(n: int) -> int:
+    """The receiver's acknowledgement goes on the air."""
+    return 4 * n + 3
+
+
+@rule
+def start_slot(i: int, n: int) -> int:
+    """An attempt of transmitter i goes on the air."""
+    return 4 * n + 4 + i
+
+
+@rule
+def pass_slot(n: int) -> int:
+    """A pass of the receiver program starts."""
+    return 5 * n + 4
+
+
+@rule
+def slots(n: int) -> int:
+    """How many slots there are."""
+    return 5 * n + 5
+
+
+BILLION = 1_000_000_000
+
+
+@rule
+def scaled(nominal_ns: int, ppb: int) -> int:
+    """A span as a clock with an error of `ppb` parts in 10⁹ makes it, nearest ns (rule T1).
+
+    Split so that no product passes 63 bits.
+    """
+    whole = nominal_ns // BILLION
+    rest = nominal_ns - whole * BILLION
+    return nominal_ns + whole * ppb + (rest * ppb + BILLION // 2) // BILLION
+
+
+@rule
+def grid_point(k: int, every_ns: int, ppb: int) -> int:
+    """The k-th point of a grid, ns from its start: rounded once, not step by step."""
+    return scaled(k * every_ns, ppb)
+
+
+@rule
+def points_until(span_ns: int, every_ns: int, ppb: int) -> int:
+    """How many points of a grid lie in 0…`span_ns`, both ends included; 0 before it starts."""
+    if span_ns < 0:
+        return 0
+    k = span_ns // every_ns
+    k -= k * ppb // (BILLION + ppb)
+    while grid_point(k, every_ns, ppb) > span_ns:
+        k -= 1
+    while grid_point(k + 1, every_ns, ppb) <= span_ns:
+        k += 1
+    return k + 1
+
+
+@rule
+def point_after(span_ns: int, every_ns: int, ppb: int) -> int:
+    """The first point of a grid later than `span_ns`, ns from its start."""
+    return grid_point(points_until(span_ns, every_ns, ppb), every_ns, ppb)
+
+
+TIMER, ELAPSED, AFTER_SEND = range(3)
+
+
+@rule
+def jitter_of(tx: Tx, frame: int) -> int:
+    """Lateness of one sample, ns: uniform in 0…jitter, drawn by frame number (rule A1)."""
+    if tx.jitter_ns == 0:
+        return 0
+    what = branched(JITTER, tx.branch)
+    word = philox4x32(frame & WORD, frame >> 32, 0, what, tx.key_low, tx.key_high)[0]
+    return whole_below(word, tx.jitter_ns + 1)
+
+
+@rule
+def busy_until(tx: Tx, base_ns: int, at_ns: int, interrupts_off_only: bool) -> int:
+    """First instant at or after `at_ns` at which no work blocks the loop (rule A4).
+
+    With `interrupts_off_only`, only work that also holds interrupts back counts.
+    """
+    free_ns = at_ns
+    moved = True
+    while moved:
+        moved = False
+        for j in range(tx.works):
+            work = tx.work[j]
+            if interrupts_off_only and work.interrupts_off == 0:
+                continue
+            since_ns = free_ns - base_ns - work.offset_ns
+            points = points_until(since_ns, work.every_ns, tx.ppb)
+            if points == 0:
+                continue
+            began_ns = grid_point(points - 1, work.every_ns, tx.ppb)
+            if since_ns < began_ns + work.takes_ns:
+                free_ns += began_ns + work.takes_ns - since_ns
+                moved = True
+    return free_ns
+
+
+@rule
+def tick_at(tx: Tx, base_ns: int, n: int, frame: int) -> int:
+    """Instant of the n-th timer sample since the program started, to be frame `frame` (A1)."""
+    at_ns = base_ns + tx.offset_ns + grid_point(n, tx.period_ns, tx.ppb) + jitter_of(tx, frame)
+    return busy_until(tx, base_ns, at_ns, True)
+
+
+@rule
+def next_tick(tx: Tx, base_ns: int, n: int, frame: int, after_ns: int) -> tuple[int, int]:
+    """The first tick from the n-th on that comes later than `after_ns`: (n, instant).
+
+    Ticks that an interrupts-off span piles up at one instant are one sample: a timer's flag
+    remembers only one.
+    """
+    at_ns = tick_at(tx, base_ns, n, frame)
+    if at_ns > after_ns:
+        return n, at_ns
+    late_ns = tx.jitter_ns
+    for j in range(tx.works):
+        late_ns += tx.work[j].takes_ns
+    since_ns = after_ns - base_ns - tx.offset_ns
+    n = max(n, points_until(since_ns - late_ns, tx.period_ns, tx.ppb))
+    at_ns = tick_at(tx, base_ns, n, frame)
+    while at_ns <= after_ns:
+        n += 1
+        at_ns = tick_at(tx, base_ns, n, frame)
+    return n, at_ns
+
+
+@rule
+def turn_at(tx: Tx, base_ns: int, last_ns: int, free_ns: int) -> int:
+    """Next sample of a loop that checks elapsed time (rule A2).
+
+    The loop turned at `last_ns` (its last sample) and was held up until `free_ns`; from there
+    it turns every `loop_ns`. The first turn at which a period has passed samples.
+    """
+    due_ns = last_ns + scaled(tx.period_ns, tx.ppb)
+    turns = max(1, -((free_ns - due_ns) // tx.loop_ns))
+    return busy_until(tx, base_ns, free_ns + turns * tx.loop_ns, False)
+
+
+@rule
+def pause_until(tx: Tx, base_ns: int, done_ns: int, frame: int) -> int:
+    """Next sample of a program that pauses after each send (rule A3)."""
+    at_ns = done_ns + scaled(tx.period_ns, tx.ppb) + jitter_of(tx, frame)
+    return busy_until(tx, base_ns, at_ns, False)
+
+
+@rule
+def first_sample_at(tx: Tx, base_ns: int, frame: int) -> int:
+    """First sample of a program that started at `base_ns` and is not on a timer."""
+    late_ns = jitter_of(tx, frame) if tx.pacing == AFTER_SEND else 0
+    return busy_until(tx, base_ns, base_ns + tx.offset_ns + late_ns, False)
+
+
+@rule
+def work_due(rx: Rx, base_ns: int, previous_ns: int, start_ns: int) -> int:
+    """Time of all work that fell due after one pass and until the start of the next, ns."""
+    takes_ns = 0
+    for j in range(rx.works):
+        work = rx.work[j]
+        since_ns = base_ns + work.offset_ns
+        before = points_until(previous_ns - since_ns, work.every_ns, rx.ppb)
+        if points_until(start_ns - since_ns, work.every_ns, rx.ppb) > before:
+            takes_ns += work.takes_ns
+    return takes_ns
+
+
+@rule
+def interrupts_off_due(rx: Rx, base_ns: int, previous_ns: int, start_ns: int) -> int:
+    """The part of `work_due` that holds interrupts back; it comes first in a pass (E2)."""
+    takes_ns = 0
+    for j in range(rx.works):
+        work = rx.work[j]
+        if work.interrupts_off == 0:
+            continue
+        since_ns = base_ns + work.offset_ns
+        before = points_until(previous_ns - since_ns, work.every_ns, rx.ppb)
+        if points_until(start_ns - since_ns, work.every_ns, rx.ppb) > before:
+            takes_ns += work.takes_ns
+    return takes_ns
+
+
+@rule
+def pass_length(rx: Rx, base_ns: int, previous_ns: int, start_ns: int, reading_ns: int) -> int:
+    """Length of the pass at `start_ns`, ns (rule E1)."""
+    if rx.works == 0:
+        return rx.pass_ns + reading_ns
+    return rx.pass_ns + reading_ns + work_due(rx, base_ns, previous_ns, start_ns)
+
+
+@rule
+def next_work_after(rx: Rx, base_ns: int, at_ns: int) -> int:
+    """The first instant after `at_ns` at which work falls due, at most 2⁶² ns."""
+    first_ns = 1 << 62
+    for j in range(rx.works):
+        work = rx.work[j]
+        since_ns = base_ns + work.offset_ns
+        due_ns = since_ns + point_after(at_ns - since_ns, work.every_ns, rx.ppb)
+        first_ns = min(first_ns, due_ns)
+    return first_ns
+
+
+@rule
+def pass_from(
+    rx: Rx, base_ns: int, previous_ns: int, next_ns: int, at_ns: int
+) -> tuple[int, int, int]:
+    """The first pass at or after `at_ns`, if all until then are idle.
+
+    Returns the starts of the two passes before it and of the pass itself, ns.
+    """
+    before_ns = previous_ns
+    while next_ns < at_ns:
+        limit_ns = at_ns
+        if rx.works > 0:
+            due_ns = next_work_after(rx, base_ns, previous_ns)
+            if due_ns <= next_ns:
+                before_ns, previous_ns = previous_ns, next_ns
+                next_ns += pass_length(rx, base_ns, before_ns, previous_ns, 0)
+                continue
+            limit_ns = min(at_ns, due_ns)
+        steps = -((next_ns - limit_ns) // rx.pass_ns)
+        last_ns = next_ns + (steps - 1) * rx.pass_ns
+        before_ns = last_ns - rx.pass_ns if steps > 1 else previous_ns
+        previous_ns, next_ns = last_ns, last_ns + rx.pass_ns
+    return before_ns, previous_ns, next_ns

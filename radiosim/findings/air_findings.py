@@ -1,0 +1,272 @@
+"""Findings about the air: range, interference, loss bursts, addresses (B3, C1 to C4)."""
+
+from collections.abc import Iterator
+
+from radiosim.engine.plan_air import farthest_m, level_dbm
+from radiosim.findings.clock_findings import Pair, other_of, pairs
+from radiosim.findings.proof import Case, Overrides, Suspect
+from radiosim.measure.summary import StreamFigures
+from radiosim.radio.air_frame import LONGEST_US
+from radiosim.radio.band import MEDIUM_USE_FROM_DBM, MEDIUM_USE_LIMIT, medium_use
+from radiosim.scenario import Scenario
+from radiosim.scenario.addresses import good_addresses
+from radiosim.scenario.checks.link_checks import poor_pattern
+from radiosim.study.channels import best_channel
+
+OUT_OF_RANGE_NOTABLE = 0.02
+"""Share of attempts lost out of range from which on it is told."""
+NEAR_M = 1.0
+USUAL_LIMIT_DBM = 20.0
+
+
+def out_of_range(case: Case) -> Iterator[Suspect]:
+    """Streams of which a notable share of attempts is out of range."""
+    scenario = case.scenario
+    if scenario.air.range is None:
+        return
+    for name in scenario.transmitter:
+        figures = case.summary.figures.stream[name]
+        if figures.lost_range < OUT_OF_RANGE_NOTABLE * max(1, figures.attempts):
+            continue
+        far_m = farthest_m(scenario, name)
+        margin_db = level_dbm(scenario, name, far_m) - scenario.profile().sensitivity_dbm
+        side = "above" if margin_db >= 0 else "below"
+        yield Suspect(
+            what=f"{name} is too weak where it arrives",
+            where=f"transmitter.{name}.power_dbm",
+            why=f"{figures.lost_range} of {figures.attempts} attempts were out of range; at "
+            f"{far_m:.0f} m the level is {abs(margin_db):.0f} dB {side} what the receiver needs, "
+            "before fading and shadowing",
+            figure=f"stream.{name}.lost_range",
+            removed=(f"transmitter.{name}.place={{distance_m={NEAR_M:g}}}",),
+            cures=tuple(_out_of_range_cures(scenario, name)),
+            advice="antennas higher and clear of bodies and metal come first: they cost nothing",
+            measure=f"count {name}'s frames at the far end, then with the antennas held higher",
+        )
+
+
+def _out_of_range_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
+    """What gives the link more decibels, the cheapest first."""
+    air, unit = scenario.air.range, scenario.transmitter[name]
+    if scenario.radio.profile != "gfsk-250k":
+        slowest = ["radio.profile=gfsk-250k"]
+        slowest += [
+            f"transmitter.{other}.retry_delay_us={max(1000, it.retry_delay_us):g}"
+            for other, it in scenario.transmitter.items()
+            if it.acknowledge is True
+        ]
+        yield tuple(slowest)
+    if air is not None and air.path == "two-ray":
+        yield (f"air.range.receiver_height_m={3 * air.receiver_height_m:g}",)
+    if unit.power_dbm < USUAL_LIMIT_DBM:
+        louder = f"transmitter.{name}.power_dbm={USUAL_LIMIT_DBM:g}"
+        yield (louder, f"receiver.power_dbm={max(USUAL_LIMIT_DBM, scenario.receiver.power_dbm):g}")
+
+
+INTERFERENCE_NOTABLE = 0.01
+"""Share of attempts that must have met something before anybody from outside is suspected."""
+INTERFERENCE_SHARE = 0.9
+"""Several may take frames side by side: without one of them a part of the losses stays."""
+SILENT_DBM = -200
+
+
+def interference(case: Case) -> Iterator[Suspect]:
+    """Every interferer, where frames or answers are lost to others at all."""
+    scenario, streams = case.scenario, case.summary.figures.stream
+    if not scenario.interferer:
+        return
+    name = max(streams, key=lambda stream: streams[stream].lost_collision)
+    figures = streams[name]
+    if figures.lost_collision < INTERFERENCE_NOTABLE * max(1, figures.attempts):
+        return
+    channel = best_channel(scenario)
+    moved = () if channel == scenario.radio.channel else ((f"radio.channel={channel}",),)
+    for other in scenario.interferer:
+        yield Suspect(
+            what=f"{other} takes frames of the link",
+            where=f"interferer.{other}",
+            why=f"{figures.lost_collision} of {figures.attempts} attempts of {name} met something",
+            figure=f"stream.{name}.lost_collision",
+            removed=(
+                f"interferer.{other}.power_dbm_at_receiver={SILENT_DBM}",
+                f"interferer.{other}.power_dbm_at_transmitters={SILENT_DBM}",
+            ),
+            cures=moved,
+            advice="another channel, on all radios alike; check your local radio rules",
+            measure=f"count {name}'s frames with {other} switched off and on",
+            share=INTERFERENCE_SHARE,
+        )
+
+
+LOSS_BURSTS_SHARE = 0.8
+MOST_RETRIES = 15
+
+
+def loss_bursts(case: Case) -> Iterator[Suspect]:
+    """The stream that waits longest for a value, where the air has bursts."""
+    scenario, streams = case.scenario, case.summary.figures.stream
+    burst = scenario.air.burst
+    if burst is None or burst.loss_bad <= burst.loss_good:
+        return
+    name = max(streams, key=lambda stream: streams[stream].gap_ms.max)
+    figures = streams[name]
+    yield Suspect(
+        what=f"losses come in bursts, and {name} waits through them",
+        where="air.burst",
+        why=f"{figures.lost_chance} of {figures.attempts} attempts were lost by chance, most of "
+        f"them in bursts of {burst.bad_ms:g} ms on average; up to {figures.gap_ms.max:.0f} ms "
+        "without a value",
+        figure=f"stream.{name}.gap_ms.max",
+        removed=(f"air.burst.loss_bad={burst.loss_good:g}",),
+        cures=tuple(_loss_bursts_cures(scenario, name)),
+        advice="a failsafe timeout must outlast an ordinary burst; what makes the bursts is "
+        "worth a search",
+        measure="log which frame numbers arrive for an hour, and look for runs of losses",
+        share=LOSS_BURSTS_SHARE,
+    )
+
+
+def _loss_bursts_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
+    """More retries, further apart: some outlast the burst."""
+    unit = scenario.transmitter[name]
+    if unit.acknowledge is True:
+        path = f"transmitter.{name}"
+        yield (f"{path}.retry_limit={MOST_RETRIES}",)
+        yield (f"{path}.retry_limit={MOST_RETRIES}", f"{path}.retry_delay_us={LONGEST_US:g}")
+
+
+DROWNED_ACKNOWLEDGEMENTS_NOTABLE = 0.01
+"""Share of attempts whose answer must be lost."""
+FAR_M = 10_000
+QUIETER_DB = 12
+
+
+def drowned_acknowledgements(case: Case) -> Iterator[Suspect]:
+    """Pairs of transmitters near each other of which one loses answers."""
+    scenario = case.scenario
+    if scenario.air.range is None:
+        return
+    for pair in pairs(scenario):
+        if suspect := _of(case, pair):
+            yield suspect
+
+
+def _of(case: Case, pair: Pair) -> Suspect | None:
+    scenario, streams = case.scenario, case.summary.figures.stream
+    name = max(pair, key=lambda stream: _share(streams[stream]))
+    figures, other = streams[name], other_of(pair, name)
+    if _share(figures) < DROWNED_ACKNOWLEDGEMENTS_NOTABLE:
+        return None
+    between_m = scenario.air.between_transmitters_m or 0.0
+    quieter = scenario.transmitter[other].power_dbm - QUIETER_DB
+    return Suspect(
+        what=f"{other}, {between_m:g} m away, drowns the answers to {name}",
+        where="air.between_transmitters_m",
+        why=f"{figures.acknowledgements_lost} answers to {figures.attempts} attempts of {name} "
+        "were lost",
+        figure=f"stream.{name}.acknowledgements_lost",
+        removed=(f"air.between_transmitters_m={FAR_M}",),
+        cures=((f"transmitter.{other}.power_dbm={quieter:g}",),),
+        advice="frames whose answers are lost arrive all the same; what they cost is air time",
+        measure=f"count the retries of {name} with {other} switched off and on",
+    )
+
+
+def _share(figures: StreamFigures) -> float:
+    """Answers lost, for each attempt."""
+    return figures.acknowledgements_lost / max(1, figures.attempts)
+
+
+_STEP = 0x35
+
+
+def shared_address(case: Case) -> Iterator[Suspect]:
+    """Pairs with one address; the rules alone show what follows."""
+    scenario = case.scenario
+    for first, second in pairs(scenario):
+        one, other = (scenario.transmitter[name] for name in (first, second))
+        if one.address != other.address:
+            continue
+        free = own_address(scenario, second)
+        yield Suspect(
+            what=f"{second} has {first}'s address: the receiver takes the frames of one for the "
+            "other's, and each transmitter the other's acknowledgements for its own",
+            where=f"transmitter.{second}.address",
+            why="a frame counts as acknowledged that never arrived",
+            figure=f"stream.{first}.delivery_ratio",
+            removed=(free,),
+            cures=((free,),),
+            advice="an address of its own, in the firmware of the transmitter and of the receiver",
+            measure=f"switch {first} off: what moves then is moved by {second}",
+            better="more",
+            is_certain=True,
+        )
+
+
+def own_address(scenario: Scenario, name: str) -> str:
+    """A `KEY=VALUE` line that gives a transmitter an address that no other has."""
+    octets = bytearray(scenario.transmitter[name].address_octets)
+    taken = {unit.address_octets for unit in scenario.transmitter.values()}
+    while bytes(octets) in taken or poor_pattern(bytes(octets)):
+        octets[-1] = (octets[-1] + _STEP) % 256
+        if bytes(octets) == scenario.transmitter[name].address_octets:
+            break
+    return f"transmitter.{name}.address={octets.hex(' ').upper()}"
+
+
+def poor_address(case: Case) -> Iterator[Suspect]:
+    """Addresses against the advice (PS1 note 16); no run shows what they cost."""
+    scenario = case.scenario
+    for name, unit in scenario.transmitter.items():
+        reason = poor_pattern(unit.address_octets)
+        if not reason:
+            continue
+        better = _all_better(scenario)
+        yield Suspect(
+            what=f"noise is easily taken for {name}'s address",
+            where=f"transmitter.{name}.address",
+            why=f"{reason}; noise that passes for a frame is not simulated, so that no figure "
+            "shows it",
+            figure=f"stream.{name}.delivery_ratio",
+            removed=better,
+            cures=(better,),
+            advice="levels that change often and unevenly, on all units alike; the longer, the "
+            "better",
+            measure="let the receiver listen with all transmitters off, CRC off, and count frames",
+            better="more",
+            is_certain=True,
+        )
+        return
+
+
+def _all_better(scenario: Scenario) -> Overrides:
+    """Addresses of all transmitters: those of pipes 1 to 5 have their first bytes in common."""
+    pipes = {name: unit.pipe for name, unit in scenario.transmitter.items()}
+    found = good_addresses(pipes, scenario.radio.address_bytes)
+    return tuple(f"transmitter.{name}.address={address}" for name, address in found.items())
+
+
+def too_long_on_air(case: Case) -> Iterator[Suspect]:
+    """Transmitters above 10 dBm whose power times duty is over a tenth of 100 mW (EN 300 328)."""
+    for name, unit in case.scenario.transmitter.items():
+        duty = case.summary.figures.stream[name].duty_cycle or 0.0
+        use = medium_use(unit.power_dbm, duty)
+        if unit.power_dbm <= MEDIUM_USE_FROM_DBM or use <= MEDIUM_USE_LIMIT:
+            continue
+        pace = "pause_ms" if unit.pacing == "after_send" else "period_ms"
+        before_ms = getattr(unit, pace) or 1.0
+        slower = f"transmitter.{name}.{pace}={before_ms * use / MEDIUM_USE_LIMIT:.3g}"
+        yield Suspect(
+            what=f"{name} is on the air for longer than rules often allow at its power",
+            where=f"transmitter.{name}.{pace}",
+            why=f"{100 * duty:.1f} % of the time at {unit.power_dbm:g} dBm are {100 * use:.0f} % "
+            f"of the medium; {100 * MEDIUM_USE_LIMIT:.0f} % are a common limit above "
+            f"{MEDIUM_USE_FROM_DBM:g} dBm for transmitters that do not listen first",
+            figure=f"stream.{name}.duty_cycle",
+            removed=(slower,),
+            cures=((slower,),),
+            advice="or send with less power, or shorter frames; check your local radio rules",
+            measure="watch the supply current of the transmitter: the share of the time in its "
+            "peaks",
+            is_certain=True,
+        )

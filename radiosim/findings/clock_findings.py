@@ -1,0 +1,248 @@
+"""Findings about two transmitters: beats, equal retries, ideal timers, starvation (facts 5)."""
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from radiosim.counted import counted
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan_rows import Tx
+from radiosim.engine.rules.timing import TIMER
+from radiosim.engine.stratification import distance_from_multiple, window_ns
+from radiosim.findings.proof import Case, Overrides, Suspect
+from radiosim.radio.air_frame import with_step
+from radiosim.scenario import Scenario
+from radiosim.units import NS_PER_MS, NS_PER_US, ns_from_ms
+
+Pair = tuple[str, str]
+
+
+def plan_of(case: Case) -> Plan:
+    """The plan of the first start: what does not depend on the draws of a start is in it."""
+    return make_plan(case.scenario, case.summary.first_start)
+
+
+def pairs(scenario: Scenario) -> Iterator[Pair]:
+    """Every two transmitters, in file order."""
+    yield from combinations(scenario.transmitter, 2)
+
+
+def both(plan: Plan, pair: Pair) -> tuple[Tx, Tx]:
+    """Two transmitters as the plan has them."""
+    first, second = (plan.tx[plan.streams.index(name)] for name in pair)
+    return first, second
+
+
+def windows_ns(plan: Plan, pair: Pair) -> int:
+    """How near two schedules must come to spoil each other's frames, jitter included, ns."""
+    first, second = both(plan, pair)
+    return window_ns(first, second) + first.jitter_ns + second.jitter_ns
+
+
+def beats_by_drift(plan: Plan, pair: Pair) -> bool:
+    """Whether two timer transmitters stay in each other's air time once they meet (facts 5)."""
+    first, second = both(plan, pair)
+    if first.pacing != TIMER or second.pacing != TIMER:
+        return False
+    long_ns, short_ns = sorted((first.period_ns, second.period_ns), reverse=True)
+    return distance_from_multiple(long_ns, short_ns) < windows_ns(plan, pair)
+
+
+def clear_period_ms(case: Case, plan: Plan, pair: Pair) -> int | None:
+    """The whole period nearest to the second transmitter's own that keeps clear of all others.
+
+    Clear: twice the window away from every whole multiple, both ways round; None if there is
+    none within half and double its period.
+    """
+    name = pair[1]
+    own_ms = case.scenario.transmitter[name].period_ms
+    if own_ms is None:
+        return None
+    periods = range(max(1, int(own_ms / 2)), int(2 * own_ms) + 1)
+    # Of two equally near the longer: it leaves more air.
+    near = sorted(periods, key=lambda period: (abs(period - own_ms), -period))
+    others = [
+        (plan.tx[plan.streams.index(other)].period_ns, windows_ns(plan, (other, name)))
+        for other in case.scenario.transmitter
+        if other != name
+    ]
+    for period_ms in near:
+        period_ns = ns_from_ms(period_ms)
+        distances = [
+            (distance_from_multiple(*sorted((period_ns, other_ns), reverse=True)), window)
+            for other_ns, window in others
+        ]
+        if all(distance >= 2 * window for distance, window in distances):
+            return period_ms
+    return None
+
+
+def without(name: str, faults: int) -> Overrides:
+    """A transmitter that is switched off at once, besides as many faults."""
+    fault = f'{{at_s=0,kind="power_off",unit="{name}"}}'
+    return (f"fault[{faults}]={fault}",)
+
+
+def longest_gap(case: Case, pair: Pair) -> str:
+    """The stream of a pair that waited longest for a value."""
+    streams = case.summary.figures.stream
+    return max(pair, key=lambda name: streams[name].gap_ms.max)
+
+
+def other_of(pair: Pair, name: str) -> str:
+    """The other of two."""
+    return pair[1] if name == pair[0] else pair[0]
+
+
+def ms(ns: int) -> str:
+    """A span in ms, three digits."""
+    return f"{ns / NS_PER_MS:.3g}"
+
+
+MEASURE = (
+    "let both run for an hour on the bench, log the instant of every read, and look at the longest "
+    "gap, not at the share of frames"
+)
+
+
+def clocks_beat(case: Case) -> Iterator[Suspect]:
+    """Pairs whose periods are within a + b + jitter of a multiple of one another."""
+    scenario, plan = case.scenario, plan_of(case)
+    for pair in pairs(scenario):
+        streams = [case.summary.figures.stream[name] for name in pair]
+        if not beats_by_drift(plan, pair) or not any(s.lost_collision for s in streams):
+            continue
+        name = longest_gap(case, pair)
+        other, clear_ms = other_of(pair, name), clear_period_ms(case, plan, pair)
+        first, second = (scenario.transmitter[unit].period_ms for unit in pair)
+        yield Suspect(
+            what=f"the clocks of {pair[0]} and {pair[1]} drift into each other, and stay there "
+            "for seconds",
+            where=f"transmitter.{pair[1]}.period_ms",
+            # A unit that is switched off makes a hole of its own, beside which others look small.
+            drill=("fault=[]",),
+            why=f"periods of {first:g} and {second:g} ms are less than {ms(windows_ns(plan, pair))}"
+            " ms (both frames, answers and jitter) from a whole multiple of one another; "
+            f"{other} silent leaves {name} its values{_said(scenario)}",
+            figure=f"stream.{name}.gap_ms.max",
+            removed=without(other, 0),
+            cures=() if clear_ms is None else ((f"transmitter.{pair[1]}.period_ms={clear_ms}",),),
+            advice="no period of the other's, nor near a multiple of it: near ones meet just as "
+            "equal ones do",
+            measure=MEASURE,
+        )
+
+
+def _said(scenario: Scenario) -> str:
+    return " (the scenario's own faults left out)" if scenario.fault else ""
+
+
+STEP_US = 250
+
+
+def equal_retries(case: Case) -> Iterator[Suspect]:
+    """Pairs whose retry delays are too close for their frames to come apart."""
+    scenario, plan = case.scenario, plan_of(case)
+    for pair in pairs(scenario):
+        units = [scenario.transmitter[name] for name in pair]
+        window_us = window_ns(*both(plan, pair)) / NS_PER_US
+        delays_us = [unit.retry_delay_us for unit in units]
+        is_close = abs(delays_us[0] - delays_us[1]) < window_us
+        if not is_close or any(u.acknowledge is not True or not u.retry_limit for u in units):
+            continue
+        name = _most_given_up(case, pair)
+        figures = case.summary.figures.stream[name]
+        if not figures.retries_used_up or not figures.lost_collision:
+            continue
+        steps = int(window_us // STEP_US) + 1
+        apart = f"transmitter.{pair[1]}.retry_delay_us={max(delays_us) + steps * STEP_US:g}"
+        yield Suspect(
+            what=f"{pair[0]} and {pair[1]} retry after the same delay, so that frames which "
+            "collided collide again",
+            where=f"transmitter.{pair[1]}.retry_delay_us",
+            why=f"delays of {with_step(delays_us[0])} and {with_step(delays_us[1])}; the frames "
+            "come apart only "
+            f"from {window_us:.0f} us on; {name} gave up "
+            f"{counted(figures.retries_used_up, 'frame')}",
+            figure=f"stream.{name}.retries_used_up",
+            removed=(apart,),
+            cures=((apart,),),
+            advice=f"{with_step(max(delays_us) + steps * STEP_US)}, at least {steps} steps of "
+            f"{STEP_US} us from the other",
+            measure="count the frames that each transmitter gives up while both run",
+        )
+
+
+def _most_given_up(case: Case, pair: Pair) -> str:
+    return max(pair, key=lambda name: case.summary.figures.stream[name].retries_used_up)
+
+
+JITTER_MS = 1.0
+"""What a loop that also reads sticks easily has; common practice, no source."""
+SHARE = 0.25
+"""Of a period, that jitter may be at most."""
+
+
+def assumed_jitter(case: Case) -> Iterator[Suspect]:
+    """Pairs that beat, both without jitter."""
+    scenario, plan = case.scenario, plan_of(case)
+    for pair in pairs(scenario):
+        units = [scenario.transmitter[name] for name in pair]
+        if not beats_by_drift(plan, pair) or any(unit.jitter_ms for unit in units):
+            continue
+        name = longest_gap(case, pair)
+        period_ms = min(unit.period_ms or JITTER_MS for unit in units)
+        jitter_ms = min(JITTER_MS, SHARE * period_ms)
+        given = tuple(f"transmitter.{unit}.jitter_ms={jitter_ms:g}" for unit in pair)
+        yield Suspect(
+            what=f"{pair[0]} and {pair[1]} are assumed to sample without jitter, and the longest "
+            "wait hangs on it",
+            where=f"transmitter.{pair[1]}.jitter_ms",
+            why=f"{jitter_ms:g} ms of jitter scatter the frames of a burst; this is a guess, and "
+            "no cure",
+            figure=f"stream.{name}.gap_ms.max",
+            removed=given,
+            cures=(),
+            advice="measure the jitter and put it into the scenario "
+            "(transmitter.NAME.jitter_ms); do "
+            "not rely on it",
+            measure="toggle a pin at each sample: the longest time between two edges less the "
+            "shortest is twice the jitter at most",
+        )
+
+
+STARVING = 0.9
+"""Share of samples read below which a stream counts as starved here."""
+LOST = 0.05
+"""Share of attempts that must have met the other's frames or answers."""
+
+
+def starved(case: Case) -> Iterator[Suspect]:
+    """Streams that lose much to collisions with one other that they do not drift into."""
+    scenario, plan = case.scenario, plan_of(case)
+    for pair in pairs(scenario):
+        if beats_by_drift(plan, pair):
+            continue
+        for name in pair:
+            figures = case.summary.figures.stream[name]
+            met = figures.lost_collision + figures.lost_deaf
+            is_starved = (figures.delivery_ratio or 0.0) < STARVING and figures.attempts
+            if not is_starved or met < LOST * figures.attempts:
+                continue
+            other = other_of(pair, name)
+            unit = scenario.transmitter[other]
+            key, pace_ms = "period_ms", unit.period_ms
+            if pace_ms is None:
+                key, pace_ms = "pause_ms", unit.pause_ms
+            slower = () if pace_ms is None else ((f"transmitter.{other}.{key}={2 * pace_ms:g}",),)
+            yield Suspect(
+                what=f"{other} takes so much of the air that {name} starves beside it",
+                where=f"transmitter.{other}",
+                why=f"{met} of {figures.attempts} attempts of {name} met {other}'s frames or their "
+                "answers",
+                figure=f"stream.{name}.delivery_ratio",
+                removed=without(other, len(scenario.fault)),
+                cures=slower,
+                advice=f"{other} may send less often, shorter frames, or at a faster bit rate",
+                measure=f"count {name}'s frames with {other} switched off and on",
+                better="more",
+            )

@@ -1,0 +1,185 @@
+"""Findings about failsafe: timers that cannot work or are fed by others, lurches (F1 to F3)."""
+
+from collections.abc import Iterator
+
+from radiosim.engine.plan import make_plan
+from radiosim.findings.proof import FAULT, LURCH, Case, Overrides, Suspect
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.output_table import Preset
+from radiosim.units import ms_from_ns
+from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
+
+LATE_S = 2.0
+"""Time for all to be up and running before the fault, and to see its end."""
+
+
+def drill(scenario: Scenario, unit: str, kind: str) -> Overrides:
+    """One fault of one unit, for good, in place of the scenario's own."""
+    at_s = _up_s(scenario) + LATE_S
+    longest_s = max((f.timeout_ms for f in scenario.failsafe.values()), default=0.0) / 1000
+    return (
+        f'fault=[{{at_s={at_s:g},kind="{kind}",unit="{unit}"}}]',
+        f"duration_s={at_s + 2 * longest_s + LATE_S:g}",
+        "requirement=[]",
+    )
+
+
+def interruption(scenario: Scenario, unit: str) -> Overrides:
+    """One unit off until its failsafe is on, and back again, in place of the scenario's own
+    faults."""
+    at_s = _up_s(scenario) + LATE_S
+    for_s = 2 * scenario.failsafe[unit].timeout_ms / 1000 + LATE_S
+    # Long enough for a stick that moves to pass its middle.
+    ends_s = at_s + for_s + scenario.transmitter[unit].boot_s + LATE_S
+    return (
+        f'fault=[{{at_s={at_s:g},for_s={for_s:g},kind="power_off",unit="{unit}"}}]',
+        f"duration_s={ends_s + LATE_S:g}",
+        "requirement=[]",
+    )
+
+
+def acting_outputs(scenario: Scenario, stream: str) -> tuple[str, ...]:
+    """Outputs of a stream that do something on failsafe."""
+    return tuple(
+        name
+        for name, output in scenario.output.items()
+        if output.stream == stream and output.on_failsafe != "hold"
+    )
+
+
+def _up_s(scenario: Scenario) -> float:
+    return max(
+        scenario.receiver.boot_s,
+        *(unit.start_s + unit.boot_s for unit in scenario.transmitter.values()),
+    )
+
+
+ADVICE = "a pass shorter than the timeout (less delay_ms, work or reading), or a longer timeout"
+
+
+def failsafe_cannot_work(case: Case) -> Iterator[Suspect]:
+    """Timers whose program passes are longer than their timeout."""
+    scenario = case.scenario
+    for stream, stopping in case.summary.stopping.items():
+        if not stopping.cannot_work or not acting_outputs(scenario, stream):
+            continue
+        shortened = _short_passes(scenario)
+        longer = _longer_timeout(scenario, case.summary.first_start, stream)
+        yield Suspect(
+            what=f"this failsafe cannot work: {stopping.cannot_work}",
+            where=f"failsafe.{stream}.timeout_ms",
+            why=f"{stream} switched off for good; from then to the failsafe value, ms",
+            figure=FAULT,
+            removed=shortened,
+            cures=tuple(cure for cure in (shortened, longer) if cure),
+            advice=ADVICE,
+            measure="toggle a pin once a pass and look at the longest time between two edges",
+            drill=drill(scenario, stream, "power_off"),
+            is_certain=True,
+        )
+
+
+def _short_passes(scenario: Scenario) -> Overrides:
+    """What makes passes short: no waiting, no work, quick reads."""
+    receiver = scenario.receiver
+    return (
+        *(("receiver.delay_ms=0",) if receiver.delay_ms else ()),
+        *(("receiver.work=[]",) if receiver.work else ()),
+        *(("receiver.loop_ms=1",) if receiver.loop_ms > 1 else ()),
+        *(("receiver.spi_overhead_us=10",) if receiver.spi_overhead_us > 10 else ()),
+    )
+
+
+def _longer_timeout(scenario: Scenario, start: int, stream: str) -> Overrides:
+    pass_ns = longest_pass_ns(make_plan(with_slowest_clock(scenario), start))
+    if pass_ns is None:
+        return ()
+    return (f"failsafe.{stream}.timeout_ms={2 * ms_from_ns(pass_ns):.0f}",)
+
+
+def fed_by_other(case: Case) -> Iterator[Suspect]:
+    """Failsafes fed by any stream, where there is another."""
+    scenario = case.scenario
+    for name, failsafe in scenario.failsafe.items():
+        if failsafe.fed_by != "any" or len(scenario.transmitter) < 2:
+            continue
+        if not acting_outputs(scenario, name):
+            continue
+        key = f"failsafe.{name}.fed_by"
+        yield Suspect(
+            what=f"nothing but another stream feeds {name}'s failsafe once {name} is silent: it "
+            "never trips",
+            where=key,
+            why=f"{name} switched off for good while the others go on sending",
+            figure=FAULT,
+            removed=(f"{key}=own",),
+            cures=((f"{key}=own",),),
+            advice="note the time of the last frame for each stream apart",
+            measure=f"wheels off the ground: switch {name} off under way, the others on",
+            drill=drill(scenario, name, "power_off"),
+            share=0.0,
+        )
+
+
+PERIODS = 25
+"""Periods without a value that a timeout waits for, at most half a second (facts 9: failsafe
+delays of 0.1 to 1 s, common practice, no source)."""
+
+
+def no_failsafe(case: Case) -> Iterator[Suspect]:
+    """Streams without a timer that drive something."""
+    scenario = case.scenario
+    for name, unit in scenario.transmitter.items():
+        outputs = [key for key, output in scenario.output.items() if output.stream == name]
+        if name in scenario.failsafe or not outputs:
+            continue
+        period_ms = unit.period_ms or unit.pause_ms or 20.0
+        timeout_ms = min(500.0, PERIODS * period_ms)
+        cure: tuple[str, ...] = (f"failsafe.{name}.timeout_ms={timeout_ms:g}",)
+        if not acting_outputs(scenario, name):
+            cure = (*cure, *(f"output.{key}.on_failsafe=off" for key in outputs))
+        yield Suspect(
+            what=f"{name} has no failsafe: when its transmitter goes silent, nothing stops "
+            f"{', '.join(outputs)}",
+            where=f"failsafe.{name}",
+            why=f"{name} switched off for good",
+            figure=FAULT,
+            removed=cure,
+            cures=(cure,),
+            advice="choose what each output shall do then (on_failsafe)",
+            measure=f"wheels off the ground: switch {name} off and wait",
+            drill=drill(scenario, name, "power_off"),
+            share=0.0,
+        )
+
+
+def lurch(case: Case) -> Iterator[Suspect]:
+    """Motors whose stream asks for nothing before failsafe ends."""
+    scenario = case.scenario
+    for name, failsafe in scenario.failsafe.items():
+        motors = [
+            (key, output)
+            for key, output in scenario.output.items()
+            if output.stream == name
+            and output.motor is not None
+            and isinstance(output.on_failsafe, Preset)
+            and output.kind == "servo"
+        ]
+        if failsafe.resume_needs is not None or not motors:
+            continue
+        key, output = motors[0]
+        field = max(output.mix, key=lambda part: abs(output.mix[part]))
+        low, high = output.value
+        cure = f'failsafe.{name}.resume_needs={{field="{field}",within={abs(high - low) / 40:g}}}'
+        yield Suspect(
+            what=f"{key} starts with a lurch when {name}'s link comes back with the stick off its "
+            "middle",
+            where=f"failsafe.{name}.resume_needs",
+            why=f"{name} off and on again under way; how far {key}'s pulse jumps at once, us",
+            figure=f"{LURCH}.{key}",
+            removed=(cure,),
+            cures=((cure,),),
+            advice="outputs stay on failsafe until the stick has been near its middle",
+            measure=f"wheels off the ground: switch {name} off and on with the stick held forward",
+            drill=interruption(scenario, name),
+        )

@@ -1,0 +1,144 @@
+"""Findings about programs: loops that block, read late, go deaf or boot slowly (A4, D1, E)."""
+
+from collections.abc import Iterator
+
+from radiosim.findings.proof import Case, Suspect
+
+
+def latest_stream(case: Case) -> str:
+    """The stream whose frames are read latest."""
+    streams = case.summary.figures.stream
+    return max(streams, key=lambda name: streams[name].latency_ms.p99 or 0.0)
+
+
+def late_figure(case: Case) -> str:
+    """Path of the figure that shows a loop too slow."""
+    return f"stream.{latest_stream(case)}.latency_ms.p99"
+
+
+def fifo_text(case: Case) -> str:
+    """How many attempts found the FIFO full, in words; empty if none."""
+    streams = case.summary.figures.stream.values()
+    full, attempts = sum(s.fifo_dropped for s in streams), sum(s.attempts for s in streams)
+    if not full:
+        return ""
+    return f"; {100 * full / attempts:.3g} % of all attempts found the receiver's FIFO full"
+
+
+def blocking_delay(case: Case) -> Iterator[Suspect]:
+    """A delay that frames wait for."""
+    receiver, stream = case.scenario.receiver, latest_stream(case)
+    if not receiver.delay_ms:
+        return
+    yield Suspect(
+        what="the receiver's loop waits, and with it every frame in its radio",
+        where="receiver.delay_ms",
+        why=f"a delay of {receiver.delay_ms:g} ms in each pass; 99 of 100 frames of {stream} are "
+        f"read within {case.summary.figures.stream[stream].latency_ms.p99 or 0:.3g} ms"
+        f"{fifo_text(case)}",
+        figure=late_figure(case),
+        removed=("receiver.delay_ms=0",),
+        cures=(("receiver.delay_ms=0",), ("receiver.read=all",), ("receiver.interrupt=true",)),
+        advice="servos need no pause; where one is needed, look at the clock instead of waiting",
+        measure="toggle a pin once a pass and look at the longest time between two edges",
+    )
+
+
+def one_read_a_pass(case: Case) -> Iterator[Suspect]:
+    """One read a pass, with frames that wait for later passes."""
+    receiver = case.scenario.receiver
+    if receiver.read != "one" or receiver.interrupt:
+        return
+    yield Suspect(
+        what="the program reads one frame a pass, and the others wait for the passes after it",
+        where="receiver.read",
+        why=f"frames queue in the radio{fifo_text(case)}",
+        figure=late_figure(case),
+        removed=("receiver.read=all",),
+        cures=(("receiver.read=all",), ("receiver.read=newest",)),
+        advice="read until the radio's FIFO is empty",
+        measure="count the frames that are left in the FIFO after each read",
+    )
+
+
+MEASURE = "toggle a pin around the work and measure how long it stays up"
+
+
+def blocking_work(case: Case) -> Iterator[Suspect]:
+    """Work of the receiver, then of each transmitter."""
+    receiver = case.scenario.receiver
+    if receiver.work:
+        longest = max(receiver.work, key=lambda work: work.takes_ms)
+        yield Suspect(
+            what="work in the receiver's loop holds frames up",
+            where="receiver.work",
+            why=f"{longest.takes_ms:g} ms every {longest.every_ms:g} ms{fifo_text(case)}",
+            figure=late_figure(case),
+            removed=("receiver.work=[]",),
+            cures=(("receiver.interrupt=true",), ("receiver.read=all",)),
+            advice="or do the work in slices, one a pass",
+            measure=MEASURE,
+        )
+    for name, unit in case.scenario.transmitter.items():
+        if unit.work:
+            longest = max(unit.work, key=lambda work: work.takes_ms)
+            yield Suspect(
+                what=f"work in {name}'s loop holds its frames up",
+                where=f"transmitter.{name}.work",
+                why=f"{longest.takes_ms:g} ms every {longest.every_ms:g} ms",
+                figure=f"stream.{name}.latency_ms.p99",
+                removed=(f"transmitter.{name}.work=[]",),
+                cures=(),
+                advice="do the work in slices, or right after a frame was handed over",
+                measure=MEASURE,
+            )
+
+
+def deaf_receiver(case: Case) -> Iterator[Suspect]:
+    """Deaf spans that take attempts."""
+    streams = case.summary.figures.stream
+    if not case.scenario.receiver.deaf or not streams:
+        return
+    name = max(streams, key=lambda stream: streams[stream].lost_deaf)
+    figures = streams[name]
+    if not figures.lost_deaf:
+        return
+    yield Suspect(
+        what="the receiver stops listening now and then, and misses what is sent meanwhile",
+        where="receiver.deaf",
+        why=f"{figures.lost_deaf} of {figures.attempts} attempts of {name} found it deaf",
+        figure=f"stream.{name}.lost_deaf",
+        removed=("receiver.deaf=[]",),
+        cures=(("receiver.deaf=[]",),),
+        advice="let telemetry ride in the acknowledgements (receiver.acknowledge_payload_bytes), "
+        "or send it seldom and shortly",
+        measure="count lost frames with the telemetry switched off and on",
+    )
+
+
+LONG_S = 0.5
+"""Boots shorter than this are no longer than a usual failsafe timeout (facts 9: 0.1 to 1 s)."""
+SHORT_S = 0.2
+RESTARTS = ("power_off", "power_on", "reset", "brownout")
+
+
+def long_boot(case: Case) -> Iterator[Suspect]:
+    """Units that a fault restarts, and that take long to boot."""
+    scenario = case.scenario
+    for unit in dict.fromkeys(f.unit for f in scenario.fault if f.kind in RESTARTS):
+        described = scenario.transmitter.get(unit, scenario.receiver)
+        key = "receiver" if unit == "receiver" else f"transmitter.{unit}"
+        if described.boot_s < LONG_S:
+            continue
+        streams = [unit] if unit in scenario.transmitter else list(scenario.transmitter)
+        name = max(streams, key=lambda stream: case.summary.figures.stream[stream].gap_ms.max)
+        yield Suspect(
+            what=f"{unit} is away for its whole boot when something resets it under way",
+            where=f"{key}.boot_s",
+            why=f"it boots and calibrates for {described.boot_s:g} s before it works again",
+            figure=f"stream.{name}.gap_ms.max",
+            removed=(f"{key}.boot_s=0",),
+            cures=((f"{key}.boot_s={SHORT_S:g}",),),
+            advice="keep the calibration in memory, and calibrate only when asked to",
+            measure=f"reset {unit} on the bench and take the time until the first new value",
+        )

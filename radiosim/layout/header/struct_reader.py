@@ -1,0 +1,262 @@
+"""A struct in a C or C++ header, as a compiler lays it out and as a scenario describes it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any, cast
+
+from radiosim.errors import LayoutError
+from radiosim.layout.description import Conversion, FieldDescription, LayoutDescription, TypeName
+from radiosim.layout.header._parse import Neighbour, Sources, Unit, parsed, prepared
+from radiosim.layout.header._struct_fields import (
+    DEEPEST,
+    CField,
+    Refused,
+    fields_of,
+    file_of,
+    kind_of,
+)
+from radiosim.layout.header.abi import ABIS, Abi
+
+_STRUCTS = ("STRUCT_DECL", "CLASS_DECL")
+_AROUND = ("NAMESPACE", "LINKAGE_SPEC", "UNEXPOSED_DECL", *_STRUCTS)
+_LANGUAGES = 2
+_SAID_BETTER = ("flexible array member", "anonymous union", "reference member")
+"""Errors of the parser about members that are refused in our own words."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeaderStruct:
+    """A struct of a header, laid out."""
+
+    header: str
+    """Name of the header file."""
+    struct: str
+    """Name of the struct."""
+    abi: Abi
+    """Whose layout it is."""
+    size_bytes: int
+    """What `sizeof` says on the target."""
+    fields: tuple[CField, ...]
+    """Its numbers in order."""
+    ignored: tuple[str, ...]
+    """Headers that it includes and that were left out."""
+    assumed: tuple[str, ...]
+    """Types that were taken to mean what firmware means by them."""
+
+
+def read_struct(
+    header: str, text: str, struct: str, abi: str, neighbour: Neighbour = lambda _: None
+) -> HeaderStruct:
+    """The struct of that name in a header's text.
+
+    `neighbour` gives the text of a file beside the header. Raises LayoutError with every member
+    that cannot be sent, by line; for a struct or target that is not there; and for a parser that
+    is not installed.
+    """
+    if abi not in ABIS:
+        text = f"must be one of {', '.join(ABIS)}, got '{abi}'"
+        raise LayoutError(((f"{header}:{struct}@{abi}", text),))
+    try:
+        sources = prepared(header, text, neighbour, ABIS[abi].rewrites)
+    except ValueError as error:
+        raise LayoutError(((header, str(error)),)) from None
+    main = header.rpartition("/")[2]
+    problems: tuple[tuple[str, str], ...] = ()
+    for language in range(_LANGUAGES):
+        unit = parsed(main, sources, ABIS[abi], language)
+        try:
+            return _laid_out(main, unit, struct, ABIS[abi], sources)
+        except LayoutError as error:
+            problems = problems or error.problems  # C++ has the better words
+    raise LayoutError(problems)
+
+
+def _laid_out(header: str, unit: Unit, struct: str, abi: Abi, sources: Sources) -> HeaderStruct:
+    declared = _found(header, unit, struct)
+    fields: list[CField] = []
+    refused = _not_taken(unit, declared, struct, sources.ignored)
+    for item in fields_of(declared):
+        if isinstance(item, Refused):
+            refused.append((f"{item.file}:{item.line}", item.text))
+        else:
+            fields.append(item)
+    refused += _names_twice(fields)
+    if not fields and not refused:
+        refused.append((_place(declared), f"{struct}: must have at least one number, got none"))
+    if not refused and not _is_sound(fields, declared.type.get_size()):
+        text = f"{struct}: must be a struct that can be laid out, got one with mistakes"
+        refused.append((_place(declared), text + _first_error(unit)))
+    if refused:
+        raise LayoutError(tuple(sorted(set(refused), key=_by_line)))
+    return HeaderStruct(
+        header=header,
+        struct=struct,
+        abi=abi,
+        size_bytes=declared.type.get_size(),
+        fields=tuple(fields),
+        ignored=sources.ignored,
+        assumed=unit.assumed,
+    )
+
+
+def _found(header: str, unit: Unit, struct: str) -> Any:
+    """The declaration of the struct; LayoutError with the names there are."""
+    known: dict[str, Any] = {}
+    for cursor in _declarations(unit.root):
+        declared = cursor
+        if cursor.kind.name == "TYPEDEF_DECL":
+            declared = cursor.underlying_typedef_type.get_canonical().get_declaration()
+        if declared.kind.name == "UNION_DECL" and cursor.spelling == struct:
+            text = f"{struct}: must be a struct, got a union, which does not say what was sent"
+            raise LayoutError(((_place(declared), text),))
+        if declared.kind.name == "CLASS_TEMPLATE" and cursor.spelling == struct:
+            text = f"{struct}: must be a struct, got a template; name a plain struct"
+            raise LayoutError(((_place(declared), text),))
+        if declared.kind.name in _STRUCTS and declared.get_definition() is not None:
+            known.setdefault(cursor.spelling, declared.get_definition())
+    if struct not in known:
+        names = ", ".join(name for name in known if name and " " not in name) or "none"
+        text = f"must have a struct {struct}, got {names}"
+        if names == "none":
+            text += _first_error(unit)
+        raise LayoutError(((header, text),))
+    return known[struct]
+
+
+def _first_error(unit: Unit) -> str:
+    """What the parser did not take first; empty if it took all."""
+    if not unit.errors:
+        return ""
+    _, line, what = unit.errors[0]
+    return f"; line {line} was not understood: {what}"
+
+
+def _is_sound(fields: list[CField], size_bytes: int) -> bool:
+    """Does every field have bits of its own inside the struct?"""
+    end = 0
+    for field in sorted(fields, key=lambda field: field.at_bit):
+        if field.at_bit < end:
+            return False
+        end = field.at_bit + field.bits
+    return end <= 8 * size_bytes
+
+
+def _declarations(cursor: Any) -> list[Any]:
+    """Every declaration of a header, those inside namespaces and other structs too."""
+    found = []
+    for child in cursor.get_children():
+        found.append(child)
+        if child.kind.name in _AROUND:
+            found += _declarations(child)
+    return found
+
+
+def _not_taken(
+    unit: Unit, declared: Any, struct: str, ignored: tuple[str, ...]
+) -> list[tuple[str, str]]:
+    """What the parser did not take inside the struct, or in what it is made of."""
+    spans = [_span(part) for part in (declared, *_parts(declared))]
+    hint = f"; not read: {', '.join(ignored)}" if ignored else ""
+    return [
+        (f"{file}:{line}", f"{struct}: must be C that can be read, got {text}{hint}")
+        for file, line, text in unit.errors
+        if any(file == name and first <= line <= last for name, first, last in spans)
+        and not any(reason in text for reason in _SAID_BETTER)
+    ]
+
+
+def _parts(declared: Any, depth: int = 0) -> list[Any]:
+    """Declarations of the types that a struct's members have, arrays seen through."""
+    found: list[Any] = []
+    if depth > DEEPEST:
+        return found
+    for child in declared.get_children():
+        if child.kind.name != "FIELD_DECL":
+            continue
+        real = child.type.get_canonical()
+        while kind_of(real) == "CONSTANTARRAY":
+            real = real.get_array_element_type().get_canonical()
+        if kind_of(real) in ("RECORD", "ENUM"):
+            part = real.get_declaration()
+            found += [part, *(_parts(part, depth + 1) if kind_of(real) == "RECORD" else [])]
+    return found
+
+
+def _span(cursor: Any) -> tuple[str, int, int]:
+    return file_of(cursor), cursor.extent.start.line, cursor.extent.end.line
+
+
+def _place(cursor: Any) -> str:
+    return f"{file_of(cursor)}:{cursor.extent.start.line}"
+
+
+def _by_line(problem: tuple[str, str]) -> tuple[str, int, str]:
+    file, _, line = problem[0].rpartition(":")
+    return file, int(line), problem[1]
+
+
+def _names_twice(fields: list[CField]) -> list[tuple[str, str]]:
+    """Members that come to the same name once their paths are joined."""
+    lines: dict[str, int] = {}
+    twice = []
+    for field in fields:
+        if field.name in lines:
+            text = "must be a name that no other member comes to"
+            place = f"{field.file}:{field.line}"
+            twice.append((place, f"{field.name}: {text}, got line {lines[field.name]} too"))
+        lines.setdefault(field.name, field.line)
+    return twice
+
+
+_LETTERS = {"unsigned": "u", "signed": "i", "float": "f"}
+_WIDTHS = (8, 16, 32, 64)
+_PLAIN = Conversion()
+
+
+def described(read: HeaderStruct, convert: Mapping[str, Conversion]) -> LayoutDescription:
+    """The description of a struct; numbers without a conversion stand for themselves.
+
+    Raises LayoutError, with paths that begin at the layout, for a conversion of no field.
+    """
+    names = [field.name for field in read.fields]
+    unknown = tuple(
+        (f"convert.{name}", _unknown(name, names)) for name in convert if name not in names
+    )
+    if unknown:
+        raise LayoutError(unknown)
+    return LayoutDescription(
+        header=read.header,
+        struct=read.struct,
+        abi=read.abi.name,
+        packed=False,
+        fields=tuple(_described(field, convert.get(field.name)) for field in read.fields),
+        convert=dict(convert),
+        size_bytes=read.size_bytes,
+    )
+
+
+def _described(field: CField, conversion: Conversion | None) -> FieldDescription:
+    width = next(width for width in _WIDTHS if width >= field.bits)
+    low, high = field.values or (None, None)
+    if conversion is not None or low == high:
+        low = high = None
+    used = conversion or _PLAIN
+    return FieldDescription(
+        name=field.name,
+        type=cast("TypeName", f"{_LETTERS[field.kind]}{width}"),
+        scale=used.scale,
+        neutral=used.neutral,
+        offset=used.offset,
+        min=used.min if low is None else float(low),
+        max=used.max if high is None else float(high),
+        bits=field.bits if field.is_bit_field else None,
+        at_bit=field.at_bit,
+    )
+
+
+def _unknown(name: str, names: list[str]) -> str:
+    near = get_close_matches(name, names, n=1)
+    hint = f", did you mean '{near[0]}'?" if near else ""
+    few = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
+    return f"must be a field of the struct ({few}), got '{name}'{hint}"

@@ -1,0 +1,199 @@
+"""The eight questions: their words, what is suggested, and how an answer is read."""
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from radiosim.scenario.ask._answers import (
+    CONTROL_BYTES,
+    VEHICLES,
+    AnswerError,
+    Answers,
+    by_name,
+    number,
+    one_of,
+    transmitters,
+)
+
+RATES = {"250k": "gfsk-250k", "1M": "gfsk-1M", "2M": "gfsk-2M"}
+READS = ("one", "all", "newest", "interrupt")
+_USUAL_PERIOD_MS = 20
+_SLOW_PASS_MS = 5
+_MOTORS = re.compile(r"throttle|speed|motor|engine|drive|track|propel", re.IGNORECASE)
+_SWITCHES = re.compile(r"lamp|light|horn|switch|relay|laser|button", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """One question."""
+
+    name: str
+    """As an option, without its dashes."""
+    text: str
+    """In a builder's words."""
+    suggest: Callable[[Answers], str]
+    """An answer that is honest where nobody knows: the bad case rather than the good one."""
+    read: Callable[[Answers, str], Answers]
+    """The answers with this one; AnswerError if it cannot be used."""
+
+
+def _drives(answers: Answers, text: str) -> Answers:
+    return replace(answers, drives=one_of(text, VEHICLES))
+
+
+def _transmitters(answers: Answers, text: str) -> Answers:
+    return replace(answers, controls=transmitters(text))
+
+
+def _every(answers: Answers, text: str) -> Answers:
+    others = dict.fromkeys(answers.controls, str(_USUAL_PERIOD_MS))
+    said = by_name(text, tuple(answers.controls), others)
+    return replace(answers, every_ms={n: number(word, 1, 10_000) for n, word in said.items()})
+
+
+def _acknowledge(answers: Answers, text: str) -> Answers:
+    return replace(answers, acknowledge=one_of(text, ("yes", "no")) == "yes")
+
+
+def _rate(answers: Answers, text: str) -> Answers:
+    return replace(answers, rate=one_of(text, RATES))
+
+
+def _reads(answers: Answers, text: str) -> Answers:
+    words = text.replace(",", " ").split()
+    if not 1 <= len(words) <= 2:
+        raise AnswerError(f"must be as 'one {_SLOW_PASS_MS}', got {text.strip()!r}")
+    loop_ms = number(words[1], 0.01, 10_000) if len(words) == 2 else float(_SLOW_PASS_MS)
+    return replace(answers, read=one_of(words[0], READS), loop_ms=loop_ms)
+
+
+def _usual_outputs(answers: Answers) -> dict[str, str]:
+    def usual(control: str) -> str:
+        if _SWITCHES.search(control):
+            return "switch"
+        return "motor" if _MOTORS.search(control) else "servo"
+
+    return {control: usual(control) for control in answers.all_controls()}
+
+
+def _outputs(answers: Answers, text: str) -> Answers:
+    said = by_name(text, answers.all_controls(), _usual_outputs(answers))
+    return replace(answers, outputs={n: one_of(word, CONTROL_BYTES) for n, word in said.items()})
+
+
+def _failsafe(answers: Answers, text: str) -> Answers:
+    usual = f"{VEHICLES[answers.drives].timeout_ms:g}"
+    said = by_name(text, tuple(answers.controls), dict.fromkeys(answers.controls, usual))
+    timeouts = {
+        name: None if word.lower() == "none" else number(word, 1, 60_000)
+        for name, word in said.items()
+    }
+    return replace(answers, failsafe_ms=timeouts)
+
+
+def _joined(words: Mapping[str, str]) -> str:
+    return ", ".join(f"{name} {word}" for name, word in words.items())
+
+
+_KINDS = "; ".join(f"{name}: {vehicle.runs_away}" for name, vehicle in VEHICLES.items())
+
+QUESTIONS: tuple[Question, ...] = (
+    Question(
+        name="drives",
+        text=f"What does the link drive, and what if it ran away? ({_KINDS})",
+        suggest=lambda _: "car",
+        read=_drives,
+    ),
+    Question(
+        name="transmitters",
+        text="Which transmitters are there, and which controls does each send? "
+        "(NAME: CONTROL, CONTROL; NAME: ... - first the one that drives)",
+        suggest=lambda _: "drive: throttle, steer; head: pan, tilt",
+        read=_transmitters,
+    ),
+    Question(
+        name="every-ms",
+        text="After how many milliseconds does each send again? (one for all, or NAME MS, ... - "
+        "equal times are the bad case)",
+        suggest=lambda _: str(_USUAL_PERIOD_MS),
+        read=_every,
+    ),
+    Question(
+        name="acknowledge",
+        text="Does the receiver's radio acknowledge frames, so that transmitters try again? "
+        "(yes, no - "
+        "most radios do unless somebody switched it off)",
+        suggest=lambda _: "yes",
+        read=_acknowledge,
+    ),
+    Question(
+        name="rate",
+        text=f"Which bit rate does the firmware set? ({', '.join(RATES)})",
+        suggest=lambda _: "1M",
+        read=_rate,
+    ),
+    Question(
+        name="reads",
+        text="What does the receiver's loop read in one pass, and how many milliseconds does a "
+        "pass take? (one: a frame; all: until nothing waits; newest: the last of each transmitter; "
+        f"interrupt: frames are read on arrival - as: one {_SLOW_PASS_MS})",
+        suggest=lambda _: f"one {_SLOW_PASS_MS}",
+        read=_reads,
+    ),
+    Question(
+        name="outputs",
+        text="What does each control move? (servo; motor: a speed controller on servo pulses; "
+        "bridge: a motor on pwm; switch: a pin on or off; none - as: CONTROL WORD, ...)",
+        suggest=lambda answers: _joined(_usual_outputs(answers)),
+        read=_outputs,
+    ),
+    Question(
+        name="failsafe-ms",
+        text="After how many milliseconds of silence does the receiver stop what each transmitter "
+        "moves? (one for all, or NAME MS, ...; none: the program has no failsafe)",
+        suggest=lambda answers: f"{VEHICLES[answers.drives].timeout_ms:g}",
+        read=_failsafe,
+    ),
+)
+
+
+Ask = Callable[[int, Question, str, str], str]
+"""(number from 1, question, suggestion, what was wrong with the last answer) → answer."""
+
+
+def answered(said: Mapping[str, str], ask: Ask | None = None) -> Answers:
+    """The answers to all questions.
+
+    `said`: question's name → answer given beforehand; AnswerError, with the name of the option,
+    for one that cannot be used. `ask` gives the others, and is asked again after such an answer;
+    an empty answer, or no `ask`, takes the suggestion, as a guess.
+    """
+    answers = Answers()
+    for at, question in enumerate(QUESTIONS, 1):
+        if question.name in said:
+            answers, is_given = _of_option(question, answers, said[question.name]), True
+        else:
+            answers, is_given = _of_person(at, question, answers, ask)
+        if is_given:
+            answers = replace(answers, given=answers.given | {question.name})
+    return answers
+
+
+def _of_option(question: Question, answers: Answers, text: str) -> Answers:
+    try:
+        return question.read(answers, text)
+    except AnswerError as error:
+        raise AnswerError(f"--{question.name}: {error}") from None
+
+
+def _of_person(
+    at: int, question: Question, answers: Answers, ask: Ask | None
+) -> tuple[Answers, bool]:
+    """The answers with this one, and whether it was given rather than guessed."""
+    suggestion, wrong = question.suggest(answers), ""
+    while text := "" if ask is None else ask(at, question, suggestion, wrong).strip():
+        try:
+            return question.read(answers, text), True
+        except AnswerError as error:
+            wrong = str(error)
+    return question.read(answers, suggestion), False

@@ -1,0 +1,211 @@
+"""Checks of the link: profile, pipes, addresses, air format, retry delays, and the air."""
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from radiosim.radio.air_frame import (
+    STEP_US,
+    bits_ns,
+    frame_bits,
+    shortest_retry_delay_ns,
+    with_step,
+)
+from radiosim.radio.profiles import PROFILES, Profile
+from radiosim.scenario.addresses import SHARED_PIPES, octets_of, pipes_of
+from radiosim.scenario.checks.view import Found, View, unknown
+from radiosim.scenario.key_paths import Path, nearest
+from radiosim.scenario.problems import shown
+from radiosim.scenario.structs.range_tables import Place, Range
+from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.units import NS_PER_US, ns_from_us
+
+
+def link_problems(view: View) -> Iterator[Found]:
+    """Everything that keeps the radios from being one link."""
+    name = view.file.radio.profile
+    if name not in PROFILES:
+        known = ", ".join(PROFILES)
+        hint = nearest(name, PROFILES)
+        yield ("radio", "profile"), f"must be one of {known}, got {shown(name)}{hint}"
+    yield from _of_pipes(view.file)
+    yield from _of_addresses(view.file)
+    yield from _of_format(view.file)
+    if view.profile is not None:
+        yield from _of_retry_delays(view.file, view.profile)
+
+
+def _of_pipes(file: SceneFile) -> Iterator[Found]:
+    taken: dict[int, str] = {}
+    for name, unit in file.transmitter.items():
+        if unit.pipe is None:
+            continue
+        first = taken.setdefault(unit.pipe, name)
+        if first != name:
+            yield (
+                ("transmitter", name, "pipe"),
+                f"must be a pipe of its own, got {unit.pipe}, which transmitter.{first} has",
+            )
+
+
+def _of_addresses(file: SceneFile) -> Iterator[Found]:
+    length = file.radio.address_bytes
+    shared: tuple[str, bytes] | None = None
+    pipes = pipes_of(file)
+    # Pipe 1 first: the others are measured against it.
+    for name in sorted(file.transmitter, key=lambda name: pipes[name] != 1):
+        unit = file.transmitter[name]
+        if unit.address is None:
+            continue
+        path = ("transmitter", name, "address")
+        octets = octets_of(unit.address, length)
+        if octets is None:
+            yield (
+                path,
+                f"must be {length} bytes in hex (radio.address_bytes), got {shown(unit.address)}",
+            )
+        elif pipes[name] in SHARED_PIPES:
+            shared = shared or (name, octets[:-1])
+            if octets[:-1] != shared[1]:
+                yield (
+                    path,
+                    f"must begin with {shared[1].hex(' ').upper()} as transmitter.{shared[0]}'s "
+                    f"(pipes 1 to 5 differ in the last byte alone), got {shown(unit.address)}",
+                )
+
+
+def _of_format(file: SceneFile) -> Iterator[Found]:
+    with_control = [
+        name for name, unit in file.transmitter.items() if unit.acknowledge is not False
+    ]
+    if not with_control:
+        return
+    for name, unit in file.transmitter.items():
+        if unit.acknowledge is False:
+            yield (
+                ("transmitter", name, "acknowledge"),
+                f"must not be false beside transmitter.{with_control[0]}, which is not: the air "
+                'format is one per link; "flag" asks for no answer either',
+            )
+    if file.radio.crc_bytes == 0:
+        yield (
+            ("radio", "crc_bytes"),
+            "must be 1 or 2 unless every transmitter has acknowledge = false, got 0",
+        )
+
+
+def acknowledgement_ns(file: SceneFile, profile: Profile) -> int:
+    """How long an acknowledgement is on the air."""
+    bits = frame_bits(
+        file.receiver.acknowledge_payload_bytes,
+        address_bytes=file.radio.address_bytes,
+        crc_bytes=file.radio.crc_bytes,
+        preamble_bytes=profile.preamble_bytes,
+        control_bits=profile.control_bits,
+    )
+    return bits_ns(bits, profile.bit_rate)
+
+
+def _of_retry_delays(file: SceneFile, profile: Profile) -> Iterator[Found]:
+    """Rule D5: the answer must be over before the next attempt begins."""
+    shortest_ns = shortest_retry_delay_ns(
+        ns_from_us(profile.settle_us), acknowledgement_ns(file, profile), profile.retry_settle
+    )
+    step_ns = STEP_US * NS_PER_US
+    fitting_us = -(-shortest_ns // step_ns) * STEP_US
+    for name, unit in file.transmitter.items():
+        if unit.acknowledge is True and ns_from_us(unit.retry_delay_us) < shortest_ns:
+            yield (
+                ("transmitter", name, "retry_delay_us"),
+                f"must be >= {with_step(fitting_us)}, the first step after the "
+                f"acknowledgement is over ({shortest_ns / NS_PER_US:g} us), "
+                f"got {with_step(unit.retry_delay_us)}",
+            )
+
+
+def poor_pattern(octets: bytes) -> str:
+    """Why noise is often taken for an address; empty if it is a good one.
+
+    Source: PS1 note 16: not all bytes equal, not a single change of level, not a continuation of
+    the preamble's toggling.
+    """
+    bits = "".join(f"{octet:08b}" for octet in octets)
+    changes = sum(before != after for before, after in pairwise(bits))
+    if len(set(octets)) == 1:
+        return "all its bytes are equal"
+    if changes <= 1:
+        return "its level changes only once"
+    if octets[0] in (0x55, 0xAA):
+        return "it goes on toggling as the preamble does"
+    return ""
+
+
+MOST_POINTS = 250
+"""Points of a track."""
+MOST_INTERFERERS = 8
+
+
+def air_problems(view: View) -> Iterator[Found]:
+    """Tracks that go back in time, distances that are missing, interferers beyond number."""
+    file = view.file
+    yield from _of_range(file)
+    for name, unit in file.transmitter.items():
+        if unit.place is not None:
+            path = ("transmitter", name, "place")
+            if file.air.range is None:
+                yield path, "must stand beside air.range, which says how the level falls"
+            yield from _of_distance(path, unit.place)
+    if len(file.interferer) > MOST_INTERFERERS:
+        yield (
+            ("interferer",),
+            f"must be at most {MOST_INTERFERERS} interferers, got {len(file.interferer)}",
+        )
+
+
+def _of_range(file: SceneFile) -> Iterator[Found]:
+    place = file.air.range
+    if place is None:
+        return
+    path = ("air", "range")
+    yield from _of_distance(path, place)
+    if all(one is None for one in (place.distance_m, place.track, place.track_file)):
+        without = [
+            name
+            for name, unit in file.transmitter.items()
+            if unit.place is None or not _has_distance(unit.place)
+        ]
+        if without:
+            yield (
+                (*path, "distance_m"),
+                f"must be given (a number > 0), or a track, for transmitter.{without[0]}",
+            )
+    if place.anchor is not None and place.anchor.transmitter is not None:
+        where = (*path, "anchor", "transmitter")
+        yield from unknown(
+            where, "a transmitter", place.anchor.transmitter, tuple(file.transmitter)
+        )
+
+
+def _has_distance(place: Place) -> bool:
+    return not (place.distance_m is None and place.track is None and place.track_file is None)
+
+
+def _of_distance(path: Path, place: Place | Range) -> Iterator[Found]:
+    given = [key for key in ("distance_m", "track") if getattr(place, key) is not None]
+    if len(given) > 1:
+        yield (*path, "track"), "must be left out beside distance_m"
+    track = place.track
+    if track is None:
+        return
+    where = (*path, "track_file" if place.track_file is not None else "track")
+    if len(track) > MOST_POINTS:
+        yield where, f"must have at most {MOST_POINTS} points, got {len(track)}: thin it out"
+    for number, (seconds, metres) in enumerate(track):
+        if seconds < 0 or metres <= 0:
+            yield where, f"must have times >= 0 and distances > 0, got [{seconds:g}, {metres:g}]"
+            return
+        if number and seconds <= track[number - 1][0]:
+            yield (
+                where,
+                f"must have times that go up, got {seconds:g} s after {track[number - 1][0]:g}",
+            )
+            return

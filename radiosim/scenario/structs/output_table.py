@@ -1,0 +1,258 @@
+"""The `[output.NAME]` tables."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from radiosim.described import key
+from radiosim.scenario.structs.shared_keys import Drawn, NotNegative, Positive, Table
+
+_PulseUs = Annotated[float, Meta(gt=0, le=1_000_000)]
+_RefreshHz = Annotated[float, Meta(ge=0.1, le=100_000)]
+_PulseRange = tuple[_PulseUs, _PulseUs]
+
+
+class Preset(Table, frozen=True, kw_only=True):
+    """The value that an output takes on failsafe; exactly one of the two."""
+
+    preset_us: Annotated[
+        _PulseUs | None,
+        key(
+            "a pulse width, for a servo",
+            "us",
+            moves=("stopping.bound_ms",),
+            measure=(
+                "the pulse at which the vehicle stands still: turn the trim until it does, "
+                "wheels up"
+            ),
+        ),
+    ] = None
+    preset: Annotated[
+        float | None,
+        key(
+            "a value in the field's unit, for pwm and pin",
+            moves=("stopping.bound_ms",),
+            measure="the value at which the vehicle stands still, wheels up",
+        ),
+    ] = None
+
+
+class Servo(Table, frozen=True, kw_only=True):
+    """How a servo follows its pulses (rule G4)."""
+
+    travel_deg: Annotated[
+        Positive,
+        key(
+            "its whole travel",
+            "deg",
+            moves=("output.servo_error_deg",),
+            measure="send the two end pulses and hold a protractor to the arm",
+        ),
+    ] = 180.0
+    over_us: Annotated[
+        _PulseRange,
+        key(
+            "pulses at the two ends of its travel",
+            "us",
+            moves=("output.servo_error_deg",),
+            measure=(
+                "widen the pulse until the arm no longer moves; small servos may take 500 "
+                "to 2500 (common practice, no source)"
+            ),
+        ),
+    ] = (
+        500.0,
+        2500.0,
+    )
+    seconds_per_60deg: Annotated[
+        Positive,
+        key(
+            "how long it takes to turn by 60 degrees",
+            "s",
+            moves=("output.servo_error_deg",),
+            measure=(
+                "the servo's label at your voltage; or film a jump from end to end; 0.10 to"
+                " 0.12 for small ones (common practice, no source)"
+            ),
+        ),
+    ] = 0.12
+    dead_band_us: Annotated[
+        NotNegative,
+        key(
+            "change of pulse that it does not follow",
+            "us",
+            moves=("output.servo_error_deg",),
+            measure=(
+                "widen the pulse step by step until the arm moves; 5 to 10 (common "
+                "practice, no source)"
+            ),
+        ),
+    ] = 5.0
+
+
+class Motor(Table, frozen=True, kw_only=True):
+    """How a motor behind a speed controller stops (rule G4)."""
+
+    stop_s: Annotated[
+        NotNegative,
+        key(
+            "from the command to stand still until it does",
+            "s",
+            moves=("stopping.stopping_ms",),
+            measure=(
+                "command a stop at full speed, wheels up and then on the floor with a "
+                "tether, and time it on film"
+            ),
+        ),
+    ] = 0.0
+    signal_loss_ms: Annotated[
+        NotNegative,
+        key(
+            "how long its controller runs on without pulses",
+            "ms",
+            moves=("stopping.stopping_ms",),
+            measure=(
+                "pull the signal lead at low speed, wheels up, and time until the motor stops"
+            ),
+        ),
+    ] = 0.0
+
+
+class OutputTable(Table, frozen=True, kw_only=True):
+    """One thing that the receiver drives (rule G)."""
+
+    stream: Annotated[
+        str,
+        key(
+            "the transmitter whose frames it follows",
+            moves=("output.latency_ms", "output.age_ms"),
+            measure="which transmitter's values the firmware writes to this pin",
+        ),
+    ]
+    field: Annotated[
+        str | None,
+        key(
+            "the field that it follows; or mix",
+            moves=("output.servo_error_deg",),
+            measure="which value the firmware writes to this pin",
+        ),
+    ] = None
+    mix: Annotated[
+        dict[str, float] | None,
+        key(
+            "weight of each field that it follows",
+            moves=("output.servo_error_deg",),
+            measure="the sum that the firmware writes to this pin",
+        ),
+    ] = None
+    value: Annotated[
+        tuple[float, float] | None,
+        key(
+            "values at the two ends of pulse_us; left out: the range of its fields",
+            moves=("output.servo_error_deg",),
+            measure="the values that the firmware maps to the two end pulses",
+        ),
+    ] = None
+    kind: Annotated[
+        Literal["servo", "pwm", "pin"],
+        key(
+            "servo: pulses; pwm and pin: in effect when written",
+            moves=("output.latency_ms", "output.update_rate_hz", "stopping.bound_ms"),
+            measure=(
+                "what hangs on the pin: a servo or a speed controller takes pulses, a "
+                "bridge pwm, a lamp or relay a pin"
+            ),
+        ),
+    ] = "servo"
+    refresh_hz: Annotated[
+        _RefreshHz,
+        key(
+            "pulses per second, for a servo",
+            "Hz",
+            moves=(
+                "output.update_rate_hz",
+                "output.latency_ms",
+                "output.age_ms",
+                "stopping.bound_ms",
+            ),
+            measure=(
+                "time two pulses on the pin with a logic analyser; 50 a second is usual "
+                "(common practice, no source)"
+            ),
+        ),
+    ] = 50.0
+    phase_ms: Annotated[
+        Drawn | NotNegative,
+        key(
+            "first pulse after boot; drawn: anew each start",
+            "ms",
+            moves=("output.latency_ms",),
+            measure="leave it drawn: it does not hold still against the transmitters",
+        ),
+    ] = "drawn"
+    pulse_us: Annotated[
+        _PulseRange,
+        key(
+            "pulses at the lowest and the highest value; may be reversed",
+            "us",
+            moves=("output.servo_error_deg", "stopping.bound_ms"),
+            measure=(
+                "hold the stick at each end and time the pulse; 1000 to 2000 is usual "
+                "(common practice, no source)"
+            ),
+        ),
+    ] = (1000.0, 2000.0)
+    limit_us: Annotated[
+        _PulseRange | None,
+        key(
+            "pulses are kept inside these two; left out: those of pulse_us",
+            "us",
+            moves=("output.servo_error_deg",),
+            measure="widen the pulse until the linkage meets its stop, and stay inside",
+        ),
+    ] = None
+    smoothing_us_per_pass: Annotated[
+        NotNegative,
+        key(
+            "most that a pulse changes in one pass; 0: at once",
+            "us",
+            moves=("output.servo_error_deg",),
+            measure="read the ramp in the firmware: its step and how often it is taken",
+        ),
+    ] = 0.0
+    at_start: Annotated[
+        Literal["none"] | float,
+        key(
+            "until the first frame: none, a servo's pulse in us, else a value",
+            moves=("output.longest_hold_ms", "output.age_ms"),
+            measure="switch the receiver on alone, wheels up, and look at the pin",
+        ),
+    ] = "none"
+    on_failsafe: Annotated[
+        Literal["hold", "off"] | Preset,
+        key(
+            "hold: the last value; off: no pulses, or pin off; or a preset",
+            moves=("stopping.bound_ms", "faults.reaction_ms", "output.longest_hold_ms"),
+            measure="switch the transmitter off, wheels up, propellers off, and look at the pin",
+        ),
+    ] = "hold"
+    servo: Annotated[
+        Servo | None,
+        key(
+            "the servo that it drives",
+            moves=("output.servo_error_deg",),
+            measure="the servo's label and a protractor",
+        ),
+    ] = None
+    motor: Annotated[
+        Motor | None,
+        key("the motor that it drives", moves=("stopping.stopping_ms",), measure="see its keys"),
+    ] = None
+
+
+class Output(OutputTable, frozen=True, kw_only=True):
+    """An output after completion: mix, value and limits are set (a lone field has weight 1)."""
+
+    mix: Annotated[dict[str, float], key("weight of each field that it follows")]
+    value: Annotated[tuple[float, float], key("values at the two ends of pulse_us")]
+    limit_us: Annotated[_PulseRange, key("pulses are kept inside these two", "us")]

@@ -1,0 +1,222 @@
+"""The `[receiver]` table."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta
+
+from radiosim.described import key
+from radiosim.scenario.structs.shared_keys import (
+    BatteryMah,
+    BoardMa,
+    Clock,
+    ClockPpm,
+    Deafs,
+    NotNegative,
+    PowerDbm,
+    RecheckMs,
+    SpiClock,
+    Table,
+    WatchdogMs,
+    Works,
+)
+
+_AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
+
+
+class Receiver(Table, frozen=True, kw_only=True):
+    """The unit on the vehicle: its radio and its program (rules D and E)."""
+
+    clock: Annotated[
+        Clock,
+        key(
+            "kind of clock; its error is drawn each start",
+            moves=("stopping.bound_ms", "output.latency_ms"),
+            measure=(
+                "look for a metal can (crystal) or a three-legged part (resonator) by the "
+                "chip; with neither it is internal"
+            ),
+        ),
+    ] = "crystal"
+    clock_ppm: Annotated[
+        ClockPpm | None,
+        key(
+            "a fixed clock error, instead of a kind of clock",
+            "ppm",
+            moves=("stopping.bound_ms",),
+            measure=(
+                "let it count its own seconds for an hour and compare with a watch: one "
+                "second in an hour is 278 ppm"
+            ),
+        ),
+    ] = None
+    loop_ms: Annotated[
+        NotNegative,
+        key(
+            "one turn of its loop, without reads and work",
+            "ms",
+            moves=(
+                "stream.latency_ms",
+                "output.latency_ms",
+                "stream.fifo_dropped",
+                "stopping.bound_ms",
+            ),
+            measure=(
+                "toggle a pin once a pass and time it with a logic analyser, or count the "
+                "passes of a second"
+            ),
+        ),
+    ] = 1.0
+    delay_ms: Annotated[
+        NotNegative,
+        key(
+            "blocking delay at the end of each pass",
+            "ms",
+            moves=(
+                "stream.latency_ms",
+                "stream.fifo_dropped",
+                "stream.retries_used_up",
+                "output.latency_ms",
+                "stopping.bound_ms",
+            ),
+            measure="add up the blocking waits of the loop",
+        ),
+    ] = 0.0
+    read: Annotated[
+        Literal["one", "all", "newest"],
+        key(
+            "what a pass reads: one frame, all that wait, or the newest of each stream",
+            moves=(
+                "stream.latency_ms",
+                "stream.fifo_dropped",
+                "stream.thrown_away",
+                "output.latency_ms",
+            ),
+            measure=(
+                "an if round the read is one; a while is all; a while that keeps only the "
+                "last of each transmitter is newest"
+            ),
+        ),
+    ] = "one"
+    interrupt: Annotated[
+        bool,
+        key(
+            "whether frames are read on arrival, not by the pass",
+            moves=("stream.latency_ms", "stream.fifo_dropped", "output.latency_ms"),
+            measure=(
+                "see whether the radio's interrupt pin is wired and its routine reads the frame"
+            ),
+        ),
+    ] = False
+    work: Annotated[
+        Works,
+        key(
+            "work that blocks its loop now and then",
+            moves=(
+                "stream.latency_ms",
+                "stream.fifo_dropped",
+                "output.latency_ms",
+                "stopping.bound_ms",
+            ),
+            measure=(
+                "list what the loop does beside reading and writing, and time each with a pin"
+            ),
+        ),
+    ] = ()
+    deaf: Annotated[
+        Deafs,
+        key(
+            "spans in which it stops listening",
+            moves=("stream.lost_deaf", "stream.gap_ms", "stream.failsafe.nuisance_trips"),
+            measure="find where the firmware stops listening in order to send",
+        ),
+    ] = ()
+    duplicate_memory: Annotated[
+        Literal["pipe", "radio"],
+        key(
+            "what remembers the last packet number and CRC: each pipe, or one for all",
+            moves=("stream.duplicates", "stream.read"),
+            measure=(
+                "not stated for all radios; send a retry with a frame of the other transmitter "
+                "between, and see whether it is handed on twice"
+            ),
+        ),
+    ] = "pipe"
+    acknowledge_when_full: Annotated[
+        bool,
+        key(
+            "whether a frame that finds the FIFO full is acknowledged all the same",
+            moves=(
+                "stream.acknowledged",
+                "stream.fifo_dropped",
+                "stream.retries_used_up",
+                "air.occupancy",
+            ),
+            measure=(
+                "stop the receiver's program and see whether the transmitter still counts "
+                "successes after the FIFO is full"
+            ),
+        ),
+    ] = False
+    acknowledge_payload_bytes: Annotated[
+        _AnswerBytes,
+        key(
+            "telemetry that each acknowledgement carries",
+            "bytes",
+            moves=("stream.lost_deaf", "stream.acknowledgements_lost", "air.occupancy"),
+            measure=(
+                "print sizeof of the struct that the receiver hands over as the "
+                "acknowledgement's payload"
+            ),
+        ),
+    ] = 0
+    boot_s: Annotated[
+        NotNegative,
+        key(
+            "from power-on or reset to its first pass",
+            "s",
+            moves=("faults.recovered_ms", "stream.gap_ms"),
+            measure=("time from the switch to the first pulse on a servo pin: boot loader and all"),
+        ),
+    ] = 0.0
+    radio_survives: Annotated[
+        bool,
+        key(
+            "whether the radio goes on while the program resets or browns out",
+            moves=("faults.recovered_ms", "stream.latency_ms"),
+            measure=(
+                "press the receiver's reset while a transmitter counts successes: if they go on, "
+                "it does"
+            ),
+        ),
+    ] = True
+    flush_on_boot: Annotated[
+        bool,
+        key(
+            "whether the program empties the FIFO when it boots",
+            moves=("output.age_ms", "faults.recovered_ms"),
+            measure="look for a flush of the receive FIFO in the set-up",
+        ),
+    ] = False
+    battery_mah: BatteryMah = None
+    board_ma: BoardMa = 0.0
+    watchdog_ms: WatchdogMs = 0.0
+    recheck_ms: RecheckMs = 0.0
+    spi_hz: SpiClock = 8_000_000.0
+    spi_overhead_us: Annotated[
+        NotNegative,
+        key(
+            "bus time of one read beside its bytes",
+            "us",
+            moves=("stream.latency_ms",),
+            measure="on a logic analyser: how long chip select is low, less the bytes",
+        ),
+    ] = 10.0
+    power_dbm: Annotated[
+        PowerDbm,
+        key(
+            "what it sends acknowledgements with",
+            "dBm",
+            moves=("receiver.charge_mah_per_hour",),
+            measure="the level that the firmware sets; check your local radio rules",
+        ),
+    ] = 0.0

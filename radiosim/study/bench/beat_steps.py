@@ -1,0 +1,231 @@
+"""Steps with two transmitters on: how long until their clocks beat, and what then (facts 5)."""
+
+import math
+from collections.abc import Sequence
+
+from radiosim.engine.plan import CLOCK_PPB
+from radiosim.engine.stratification import slip_ns
+from radiosim.scenario import Scenario
+from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, exact, key_of
+from radiosim.study.tune.period_pairs import Pair, pairs_of, period_ns
+
+_PRINTED_S = 1.0
+_SHARE_PER_CENT = 0.1
+_SPELLS = (
+    "A burst: seconds in a row with many jumps on both streams, then none again; note when each "
+    "begins and how long it lasts."
+)
+
+
+def meeting_chapter(scenario: Scenario) -> Chapter | None:
+    """Steps for each two transmitters; None if there is one alone."""
+    pairs = pairs_of(scenario)
+    passing = [pair for pair in pairs if not pair.is_near]
+    meeting = [pair for pair in pairs if pair.is_near and _asked_s(scenario, pair) < math.inf]
+    fixed = [pair for pair in pairs if pair.is_near and pair not in meeting]
+    if not pairs:
+        return None
+    return Chapter(
+        title="Two transmitters at once",
+        how=(
+            "All units on. The receiver prints once a second by how much each stream's frame "
+            "counter jumped."
+        ),
+        steps=(
+            *((_meeting(scenario, meeting),) if meeting else ()),
+            *((_fixed(scenario, fixed),) if fixed else ()),
+            *((_passing(passing),) if passing else ()),
+        ),
+    )
+
+
+def spacing_s(scenario: Scenario, pair: Pair, share: float) -> float:
+    """Time from one beat to the next that a share of all pairs of units stay below, s.
+
+    T1·T2 over the slip of a period of the longer, its clock errors drawn evenly (rule T5); inf
+    where the clocks of a scenario never come apart.
+    """
+    names = (pair.first, pair.second)
+    long, short = sorted(names, key=lambda name: -period_ns(scenario, name))
+    long_ns, short_ns = period_ns(scenario, long), period_ns(scenario, short)
+    middle, wide, narrow = (
+        slip_ns(long_ns, short_ns),
+        long_ns * _width(scenario, long),
+        long_ns * _width(scenario, short),
+    )
+    low, high = 0.0, abs(middle) + wide + narrow
+    # The slips above which that share of the pairs lies: halved until a float has no more digits.
+    for _ in range(60):
+        half = (low + high) / 2
+        is_below = _share_within(half, middle, wide, narrow) < 1 - share
+        low, high = (half, high) if is_below else (low, half)
+    return long_ns * short_ns / high / 1e9 if high > 0 else math.inf
+
+
+def _share_within(slip: float, middle: float, wide: float, narrow: float) -> float:
+    """Share of pairs that slip by less, either way: the sum of two even draws is a trapezoid."""
+    upper = _share_below(slip - middle, wide, narrow)
+    return upper - _share_below(-slip - middle, wide, narrow)
+
+
+def _share_below(value: float, wide: float, narrow: float) -> float:
+    """Of sums of two even draws, ±`wide` and ±`narrow`."""
+    wide, narrow = max(wide, narrow), min(wide, narrow)
+    if wide == 0:
+        return float(value >= 0)
+    if narrow < 1e-6 * wide:
+        return min(1.0, max(0.0, (value + wide) / (2 * wide)))
+    corners = ((wide + narrow, 1), (wide - narrow, -1), (narrow - wide, -1), (-wide - narrow, 1))
+    area = sum(sign * max(0.0, value + corner) ** 2 for corner, sign in corners)
+    return min(1.0, max(0.0, area / (8 * wide * narrow)))
+
+
+def _width(scenario: Scenario, name: str) -> float:
+    """How far a clock may be off that is not given, as a share."""
+    unit = scenario.transmitter[name]
+    return 0.0 if unit.clock_ppm is not None else CLOCK_PPB[unit.clock] / 1e9
+
+
+def _asked_s(scenario: Scenario, pair: Pair) -> float:
+    """How long to wait for a beat; inf where the clocks never come apart."""
+    most = spacing_s(scenario, pair, 0.95)
+    return most if math.isfinite(most) else spacing_s(scenario, pair, 0.5)
+
+
+def _of_how_many(scenario: Scenario, pair: Pair) -> str:
+    """Which pairs of units `_asked_s` is long enough for; empty if it is for all."""
+    if not any(_width(scenario, name) for name in (pair.first, pair.second)):
+        return ""
+    is_finite = math.isfinite(spacing_s(scenario, pair, 0.95))
+    return f"for {'95 of 100' if is_finite else 'half of all'} pairs of units: others meet later"
+
+
+def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
+    longest_s = max(_asked_s(scenario, pair) for pair in pairs)
+    return Step(
+        key="meeting",
+        title="On until the clocks beat",
+        do=f"For at least {span(longest_s)}, or several times power-on in that time.",
+        measure=_SPELLS,
+        turns=tuple(
+            _turn(
+                pair,
+                exact(
+                    "burst to burst",
+                    pair.every_s or 0.0,
+                    _asked_s(scenario, pair),
+                    "s",
+                    _PRINTED_S,
+                    text=_of_how_many(scenario, pair),
+                ),
+                _spell(scenario, pair),
+            )
+            for pair in pairs
+        ),
+        if_not=(
+            "No burst: the clocks differ more, or retries cover it; or they agree so well that it "
+            "comes later, and lasts longer then: go on for longer, and try another pair of units. "
+            f"{_too_long(pairs)}"
+        ),
+    )
+
+
+def _fixed(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
+    return Step(
+        key="meeting.fixed",
+        title="Clocks that never drift apart",
+        do="Switch one transmitter off and on twenty times.",
+        measure=_SPELLS,
+        turns=tuple(_turn(pair, _spell(scenario, pair)) for pair in pairs),
+        if_not=f"No burst: no power-on met it, or retries cover it. {_too_long(pairs)}",
+    )
+
+
+def _turn(pair: Pair, *predicted: Prediction) -> Turn:
+    return Turn(
+        key=f"meeting.{pair.first}.{pair.second}",
+        title=f"{pair.first} and {pair.second}",
+        predicted=predicted,
+    )
+
+
+def _spell(scenario: Scenario, pair: Pair) -> Prediction:
+    long_ms = max(period_ns(scenario, name) for name in (pair.first, pair.second)) / 1e6
+    half_s = spacing_s(scenario, pair, 0.5)
+    often = (
+        f"; half of all pairs of units meet every {span(half_s)} or sooner"
+        if math.isfinite(half_s)
+        else ""
+    )
+    return exact(
+        "length of a burst",
+        pair.burst_frames * long_ms / 1000,
+        _spell_s(pair, _asked_s(scenario, pair), long_ms),
+        "s",
+        _PRINTED_S,
+        text=f"retries shorten or hide it{often}",
+    )
+
+
+def _too_long(pairs: Sequence[Pair]) -> str:
+    transmitter = key_of("transmitter", [pair.second for pair in pairs])
+    return (
+        f"Longer bursts, or no value at all: equal retry delays: {transmitter}.retry_delay_us; "
+        f"the cure "
+        f"is a period further from a multiple of the other's: {transmitter}.period_ms."
+    )
+
+
+def _spell_s(pair: Pair, spacing: float, long_ms: float) -> float:
+    """Bursts last as much longer as they come further apart: both go by the slip."""
+    if not math.isfinite(spacing) or pair.every_s is None:
+        return math.inf
+    return pair.burst_frames * spacing / pair.every_s * long_ms / 1000
+
+
+def _passing(pairs: Sequence[Pair]) -> Step:
+    names = [name for pair in pairs for name in (pair.first, pair.second)]
+    return Step(
+        key="passing",
+        title="No bursts",
+        do="For 10 min.",
+        measure="Let each transmitter count its attempts and its frames, too.",
+        turns=tuple(
+            _turn(
+                pair,
+                *(
+                    exact(
+                        "share of first attempts",
+                        0.0,
+                        100 * share,
+                        "%",
+                        _SHARE_PER_CENT,
+                        of=f"{name} meets {other}",
+                        text=(
+                            "on average, were the phase random; retries bring most of them through"
+                        ),
+                    )
+                    for name, other, share in (
+                        (pair.first, pair.second, pair.clash_share[0]),
+                        (pair.second, pair.first, pair.clash_share[1]),
+                    )
+                ),
+            )
+            for pair in pairs
+        ),
+        if_not=(
+            "Seconds in a row with jumps on both streams: a period is not what the scenario says "
+            "and "
+            "lies near a multiple of the other's: measure both: "
+            f"{key_of('transmitter', names)}.period_ms, pacing."
+        ),
+    )
+
+
+def span(seconds: float) -> str:
+    """A length of time as a builder says it."""
+    if seconds >= 7200:
+        return f"{seconds / 3600:.2g} h"
+    if seconds >= 120:
+        return f"{math.ceil(seconds / 60)} min"
+    return f"{math.ceil(seconds)} s"

@@ -1,0 +1,262 @@
+"""Steps that break the link on purpose: each unit off, reset, hung, stale (rules E3 and F6)."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from radiosim.engine.choice import Engine
+from radiosim.engine.plan import RECEIVER
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.output_table import Output, Preset
+from radiosim.study.bench.fault_words import (
+    FLOATS,
+    OUTSIDE,
+    do_text,
+    failsafe_key,
+    how_text,
+    if_not_text,
+    kinds_in_order,
+    measure_text,
+    over_text,
+    title_text,
+    turn_text,
+)
+from radiosim.study.bench.step import (
+    ALIVE,
+    DRILLED,
+    HOLDS,
+    NEED_NOT,
+    UNTOUCHED,
+    Chapter,
+    Prediction,
+    Step,
+    Turn,
+    band_of,
+    exact,
+    to_see,
+)
+from radiosim.study.drill.drill import OfStart, Work
+from radiosim.study.drill.drill_kinds import Drill, Effect, Limit, drills_of, limit_of
+from radiosim.study.drill.judged import acts, figures_of
+from radiosim.study.drill.observed import Fate, Point
+from radiosim.study.drill.points import needs_power_cycle, rhythm_of
+from radiosim.units import ms_from_ns
+from radiosim.vehicle.reaction_bound import clock_width_ppb
+
+_MS = 0.1
+_FROM_NEW = (
+    "counts from the last frame that the receiver had not seen: where frames are lost, that may "
+    "be one of the repeats, and the stop as much later"
+)
+NOT_ALIVE = "not alive in this scenario: nothing to see"
+_NOT_ON_A_BENCH = ("out_of_range", "jam")
+"""Too far, and against the law."""
+
+
+def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
+    """Every drill that can be done on a bench, one fault in each start."""
+    drills = drills_of(scenario, _NOT_ON_A_BENCH)
+    return Work(
+        scenario=scenario,
+        quiet=scenario,
+        timeouts_ms=(),
+        drills=drills,
+        limits=tuple(
+            {
+                name: limit_of(scenario, drill, name)
+                for name, output in scenario.output.items()
+                if output.stream in drill.streams(scenario)
+            }
+            for drill in drills
+        ),
+        rhythm=rhythm_of(scenario, 1),
+        starts=starts,
+        engine=engine,
+        is_even=False,
+    )
+
+
+def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
+    """One step a kind of fault, with a turn for each unit, from what each start has shown."""
+    scenario, drills = work.scenario, work.drills
+    turns = {drill: _turn(work, number, drill, found) for number, drill in enumerate(drills)}
+    steps = []
+    for kind in kinds_in_order(drills):
+        those = [drill for drill in drills if drill.kind == kind]
+        steps.append(
+            Step(
+                key=kind,
+                title=title_text(kind),
+                do=do_text(scenario, kind),
+                measure=measure_text(kind),
+                turns=tuple(turns[drill] for drill in those),
+                if_not=if_not_text(scenario, kind, those),
+            )
+        )
+    return Chapter(
+        title="Failsafe",
+        how=how_text(scenario),
+        steps=tuple(steps),
+        if_not=OUTSIDE.format(failsafe=failsafe_key(scenario)),
+    )
+
+
+def _turn(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> Turn:
+    scenario, limits = work.scenario, work.limits[number]
+    predicted = list(_reboot(scenario, drill))
+    for name, limit in limits.items():
+        points = [point for it in found for point in it.points[number][name]]
+        predicted += _of_output(scenario, drill, name, limit, points)
+    others = {
+        name: sum(it.others[number][name] > 0 for it in found)
+        if any(it.others_alive[number][name] for it in found)
+        else None
+        for name in found[0].others[number]
+    }
+    predicted += _others(scenario, others, len(found))
+    return Turn(
+        key=f"{drill.kind}.{drill.unit}", title=turn_text(drill), predicted=tuple(predicted)
+    )
+
+
+def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
+    """What the receiver's program takes to be back, before any frame (rule E3)."""
+    receiver = scenario.receiver
+    width = clock_width_ppb(scenario) / 1e9
+    is_hang = drill.effect is Effect.STANDSTILL
+    if drill.unit != RECEIVER or (is_hang and not receiver.watchdog_ms):
+        return
+    if is_hang:
+        yield exact(
+            "watchdog bites, pulses stop",
+            receiver.watchdog_ms * (1 - width),
+            receiver.watchdog_ms * (1 + width),
+            "ms",
+            _MS,
+            aspect="reboot",
+            text="sooner by up to the time since the firmware last fed it",
+        )
+    if not is_hang and drill.effect is not Effect.NO_PULSES:
+        return
+    boot_ms, rest_ms = 1000 * receiver.boot_s, 0.0
+    if not receiver.radio_survives:
+        profile = scenario.profile()
+        rest_ms = profile.power_on_reset_ms + (profile.crystal_start_us + profile.settle_us) / 1000
+    yield exact(
+        f"reboot, {FLOATS}, to a pin raised after set-up",
+        boot_ms * (1 - width) + rest_ms,
+        boot_ms * (1 + width) + rest_ms,
+        "ms",
+        _MS,
+        aspect="reboot",
+    )
+
+
+def _of_output(
+    scenario: Scenario, drill: Drill, name: str, limit: Limit, points: Sequence[Point]
+) -> Iterator[Prediction]:
+    figures = figures_of(scenario, drill, name, limit, points)
+    tried = [point for point in points if point.fate is not Fate.WAS_ON]
+    if not tried:
+        yield to_see(name, "stop", NOT_ALIVE, len(points))
+        return
+    stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
+    if figures.still_driven and acts(scenario, name):
+        yield to_see(name, "stop", f"{ALIVE}: {figures.why}", len(tried))
+    elif len(stopped) == len(tried):
+        yield _stop(scenario.output[name], drill, name, stopped)
+    elif stopped:
+        text = f"stops in {len(stopped)} of {len(tried)} tries, and within {max(stopped):.4g} ms"
+        yield to_see(name, "stop", text, len(tried))
+    elif all(point.fate is Fate.SHORT for point in tried):
+        yield to_see(name, "stop", f"{NEED_NOT}: {_short(figures.why)}", len(tried))
+    else:
+        yield to_see(name, "stop", f"{HOLDS}, as the scenario says", len(tried))
+    if stopped and figures.bound_ms is not None and figures.reachable_ms is not None:
+        yield exact(
+            "however often it is tried",
+            None,
+            figures.bound_ms,
+            "ms",
+            _MS,
+            of=name,
+            aspect="bound",
+            reached=figures.reachable_ms,
+            text=_FROM_NEW if drill.effect is Effect.REPEATS else "",
+        )
+    yield from _back(scenario, drill, name, tried)
+
+
+def _short(why: str) -> str:
+    """Why nothing need stop, in the words of a table."""
+    return why.replace("it is back before failsafe is due", "back before it is due")
+
+
+def _stop(output: Output, drill: Drill, name: str, stopped: Sequence[float]) -> Prediction:
+    seen = shows(output, drill)
+    return band_of(
+        f"until it shows {seen}",
+        stopped,
+        "ms",
+        _MS,
+        of=name,
+        aspect="stop",
+        source=DRILLED,
+        text=seen,
+    )
+
+
+def _back(
+    scenario: Scenario, drill: Drill, name: str, tried: Sequence[Point]
+) -> Iterator[Prediction]:
+    unit = scenario.receiver if drill.unit == RECEIVER else scenario.transmitter.get(drill.unit)
+    # A hang that no watchdog ends is over at the next power-on only.
+    if drill.kind == "hang" and unit is not None and not unit.watchdog_ms:
+        return
+    there = [ms_from_ns(point.recovered_ns) for point in tried if point.recovered_ns >= 0]
+    if len(there) == len(tried):
+        yield band_of(
+            f"from {over_text(drill.kind)} until it follows again",
+            there,
+            "ms",
+            _MS,
+            of=name,
+            aspect="back",
+            source=DRILLED,
+        )
+        return
+    if there:
+        text = f"back in {len(there)} of {len(tried)} tries"
+    elif needs_power_cycle(scenario, drill):
+        text = "not back until the next power-on"
+    else:
+        text = "not back by the end of what was simulated"
+    yield to_see(name, "back", text, len(tried))
+
+
+def _others(
+    scenario: Scenario, stops: Mapping[str, int | None], tries: int
+) -> Iterator[Prediction]:
+    """What the outputs of streams do that the fault is not of: nothing. None: never alive."""
+    for name, hit in stops.items():
+        if hit is None:
+            text = NOT_ALIVE
+        elif hit:
+            text = f"STOPS in {hit} of {tries} tries, though the fault is not its own"
+        else:
+            text = UNTOUCHED
+        yield to_see(name, "others", text, tries)
+
+
+def shows(output: Output, drill: Drill) -> str:
+    """What an output must show."""
+    off = "no pulses" if output.kind == "servo" else "off"
+    if output.motor is not None and output.motor.signal_loss_ms:
+        off = "motor cut"
+    if drill.effect in (Effect.NO_PULSES, Effect.STANDSTILL):
+        return off
+    match output.on_failsafe:
+        case Preset(preset_us=float(pulse_us)):
+            return f"{pulse_us:g} us"
+        case Preset(preset=float(value)):
+            return f"{value:g}"
+        case _:
+            return off

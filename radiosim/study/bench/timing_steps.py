@@ -1,0 +1,204 @@
+"""Steps whose prediction needs no simulation: what each radio takes (rules B1 to B4)."""
+
+from collections.abc import Iterator, Sequence
+
+from radiosim.counted import counted
+from radiosim.engine.plan import CLOCK_PPB, Plan
+from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.scenario import Scenario
+from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, each, exact, key_of
+from radiosim.study.tune.period_pairs import period_ns
+from radiosim.units import ns_from_ms
+
+Transmitters = Sequence[tuple[str, Tx]]
+_CRYSTAL = CLOCK_PPB["crystal"] / 1e9
+"""A radio runs on a crystal, whatever its microcontroller runs on."""
+_SAMPLE_US = 0.1
+"""Of a logic analyser that takes ten million samples a second."""
+_MEAN_MS = 0.01
+"""Of a period counted for 100 s, and of an analyser whose own crystal is off by some ten ppm."""
+
+
+def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
+    """Upload, time on the air, giving up, and the period."""
+    transmitters = tuple(zip(plan.streams, plan.tx, strict=True))
+    answered = [(name, tx) for name, tx in transmitters if tx.acknowledge == ANSWERED]
+    return Chapter(
+        title="Times of one frame",
+        how=(
+            "One transmitter on at a time. Logic analyser, 10 million samples a second or more; "
+            "or the "
+            "microsecond timer around the call, which itself adds some microseconds."
+        ),
+        steps=(
+            _upload(scenario, transmitters),
+            _cycle(transmitters),
+            *((_giving_up(answered),) if answered else ()),
+            _period(scenario, transmitters),
+        ),
+    )
+
+
+def cycle_ns(tx: Tx) -> int:
+    """From the start signal to the interrupt of a frame that gets through at once, ns."""
+    one_way = tx.settle_ns + tx.frame_ns + tx.interrupt_ns
+    return one_way + tx.settle_ns + tx.ack_ns if tx.acknowledge == ANSWERED else one_way
+
+
+def giving_up_ns(tx: Tx) -> int:
+    """From the start signal to the end of a frame that nobody answers, ns (rule B4)."""
+    return tx.settle_ns + (1 + tx.retry_limit) * (tx.frame_ns + tx.retry_ns)
+
+
+def _around_us(what: str, ns: float, width: float, text: str = "") -> Prediction:
+    low, high = ns * (1 - width) / 1e3, ns * (1 + width) / 1e3
+    return exact(what, low, high, "us", _SAMPLE_US, text=text)
+
+
+def _upload(scenario: Scenario, transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
+    rates = [(name, f"{scenario.transmitter[name].spi_hz / 1e6:g} MHz") for name in names]
+    return Step(
+        key="upload",
+        title="Upload of a frame",
+        do="Let it send as ever.",
+        measure="The bus's select pin, from its fall before the payload to its rise after.",
+        turns=tuple(
+            Turn(
+                key=f"upload.{name}",
+                title=name,
+                predicted=(_around_us("one upload", tx.upload_ns, _width(scenario, name)),),
+            )
+            for name, tx in transmitters
+        ),
+        if_not=(
+            f"Longer: a bus slower than {each(rates)}, or pauses between bytes: "
+            f"{key_of('transmitter', names)}.spi_hz, spi_overhead_us. Off by whole bytes: another "
+            "frame length: layout, payload_length."
+        ),
+    )
+
+
+def _cycle(transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
+    answered = {tx.acknowledge == ANSWERED for _, tx in transmitters}
+    title = {
+        frozenset({True}): "A frame and its acknowledgement",
+        frozenset({False}): "A frame",
+    }.get(frozenset(answered), "A frame, with its acknowledgement if it asks for one")
+    return Step(
+        key="on_air",
+        title=title,
+        do="Receiver on, side by side but not touching.",
+        measure=(
+            "From the start pin's rise to the radio's interrupt line: the shortest of some "
+            "hundred; longer ones had a retry."
+        ),
+        turns=tuple(
+            Turn(
+                key=f"on_air.{name}",
+                title=name,
+                predicted=(
+                    _around_us("start to interrupt", cycle_ns(tx), _CRYSTAL, _terms(tx)),
+                    _around_us("of it the frame", tx.frame_ns, _CRYSTAL),
+                ),
+            )
+            for name, tx in transmitters
+        ),
+        if_not=(
+            "Half or double: another bit rate: radio.profile. Off by 8 bits' time or a multiple: "
+            "radio.address_bytes, crc_bytes, payload_length. Off by the answer: "
+            f"{key_of('transmitter', names)}.acknowledge."
+        ),
+    )
+
+
+def _terms(tx: Tx) -> str:
+    parts = [f"settling {tx.settle_ns / 1e3:g}", "the frame"]
+    if tx.acknowledge == ANSWERED:
+        parts += [f"turn-round {tx.settle_ns / 1e3:g}", f"answer {tx.ack_ns / 1e3:g}"]
+    return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g} us"))
+
+
+def _giving_up(transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
+    return Step(
+        key="giving_up",
+        title="A frame that nobody answers",
+        do="Receiver off.",
+        measure=(
+            "From the start pin's rise to the interrupt line that says 'given up'; or around a "
+            "send that waits for its result."
+        ),
+        turns=tuple(
+            Turn(
+                key=f"giving_up.{name}",
+                title=name,
+                predicted=(
+                    _around_us(
+                        "start to giving up",
+                        giving_up_ns(tx),
+                        _CRYSTAL,
+                        counted(1 + tx.retry_limit, "attempt"),
+                    ),
+                    _around_us("attempt to attempt", tx.frame_ns + tx.retry_ns, _CRYSTAL),
+                ),
+            )
+            for name, tx in transmitters
+        ),
+        if_not=(
+            f"Other count of attempts: {key_of('transmitter', names)}.retry_limit. Other time: "
+            "retry_delay_us (in firmware a step number: delay / 250 - 1). Some radios count the "
+            "delay without settling: radio.retry_settle."
+        ),
+    )
+
+
+def _period(scenario: Scenario, transmitters: Transmitters) -> Step:
+    names = [name for name, _ in transmitters]
+    paces = each([(name, f'"{scenario.transmitter[name].pacing}"') for name in names])
+    return Step(
+        key="period",
+        title="From sample to sample",
+        do="Receiver on. Raise a spare pin where the controls are read.",
+        measure="For the mean count its pulses for 100 s and divide.",
+        turns=tuple(
+            Turn(
+                key=f"period.{name}",
+                title=name,
+                predicted=tuple(_periods(scenario, name, tx)),
+            )
+            for name, tx in transmitters
+        ),
+        if_not=(
+            "Mean too long: the loop adds its own time: "
+            f"{key_of('transmitter', names)}.pacing is not the scenario's ({paces}), or loop_ms is "
+            "longer. Single ones scatter: jitter_ms, work. Mean off by a share of a per cent: "
+            "clock."
+        ),
+    )
+
+
+def _periods(scenario: Scenario, name: str, tx: Tx) -> Iterator[Prediction]:
+    """Rules A1 to A3: jitter of a grid does not add up, a loop is late by up to a turn."""
+    unit, width = scenario.transmitter[name], _width(scenario, name)
+    own_ns = ns_from_ms(unit.period_ms or 0.0) * (1 + (unit.clock_ppm or 0.0) / 1e6)
+    if unit.pacing == "timer":
+        low, high = own_ns * (1 - width) / 1e6, own_ns * (1 + width) / 1e6
+        yield exact("mean of many", low, high, "ms", _MEAN_MS)
+        low_ns, high_ns, text = own_ns * (1 - width) - tx.jitter_ns, own_ns + tx.jitter_ns, ""
+    elif unit.pacing == "elapsed":
+        low_ns, high_ns = own_ns * (1 - width), own_ns + 1e6 * unit.loop_ms
+        text = "longer where sending, with its retries, takes longer than that"
+    else:
+        shortest_ns = period_ns(scenario, name)
+        low_ns, high_ns = shortest_ns * (1 - width), shortest_ns + tx.jitter_ns
+        text = "longer by its retries where a send is retried"
+    yield exact(
+        "any single one", low_ns / 1e6, high_ns * (1 + width) / 1e6, "ms", _MEAN_MS, text=text
+    )
+
+
+def _width(scenario: Scenario, name: str) -> float:
+    unit = scenario.transmitter[name]
+    return 0.0 if unit.clock_ppm is not None else CLOCK_PPB[unit.clock] / 1e9

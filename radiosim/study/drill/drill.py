@@ -1,0 +1,331 @@
+"""All drills of a scenario on all cores, and the trade-off of its timeouts beside them."""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import msgspec
+from msgspec.structs import replace
+
+from radiosim.engine.choice import Engine, choose
+from radiosim.engine.stratification import EVERY
+from radiosim.scenario import Scenario
+from radiosim.study.drill.cures import cures_of
+from radiosim.study.drill.drill_kinds import Drill, Limit, drills_of, limit_of
+from radiosim.study.drill.judged import (
+    asked_reaction_ms,
+    figures_of,
+    judged_requirements,
+    unmet_stops,
+    unmet_trips,
+    worst_of,
+)
+from radiosim.study.drill.observed import (
+    Point,
+    alive_others,
+    course_of,
+    fault_spans,
+    observed,
+    unprovoked,
+)
+from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck, without_hopeless_needs
+from radiosim.study.drill.results import (
+    Asked,
+    BoundTerm,
+    Drilled,
+    DrillFigures,
+    OtherFigures,
+    StreamBound,
+)
+from radiosim.study.drill.trade import (
+    TIMEOUTS_MS,
+    Trips,
+    longest_bound,
+    room_of,
+    trade_of,
+    trips_of,
+)
+from radiosim.study.run_points import OnProgress, Row, digest_of, run_points
+from radiosim.units import ms_from_ns
+from radiosim.version import VERSION
+
+TRADE: Literal["trade"] = "trade"
+DRILLS: Literal["drills"] = "drills"
+Limits = tuple[Mapping[str, Limit], ...]
+"""By drill, by output that it strikes."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """What is done at once."""
+
+    of: Literal["trade", "drills"]
+    start: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfStart:
+    """What the drills of one start have shown."""
+
+    points: tuple[dict[str, tuple[Point, ...]], ...]
+    """By drill, by output."""
+    others: tuple[dict[str, int], ...]
+    """By drill, by output that it must leave alone: how often it stopped."""
+    others_alive: tuple[dict[str, int], ...]
+    """By drill, by such an output: at how many faults it was alive."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """All that the parts have in common."""
+
+    scenario: Scenario
+    quiet: Scenario
+    """Without faults, for the trade."""
+    timeouts_ms: tuple[float, ...]
+    drills: tuple[Drill, ...]
+    limits: Limits
+    rhythm: Rhythm
+    starts: int
+    """Over how many starts the phases of the drills are spread."""
+    engine: Engine
+    is_even: bool = True
+    """Even phases find the worst with the fewest starts; drawn ones are what bands are made of."""
+
+    def row_of(self, part: Part) -> Row:
+        """What one part has shown: `Trips`, or `OfStart`, as JSON holds them."""
+        found: Any
+        if part.of == TRADE:
+            found = trips_of(self.quiet, part.start, self.engine, self.timeouts_ms)
+        else:
+            found = self._drilled(part.start)
+        row: Row = msgspec.to_builtins(found)
+        return row
+
+    def _drilled(self, start: int) -> OfStart:
+        """One start of every drill: the same draws, but for the faults."""
+        base = phased(self.scenario, start, is_even=self.is_even)
+        points, others, others_alive = [], [], []
+        for drill, limit in zip(self.drills, self.limits, strict=True):
+            struck_scenario, strikes = struck(base, drill, self.rhythm, start, self.starts)
+            course = course_of(struck_scenario, start, self.engine)
+            due_ns = {name: found.bound.total_ns for name, found in limit.items()}
+            points.append(observed(course, drill, strikes, due_ns))
+            spans_ns = fault_spans(course, drill, strikes)
+            stops = unprovoked(course, drill, spans_ns)
+            if any(stops.values()):
+                # By chance, or by the fault? The same start without it tells.
+                undisturbed = course_of(replace(struck_scenario, fault=()), start, self.engine)
+                calm = unprovoked(undisturbed, drill, spans_ns)
+                stops = {name: max(0, count - calm[name]) for name, count in stops.items()}
+            others.append(stops)
+            others_alive.append(alive_others(course, drill, strikes))
+        return OfStart(points=tuple(points), others=tuple(others), others_alive=tuple(others_alive))
+
+
+NUISANCE_PER_HOUR = 1.0
+STOP_MS = 500.0
+"""What is asked of a timeout if nobody says."""
+REPEATS, CYCLES = 192, 4
+"""Faults of each drill, and how many of them share a start."""
+TO_SHOW = 4.0
+"""Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
+MOST_HOURS, SHORTEST_S = 8.0, 300.0
+"""Simulated time of the trade, unless more is asked for, and of one of its starts."""
+FEWEST_STARTS, LEAST_UP_S = 2 * EVERY, 10.0
+"""Of the trade; starts that are placed on a beat come round: fewer would not be weighed fairly. And
+for how long all is up in each, if few hours are asked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """What to drill, and what to ask of a timeout; None where nothing was said."""
+
+    repeats: int = REPEATS
+    skip: tuple[str, ...] = ()
+    nuisance_per_hour: float | None = None
+    reaction_ms: float | None = None
+    hours: float | None = None
+    """Simulated time of the trade."""
+    engine: Engine = "auto"
+    workers: int | None = None
+
+
+def drill_failsafe(
+    scenario: Scenario,
+    wishes: Wishes = Wishes(),
+    *,
+    journal: Path | None = None,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+) -> Drilled:
+    """Drill every fault of a scenario, and try timeouts on it; its own faults are left out.
+
+    The result does not depend on where its starts are simulated, nor on whether it was stopped and
+    gone on with (`journal`). ValueError for fewer than one point.
+    """
+    if wishes.repeats < 1:
+        raise ValueError(f"repeats must be >= 1, got {wishes.repeats}")
+    scenario, notes = without_hopeless_needs(scenario)
+    drills = drills_of(scenario, wishes.skip)
+    starts = math.ceil(wishes.repeats / CYCLES)
+    rhythm = rhythm_of(scenario, CYCLES)
+    limits = tuple(
+        {
+            name: limit_of(scenario, drill, name)
+            for name, output in scenario.output.items()
+            if output.stream in drill.streams(scenario)
+        }
+        for drill in drills
+    )
+    asked = _asked(scenario, wishes)
+    lasts_s = _trade_start_s(scenario, wishes.hours, up_s=rhythm.first_s)
+    quiet = replace(scenario, fault=(), requirement=(), duration_s=lasts_s)
+    trades = _trade_starts(quiet, asked, wishes.hours)
+    now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
+    timeouts_ms = tuple(sorted({*TIMEOUTS_MS, *now_ms.values()}))
+    work = Work(
+        scenario=scenario,
+        quiet=quiet,
+        timeouts_ms=timeouts_ms,
+        drills=drills,
+        limits=limits,
+        rhythm=rhythm,
+        starts=starts,
+        engine=wishes.engine,
+    )
+    points = [Part(of=TRADE, start=k) for k in range(trades)]
+    points += [Part(of=DRILLS, start=k) for k in range(starts)]
+    rows = run_points(
+        work.row_of,
+        points,
+        digest=digest_of("failsafe", scenario, points, timeouts_ms, wishes.skip, quiet.duration_s),
+        journal=journal,
+        executor=executor,
+        workers=wishes.workers,
+        on_progress=on_progress,
+    )
+    trips = [msgspec.convert(row, Trips) for row in rows[:trades]]
+    found = [msgspec.convert(row, OfStart) for row in rows[trades:]]
+    figures = tuple(_figures(scenario, drills, limits, found))
+    trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
+    hours = trades * quiet.duration_s / 3600
+    worst = worst_of(scenario, figures)
+    bound = {name: _bound(scenario, name) for name in scenario.transmitter}
+    room = {
+        name: room_of(
+            scenario, name, curve, asked.nuisance_per_hour, asked.reaction_ms[name], hours
+        )
+        for name, curve in trade.items()
+    }
+    unmet = (
+        *unmet_stops(wishes.reaction_ms, now_ms, bound, worst),
+        *unmet_trips(wishes.nuisance_per_hour, now_ms, trade),
+    )
+    return Drilled(
+        scenario=scenario.name,
+        title=scenario.title,
+        seed=scenario.seed,
+        version=VERSION,
+        engine=choose(wishes.engine).engine,
+        repeats=starts * CYCLES,
+        simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
+        trade_s=3600 * hours,
+        skipped=wishes.skip,
+        assumed=scenario.assumed,
+        notes=notes,
+        drills=figures,
+        others=tuple(_others(scenario, drills, found)),
+        bound=bound,
+        worst=worst,
+        asked=asked,
+        timeout_ms=now_ms,
+        trade=trade,
+        room=room,
+        requirements=judged_requirements(scenario, worst),
+        unmet=unmet,
+        cures=cures_of(scenario, drills, figures, unmet, room),
+    )
+
+
+def _asked(scenario: Scenario, wishes: Wishes) -> Asked:
+    """What was asked for, else what the scenario requires, else defaults that are told."""
+    defaults = []
+    per_hour = wishes.nuisance_per_hour
+    if per_hour is None:
+        per_hour = NUISANCE_PER_HOUR
+        defaults.append(f"nuisance trips under {per_hour:g} an hour (--nuisance-per-hour)")
+    stops_ms: dict[str, float] = {}
+    for name in scenario.transmitter:
+        required_ms = asked_reaction_ms(scenario, name)
+        stops_ms[name] = wishes.reaction_ms or required_ms or STOP_MS
+        if wishes.reaction_ms is None and required_ms is None:
+            defaults.append(f"{name} stops within {STOP_MS:g} ms (--reaction-ms)")
+    return Asked(
+        nuisance_per_hour=per_hour,
+        reaction_ms=stops_ms,
+        hours=wishes.hours,
+        defaults=tuple(defaults),
+    )
+
+
+def _trade_start_s(scenario: Scenario, hours: float | None, up_s: float) -> float:
+    """Length of one start of the trade: shorter ones for few hours, but never than the scenario."""
+    longest_s = max(scenario.duration_s, SHORTEST_S)
+    if hours is None:
+        return longest_s
+    return min(longest_s, max(scenario.duration_s, up_s + LEAST_UP_S, hours * 3600 / FEWEST_STARTS))
+
+
+def _trade_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
+    """Starts of the trade: as much time as shows that trips are as rare as asked, if it can be."""
+    if not scenario.failsafe:
+        return 0
+    if hours is None:
+        of_scenario = scenario.starts * scenario.duration_s / 3600
+        wanted = TO_SHOW / asked.nuisance_per_hour if asked.nuisance_per_hour > 0 else MOST_HOURS
+        hours = min(max(of_scenario, wanted), MOST_HOURS)
+    return max(FEWEST_STARTS, math.ceil(hours * 3600 / scenario.duration_s))
+
+
+def _figures(
+    scenario: Scenario, drills: Sequence[Drill], limits: Limits, found: Sequence[OfStart]
+) -> Iterator[DrillFigures]:
+    for number, (drill, limit) in enumerate(zip(drills, limits, strict=True)):
+        for name in limit:
+            points = [point for start in found for point in start.points[number][name]]
+            yield figures_of(scenario, drill, name, limit[name], points)
+
+
+def _others(
+    scenario: Scenario, drills: Sequence[Drill], found: Sequence[OfStart]
+) -> Iterator[OtherFigures]:
+    for number, drill in enumerate(drills):
+        for name in found[0].others[number]:
+            yield OtherFigures(
+                fault=drill.kind,
+                unit=drill.unit,
+                output=name,
+                stream=scenario.output[name].stream,
+                repeats=sum(start.others_alive[number][name] for start in found),
+                stops=sum(start.others[number][name] for start in found),
+            )
+
+
+def _bound(scenario: Scenario, stream: str) -> StreamBound:
+    found = longest_bound(scenario, stream)
+    if found is None:
+        has_timer = stream in scenario.failsafe
+        why = "its outputs hold their last values" if has_timer else "it has no failsafe"
+        return StreamBound(output="", terms=(), total_ms=None, why=why)
+    output, bound = found
+    total_ns = bound.total_ns
+    return StreamBound(
+        output=output,
+        terms=tuple(BoundTerm(name=term.name, ms=ms_from_ns(term.ns)) for term in bound.terms),
+        total_ms=None if total_ns is None else ms_from_ns(total_ns),
+        why=bound.why_none,
+    )

@@ -1,0 +1,298 @@
+"""From a scenario to its rare trips: pilot, groups of starts, interval, and doubts in words."""
+
+import functools
+import math
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from contextlib import contextmanager
+
+from msgspec.structs import replace
+
+from radiosim.chance import ONE_53
+from radiosim.engine.choice import Engine, load_fast
+from radiosim.engine.jit import machine_for
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.rules.timing import ELAPSED
+from radiosim.engine.stratification import EVERY, shares_of
+from radiosim.measure.intervals import ratio_over_starts
+from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN
+from radiosim.measure.summary import FailsafeFigures, RareFigures, Summary
+from radiosim.scenario import Scenario
+from radiosim.study.rare._climbs import ROOM, GroupResult, Ladder, pilot, run_group
+from radiosim.study.rare._watch import Watch
+from radiosim.study.starts import pool_of
+from radiosim.units import NS_PER_MS
+
+LARGEST_BYTES = 100_000
+"""Of a world that is copied; some thousand copies are held at a time."""
+STARTS = 8
+"""Starts that must have got to the first level."""
+ANCESTORS = 12
+"""First crossings from which trips must descend."""
+EVEN_GROUPS = 4.0
+"""As spread as over so many equal groups the estimate must be."""
+
+
+def why_not(plan: Plan, unwanted: str) -> str:
+    """Why runs cannot be copied into other futures at all; empty if they can.
+
+    `unwanted`: not empty if the compiled engine is not wanted, for this reason.
+    """
+    loaded = load_fast()
+    if isinstance(loaded, str) or unwanted:
+        return f"it takes the compiled engine: {loaded if isinstance(loaded, str) else unwanted}"
+    if not loaded.can_run(plan) or machine_for(plan).compiler is None:
+        return "it takes the compiled engine, which has no room for this scenario"
+    if loaded.begin(plan).moment().head.nbytes > LARGEST_BYTES:
+        return "FIFOs or work of this scenario are too large to be copied so often"
+    if not plan.rx.weighs and not any(_draws(tx) for tx in plan.tx):
+        return (
+            "nothing is drawn while it runs (no loss by chance, no jitter): a copy cannot differ "
+            "from its original, and only other phases and clocks can make a trip"
+        )
+    return ""
+
+
+def _draws(tx: Tx) -> bool:
+    """Whether a copy of a world in which this transmitter sends can differ from it."""
+    losses = [tx.loss_53, tx.bad_loss_53]
+    if tx.acknowledge == ANSWERED:
+        losses += [tx.ack_loss_53, tx.bad_ack_loss_53]
+    is_lossy = any(0 < loss < ONE_53 for loss in losses)
+    return is_lossy or (tx.jitter_ns > 0 and tx.pacing != ELAPSED)
+
+
+def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:
+    """What speaks against the estimate of some groups."""
+    starts = sum(group.crossing_starts for group in groups)
+    beats = min((sum(pair) for pair in _by_pair(groups)), default=math.inf)
+    if beats < BEATS_TO_HAVE_SEEN:
+        yield (
+            f"the transmitters' clocks beat so rarely that the starts can have seen {beats:.2g} "
+            f"beats in all; it takes {BEATS_TO_HAVE_SEEN:g} or more"
+        )
+    if starts < STARTS:
+        level_ms = ladder.levels_ns[0] / NS_PER_MS
+        yield (
+            f"only {starts} starts ever went unfed for {level_ms:.4g} ms, the first level; it "
+            f"takes {STARTS} or more"
+        )
+    elif ladder.why_short:
+        yield ladder.why_short
+    elif ladder.is_whole:
+        yield from narrow_descent(groups, -1)
+
+
+def narrow_descent(groups: Sequence[GroupResult], level: int) -> Iterator[str]:
+    """What speaks against the estimate of what reaches a level."""
+    ancestors = sum(group.origins[level] for group in groups)
+    if ancestors < ANCESTORS:
+        yield (
+            f"what was found descends from {ancestors} crossings of the first level; it takes "
+            f"{ANCESTORS} or more"
+        )
+        return
+    reached = [group.reached[level] for group in groups]
+    even = sum(reached) ** 2 / sum(share**2 for share in reached)
+    if even < EVEN_GROUPS:
+        yield f"a few of {len(groups)} groups of starts make nearly all of it"
+
+
+def _by_pair(groups: Sequence[GroupResult]) -> list[tuple[float, ...]]:
+    return list(zip(*(group.beats for group in groups), strict=True))
+
+
+GROUPS = 20
+PILOT_STARTS = 4
+MOST_S = 36_000.0
+"""Simulated time that a study need not pass, if that leaves each group a start."""
+ENOUGH_TRIPS = 30
+"""So many trips of a run tell their rate without an estimate."""
+
+OnProgress = Callable[[int, int], None]
+
+
+def with_rare(
+    scenario: Scenario,
+    summary: Summary,
+    *,
+    engine: Engine = "auto",
+    workers: int | None = None,
+    on_progress: OnProgress | None = None,
+) -> Summary:
+    """A run's summary with an estimate for each failsafe; plain rates stand where trips abound."""
+    streams = dict(summary.figures.stream)
+    wanted = {
+        name: figures.failsafe for name, figures in streams.items() if figures.failsafe is not None
+    }
+    rare = {
+        name: _counted(summary, name, failsafe)
+        for name, failsafe in wanted.items()
+        if failsafe.nuisance_trips >= ENOUGH_TRIPS
+    }
+    left = [name for name in wanted if name not in rare]
+    _make_ready(scenario, left, engine)
+    with _executor(workers) as executor:
+        for number, name in enumerate(left):
+            rare[name] = estimate_trips(
+                scenario,
+                name,
+                first=summary.first_start,
+                count=summary.starts,
+                engine=engine,
+                executor=executor,
+                on_progress=_part_of(on_progress, number, len(left)),
+            )
+    for name, failsafe in wanted.items():
+        streams[name] = replace(streams[name], failsafe=replace(failsafe, rare=rare[name]))
+    return replace(summary, figures=replace(summary.figures, stream=streams))
+
+
+def estimate_trips(
+    scenario: Scenario,
+    name: str,
+    *,
+    first: int = 0,
+    count: int | None = None,
+    engine: Engine = "auto",
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+) -> RareFigures:
+    """Nuisance trips of a stream with a failsafe, in starts from `first` on.
+
+    About `count` starts (the scenario's own number if None), at least one a group; the pilot takes
+    the starts after them. The result does not depend on `executor`. `on_progress(done, total)` is
+    called as the pilot begins, and as it and the groups finish. ValueError for a stream without a
+    failsafe.
+    """
+    if name not in scenario.failsafe:
+        raise ValueError(f"name must be a stream with a failsafe, got {name!r}")
+    plan = make_plan(scenario, first)
+    unwanted = "the reference engine was asked for" if engine == "reference" else ""
+    why = why_not(plan, unwanted)
+    if why:
+        return _nothing(why)
+    size = group_size(scenario, scenario.starts if count is None else count, plan.phases.densities)
+    total = GROUPS * size
+    piloted = range(first + total, first + total + PILOT_STARTS)
+    run = map if executor is None else executor.map
+    climbing = run(
+        functools.partial(pilot, scenario, name, wanted=PILOT_STARTS * ROOM // (2 * size)),
+        [piloted],
+    )
+    _tell(on_progress, 0)
+    (ladder,) = climbing
+    _tell(on_progress, 1)
+    if not ladder.levels_ns:
+        return _nothing(ladder.why_short)
+    mixture = shares_of(first, total, len(plan.phases.densities))
+    groups = [range(first + k * size, first + (k + 1) * size) for k in range(GROUPS)]
+    found: list[GroupResult] = []
+    for group in run(functools.partial(run_group, scenario, name, ladder, mixture=mixture), groups):
+        found.append(group)
+        _tell(on_progress, 1 + len(found))
+    return figures_of_groups(ladder, tuple(found), total)
+
+
+def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: int) -> RareFigures:
+    """The estimate of groups that know nothing of each other; where there is none, a limit."""
+    hours = [group.hours for group in groups]
+    trips = [group.reached[-1] for group in groups]
+    why = "; ".join(doubts(ladder, groups))
+    is_trusted, per_hour = not why, None
+    interval: tuple[float, float] | None = None
+    total = sum(trips)
+    if ladder.is_whole and total > 0:
+        per_hour, interval = total / sum(hours), _interval(trips, hours)
+    elif ladder.is_negligible and not why:
+        high, level_ns = _limit(ladder, groups, hours)
+        interval = (0.0, high)
+        why = f"the limit is for going unfed for {level_ns / NS_PER_MS:.4g} ms"
+        if level_ns < ladder.levels_ns[-1]:
+            why = f"{why}; what gets further descends from too few"
+    elif not why:
+        is_trusted, why = False, "not one copy tripped"
+    return RareFigures(
+        per_hour=per_hour,
+        per_hour_ci95=interval,
+        per_frame=None if per_hour is None else total / sum(g.frames for g in groups),
+        trusted=is_trusted,
+        why=why,
+        levels_ms=tuple(level / NS_PER_MS for level in ladder.levels_ns),
+        starts=starts,
+        crossings=sum(g.crossings for g in groups),
+        ancestors=sum(g.origins[-1] for g in groups),
+        copies=sum(g.copies for g in groups),
+    )
+
+
+def _interval(counts: Sequence[float], hours: Sequence[float]) -> tuple[float, float]:
+    low, high = ratio_over_starts(counts, hours) or (0.0, 0.0)
+    return max(0.0, low), high
+
+
+def _limit(
+    ladder: Ladder, groups: Sequence[GroupResult], hours: Sequence[float]
+) -> tuple[float, int]:
+    """An upper limit from the highest level that is well estimated, and that level."""
+    levels = range(len(ladder.levels_ns))
+    sound = [level for level in levels if not any(narrow_descent(groups, level))]
+    level = max(sound, default=0)
+    reached = [group.reached[level] for group in groups]
+    return _interval(reached, hours)[1], ladder.levels_ns[level]
+
+
+def group_size(scenario: Scenario, starts: int, densities: tuple[float, ...]) -> int:
+    """Starts of a group: of each kind where that does not take too long (rule T6)."""
+    kinds = EVERY * len(densities) if densities else 1
+    most = max(1, int(MOST_S / scenario.duration_s / GROUPS))
+    size = max(1, min(starts // GROUPS, most))
+    return max(1, size // kinds) * kinds if kinds <= most else size
+
+
+def _make_ready(scenario: Scenario, names: Sequence[str], engine: Engine) -> None:
+    """Make the machine code that it takes, before processes are forked that all would make it."""
+    if names and engine != "reference" and not why_not(make_plan(scenario, 0), ""):
+        Watch(scenario, names[0], 0).look(0)
+
+
+def _counted(summary: Summary, name: str, failsafe: FailsafeFigures) -> RareFigures:
+    """The rate that was counted, where trips are not rare."""
+    hours = summary.starts * summary.duration_s / 3600
+    sampled = summary.figures.stream[name].sampled
+    return RareFigures(
+        per_hour=failsafe.nuisance_per_hour,
+        per_hour_ci95=failsafe.nuisance_per_hour_ci95,
+        per_frame=failsafe.nuisance_per_hour * hours / sampled,
+        trusted=True,
+        why=f"not rare: {failsafe.nuisance_trips} trips were counted",
+        starts=summary.starts,
+    )
+
+
+def _nothing(why: str) -> RareFigures:
+    return RareFigures(per_hour=None, per_hour_ci95=None, per_frame=None, trusted=False, why=why)
+
+
+@contextmanager
+def _executor(workers: int | None) -> Iterator[Executor | None]:
+    wanted = min(workers or os.cpu_count() or 1, GROUPS)
+    if wanted == 1:
+        yield None
+        return
+    with pool_of(wanted) as pool:
+        yield pool
+
+
+def _part_of(on_progress: OnProgress | None, number: int, parts: int) -> OnProgress | None:
+    """Progress of one of several parts of equal length."""
+    if on_progress is None:
+        return None
+    return lambda done, total: on_progress(number * total + done, parts * total)
+
+
+def _tell(on_progress: OnProgress | None, done: int) -> None:
+    if on_progress is not None:
+        on_progress(done, GROUPS + 1)

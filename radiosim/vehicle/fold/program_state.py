@@ -1,0 +1,187 @@
+"""State of the receiver's program beside the link, and its failsafe timers (rules F1 to F3)."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from radiosim.engine.plan_rows import Rx
+from radiosim.marks import rule
+from radiosim.signals.course import Points
+from radiosim.trace import PassRow, ReadRow
+from radiosim.vehicle.fold.values import FieldState
+
+MOST_STREAMS = 6
+
+STARTED, STOPPED, WRITTEN, FAILSAFE, LEFT = range(5)
+"""Kinds of events; LEFT: failsafe is over, which outputs see as the next write."""
+
+
+class TimerState:
+    """The failsafe timer of one stream (rules F1 to F3)."""
+
+    stream: int
+    timeout_ns: int
+    fed_by_any: int
+    fed_at_arrival: int
+    resume_frames: int
+    watches: int
+    """A field must change to feed it."""
+    watched: FieldState
+    needs: int
+    """A field must be near neutral to end failsafe."""
+    needed: FieldState
+    within: float
+    neutral: float
+    is_on: int
+    fed_ns: int
+    counted_ns: int
+    in_a_row: int
+    has_arrived: int
+    arrived: float
+    """What the watched field said in the last frame that arrived."""
+    has_read: int
+    last: float
+    """What it said in the last frame that was read."""
+
+
+class Latch:
+    """The last frame of a stream that was read."""
+
+    read: int
+    """Its row among all reads of the start; −1: none since boot."""
+    frame: int
+    sampled_ns: int
+    values_ns: int
+    values_frame: int
+
+
+class EventRecord:
+    """Something that outputs of a stream see, at the start of a pass or at a step."""
+
+    stream: int
+    at_ns: int
+    kind: int
+    fed_ns: int
+    """For FAILSAFE: when the timer was last fed."""
+    read: int
+    """Row among all reads of the start of what is written; −1 for other kinds."""
+    frame: int
+    """What that row says, for WRITTEN."""
+    sampled_ns: int
+    values_ns: int
+    values_frame: int
+
+
+class ProgramState:
+    """The program's passes, latches and timers."""
+
+    rx: Rx
+    streams: int
+    timers: int
+    timer: Sequence[TimerState]
+    timer_of: list[int]
+    """By stream: its timer; −1: none."""
+    is_fed_at_arrival: int
+    """Some timer is."""
+    running: int
+    paused: int
+    must_write: int
+    """The pass at `next_ns` has reads of interrupts to write."""
+    base_ns: int
+    previous_ns: int
+    next_ns: int
+    paused_ns: int
+    latched: Sequence[Latch]
+    unwritten: list[int]
+    """By stream: the latch has not reached the outputs."""
+    told_ns: int
+    """No event before this instant is still to come."""
+    rows: int
+    """Reads of the start before those at hand."""
+    taken_passes: int
+    """Of the rows at hand."""
+    taken_reads: int
+    taken_arrivals: int
+    events: int
+    """Events made and not yet handed over."""
+    writes: int
+    """Of those, WRITTEN."""
+
+
+class Columns(NamedTuple):
+    """The rows at hand: a trace's, or some of them."""
+
+    passes: Sequence[PassRow]
+    reads: Sequence[ReadRow]
+    known_ns: int
+    """All that arrived before this instant stands in `reads`, read or not."""
+    points: Points
+    """Of the signals of fields that timers watch or need."""
+
+
+Events = Any
+"""Room for events: records, or objects."""
+
+
+@rule
+def start_timer(timer: TimerState, now: int) -> None:
+    """The program has booted: the timer is on, which is no entry."""
+    timer.is_on = 1
+    timer.fed_ns = timer.counted_ns = now
+    timer.in_a_row = timer.has_arrived = timer.has_read = 0
+
+
+@rule
+def counts(timer: TimerState, stream: int) -> bool:
+    """Whether frames of a stream feed it."""
+    return timer.fed_by_any == 1 or stream == timer.stream
+
+
+@rule
+def arrives(timer: TimerState, stream: int, now: int, watched: float) -> None:
+    """A frame has entered the FIFO; it feeds a timer that is fed at arrival.
+
+    `watched`: what the watched field of an own frame says; of no meaning without one.
+    """
+    if timer.fed_at_arrival == 0 or not counts(timer, stream):
+        return
+    if timer.watches == 1 and stream == timer.stream:
+        is_unchanged = timer.has_arrived == 1 and watched == timer.arrived
+        timer.has_arrived, timer.arrived = 1, watched
+        if is_unchanged:
+            return
+    timer.fed_ns = now
+
+
+@rule
+def is_read(timer: TimerState, stream: int, now: int, watched: float) -> bool:
+    """The program reads a frame; true if that counts towards the end of failsafe (F1, F3)."""
+    if not counts(timer, stream):
+        return False
+    if timer.watches == 1 and stream == timer.stream:
+        is_unchanged = timer.has_read == 1 and watched == timer.last
+        timer.has_read, timer.last = 1, watched
+        if is_unchanged:
+            return False
+    if timer.fed_at_arrival == 0:
+        timer.fed_ns = now
+    if timer.in_a_row > 0 and now - timer.counted_ns > timer.timeout_ns:
+        timer.in_a_row = 0
+    timer.in_a_row += 1
+    timer.counted_ns = now
+    # A frame that waited too long to feed a timer that is fed at arrival cannot clear it.
+    is_fed = now - timer.fed_ns <= timer.timeout_ns
+    return timer.is_on == 1 and is_fed and timer.in_a_row >= timer.resume_frames
+
+
+@rule
+def may_resume(timer: TimerState, is_latched: bool, needed: float) -> bool:
+    """Whether the latched value of the needed field lets outputs come alive again (rule F3)."""
+    if timer.needs == 0:
+        return True
+    return is_latched and abs(needed - timer.neutral) <= timer.within
+
+
+@rule
+def runs_out(timer: TimerState, at_ns: int) -> bool:
+    """Whether a look at this instant finds the timer over (rule F2)."""
+    return timer.is_on == 0 and at_ns - timer.fed_ns > timer.timeout_ns

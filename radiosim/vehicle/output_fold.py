@@ -1,0 +1,240 @@
+"""Folds the commands of one output to the instants at which they are in effect (rules F4 and G).
+
+Speeds and dead bands of small servos are common practice, no source.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from radiosim.chance import REFRESH, draw_below, key_of
+from radiosim.engine.jit import RECEIVER_COUNTS, Machine, Record, Rows
+from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import PROGRAM_STOPS
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.output_table import Output, Preset, Servo
+from radiosim.trace import Table
+from radiosim.units import NS_PER_S, NS_PER_US, ns_from_ms
+from radiosim.vehicle.fold import output_effects as parts
+from radiosim.vehicle.fold.output_effects import EffectRecord, OutputState, ToldRecord
+from radiosim.vehicle.fold.values import PartState, Scale, level_of
+from radiosim.vehicle.program_fold import (
+    COUNTS,
+    NO_PASSES,
+    Points,
+    program_steps,
+    set_field,
+    walk_steps,
+)
+
+
+def dead_band_deg(servo: Servo) -> float:
+    """The change of angle that it does not follow."""
+    first, last = servo.over_us
+    return abs(servo.dead_band_us / (last - first)) * servo.travel_deg
+
+
+def numbers_of(servo: Servo) -> dict[str, float]:
+    """A servo as its state describes it; see ServoState."""
+    first, last = servo.over_us
+    return {
+        "exists": 1,
+        "first_us": first,
+        "last_us": last,
+        "travel_deg": servo.travel_deg,
+        "band_deg": dead_band_deg(servo),
+        "degrees_per_ns": 60.0 / (servo.seconds_per_60deg * NS_PER_S),
+    }
+
+
+def scale_of(output: Output) -> Scale:
+    """How an output turns the mixed value of its fields into a level."""
+    low, high = sorted(output.value)
+    least_ns, most_ns = sorted(limit * NS_PER_US for limit in output.limit_us)
+    first_ns, last_ns = (pulse * NS_PER_US for pulse in output.pulse_us)
+    return Scale(
+        low=low,
+        high=high,
+        has_pulses=int(output.kind == "servo"),
+        first_ns=first_ns,
+        last_ns=last_ns,
+        least_ns=least_ns,
+        most_ns=most_ns,
+    )
+
+
+def limited(scale: Scale, pulse_us: float) -> float:
+    """A pulse inside the limits, in whole ns."""
+    return float(round(min(max(pulse_us * NS_PER_US, scale.least_ns), scale.most_ns)))
+
+
+def start_level(output: Output) -> float:
+    """Level until the first frame; NaN: no pulses (rule G1)."""
+    if output.at_start == "none":
+        return math.nan
+    if output.kind == "servo":
+        return limited(scale_of(output), output.at_start)
+    return output.at_start
+
+
+def preset_level(output: Output) -> float:
+    """Level of its preset on failsafe; NaN where there is none (rule F4)."""
+    action = output.on_failsafe
+    if not isinstance(action, Preset):
+        return math.nan
+    if action.preset_us is not None:
+        return limited(scale_of(output), action.preset_us)
+    return math.nan if action.preset is None else level_of(scale_of(output), action.preset)
+
+
+Instants = npt.NDArray[np.int64]
+
+EFFECTS = 4_096
+"""Effects, and entries told, after which a fold hands over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deeds:
+    """What an output was told and what was in effect since the deeds before, in order.
+
+    Overwritten by those that follow.
+    """
+
+    told: Table
+    """One row an entry; see ToldRecord."""
+    effects: Table
+    """One row an effect; see EffectRecord."""
+    rows: Rows
+    """The effects as a fold takes them."""
+
+
+class Room:
+    """Room for what outputs do, used by one after the other."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.told = machine.room(ToldRecord, EFFECTS)
+        self.effects = machine.room(EffectRecord, EFFECTS)
+
+
+class OutputFold:
+    """One output of one start, folded over the program's events."""
+
+    def __init__(
+        self,
+        scenario: Scenario,
+        plan: Plan,
+        start: int,
+        name: str,
+        machine: Machine,
+        room: Room,
+    ) -> None:
+        output = scenario.output[name]
+        self.is_smoothed = output.kind == "servo" and output.smoothing_us_per_pass > 0
+        self._machine = machine
+        self._state = _state_of(output, plan, _phase_ns(scenario, start, name), machine)
+        self._parts, self._points = _parts_of(output, plan, machine)
+        self._stops_ns = machine.numbers(stops_ns(plan))
+        self._steps = machine.rows(walk_steps(plan))
+        self._passes = NO_PASSES
+        self._room = room
+        self._fold = machine.entry(parts.fold_output)
+
+    def take(self, events: Rows, passes: Table, until_ns: int) -> Iterator[Deeds]:
+        """What it does with some more events, up to an instant; some thousand effects at a time.
+
+        `passes`: for an output with smoothing, those whose first reads come before `until_ns`
+        (see WalkPass).
+        """
+        if self.is_smoothed:
+            self._passes = np.concatenate((self._passes, passes))
+        columns = parts.Told(
+            events=events,
+            parts=self._parts,
+            points=self._points,
+            stops_ns=self._stops_ns,
+            passes=self._machine.rows(self._passes),
+            steps=self._steps,
+            until_ns=until_ns,
+        )
+        is_done = False
+        while not is_done:
+            is_done = self._fold(self._state, columns, self._room.told, self._room.effects)
+            yield self._deeds()
+        if self.is_smoothed:
+            walk = self._machine.get(self._state, "walk")
+            self._passes = self._passes[int(self._machine.get(walk, "taken_passes")) :].copy()
+            self._machine.set(walk, taken_passes=0)
+
+    def _deeds(self) -> Deeds:
+        machine, o = self._machine, self._state
+        told, effects = int(machine.get(o, "told")), int(machine.get(o, "effects"))
+        return Deeds(
+            told=machine.table(ToldRecord, self._room.told, told),
+            effects=machine.table(EffectRecord, self._room.effects, effects),
+            rows=self._room.effects[:effects],
+        )
+
+
+def stops_ns(plan: Plan) -> Instants:
+    """When pins float because the program goes down; the end of the run last."""
+    stops = [step.at_ns for step in program_steps(plan) if step.kind == PROGRAM_STOPS]
+    return np.array([*stops, plan.until_ns], np.int64)
+
+
+def pulse_period_ns(output: Output) -> int:
+    """From one pulse to the next, before the clock's error."""
+    return round(NS_PER_S / output.refresh_hz)
+
+
+def _phase_ns(scenario: Scenario, start: int, name: str) -> int:
+    output = scenario.output[name]
+    if output.phase_ms == "drawn":
+        key = key_of(scenario.seed, start, "output", name)
+        return draw_below(key, REFRESH, pulse_period_ns(output))
+    return ns_from_ms(output.phase_ms)
+
+
+_ON_FAILSAFE = {"hold": parts.HOLD, "off": parts.OFF}
+
+
+def _state_of(output: Output, plan: Plan, phase_ns: int, machine: Machine) -> Record:
+    """An output before anything has happened."""
+    action, has_pulses = output.on_failsafe, output.kind == "servo"
+    o = machine.record(OutputState, RECEIVER_COUNTS)
+    machine.set(
+        o,
+        stream=plan.streams.index(output.stream),
+        has_pulses=int(has_pulses),
+        period_ns=pulse_period_ns(output),
+        phase_ns=phase_ns,
+        ppb=plan.rx.ppb,
+        start_level=start_level(output),
+        on_failsafe=parts.PRESET if isinstance(action, Preset) else _ON_FAILSAFE[action],
+        preset_level=preset_level(output),
+        step_ns=output.smoothing_us_per_pass * NS_PER_US if has_pulses else 0.0,
+        newest=parts.NOTHING,
+        pulse_ns=plan.until_ns,
+        reached=math.nan,
+    )
+    machine.fill(machine.get(o, "scale"), scale_of(output))
+    machine.set(machine.get(o, "last"), level=math.nan, frame=parts.NOTHING)
+    if has_pulses and output.smoothing_us_per_pass > 0:
+        machine.fill(machine.get(machine.get(o, "walk"), "rx"), plan.rx)
+    if output.servo is not None:
+        machine.set(machine.get(o, "servo"), **numbers_of(output.servo))
+    return o
+
+
+def _parts_of(output: Output, plan: Plan, machine: Machine) -> tuple[Rows, Any]:
+    """The fields that an output follows, and the points of their signals."""
+    payload = plan.payloads[plan.streams.index(output.stream)]
+    rows, points = machine.records(PartState, len(output.mix), COUNTS), Points()
+    for row, (name, weight) in zip(rows, output.mix.items(), strict=True):
+        machine.set(row, weight=weight)
+        index = payload.layout.index_of(name)
+        set_field(machine, machine.get(row, "field"), payload, index, points)
+    return rows, points.table(machine)

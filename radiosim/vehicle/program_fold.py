@@ -1,0 +1,284 @@
+"""Fields of frames, as folds read them."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from radiosim.engine.jit import RECEIVER_COUNTS, Machine, Record, Rows
+from radiosim.engine.payload import Payload
+from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import (
+    PROGRAM_PAUSES,
+    PROGRAM_RESUMES,
+    PROGRAM_STARTS,
+    PROGRAM_STOPS,
+    Step,
+)
+from radiosim.engine.rules.timing import scaled
+from radiosim.engine.timeline import FOREVER_NS
+from radiosim.layout.field import wire_of
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe_and_fault import Failsafe
+from radiosim.signals.course import MOST_NUMBERS
+from radiosim.trace import DTYPES, READ, THROWN_AWAY, Table, table_dtype
+from radiosim.units import ns_from_ms
+from radiosim.vehicle.fold import program_passes as parts
+from radiosim.vehicle.fold.pass_count import WalkPass, WalkStep
+from radiosim.vehicle.fold.program_state import MOST_STREAMS, Columns, EventRecord, ProgramState
+
+COUNTS = {"numbers": MOST_NUMBERS}
+_WIRE = ("float_bits", "scale", "neutral", "offset", "low", "high")
+
+
+class Points:
+    """Points of the signals of several fields, one after the other."""
+
+    def __init__(self) -> None:
+        self._rows: list[tuple[float, float]] = []
+
+    def add(self, points: tuple[tuple[float, ...], ...]) -> int:
+        """Where some points begin."""
+        first = len(self._rows)
+        self._rows += [(point[0], point[-1]) for point in points]
+        return first
+
+    def table(self, machine: Machine) -> Any:
+        """All of them, at least one."""
+        return machine.numbers(np.array(self._rows or [(0.0, 0.0)], np.float64))
+
+
+def set_field(
+    machine: Machine, record: Record, payload: Payload, field: int, points: Points
+) -> None:
+    """Set a FieldState to one field of a stream's frames."""
+    sensor = payload.sensors[field]
+    course = sensor.signal.course(sensor.span)
+    machine.set(
+        record,
+        kind=course.kind,
+        first=points.add(course.points),
+        count=len(course.points),
+        every_ns=sensor.every_ns,
+        phase_ns=sensor.phase_ns,
+        **dict(zip(_WIRE, wire_of(payload.layout.fields[field]), strict=True)),
+    )
+    numbers = machine.get(record, "numbers")
+    for k, number in enumerate(course.numbers):
+        numbers[k] = number
+
+
+NO_PASSES = np.zeros(0, table_dtype(WalkPass))
+EVENTS = 4_096
+"""Events after which the fold hands over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """What the program did since the batch before; overwritten by the next."""
+
+    events: Table
+    """In order of time; see EventRecord."""
+    rows: Rows
+    """The same as folds take them."""
+    has_only_writes: bool
+    """All of them are WRITTEN, as almost always."""
+    passes: Table
+    """Passes that read frames, if they are asked for; see WalkPass."""
+    until_ns: int
+    """No event before this instant is still to come."""
+
+
+class ProgramFold:
+    """The program of one start, folded over reads and passes as they come.
+
+    What it makes does not depend on how the rows are cut. It holds back the rows of a pass that
+    may not be over and, where a timer is fed at arrival, those that a later row may come before.
+    Events gather until they are some thousand; `tells_passes`: with each chunk they are handed
+    over, and the passes with them.
+    """
+
+    def __init__(
+        self, scenario: Scenario, plan: Plan, machine: Machine, *, tells_passes: bool = False
+    ) -> None:
+        self._plan, self._machine = plan, machine
+        self._steps = program_steps(plan)
+        self._stepped = self._walked = 0
+        self._tells_passes = tells_passes
+        self._reads = np.zeros(0, DTYPES["reads"])
+        self._passes = np.zeros(0, DTYPES["passes"])
+        self._events = machine.room(EventRecord, 2 * EVENTS)
+        self._fold_passes = machine.entry(parts.fold_passes)
+        self._fold_step = machine.entry(parts.fold_step)
+        self._fold_idle = machine.entry(parts.fold_idle)
+        self.state, self._points = state_of(scenario, plan, machine)
+
+    def take(self, reads: Table, passes: Table) -> Iterator[Batch]:
+        """What more rows make known, some thousand events at a time."""
+        self._reads = np.concatenate((self._reads, reads)) if len(self._reads) else reads
+        self._passes = np.concatenate((self._passes, passes)) if len(self._passes) else passes
+        known_ns = int(self._reads["accepted_ns"][-1]) if len(self._reads) else 0
+        yield from self._advance(self._columns(known_ns), is_last=False)
+        self._keep()
+
+    def finish(self) -> Iterator[Batch]:
+        """The last events: no more rows come."""
+        columns = self._columns(FOREVER_NS)
+        yield from self._advance(columns, is_last=True)
+        self._fold_idle(self.state, columns, self._events, self._plan.until_ns)
+        yield self._emptied()
+
+    def _advance(self, columns: Columns, *, is_last: bool) -> Iterator[Batch]:
+        """Take passes and steps in the order of rule T4, as far as the rows at hand go."""
+        while True:
+            step = self._steps[self._stepped] if self._stepped < len(self._steps) else None
+            limit_ns = FOREVER_NS if step is None else step.at_ns
+            is_included = step is None or reads_as_it_ends(self._plan, step)
+            why = self._fold_passes(self.state, columns, self._events, limit_ns, is_included)
+            events = int(self._machine.get(self.state, "events"))
+            if why == parts.FULL and events == 0:
+                # One pass that reads more than all the room there is.
+                self._events = self._machine.room(EventRecord, 2 * len(self._events))
+            elif why == parts.FULL or events + parts.ROOM > len(self._events):
+                yield self._emptied()
+            elif step is None or (why == parts.WANTS_ROWS and not is_last):
+                if self._tells_passes or is_last or events >= EVENTS:
+                    yield self._emptied()
+                return
+            else:
+                self._fold_step(self.state, columns, self._events, step.kind, step.at_ns)
+                self._stepped += 1
+
+    def _columns(self, known_ns: int) -> Columns:
+        """The rows at hand."""
+        return Columns(
+            passes=self._machine.rows(self._passes),
+            reads=self._machine.rows(self._reads),
+            known_ns=known_ns,
+            points=self._points,
+        )
+
+    def _told_passes(self) -> Table:
+        """Passes taken since they were last told, each with its first read."""
+        taken = int(self._machine.get(self.state, "taken_passes"))
+        passes, self._walked = self._passes[self._walked : taken], taken
+        outcome, done = self._reads["outcome"], int(self._machine.get(self.state, "taken_reads"))
+        seen = np.flatnonzero(((outcome == READ) | (outcome == THROWN_AWAY))[:done])
+        frames = passes["frames"]
+        # They read the last of the frames that were taken.
+        firsts = len(seen) - frames.sum() + np.cumsum(frames) - frames
+        table = np.empty(len(passes), table_dtype(WalkPass))
+        table["first_ns"] = self._reads["read_ns"][seen[firsts]]
+        table["start_ns"], table["next_ns"] = passes["start_ns"], passes["next_ns"]
+        return table
+
+    def _emptied(self) -> Batch:
+        """Hand the events over and start afresh."""
+        machine, p = self._machine, self.state
+        events = int(machine.get(p, "events"))
+        has_only_writes = machine.get(p, "writes") == events
+        batch = Batch(
+            events=machine.table(EventRecord, self._events, events),
+            rows=self._events[:events],
+            has_only_writes=bool(has_only_writes),
+            passes=self._told_passes() if self._tells_passes else NO_PASSES,
+            until_ns=int(machine.get(p, "told_ns")),
+        )
+        machine.set(p, events=0, writes=0)
+        return batch
+
+    def _keep(self) -> None:
+        """Let go of the rows that were taken."""
+        machine, p = self._machine, self.state
+        taken, arrived = int(machine.get(p, "taken_reads")), int(machine.get(p, "taken_arrivals"))
+        done = min(taken, arrived) if machine.get(p, "is_fed_at_arrival") else taken
+        # What is left is copied: the tables that it stands in are overwritten by the next chunk.
+        self._reads = self._reads[done:].copy()
+        self._passes = self._passes[int(machine.get(p, "taken_passes")) :].copy()
+        self._walked = 0
+        machine.set(
+            p,
+            rows=int(machine.get(p, "rows")) + done,
+            taken_reads=taken - done,
+            taken_arrivals=max(0, arrived - done),
+            taken_passes=0,
+        )
+
+
+def reads_as_it_ends(plan: Plan, step: Step) -> bool:
+    """An interrupt still reads at the instant at which its program stops or stands."""
+    return plan.rx.interrupt == 1 and step.kind in (PROGRAM_STOPS, PROGRAM_PAUSES)
+
+
+def program_steps(plan: Plan) -> list[Step]:
+    """What happens to the receiver's program from outside, in order."""
+    kinds = (PROGRAM_STARTS, PROGRAM_STOPS, PROGRAM_PAUSES, PROGRAM_RESUMES)
+    return [s for s in plan.steps if s.unit == len(plan.tx) and s.kind in kinds]
+
+
+def walk_steps(plan: Plan) -> Table:
+    """The same as passes are counted by; see WalkStep."""
+    rows = [
+        WalkStep(step.at_ns, step.kind, int(reads_as_it_ends(plan, step)))
+        for step in program_steps(plan)
+    ]
+    return np.array(rows, table_dtype(WalkStep))
+
+
+_COUNTS = (
+    dict.fromkeys(("timer", "timer_of", "latched", "unwritten"), MOST_STREAMS)
+    | RECEIVER_COUNTS
+    | COUNTS
+)
+
+
+def state_of(scenario: Scenario, plan: Plan, machine: Machine) -> tuple[Record, Any]:
+    """The fold before anything has happened, and the points of the fields that timers read."""
+    p, points = machine.record(ProgramState, _COUNTS), Points()
+    machine.fill(machine.get(p, "rx"), plan.rx)
+    timed = [(i, scenario.failsafe.get(name)) for i, name in enumerate(plan.streams)]
+    timers = [(i, described) for i, described in timed if described is not None]
+    machine.set(
+        p,
+        streams=len(plan.tx),
+        timers=len(timers),
+        is_fed_at_arrival=int(any(timer.fed_at == "arrival" for _, timer in timers)),
+    )
+    timer_of_stream, latched = machine.get(p, "timer_of"), machine.get(p, "latched")
+    for stream in range(MOST_STREAMS):
+        machine.set(latched[stream], read=-1)
+        timer_of_stream[stream] = -1
+    for k, (stream, described) in enumerate(timers):
+        timer_of_stream[stream] = k
+        timer, payload = machine.get(p, "timer")[k], plan.payloads[stream]
+        machine.set(timer, **timer_of(plan, stream, described))
+        for name, field in fields_of(described).items():
+            index = payload.layout.index_of(field)
+            set_field(machine, machine.get(timer, name), payload, index, points)
+    return p, points.table(machine)
+
+
+def fields_of(described: Failsafe) -> dict[str, str]:
+    """The fields that a timer reads, by what it reads them for."""
+    needs = described.resume_needs
+    watched = {"watched": described.watch_field} if described.watch_field else {}
+    return watched | ({} if needs is None else {"needed": needs.field})
+
+
+def timer_of(plan: Plan, stream: int, described: Failsafe) -> dict[str, float]:
+    """A timer as the scenario describes it, by the receiver's clock."""
+    needs, layout = described.resume_needs, plan.payloads[stream].layout
+    neutral = 0.0 if needs is None else layout.fields[layout.index_of(needs.field)].neutral
+    return {
+        "stream": stream,
+        "timeout_ns": scaled(ns_from_ms(described.timeout_ms), plan.rx.ppb),
+        "fed_by_any": int(described.fed_by == "any"),
+        "fed_at_arrival": int(described.fed_at == "arrival"),
+        "resume_frames": described.resume_frames,
+        "watches": int(bool(described.watch_field)),
+        "needs": int(needs is not None),
+        "within": 0.0 if needs is None else needs.within,
+        "neutral": neutral,
+        "is_on": 1,
+    }

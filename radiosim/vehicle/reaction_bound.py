@@ -1,0 +1,145 @@
+"""How long an output can stay alive after its transmitter went silent (rule F6)."""
+
+from dataclasses import dataclass
+
+import msgspec
+
+from radiosim.engine.plan import CLOCK_PPB, Plan
+from radiosim.engine.plan_rows import ONE
+from radiosim.engine.rules.timing import scaled
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.output_table import Output, Preset
+from radiosim.units import NS_PER_US, ns_from_ms
+from radiosim.vehicle.output_fold import pulse_period_ns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Term:
+    """One part of a bound."""
+
+    name: str
+    ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bound:
+    """Longest time from the last attempt that could be delivered to the failsafe value."""
+
+    terms: tuple[Term, ...]
+    why_none: str = ""
+    """Not empty: there is no bound, for this reason."""
+
+    @property
+    def total_ns(self) -> int | None:
+        """Sum of the terms; None where there is no bound."""
+        return None if self.why_none else sum(term.ns for term in self.terms)
+
+
+def longest_pass_ns(plan: Plan) -> int | None:
+    """The longest pass of the receiver program, ns; None if reads can hold it up for ever.
+
+    A polled pass reads one frame or a full FIFO. An interrupt reads while the pass lasts: no
+    more frames than fit on the air meanwhile, and one more.
+    """
+    rx = plan.rx
+    held_ns = rx.pass_ns + sum(work.takes_ns for work in rx.work)
+    reading_ns = max(tx.reading_ns for tx in plan.tx)
+    if not rx.interrupt:
+        return held_ns + reading_ns * (1 if rx.read == ONE else rx.fifo_frames)
+    frame_ns = min(tx.frame_ns for tx in plan.tx)
+    if reading_ns >= frame_ns:
+        return None
+    return (held_ns + reading_ns) * frame_ns // (frame_ns - reading_ns) + 1
+
+
+def longest_wait_ns(plan: Plan, fed_at_arrival: bool) -> int | None:
+    """Longest time from a frame's end until it feeds the timer, ns (W of rule F6).
+
+    Interrupts-off spans count only where an interrupt reads: elsewhere they are part of a pass.
+    """
+    rx, pass_ns = plan.rx, longest_pass_ns(plan)
+    if fed_at_arrival:
+        return rx.interrupt_ns
+    if rx.interrupt:
+        return rx.interrupt_ns + sum(work.takes_ns for work in rx.work if work.interrupts_off)
+    if pass_ns is None:
+        return None
+    return rx.interrupt_ns + pass_ns * (rx.fifo_frames if rx.read == ONE else 1)
+
+
+def bound_of(scenario: Scenario, plan: Plan, name: str) -> Bound:
+    """The bound of one output when its own transmitter goes silent (rule F6)."""
+    output = scenario.output[name]
+    failsafe = scenario.failsafe.get(output.stream)
+    if failsafe is None:
+        return Bound(terms=(), why_none="its stream has no failsafe")
+    if output.on_failsafe == "hold":
+        return Bound(terms=(), why_none="it holds its last value")
+    if failsafe.fed_by == "any" and len(plan.tx) > 1:
+        return Bound(terms=(), why_none="any other stream feeds its timer")
+    pass_ns = longest_pass_ns(plan)
+    wait_ns = longest_wait_ns(plan, failsafe.fed_at == "arrival")
+    if pass_ns is None or wait_ns is None:
+        return Bound(terms=(), why_none="reads can hold up a pass without end")
+    slow_ppb = clock_width_ppb(scenario)
+    terms = [
+        Term(name="wait in the FIFO", ns=wait_ns),
+        Term(name="timeout", ns=scaled(ns_from_ms(failsafe.timeout_ms), slow_ppb)),
+        Term(name="longest pass", ns=pass_ns),
+        *_output_terms(output, slow_ppb),
+    ]
+    return Bound(terms=tuple(terms))
+
+
+def with_slowest_clock(scenario: Scenario) -> Scenario:
+    """The scenario with the slowest receiver that its clock allows: its plan has the longest
+    pass."""
+    slow_ppm = clock_width_ppb(scenario) / 1000
+    receiver = msgspec.structs.replace(scenario.receiver, clock_ppm=slow_ppm)
+    return msgspec.structs.replace(scenario, receiver=receiver)
+
+
+def clock_width_ppb(scenario: Scenario) -> int:
+    """How slow the receiver's clock can be, parts in 10⁹ (rule T5)."""
+    receiver = scenario.receiver
+    if receiver.clock_ppm is not None:
+        return round(receiver.clock_ppm * 1000)
+    return CLOCK_PPB[receiver.clock]
+
+
+def _output_terms(output: Output, slow_ppb: int) -> list[Term]:
+    """What the output adds: the wait for a pulse, and a pulse; nothing for pwm and pin."""
+    terms = []
+    if output.kind == "servo":
+        shortest_us, longest_us = sorted(output.limit_us)
+        if isinstance(output.on_failsafe, Preset):
+            period_ns = scaled(pulse_period_ns(output), slow_ppb)
+            asked_us = output.on_failsafe.preset_us or longest_us
+            preset_us = min(max(asked_us, shortest_us), longest_us)
+            terms.append(Term(name="wait for the next pulse", ns=period_ns))
+            terms.append(Term(name="pulse", ns=round(preset_us * NS_PER_US)))
+        else:
+            terms.append(Term(name="pulse under way", ns=round(longest_us * NS_PER_US)))
+    if output.on_failsafe == "off" and output.motor is not None:
+        loss_ns = ns_from_ms(output.motor.signal_loss_ms)
+        terms.append(Term(name="controller's signal loss", ns=loss_ns))
+    return terms
+
+
+def reachable_worst_ns(
+    plan: Plan, bound: Bound, timeout_ns: int, *, fed_at_arrival: bool = False
+) -> int:
+    """The worst that equal passes can reach, ns: a polled pass looks, and feeds, at its start (F6).
+
+    A timer that is fed between passes can be seen to run out a whole pass late: then it is the
+    bound itself. ValueError if the output has no bound.
+    """
+    if bound.total_ns is None:
+        raise ValueError(f"no reachable worst without a bound: {bound.why_none}")
+    if plan.rx.interrupt or fed_at_arrival:
+        return bound.total_ns
+    pass_ns = longest_pass_ns(plan)
+    assert pass_ns is not None, "a bound has a longest pass"
+    looked_ns = (timeout_ns // pass_ns + 1) * pass_ns
+    timeout_and_pass = sum(t.ns for t in bound.terms if t.name in {"timeout", "longest pass"})
+    return bound.total_ns - timeout_and_pass + looked_ns

@@ -1,0 +1,66 @@
+"""Bands of outputs hold what is measured at them in other starts, frames lost and all."""
+
+import msgspec
+import numpy as np
+import pytest
+
+from radiosim.engine.simulate import simulate
+from radiosim.scenario import Scenario, load
+from radiosim.scenario.shipped import shipped_scenario
+from radiosim.study.bench.card import without_needs
+from radiosim.study.bench.counted_steps import calm, counted, counted_chapter, ordinary
+from radiosim.study.bench.step import Prediction
+from radiosim.vehicle.vehicle import run_vehicle
+
+STARTS, MINUTES = 39, 10.0
+FROM_NS, UNTIL_NS = 2_000_000_000, 90_000_000_000
+
+
+def scenario(*overrides: str) -> Scenario:
+    given = shipped_scenario("slow-loop")
+    assert given is not None
+    return without_needs(load(given.path, overrides))
+
+
+@pytest.fixture(scope="module")
+def bands() -> dict[str, Prediction]:
+    given = calm(scenario(), MINUTES)
+    counts = [counted(given, "auto", ordinary(number)) for number in range(STARTS)]
+    step = counted_chapter(given, counts).steps[1]
+    return {it.what: it for it in step.turns[0].predicted}
+
+
+def share_inside(band: Prediction, values: list[float]) -> float:
+    assert band.low is not None
+    assert band.high is not None
+    return float(np.mean((np.array(values) >= band.low) & (np.array(values) <= band.high)))
+
+
+def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Prediction]) -> None:
+    given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
+    means = []
+    for start in range(1, 31):
+        effects = run_vehicle(simulate(given, start=start)).outputs["steering"].effects
+        fresh_ns = effects["end_ns"][(effects["is_fresh"] == 1) & (effects["end_ns"] > FROM_NS)]
+        means.append((fresh_ns[1000] - fresh_ns[0]) / 1e9)
+
+    # Each is inside with 95 %: that fewer than 22 of 30 are has a chance below 1 in 10,000.
+    assert share_inside(bands["interval"], means) >= 22 / 30
+
+
+def test_a_jump_whose_frame_is_lost_shows_with_the_next(bands: dict[str, Prediction]) -> None:
+    given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
+    shown_ms, lost_ms = [], []
+    for start in range(1, 31):
+        trace = simulate(given, start=start)
+        effects = run_vehicle(trace).outputs["steering"].effects
+        fresh = effects[(effects["is_fresh"] == 1) & (effects["end_ns"] > FROM_NS)]
+        sampled_ns = np.unique(trace.frames["sampled_ns"][trace.frames["stream"] == 0])
+        for jump in sampled_ns[(sampled_ns > FROM_NS) & (sampled_ns < UNTIL_NS)][::50]:
+            first = fresh[fresh["sampled_ns"] >= jump][0]
+            after_ms = (first["end_ns"] - jump) / 1e6
+            (shown_ms if first["sampled_ns"] == jump else lost_ms).append(after_ms)
+
+    # Half of the frames are lost; 95 % of all jumps, less what starts differ.
+    assert len(lost_ms) > 0.4 * len(shown_ms)
+    assert share_inside(bands["latency"], [*shown_ms, *lost_ms]) >= 0.9

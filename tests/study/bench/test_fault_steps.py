@@ -1,0 +1,50 @@
+"""Bands of faults hold what other power-ons show, output by output."""
+
+from dataclasses import replace
+
+import msgspec
+import pytest
+
+from radiosim.scenario import load
+from radiosim.scenario.shipped import shipped_scenario
+from radiosim.study.bench.card import without_needs
+from radiosim.study.bench.fault_steps import bench_work, fault_chapter
+from radiosim.study.bench.step import STARTS, Prediction
+from radiosim.study.drill.drill import DRILLS, OfStart, Part
+from radiosim.study.drill.observed import Point
+
+OTHERS = 60
+
+
+@pytest.fixture(scope="module")
+def drilled() -> tuple[dict[tuple[str, str], Prediction], list[dict[str, tuple[Point, ...]]]]:
+    """Bands by output and aspect, and what other starts have shown: a transmitter switched off."""
+    given = shipped_scenario("culvert-crawler")
+    assert given is not None
+    work = bench_work(without_needs(load(given.path)), STARTS, "auto")
+    work = replace(work, drills=work.drills[:1], limits=work.limits[:1])
+    rows = [work.row_of(Part(of=DRILLS, start=start)) for start in range(STARTS + OTHERS)]
+    found = [msgspec.convert(row, OfStart) for row in rows]
+    (turn,) = fault_chapter(work, found[:STARTS]).steps[0].turns
+    assert turn.key == "power_off.drive"
+    bands = {(it.of, it.aspect): it for it in turn.predicted}
+    return bands, [it.points[0] for it in found[STARTS:]]
+
+
+@pytest.mark.parametrize("output", ["left_track", "right_track"])
+@pytest.mark.parametrize("aspect", ["stop", "back"])
+def test_other_power_ons_fall_into_the_band(
+    drilled: tuple[dict[tuple[str, str], Prediction], list[dict[str, tuple[Point, ...]]]],
+    output: str,
+    aspect: str,
+) -> None:
+    bands, others = drilled
+    band = bands[output, aspect]
+    assert band.low is not None
+    assert band.high is not None
+    points = [point for found in others for point in found[output]]
+    times_ms = [(it.stop_ns if aspect == "stop" else it.recovered_ns) / 1e6 for it in points]
+
+    # Each is inside with 95 % on average; a band of 39 that holds less than 85 % is one of 100.
+    assert len(times_ms) == OTHERS
+    assert sum(band.low <= it <= band.high for it in times_ms) >= 0.85 * OTHERS

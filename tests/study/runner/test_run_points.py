@@ -1,0 +1,239 @@
+"""A study's rows on disk."""
+
+import functools
+import os
+import signal
+import subprocess
+import sys
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.scenario import parse
+from radiosim.study.run_points import JournalError, Row, digest_of, open_journal, run_points
+from radiosim.study.starts import WorkersError
+
+DIGEST = "d" * 32
+SCENARIO = 'radio.profile = "gfsk-1M"\ntransmitter.a = { period_ms = %d, payload_bytes = 2 }\n'
+
+
+def written(path: Path, *rows: int) -> bytes:
+    journal = open_journal(path, DIGEST, 10)
+    for row in rows:
+        journal.add(row, {"x": row / 3})
+    journal.close()
+    return path.read_bytes()
+
+
+def test_what_was_kept_is_there_when_it_is_opened_again(tmp_path: Path) -> None:
+    written(tmp_path / "j", 3, 1)
+
+    again = open_journal(tmp_path / "j", DIGEST, 10)
+    assert again.rows == {3: {"x": 1.0}, 1: {"x": 1 / 3}}
+    again.add(2, {"x": 0.0})
+    again.close()
+    last = open_journal(tmp_path / "j", DIGEST, 10)
+    last.close()
+    assert set(last.rows) == {1, 2, 3}
+
+
+@given(st.integers(0, 10_000))
+def test_a_journal_that_was_cut_off_anywhere_goes_on_from_its_last_whole_line(
+    tmp_path_factory: pytest.TempPathFactory, cut: int
+) -> None:
+    path = tmp_path_factory.mktemp("cut") / "j"
+    whole = written(path, 0, 1, 2, 3)
+    at = cut % (len(whole) + 1)
+    path.write_bytes(whole[:at])
+
+    journal = open_journal(path, DIGEST, 10)
+    kept = len(journal.rows)
+    assert kept == max(0, whole[:at].count(b"\n") - 1)
+    for row in range(kept, 4):
+        journal.add(row, {"x": row / 3})
+    journal.close()
+    assert path.read_bytes() == whole
+
+
+@pytest.mark.parametrize(
+    "text", ["{}\n", "hello\n", "[1]\n", "\x00\n", "{}", '{"format": 1', "hello"]
+)
+def test_a_file_that_is_no_journal_is_refused_and_left_alone(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "j"
+    path.write_text(text, encoding="utf-8")
+
+    with pytest.raises(JournalError, match="must be a journal of a study"):
+        open_journal(path, DIGEST, 10)
+    assert path.read_text(encoding="utf-8") == text
+
+
+def test_another_studys_journal_is_refused(tmp_path: Path) -> None:
+    written(tmp_path / "j", 1)
+
+    with pytest.raises(JournalError, match="another's"):
+        open_journal(tmp_path / "j", "e" * 32, 10)
+
+
+def test_a_folder_and_a_place_that_is_not_there_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(JournalError, match="must be a journal"):
+        open_journal(tmp_path, DIGEST, 10)
+    with pytest.raises(JournalError, match="must be writable"):
+        open_journal(tmp_path / "none" / "j", DIGEST, 10)
+
+
+def test_a_digest_changes_with_scenario_and_settings() -> None:
+    one, other = parse(SCENARIO % 20), parse(SCENARIO % 21)
+
+    digests = {digest_of("tune", one, [1]), digest_of("tune", other, [1])}
+    digests |= {digest_of("tune", one, [2]), digest_of("range", one, [1])}
+    assert len(digests) == 4
+    assert digest_of("tune", one, [1]) == digest_of("tune", parse(SCENARIO % 20), [1])
+
+
+ROOT = Path(__file__).parents[3]
+POINTS = tuple(range(40))
+
+
+def squared(point: int) -> Row:
+    return {"z": point**2, "a": [point / 7]}
+
+
+def ran(**how: Any) -> tuple[Row, ...]:
+    return run_points(squared, POINTS, digest="d", **how)
+
+
+def test_rows_come_in_order_of_the_points_on_every_executor() -> None:
+    alone = ran(workers=1)
+
+    assert [row["z"] for row in alone] == [point**2 for point in POINTS]
+    assert ran(workers=2) == alone
+    with ThreadPoolExecutor(3) as pool:
+        assert ran(executor=pool) == alone
+
+
+def test_what_is_in_the_journal_is_not_worked_out_again(tmp_path: Path) -> None:
+    done: list[int] = []
+
+    def counted(point: int) -> Row:
+        done.append(point)
+        if len(done) == 7:
+            raise KeyboardInterrupt
+        return squared(point)
+
+    with pytest.raises(KeyboardInterrupt):
+        run_points(counted, POINTS, digest="d", journal=tmp_path / "j", workers=1)
+    assert done == list(range(7))
+    rows = run_points(counted, POINTS, digest="d", journal=tmp_path / "j", workers=1)
+    assert done == [*range(7), *range(6, 40)]
+    assert repr(rows) == repr(ran(workers=1))
+
+
+def test_progress_counts_what_was_done_before(tmp_path: Path) -> None:
+    seen: list[tuple[int, int]] = []
+    run_points(squared, POINTS[:5], digest="d", journal=tmp_path / "j", workers=1)
+    ran(workers=1, on_progress=lambda done, total: seen.append((done, total)))
+
+    assert seen[0] == (0, 40)
+    assert seen[-1] == (40, 40)
+    seen.clear()
+    run_points(
+        squared,
+        POINTS[:5],
+        digest="d",
+        journal=tmp_path / "j",
+        on_progress=lambda done, total: seen.append((done, total)),
+    )
+    assert seen == [(5, 5)]
+
+
+def test_a_full_disk_loses_nothing_that_was_kept(tmp_path: Path, monkeypatch: Any) -> None:
+    real, calls = os.fsync, []
+
+    def full(number: int) -> None:
+        calls.append(number)
+        if len(calls) > 4:
+            raise OSError(28, "No space left on device")
+        real(number)
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(JournalError, match=r"No space left.*--resume"):
+        ran(workers=1, journal=tmp_path / "j")
+    monkeypatch.undo()
+    assert repr(ran(workers=1, journal=tmp_path / "j")) == repr(ran(workers=1))
+
+
+AT_ITS_LARGEST = """
+import resource, sys
+from pathlib import Path
+from radiosim.study.run_points import run_points
+from tests.study.runner.test_run_points import POINTS, squared
+
+resource.setrlimit(resource.RLIMIT_FSIZE, (400, resource.RLIM_INFINITY))
+try:
+    run_points(squared, POINTS, digest="d", journal=Path(sys.argv[1]), workers=1)
+except Exception as error:
+    print(type(error).__name__, error)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no limit on the size of files")
+def test_a_journal_that_cannot_grow_says_so_and_is_gone_on_with(tmp_path: Path) -> None:
+    journal = tmp_path / "j"
+    done = subprocess.run(
+        [sys.executable, "-c", AT_ITS_LARGEST, journal],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    said = f"JournalError {journal}: cannot be written: File too large; what is in it stays"
+    assert done.stdout.startswith(said), done.stderr
+    assert journal.stat().st_size == 400
+    assert repr(ran(workers=1, journal=journal)) == repr(ran(workers=1))
+
+
+def dies_once(place: Path, point: int) -> Row:
+    """Takes its process down with it, the first time that point 20 is worked out."""
+    if point == 20 and not place.exists():
+        place.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squared(point)
+
+
+def dies(point: int) -> Row:
+    if point:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squared(point)
+
+
+def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path) -> None:
+    work = functools.partial(dies_once, tmp_path / "died")
+    rows = run_points(work, POINTS, digest="d", journal=tmp_path / "j", workers=2)
+
+    assert (tmp_path / "died").exists()
+    assert repr(rows) == repr(ran(workers=1))
+
+
+def test_processes_that_always_die_are_given_up() -> None:
+    with pytest.raises(WorkersError, match="try fewer than 2"):
+        run_points(dies, POINTS, digest="d", workers=2)
+
+
+def test_processes_given_up_as_a_point_is_handed_out_are_replaced(monkeypatch: Any) -> None:
+    submit, calls = ProcessPoolExecutor.submit, []
+
+    def closed(self: ProcessPoolExecutor, *args: Any) -> Any:
+        calls.append(args)
+        if len(calls) == 3:
+            raise OSError("handle is closed")
+        return submit(self, *args)
+
+    monkeypatch.setattr(ProcessPoolExecutor, "submit", closed)
+
+    assert repr(ran(workers=2)) == repr(ran(workers=1))
+    assert len(calls) > len(POINTS) - 1

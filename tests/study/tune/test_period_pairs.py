@@ -1,0 +1,98 @@
+"""What the periods of two transmitters say beforehand."""
+
+import pytest
+
+from radiosim.engine.simulate import simulate
+from radiosim.scenario import Scenario, parse
+from radiosim.study.tune.period_pairs import clash_share_of, pairs_of, period_ns
+from radiosim.trace import Trace
+from tests.study.tune.scenarios import shipped, two
+
+PLAIN = """
+radio.profile = "gfsk-1M"
+transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 60 }
+transmitter.head = { period_ms = 20, payload_bytes = 13, acknowledge = false, clock_ppm = -60 }
+"""
+
+
+def plain(*overrides: str) -> Scenario:
+    return parse(PLAIN, overrides=overrides)
+
+
+def test_a_spell_is_as_long_and_as_far_apart_as_the_closed_form_says() -> None:
+    """Facts 5: both frames over the difference of the periods; one period after another's beat."""
+    (pair,) = pairs_of(plain())
+
+    # 160 and 168 us at 1 Mbit/s; 120 ppm of 20 ms are 2.4 us.
+    assert pair.burst_frames == pytest.approx(328 / 2.4, rel=1e-4)
+    assert pair.every_s == pytest.approx(0.020 / 120e-6, rel=1e-4)
+    assert pair.is_near
+    assert pair.clash_share == pytest.approx((0.328 / 20, 0.328 / 20), rel=1e-4)
+
+
+def test_a_clock_that_is_not_known_is_taken_as_far_off_as_it_may_be() -> None:
+    known, unknown = plain(), shipped("twin-clocks")
+    (sure,), (unsure,) = pairs_of(known), pairs_of(unknown)
+
+    assert unsure.every_s == pytest.approx(sure.every_s, rel=1e-3)
+    assert unsure.window_ms == pytest.approx(0.320 + 0.0024, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("look_ms", "is_near"),
+    [(20, True), (10, True), (40, True), (60, True), (40.4, False), (23, False), (20.3, True)],
+)
+def test_near_is_near_to_any_multiple_not_just_to_equal(look_ms: float, is_near: bool) -> None:
+    (pair,) = pairs_of(plain(f"transmitter.head.period_ms={look_ms}"))
+
+    assert pair.is_near == is_near
+
+
+def test_the_jitters_of_both_widen_the_window() -> None:
+    both = ("transmitter.drive.jitter_ms=1", "transmitter.head.jitter_ms=2")
+    (pair,) = pairs_of(plain("transmitter.head.period_ms=23", *both))
+
+    assert pair.window_ms == pytest.approx(0.328 + 3, rel=1e-3)
+    assert pair.is_near
+
+
+def test_answers_make_the_receiver_deaf_and_are_hit_themselves() -> None:
+    """Facts 5: (a + b + 2 settle + ack) / T, and (min(b, settle) + ack) / T for answers."""
+    (pair,) = pairs_of(two())
+    # 6 bytes: 121 us; 4 bytes: 105; an answer: 73; to settle: 130.
+    both = 121 + 105 + 2 * 130 + 73
+
+    assert pair.clash_share == pytest.approx((both / 23e3, both / 20e3))
+    assert pair.answer_share == pytest.approx(((105 + 73) / 23e3, (121 + 73) / 20e3))
+
+
+def test_shares_of_several_pairs_join() -> None:
+    third = "transmitter.third={period_ms = 31, payload_bytes = 6}"
+    pairs = pairs_of(two(third, "transmitter.third.retry_delay_us=2750"))
+    of_drive = [it.clash_share[0] for it in pairs if it.first == "drive"]
+
+    assert len(pairs) == 3
+    expected = 1 - (1 - of_drive[0]) * (1 - of_drive[1])
+    assert clash_share_of(pairs, "drive") == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        "pacing = 'elapsed', period_ms = 20, loop_ms = 0.4",
+        "pacing = 'elapsed', period_ms = 20, loop_ms = 7",
+        "pacing = 'after_send', pause_ms = 13",
+        "period_ms = 20, acknowledge = 'flag'",
+    ],
+)
+def test_a_program_keeps_the_period_that_it_is_said_to_keep(keys: str) -> None:
+    alone = parse(
+        'radio.profile = "gfsk-1M"\nduration_s = 3\nair.loss = 0\nreceiver.read = "all"\n'
+        f"transmitter.drive = {{ payload_bytes = 6, clock_ppm = 0, {keys} }}\n"
+    )
+    trace: Trace = simulate(alone)
+    sampled = trace.frames["sampled_ns"]
+    # The receiver boots first: until then retries stretch the period.
+    apart = sampled[-1] - sampled[-51]
+
+    assert apart / 50 == pytest.approx(period_ns(alone, "drive"), abs=1)

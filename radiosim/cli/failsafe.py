@@ -23,7 +23,7 @@ from radiosim.cli.options import (
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
-    from radiosim.study.drill import Drilled, Wishes
+    from radiosim.study.drill import Drilled, DrillOptions
 
 
 def failsafe(
@@ -87,7 +87,7 @@ def failsafe(
     from radiosim.report.drill.junit import as_junit
     from radiosim.report.drill.terminal import print_drilled
     from radiosim.report.files import write_whole
-    from radiosim.study.drill import Wishes
+    from radiosim.study.drill import DrillOptions
 
     _check_numbers(speed_m_s, nuisance_per_hour, reaction_ms, hours)
     _check_kinds(tuple(skip or ()))
@@ -98,7 +98,7 @@ def failsafe(
     scenario = scenario_of(choice)
     if hours is not None:
         lasting(scenario, hours)  # refuses more than a run may have
-    wishes = Wishes(
+    drill_options = DrillOptions(
         repeats=repeats,
         skip=tuple(dict.fromkeys(skip or ())),
         nuisance_per_hour=nuisance_per_hour,
@@ -106,7 +106,7 @@ def failsafe(
         hours=hours,
         workers=workers,
     )
-    drilled = _drilled(scenario, wishes, engine, resume, cluster)
+    drilled = _drilled(scenario, drill_options, engine, resume, cluster)
     if junit is not None:
         write_whole(junit, as_junit(drilled))
     if page is not None:
@@ -143,7 +143,11 @@ def failsafe(
 
 
 def _drilled(
-    scenario: "Scenario", wishes: "Wishes", engine: str, resume: Path | None, cluster: str | None
+    scenario: "Scenario",
+    drill_options: "DrillOptions",
+    engine: str,
+    resume: Path | None,
+    cluster: str | None,
 ) -> "Drilled":
     from contextlib import nullcontext
     from dataclasses import replace
@@ -154,13 +158,13 @@ def _drilled(
     from radiosim.study.cluster import cluster_executor
     from radiosim.study.drill import drill_failsafe
 
-    wishes = replace(wishes, engine=ready_engine(engine, scenario))
+    drill_options = replace(drill_options, engine=ready_engine(engine, scenario))
     with (
         nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor,
         progress(1, what="drills") as on_progress,
     ):
         return drill_failsafe(
-            scenario, wishes, journal=resume, executor=executor, on_progress=on_progress
+            scenario, drill_options, journal=resume, executor=executor, on_progress=on_progress
         )
 
 

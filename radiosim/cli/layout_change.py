@@ -57,7 +57,7 @@ def simulated_change(
     from radiosim.cli.progress import progress
     from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario import load
-    from radiosim.scenario.changed import relaid
+    from radiosim.scenario.changed import with_layout
     from radiosim.study.layout_change import layout_change
 
     scenario = load(scenario_path(argument), overrides)
@@ -65,9 +65,9 @@ def simulated_change(
     key = scenario.transmitter[streams[0]].layout
     if key.startswith("plain_"):
         key = old.layout.name
-    before, _ = relaid(scenario, streams, old, key)
+    before, _ = with_layout(scenario, streams, old, key)
     try:
-        after, notes = relaid(scenario, streams, new, key)
+        after, notes = with_layout(scenario, streams, new, key)
     except ScenarioError as error:
         return Simulated(refusal=str(error), seed=scenario.seed)
     with progress(scenario.starts) as on_progress:

@@ -84,7 +84,7 @@ _NO_COUNTS: dict[str, int] = {}
 
 
 @dataclass(frozen=True, slots=True)
-class Machine:
+class JitBackend:
     """What runs folds."""
 
     compiler: ModuleType | None
@@ -157,11 +157,11 @@ class Machine:
             fill(record, row)
 
 
-def machine_for(plan: Plan) -> Machine:
+def backend_for(plan: Plan) -> JitBackend:
     """What runs the folds over a plan's rows."""
     loaded = load_fast()
     has_room = max(len(plan.rx.work), len(plan.rx.deaf)) <= MOST_WORKS
-    return Machine(loaded if has_room and not isinstance(loaded, str) else None)
+    return JitBackend(loaded if has_room and not isinstance(loaded, str) else None)
 
 
 @functools.cache

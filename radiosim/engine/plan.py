@@ -29,7 +29,7 @@ from radiosim.engine.stratification import (
     moved_offset,
     place,
 )
-from radiosim.engine.timeline import FOREVER_NS, Trouble, UnitTimes, jam_steps, steps_of
+from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, jam_steps, steps_of
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.layout import Layout
 from radiosim.radio.air_frame import bits_ns, frame_bits, upload_ns
@@ -87,10 +87,10 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
         step
         for position, name in enumerate((*streams, RECEIVER))
         for step in steps_of(
-            _unit_times(scenario, name, position, tx, rx), troubles_of(scenario, name), until_ns
+            _unit_times(scenario, name, position, tx, rx), fault_spans_of(scenario, name), until_ns
         )
     ]
-    steps += jam_steps(troubles_of(scenario, AIR), len(streams) + 1, until_ns)
+    steps += jam_steps(fault_spans_of(scenario, AIR), len(streams) + 1, until_ns)
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = _phased(scenario, start, tx, steps, until_ns)
     return Plan(
@@ -137,10 +137,10 @@ def _phased(
     )
 
 
-def troubles_of(scenario: Scenario, unit: str) -> tuple[Trouble, ...]:
+def fault_spans_of(scenario: Scenario, unit: str) -> tuple[FaultSpan, ...]:
     """The faults of one unit, in the order of the file; a whole air out of range is everybody's."""
     return tuple(
-        Trouble(
+        FaultSpan(
             at_ns=ns_from_s(fault.at_s),
             until_ns=FOREVER_NS if fault.for_s is None else ns_from_s(fault.at_s + fault.for_s),
             kind=fault.kind,

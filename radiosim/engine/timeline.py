@@ -53,7 +53,7 @@ class UnitTimes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trouble:
+class FaultSpan:
     """One fault of the scenario, in ns; `until_ns` is FOREVER_NS for good."""
 
     at_ns: int
@@ -263,29 +263,33 @@ class _Unit:
 _LASTING = ("power_off", "brownout", "hang", "stale", "out_of_range")
 
 
-def steps_of(times: UnitTimes, troubles: Sequence[Trouble], until_ns: int) -> tuple[Step, ...]:
+def steps_of(times: UnitTimes, fault_spans: Sequence[FaultSpan], until_ns: int) -> tuple[Step, ...]:
     """Every step of one unit before `until_ns`, in order of time."""
     unit = _Unit(times, until_ns)
     unit.plan(times.on_ns, "power_on")
-    for trouble in troubles:
-        unit.plan(trouble.at_ns, trouble.kind, ends_ns=trouble.until_ns)
-        if trouble.kind in _LASTING:
-            unit.plan(trouble.until_ns, f"{trouble.kind}_over")
+    for fault_span in fault_spans:
+        unit.plan(fault_span.at_ns, fault_span.kind, ends_ns=fault_span.until_ns)
+        if fault_span.kind in _LASTING:
+            unit.plan(fault_span.until_ns, f"{fault_span.kind}_over")
     unit.run()
     return tuple(unit.steps)
 
 
-def jam_steps(troubles: Sequence[Trouble], unit: int, until_ns: int) -> list[Step]:
+def jam_steps(fault_spans: Sequence[FaultSpan], unit: int, until_ns: int) -> list[Step]:
     """Every step of the air itself: spans that overlap are one."""
     steps: list[Step] = []
     end_ns = _NEVER_NS
-    jams = (trouble for trouble in troubles if trouble.kind == "jam" and trouble.at_ns < until_ns)
-    for trouble in sorted(jams, key=lambda trouble: trouble.at_ns):
-        if trouble.at_ns > end_ns:
-            steps.append(Step(trouble.at_ns, unit, JAM_BEGINS))
+    jams = (
+        fault_span
+        for fault_span in fault_spans
+        if fault_span.kind == "jam" and fault_span.at_ns < until_ns
+    )
+    for fault_span in sorted(jams, key=lambda fault_span: fault_span.at_ns):
+        if fault_span.at_ns > end_ns:
+            steps.append(Step(fault_span.at_ns, unit, JAM_BEGINS))
         elif steps and steps[-1].kind == JAM_ENDS:
             steps.pop()
-        end_ns = max(end_ns, trouble.until_ns)
+        end_ns = max(end_ns, fault_span.until_ns)
         if end_ns < until_ns:
             steps.append(Step(end_ns, unit, JAM_ENDS))
     return steps

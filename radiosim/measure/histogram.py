@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.jit import Machine, Record
+from radiosim.engine.jit import JitBackend, Record
 from radiosim.marks import rule
 from radiosim.measure.summary import Distribution
 
@@ -203,25 +203,25 @@ def empty() -> Histogram:
 _EMPTY = Histogram(weights=np.zeros(BINS), weight=0.0, moment=0.0, highest_ns=-1.0, n=0)
 
 
-def of_spread(s: Record, machine: Machine) -> Histogram:
+def of_spread(s: Record, backend: JitBackend) -> Histogram:
     """What a Spread has come to; each span has weight 1."""
-    n = int(machine.get(s, "n"))
+    n = int(backend.get(s, "n"))
     return Histogram(
-        weights=np.array(machine.get(s, "weights"), np.float64),
+        weights=np.array(backend.get(s, "weights"), np.float64),
         weight=float(n),
-        moment=float(machine.get(s, "moment")),
-        highest_ns=float(machine.get(s, "highest")) if n else -1.0,
+        moment=float(backend.get(s, "moment")),
+        highest_ns=float(backend.get(s, "highest")) if n else -1.0,
         n=n,
     )
 
 
-def of_ramps(r: Record, machine: Machine) -> Histogram:
+def of_ramps(r: Record, backend: JitBackend) -> Histogram:
     """What closed Ramps have come to, weighted by time (ns), as age is: its mean is exact."""
-    n = int(machine.get(r, "n"))
+    n = int(backend.get(r, "n"))
     return Histogram(
-        weights=np.array(machine.get(r, "weights"), np.float64),
-        weight=float(machine.get(r, "weight")),
-        moment=float(machine.get(r, "moment")),
-        highest_ns=float(machine.get(r, "highest")) if n else -1.0,
+        weights=np.array(backend.get(r, "weights"), np.float64),
+        weight=float(backend.get(r, "weight")),
+        moment=float(backend.get(r, "moment")),
+        highest_ns=float(backend.get(r, "highest")) if n else -1.0,
         n=n,
     )

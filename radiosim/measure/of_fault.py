@@ -9,7 +9,7 @@ from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.trace import Table
 from radiosim.units import ns_from_ms, ns_from_s
 from radiosim.vehicle.fold.program_state import FAILSAFE
-from radiosim.vehicle.output_fold import Deeds
+from radiosim.vehicle.output_fold import OutputLog
 
 NEVER = -1
 
@@ -37,13 +37,13 @@ class FaultFold:
         self._entries = self._last_live_ns = 0
         self._waiting: list[tuple[int, int]] = []
 
-    def take(self, deeds: Deeds) -> None:
+    def take(self, output_log: OutputLog) -> None:
         """Some more deeds."""
         if self._is_detecting:
-            self._await(deeds.told)
-            self._detect(deeds.effects)
-        if self._over_ns != NEVER and self._recovered_ns == NEVER and len(deeds.effects):
-            self._recover(deeds.effects)
+            self._await(output_log.told)
+            self._detect(output_log.effects)
+        if self._over_ns != NEVER and self._recovered_ns == NEVER and len(output_log.effects):
+            self._recover(output_log.effects)
 
     def finish(self) -> OutputFaultTally:
         """The tally: no more deeds come."""

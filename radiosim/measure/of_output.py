@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from radiosim.engine.jit import Machine
+from radiosim.engine.jit import JitBackend
 from radiosim.engine.plan import Plan
 from radiosim.marks import rule
 from radiosim.measure.histogram import (
@@ -19,7 +19,7 @@ from radiosim.measure.histogram import (
 from radiosim.measure.tally import OutputTally
 from radiosim.scenario.structs.output_table import Output
 from radiosim.vehicle.fold.output_effects import EffectRecord
-from radiosim.vehicle.output_fold import Deeds
+from radiosim.vehicle.output_fold import OutputLog
 
 NEVER = -1
 MICRODEGREES = 1e6
@@ -108,29 +108,29 @@ def fold_end(f: OutputFiguresState, until_ns: int) -> None:
 class OutputFigures:
     """What one output adds to the figures, folded over its deeds; exact, but quantiles."""
 
-    def __init__(self, plan: Plan, output: Output, machine: Machine) -> None:
-        self._plan, self._output, self._machine = plan, output, machine
-        self._state = machine.record(OutputFiguresState, COUNTS)
-        machine.set(self._state, held_ns=NEVER, longest_hold_ns=NEVER)
-        self._fold = machine.entry(fold_effects)
-        self._end = machine.entry(fold_end)
+    def __init__(self, plan: Plan, output: Output, backend: JitBackend) -> None:
+        self._plan, self._output, self._machine = plan, output, backend
+        self._state = backend.record(OutputFiguresState, COUNTS)
+        backend.set(self._state, held_ns=NEVER, longest_hold_ns=NEVER)
+        self._fold = backend.entry(fold_effects)
+        self._end = backend.entry(fold_end)
 
-    def take(self, deeds: Deeds) -> None:
+    def take(self, output_log: OutputLog) -> None:
         """Some more deeds."""
-        self._fold(self._state, deeds.rows)
+        self._fold(self._state, output_log.rows)
 
     def finish(self) -> OutputTally:
         """The tally: no more deeds come."""
-        machine, state, output = self._machine, self._state, self._output
+        backend, state, output = self._machine, self._state, self._output
         self._end(state, self._plan.until_ns)
-        longest_ns = int(machine.get(state, "longest_hold_ns"))
+        longest_ns = int(backend.get(state, "longest_hold_ns"))
         has_servo = output.servo is not None
         return OutputTally(
             stream=output.stream,
             refresh_hz=output.refresh_hz if output.kind == "servo" else None,
-            fresh=int(machine.get(state, "fresh")),
+            fresh=int(backend.get(state, "fresh")),
             longest_hold_ns=None if longest_ns == NEVER else longest_ns,
-            latency=of_spread(machine.get(state, "latency"), machine),
-            age=of_ramps(machine.get(state, "age"), machine),
-            servo_error=of_spread(machine.get(state, "error"), machine) if has_servo else None,
+            latency=of_spread(backend.get(state, "latency"), backend),
+            age=of_ramps(backend.get(state, "age"), backend),
+            servo_error=of_spread(backend.get(state, "error"), backend) if has_servo else None,
         )

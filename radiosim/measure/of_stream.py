@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from radiosim.engine.jit import Machine, Record
+from radiosim.engine.jit import JitBackend, Record
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import PROGRAM_STARTS
 from radiosim.engine.simulate import Chunk
@@ -84,13 +84,13 @@ _COUNTS = COUNTS | {
 class StreamFold:
     """Counts and times of all streams of one start, folded over its rows; exact, but quantiles."""
 
-    def __init__(self, plan: Plan, machine: Machine) -> None:
-        self._machine, self._plan = machine, plan
-        self._busy = machine.record(BusyState, {"span": MOST_SPANS})
-        self._streams = machine.records(parts.StreamState, len(plan.tx), _COUNTS)
+    def __init__(self, plan: Plan, backend: JitBackend) -> None:
+        self._machine, self._plan = backend, plan
+        self._busy = backend.record(BusyState, {"span": MOST_SPANS})
+        self._streams = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
         ups = [s.at_ns for s in plan.steps if s.unit == len(plan.tx) and s.kind == PROGRAM_STARTS]
         for stream in self._streams:
-            machine.set(
+            backend.set(
                 stream,
                 last_sent=parts.NOTHING,
                 last_accepted=parts.NOTHING,
@@ -100,8 +100,8 @@ class StreamFold:
                 longest_gap_ns=-1,
                 fewest=-1,
             )
-        self._fold = machine.entry(parts.fold_rows)
-        self._end = machine.entry(parts.fold_end)
+        self._fold = backend.entry(parts.fold_rows)
+        self._end = backend.entry(parts.fold_end)
 
     def take(self, chunk: Chunk) -> None:
         """Some more rows."""
@@ -147,13 +147,13 @@ class StreamFold:
 
 
 def _tally(
-    s: Record, radio: RadioTally, failsafe: FailsafeTally | None, machine: Machine
+    s: Record, radio: RadioTally, failsafe: FailsafeTally | None, backend: JitBackend
 ) -> StreamTally:
     def number(name: str) -> int:
-        return int(machine.get(s, name))
+        return int(backend.get(s, name))
 
     def numbers(name: str) -> list[int]:
-        return [int(count) for count in machine.get(s, name)]
+        return [int(count) for count in backend.get(s, name)]
 
     fates, outcomes = numbers("fates"), numbers("outcomes")
     last = number("last_under_way")
@@ -193,8 +193,8 @@ def _tally(
         worst_second_updates=None if fewest < 0 else fewest,
         longest_gap_ns=number("longest_gap_ns"),
         longest_gap_at_ns=number("longest_gap_at_ns"),
-        gap=of_spread(machine.get(s, "gap"), machine),
-        latency=of_spread(machine.get(s, "latency"), machine),
-        age=of_ramps(machine.get(s, "age"), machine),
+        gap=of_spread(backend.get(s, "gap"), backend),
+        latency=of_spread(backend.get(s, "latency"), backend),
+        age=of_ramps(backend.get(s, "age"), backend),
         failsafe=failsafe,
     )

@@ -11,7 +11,7 @@ from itertools import combinations
 import msgspec
 import numpy as np
 
-from radiosim.engine.jit import machine_for
+from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Flow, flow_of
@@ -93,17 +93,17 @@ class _Start:
     """All folds of one start."""
 
     def __init__(self, flow: Flow) -> None:
-        scenario, plan, machine = flow.scenario, flow.plan, machine_for(flow.plan)
+        scenario, plan, backend = flow.scenario, flow.plan, backend_for(flow.plan)
         self._flow = flow
-        self.streams = StreamFold(plan, machine)
-        self.vehicle = Vehicle(scenario, plan, flow.start, machine)
+        self.streams = StreamFold(plan, backend)
+        self.vehicle = Vehicle(scenario, plan, flow.start, backend)
         self._failsafes = {
             stream: FailsafeFold(scenario, plan, stream)
             for stream, name in enumerate(plan.streams)
             if name in scenario.failsafe
         }
         self._outputs = {
-            name: OutputFigures(plan, output, machine) for name, output in scenario.output.items()
+            name: OutputFigures(plan, output, backend) for name, output in scenario.output.items()
         }
         self._faults = [
             {
@@ -119,11 +119,11 @@ class _Start:
         if act.batch is not None and not act.batch.has_only_writes:
             for failsafe in self._failsafes.values():
                 failsafe.take(act.batch.events)
-        if act.deeds is not None:
-            self._outputs[act.output].take(act.deeds)
+        if act.output_log is not None:
+            self._outputs[act.output].take(act.output_log)
             for fault in self._faults:
                 if act.output in fault:
-                    fault[act.output].take(act.deeds)
+                    fault[act.output].take(act.output_log)
 
     def tally(self) -> StartTally:
         """What all of it has come to."""

@@ -195,7 +195,7 @@ def place_of(outcome: int) -> int:
 
 
 @rule
-def settle(s: StreamState) -> None:
+def close_accepted(s: StreamState) -> None:
     """The last accepted frame is not accepted again."""
     if s.last_accepted != NOTHING:
         s.accepted[s.best] += 1
@@ -208,7 +208,7 @@ def count_read(s: StreamState, row: ReadRow) -> None:
     if row.frame == s.last_accepted:
         s.best = min(s.best, place)
     else:
-        settle(s)
+        close_accepted(s)
         s.last_accepted, s.best = row.frame, place
     s.sampled_ns = min(s.sampled_ns, row.sampled_ns)
     if row.outcome == READ:
@@ -296,7 +296,7 @@ def fold_end(s: Sequence[StreamState], until_ns: int) -> None:
     """No more rows come."""
     for i in range(len(s)):
         stream = s[i]
-        settle(stream)
+        close_accepted(stream)
         if stream.reads == 0:
             open_stream(stream)
         else:

@@ -113,7 +113,7 @@ def streams_with(scenario: Scenario, named: NamedLayout) -> tuple[str, ...]:
     return tuple(stream for stream, unit in scenario.transmitter.items() if is_it(unit.layout))
 
 
-def relaid(
+def with_layout(
     scenario: Scenario, streams: Iterable[str], named: NamedLayout, key: str
 ) -> tuple[Scenario, tuple[str, ...]]:
     """The scenario with a layout, called `key` in it, for some streams; and what that leaves open.

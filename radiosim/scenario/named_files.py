@@ -18,7 +18,7 @@ from radiosim.scenario.structs.scenario_file import SceneFile
 from radiosim.signals import Csv, read_points
 
 
-def path_beside(name: str, folder: FilePath | None) -> FilePath:
+def resolve_path(name: str, folder: FilePath | None) -> FilePath:
     """Where a file is that a scenario in this folder names; ValueError if it may not be read."""
     given = FilePath(name)
     if given.is_absolute():
@@ -36,10 +36,10 @@ def path_beside(name: str, folder: FilePath | None) -> FilePath:
     return path
 
 
-def text_beside(name: str, folder: FilePath | None, largest_bytes: int) -> str:
+def text_of_named(name: str, folder: FilePath | None, largest_bytes: int) -> str:
     """Text of a file that a scenario in this folder names; ValueError with what is in the way."""
     try:
-        return _read(path_beside(name, folder), name, largest_bytes)
+        return _read(resolve_path(name, folder), name, largest_bytes)
     except UnicodeDecodeError:
         raise ValueError(f"must be UTF-8 text, got {shown(name)}") from None
     except OSError as error:
@@ -106,11 +106,11 @@ def header_struct(path: FilePath, struct: str, abi: str) -> HeaderStruct:
     Raises LayoutError, and ValueError for a file that cannot be read.
     """
     folder = path.parent
-    text = text_beside(str(path.absolute()), None, LARGEST_HEADER_BYTES)
+    text = text_of_named(str(path.absolute()), None, LARGEST_HEADER_BYTES)
 
     def neighbour(name: str) -> str | None:
         try:
-            return text_beside(name, folder, LARGEST_HEADER_BYTES)
+            return text_of_named(name, folder, LARGEST_HEADER_BYTES)
         except ValueError:
             return None
 
@@ -144,8 +144,8 @@ def _known(given: LayoutDescription, before: LayoutDescription | None) -> Layout
 
 
 def _filled(given: LayoutDescription, folder: FilePath | None) -> LayoutDescription:
-    text_beside(given.header, folder, LARGEST_HEADER_BYTES)  # says what is in the way
-    read = header_struct(path_beside(given.header, folder), given.struct, given.abi)
+    text_of_named(given.header, folder, LARGEST_HEADER_BYTES)  # says what is in the way
+    read = header_struct(resolve_path(given.header, folder), given.struct, given.abi)
     filled = described(read, given.convert)
     return msgspec.structs.replace(filled, header=given.header)
 
@@ -205,7 +205,7 @@ def _tracked(place: P, folder: FilePath | None, path: Path, problems: list[Found
         problems.append(((*path, "track_file"), text))
         return place
     try:
-        text = text_beside(place.track_file, folder, LARGEST_TABLE_BYTES)
+        text = text_of_named(place.track_file, folder, LARGEST_TABLE_BYTES)
         return msgspec.structs.replace(place, track=read_points(text, "distance_m"))
     except ValueError as error:
         said = str(error)
@@ -230,7 +230,7 @@ def _filled_tables(signal: Csv, folder: FilePath | None) -> Csv:
     if signal.points:
         raise _TableError("points", "must be left out: they are read from file")
     try:
-        text = text_beside(signal.file, folder, LARGEST_TABLE_BYTES)
+        text = text_of_named(signal.file, folder, LARGEST_TABLE_BYTES)
     except ValueError as error:
         raise _TableError("file", str(error)) from None
     try:

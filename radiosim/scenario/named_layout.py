@@ -15,8 +15,8 @@ from radiosim.layout.header.abi import ABIS, Abi
 from radiosim.scenario.named_files import (
     LARGEST_HEADER_BYTES,
     header_struct,
-    path_beside,
-    text_beside,
+    resolve_path,
+    text_of_named,
 )
 from radiosim.scenario.read import document_of, load, load_layouts
 from radiosim.scenario.structs.scenario_file import Scenario
@@ -40,7 +40,7 @@ def files_of_scenario(path: FilePath, overrides: Iterable[str] = ()) -> tuple[Fi
     files = [path]
     for key, name in _named(document):
         try:
-            beside = path_beside(name, path.parent)
+            beside = resolve_path(name, path.parent)
         except ValueError:
             continue
         files += files_of_header(beside) if key == "header" else (beside,)
@@ -53,14 +53,14 @@ def files_of_header(path: FilePath) -> tuple[FilePath, ...]:
 
     def neighbour(name: str) -> str | None:
         try:
-            text = text_beside(name, path.parent, LARGEST_HEADER_BYTES)
+            text = text_of_named(name, path.parent, LARGEST_HEADER_BYTES)
         except ValueError:
             return None
-        files.append(path_beside(name, path.parent))
+        files.append(resolve_path(name, path.parent))
         return text
 
     with suppress(ValueError):
-        text = text_beside(str(path.absolute()), None, LARGEST_HEADER_BYTES)
+        text = text_of_named(str(path.absolute()), None, LARGEST_HEADER_BYTES)
         prepared(path.name, text, neighbour)
     return tuple(files)
 

@@ -30,7 +30,7 @@ _SCENARIO = mi.type_info(SceneFile)
 _REFERRED_TO = ("transmitter", "layout", "output")
 
 
-def pruned(document: Document) -> tuple[Document | None, list[Found]]:
+def drop_invalid(document: Document) -> tuple[Document | None, list[Found]]:
     """A document without the keys that have problems, and these problems.
 
     None instead if nothing is left that could be judged without blaming what refers to it.
@@ -246,7 +246,7 @@ def judged(
 
     `known`: tables of values that need not be read again; `layouts`: headers that need not.
     """
-    sound, found = pruned(document)
+    sound, found = drop_invalid(document)
     if sound is None:
         return None, found
     try:

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.chance import REFRESH, draw_below, key_of
-from radiosim.engine.jit import RECEIVER_COUNTS, Machine, Record, Rows
+from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, Record, Rows
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import PROGRAM_STOPS
 from radiosim.scenario import Scenario
@@ -20,7 +20,7 @@ from radiosim.scenario.structs.output_table import Output, Preset, Servo
 from radiosim.trace import Table
 from radiosim.units import NS_PER_S, NS_PER_US, ns_from_ms
 from radiosim.vehicle.fold import output_effects as parts
-from radiosim.vehicle.fold.output_effects import EffectRecord, OutputState, ToldRecord
+from radiosim.vehicle.fold.output_effects import Command, EffectRecord, OutputState
 from radiosim.vehicle.fold.values import PartState, Scale, level_of
 from radiosim.vehicle.program_fold import (
     COUNTS,
@@ -98,14 +98,14 @@ EFFECTS = 4_096
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Deeds:
+class OutputLog:
     """What an output was told and what was in effect since the deeds before, in order.
 
     Overwritten by those that follow.
     """
 
     told: Table
-    """One row an entry; see ToldRecord."""
+    """One row an entry; see Command."""
     effects: Table
     """One row an effect; see EffectRecord."""
     rows: Rows
@@ -115,9 +115,9 @@ class Deeds:
 class Room:
     """Room for what outputs do, used by one after the other."""
 
-    def __init__(self, machine: Machine) -> None:
-        self.told = machine.room(ToldRecord, EFFECTS)
-        self.effects = machine.room(EffectRecord, EFFECTS)
+    def __init__(self, backend: JitBackend) -> None:
+        self.told = backend.room(Command, EFFECTS)
+        self.effects = backend.room(EffectRecord, EFFECTS)
 
 
 class OutputFold:
@@ -129,21 +129,21 @@ class OutputFold:
         plan: Plan,
         start: int,
         name: str,
-        machine: Machine,
+        backend: JitBackend,
         room: Room,
     ) -> None:
         output = scenario.output[name]
         self.is_smoothed = output.kind == "servo" and output.smoothing_us_per_pass > 0
-        self._machine = machine
-        self._state = _state_of(output, plan, _phase_ns(scenario, start, name), machine)
-        self._parts, self._points = _parts_of(output, plan, machine)
-        self._stops_ns = machine.numbers(stops_ns(plan))
-        self._steps = machine.rows(walk_steps(plan))
+        self._machine = backend
+        self._state = _state_of(output, plan, _phase_ns(scenario, start, name), backend)
+        self._parts, self._points = _parts_of(output, plan, backend)
+        self._stops_ns = backend.numbers(stops_ns(plan))
+        self._steps = backend.rows(walk_steps(plan))
         self._passes = NO_PASSES
         self._room = room
-        self._fold = machine.entry(parts.fold_output)
+        self._fold = backend.entry(parts.fold_output)
 
-    def take(self, events: Rows, passes: Table, until_ns: int) -> Iterator[Deeds]:
+    def take(self, events: Rows, passes: Table, until_ns: int) -> Iterator[OutputLog]:
         """What it does with some more events, up to an instant; some thousand effects at a time.
 
         `passes`: for an output with smoothing, those whose first reads come before `until_ns`
@@ -151,7 +151,7 @@ class OutputFold:
         """
         if self.is_smoothed:
             self._passes = np.concatenate((self._passes, passes))
-        columns = parts.Told(
+        columns = parts.CommandInputs(
             events=events,
             parts=self._parts,
             points=self._points,
@@ -169,12 +169,12 @@ class OutputFold:
             self._passes = self._passes[int(self._machine.get(walk, "taken_passes")) :].copy()
             self._machine.set(walk, taken_passes=0)
 
-    def _deeds(self) -> Deeds:
-        machine, o = self._machine, self._state
-        told, effects = int(machine.get(o, "told")), int(machine.get(o, "effects"))
-        return Deeds(
-            told=machine.table(ToldRecord, self._room.told, told),
-            effects=machine.table(EffectRecord, self._room.effects, effects),
+    def _deeds(self) -> OutputLog:
+        backend, o = self._machine, self._state
+        told, effects = int(backend.get(o, "told")), int(backend.get(o, "effects"))
+        return OutputLog(
+            told=backend.table(Command, self._room.told, told),
+            effects=backend.table(EffectRecord, self._room.effects, effects),
             rows=self._room.effects[:effects],
         )
 
@@ -201,11 +201,11 @@ def _phase_ns(scenario: Scenario, start: int, name: str) -> int:
 _ON_FAILSAFE = {"hold": parts.HOLD, "off": parts.OFF}
 
 
-def _state_of(output: Output, plan: Plan, phase_ns: int, machine: Machine) -> Record:
+def _state_of(output: Output, plan: Plan, phase_ns: int, backend: JitBackend) -> Record:
     """An output before anything has happened."""
     action, has_pulses = output.on_failsafe, output.kind == "servo"
-    o = machine.record(OutputState, RECEIVER_COUNTS)
-    machine.set(
+    o = backend.record(OutputState, RECEIVER_COUNTS)
+    backend.set(
         o,
         stream=plan.streams.index(output.stream),
         has_pulses=int(has_pulses),
@@ -220,21 +220,21 @@ def _state_of(output: Output, plan: Plan, phase_ns: int, machine: Machine) -> Re
         pulse_ns=plan.until_ns,
         reached=math.nan,
     )
-    machine.fill(machine.get(o, "scale"), scale_of(output))
-    machine.set(machine.get(o, "last"), level=math.nan, frame=parts.NOTHING)
+    backend.fill(backend.get(o, "scale"), scale_of(output))
+    backend.set(backend.get(o, "last"), level=math.nan, frame=parts.NOTHING)
     if has_pulses and output.smoothing_us_per_pass > 0:
-        machine.fill(machine.get(machine.get(o, "walk"), "rx"), plan.rx)
+        backend.fill(backend.get(backend.get(o, "walk"), "rx"), plan.rx)
     if output.servo is not None:
-        machine.set(machine.get(o, "servo"), **numbers_of(output.servo))
+        backend.set(backend.get(o, "servo"), **numbers_of(output.servo))
     return o
 
 
-def _parts_of(output: Output, plan: Plan, machine: Machine) -> tuple[Rows, Any]:
+def _parts_of(output: Output, plan: Plan, backend: JitBackend) -> tuple[Rows, Any]:
     """The fields that an output follows, and the points of their signals."""
     payload = plan.payloads[plan.streams.index(output.stream)]
-    rows, points = machine.records(PartState, len(output.mix), COUNTS), Points()
+    rows, points = backend.records(PartState, len(output.mix), COUNTS), Points()
     for row, (name, weight) in zip(rows, output.mix.items(), strict=True):
-        machine.set(row, weight=weight)
+        backend.set(row, weight=weight)
         index = payload.layout.index_of(name)
-        set_field(machine, machine.get(row, "field"), payload, index, points)
-    return rows, points.table(machine)
+        set_field(backend, backend.get(row, "field"), payload, index, points)
+    return rows, points.table(backend)

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from radiosim.engine.jit import RECEIVER_COUNTS, Machine, Record, Rows
+from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, Record, Rows
 from radiosim.engine.payload import Payload
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import (
@@ -44,18 +44,18 @@ class Points:
         self._rows += [(point[0], point[-1]) for point in points]
         return first
 
-    def table(self, machine: Machine) -> Any:
+    def table(self, backend: JitBackend) -> Any:
         """All of them, at least one."""
-        return machine.numbers(np.array(self._rows or [(0.0, 0.0)], np.float64))
+        return backend.numbers(np.array(self._rows or [(0.0, 0.0)], np.float64))
 
 
 def set_field(
-    machine: Machine, record: Record, payload: Payload, field: int, points: Points
+    backend: JitBackend, record: Record, payload: Payload, field: int, points: Points
 ) -> None:
     """Set a FieldState to one field of a stream's frames."""
     sensor = payload.sensors[field]
     course = sensor.signal.course(sensor.span)
-    machine.set(
+    backend.set(
         record,
         kind=course.kind,
         first=points.add(course.points),
@@ -64,7 +64,7 @@ def set_field(
         phase_ns=sensor.phase_ns,
         **dict(zip(_WIRE, wire_of(payload.layout.fields[field]), strict=True)),
     )
-    numbers = machine.get(record, "numbers")
+    numbers = backend.get(record, "numbers")
     for k, number in enumerate(course.numbers):
         numbers[k] = number
 
@@ -100,19 +100,19 @@ class ProgramFold:
     """
 
     def __init__(
-        self, scenario: Scenario, plan: Plan, machine: Machine, *, tells_passes: bool = False
+        self, scenario: Scenario, plan: Plan, backend: JitBackend, *, tells_passes: bool = False
     ) -> None:
-        self._plan, self._machine = plan, machine
+        self._plan, self._machine = plan, backend
         self._steps = program_steps(plan)
         self._stepped = self._walked = 0
         self._tells_passes = tells_passes
         self._reads = np.zeros(0, DTYPES["reads"])
         self._passes = np.zeros(0, DTYPES["passes"])
-        self._events = machine.room(EventRecord, 2 * EVENTS)
-        self._fold_passes = machine.entry(parts.fold_passes)
-        self._fold_step = machine.entry(parts.fold_step)
-        self._fold_idle = machine.entry(parts.fold_idle)
-        self.state, self._points = state_of(scenario, plan, machine)
+        self._events = backend.room(EventRecord, 2 * EVENTS)
+        self._fold_passes = backend.entry(parts.fold_passes)
+        self._fold_step = backend.entry(parts.fold_step)
+        self._fold_idle = backend.entry(parts.fold_idle)
+        self.state, self._points = state_of(scenario, plan, backend)
 
     def take(self, reads: Table, passes: Table) -> Iterator[Batch]:
         """What more rows make known, some thousand events at a time."""
@@ -175,31 +175,31 @@ class ProgramFold:
 
     def _emptied(self) -> Batch:
         """Hand the events over and start afresh."""
-        machine, p = self._machine, self.state
-        events = int(machine.get(p, "events"))
-        has_only_writes = machine.get(p, "writes") == events
+        backend, p = self._machine, self.state
+        events = int(backend.get(p, "events"))
+        has_only_writes = backend.get(p, "writes") == events
         batch = Batch(
-            events=machine.table(EventRecord, self._events, events),
+            events=backend.table(EventRecord, self._events, events),
             rows=self._events[:events],
             has_only_writes=bool(has_only_writes),
             passes=self._told_passes() if self._tells_passes else NO_PASSES,
-            until_ns=int(machine.get(p, "told_ns")),
+            until_ns=int(backend.get(p, "told_ns")),
         )
-        machine.set(p, events=0, writes=0)
+        backend.set(p, events=0, writes=0)
         return batch
 
     def _keep(self) -> None:
         """Let go of the rows that were taken."""
-        machine, p = self._machine, self.state
-        taken, arrived = int(machine.get(p, "taken_reads")), int(machine.get(p, "taken_arrivals"))
-        done = min(taken, arrived) if machine.get(p, "is_fed_at_arrival") else taken
+        backend, p = self._machine, self.state
+        taken, arrived = int(backend.get(p, "taken_reads")), int(backend.get(p, "taken_arrivals"))
+        done = min(taken, arrived) if backend.get(p, "is_fed_at_arrival") else taken
         # What is left is copied: the tables that it stands in are overwritten by the next chunk.
         self._reads = self._reads[done:].copy()
-        self._passes = self._passes[int(machine.get(p, "taken_passes")) :].copy()
+        self._passes = self._passes[int(backend.get(p, "taken_passes")) :].copy()
         self._walked = 0
-        machine.set(
+        backend.set(
             p,
-            rows=int(machine.get(p, "rows")) + done,
+            rows=int(backend.get(p, "rows")) + done,
             taken_reads=taken - done,
             taken_arrivals=max(0, arrived - done),
             taken_passes=0,
@@ -233,30 +233,30 @@ _COUNTS = (
 )
 
 
-def state_of(scenario: Scenario, plan: Plan, machine: Machine) -> tuple[Record, Any]:
+def state_of(scenario: Scenario, plan: Plan, backend: JitBackend) -> tuple[Record, Any]:
     """The fold before anything has happened, and the points of the fields that timers read."""
-    p, points = machine.record(ProgramState, _COUNTS), Points()
-    machine.fill(machine.get(p, "rx"), plan.rx)
+    p, points = backend.record(ProgramState, _COUNTS), Points()
+    backend.fill(backend.get(p, "rx"), plan.rx)
     timed = [(i, scenario.failsafe.get(name)) for i, name in enumerate(plan.streams)]
     timers = [(i, described) for i, described in timed if described is not None]
-    machine.set(
+    backend.set(
         p,
         streams=len(plan.tx),
         timers=len(timers),
         is_fed_at_arrival=int(any(timer.fed_at == "arrival" for _, timer in timers)),
     )
-    timer_of_stream, latched = machine.get(p, "timer_of"), machine.get(p, "latched")
+    timer_of_stream, latched = backend.get(p, "timer_of"), backend.get(p, "latched")
     for stream in range(MOST_STREAMS):
-        machine.set(latched[stream], read=-1)
+        backend.set(latched[stream], read=-1)
         timer_of_stream[stream] = -1
     for k, (stream, described) in enumerate(timers):
         timer_of_stream[stream] = k
-        timer, payload = machine.get(p, "timer")[k], plan.payloads[stream]
-        machine.set(timer, **timer_of(plan, stream, described))
+        timer, payload = backend.get(p, "timer")[k], plan.payloads[stream]
+        backend.set(timer, **timer_of(plan, stream, described))
         for name, field in fields_of(described).items():
             index = payload.layout.index_of(field)
-            set_field(machine, machine.get(timer, name), payload, index, points)
-    return p, points.table(machine)
+            set_field(backend, backend.get(timer, name), payload, index, points)
+    return p, points.table(backend)
 
 
 def fields_of(described: Failsafe) -> dict[str, str]:

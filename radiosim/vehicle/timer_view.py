@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.jit import Machine, Record
+from radiosim.engine.jit import JitBackend, Record
 from radiosim.engine.plan import Plan
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.marks import rule
@@ -127,12 +127,12 @@ class TimerView:
     stand in the FIFO, are looked at on a copy of the state: what becomes of them is not known.
     """
 
-    def __init__(self, scenario: Scenario, plan: Plan, stream: int, machine: Machine) -> None:
-        self._plan, self._stream, self._machine = plan, stream, machine
+    def __init__(self, scenario: Scenario, plan: Plan, stream: int, backend: JitBackend) -> None:
+        self._plan, self._stream, self._machine = plan, stream, backend
         self._steps = program_steps(plan)
-        self._fold = machine.entry(fold_glance)
-        self._events = machine.room(EventRecord, ROOM + ROOM_A_FRAME * _FRAMES)
-        state, self._points = state_of(scenario, plan, machine)
+        self._fold = backend.entry(fold_glance)
+        self._events = backend.room(EventRecord, ROOM + ROOM_A_FRAME * _FRAMES)
+        state, self._points = state_of(scenario, plan, backend)
         self._state, self._scratch = state.base, state.base.copy()
         self._reads, self._passes, self._stepped = NO_READS, NO_PASSES, 0
         self._is_fed_at_arrival = bool(state["is_fed_at_arrival"])

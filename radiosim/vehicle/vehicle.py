@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from radiosim.engine.jit import RECEIVER_COUNTS, Machine, machine_for
+from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.scenario import Scenario
@@ -17,7 +17,7 @@ from radiosim.trace import READ, THROWN_AWAY, Table, Trace
 from radiosim.vehicle.failsafe_fold import Entry, FailsafeFold
 from radiosim.vehicle.fold.pass_count import WalkPass, WalkState, count_idle, walk_pass, walk_step
 from radiosim.vehicle.fold.program_state import LEFT
-from radiosim.vehicle.output_fold import Deeds, OutputFold, Room
+from radiosim.vehicle.output_fold import OutputFold, OutputLog, Room
 from radiosim.vehicle.program_fold import Batch, ProgramFold, walk_steps
 
 
@@ -27,22 +27,22 @@ class Act:
 
     batch: Batch | None = None
     output: str = ""
-    deeds: Deeds | None = None
+    output_log: OutputLog | None = None
 
 
 class Vehicle:
     """The receiver's program and all outputs of one start, folded over its reads and passes."""
 
-    def __init__(self, scenario: Scenario, plan: Plan, start: int, machine: Machine) -> None:
-        room = Room(machine)
+    def __init__(self, scenario: Scenario, plan: Plan, start: int, backend: JitBackend) -> None:
+        room = Room(backend)
         self.outputs = {
-            name: OutputFold(scenario, plan, start, name, machine, room) for name in scenario.output
+            name: OutputFold(scenario, plan, start, name, backend, room) for name in scenario.output
         }
         self._plan = plan
         self._program = ProgramFold(
             scenario,
             plan,
-            machine,
+            backend,
             tells_passes=any(output.is_smoothed for output in self.outputs.values()),
         )
 
@@ -59,8 +59,8 @@ class Vehicle:
     def _acts(self, batch: Batch) -> Iterator[Act]:
         yield Act(batch=batch)
         for name, output in self.outputs.items():
-            for deeds in output.take(batch.rows, batch.passes, batch.until_ns):
-                yield Act(output=name, deeds=deeds)
+            for output_log in output.take(batch.rows, batch.passes, batch.until_ns):
+                yield Act(output=name, output_log=output_log)
 
 
 class Event(NamedTuple):
@@ -96,7 +96,7 @@ class OutputRecord:
     """What one output was told, and what was in effect."""
 
     told: Table
-    """One row an entry; see ToldRecord."""
+    """One row an entry; see Command."""
     effects: Table
     """One row a pulse or a write; see EffectRecord."""
 
@@ -112,7 +112,7 @@ class VehicleRecord:
 def run_vehicle(trace: Trace) -> VehicleRecord:
     """What the program and every output did in one start."""
     scenario, plan = trace.scenario, make_plan(trace.scenario, trace.start)
-    vehicle = Vehicle(scenario, plan, trace.start, machine_for(plan))
+    vehicle = Vehicle(scenario, plan, trace.start, backend_for(plan))
     events: list[Table] = []
     told: dict[str, list[Table]] = {name: [] for name in scenario.output}
     effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
@@ -120,9 +120,9 @@ def run_vehicle(trace: Trace) -> VehicleRecord:
         for act in acts:
             if act.batch is not None:
                 events.append(act.batch.events.copy())
-            if act.deeds is not None:
-                told[act.output].append(act.deeds.told.copy())
-                effects[act.output].append(act.deeds.effects.copy())
+            if act.output_log is not None:
+                told[act.output].append(act.output_log.told.copy())
+                effects[act.output].append(act.output_log.effects.copy())
     program = np.concatenate(events)
     streams = []
     for stream in range(len(plan.streams)):
@@ -157,9 +157,9 @@ def pass_starts(
 
     Found by the very rules that count passes (rule E1).
     """
-    machine = Machine(None)
-    w = machine.record(WalkState, RECEIVER_COUNTS)
-    machine.fill(w.rx, plan.rx)
+    backend = JitBackend(None)
+    w = backend.record(WalkState, RECEIVER_COUNTS)
+    backend.fill(w.rx, plan.rx)
     walk = _Walk(w, from_ns, [])
     passes, taken, until_ns = _walk_passes(trace), 0, min(until_ns, plan.until_ns)
     for at_ns, kind, reads_first in walk_steps(plan).tolist():

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from radiosim.engine.jit import machine_for
+from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import make_plan
 from radiosim.marks import RULES
 from radiosim.measure.start import make_folds_ready
@@ -23,8 +23,8 @@ def test_every_marked_function_stands_in_a_file_that_the_cache_knows() -> None:
 
 
 def test_ready_folds_compile_nothing_more() -> None:
-    machine = machine_for(make_plan(scenario_with(), 0))
-    if machine.compiler is None:
+    backend = backend_for(make_plan(scenario_with(), 0))
+    if backend.compiler is None:
         pytest.skip("numba cannot be had")
     make_folds_ready(scenario_with())
 
@@ -42,5 +42,5 @@ def test_ready_folds_compile_nothing_more() -> None:
         of_output.fold_effects,
         of_output.fold_end,
     ):
-        made = machine.entry(fold)
+        made = backend.entry(fold)
         assert len(made.signatures) == 1, fold.__name__

@@ -4,12 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan_rows import STEPS, Step
-from radiosim.engine.timeline import (
-    FOREVER_NS,
-    Trouble,
-    UnitTimes,
-    steps_of,
-)
+from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, steps_of
 from radiosim.engine.unit_spans import impaired_spans
 
 UNTIL_NS = 10_000
@@ -38,15 +33,15 @@ def unit(
     )
 
 
-def trouble(kind: str, at_ns: int, for_ns: int | None = None) -> Trouble:
-    return Trouble(
+def fault_span(kind: str, at_ns: int, for_ns: int | None = None) -> FaultSpan:
+    return FaultSpan(
         at_ns=at_ns, until_ns=FOREVER_NS if for_ns is None else at_ns + for_ns, kind=kind
     )
 
 
-def told(times: UnitTimes, *troubles: Trouble) -> list[tuple[int, str]]:
+def told(times: UnitTimes, *fault_spans: FaultSpan) -> list[tuple[int, str]]:
     """Steps after the first boot, in words."""
-    steps = steps_of(times, troubles, UNTIL_NS)
+    steps = steps_of(times, fault_spans, UNTIL_NS)
     return [(step.at_ns, STEPS[step.kind]) for step in steps]
 
 
@@ -58,7 +53,7 @@ def test_radio_and_program_start_when_a_cold_boot_is_over() -> None:
 
 
 def test_a_power_cut_takes_both_until_the_next_boot_is_over() -> None:
-    assert told(unit(), trouble("power_off", 1_000, 500)) == [
+    assert told(unit(), fault_span("power_off", 1_000, 500)) == [
         *BOOT,
         (1_000, "program stops"),
         (1_000, "radio stops"),
@@ -68,31 +63,31 @@ def test_a_power_cut_takes_both_until_the_next_boot_is_over() -> None:
 
 
 def test_power_off_for_good_ends_it() -> None:
-    assert told(unit(), trouble("power_off", 1_000))[2:] == [
+    assert told(unit(), fault_span("power_off", 1_000))[2:] == [
         (1_000, "program stops"),
         (1_000, "radio stops"),
     ]
 
 
 def test_power_on_fault_brings_back_what_was_off() -> None:
-    steps = told(unit(), trouble("power_off", 1_000), trouble("power_on", 3_000))
+    steps = told(unit(), fault_span("power_off", 1_000), fault_span("power_on", 3_000))
 
     assert steps[-2:] == [(3_100, "radio starts"), (3_100, "program starts")]
 
 
 def test_power_on_of_what_is_on_is_nothing() -> None:
-    assert told(unit(), trouble("power_on", 3_000)) == BOOT
+    assert told(unit(), fault_span("power_on", 3_000)) == BOOT
 
 
 def test_a_reset_leaves_a_surviving_radio_alone() -> None:
-    assert told(unit(), trouble("reset", 1_000))[2:] == [
+    assert told(unit(), fault_span("reset", 1_000))[2:] == [
         (1_000, "program stops"),
         (1_030, "program starts"),
     ]
 
 
 def test_a_boot_empties_the_fifo_of_a_surviving_radio_if_it_says_so() -> None:
-    assert told(unit(empties_fifo=True), trouble("reset", 1_000))[2:] == [
+    assert told(unit(empties_fifo=True), fault_span("reset", 1_000))[2:] == [
         (1_000, "program stops"),
         (1_030, "fifo emptied"),
         (1_030, "program starts"),
@@ -100,7 +95,7 @@ def test_a_boot_empties_the_fifo_of_a_surviving_radio_if_it_says_so() -> None:
 
 
 def test_a_reset_takes_a_radio_that_does_not_survive_through_a_cold_boot() -> None:
-    assert told(unit(radio_survives=False), trouble("reset", 1_000))[2:] == [
+    assert told(unit(radio_survives=False), fault_span("reset", 1_000))[2:] == [
         (1_000, "program stops"),
         (1_000, "radio stops"),
         (1_100, "radio starts"),
@@ -109,32 +104,32 @@ def test_a_reset_takes_a_radio_that_does_not_survive_through_a_cold_boot() -> No
 
 
 def test_a_reset_while_booting_starts_the_boot_again() -> None:
-    steps = told(unit(), trouble("reset", 1_000), trouble("reset", 1_020))
+    steps = told(unit(), fault_span("reset", 1_000), fault_span("reset", 1_020))
 
     assert steps[2:] == [(1_000, "program stops"), (1_050, "program starts")]
 
 
 def test_a_reset_does_not_cut_a_power_on_short() -> None:
-    assert told(unit(), trouble("reset", 10)) == BOOT
-    assert told(unit(), trouble("reset", 90))[0] == (120, "radio starts")
+    assert told(unit(), fault_span("reset", 10)) == BOOT
+    assert told(unit(), fault_span("reset", 90))[0] == (120, "radio starts")
 
 
 def test_a_brownout_holds_the_program_until_it_is_over() -> None:
-    assert told(unit(), trouble("brownout", 1_000, 400))[2:] == [
+    assert told(unit(), fault_span("brownout", 1_000, 400))[2:] == [
         (1_000, "program stops"),
         (1_430, "program starts"),
     ]
 
 
 def test_a_hang_pauses_and_resumes() -> None:
-    assert told(unit(), trouble("hang", 1_000, 400))[2:] == [
+    assert told(unit(), fault_span("hang", 1_000, 400))[2:] == [
         (1_000, "program pauses"),
         (1_400, "program resumes"),
     ]
 
 
 def test_a_watchdog_resets_a_hung_program() -> None:
-    assert told(unit(watchdog_ns=250), trouble("hang", 1_000))[2:] == [
+    assert told(unit(watchdog_ns=250), fault_span("hang", 1_000))[2:] == [
         (1_000, "program pauses"),
         (1_250, "program stops"),
         (1_280, "program starts"),
@@ -142,84 +137,88 @@ def test_a_watchdog_resets_a_hung_program() -> None:
 
 
 def test_a_hang_that_is_over_in_time_wakes_no_watchdog() -> None:
-    assert told(unit(watchdog_ns=250), trouble("hang", 1_000, 200))[2:] == [
+    assert told(unit(watchdog_ns=250), fault_span("hang", 1_000, 200))[2:] == [
         (1_000, "program pauses"),
         (1_200, "program resumes"),
     ]
 
 
 def test_a_radio_that_lost_its_settings_stays_dead_without_a_recheck() -> None:
-    assert told(unit(), trouble("radio_reset", 1_000))[2:] == [(1_000, "radio stops")]
+    assert told(unit(), fault_span("radio_reset", 1_000))[2:] == [(1_000, "radio stops")]
 
 
 def test_the_next_recheck_sets_the_radio_up_again() -> None:
     # Rechecks come at 100 + 300·k.
-    assert told(unit(recheck_ns=300), trouble("radio_reset", 1_050))[2:] == [
+    assert told(unit(recheck_ns=300), fault_span("radio_reset", 1_050))[2:] == [
         (1_050, "radio stops"),
         (1_320, "radio starts"),
     ]
 
 
 def test_a_hung_program_rechecks_only_when_it_goes_on() -> None:
-    steps = told(unit(recheck_ns=300), trouble("hang", 900, 500), trouble("radio_reset", 1_050))
+    steps = told(
+        unit(recheck_ns=300), fault_span("hang", 900, 500), fault_span("radio_reset", 1_050)
+    )
 
     assert steps[-2:] == [(1_400, "program resumes"), (1_620, "radio starts")]
 
 
 def test_a_boot_gives_rechecks_a_new_grid() -> None:
     # Rechecks come at 100 + 300·k, after the reset at 2,030 + 300·k: not at 2,200 any more.
-    times, lost = unit(recheck_ns=300), trouble("radio_reset", 1_950)
-    steps = told(times, lost, trouble("reset", 2_000), trouble("radio_reset", 2_050))
+    times, lost = unit(recheck_ns=300), fault_span("radio_reset", 1_950)
+    steps = told(times, lost, fault_span("reset", 2_000), fault_span("radio_reset", 2_050))
 
     assert steps[-2:] == [(2_050, "radio stops"), (2_350, "radio starts")]
 
 
 def test_a_look_is_missed_while_the_program_hangs_and_taken_when_it_goes_on() -> None:
     # The look at 1,300 is missed; that at 1,600 falls due as the program goes on.
-    steps = told(unit(recheck_ns=300), trouble("hang", 1_200, 400), trouble("radio_reset", 1_150))
+    steps = told(
+        unit(recheck_ns=300), fault_span("hang", 1_200, 400), fault_span("radio_reset", 1_150)
+    )
 
     assert steps[-2:] == [(1_600, "program resumes"), (1_620, "radio starts")]
 
 
 def test_any_boot_sets_the_radio_up_again() -> None:
-    steps = told(unit(), trouble("radio_reset", 1_000), trouble("reset", 2_000))
+    steps = told(unit(), fault_span("radio_reset", 1_000), fault_span("reset", 2_000))
 
     assert steps[-2:] == [(2_030, "radio starts"), (2_030, "program starts")]
 
 
 def test_values_freeze_and_thaw() -> None:
-    assert told(unit(), trouble("stale", 1_000, 400))[2:] == [
+    assert told(unit(), fault_span("stale", 1_000, 400))[2:] == [
         (1_000, "values freeze"),
         (1_400, "values thaw"),
     ]
 
 
 def test_nothing_happens_at_the_end_or_after_it() -> None:
-    assert told(unit(), trouble("reset", UNTIL_NS)) == BOOT
+    assert told(unit(), fault_span("reset", UNTIL_NS)) == BOOT
 
 
 def test_impaired_from_the_start_to_the_boot_and_in_every_fault() -> None:
-    troubles = [trouble("power_off", 1_000, 500), trouble("hang", 3_000, 100)]
-    steps = steps_of(unit(), troubles, UNTIL_NS)
+    fault_spans = [fault_span("power_off", 1_000, 500), fault_span("hang", 3_000, 100)]
+    steps = steps_of(unit(), fault_spans, UNTIL_NS)
 
     assert impaired_spans(steps, UNTIL_NS) == ((0, 100), (1_000, 1_600), (3_000, 3_100))
 
 
 def test_a_reset_that_is_over_at_once_is_a_span_of_no_length() -> None:
-    steps = steps_of(unit(warm_boot_ns=0), [trouble("reset", 1_000)], UNTIL_NS)
+    steps = steps_of(unit(warm_boot_ns=0), [fault_span("reset", 1_000)], UNTIL_NS)
 
     assert impaired_spans(steps, UNTIL_NS) == ((0, 100), (1_000, 1_000))
 
 
 def test_impaired_for_good_lasts_to_the_end() -> None:
-    steps = steps_of(unit(), [trouble("radio_reset", 1_000)], UNTIL_NS)
+    steps = steps_of(unit(), [fault_span("radio_reset", 1_000)], UNTIL_NS)
 
     assert impaired_spans(steps, UNTIL_NS)[-1] == (1_000, UNTIL_NS)
 
 
 kinds = ("power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "stale")
-troubles = st.builds(
-    trouble,
+fault_spans = st.builds(
+    fault_span,
     st.sampled_from(kinds),
     st.integers(0, 200).map(lambda tick: tick * 50),
     st.none() | st.integers(0, 40).map(lambda tick: tick * 50),
@@ -265,16 +264,16 @@ def follows(steps: tuple[Step, ...]) -> bool:
     return True
 
 
-@given(units, st.lists(troubles, max_size=6))
-def test_steps_follow_from_each_other(times: UnitTimes, drawn: list[Trouble]) -> None:
+@given(units, st.lists(fault_spans, max_size=6))
+def test_steps_follow_from_each_other(times: UnitTimes, drawn: list[FaultSpan]) -> None:
     steps = steps_of(times, drawn, UNTIL_NS)
 
     assert follows(steps)
     assert all(step.at_ns < UNTIL_NS for step in steps)
 
 
-@given(units, st.lists(troubles, max_size=6))
-def test_impaired_spans_are_in_order_and_apart(times: UnitTimes, drawn: list[Trouble]) -> None:
+@given(units, st.lists(fault_spans, max_size=6))
+def test_impaired_spans_are_in_order_and_apart(times: UnitTimes, drawn: list[FaultSpan]) -> None:
     spans = impaired_spans(steps_of(times, drawn, UNTIL_NS), UNTIL_NS)
     edges = [edge for span in spans for edge in span]
 
@@ -283,37 +282,39 @@ def test_impaired_spans_are_in_order_and_apart(times: UnitTimes, drawn: list[Tro
 
 
 def test_faults_of_one_kind_that_overlap_last_until_the_later_end() -> None:
-    off = (trouble("power_off", 1_000, 500), trouble("power_off", 1_200, 2_000))
-    hang = (trouble("hang", 1_000, 2_000), trouble("hang", 1_200, 100))
+    off = (fault_span("power_off", 1_000, 500), fault_span("power_off", 1_200, 2_000))
+    hang = (fault_span("hang", 1_000, 2_000), fault_span("hang", 1_200, 100))
 
     assert told(unit(), *off)[-1] == (3_300, "program starts")
     assert told(unit(), *hang)[-1] == (3_000, "program resumes")
-    stale = (trouble("stale", 1_000, 2_000), trouble("stale", 1_200, 100))
+    stale = (fault_span("stale", 1_000, 2_000), fault_span("stale", 1_200, 100))
     assert told(unit(), *stale)[-1] == (3_000, "values thaw")
 
 
 def test_the_end_of_a_hang_that_a_watchdog_cut_short_does_not_end_the_next() -> None:
-    steps = told(unit(watchdog_ns=300), trouble("hang", 1_000, 2_000), trouble("hang", 2_900, 250))
+    steps = told(
+        unit(watchdog_ns=300), fault_span("hang", 1_000, 2_000), fault_span("hang", 2_900, 250)
+    )
 
     assert steps[-2:] == [(2_900, "program pauses"), (3_150, "program resumes")]
 
 
 def test_a_hang_in_the_boot_makes_it_longer() -> None:
-    assert told(unit(), trouble("hang", 60, 500)) == [
+    assert told(unit(), fault_span("hang", 60, 500)) == [
         (600, "radio starts"),
         (600, "program starts"),
     ]
 
 
 def test_a_power_cut_before_the_unit_is_switched_on_is_nothing() -> None:
-    assert told(unit(on_ns=1_000), trouble("power_off", 200, 300)) == [
+    assert told(unit(on_ns=1_000), fault_span("power_off", 200, 300)) == [
         (1_100, "radio starts"),
         (1_100, "program starts"),
     ]
 
 
 def test_a_boot_thaws_frozen_values() -> None:
-    steps = told(unit(), trouble("stale", 500), trouble("reset", 700))
+    steps = told(unit(), fault_span("stale", 500), fault_span("reset", 700))
 
     assert steps[2:] == [
         (500, "values freeze"),

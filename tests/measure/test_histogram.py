@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.jit import Machine
+from radiosim.engine.jit import JitBackend
 from radiosim.measure.histogram import (
     BINS,
     COUNTS,
@@ -26,7 +26,7 @@ spans = st.integers(1_000, 8_000_000_000_000)
 samples = st.lists(spans, min_size=1, max_size=300)
 
 
-PLAIN = Machine(None)
+PLAIN = JitBackend(None)
 
 
 def histogram_of(values: np.ndarray) -> Histogram:

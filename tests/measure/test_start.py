@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from radiosim.engine.jit import Machine
+from radiosim.engine.jit import JitBackend
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import ANSWERED, PLAIN, Tx
 from radiosim.engine.rules.timing import ELAPSED
@@ -56,7 +56,7 @@ def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
 def test_folds_give_the_same_figures_compiled_or_not(scenario: Scenario) -> None:
     trace = simulate(scenario)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(measured, "machine_for", lambda plan: Machine(None))
+        patch.setattr(measured, "backend_for", lambda plan: JitBackend(None))
         uncompiled = plain(tally_start(trace))
 
     assert uncompiled == plain(tally_start(trace))

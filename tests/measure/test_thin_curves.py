@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.jit import Machine
+from radiosim.engine.jit import JitBackend
 from radiosim.measure.histogram import COUNTS, EDGES, Histogram, Spread, add_span, of_spread
 from radiosim.measure.summary import Curve
 from radiosim.measure.thin_curves import (
@@ -17,7 +17,7 @@ from radiosim.measure.thin_curves import (
     kept_points,
 )
 
-PLAIN = Machine(None)
+PLAIN = JitBackend(None)
 ROUNDED = 1e-4
 """Curves have five digits."""
 spans = st.lists(st.integers(2_000, 8_000_000_000_000), min_size=1, max_size=300)

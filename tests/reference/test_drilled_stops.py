@@ -14,7 +14,7 @@ from typing import NamedTuple
 import pytest
 
 from radiosim.scenario import parse
-from radiosim.study.drill import Wishes, drill_failsafe
+from radiosim.study.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.trade import trips_of
 from tests.reference.outside import (
     CHANCE_OF_FAILURE,
@@ -94,8 +94,8 @@ VEHICLES = {
 @pytest.mark.parametrize("name", VEHICLES)
 def test_drills_come_near_the_worst_and_never_pass_it(name: str) -> None:
     skip = ("reset", "brownout", "stale")
-    wishes = Wishes(points=POINTS, skip=skip, hours=0.001, workers=1)
-    found = drill_failsafe(parse(VEHICLES[name].text()), wishes)
+    drill_options = DrillOptions(points=POINTS, skip=skip, hours=0.001, workers=1)
+    found = drill_failsafe(parse(VEHICLES[name].text()), drill_options)
 
     silent = [d for d in found.drills if (d.fault, d.unit) != ("hang", "receiver")]
     assert {drill.fault for drill in silent} == set(SILENT)

@@ -6,7 +6,7 @@ from radiosim.report.page import page_html
 from radiosim.report.page.of_drill import page_of_drill
 from radiosim.report.page.of_tune import page_of_tune
 from radiosim.scenario import load
-from radiosim.study.drill import Wishes, drill_failsafe
+from radiosim.study.drill import DrillOptions, drill_failsafe
 from radiosim.study.range import shortened
 from radiosim.study.tune.tuned import confirmed, tuned
 from radiosim.study.tune.varied import chosen
@@ -19,7 +19,7 @@ DRILL_PAGE, TUNE_PAGE = f"{DRILLED}-failsafe.html", f"{TUNED}-tune.html"
 def drill_page() -> str:
     """A failsafe that cannot work, drilled."""
     given = SCENARIOS / f"{DRILLED}.toml"
-    drilled = drill_failsafe(load(given), Wishes(points=64, hours=1.0))
+    drilled = drill_failsafe(load(given), DrillOptions(points=64, hours=1.0))
     page = page_of_drill(
         drilled,
         given=DRILLED,

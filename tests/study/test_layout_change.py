@@ -4,7 +4,7 @@ import pytest
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
-from radiosim.scenario.changed import relaid, streams_with
+from radiosim.scenario.changed import streams_with, with_layout
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.layout_change import changes_of, layout_change
 
@@ -49,7 +49,7 @@ def test_a_layout_is_found_in_the_streams_that_have_it() -> None:
 
 
 def test_a_layout_for_itself_changes_nothing() -> None:
-    same, notes = relaid(OLD, ["drive"], named("small"), "small")
+    same, notes = with_layout(OLD, ["drive"], named("small"), "small")
 
     found = layout_change(OLD, same, ("drive",), workers=1)
     assert notes == ()
@@ -58,7 +58,7 @@ def test_a_layout_for_itself_changes_nothing() -> None:
 
 
 def test_a_longer_frame_is_longer_on_the_air_by_its_bits_and_delays_by_as_much() -> None:
-    new, notes = relaid(OLD, ["drive"], named("large"), "small")
+    new, notes = with_layout(OLD, ["drive"], named("large"), "small")
     found = layout_change(OLD, new, ("drive",), workers=2)
 
     assert found.frame_us["drive"] == (81.0, 81.0 + 64)
@@ -73,7 +73,7 @@ def test_a_longer_frame_is_longer_on_the_air_by_its_bits_and_delays_by_as_much()
 
 
 def test_workers_make_no_difference() -> None:
-    new, _ = relaid(OLD, ["drive"], named("large"), "small")
+    new, _ = with_layout(OLD, ["drive"], named("large"), "small")
 
     one = layout_change(OLD, new, ("drive",), workers=1)
     assert one == layout_change(OLD, new, ("drive",), workers=2)
@@ -81,7 +81,7 @@ def test_workers_make_no_difference() -> None:
 
 def test_a_field_that_an_output_needs_may_not_go() -> None:
     with pytest.raises(ScenarioError) as caught:
-        relaid(OLD, ["drive"], named("other"), "small")
+        with_layout(OLD, ["drive"], named("other"), "small")
 
     assert "output.motor.field: must be a field of transmitter.drive (speed)" in str(caught.value)
 

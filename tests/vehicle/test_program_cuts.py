@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from radiosim.engine.jit import machine_for
+from radiosim.engine.jit import backend_for
 from radiosim.engine.simulate import Flow, flow_of, simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.program_fold import ProgramFold
@@ -27,7 +27,7 @@ def held_up(offset_ms: int) -> Scenario:
 
 
 def events_of(passing: Flow) -> list[Any]:
-    program = ProgramFold(passing.scenario, passing.plan, machine_for(passing.plan))
+    program = ProgramFold(passing.scenario, passing.plan, backend_for(passing.plan))
     events: list[Any] = []
     for chunk in passing.chunks:
         for batch in program.take(chunk["reads"], chunk["passes"]):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from radiosim.engine.jit import Machine, machine_for
+from radiosim.engine.jit import JitBackend, backend_for
 from radiosim.engine.payload import Payload
 from radiosim.engine.plan import make_plan
 from radiosim.signals import Constant, Counter, Csv, LookAround, Signal, Sine, Steps
@@ -17,7 +17,7 @@ from radiosim.vehicle.fold.values import FieldState, said, signal_at
 from radiosim.vehicle.program_fold import COUNTS, Points, set_field
 from tests.traces import scenario_with
 
-MACHINES = {"plain": Machine(None), "usual": machine_for(make_plan(scenario_with(), 0))}
+MACHINES = {"plain": JitBackend(None), "usual": backend_for(make_plan(scenario_with(), 0))}
 
 short_s = st.floats(0.01, 100)
 values = st.floats(-1, 1)
@@ -50,15 +50,15 @@ def say(f: FieldState, points: Any, frames: Any, values_ns: Any, out: Any, hand:
 
 
 def said_by(
-    machine: Machine, payload: Payload, frames: Sequence[int], values_ns: Sequence[int]
+    backend: JitBackend, payload: Payload, frames: Sequence[int], values_ns: Sequence[int]
 ) -> tuple[list[float], list[float]]:
-    state, points = machine.record(FieldState, COUNTS), Points()
+    state, points = backend.record(FieldState, COUNTS), Points()
     # The points of another field come first.
     points.add(((0.5,), (0.25,)))
-    set_field(machine, state, payload, 1, points)
+    set_field(backend, state, payload, 1, points)
     out, hand = np.zeros(len(frames)), np.zeros(len(frames))
-    columns = (machine.numbers(np.array(column, np.int64)) for column in (frames, values_ns))
-    machine.entry(say)(state, points.table(machine), *columns, out, hand)
+    columns = (backend.numbers(np.array(column, np.int64)) for column in (frames, values_ns))
+    backend.entry(say)(state, points.table(backend), *columns, out, hand)
     return out.tolist(), hand.tolist()
 
 

@@ -44,7 +44,7 @@ def inside_mw(w: World, i: int) -> float:
 
 
 @part
-def settle_flight(w: World, i: int, now: int) -> None:
+def accrue_flight(w: World, i: int, now: int) -> None:
     """Add up the errors of a flight by now; twice at one instant is once."""
     transmitter = w.transmitter[i]
     transmitter.errors, spoilt_ns = errors_until(
@@ -55,15 +55,15 @@ def settle_flight(w: World, i: int, now: int) -> None:
         level_beside(w, i) * w.rx.own_weight,
         transmitter.errors,
         transmitter.budget,
-        transmitter.settled_ns,
+        transmitter.accrued_ns,
         now,
     )
-    transmitter.settled_ns = now
+    transmitter.accrued_ns = now
     transmitter.hit_ns = min(transmitter.hit_ns, spoilt_ns)
 
 
 @part
-def settle_heard(w: World, i: int, now: int) -> None:
+def accrue_heard(w: World, i: int, now: int) -> None:
     """Add up the errors of the acknowledgement where transmitter i hears it."""
     heard = w.heard[i]
     heard.errors, spoilt_ns = errors_until(
@@ -74,23 +74,23 @@ def settle_heard(w: World, i: int, now: int) -> None:
         inside_mw(w, i),
         heard.errors,
         heard.budget,
-        heard.settled_ns,
+        heard.accrued_ns,
         now,
     )
-    heard.settled_ns = now
+    heard.accrued_ns = now
     heard.hit_ns = min(heard.hit_ns, spoilt_ns)
 
 
 @part
-def settle(w: World, now: int) -> None:
+def accrue_errors(w: World, now: int) -> None:
     """Add up the errors of all that is on the air, since who sends is about to change."""
     if w.rx.weighs == 0:
         return
     for i in range(w.n):
         if w.transmitter[i].flying == 1:
-            settle_flight(w, i, now)
+            accrue_flight(w, i, now)
         if w.ack_on == 1 and w.heard[i].listens == 1:
-            settle_heard(w, i, now)
+            accrue_heard(w, i, now)
 
 
 @part
@@ -133,7 +133,7 @@ def set_level(w: World, i: int, now: int) -> None:
     transmitter.quiet_rate = error_rate(w.rx, transmitter.level_mw, 0.0)
     frame = transmitter.fifo[0]
     transmitter.budget, transmitter.ack_budget = budgets(tx, frame.frame, frame.attempts)
-    transmitter.errors, transmitter.settled_ns = 0.0, now
+    transmitter.errors, transmitter.accrued_ns = 0.0, now
     if transmitter.level_mw > w.rx.strongest_mw:
         transmitter.faint = 1
 
@@ -157,7 +157,7 @@ def set_heard(w: World, i: int, now: int) -> None:
     heard.level_mw = w.rx.power_mw * transmitter.gain
     heard.budget = transmitter.ack_budget
     heard.quiet_rate = error_rate(w.rx, heard.level_mw, 0.0)
-    heard.errors, heard.settled_ns = 0.0, now
+    heard.errors, heard.accrued_ns = 0.0, now
     if heard.level_mw > w.rx.strongest_mw:
         heard.faint = 1
 

@@ -2,6 +2,8 @@
 
 from radiosim.chance import ONE_53
 from radiosim.engine.fast.air import (
+    accrue_errors,
+    accrue_flight,
     addresses,
     cause,
     is_bad,
@@ -9,8 +11,6 @@ from radiosim.engine.fast.air import (
     is_heard,
     is_too_faint,
     set_heard,
-    settle,
-    settle_flight,
     spoil,
 )
 from radiosim.engine.fast.compiled import part
@@ -130,7 +130,7 @@ def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, int]:
     """
     transmitter = w.transmitter[i]
     if w.rx.weighs == 1:
-        settle_flight(w, i, now)
+        accrue_flight(w, i, now)
     is_hit = transmitter.hit_ns != FOREVER_NS or transmitter.shut_out == 1
     fate = cause(w, i, is_faint(w, i), is_hit, now)
     if fate != NEW:
@@ -180,7 +180,7 @@ def on_end(w: World, i: int, now: int) -> None:
     """An attempt ends: its fate, and what its transmitter and the receiver do next."""
     tx, transmitter, rx = w.tx[i], w.transmitter[i], w.rx
     clear_due(w, end_slot(i, w.n))
-    settle(w, now)
+    accrue_errors(w, now)
     fate, ack_drawn_53 = fate_before_acceptance(w, i, now)
     transmitter.flying = 0
     if fate == NEW:
@@ -253,7 +253,7 @@ def why_untaken(w: World, now: int) -> int:
 @part
 def on_acknowledgement_end(w: World, now: int) -> None:
     """The acknowledgement is over."""
-    settle(w, now)
+    accrue_errors(w, now)
     takers = 0
     if w.ack_hit == 0 and w.ack_lost == 0:
         for j in range(w.n):

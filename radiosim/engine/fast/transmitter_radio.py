@@ -1,6 +1,6 @@
 """A transmitter's radio (rule B), part by part: see reference/transmitter_radio.py."""
 
-from radiosim.engine.fast.air import begins, set_level, settle
+from radiosim.engine.fast.air import accrue_errors, begins, set_level
 from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.transmitter_program import radio_rests
 from radiosim.engine.fast.world import World, clear_due, copy_frame, log_attempt, log_frame, set_due
@@ -23,7 +23,7 @@ def stop_radio(w: World, i: int, now: int) -> None:
     """Power or settings are gone, and with them all that the radio held (rule A5)."""
     transmitter = w.transmitter[i]
     if transmitter.flying == 1:
-        settle(w, now)
+        accrue_errors(w, now)
         log_attempt(w, i, now, CUT)
     for f in range(transmitter.fill):
         log_frame(w, transmitter.fifo[f], now, POWER_CUT)
@@ -42,7 +42,7 @@ def on_start(w: World, i: int, now: int) -> None:
     transmitter.listening = 0
     transmitter.tried += 1
     transmitter.fifo[0].attempts += 1
-    settle(w, now)
+    accrue_errors(w, now)
     transmitter.flying = 1
     transmitter.start_ns, transmitter.end_ns = now, now + tx.frame_ns
     transmitter.hit_ns, transmitter.shut_out = FOREVER_NS, 0

@@ -77,7 +77,7 @@ class Transmitter:
     budget: float
     quiet_rate: float
     errors: float
-    settled_ns: int
+    accrued_ns: int
     faint: int
     gain: float
     ack_budget: float
@@ -113,7 +113,7 @@ class Heard:
     budget: float
     quiet_rate: float
     errors: float
-    settled_ns: int
+    accrued_ns: int
     hit_ns: int
     faint: int
 

@@ -35,7 +35,7 @@ class Signal:
     quiet_rate: float = 0.0
     """Errors a nanosecond with nothing beside it."""
     errors: float = 0.0
-    settled_ns: int
+    accrued_ns: int
     """Until when its errors are added up."""
     hit_ns: int = FOREVER_NS
     """When something first spoilt it."""
@@ -105,7 +105,7 @@ class Air:
     def begins(self, flight: Flight, could_hear: Callable[[Flight], bool]) -> None:
         """A flight starts; `could_hear` tells of one that the receiver hears if unspoilt."""
         stream = flight.frame.stream
-        self.settle(flight.start_ns)
+        self.accrue_errors(flight.start_ns)
         self.flights[stream] = flight
         if self.jammed or flight.faint:
             flight.hit_ns = flight.start_ns
@@ -151,7 +151,7 @@ class Air:
         if self.answer is not None:
             self.answer.hit = True
 
-    def settle(self, now: int) -> None:
+    def accrue_errors(self, now: int) -> None:
         """Add up the errors of all that is on the air, since who sends is about to change."""
         if not self.rx.weighs:
             return
@@ -171,10 +171,10 @@ class Air:
             inside_mw,
             signal.errors,
             signal.budget,
-            signal.settled_ns,
+            signal.accrued_ns,
             now,
         )
-        signal.settled_ns = now
+        signal.accrued_ns = now
         signal.hit_ns = min(signal.hit_ns, spoilt_ns)
 
     def inside_mw(self, heard: Heard) -> float:
@@ -194,7 +194,7 @@ class Air:
             self.inside_mw(heard),
             0.0,
             heard.budget,
-            heard.settled_ns,
+            heard.accrued_ns,
             until_ns,
         )
         return errors < heard.budget
@@ -221,6 +221,6 @@ class Air:
 
     def ends(self, flight: Flight, now: int) -> None:
         """A flight is over, or was cut."""
-        self.settle(now)
+        self.accrue_errors(now)
         self.flights[flight.frame.stream] = None
         self.live.remove(flight)

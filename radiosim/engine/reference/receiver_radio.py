@@ -174,7 +174,7 @@ class ReceiverRadio:
             if is_held and world.air.addresses(heard, start_ns + tx.ack_address_ns):
                 radio.hold_on(end_ns)
         yield at(world.env, end_ns, acknowledgement_end_slot(world.n))
-        world.air.settle(end_ns)
+        world.air.accrue_errors(end_ns)
         takers = 0
         for radio, heard in listeners:
             is_good = not (answer.hit or is_lost or heard.faint) and heard.hit_ns == FOREVER_NS
@@ -204,7 +204,7 @@ class ReceiverRadio:
             level_mw=level_mw,
             budget=flight.ack_budget,
             quiet_rate=self.world.air.quiet_rate(level_mw),
-            settled_ns=now,
+            accrued_ns=now,
             faint=radio.away or (self.rx.weighs == 1 and level_mw > self.rx.strongest_mw),
         )
 

@@ -147,7 +147,7 @@ class SenderRadio:
             end_ns=now + tx.frame_ns,
             power_mw=tx.power_mw,
             level_mw=tx.power_mw,
-            settled_ns=now,
+            accrued_ns=now,
             is_bad=air.is_bad(now),
             faint=self.away,
         )

@@ -2,10 +2,10 @@
 
 from radiosim.counted import counted
 from radiosim.report.terminal.words import digits, limit
-from radiosim.study.drill.results import Unmet
+from radiosim.study.drill.results import Violation
 
 
-def unmet_text(unmet: Unmet) -> str:
+def unmet_text(unmet: Violation) -> str:
     """One line: what the stream does, and what was asked."""
     asked, found = limit(unmet.asked), digits(unmet.found)
     if found == digits(unmet.asked) and unmet.found is not None:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.jit import machine_for
+from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.engine.stratification import EVERY
@@ -68,11 +68,11 @@ def count_outputs(trace: Trace, from_ns: int) -> dict[str, OutputCount]:
 def _fresh(trace: Trace, from_ns: int) -> dict[str, tuple[Instants, Instants]]:
     """By output: when each value that is newer than all before was sampled, and in effect."""
     scenario, plan = trace.scenario, make_plan(trace.scenario, trace.start)
-    vehicle = Vehicle(scenario, plan, trace.start, machine_for(plan))
+    vehicle = Vehicle(scenario, plan, trace.start, backend_for(plan))
     found: dict[str, list[Instants]] = {name: [] for name in scenario.output}
     for act in chain(vehicle.take(trace.reads, trace.passes), vehicle.finish()):
-        if act.deeds is not None:
-            rows = act.deeds.effects
+        if act.output_log is not None:
+            rows = act.output_log.effects
             rows = rows[(rows["is_fresh"] == 1) & (rows["end_ns"] >= from_ns)]
             found[act.output].append(np.array((rows["sampled_ns"], rows["end_ns"])))
     joined = {name: np.concatenate(parts, axis=1) for name, parts in found.items()}

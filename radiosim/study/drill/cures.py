@@ -9,7 +9,7 @@ from radiosim.scenario import Scenario
 from radiosim.signals import Counter
 from radiosim.study.drill.drill_kinds import Drill, Effect
 from radiosim.study.drill.points import needs_power_cycle
-from radiosim.study.drill.results import FAILED, Cure, DrillFigures, Room, Unmet
+from radiosim.study.drill.results import FAILED, Cure, DrillFigures, Room, Violation
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
 
@@ -120,7 +120,7 @@ def cures_of(
     scenario: Scenario,
     drills: Sequence[Drill],
     figures: Sequence[DrillFigures],
-    unmet: Sequence[Unmet],
+    unmet: Sequence[Violation],
     room: Mapping[str, Room],
 ) -> tuple[Cure, ...]:
     """A cure for each cause that the table knows, each once."""
@@ -140,7 +140,7 @@ def _of_drills(
                 yield Cure(set=key, does=does)
 
 
-def _of_unmet(unmet: Sequence[Unmet], room: Mapping[str, Room]) -> Iterator[Cure]:
+def _of_unmet(unmet: Sequence[Violation], room: Mapping[str, Room]) -> Iterator[Cure]:
     """A timeout that keeps both what was asked, where there is one."""
     for it in unmet:
         if it.stream in room and room[it.stream].has_room and not it.is_drilled:

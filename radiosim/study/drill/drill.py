@@ -19,8 +19,8 @@ from radiosim.study.drill.judged import (
     asked_reaction_ms,
     figures_of,
     judged_requirements,
-    unmet_stops,
-    unmet_trips,
+    stop_violations,
+    trip_violations,
     worst_of,
 )
 from radiosim.study.drill.observed import (
@@ -141,7 +141,7 @@ for how long all is up in each, if few hours are asked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wishes:
+class DrillOptions:
     """What to drill, and what to ask of a timeout; None where nothing was said."""
 
     repeats: int = REPEATS
@@ -156,7 +156,7 @@ class Wishes:
 
 def drill_failsafe(
     scenario: Scenario,
-    wishes: Wishes = Wishes(),
+    drill_options: DrillOptions = DrillOptions(),
     *,
     journal: Path | None = None,
     executor: Executor | None = None,
@@ -167,11 +167,11 @@ def drill_failsafe(
     The result does not depend on where its starts are simulated, nor on whether it was stopped and
     gone on with (`journal`). ValueError for fewer than one point.
     """
-    if wishes.repeats < 1:
-        raise ValueError(f"repeats must be >= 1, got {wishes.repeats}")
+    if drill_options.repeats < 1:
+        raise ValueError(f"repeats must be >= 1, got {drill_options.repeats}")
     scenario, notes = without_hopeless_needs(scenario)
-    drills = drills_of(scenario, wishes.skip)
-    starts = math.ceil(wishes.repeats / CYCLES)
+    drills = drills_of(scenario, drill_options.skip)
+    starts = math.ceil(drill_options.repeats / CYCLES)
     rhythm = rhythm_of(scenario, CYCLES)
     limits = tuple(
         {
@@ -181,10 +181,10 @@ def drill_failsafe(
         }
         for drill in drills
     )
-    asked = _asked(scenario, wishes)
-    lasts_s = _trade_start_s(scenario, wishes.hours, up_s=rhythm.first_s)
+    asked = _asked(scenario, drill_options)
+    lasts_s = _trade_start_s(scenario, drill_options.hours, up_s=rhythm.first_s)
     quiet = replace(scenario, fault=(), requirement=(), duration_s=lasts_s)
-    trades = _trade_starts(quiet, asked, wishes.hours)
+    trades = _trade_starts(quiet, asked, drill_options.hours)
     now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
     timeouts_ms = tuple(sorted({*TIMEOUTS_MS, *now_ms.values()}))
     work = Work(
@@ -195,17 +195,19 @@ def drill_failsafe(
         limits=limits,
         rhythm=rhythm,
         starts=starts,
-        engine=wishes.engine,
+        engine=drill_options.engine,
     )
     points = [Part(of=TRADE, start=k) for k in range(trades)]
     points += [Part(of=DRILLS, start=k) for k in range(starts)]
     rows = run_points(
         work.row_of,
         points,
-        digest=digest_of("failsafe", scenario, points, timeouts_ms, wishes.skip, quiet.duration_s),
+        digest=digest_of(
+            "failsafe", scenario, points, timeouts_ms, drill_options.skip, quiet.duration_s
+        ),
         journal=journal,
         executor=executor,
-        workers=wishes.workers,
+        workers=drill_options.workers,
         on_progress=on_progress,
     )
     trips = [msgspec.convert(row, Trips) for row in rows[:trades]]
@@ -222,19 +224,19 @@ def drill_failsafe(
         for name, curve in trade.items()
     }
     unmet = (
-        *unmet_stops(wishes.reaction_ms, now_ms, bound, worst),
-        *unmet_trips(wishes.nuisance_per_hour, now_ms, trade),
+        *stop_violations(drill_options.reaction_ms, now_ms, bound, worst),
+        *trip_violations(drill_options.nuisance_per_hour, now_ms, trade),
     )
     return Drilled(
         scenario=scenario.name,
         title=scenario.title,
         seed=scenario.seed,
         version=VERSION,
-        engine=choose(wishes.engine).engine,
+        engine=choose(drill_options.engine).engine,
         repeats=starts * CYCLES,
         simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
         trade_s=3600 * hours,
-        skipped=wishes.skip,
+        skipped=drill_options.skip,
         assumed=scenario.assumed,
         notes=notes,
         drills=figures,
@@ -251,23 +253,23 @@ def drill_failsafe(
     )
 
 
-def _asked(scenario: Scenario, wishes: Wishes) -> Asked:
+def _asked(scenario: Scenario, drill_options: DrillOptions) -> Asked:
     """What was asked for, else what the scenario requires, else defaults that are told."""
     defaults = []
-    per_hour = wishes.nuisance_per_hour
+    per_hour = drill_options.nuisance_per_hour
     if per_hour is None:
         per_hour = NUISANCE_PER_HOUR
         defaults.append(f"nuisance trips under {per_hour:g} an hour (--nuisance-per-hour)")
     stops_ms: dict[str, float] = {}
     for name in scenario.transmitter:
         required_ms = asked_reaction_ms(scenario, name)
-        stops_ms[name] = wishes.reaction_ms or required_ms or STOP_MS
-        if wishes.reaction_ms is None and required_ms is None:
+        stops_ms[name] = drill_options.reaction_ms or required_ms or STOP_MS
+        if drill_options.reaction_ms is None and required_ms is None:
             defaults.append(f"{name} stops within {STOP_MS:g} ms (--reaction-ms)")
     return Asked(
         nuisance_per_hour=per_hour,
         reaction_ms=stops_ms,
-        hours=wishes.hours,
+        hours=drill_options.hours,
         defaults=tuple(defaults),
     )
 

@@ -20,7 +20,7 @@ from radiosim.study.drill.results import (
     DrillFigures,
     StreamBound,
     TradePoint,
-    Unmet,
+    Violation,
     WorstStop,
 )
 from radiosim.units import ms_from_ns
@@ -249,12 +249,12 @@ def _requirement_verdict(requirement: Requirement, worst: WorstStop | None) -> R
     )
 
 
-def unmet_stops(
+def stop_violations(
     reaction_ms: float | None,
     timeout_ms: Mapping[str, float],
     bound: Mapping[str, StreamBound],
     worst: Mapping[str, WorstStop],
-) -> Iterator[Unmet]:
+) -> Iterator[Violation]:
     """Streams whose longest stop, bounded or drilled, is past what was asked; None: nothing was.
 
     A stream whose outputs all hold their last value by the scenario's own wish has no stop.
@@ -264,7 +264,7 @@ def unmet_stops(
     for name, of in bound.items():
         now_ms = timeout_ms.get(name)
         if of.output and (of.total_ms is None or of.total_ms > reaction_ms):
-            yield Unmet(
+            yield Violation(
                 stream=name,
                 figure="reaction_ms",
                 asked=reaction_ms,
@@ -275,7 +275,7 @@ def unmet_stops(
             )
         elif name in worst and (worst[name].reaction_ms or 0.0) > reaction_ms:
             drilled = worst[name]
-            yield Unmet(
+            yield Violation(
                 stream=name,
                 figure="reaction_ms",
                 asked=reaction_ms,
@@ -287,11 +287,11 @@ def unmet_stops(
             )
 
 
-def unmet_trips(
+def trip_violations(
     nuisance_per_hour: float | None,
     timeout_ms: Mapping[str, float],
     trade: Mapping[str, Sequence[TradePoint]],
-) -> Iterator[Unmet]:
+) -> Iterator[Violation]:
     """Streams that surely trip for nothing more often than was asked; None: nothing was."""
     if nuisance_per_hour is None:
         return
@@ -299,7 +299,7 @@ def unmet_trips(
         point = next(point for point in curve if point.timeout_ms == timeout_ms[name])
         interval = point.nuisance_per_hour_ci95
         if interval is not None and interval[0] > nuisance_per_hour:
-            yield Unmet(
+            yield Violation(
                 stream=name,
                 figure="nuisance_per_hour",
                 asked=nuisance_per_hour,

@@ -7,7 +7,7 @@ from enum import IntEnum
 import numpy as np
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.jit import machine_for
+from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import AIR, RECEIVER, Plan
 from radiosim.engine.simulate import flow
 from radiosim.engine.unit_spans import impaired_spans
@@ -61,7 +61,7 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Deeds:
+class OutputHistory:
     """All that was told to one output of a start, and all that was in effect."""
 
     told: Table
@@ -77,23 +77,23 @@ class Course:
     start: int
     arrived: Mapping[str, Table]
     """By stream: the frames that the receiver took in (rows of `reads`)."""
-    outputs: Mapping[str, Deeds]
+    outputs: Mapping[str, OutputHistory]
 
 
 def course_of(scenario: Scenario, start: int, engine: Engine) -> Course:
     """Simulate one start."""
     passing = flow(scenario, start=start, engine=engine)
     plan = passing.plan
-    vehicle = Vehicle(scenario, plan, start, machine_for(plan))
+    vehicle = Vehicle(scenario, plan, start, backend_for(plan))
     arrived = [np.zeros(0, DTYPES["reads"])]
     told: dict[str, list[Table]] = {name: [] for name in scenario.output}
     effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
 
     def gather(acts: Iterator[Act]) -> None:
         for act in acts:
-            if act.deeds is not None:
-                told[act.output].append(act.deeds.told.copy())
-                effects[act.output].append(act.deeds.effects.copy())
+            if act.output_log is not None:
+                told[act.output].append(act.output_log.told.copy())
+                effects[act.output].append(act.output_log.effects.copy())
 
     for chunk in passing.chunks:
         arrived.append(chunk["reads"].copy())
@@ -106,7 +106,9 @@ def course_of(scenario: Scenario, start: int, engine: Engine) -> Course:
         start=start,
         arrived={name: taken[taken["stream"] == i] for i, name in enumerate(plan.streams)},
         outputs={
-            name: Deeds(told=np.concatenate(told[name]), effects=np.concatenate(effects[name]))
+            name: OutputHistory(
+                told=np.concatenate(told[name]), effects=np.concatenate(effects[name])
+            )
             for name in scenario.output
         },
     )
@@ -128,15 +130,15 @@ def observed(
 
 
 def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int | None) -> Point:
-    output, deeds = course.scenario.output[name], course.outputs[name]
+    output, output_log = course.scenario.output[name], course.outputs[name]
     over_ns = _over_ns(course, drill, output.stream, strike)
     until_ns = min(over_ns, strike.until_ns)
-    found = _last_told(deeds.told, until_ns)
+    found = _last_told(output_log.told, until_ns)
     last_ns = _last_frame_ns(course, drill, output.stream, strike, until_ns)
     stop_ns, fate = NEVER, Fate.WAS_ON
-    if _is_alive(deeds.told, strike.at_ns):
-        before = _last_told(deeds.told, strike.at_ns)
-        fate, stop_ns = _fate(output, deeds, before, found, until_ns)
+    if _is_alive(output_log.told, strike.at_ns):
+        before = _last_told(output_log.told, strike.at_ns)
+        fate, stop_ns = _fate(output, output_log, before, found, until_ns)
         if fate is Fate.ALIVE and not _is_due(strike, until_ns, last_ns, due_ns):
             fate = Fate.SHORT
     return Point(
@@ -145,8 +147,8 @@ def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int 
         fate=fate,
         stop_ns=stop_ns - strike.at_ns if stop_ns != NEVER else NEVER,
         silence_ns=stop_ns - last_ns if stop_ns != NEVER else NEVER,
-        standstill_ns=_still_ns(output, deeds, stop_ns, until_ns, strike.at_ns),
-        recovered_ns=_recovered_ns(deeds, strike) if fate is not Fate.WAS_ON else NEVER,
+        standstill_ns=_still_ns(output, output_log, stop_ns, until_ns, strike.at_ns),
+        recovered_ns=_recovered_ns(output_log, strike) if fate is not Fate.WAS_ON else NEVER,
     )
 
 
@@ -195,37 +197,41 @@ def _is_alive(told: Table, at_ns: int) -> bool:
     return before >= 0 and bool(told["kind"][before] == WRITTEN)
 
 
-def _fate(output: Output, deeds: Deeds, before: int, found: int, until_ns: int) -> tuple[Fate, int]:
+def _fate(
+    output: Output, output_log: OutputHistory, before: int, found: int, until_ns: int
+) -> tuple[Fate, int]:
     """What it does as the fault ends, and since when."""
-    told = deeds.told
+    told = output_log.told
     kind = int(told["kind"][found])
     if kind == FAILSAFE:
         if output.on_failsafe == "hold":
             return Fate.HELD, NEVER
         if isinstance(output.on_failsafe, Preset):
-            first = int(np.searchsorted(deeds.effects["entry"], found))
-            is_there = first < len(deeds.effects) and deeds.effects["entry"][first] == found
+            first = int(np.searchsorted(output_log.effects["entry"], found))
+            is_there = (
+                first < len(output_log.effects) and output_log.effects["entry"][first] == found
+            )
             if not is_there:
                 return Fate.ALIVE, NEVER
-            return Fate.STOPPED, int(deeds.effects["end_ns"][first])
-        return Fate.STOPPED, _off_ns(output, deeds, found)
+            return Fate.STOPPED, int(output_log.effects["end_ns"][first])
+        return Fate.STOPPED, _off_ns(output, output_log, found)
     if kind in (STARTED, STOPPED):
         stops = before + np.flatnonzero(told["kind"][before : found + 1] == STOPPED)
-        off_ns = _off_ns(output, deeds, int(stops[0]))
+        off_ns = _off_ns(output, output_log, int(stops[0]))
         # Shorter than its controller waits: the motor never noticed.
         return (Fate.STOPPED, off_ns) if off_ns <= until_ns else (Fate.SHORT, NEVER)
     return Fate.ALIVE, NEVER
 
 
-def _off_ns(output: Output, deeds: Deeds, entry: int) -> int:
+def _off_ns(output: Output, output_log: OutputHistory, entry: int) -> int:
     """When an output that ends its pulses is off: its last pulse over, its controller in doubt."""
-    told_ns = int(deeds.told["at_ns"][entry])
+    told_ns = int(output_log.told["at_ns"][entry])
     loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
     if output.kind != "servo":
         return told_ns + loss_ns
-    first = int(np.searchsorted(deeds.effects["entry"], entry))
-    live = np.flatnonzero(~np.isnan(deeds.effects["level"][:first]))
-    last_ns = int(deeds.effects["end_ns"][live[-1]]) if len(live) else told_ns
+    first = int(np.searchsorted(output_log.effects["entry"], entry))
+    live = np.flatnonzero(~np.isnan(output_log.effects["level"][:first]))
+    last_ns = int(output_log.effects["end_ns"][live[-1]]) if len(live) else told_ns
     return max(told_ns, last_ns) + loss_ns
 
 
@@ -234,7 +240,9 @@ def _is_due(strike: Strike, until_ns: int, last_ns: int, due_ns: int | None) -> 
     return until_ns - last_ns > due_ns if due_ns is not None else until_ns >= strike.until_ns
 
 
-def _still_ns(output: Output, deeds: Deeds, stop_ns: int, until_ns: int, at_ns: int) -> int:
+def _still_ns(
+    output: Output, output_log: OutputHistory, stop_ns: int, until_ns: int, at_ns: int
+) -> int:
     """From the fault until the motor, or the servo on its way to its place, stands still (G4)."""
     if stop_ns == NEVER:
         return NEVER
@@ -242,7 +250,7 @@ def _still_ns(output: Output, deeds: Deeds, stop_ns: int, until_ns: int, at_ns: 
         return stop_ns + ns_from_s(output.motor.stop_s) - at_ns
     if output.servo is None or not isinstance(output.on_failsafe, Preset):
         return NEVER
-    ends_ns, angles = deeds.effects["end_ns"], deeds.effects["angle"]
+    ends_ns, angles = output_log.effects["end_ns"], output_log.effects["angle"]
     first, last = np.searchsorted(ends_ns, (stop_ns, until_ns))
     if last - first < 1:
         return NEVER
@@ -255,11 +263,11 @@ def _still_ns(output: Output, deeds: Deeds, stop_ns: int, until_ns: int, at_ns: 
     return int(ends_ns[moving[-1]]) + turn_ns - at_ns
 
 
-def _recovered_ns(deeds: Deeds, strike: Strike) -> int:
+def _recovered_ns(output_log: OutputHistory, strike: Strike) -> int:
     """From the end of the fault, boot included, to the first value taken after it."""
     if strike.over_ns == NEVER:
         return NEVER
-    effects = deeds.effects
+    effects = output_log.effects
     first, last = np.searchsorted(effects["end_ns"], (strike.over_ns, strike.next_ns))
     window = effects[first:last]
     after = np.flatnonzero((window["is_fresh"] == 1) & (window["values_ns"] >= strike.over_ns))

@@ -149,7 +149,7 @@ class Asked(Struct, frozen=True, kw_only=True):
     """Which of them nobody asked for, in words."""
 
 
-class Unmet(Struct, frozen=True, kw_only=True):
+class Violation(Struct, frozen=True, kw_only=True):
     """Something that was asked on the command line, and that a stream's timeout does not keep."""
 
     stream: str
@@ -205,7 +205,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
     trade: dict[str, tuple[TradePoint, ...]]
     room: dict[str, Room]
     requirements: tuple[RequirementFigures, ...]
-    unmet: tuple[Unmet, ...]
+    unmet: tuple[Violation, ...]
     """What was asked and is not kept by the timeouts that the scenario has."""
     cures: tuple[Cure, ...]
     """Keys to try, for failures that have an obvious one."""

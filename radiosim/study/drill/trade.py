@@ -13,7 +13,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.jit import machine_for
+from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import flow
 from radiosim.engine.stratification import Phases, shares_of, weight_of
@@ -66,7 +66,7 @@ class _Timers:
 
     def __init__(self, scenario: Scenario, plan: Plan, timeout_ms: float) -> None:
         timed = with_timeout(scenario, timeout_ms)
-        self._program = ProgramFold(timed, plan, machine_for(plan))
+        self._program = ProgramFold(timed, plan, backend_for(plan))
         self._folds = {
             name: FailsafeFold(timed, plan, plan.streams.index(name)) for name in timed.failsafe
         }

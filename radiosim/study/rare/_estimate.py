@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from radiosim.chance import ONE_53
 from radiosim.engine.choice import Engine, load_fast
-from radiosim.engine.jit import machine_for
+from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import ANSWERED, Tx
 from radiosim.engine.rules.timing import ELAPSED
@@ -43,7 +43,7 @@ def why_not(plan: Plan, unwanted: str) -> str:
     loaded = load_fast()
     if isinstance(loaded, str) or unwanted:
         return f"it takes the compiled engine: {loaded if isinstance(loaded, str) else unwanted}"
-    if not loaded.can_run(plan) or machine_for(plan).compiler is None:
+    if not loaded.can_run(plan) or backend_for(plan).compiler is None:
         return "it takes the compiled engine, which has no room for this scenario"
     if loaded.begin(plan).moment().head.nbytes > LARGEST_BYTES:
         return "FIFOs or work of this scenario are too large to be copied so often"

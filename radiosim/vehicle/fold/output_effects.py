@@ -37,7 +37,7 @@ HOLD, OFF, PRESET = range(3)
 """On failsafe."""
 
 
-class ToldRecord:
+class Command:
     """What an output is told, one a change."""
 
     at_ns: int
@@ -95,7 +95,7 @@ class OutputState:
     """Most that a pulse changes in a pass; 0: at once (rule G2)."""
     entries: int
     """How often it was told anything."""
-    last: ToldRecord
+    last: Command
     """What it was told last."""
     newest: int
     """The newest frame that was in effect."""
@@ -119,7 +119,7 @@ class OutputState:
     """Effects made by the last call."""
 
 
-class Told(NamedTuple):
+class CommandInputs(NamedTuple):
     """The events at hand, and what one output makes of them."""
 
     events: Sequence[EventRecord]
@@ -149,7 +149,7 @@ def approached(level: float, target: float, most: float) -> float:
 
 
 @rule
-def move_servo(o: OutputState, c: Told, effect: EffectRecord) -> None:
+def move_servo(o: OutputState, c: CommandInputs, effect: EffectRecord) -> None:
     """Where the servo stands as a pulse ends, and where it should (rule G4)."""
     has_pulse = not math.isnan(effect.level)
     if has_pulse:
@@ -165,7 +165,7 @@ def move_servo(o: OutputState, c: Told, effect: EffectRecord) -> None:
 
 @rule
 def tell_effect(
-    o: OutputState, c: Told, x: Effects, start_ns: int, end_ns: int, level: float
+    o: OutputState, c: CommandInputs, x: Effects, start_ns: int, end_ns: int, level: float
 ) -> None:
     """Write down what is in effect from `end_ns` on."""
     effect, last = x[o.effects], o.last
@@ -189,7 +189,7 @@ def tell_effect(
 
 
 @rule
-def width_at(o: OutputState, c: Told, at_ns: int) -> float:
+def width_at(o: OutputState, c: CommandInputs, at_ns: int) -> float:
     """Level of a pulse that starts at an instant."""
     level = o.last.level
     if o.step_ns == 0 or math.isnan(level) or o.reached == level:
@@ -199,7 +199,7 @@ def width_at(o: OutputState, c: Told, at_ns: int) -> float:
 
 
 @rule
-def pulse(o: OutputState, c: Told, x: Effects) -> None:
+def pulse(o: OutputState, c: CommandInputs, x: Effects) -> None:
     """The next pulse, if the pin is not left floating before it ends."""
     start_ns = o.pulse_ns
     level = width_at(o, c, start_ns)
@@ -211,7 +211,7 @@ def pulse(o: OutputState, c: Told, x: Effects) -> None:
 
 
 @rule
-def pulse_until(o: OutputState, c: Told, x: Effects, at_ns: int) -> bool:
+def pulse_until(o: OutputState, c: CommandInputs, x: Effects, at_ns: int) -> bool:
     """Every pulse that starts before an instant; false: no more room."""
     while o.pulse_ns < at_ns:
         if o.effects >= len(x):
@@ -221,7 +221,7 @@ def pulse_until(o: OutputState, c: Told, x: Effects, at_ns: int) -> bool:
 
 
 @rule
-def move_on(o: OutputState, c: Told, event: EventRecord, level: float) -> None:
+def move_on(o: OutputState, c: CommandInputs, event: EventRecord, level: float) -> None:
     """With smoothing: how far the level has come as something else is told."""
     last = o.last
     passes = passes_before(o.walk, c.passes, c.steps, event.at_ns)
@@ -243,7 +243,7 @@ def failsafe_level(o: OutputState) -> float:
 
 
 @rule
-def level_told(o: OutputState, c: Told, event: EventRecord) -> float:
+def level_told(o: OutputState, c: CommandInputs, event: EventRecord) -> float:
     """The level that an event asks for."""
     if event.kind == WRITTEN:
         return level_of(o.scale, mixed(c.parts, c.points, event.values_frame, event.values_ns))
@@ -253,7 +253,7 @@ def level_told(o: OutputState, c: Told, event: EventRecord) -> float:
 
 
 @rule
-def be_told(o: OutputState, c: Told, event: EventRecord) -> None:
+def be_told(o: OutputState, c: CommandInputs, event: EventRecord) -> None:
     """Something else is to be done; failsafe goes on carrying what was carried."""
     last, level = o.last, level_told(o, c, event)
     if o.step_ns > 0:
@@ -287,7 +287,7 @@ def tell_entry(o: OutputState, t: Entries) -> None:
 
 
 @rule
-def run_pin(o: OutputState, c: Told, event: EventRecord) -> None:
+def run_pin(o: OutputState, c: CommandInputs, event: EventRecord) -> None:
     """The program's timer starts or stops with it (rule G1)."""
     while c.stops_ns[o.taken_stops] <= event.at_ns and o.taken_stops + 1 < len(c.stops_ns):
         o.taken_stops += 1
@@ -299,7 +299,7 @@ def run_pin(o: OutputState, c: Told, event: EventRecord) -> None:
         o.based_ns = o.pulse_ns = event.at_ns + o.phase_ns
 
 
-def fold_output(o: OutputState, c: Told, t: Entries, x: Effects) -> bool:
+def fold_output(o: OutputState, c: CommandInputs, t: Entries, x: Effects) -> bool:
     """Take all events at hand; false: no more room, it must be called again."""
     o.told = o.effects = 0
     while o.taken < len(c.events):

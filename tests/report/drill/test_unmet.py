@@ -3,7 +3,7 @@
 import pytest
 
 from radiosim.report.drill.unmet import unmet_text
-from radiosim.study.drill.results import Unmet
+from radiosim.study.drill.results import Violation
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_each_says_what_the_stream_does_and_what_was_asked(
     is_drilled: bool,
     text: str,
 ) -> None:
-    unmet = Unmet(
+    unmet = Violation(
         stream="drive",
         figure=figure,
         asked=asked,

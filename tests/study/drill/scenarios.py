@@ -3,7 +3,7 @@
 from msgspec.structs import replace
 
 from radiosim.scenario import Scenario, parse
-from radiosim.study.drill import Drilled, Wishes, drill_failsafe
+from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 
 KINDS = ("power_off", "reset", "hang", "radio_reset", "stale", "out_of_range", "jam", "brownout")
 
@@ -49,7 +49,9 @@ def only(*kinds: str) -> tuple[str, ...]:
 def drilled(scenario: Scenario, *kinds: str, repeats: int = 32, hours: float = 0.02) -> Drilled:
     """Some drills of a scenario, in this process; all of them if none are named."""
     skip = only(*kinds) if kinds else ()
-    return drill_failsafe(scenario, Wishes(repeats=repeats, skip=skip, hours=hours, workers=1))
+    return drill_failsafe(
+        scenario, DrillOptions(repeats=repeats, skip=skip, hours=hours, workers=1)
+    )
 
 
 def rare(resume_frames: int = 4) -> Scenario:

@@ -1,7 +1,7 @@
 """Keys that end what a drill has found."""
 
 from radiosim.scenario import parse
-from radiosim.study.drill import Wishes, drill_failsafe
+from radiosim.study.drill import DrillOptions, drill_failsafe
 from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, scenario_with
 
 
@@ -45,7 +45,7 @@ def test_a_stream_without_a_failsafe_is_given_one() -> None:
 
 
 def test_a_timeout_that_keeps_what_was_asked_is_told() -> None:
-    wishes = Wishes(
+    drill_options = DrillOptions(
         repeats=8,
         skip=only("power_off"),
         hours=0.1,
@@ -53,7 +53,7 @@ def test_a_timeout_that_keeps_what_was_asked_is_told() -> None:
         reaction_ms=200,
         nuisance_per_hour=100,
     )
-    found = drill_failsafe(scenario_with(), wishes)
+    found = drill_failsafe(scenario_with(), drill_options)
 
     [cure] = found.cures
     assert found.room["drive"].has_room

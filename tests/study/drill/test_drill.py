@@ -7,7 +7,7 @@ import pytest
 
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
-from radiosim.study.drill import Drilled, Wishes, drill_failsafe
+from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 from radiosim.study.drill.judged import NOT_SET_UP_AGAIN
 from radiosim.study.drill.results import DrillFigures
 from radiosim.study.run_points import JournalError
@@ -272,15 +272,17 @@ def test_a_stop_that_never_comes_breaks_its_requirement() -> None:
 
 
 def test_the_number_of_processes_does_not_change_the_result() -> None:
-    wishes = {"points": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
-    alone = drill_failsafe(scenario_with(TIMER + HEAD), Wishes(workers=1, **wishes))
-    together = drill_failsafe(scenario_with(TIMER + HEAD), Wishes(workers=2, **wishes))
+    drill_options = {"points": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
+    alone = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=1, **drill_options))
+    together = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=2, **drill_options))
 
     assert alone == together
 
 
 def test_a_drill_that_was_stopped_ends_as_if_it_had_not_been(tmp_path: Path) -> None:
-    asked = Wishes(repeats=16, skip=("stale", "jam", "reset", "brownout"), hours=0.1, workers=1)
+    asked = DrillOptions(
+        repeats=16, skip=("stale", "jam", "reset", "brownout"), hours=0.1, workers=1
+    )
 
     def stop(done: int, _: int) -> None:
         if done == 5:
@@ -301,7 +303,7 @@ def test_a_drill_that_was_stopped_ends_as_if_it_had_not_been(tmp_path: Path) -> 
 
 
 def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
-    asked = Wishes(repeats=4, skip=only("power_off"), hours=0.02, workers=1)
+    asked = DrillOptions(repeats=4, skip=only("power_off"), hours=0.02, workers=1)
     drill_failsafe(scenario_with(TIMER), asked, journal=tmp_path / "j")
 
     with pytest.raises(JournalError, match="must be this study's journal"):
@@ -310,4 +312,4 @@ def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
 
 def test_fewer_than_one_point_is_refused() -> None:
     with pytest.raises(ValueError, match="points must be >= 1, got 0"):
-        drill_failsafe(scenario_with(), Wishes(repeats=0))
+        drill_failsafe(scenario_with(), DrillOptions(repeats=0))

@@ -1,14 +1,16 @@
 """What was asked on the command line and is not kept."""
 
-from radiosim.study.drill import Drilled, Wishes, drill_failsafe
-from radiosim.study.drill.judged import unmet_trips
+from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.judged import trip_violations
 from radiosim.study.drill.results import TradePoint
 from tests.study.drill.scenarios import HEAD, TIMER, only, scenario_with
 
 
 def asked(more: str, *kinds: str, reaction_ms: float | None) -> Drilled:
-    wishes = Wishes(repeats=8, skip=only(*kinds), hours=0.02, workers=1, reaction_ms=reaction_ms)
-    return drill_failsafe(scenario_with(more), wishes)
+    drill_options = DrillOptions(
+        repeats=8, skip=only(*kinds), hours=0.02, workers=1, reaction_ms=reaction_ms
+    )
+    return drill_failsafe(scenario_with(more), drill_options)
 
 
 def test_a_stop_past_what_was_asked_fails_and_only_where_it_was_asked() -> None:
@@ -64,7 +66,7 @@ def test_only_trips_that_are_surely_too_many_fail() -> None:
             alive_share=1.0,
             worst_reaction_ms=275,
         )
-        return [it.figure for it in unmet_trips(asked, {"drive": 250}, {"drive": (point,)})]
+        return [it.figure for it in trip_violations(asked, {"drive": 250}, {"drive": (point,)})]
 
     assert unmet(1.5, 1) == ["nuisance_per_hour"]
     assert unmet(0.5, 1) == []

@@ -201,7 +201,9 @@ def _is_complete(attempts: Table, acknowledgements: Table, frames: Table, reads:
     numbers = np.unique(frames["frame"])
     if not np.array_equal(numbers, np.arange(len(numbers))):
         return False
-    if not all(np.isin(it["frame"], numbers).all() for it in (attempts, acknowledgements, reads)):
+    if not all(
+        np.isin(read["frame"], numbers).all() for read in (attempts, acknowledgements, reads)
+    ):
         return False
     tried, open_ones = np.zeros_like(numbers), np.zeros_like(numbers)
     np.maximum.at(tried, frames["frame"], frames["attempts"])

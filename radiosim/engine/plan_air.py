@@ -248,8 +248,8 @@ def weighing_of(scenario: Scenario, start: int) -> Weighing:
         return weighing
     emitters = tuple(
         emitter
-        for name, it in scenario.interferer.items()
-        for emitter in emitters_of(scenario, start, name, it)
+        for name, source in scenario.interferer.items()
+        for emitter in emitters_of(scenario, start, name, source)
     )
     beside_db = free_space_db(air.between_transmitters_m or 1.0, frequency_mhz(scenario))
     return weighing._replace(

@@ -23,23 +23,27 @@ def frequency_mhz(scenario: Scenario) -> float:
     return 2400.0 + scenario.radio.channel
 
 
-def emitters_of(scenario: Scenario, start: int, name: str, it: Interferer) -> Iterator[Emitter]:
+def emitters_of(
+    scenario: Scenario, start: int, name: str, interferer: Interferer
+) -> Iterator[Emitter]:
     """The one or two regular transmitters that an interferer consists of."""
     profile = scenario.profile()
     key = key_of(scenario.seed, start, "interferer", name)
     own_mhz = frequency_mhz(scenario)
-    width_mhz = it.width_mhz or (
-        _BURSTS_WIDTH_MHZ if it.kind == "bursts" else profile.bandwidth_mhz
+    width_mhz = interferer.width_mhz or (
+        _BURSTS_WIDTH_MHZ if interferer.kind == "bursts" else profile.bandwidth_mhz
     )
-    weight = interference_weight(profile, own_mhz, it.channel_mhz, width_mhz)
-    elsewhere_dbm = it.power_dbm_at_transmitters
+    weight = interference_weight(profile, own_mhz, interferer.channel_mhz, width_mhz)
+    elsewhere_dbm = interferer.power_dbm_at_transmitters
     if elsewhere_dbm is None:
-        elsewhere_dbm = it.power_dbm_at_receiver
+        elsewhere_dbm = interferer.power_dbm_at_receiver
     steady = Emitter(
         kind=STEADY,
-        from_ns=ns_from_s(it.from_s),
-        until_ns=FOREVER_NS if it.for_s is None else ns_from_s(it.from_s + it.for_s),
-        at_receiver_mw=dbm_to_mw(it.power_dbm_at_receiver) * weight,
+        from_ns=ns_from_s(interferer.from_s),
+        until_ns=FOREVER_NS
+        if interferer.for_s is None
+        else ns_from_s(interferer.from_s + interferer.for_s),
+        at_receiver_mw=dbm_to_mw(interferer.power_dbm_at_receiver) * weight,
         at_transmitters_mw=dbm_to_mw(elsewhere_dbm) * weight,
         burst_ns=0,
         offset_ns=0,
@@ -50,26 +54,26 @@ def emitters_of(scenario: Scenario, start: int, name: str, it: Interferer) -> It
         key_low=key.low,
         key_high=key.high,
     )
-    if it.kind == "jammer":
+    if interferer.kind == "jammer":
         yield steady
-    elif it.kind == "transmitter":
-        yield from _frames(scenario, it, steady, key)
+    elif interferer.kind == "transmitter":
+        yield from _frames(scenario, interferer, steady, key)
     else:
-        if it.duty > 0:
-            yield _random_bursts(it, steady)
-        if it.beacon_every_ms is not None:
-            every_ns = ns_from_ms(it.beacon_every_ms)
+        if interferer.duty > 0:
+            yield _random_bursts(interferer, steady)
+        if interferer.beacon_every_ms is not None:
+            every_ns = ns_from_ms(interferer.beacon_every_ms)
             offset_ns = draw_below(key, PHASE, every_ns)
-            burst_ns = min(every_ns, ns_from_ms(it.beacon_ms))
+            burst_ns = min(every_ns, ns_from_ms(interferer.beacon_ms))
             yield steady._replace(
                 kind=GRID, burst_ns=burst_ns, offset_ns=offset_ns, every_ns=every_ns
             )
 
 
-def _random_bursts(it: Interferer, steady: Emitter) -> Emitter:
+def _random_bursts(interferer: Interferer, steady: Emitter) -> Emitter:
     """Bursts at random instants that together take the asked share of the time."""
-    burst_ns = ns_from_ms(it.burst_ms)
-    a_ns = -math.log1p(-it.duty) / burst_ns
+    burst_ns = ns_from_ms(interferer.burst_ms)
+    a_ns = -math.log1p(-interferer.duty) / burst_ns
     cell_ns = max(1, min(_LONGEST_CELL_NS, round(1 / a_ns)))
     mean = a_ns * cell_ns
     return steady._replace(
@@ -77,7 +81,9 @@ def _random_bursts(it: Interferer, steady: Emitter) -> Emitter:
     )
 
 
-def _frames(scenario: Scenario, it: Interferer, steady: Emitter, key: Key) -> Iterator[Emitter]:
+def _frames(
+    scenario: Scenario, interferer: Interferer, steady: Emitter, key: Key
+) -> Iterator[Emitter]:
     """The frames of a neighbour of the link's own kind, and the answers to them."""
     profile, radio = scenario.profile(), scenario.radio
 
@@ -91,12 +97,12 @@ def _frames(scenario: Scenario, it: Interferer, steady: Emitter, key: Key) -> It
         )
         return bits_ns(bits, profile.bit_rate)
 
-    every_ns, frame_ns = ns_from_ms(it.period_ms), on_air_ns(it.payload_bytes)
+    every_ns, frame_ns = ns_from_ms(interferer.period_ms), on_air_ns(interferer.payload_bytes)
     offset_ns = draw_below(key, PHASE, every_ns)
     yield steady._replace(
         kind=GRID, burst_ns=min(every_ns, frame_ns), offset_ns=offset_ns, every_ns=every_ns
     )
-    if it.acknowledge:
+    if interferer.acknowledge:
         later_ns = frame_ns + ns_from_us(profile.settle_us)
         yield steady._replace(
             kind=GRID,

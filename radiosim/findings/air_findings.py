@@ -51,9 +51,9 @@ def _out_of_range_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
     if scenario.radio.profile != "gfsk-250k":
         slowest = ["radio.profile=gfsk-250k"]
         slowest += [
-            f"transmitter.{other}.retry_delay_us={max(1000, it.retry_delay_us):g}"
-            for other, it in scenario.transmitter.items()
-            if it.acknowledge is True
+            f"transmitter.{other}.retry_delay_us={max(1000, other_unit.retry_delay_us):g}"
+            for other, other_unit in scenario.transmitter.items()
+            if other_unit.acknowledge is True
         ]
         yield tuple(slowest)
     if air is not None and air.path == "two-ray":

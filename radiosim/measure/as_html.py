@@ -50,9 +50,9 @@ def _cells(name: str, figures: StreamFigures) -> Iterator[str]:
 
 
 def _notes(summary: Summary) -> Iterator[str]:
-    for it in summary.requirements:
-        measured = "" if it.measured is None else f", {it.measured:g}"
-        yield f"{escape(it.figure)}: {_WORDS[it.ok]}{measured}"
+    for requirement in summary.requirements:
+        measured = "" if requirement.measured is None else f", {requirement.measured:g}"
+        yield f"{escape(requirement.figure)}: {_WORDS[requirement.ok]}{measured}"
     for finding in summary.findings:
         yield escape(f"{finding.where}: {finding.what}")
 

@@ -160,7 +160,9 @@ def with_spreads(tally: T, change: Callable[[Histogram], Histogram]) -> T:
     """A tally of one stream, output or the like with each of its histograms changed."""
     made: Any = tally
     values = {name: getattr(made, name) for name in _names_of(made.__class__)}
-    changed = {n: change(it) if isinstance(it, Histogram) else it for n, it in values.items()}
+    changed = {
+        n: change(value) if isinstance(value, Histogram) else value for n, value in values.items()
+    }
     return type(made)(**changed)  # type: ignore[no-any-return]  # as above
 
 

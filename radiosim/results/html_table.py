@@ -143,7 +143,7 @@ def _needed_em(table: Table, place: int) -> float:
     column = table.columns[place]
     cells = [cell_of(column, row[place]) for row in table.rows]
     letters = max(
-        (width_of(it.text) + 2 * it.is_marked + 2 * it.has_tick for it in cells), default=0
+        (width_of(cell.text) + 2 * cell.is_marked + 2 * cell.has_tick for cell in cells), default=0
     )
     is_first = place == table.on_screen[0]
     if column.is_text or is_first:

@@ -126,7 +126,7 @@ def _table(table: Table, width: int, encoding: str) -> Iterator[Text]:
 def _sentences(said: Sequence[Said], width: int) -> Iterator[Text]:
     """Sentences in order; the texts of those with leads begin at one column."""
     sentences = sentences_of(said)
-    leads = [width_of(printable(it.lead)) for it in sentences if it.lead]
+    leads = [width_of(printable(entry.lead)) for entry in sentences if entry.lead]
     most = min(_LEAD_WIDTH, width // 2 - len(_INDENT))
     room = max((lead for lead in leads if lead <= most), default=0)
     for sentence in sentences:

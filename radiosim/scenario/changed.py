@@ -25,7 +25,9 @@ from radiosim.scenario.structs.transmitter_table import TransmitterTable
 from radiosim.scenario.traffic import too_much
 from radiosim.signals import Constant, Counter, Csv
 
-_AT_REST = {name: it for name, it in msgspec.to_builtins(Constant()).items() if it is not None}
+_AT_REST = {
+    name: value for name, value in msgspec.to_builtins(Constant()).items() if value is not None
+}
 _DERIVED = ("name", "assumed", "warnings")
 
 
@@ -62,7 +64,9 @@ def document_of(scenario: Scenario) -> Document:
         if "payload_bytes" in unit:
             # Another length has other spare bytes; those at rest need not be named.
             del unit["layout"]
-            unit["signals"] = {n: it for n, it in unit["signals"].items() if it != _AT_REST}
+            unit["signals"] = {
+                n: given for n, given in unit["signals"].items() if given != _AT_REST
+            }
         for signal in unit["signals"].values():
             if signal["kind"] == "csv":
                 del signal["points"]

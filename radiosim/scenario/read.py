@@ -151,7 +151,7 @@ def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
             msgspec.convert(tables, dict[str, LayoutDescription]), path.parent, {}
         )
         hit = {where[1] for where, _ in header_problems}
-        sound = {name: it for name, it in descriptions.items() if name not in hit}
+        sound = {name: description for name, description in descriptions.items() if name not in hit}
         laid_out, layout_problems = laid_out_of(sound, longest_bytes)
         found = [*header_problems, *layout_problems]
     if found:

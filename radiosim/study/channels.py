@@ -36,7 +36,10 @@ def channels(scenario: Scenario) -> tuple[Channel, ...]:
     found = [_channel(scenario, number) for number in inside(scenario.profile())]
     own = scenario.radio.channel
     return tuple(
-        sorted(found, key=lambda it: (float(f"{it.worst:.1g}"), abs(it.number - own), it.number))
+        sorted(
+            found,
+            key=lambda entry: (float(f"{entry.worst:.1g}"), abs(entry.number - own), entry.number),
+        )
     )
 
 

@@ -111,7 +111,7 @@ def until_narrow(
 
 def _counts_of(starts: Range, tallies: Sequence[StartTally]) -> Pool:
     """What intervals need of some starts: weights are those of so many, and no spreads."""
-    return joined([pool_of(without_spreads(it), starts.weight(it), {}) for it in tallies])
+    return joined([pool_of(without_spreads(tally), starts.weight(tally), {}) for tally in tallies])
 
 
 def interval_of(

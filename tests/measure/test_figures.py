@@ -21,7 +21,9 @@ def test_every_figure_of_every_shipped_scenario_is_the_same_number() -> None:
 
 
 def test_a_figure_that_was_not_measured_is_left_out() -> None:
-    shipped = next(it for it in shipped_scenarios() if it.name == "smallest")
+    shipped = next(
+        shipped_one for shipped_one in shipped_scenarios() if shipped_one.name == "smallest"
+    )
     given = load(shipped.path, ["duration_s=0.001"])
     found = figures_at(
         given, tally_flow(flow(given)), ["stream.drive.latency_ms.p99", "stream.drive.gap_ms.max"]

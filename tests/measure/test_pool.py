@@ -46,8 +46,8 @@ def test_it_does_not_matter_how_starts_are_joined(tallies: list[StartTally]) -> 
     pools = pool(tallies)
     together, parts = joined(pools).apart, (joined(pools[:2]) + joined(pools[2:])).apart
 
-    assert {path: it.start for path, it in parts.items()} == {
-        path: it.start for path, it in together.items()
+    assert {path: part.start for path, part in parts.items()} == {
+        path: entry.start for path, entry in together.items()
     }
     assert all(parts[path].spread is together[path].spread for path in together)
 

@@ -73,8 +73,8 @@ def closed_form(period_ms: float, retry_limit: float) -> float:
     chance=FIVE_ERRORS,
 )
 def test_the_recommended_point_is_the_best_of_the_closed_form() -> None:
-    points = [it.values for it in found().points]
-    expected = max(points, key=lambda it: closed_form(*it))
+    points = [point.values for point in found().points]
+    expected = max(points, key=lambda point: closed_form(*point))
     best = found().best
 
     assert best is not None
@@ -90,8 +90,8 @@ def test_the_recommended_point_is_the_best_of_the_closed_form() -> None:
     chance=FIVE_ERRORS,
 )
 def test_every_margin_is_that_of_the_closed_form() -> None:
-    for it in found().points:
-        period_ms, retries = it.values
+    for point in found().points:
+        period_ms, retries = point.values
         expected = closed_form(period_ms, retries)
         frames = DURATION_S * 1000 / period_ms
         lost = LOSS ** (retries + 1)
@@ -104,4 +104,4 @@ def test_every_margin_is_that_of_the_closed_form() -> None:
             of_attempts * FRAME_S * 1000 / period_ms / AIR,
         )
 
-        check.near(it.row["margin"], expected, within=within)
+        check.near(point.row["margin"], expected, within=within)

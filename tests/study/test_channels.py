@@ -43,7 +43,7 @@ def test_what_meets_an_attempt_is_as_often_as_facts_say() -> None:
 )
 def test_the_closed_form_is_what_a_run_shows(keys: str) -> None:
     given = parse(SCENARIO, overrides=[f"interferer.a={{ {keys}, power_dbm_at_receiver = -50 }}"])
-    own = next(it for it in channels(given) if it.number == 40)
+    own = next(channel for channel in channels(given) if channel.number == 40)
     fates = simulate(given).attempts["fate"]
 
     # Five standard errors of 28,000 attempts, thrice as wide because neighbours' frames are on
@@ -57,7 +57,7 @@ def test_the_best_channel_is_clear_of_all_and_inside_the_band() -> None:
     shipped = shipped_scenario("club-meet")
     assert shipped is not None
     given = load(shipped.path)
-    found = {it.number: it for it in channels(given)}
+    found = {channel.number: channel for channel in channels(given)}
 
     assert set(found) == set(range(1, 83))
     best = best_channel(given)

@@ -116,4 +116,4 @@ def test_a_trip_that_is_asked_for_at_a_fault_is_not_judged_without_it() -> None:
     given = parse(SCENARIO + asked)
 
     limits = reach(given, (5.0, 10.0), workers=1).limits
-    assert [it.requirement for it in limits if "trips_on_fault" in it.requirement] == []
+    assert [limit.requirement for limit in limits if "trips_on_fault" in limit.requirement] == []

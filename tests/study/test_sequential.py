@@ -45,7 +45,7 @@ def test_what_comes_out_depends_on_the_scenario_and_the_question_alone() -> None
     one, again = (until_narrow(INDEPENDENT, asked, 64) for _ in range(2))
 
     assert one.interval == again.interval
-    assert [it.start for it in one.tallies] == list(range(len(again.tallies)))
+    assert [tally.start for tally in one.tallies] == list(range(len(again.tallies)))
 
 
 @pytest.mark.parametrize(

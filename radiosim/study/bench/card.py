@@ -66,7 +66,7 @@ def bench_card(
         seed=scenario.seed,
         starts=starts,
         minutes=minutes,
-        cautions=(*_hazards([step for it in chapters for step in it.steps]), *CAUTIONS),
+        cautions=(*_hazards([step for chapter in chapters for step in chapter.steps]), *CAUTIONS),
         chapters=chapters,
         notes=tuple(_notes(scenario)),
     )
@@ -95,8 +95,8 @@ def _drilled(work: Work, number: int) -> OfStart:
 def _seen(on_progress: OnProgress | None, total: int, before: int, found: Iterable[_T]) -> list[_T]:
     """Everything that comes, told as it comes."""
     seen: list[_T] = []
-    for it in found:
-        seen.append(it)
+    for entry in found:
+        seen.append(entry)
         if on_progress is not None:
             on_progress(before + len(seen), total)
     return seen
@@ -118,9 +118,9 @@ def _hazards(steps: Sequence[Step]) -> Iterator[str]:
 def _alive(turn: Turn) -> dict[str, list[str]]:
     """Outputs of a turn that stay alive, by why they do."""
     found: dict[str, list[str]] = {}
-    for it in turn.predicted:
-        if it.text.startswith(ALIVE):
-            found.setdefault(it.text.removeprefix(f"{ALIVE}: "), []).append(it.of)
+    for prediction in turn.predicted:
+        if prediction.text.startswith(ALIVE):
+            found.setdefault(prediction.text.removeprefix(f"{ALIVE}: "), []).append(prediction.of)
     return found
 
 

@@ -130,12 +130,12 @@ def updates_step(scenario: Scenario, counts: Sequence[Mapping[str, OutputCount]]
 
 
 def _predicted(found: Sequence[OutputCount]) -> Iterator[Prediction]:
-    means = [it.interval_ms for it in found if it.interval_ms is not None]
+    means = [entry.interval_ms for entry in found if entry.interval_ms is not None]
     if len(means) < len(found):
         yield Prediction(
             what="fresh values",
             low=0.0,
-            high=max(it.per_second for it in found),
+            high=max(entry.per_second for entry in found),
             unit="/s",
             resolution=_RATE,
             source=SIMULATED,
@@ -144,7 +144,7 @@ def _predicted(found: Sequence[OutputCount]) -> Iterator[Prediction]:
         )
         return
     yield band_of("interval", means, "ms", _MEAN_MS)
-    latencies_ms = np.concatenate([it.latency_ms for it in found])
+    latencies_ms = np.concatenate([entry.latency_ms for entry in found])
     if len(latencies_ms):
         # No interpolation: some may be infinite.
         low, high = np.quantile(
@@ -255,7 +255,11 @@ def counted_chapter(scenario: Scenario, counts: Sequence[Count]) -> Chapter:
         how="All units on as in use.",
         steps=(
             _reads(scenario, counts),
-            *((updates_step(scenario, [it.outputs for it in counts]),) if scenario.output else ()),
+            *(
+                (updates_step(scenario, [count.outputs for count in counts]),)
+                if scenario.output
+                else ()
+            ),
         ),
     )
 
@@ -290,13 +294,13 @@ def _reads(scenario: Scenario, counts: Sequence[Count]) -> Step:
 
 def _of_stream(name: str, counts: Sequence[Count]) -> tuple[Prediction, ...]:
     found = [count.streams[name] for count in counts]
-    there = [it for it in found if it is not None]
+    there = [entry for entry in found if entry is not None]
     if len(there) < len(counts):
         return (
             Prediction(
                 what="frames read",
                 low=0.0,
-                high=max((it.per_second for it in there), default=0.0),
+                high=max((count.per_second for count in there), default=0.0),
                 unit="/s",
                 resolution=_COUNT_RATE,
                 source=SIMULATED,
@@ -305,8 +309,8 @@ def _of_stream(name: str, counts: Sequence[Count]) -> tuple[Prediction, ...]:
             ),
         )
     return (
-        band_of("frames read", [it.per_second for it in there], "/s", _COUNT_RATE),
-        band_of("frames missing", [it.missing for it in there], "", _COUNT),
-        band_of("counter jumps", [it.jumps for it in there], "", _COUNT),
-        band_of("longest hole", [it.longest_ms for it in there], "ms", _HOLE_MS),
+        band_of("frames read", [count.per_second for count in there], "/s", _COUNT_RATE),
+        band_of("frames missing", [count.missing for count in there], "", _COUNT),
+        band_of("counter jumps", [count.jumps for count in there], "", _COUNT),
+        band_of("longest hole", [count.longest_ms for count in there], "ms", _HOLE_MS),
     )

@@ -103,11 +103,11 @@ def _turn(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> Tu
     scenario, limits = work.scenario, work.limits[number]
     predicted = list(_reboot(scenario, drill))
     for name, limit in limits.items():
-        points = [point for it in found for point in it.points[number][name]]
+        points = [point for entry in found for point in entry.points[number][name]]
         predicted += _of_output(scenario, drill, name, limit, points)
     others = {
-        name: sum(it.others[number][name] > 0 for it in found)
-        if any(it.others_alive[number][name] for it in found)
+        name: sum(entry.others[number][name] > 0 for entry in found)
+        if any(entry.others_alive[number][name] for entry in found)
         else None
         for name in found[0].others[number]
     }

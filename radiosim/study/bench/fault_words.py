@@ -71,7 +71,9 @@ _LETS_GO = " Motor cut: no pulses, and its controller has noticed; measure at th
 
 def how_text(scenario: Scenario) -> str:
     """How every fault is timed."""
-    notice = any(it.motor and it.motor.signal_loss_ms for it in scenario.output.values())
+    notice = any(
+        output.motor and output.motor.signal_loss_ms for output in scenario.output.values()
+    )
     return HOW + _LETS_GO if notice else HOW
 
 

@@ -57,7 +57,7 @@ def _is_blind_to_repeats(scenario: Scenario, drill: Drill, figures: DrillFigures
 def _counter(scenario: Scenario, stream: str) -> str:
     """The field of a stream that goes up with every frame; empty: none."""
     signals = scenario.transmitter[stream].signals
-    return next((name for name, it in signals.items() if isinstance(it, Counter)), "")
+    return next((name for name, signal in signals.items() if isinstance(signal, Counter)), "")
 
 
 def _watchdog_ms(scenario: Scenario) -> int:
@@ -133,18 +133,22 @@ def _of_drills(
 ) -> Iterator[Cure]:
     named = {drill.name: drill for drill in drills}
     for row in TABLE:
-        for it in figures:
-            drill = named[f"{it.fault} {it.unit}"]
-            if row.is_meant(scenario, drill, it):
-                key, does = row.cure(scenario, drill, it)
+        for figure in figures:
+            drill = named[f"{figure.fault} {figure.unit}"]
+            if row.is_meant(scenario, drill, figure):
+                key, does = row.cure(scenario, drill, figure)
                 yield Cure(set=key, does=does)
 
 
 def _of_unmet(unmet: Sequence[Violation], room: Mapping[str, Room]) -> Iterator[Cure]:
     """A timeout that keeps both what was asked, where there is one."""
-    for it in unmet:
-        if it.stream in room and room[it.stream].has_room and not it.is_drilled:
+    for violation in unmet:
+        if (
+            violation.stream in room
+            and room[violation.stream].has_room
+            and not violation.is_drilled
+        ):
             yield Cure(
-                set=f"failsafe.{it.stream}.timeout_ms={room[it.stream].longest_ms:g}",
+                set=f"failsafe.{violation.stream}.timeout_ms={room[violation.stream].longest_ms:g}",
                 does="the longest timeout that keeps what was asked",
             )

@@ -49,7 +49,7 @@ def figures_of(
         reachable_ms=None if limit.reachable_ns is None else ms_from_ns(limit.reachable_ns),
         terms=()
         if total_ns is None
-        else tuple(BoundTerm(name=it.name, ms=ms_from_ns(it.ns)) for it in limit.bound.terms),
+        else tuple(BoundTerm(name=term.name, ms=ms_from_ns(term.ns)) for term in limit.bound.terms),
         silence_ms=spread_of([point.silence_ns for point in tried]),
         reaction_ms=spread_of([point.stop_ns for point in tried]),
         stopping_ms=spread_of([point.standstill_ns for point in tried]),
@@ -174,7 +174,7 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
         if mine:
             last = max(mine, key=_moving_ms)
             driving = [d for d in mine if drives(scenario, d.output)]
-            found[stream] = max((_worst(it, last, driving) for it in mine), key=_badness)
+            found[stream] = max((_worst(drill, last, driving) for drill in mine), key=_badness)
     return found
 
 
@@ -198,7 +198,9 @@ def _stop_ms(drill: DrillFigures) -> float:
 
 
 def _worst(drill: DrillFigures, last: DrillFigures, driving: Sequence[DrillFigures]) -> WorstStop:
-    stopped_ms = [max(_moving_ms(it), _stop_ms(it)) for it in driving if not it.still_driven]
+    stopped_ms = [
+        max(_moving_ms(entry), _stop_ms(entry)) for entry in driving if not entry.still_driven
+    ]
     return WorstStop(
         stopping_ms=_moving_ms(last),
         last_output=last.output,
@@ -208,7 +210,7 @@ def _worst(drill: DrillFigures, last: DrillFigures, driving: Sequence[DrillFigur
         fault=drill.fault,
         unit=drill.unit,
         why=drill.why if drill.still_driven else "",
-        carries_on=any(it.still_driven for it in driving),
+        carries_on=any(entry.still_driven for entry in driving),
         carried_ms=max((ms for ms in stopped_ms if ms), default=None),
     )
 

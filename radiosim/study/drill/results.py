@@ -223,7 +223,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
     @property
     def held(self) -> tuple[str, ...]:
         """Outputs that some fault leaves as they are, as the scenario says."""
-        return tuple(dict.fromkeys(it.output for it in self.drills if it.verdict == HELD))
+        return tuple(dict.fromkeys(drill.output for drill in self.drills if drill.verdict == HELD))
 
     @property
     def touched(self) -> tuple[OtherFigures, ...]:

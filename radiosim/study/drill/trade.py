@@ -237,8 +237,8 @@ def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | Non
     Else what is in the way; nothing where it was only not simulated for long enough.
     """
     passed = _from_the_end(
-        curve, lambda it: it.nuisance_per_hour_ci95 is not None
-        and it.nuisance_per_hour_ci95[1] <= asked
+        curve, lambda point: point.nuisance_per_hour_ci95 is not None
+        and point.nuisance_per_hour_ci95[1] <= asked
     )  # fmt: skip
     if passed is not None:
         return passed.timeout_ms, ""
@@ -262,13 +262,13 @@ def _from_the_end(
     curve: Sequence[TradePoint], is_good: Callable[[TradePoint], bool]
 ) -> TradePoint | None:
     """The first point from which on outputs are alive and all points are good."""
-    passed = list(takewhile(lambda it: not it.is_dead and is_good(it), reversed(curve)))
+    passed = list(takewhile(lambda point: not point.is_dead and is_good(point), reversed(curve)))
     return passed[-1] if passed else None
 
 
 def _unshown(curve: Sequence[TradePoint], asked: float, hours: float) -> tuple[float, str]:
     """From which timeout on trips may be rare enough, and what would show it."""
-    silent = _from_the_end(curve, lambda it: not it.nuisance_trips)
+    silent = _from_the_end(curve, lambda point: not point.nuisance_trips)
     if silent is not None and silent.nuisance_per_hour_ci95 is not None:
         needed = SPARE * hours * silent.nuisance_per_hour_ci95[1] / asked
         needed = math.ceil(needed) if needed > 1 else math.ceil(100 * needed) / 100
@@ -277,7 +277,7 @@ def _unshown(curve: Sequence[TradePoint], asked: float, hours: float) -> tuple[f
             f"0 trips from {silent.timeout_ms:g} ms on in {hours:.3g} h; --hours {needed:g} would "
             f"show fewer than {asked:g} an hour",
         )
-    rare = _from_the_end(curve, lambda it: it.nuisance_per_hour <= asked) or curve[-1]
+    rare = _from_the_end(curve, lambda point: point.nuisance_per_hour <= asked) or curve[-1]
     trips = f"{rare.nuisance_trips} trip{'' if rare.nuisance_trips == 1 else 's'}"
     return (
         rare.timeout_ms,

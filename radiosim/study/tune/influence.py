@@ -86,7 +86,9 @@ def _between(groups: Iterable[Sequence[float]], results: Sequence[float]) -> flo
         return 0.0
     mean = math.fsum(results) / len(results)
     whole = math.fsum((result - mean) ** 2 for result in results)
-    between = math.fsum(len(it) * (math.fsum(it) / len(it) - mean) ** 2 for it in groups)
+    between = math.fsum(
+        len(group) * (math.fsum(group) / len(group) - mean) ** 2 for group in groups
+    )
     return between / whole if whole else 0.0
 
 

@@ -40,16 +40,16 @@ def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[s
     kind, name, *_ = figure.split(".")
     stream = name if kind == "stream" else outputs.get(name, "") if kind == "output" else ""
     mine = [streams[stream]] if stream in streams else list(streams.values())
-    attempts = sum(it.attempts for it in mine)
-    sampled = sum(it.sampled for it in mine)
+    attempts = sum(tally.attempts for tally in mine)
+    sampled = sum(tally.sampled for tally in mine)
     lost = {
-        COLLISION: sum(it.lost_collision for it in mine),
-        DEAF: sum(it.lost_deaf for it in mine),
-        FULL: sum(it.fifo_dropped for it in mine),
-        RANGE: sum(it.lost_range for it in mine),
-        CHANCE: sum(it.lost_chance for it in mine),
+        COLLISION: sum(tally.lost_collision for tally in mine),
+        DEAF: sum(tally.lost_deaf for tally in mine),
+        FULL: sum(tally.fifo_dropped for tally in mine),
+        RANGE: sum(tally.lost_range for tally in mine),
+        CHANCE: sum(tally.lost_chance for tally in mine),
     }
-    held_back = sum(it.skipped + it.replaced + it.queue_full for it in mine)
+    held_back = sum(tally.skipped + tally.replaced + tally.queue_full for tally in mine)
     if held_back > sampled * SELDOM and held_back > max(lost.values()):
         return BUSY
     most = max(lost, key=lambda cause: lost[cause])
@@ -60,24 +60,28 @@ MISSED_ALTOGETHER = -1.0
 """Beyond the limit by as much as the limit itself, or not measured at all: no margin is lower."""
 
 
-def margin_of(it: RequirementFigures) -> float:
+def margin_of(requirement: RequirementFigures) -> float:
     """How far a figure is on the right side of its limit, as a share of it; below 0: missed.
 
     Of a share that must be high, what is missing to 1 is compared: 0.995 of at least 0.99 is
     half way. A limit of 0 is held in full or missed. A fault that must be noticed is, or is not:
     there is no more to gain.
     """
-    if it.measured is None:
+    if requirement.measured is None:
         return MISSED_ALTOGETHER
     found = []
-    if it.at_most is not None:
-        found.append(_below(it.measured, it.at_most))
-    if it.at_least is not None:
-        is_share = it.figure.endswith(".delivery_ratio") and 0 < it.at_least < 1
-        missing, allowed = 1 - it.measured, 1 - it.at_least
-        found.append(_below(missing, allowed) if is_share else _above(it.measured, it.at_least))
+    if requirement.at_most is not None:
+        found.append(_below(requirement.measured, requirement.at_most))
+    if requirement.at_least is not None:
+        is_share = requirement.figure.endswith(".delivery_ratio") and 0 < requirement.at_least < 1
+        missing, allowed = 1 - requirement.measured, 1 - requirement.at_least
+        found.append(
+            _below(missing, allowed)
+            if is_share
+            else _above(requirement.measured, requirement.at_least)
+        )
     margin = max(MISSED_ALTOGETHER, min(found))
-    return 1.0 if it.figure.endswith(".trips_on_fault") and margin >= 0 else margin
+    return 1.0 if requirement.figure.endswith(".trips_on_fault") and margin >= 0 else margin
 
 
 def _below(measured: float, limit: float) -> float:
@@ -98,7 +102,11 @@ ELSEWHERE = "worst."
 
 def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
     """The scenario with requirements that can be judged here, and those taken if it has none."""
-    asked = tuple(it for it in scenario.requirement if not it.figure.startswith(ELSEWHERE))
+    asked = tuple(
+        requirement
+        for requirement in scenario.requirement
+        if not requirement.figure.startswith(ELSEWHERE)
+    )
     if asked:
         return msgspec.structs.replace(scenario, requirement=asked), ()
     wanted = []
@@ -111,7 +119,7 @@ def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
         for name, output in scenario.output.items()
         if output.kind == "servo"
     ]
-    said = tuple(f"{it.figure} at most {it.at_most:g}" for it in wanted)
+    said = tuple(f"{entry.figure} at most {entry.at_most:g}" for entry in wanted)
     return msgspec.structs.replace(scenario, requirement=tuple(wanted)), said
 
 
@@ -121,9 +129,9 @@ def lean(scenario: Scenario, *figures: str) -> Scenario:
 
     They do not act back on the link: all else stays the same, and takes less time.
     """
-    paths = [*figures, *(it.figure for it in scenario.requirement)]
+    paths = [*figures, *(requirement.figure for requirement in scenario.requirement)]
     asked = [path.split(".", 2)[1:] for path in paths if path.startswith("output.")]
-    named, turned = {name for name, _ in asked}, {name for name, it in asked if "servo" in it}
+    named, turned = {name for name, _ in asked}, {name for name, entry in asked if "servo" in entry}
     kept = {
         name: output if name in turned else msgspec.structs.replace(output, servo=None)
         for name, output in scenario.output.items()
@@ -167,7 +175,7 @@ def judged(
 
 def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
     told = {f"stream.{name}.{figure}" for name in tried.transmitter for figure in OF_STREAM}
-    told |= {it.figure for it in tried.requirement}
+    told |= {requirement.figure for requirement in tried.requirement}
     starts = Range(first=0, count=len(tallies))
     pool = joined(
         [
@@ -181,7 +189,7 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
     )
     figures = figures_of(tried, pool)
     requirements = judge(tried, pool.extremes, len(tallies), math.inf)
-    margins = [margin_of(it) for it in requirements]
+    margins = [margin_of(requirement) for requirement in requirements]
     margin = min(margins)
     worst_one = requirements[margins.index(margin)]
     nearest = worst_one.figure
@@ -189,21 +197,23 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
     worst = worst_of(pool.extremes)
     return {
         "margin": margin,
-        "missed": sum(it < 0 for it in margins),
+        "missed": sum(entry < 0 for entry in margins),
         "nearest": nearest,
         "cause": "" if margin >= 0 else _cause(tried, worst_one, pool, pairs),
-        "measured": {it.figure: it.measured for it in requirements},
-        "worst": {path: it.value for path, it in worst.items()},
-        "duty_cycle": sum(it.duty_cycle for it in figures.stream.values()),
-        "charge_mah_per_hour": sum(it.charge_mah_per_hour for it in figures.stream.values()),
+        "measured": {requirement.figure: requirement.measured for requirement in requirements},
+        "worst": {path: entry.value for path, entry in worst.items()},
+        "duty_cycle": sum(stream_figures.duty_cycle for stream_figures in figures.stream.values()),
+        "charge_mah_per_hour": sum(
+            stream_figures.charge_mah_per_hour for stream_figures in figures.stream.values()
+        ),
         "latency_p99_ms": _slowest(tried, worst),
         "streams": {
             name: {
-                **_stream(it),
+                **_stream(stream_figures),
                 "clash_share": _clash_share(pool, name),
                 "predicted_clash_share": clash_share_of(pairs, name),
             }
-            for name, it in figures.stream.items()
+            for name, stream_figures in figures.stream.items()
         },
         "pairs": [_told(pair) for pair in pairs],
     }
@@ -212,16 +222,16 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
 def _slowest(tried: Scenario, worst: Mapping[str, Worst]) -> float | None:
     """Latency of the slowest stream; None if one was never read."""
     found = [worst.get(f"stream.{name}.latency_ms.p99") for name in tried.transmitter]
-    there = [it.value for it in found if it is not None]
+    there = [entry.value for entry in found if entry is not None]
     return max(there) if len(there) == len(found) else None
 
 
 def _clash_share(pool: Pool, stream: str) -> float | None:
     """Share of attempts that met another's, or found the receiver deaf; starts weighted."""
     rows = [row.streams[stream] for row in pool.rows]
-    attempts = sum(w * it.attempts for w, it in zip(pool.weights, rows, strict=True))
+    attempts = sum(w * row.attempts for w, row in zip(pool.weights, rows, strict=True))
     clashes = sum(
-        w * (it.lost_collision + it.lost_deaf) for w, it in zip(pool.weights, rows, strict=True)
+        w * (row.lost_collision + row.lost_deaf) for w, row in zip(pool.weights, rows, strict=True)
     )
     return clashes / attempts if attempts else None
 
@@ -248,7 +258,7 @@ def _cause(tried: Scenario, missed: RequirementFigures, pool: Pool, pairs: Seque
     extreme = pool.extremes.get(missed.figure)
     is_floor = missed.at_least is not None
     start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start
-    outputs = {name: it.stream for name, it in tried.output.items()}
+    outputs = {name: output.stream for name, output in tried.output.items()}
     cause = cause_of(missed.figure, pool.rows[start].streams, outputs)
     meet = any(pair.is_near for pair in pairs) and cause in (COLLISION, DEAF)
     return BEAT if meet else cause

@@ -51,18 +51,25 @@ def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
     the first; as the scenario stands before others.
     """
 
-    def order(it: Tried) -> tuple[Any, ...]:
-        return (not (it.ok and not it.is_near), it.row["missed"], -(it.margin or 0.0), it.values)
+    def order(tried: Tried) -> tuple[Any, ...]:
+        return (
+            not (tried.ok and not tried.is_near),
+            tried.row["missed"],
+            -(tried.margin or 0.0),
+            tried.values,
+        )
 
-    ranked = sorted((it for it in tried if it.margin is not None), key=order)
+    ranked = sorted((point for point in tried if point.margin is not None), key=order)
     if not ranked:
         return []
     first = order(ranked[0])
     equals = [
-        it for it in ranked if order(it)[:2] == first[:2] and order(it)[2] <= first[2] + ALIKE
+        point
+        for point in ranked
+        if order(point)[:2] == first[:2] and order(point)[2] <= first[2] + ALIKE
     ]
-    best = min(equals, key=lambda it: (it.row["duty_cycle"], not it.stands, it.values))
-    return [best, *(it for it in ranked if it is not best)]
+    best = min(equals, key=lambda point: (point.row["duty_cycle"], not point.stands, point.values))
+    return [best, *(point for point in ranked if point is not best)]
 
 
 def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) -> str:
@@ -92,8 +99,10 @@ def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) ->
 def _chosen_from(best: Tried, ranked: Sequence[Tried]) -> str:
     """Which points it was chosen from, where that is not just those that were asked for."""
     margin = best.margin or 0.0
-    is_beaten = any(it.is_near and it.ok and (it.margin or 0.0) > margin for it in ranked)
-    said = ["with the scenario's own"] if any(it.stands for it in ranked) else []
+    is_beaten = any(
+        point.is_near and point.ok and (point.margin or 0.0) > margin for point in ranked
+    )
+    said = ["with the scenario's own"] if any(point.stands for point in ranked) else []
     said += ["without those whose clocks beat"] if is_beaten and not best.is_near else []
     return f", {' and '.join(said)}," if said else ""
 
@@ -129,26 +138,26 @@ def _relies_on(best: Tried) -> str:
     return text
 
 
-def beating_clocks(it: Tried) -> str:
+def beating_clocks(tried: Tried) -> str:
     """Whose clocks beat by drift, every pair named: `the clocks of a and b, of b and c`."""
-    pairs = [f"of {pair['first']} and {pair['second']}" for pair in it.near]
+    pairs = [f"of {pair['first']} and {pair['second']}" for pair in tried.near]
     return f"the clocks {', '.join(pairs)}"
 
 
 def front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
     """Points that hold, none of which another beats in latency, air time and charge at once."""
-    holding = [it for it in ranked if it.ok and it.row["latency_p99_ms"] is not None]
+    holding = [point for point in ranked if point.ok and point.row["latency_p99_ms"] is not None]
     front: list[tuple[tuple[float, float, float], Tried]] = []
-    for it in sorted(holding, key=lambda it: (_cost(it), it.values)):
-        cost = _cost(it)
+    for entry in sorted(holding, key=lambda point: (_cost(point), point.values)):
+        cost = _cost(entry)
         # What comes later in this order beats nothing that came before.
         if not any(_beats(other, cost) for other, _ in front):
-            front.append((cost, it))
-    return tuple(it for _, it in front)
+            front.append((cost, entry))
+    return tuple(point for _, point in front)
 
 
-def _cost(it: Tried) -> tuple[float, float, float]:
-    row = it.row
+def _cost(tried: Tried) -> tuple[float, float, float]:
+    row = tried.row
     return (row["latency_p99_ms"], row["duty_cycle"], row["charge_mah_per_hour"])
 
 

@@ -47,7 +47,7 @@ class Confirmed:
     @property
     def ok(self) -> bool | None:
         """Every requirement held; None: none failed, but not all could be judged."""
-        found = {it.ok for it in self.requirements}
+        found = {requirement.ok for requirement in self.requirements}
         return False if False in found else None if None in found else True
 
 
@@ -83,7 +83,7 @@ class Tuned:
     @property
     def runners_up(self) -> tuple[Tried, ...]:
         """The next best."""
-        return tuple(it for it in self.ranked if it is not self.best)[:RUNNERS_UP]
+        return tuple(point for point in self.ranked if point is not self.best)[:RUNNERS_UP]
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -136,8 +136,11 @@ def tuned(
     )
     ranked = ranked_of(tried if own in points else (as_it_stands, *tried))
     best = ranked[0] if ranked else None
-    judged_ones = [it for it in tried if it.margin is not None]
-    places, margins = [it.values for it in judged_ones], [it.margin or 0.0 for it in judged_ones]
+    judged_ones = [point for point in tried if point.margin is not None]
+    places, margins = (
+        [point.values for point in judged_ones],
+        [point.margin or 0.0 for point in judged_ones],
+    )
     unknown = unknown_because(places, margins)
     shares = () if unknown else influences(places, margins)
     return Tuned(
@@ -150,7 +153,7 @@ def tuned(
         best=best,
         why=why_of(best, ranked),
         front=front_of(ranked),
-        influence={it.key: share for it, share in zip(settings, shares, strict=False)},
+        influence={entry.key: share for entry, share in zip(settings, shares, strict=False)},
         influence_unknown=unknown,
         starts=scenario.starts,
         duration_s=scenario.duration_s,
@@ -189,22 +192,23 @@ def confirmed(
     """
     asked, _ = with_requirements(whole)
     tries: list[Confirmed] = []
-    for it in found.ranked[:MOST_CONFIRMED]:
-        if tries and not it.ok:
+    for point in found.ranked[:MOST_CONFIRMED]:
+        if tries and not point.ok:
             break
-        scenario = changed(asked, lines_of(found.settings, it.values))
+        scenario = changed(asked, lines_of(found.settings, point.values))
         summary = simulate_starts(lean(scenario), engine=engine, executor=executor, workers=workers)
         tries.append(
             Confirmed(
-                values=it.values,
+                values=point.values,
                 starts=summary.starts,
                 duration_s=summary.duration_s,
                 requirements=summary.requirements,
-                is_new=summary.starts > it.row["starts"] or summary.duration_s > found.duration_s,
+                is_new=summary.starts > point.row["starts"]
+                or summary.duration_s > found.duration_s,
             )
         )
         if tries[-1].ok is not False:
-            return _with_best(found, whole, it, tries)
+            return _with_best(found, whole, point, tries)
     if not tries:
         return found
     return _with_best(found, whole, found.ranked[0], [*tries[1:], tries[0]])

@@ -162,7 +162,11 @@ def chosen(
         except ScenarioError as error:
             # An unknown table is named itself, not the key in it.
             key = f"{setting.key}."
-            problems = [it for it in error.problems if it.path and key.startswith(f"{it.path}.")]
+            problems = [
+                problem
+                for problem in error.problems
+                if problem.path and key.startswith(f"{problem.path}.")
+            ]
             if problems:
                 raise VaryError(f"--vary: {problems[0].path}: {problems[0].text}") from None
     if count is None and asked:
@@ -170,7 +174,9 @@ def chosen(
     many = count or USUAL_POINTS
     if not asked and len(settings) <= _FEW:
         # Two periods make a map: every combination of fewer values shows where they meet.
-        settings = tuple(thinned(it, int(many ** (1 / len(settings)))) for it in settings)
+        settings = tuple(
+            thinned(one_setting, int(many ** (1 / len(settings)))) for one_setting in settings
+        )
         return settings, grid(settings)
     return settings, sampled(settings, many, scenario.seed)
 
@@ -180,7 +186,9 @@ def _check_keys(settings: Sequence[Setting]) -> None:
     seen: set[Path] = set()
     for setting in settings:
         try:
-            path = tuple(int(it) if str(it).isdecimal() else it for it in path_of(setting.key))
+            path = tuple(
+                int(entry) if str(entry).isdecimal() else entry for entry in path_of(setting.key)
+            )
         except ValueError:
             # What is no key is refused as a scenario refuses it.
             continue

@@ -149,7 +149,7 @@ def test_no_line_is_too_wide() -> None:
 
 
 def asked_of(made: Scenario) -> dict[str, float | None]:
-    return {it.figure: it.at_most for it in made.requirement}
+    return {requirement.figure: requirement.at_most for requirement in made.requirement}
 
 
 def test_every_stream_is_asked_for_prompt_and_steady_values() -> None:

@@ -18,7 +18,7 @@ from radiosim.study.tune.period_pairs import pairs_of
 from radiosim.trace import READ
 from tests.study.drill.scenarios import HEAD, TIMER, rare, scenario_with
 
-NAMES = [it.name for it in shipped_scenarios()]
+NAMES = [shipped_one.name for shipped_one in shipped_scenarios()]
 
 
 def shipped(name: str, *overrides: str) -> Scenario:
@@ -42,12 +42,16 @@ def turn_of(card: Card, key: str) -> Turn:
 
 
 def named(turn: Turn, words: str) -> Prediction:
-    (found,) = (it for it in turn.predicted if words in it.what)
+    (found,) = (prediction for prediction in turn.predicted if words in prediction.what)
     return found
 
 
 def asked(turn: Turn, output: str, aspect: str) -> Prediction:
-    (found,) = (it for it in turn.predicted if (it.of, it.aspect) == (output, aspect))
+    (found,) = (
+        prediction
+        for prediction in turn.predicted
+        if (prediction.of, prediction.aspect) == (output, aspect)
+    )
     return found
 
 
@@ -65,7 +69,11 @@ def test_every_shipped_scenario_has_a_card(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_no_band_stands_on_its_head(name: str) -> None:
-    ends = [(it.low, it.high) for turn in turns_of(card_of(name)) for it in turn.predicted]
+    ends = [
+        (prediction.low, prediction.high)
+        for turn in turns_of(card_of(name))
+        for prediction in turn.predicted
+    ]
 
     assert all(low is None or (high is not None and low <= high) for low, high in ends)
 
@@ -144,13 +152,14 @@ def test_a_timer_that_others_feed_is_told() -> None:
     turn = turn_of(card_of("shared-timer"), "power_off.drive")
 
     assert any(
-        "STAYS ALIVE" in it.text and "feeds drive's timer" in it.text for it in turn.predicted
+        "STAYS ALIVE" in prediction.text and "feeds drive's timer" in prediction.text
+        for prediction in turn.predicted
     )
 
 
 def test_steps_in_which_something_goes_on_turning_are_named_first() -> None:
     card = card_of("shared-timer")
-    (label,) = (label for label, _, it in labelled(card.steps) if it.key == "power_off.drive")
+    (label,) = (label for label, _, step in labelled(card.steps) if step.key == "power_off.drive")
     is_hazard = ["ALIVE" in text for text in card.cautions]
 
     assert f" {label} off and on again" in card.cautions[0]
@@ -163,10 +172,10 @@ def test_every_output_that_stays_alive_is_named_with_its_step(name: str) -> None
     card = card_of(name)
     hazards = [text for text in card.cautions if "ALIVE" in text]
     alive = {
-        (it.of, label)
+        (prediction.of, label)
         for label, _, turn in labelled(card.steps)
-        for it in turn.predicted
-        if it.text.startswith("STAYS ALIVE")
+        for prediction in turn.predicted
+        if prediction.text.startswith("STAYS ALIVE")
     }
 
     for output, label in alive:
@@ -182,7 +191,10 @@ def test_every_output_that_stays_alive_is_named_with_its_step(name: str) -> None
 def test_a_hang_without_watchdog_has_no_way_back() -> None:
     turn = turn_of(card_of("smallest"), "hang.receiver")
 
-    assert all("STAYS ALIVE" in it.text or "holds" in it.text for it in turn.predicted)
+    assert all(
+        "STAYS ALIVE" in prediction.text or "holds" in prediction.text
+        for prediction in turn.predicted
+    )
 
 
 def test_a_reset_tells_the_reboot_by_the_receivers_clock() -> None:
@@ -226,9 +238,11 @@ def test_drawn_clocks_meet_as_often_as_their_difference_says() -> None:
 def test_frames_that_end_failsafe_are_waited_for() -> None:
     card = bench_card(rare(), starts=3, minutes=0.1, workers=1)
 
-    texts = [it.text for turn in turns_of(card) for it in turn.predicted]
+    texts = [prediction.text for turn in turns_of(card) for prediction in turn.predicted]
     assert NOT_ALIVE not in texts
-    assert any("not back" in it.text for it in turn_of(card, "radio_reset.drive").predicted)
+    assert any(
+        "not back" in prediction.text for prediction in turn_of(card, "radio_reset.drive").predicted
+    )
 
 
 def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
@@ -237,7 +251,7 @@ def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
     card = bench_card(deaf, starts=2, minutes=0.1, workers=1)
 
     turn = turn_of(card, "power_off.drive")
-    assert not any(it.text == UNTOUCHED for it in turn.predicted)
+    assert not any(prediction.text == UNTOUCHED for prediction in turn.predicted)
     assert asked(turn, "pan", "others").text == NOT_ALIVE
 
 
@@ -247,7 +261,7 @@ def test_what_several_units_do_is_one_step_with_a_turn_for_each() -> None:
     number = card.steps.index(step) + 1
 
     assert [turn.title for turn in step.turns] == ["drive", "head", "all transmitters"]
-    labels = [label for label, it, _ in labelled(card.steps) if it is step]
+    labels = [label for label, entry, _ in labelled(card.steps) if entry is step]
     assert labels == [f"{number}a", f"{number}b", f"{number}c"]
 
 
@@ -268,18 +282,18 @@ def test_settings_are_named_whole_where_there_is_one_to_name() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_every_number_says_what_can_be_told_apart(name: str) -> None:
     for turn in turns_of(card_of(name)):
-        for it in turn.predicted:
-            assert it.is_seen == (it.resolution == 0)
+        for prediction in turn.predicted:
+            assert prediction.is_seen == (prediction.resolution == 0)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_what_a_fault_shows_is_drilled_and_its_bound_is_not(name: str) -> None:
     for turn in turns_of(card_of(name)):
-        for it in turn.predicted:
-            if it.aspect in ("stop", "back", "others"):
-                assert it.source == DRILLED
-            if it.aspect in ("bound", "reboot"):
-                assert it.source == "closed form"
+        for prediction in turn.predicted:
+            if prediction.aspect in ("stop", "back", "others"):
+                assert prediction.source == DRILLED
+            if prediction.aspect in ("bound", "reboot"):
+                assert prediction.source == "closed form"
 
 
 def test_a_stop_past_its_bound_is_explained() -> None:

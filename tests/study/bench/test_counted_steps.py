@@ -27,7 +27,7 @@ def bands() -> dict[str, Prediction]:
     given = calm(scenario(), MINUTES)
     counts = [counted(given, "auto", ordinary(number)) for number in range(STARTS)]
     step = counted_chapter(given, counts).steps[1]
-    return {it.what: it for it in step.turns[0].predicted}
+    return {prediction.what: prediction for prediction in step.turns[0].predicted}
 
 
 def share_inside(band: Prediction, values: list[float]) -> float:

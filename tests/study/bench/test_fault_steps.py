@@ -27,8 +27,8 @@ def drilled() -> tuple[dict[tuple[str, str], Prediction], list[dict[str, tuple[P
     found = [msgspec.convert(row, OfStart) for row in rows]
     (turn,) = fault_chapter(work, found[:STARTS]).steps[0].turns
     assert turn.key == "power_off.drive"
-    bands = {(it.of, it.aspect): it for it in turn.predicted}
-    return bands, [it.points[0] for it in found[STARTS:]]
+    bands = {(prediction.of, prediction.aspect): prediction for prediction in turn.predicted}
+    return bands, [entry.points[0] for entry in found[STARTS:]]
 
 
 @pytest.mark.parametrize("output", ["left_track", "right_track"])
@@ -43,8 +43,10 @@ def test_other_power_ons_fall_into_the_band(
     assert band.low is not None
     assert band.high is not None
     points = [point for found in others for point in found[output]]
-    times_ms = [(it.stop_ns if aspect == "stop" else it.recovered_ns) / 1e6 for it in points]
+    times_ms = [
+        (point.stop_ns if aspect == "stop" else point.recovered_ns) / 1e6 for point in points
+    ]
 
     # Each is inside with 95 % on average; a band of 39 that holds less than 85 % is one of 100.
     assert len(times_ms) == OTHERS
-    assert sum(band.low <= it <= band.high for it in times_ms) >= 0.85 * OTHERS
+    assert sum(band.low <= time_ms <= band.high for time_ms in times_ms) >= 0.85 * OTHERS

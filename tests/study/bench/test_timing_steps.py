@@ -15,7 +15,11 @@ from radiosim.study.bench.step import Prediction
 from radiosim.study.bench.timing_steps import cycle_ns, giving_up_ns, timing_chapter
 from radiosim.trace import ACKNOWLEDGED, RETRIES_USED_UP, SENT, Trace
 
-TRANSMITTERS = [(it.name, name) for it in shipped_scenarios() for name in load(it.path).transmitter]
+TRANSMITTERS = [
+    (shipped_one.name, name)
+    for shipped_one in shipped_scenarios()
+    for name in load(shipped_one.path).transmitter
+]
 
 
 def shipped(name: str) -> Scenario:
@@ -90,7 +94,7 @@ def test_samples_come_as_far_apart_as_predicted(given: str, name: str) -> None:
     trace = alone(calm, name)
     number = list(scenario.transmitter).index(name)
     apart_ms = np.diff(trace.frames[trace.frames["stream"] == number]["sampled_ns"]) / 1e6
-    bands = {it.what: it for it in predicted(scenario, f"period.{name}")}
+    bands = {prediction.what: prediction for prediction in predicted(scenario, f"period.{name}")}
     single = bands["any single one"]
 
     assert single.low is not None

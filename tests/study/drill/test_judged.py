@@ -32,9 +32,9 @@ def test_a_stop_past_what_was_asked_fails_and_only_where_it_was_asked() -> None:
 def test_a_stream_that_holds_as_the_scenario_says_has_no_stop_to_ask_for() -> None:
     held = HEAD.replace("{ preset_us = 1500 }", '"hold"')
 
-    assert [it.stream for it in asked(TIMER + held, "power_off", reaction_ms=100).unmet] == [
-        "drive"
-    ]
+    assert [
+        violation.stream for violation in asked(TIMER + held, "power_off", reaction_ms=100).unmet
+    ] == ["drive"]
 
 
 def test_a_stream_without_a_bound_does_not_keep_any_stop() -> None:
@@ -66,7 +66,10 @@ def test_only_trips_that_are_surely_too_many_fail() -> None:
             alive_share=1.0,
             worst_reaction_ms=275,
         )
-        return [it.figure for it in trip_violations(asked, {"drive": 250}, {"drive": (point,)})]
+        return [
+            trip_violation.figure
+            for trip_violation in trip_violations(asked, {"drive": 250}, {"drive": (point,)})
+        ]
 
     assert unmet(1.5, 1) == ["nuisance_per_hour"]
     assert unmet(0.5, 1) == []

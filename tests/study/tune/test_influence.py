@@ -21,9 +21,9 @@ def test_what_only_one_setting_moves_is_its_alone() -> None:
 
 def test_what_two_move_only_together_is_nobodys_alone() -> None:
     corners = list(itertools.product((-1.0, 1.0), (-1.0, 1.0)))
-    for it in influences(corners, [a * b for a, b in corners]):
-        assert it.alone == pytest.approx(0)
-        assert it.in_all == pytest.approx(1)
+    for influence in influences(corners, [a * b for a, b in corners]):
+        assert influence.alone == pytest.approx(0)
+        assert influence.in_all == pytest.approx(1)
 
 
 def test_where_points_are_no_whole_grid_nothing_is_said_of_all() -> None:
@@ -38,10 +38,10 @@ def test_on_a_grid_alone_is_no_more_than_in_all_and_alones_are_no_more_than_one(
 ) -> None:
     found = influences(GRID, results)
 
-    for it in found:
-        assert it.in_all is not None
-        assert -1e-9 <= it.alone <= it.in_all + 1e-9 <= 1 + 2e-9
-    assert sum(it.alone for it in found) <= 1 + 1e-9
+    for entry in found:
+        assert entry.in_all is not None
+        assert -1e-9 <= entry.alone <= entry.in_all + 1e-9 <= 1 + 2e-9
+    assert sum(entry.alone for entry in found) <= 1 + 1e-9
 
 
 def test_chance_alone_explains_nothing_to_speak_of() -> None:
@@ -56,9 +56,14 @@ def test_nothing_explains_what_does_not_vary() -> None:
     assert first_order([1, 2, 3], [5, 5, 5]) == 0
     assert first_order([1, 1, 1, 1], [1, 2, 3, 4]) == 0
     assert influences([], []) == ()
-    assert all(it.in_all == it.alone == 0 for it in influences(GRID, [7.0] * 6))
+    assert all(
+        influence.in_all == influence.alone == 0 for influence in influences(GRID, [7.0] * 6)
+    )
     # Their mean is not quite their value: rounding must not pass for variance.
-    assert all(it.in_all == it.alone == 0 for it in influences(GRID, [8.316372008700213e-106] * 6))
+    assert all(
+        influence.in_all == influence.alone == 0
+        for influence in influences(GRID, [8.316372008700213e-106] * 6)
+    )
 
 
 @pytest.mark.parametrize(

@@ -69,7 +69,7 @@ def test_answers_make_the_receiver_deaf_and_are_hit_themselves() -> None:
 def test_shares_of_several_pairs_join() -> None:
     third = "transmitter.third={period_ms = 31, payload_bytes = 6}"
     pairs = pairs_of(two(third, "transmitter.third.retry_delay_us=2750"))
-    of_drive = [it.clash_share[0] for it in pairs if it.first == "drive"]
+    of_drive = [pair.clash_share[0] for pair in pairs if pair.first == "drive"]
 
     assert len(pairs) == 3
     expected = 1 - (1 - of_drive[0]) * (1 - of_drive[1])

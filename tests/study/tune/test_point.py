@@ -43,8 +43,8 @@ def test_its_figures_are_those_of_a_run_of_the_changed_scenario() -> None:
     assert row["streams"]["drive"]["delivery_ratio"] == drive.delivery_ratio
     assert row["worst"]["stream.drive.gap_ms.max"] == run.worst["stream.drive.gap_ms.max"].value
     both = run.figures.stream.values()
-    assert row["duty_cycle"] == sum(it.duty_cycle for it in both)
-    assert row["charge_mah_per_hour"] == sum(it.charge_mah_per_hour for it in both)
+    assert row["duty_cycle"] == sum(figures.duty_cycle for figures in both)
+    assert row["charge_mah_per_hour"] == sum(figures.charge_mah_per_hour for figures in both)
 
 
 @pytest.mark.parametrize("name", ["culvert-crawler", "twin-clocks", "late-goggles"])
@@ -52,8 +52,10 @@ def test_requirements_are_judged_as_a_run_judges_them(name: str) -> None:
     given, _ = with_requirements(shipped(name, "starts=3", "duration_s=20"))
     row, run = judged(given, "auto", None, ()), simulate_starts(given, workers=1)
 
-    assert row["measured"] == {it.figure: it.measured for it in run.requirements}
-    assert row["missed"] == sum(it.ok is False for it in run.requirements)
+    assert row["measured"] == {
+        requirement.figure: requirement.measured for requirement in run.requirements
+    }
+    assert row["missed"] == sum(requirement.ok is False for requirement in run.requirements)
 
 
 def test_a_row_is_what_json_can_hold() -> None:
@@ -84,7 +86,7 @@ def more(starts: int) -> Scenario:
 def test_starts_are_added_until_the_figure_is_narrow_enough() -> None:
     wide = Narrow(figure="stream.drive.delivery_ratio", half_width=0.5)
     narrow = Narrow(figure="stream.drive.delivery_ratio", half_width=1e-9)
-    few, all_of_them = (judged(more(20), "auto", it, ()) for it in (wide, narrow))
+    few, all_of_them = (judged(more(20), "auto", entry, ()) for entry in (wide, narrow))
 
     assert (few["starts"], few["is_narrow"]) == (8, True)
     assert (all_of_them["starts"], all_of_them["is_narrow"]) == (20, False)
@@ -103,7 +105,7 @@ FAR = "air.range={distance_m=5000, path='free-space'}"
 
 
 def cause(given: Scenario, figure: str = "stream.drive.gap_ms.max") -> str:
-    outputs = {name: it.stream for name, it in given.output.items()}
+    outputs = {name: output.stream for name, output in given.output.items()}
     return cause_of(figure, tally_flow(flow(given)).streams, outputs)
 
 
@@ -202,11 +204,11 @@ def test_a_stopping_time_is_left_to_the_drill() -> None:
     hole = "{ figure = 'stream.drive.gap_ms.max', at_most = 90 }"
     given, said = with_requirements(two(asked % hole))
 
-    assert [it.figure for it in given.requirement] == ["stream.drive.gap_ms.max"]
+    assert [requirement.figure for requirement in given.requirement] == ["stream.drive.gap_ms.max"]
     assert said == ()
 
 
-@pytest.mark.parametrize("name", [it.name for it in shipped_scenarios()])
+@pytest.mark.parametrize("name", [shipped_one.name for shipped_one in shipped_scenarios()])
 def test_a_lean_scenario_has_the_same_streams(name: str) -> None:
     whole = shipped(name, "duration_s=5")
     kept, all_of_it = tally_flow(flow(lean(whole))), tally_flow(flow(whole))

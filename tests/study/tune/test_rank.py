@@ -33,7 +33,7 @@ def point(value: float, margin: float | None, **row: Any) -> Tried:
 
 
 def order(*points: Tried) -> list[float]:
-    return [it.values[0] for it in ranked_of(points)]
+    return [entry.values[0] for entry in ranked_of(points)]
 
 
 def test_the_largest_margin_leads() -> None:
@@ -113,11 +113,11 @@ def test_the_front_is_what_nothing_beats(costs: list[tuple[int, int, int]]) -> N
     def beats(one: tuple[int, int, int], other: tuple[int, int, int]) -> bool:
         return one != other and all(x <= y for x, y in zip(one, other, strict=True))
 
-    expected = {k for k, it in enumerate(costs) if not any(beats(other, it) for other in costs)}
-    assert {int(it.values[0]) for it in front_of(ranked_of(points))} == expected
+    expected = {k for k, cost in enumerate(costs) if not any(beats(other, cost) for other in costs)}
+    assert {int(entry.values[0]) for entry in front_of(ranked_of(points))} == expected
 
 
 def test_only_points_that_hold_and_were_read_are_on_the_front() -> None:
     points = [point(1, -0.1), point(2, 0.1, latency_p99_ms=None), point(3, 0.1)]
 
-    assert [it.values for it in front_of(ranked_of(points))] == [(3,)]
+    assert [entry.values for entry in front_of(ranked_of(points))] == [(3,)]

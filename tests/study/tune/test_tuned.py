@@ -26,11 +26,15 @@ def test_twin_clocks_are_found_out_and_their_cure_is_recommended_and_confirmed()
 
     assert not found.as_it_stands.ok
     assert found.as_it_stands.row["cause"] == "clocks beat"
-    assert {it.values[0]: it.is_near for it in found.points} == {20: True, 23: False, 40: True}
+    assert {point.values[0]: point.is_near for point in found.points} == {
+        20: True,
+        23: False,
+        40: True,
+    }
     assert found.best is not None
     assert found.best.values == (23,)
     assert "RELIES" not in found.why
-    assert [(it.values, it.ok) for it in found.confirmed] == [((23,), True)]
+    assert [(point.values, point.ok) for point in found.confirmed] == [((23,), True)]
     assert found.ok
     assert found.cautions == ()
 
@@ -72,8 +76,8 @@ def test_the_scenarios_own_settings_are_chosen_from_once() -> None:
     settings = [parsed("transmitter.drive.period_ms=20,90")]
     found = tuned(parse(ALONE, overrides=("duration_s=2",)), settings, grid(settings), workers=1)
 
-    assert [it.values for it in found.ranked] == [(20,), (90,)]
-    assert [it.stands for it in found.ranked] == [True, False]
+    assert [point.values for point in found.ranked] == [(20,), (90,)]
+    assert [point.stands for point in found.ranked] == [True, False]
 
 
 def test_a_scenario_without_a_number_for_a_setting_can_be_best_too() -> None:
@@ -97,7 +101,10 @@ def test_what_fails_over_the_whole_scenario_is_passed_over() -> None:
     whole = parse(ALONE, overrides=(asked.replace("200", "80"), "duration_s=2"))
     tried = confirmed(worse, whole, workers=1)
 
-    assert [(it.values, it.ok) for it in tried.confirmed] == [((90,), False), ((30,), True)]
+    assert [(point.values, point.ok) for point in tried.confirmed] == [
+        ((90,), False),
+        ((30,), True),
+    ]
     assert tried.best is not None
     assert tried.best.values == (30,)
     assert "furthest" not in tried.why
@@ -154,7 +161,7 @@ def test_a_new_scenario_is_recommended_no_slow_camera() -> None:
     assert found.best is not None
     assert (found.best.values, found.best.ok) == ((23,), True)
     # A slower one would hold as well.
-    assert [it.ok for it in found.points if it.values == (46,)] == [True]
+    assert [point.ok for point in found.points if point.values == (46,)] == [True]
 
 
 SHORT = "transmitter.head.period_ms=8"

@@ -48,7 +48,7 @@ def test_what_is_wrong_with_a_grid_is_said(text: str, said: str) -> None:
 
 
 def test_periods_and_retries_vary_unless_others_are_asked_for() -> None:
-    settings = {it.key: it.values for it in usual(two())}
+    settings = {entry.key: entry.values for entry in usual(two())}
 
     assert settings["transmitter.drive.period_ms"][0] == 8
     assert settings["transmitter.drive.period_ms"][-1] == 50
@@ -95,10 +95,10 @@ def test_a_grid_is_every_combination_and_a_sample_is_even() -> None:
 def test_two_periods_alone_are_tried_in_every_combination_of_fewer_values() -> None:
     settings, points = chosen(shipped("twin-clocks"), [], 100)
 
-    assert [len(it.values) for it in settings] == [10, 10]
+    assert [len(setting.values) for setting in settings] == [10, 10]
     assert len(points) == 100
-    assert {it.values[0] for it in settings} == {8}
-    assert {it.values[-1] for it in settings} == {50}
+    assert {setting.values[0] for setting in settings} == {8}
+    assert {setting.values[-1] for setting in settings} == {50}
 
 
 def test_values_are_thinned_evenly_and_never_below_two() -> None:

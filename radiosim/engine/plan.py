@@ -32,7 +32,7 @@ from radiosim.engine.stratification import (
 from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, jam_steps, steps_of
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.layout import Layout
-from radiosim.radio.air_frame import bits_ns, frame_bits, upload_ns
+from radiosim.radio.air_frame import bits_ns, frame_bits, until_retry_ns, upload_ns
 from radiosim.radio.profiles import Profile
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.receiver_table import Receiver
@@ -226,7 +226,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         ack_address_ns=bits_ns(address_bits, profile.bit_rate),
         window_ns=ns_from_us(profile.acknowledge_window_us),
         interrupt_ns=ns_from_us(profile.interrupt_us),
-        retry_ns=ns_from_us(unit.retry_delay_us) + (settle_ns if profile.retry_settle else 0),
+        retry_ns=until_retry_ns(ns_from_us(unit.retry_delay_us), settle_ns, profile.retry_settle),
         retry_limit=unit.retry_limit,
         **chances_of(scenario, unit)._asdict(),
         **path_of(scenario, start, name)._asdict(),

@@ -9,7 +9,7 @@ from radiosim.engine.plan_rows import Tx
 from radiosim.engine.rules.timing import TIMER
 from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.findings.proof import Case, Overrides, Suspect
-from radiosim.radio.air_frame import with_step
+from radiosim.radio.air_frame import STEP_US, with_step
 from radiosim.scenario import Scenario
 from radiosim.units import NS_PER_MS, NS_PER_US, ns_from_ms
 
@@ -134,9 +134,6 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
 
 def _said(scenario: Scenario) -> str:
     return " (the scenario's own faults left out)" if scenario.fault else ""
-
-
-STEP_US = 250
 
 
 def equal_retries(case: Case) -> Iterator[Suspect]:

@@ -7,6 +7,8 @@ Sources: PSp (preliminary edition of PS, v1.0, March 2008) 7.3.5: polynomials 0x
 import functools
 from binascii import crc_hqx
 
+from radiosim.units import NS_PER_US
+
 BITS_PER_BYTE = 8
 
 
@@ -35,6 +37,11 @@ def upload_ns(payload_bytes: int, spi_hz: float, overhead_ns: int) -> int:
     """Time to move one payload and its command byte over the SPI, ns (rule B1)."""
     bits = BITS_PER_BYTE * (1 + payload_bytes)
     return round(bits * 1e9 / spi_hz) + overhead_ns
+
+
+def until_retry_ns(delay_ns: int, settle_ns: int, retry_settle: bool) -> int:
+    """Time from the end of an attempt to the next one, ns (rule B4)."""
+    return delay_ns + (settle_ns if retry_settle else 0)
 
 
 def shortest_retry_delay_ns(settle_ns: int, acknowledgement_ns: int, retry_settle: bool) -> int:
@@ -91,6 +98,11 @@ def step_of(delay_us: float) -> int | None:
     """
     steps, rest = divmod(delay_us, STEP_US)
     return int(steps) - 1 if not rest and STEP_US <= delay_us <= LONGEST_US else None
+
+
+def first_step_us(shortest_ns: int) -> int:
+    """The shortest delay that radios know and that is no shorter than this, us."""
+    return -(-shortest_ns // (STEP_US * NS_PER_US)) * STEP_US
 
 
 def with_step(delay_us: float) -> str:

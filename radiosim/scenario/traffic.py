@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from radiosim.radio.air_frame import bits_ns, frame_bits, upload_ns, with_step
+from radiosim.radio.air_frame import bits_ns, frame_bits, until_retry_ns, upload_ns, with_step
 from radiosim.scenario.structs.scenario_file import Scenario
 from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.units import NS_PER_MS, NS_PER_S, ns_from_us
@@ -31,7 +31,7 @@ def sending_ns(scenario: Scenario, name: str, unit: Transmitter) -> tuple[int, i
     if unit.acknowledge is not True:
         return ready_ns + frame_ns, ready_ns + frame_ns
     answer_ns = settle_ns + on_air_ns(scenario.receiver.acknowledge_payload_bytes)
-    retry_ns = ns_from_us(unit.retry_delay_us) + (settle_ns if profile.retry_settle else 0)
+    retry_ns = until_retry_ns(ns_from_us(unit.retry_delay_us), settle_ns, profile.retry_settle)
     one_ns = ready_ns + frame_ns + answer_ns + ns_from_us(profile.interrupt_us)
     return one_ns, ready_ns + (unit.retry_limit + 1) * (frame_ns + retry_ns)
 

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from radiosim.radio.air_frame import (
-    STEP_US,
     bits_ns,
+    first_step_us,
     frame_bits,
     shortest_retry_delay_ns,
     with_step,
@@ -110,8 +110,7 @@ def _of_retry_delays(file: SceneFile, profile: Profile) -> Iterator[Found]:
     shortest_ns = shortest_retry_delay_ns(
         ns_from_us(profile.settle_us), acknowledgement_ns(file, profile), profile.retry_settle
     )
-    step_ns = STEP_US * NS_PER_US
-    fitting_us = -(-shortest_ns // step_ns) * STEP_US
+    fitting_us = first_step_us(shortest_ns)
     for name, unit in file.transmitter.items():
         if unit.acknowledge is True and ns_from_us(unit.retry_delay_us) < shortest_ns:
             yield (

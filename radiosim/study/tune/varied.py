@@ -8,11 +8,10 @@ from typing import Any
 
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
-from radiosim.radio.air_frame import LONGEST_US, STEP_US, shortest_retry_delay_ns
+from radiosim.radio.air_frame import LONGEST_US, STEP_US, first_step_us, shortest_retry_delay_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed, document_of
 from radiosim.scenario.key_paths import Path, path_of
-from radiosim.units import NS_PER_US
 
 MOST_POINTS = 100_000
 USUAL_POINTS = 300
@@ -100,7 +99,7 @@ def shortest_retry_us(scenario: Scenario) -> int:
     """The first step of a retry delay that is over only after the answer (rule D5)."""
     tx = make_plan(scenario, 0).tx[0]
     after_ns = shortest_retry_delay_ns(tx.settle_ns, tx.ack_ns, scenario.profile().retry_settle)
-    return -(-after_ns // (STEP_US * NS_PER_US)) * STEP_US
+    return first_step_us(after_ns)
 
 
 def grid(settings: Sequence[Setting]) -> tuple[Point, ...]:

@@ -34,7 +34,7 @@ class Sensor:
         return taken_at(values_ns, self.every_ns, self.phase_ns)
 
     def value(self, values_ns: int, frame: int) -> float:
-        """That value."""
+        """The value that the sensor gave."""
         return self.signal.value_at(self.instant(values_ns) / NS_PER_S, frame, self.span)
 
 

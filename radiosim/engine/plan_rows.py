@@ -58,7 +58,7 @@ class Emitter(NamedTuple):
     at_transmitters_mw: float
     burst_ns: int
     offset_ns: int
-    """Of its grid."""
+    """Offset of the emitter's grid from zero."""
     every_ns: int
     """Of its grid; with POISSON the length of a cell in which bursts are drawn."""
     ppb: int
@@ -76,7 +76,7 @@ class Tx(NamedTuple):
     pacing: int
     offset_ns: int
     period_ns: int
-    """With pacing = "after_send" the pause. Not scaled: `ppb` is."""
+    """Time between samples; the pause with pacing = "after_send". Not scaled by `ppb`."""
     ppb: int
     jitter_ns: int
     loop_ns: int
@@ -103,7 +103,7 @@ class Tx(NamedTuple):
     """Of chance alone, while the air has a good burst or no bursts."""
     bad_loss_53: int
     bad_ack_loss_53: int
-    """The same in a bad burst."""
+    """Chance that an acknowledgement is lost in a bad burst, in 2⁻⁵³."""
     power_mw: float
     path: int
     """How its level falls with distance (radio/propagation.py)."""
@@ -113,7 +113,7 @@ class Tx(NamedTuple):
     """Height of the antenna at the other end."""
     exponent: float
     gain_db: float
-    """Of both antennas, and what a measured point says besides."""
+    """Gain of both antennas, and what a measured point adds."""
     fixed_db: float
     """Gain of the path, antennas included, where it does not change: points = 0."""
     points: int
@@ -163,7 +163,7 @@ class Rx(NamedTuple):
     own_weight: float
     """How much a signal of the link's own kind weighs beside another."""
     beside_gain: float
-    """Of the path between two transmitters."""
+    """Gain of the path between two transmitters."""
     bits_per_ns: float
     good_ns: float
     """Mean length of the air's good bursts; 0: it has none of either."""

@@ -28,7 +28,7 @@ from radiosim.engine.plan_rows import ANSWERED, Tx
 from radiosim.engine.rules.timing import TIMER, scaled
 
 EVERY = 3
-"""Of so many starts one is a beat start."""
+"""One start of so many is a beat start."""
 ENOUGH = 1 / EVERY
 """Share of ordinary starts that meet from which on a pair needs no help."""
 ONE_30 = 1 << 30

@@ -42,7 +42,7 @@ class UnitTimes:
     cold_boot_ns: int
     """Power-on until its program runs and its radio listens."""
     warm_boot_ns: int
-    """The same after a reset of the program alone."""
+    """Boot time after a reset of the program alone."""
     radio_start_ns: int
     """Radio alone, from power-down to ready."""
     watchdog_ns: int = 0

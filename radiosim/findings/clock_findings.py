@@ -176,7 +176,7 @@ def _most_given_up(case: Case, pair: Pair) -> str:
 JITTER_MS = 1.0
 """What a loop that also reads sticks easily has; common practice, no source."""
 SHARE = 0.25
-"""Of a period, that jitter may be at most."""
+"""Largest share of a period that jitter may take."""
 
 
 def assumed_jitter(case: Case) -> Iterator[Suspect]:

@@ -30,7 +30,7 @@ class Suspect:
     """A cause that the figures point to."""
 
     what: str
-    """In a sentence without a full stop."""
+    """What may be wrong: a sentence without a full stop."""
     where: str
     """Path of the key, or of the unit, that it is about."""
     why: str
@@ -133,7 +133,7 @@ class Case:
 
 
 def _events(scenario: Scenario) -> float:
-    """Of one start."""
+    """Estimates the events of one start."""
     return events_a_second(scenario) * scenario.duration_s
 
 

@@ -20,9 +20,9 @@ class Vector:
     name: str
     """What it shows."""
     numbers: tuple[int | float, ...]
-    """On the wire, one a field."""
+    """Numbers on the wire, one a field."""
     values: tuple[float, ...]
-    """In the fields' own units."""
+    """Values in the fields' own units."""
     data: bytes
     """The frame."""
 

@@ -108,13 +108,13 @@ class Field:
     layout: str
     """Name of the layout it belongs to."""
     name: str
-    """Its own name, unique in the layout."""
+    """Name of the field, unique in the layout."""
     kind: Kind
     """unsigned, signed or float."""
     container_bits: int
     """Width of the number that holds it."""
     bits: int
-    """Its own width; less than the container's for a bit field."""
+    """Width of the field; less than its container's for a bit field."""
     is_bit_field: bool
     """Does it share its container with neighbours?"""
     container_offset_bytes: int

@@ -100,13 +100,13 @@ class Layout:
     """The fields of a frame and the bytes they take."""
 
     name: str
-    """Its key in the scenario's `layout` table."""
+    """Key of the layout in the scenario's `layout` table."""
     byte_order: Literal["little", "big"]
     """Which byte of a number goes first."""
     packed: bool
     """Are there no gaps between the fields?"""
     fields: tuple[Field, ...]
-    """In the order in which they are sent."""
+    """Fields in the order in which they are sent."""
     size_bytes: int
     """Bytes of the whole frame, padding included."""
     padding_bytes: int

@@ -36,7 +36,7 @@ class Spread:
     """Spans in ns, each of weight 1."""
 
     weights: list[float]
-    """By bin."""
+    """Weight of each bin."""
     n: int
     moment: float
     """Sum of the spans."""
@@ -52,9 +52,9 @@ class Ramps:
     """
 
     ends: list[float]
-    """By bin: beginnings less ends of ramps."""
+    """Beginnings less ends of ramps, by bin."""
     sums: list[float]
-    """By bin: sum of beginnings less sum of ends, ns."""
+    """Sum of beginnings less sum of ends of ramps by bin, ns."""
     weights: list[float]
     """By bin: how long the ramps were in it, ns; of no meaning before `close_ramps`."""
     n: int
@@ -172,7 +172,7 @@ class Histogram:
         return self._quantile_ns(share, np.cumsum(self.weights))
 
     def _quantile_ns(self, share: float, running: Weights) -> float:
-        """The same, from the running sum of the weights."""
+        """The quantile, from the running sum of the weights."""
         index = int(np.searchsorted(running, share * running[-1], side="left"))
         index = min(index, BINS - 1)
         low, high = float(EDGES[index]), float(EDGES[index + 1])

@@ -17,14 +17,14 @@ class Traffic:
 
     attempts: int
     cut: int
-    """Of those, how many a power cut ended."""
+    """Attempts that a power cut ended."""
     on_air_ns: int
     answers: int
     """Acknowledgements that it earned."""
     answers_ns: int
-    """Their time on the air."""
+    """Time of the acknowledgements on the air."""
     unheard: int
-    """Of those, how many no transmitter took."""
+    """Acknowledgements that no transmitter took."""
 
 
 def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
@@ -93,6 +93,6 @@ def radio_on_ns(plan: Plan, unit: int) -> int:
 
 
 def _with_rest(plan: Plan, unit: int, radio: RadioTally) -> RadioTally:
-    """With the time it stands by, and that before it is set up."""
+    """Adds the time that a radio stands by, and that before it is set up."""
     on_ns = radio_on_ns(plan, unit)
     return replace(radio, standby_ns=max(0, on_ns - radio.busy_ns), asleep_ns=plan.until_ns - on_ns)

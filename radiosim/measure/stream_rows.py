@@ -63,7 +63,7 @@ class BusyState:
     spans: int
     """Spans written, all in all."""
     kept: int
-    """Of those, how many are remembered."""
+    """How many of the spans are remembered."""
     span: Sequence[Span]
 
 
@@ -104,7 +104,7 @@ class StreamState:
     answers: int
     """Acknowledgements that its frames earned."""
     answers_ns: int
-    """Their time on the air."""
+    """Time of the acknowledgements on the air."""
     acknowledgements_lost: int
     outcomes: list[int]
     """Frame rows by outcome."""

@@ -25,7 +25,7 @@ class Curve:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfStart:
-    """The same of one start alone."""
+    """The curve of one start alone."""
 
     start: int
     curve: Curve
@@ -56,7 +56,7 @@ class Curves:
     """The curves of a run."""
 
     waits: Mapping[str, Waits]
-    """By stream."""
+    """Curves of waits by stream."""
     stream: Mapping[str, Delays]
     output: Mapping[str, Delays]
 
@@ -94,7 +94,7 @@ class RareFigures(Struct, frozen=True, kw_only=True):
     per_hour_ci95: Interval
     """0 to a limit where they are too rare to be followed to the timeout."""
     per_frame: float | None
-    """Of those that the stream's transmitter sampled."""
+    """Rare trips for each frame that the stream's transmitter sampled."""
     trusted: bool
     why: str
     """Why it is not to be trusted, or what else there is to say."""
@@ -105,7 +105,7 @@ class RareFigures(Struct, frozen=True, kw_only=True):
     crossings: int = 0
     """Times that they got to the first level."""
     ancestors: int = 0
-    """Of those, from how many the trips descend."""
+    """Crossings of the first level from which the trips descend."""
     copies: int = 0
 
 
@@ -161,7 +161,7 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     longest_gap_at_s: float
     """When that gap began."""
     longest_gap_start: int
-    """In which start."""
+    """Number of the start with the longest gap."""
     gap_ms: Gaps
     latency_ms: Distribution
     """From sample to read."""
@@ -286,7 +286,7 @@ class Stopping(Struct, frozen=True, kw_only=True):
     bound_ms: dict[str, float | None]
     """Output → longest time until its failsafe value is in effect; None: no bound."""
     stopping_ms: dict[str, float | None] = {}
-    """The same for outputs with a motor, until it stands still."""
+    """Bound of each output with a motor until it stands still."""
     why: dict[str, str]
     """Output → why there is no bound."""
     cannot_work: str
@@ -323,7 +323,7 @@ class Summary(Struct, frozen=True, kw_only=True):
     worst: dict[str, Worst]
     """By figure path, e.g. `stream.drive.gap_ms.max`; empty for one start."""
     stopping: dict[str, Stopping]
-    """By stream."""
+    """Bounds of the failsafe by stream."""
     requirements: tuple[RequirementFigures, ...]
     findings: tuple[Finding, ...]
     curves: Curves | None = None

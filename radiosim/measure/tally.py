@@ -74,7 +74,7 @@ class StreamTally:
     acknowledgements_lost: int
     on_air_ns: int
     radio: RadioTally
-    """Of its transmitter."""
+    """What the radio of the stream's transmitter did."""
     worst_second_updates: int | None = field(metadata=_kept(LOWEST))
     longest_gap_ns: int = field(metadata=_kept(HIGHEST))
     longest_gap_at_ns: int = field(metadata=_kept(SAME))
@@ -96,7 +96,7 @@ class OutputTally:
     latency: Histogram
     age: Histogram
     servo_error: Histogram | None
-    """In millionths of a degree."""
+    """Servo errors in millionths of a degree."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +121,7 @@ class StartTally:
     busy_ns: int
     receiver: RadioTally
     faults: tuple[dict[str, OutputFaultTally], ...]
-    """By fault of the scenario, then by output."""
+    """What each fault of the scenario made of each output."""
     beats: tuple[float, ...]
     """By pair of transmitters: how many beats of their clocks this start can be expected to have
     seen; inf: no need."""
@@ -240,9 +240,9 @@ class Pool:
     rows: tuple[StartTally, ...]
     """The starts one by one, without their spreads."""
     weights: tuple[float, ...]
-    """By row."""
+    """Weight of each row."""
     extremes: Mapping[str, Extreme]
-    """By path of a figure."""
+    """Worst value by path of a figure."""
     apart: Mapping[str, Apart] = field(default_factory=dict)
     """By path of the figure that says which start is the worst; see `_apart`."""
 
@@ -293,7 +293,7 @@ Kept = TypeVar("Kept", Extreme, Apart)
 
 
 def _summed(parts: Sequence[Mapping[str, Kept]]) -> dict[str, Kept]:
-    """By path, the sum over those that have it."""
+    """Sums each path over the mappings that have it."""
     total = dict(parts[0])
     for later in parts[1:]:
         for path, found in later.items():

@@ -11,7 +11,7 @@ from radiosim.measure.tally import Apart, Pool
 from radiosim.units import NS_PER_MS
 
 MOST_POINTS = 200
-"""Of a curve."""
+"""Largest number of points of a curve."""
 LOG_TOLERANCE, TOLERANCE = 0.004, 0.001
 """How far a thinned curve may be off: in powers of ten of the share, or in the share itself."""
 _NOTHING = 1e-12
@@ -21,7 +21,7 @@ Points = npt.NDArray[np.float64]
 
 
 def curves_of(pool: Pool) -> Curves:
-    """Of all starts of a run."""
+    """Curves over all starts of a run."""
     several = len(pool.rows) > 1
 
     def apart(path: str, *, is_log: bool) -> OfStart | None:

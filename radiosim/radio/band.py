@@ -13,22 +13,22 @@ FIRST_MHZ = 2400.0
 BAND_MHZ = (2400.0, 2483.5)
 """EN300328 (seen)."""
 CHANNELS = range(126)
-"""That a radio can be set to (PS2 6.3, seen)."""
+"""Channels that a radio can be set to (PS2 6.3, seen)."""
 CRYSTAL_PPM = 60.0
 """PS front page (seen)."""
 NETWORK_CHANNELS = range(1, 14)
 NETWORK_WIDTH_MHZ = 20.0
-"""Of a house network; 22 at the oldest rates (seen)."""
+"""Width of a house network; 22 at the oldest rates (seen)."""
 
 DENSITY_LIMIT_DBM_PER_MHZ = 10.0
-"""Of transmitters that do not hop (EN300328, seen)."""
+"""Limit of power density of transmitters that do not hop (EN300328, seen)."""
 MEDIUM_USE_LIMIT = 0.1
 """Of transmitters that do not adapt, above 10 dBm (EN300328: the rule seen, the figure from
 memory)."""
 MEDIUM_USE_FROM_DBM = 10.0
 """Below it the limit does not bind (EN300328, seen)."""
 FIELD_LIMIT_V_M = 0.05
-"""At 3 m, of a transmitter on one channel (FCC, seen)."""
+"""Limit of the field at 3 m of a transmitter on one channel (FCC, seen)."""
 FIELD_AT_M = 3.0
 
 

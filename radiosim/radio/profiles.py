@@ -20,7 +20,7 @@ class Profile:
 
     name: str
     bit_rate: int
-    """On the air, bit/s (PS front page, S)."""
+    """Bit rate on the air, bit/s (PS front page, S)."""
     settle_us: float = 130.0
     """Standby to active, and turn-round (PS 5.1 and 7.8, S)."""
     interrupt_us: float
@@ -55,9 +55,9 @@ class Profile:
     receive_ma: float
     """While it listens (PS 5.1 table 4, S)."""
     transmit_settle_ma: float = 8.0
-    """On its way to sending (PS 5.1 table 4, S)."""
+    """Current on the way to sending, mA (PS 5.1 table 4, S)."""
     receive_settle_ma: float = 8.9
-    """On its way to listening (PS 5.1 table 4, S)."""
+    """Current on the way to listening, mA (PS 5.1 table 4, S)."""
     standby_ma: float = 0.026
     """Ready, crystal running (PS 5.1 table 4, S)."""
     power_down_ma: float = 0.0009

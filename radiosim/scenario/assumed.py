@@ -44,7 +44,7 @@ def _table(document: Document, *path: str) -> Document:
 
 
 def _lacking(document: Document, table: str, names: Iterable[str], *keys: str) -> list[str]:
-    """Those of the named tables that have none of the keys."""
+    """Names of the tables that have none of the keys."""
     return [name for name in names if not any(key in _table(document, table, name) for key in keys)]
 
 

@@ -209,7 +209,7 @@ def _conversions(layout: Layout) -> dict[str, Conversion]:
 
 
 def _as_document(description: LayoutDescription) -> dict[str, Any]:
-    """As a file would say it: what a header fills in is left out."""
+    """The description as a file would say it, without what a header fills in."""
     document: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(description))
     if description.header:
         for key in ("fields", "size_bytes"):

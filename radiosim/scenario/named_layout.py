@@ -88,7 +88,7 @@ class NamedLayout:
     """A layout, and what else is known about it."""
 
     label: str
-    """As it was asked for."""
+    """The layout's name as it was asked for."""
     layout: Layout
     abi: Abi | None
     """Whose compiler laid it out; None: none did, or all do alike."""

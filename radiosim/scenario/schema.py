@@ -59,7 +59,7 @@ class Key:
     allowed: str
     """What its value must be, in words."""
     default: str
-    """As a file would say it; words where it follows from others."""
+    """Default as a file would say it; words where it follows from other keys."""
     moves: tuple[str, ...]
     """Figures that it moves most, without names; empty where it moves none."""
     measure: str
@@ -145,7 +145,7 @@ def _tag_key(kinds: list[mi.StructType], path: KeyPath) -> Key:
 
 
 def _default(field: mi.Field, path: KeyPath) -> str:
-    """As a file would say it; empty for a key that must be given."""
+    """The default as a file would say it; empty for a key that must be given."""
     if field.required:
         return ""
     if path[0] == "radio" and path[-1] in _PROFILE_KEYS:

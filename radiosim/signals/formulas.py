@@ -59,7 +59,7 @@ class Constant(
         return constant_at(self.course(span).numbers)
 
     def course(self, span: Span) -> Course:
-        """In plain numbers."""
+        """The signal in plain numbers, as its rule takes them."""
         if self.value is None:
             return Course(CONSTANT, (clip(span.neutral, span.minimum, span.maximum),))
         return Course(CONSTANT, (self.value,))
@@ -98,7 +98,7 @@ class Counter(
         return count_at(self.course(span).numbers, frame)
 
     def course(self, span: Span) -> Course:
-        """In plain numbers; ValueError if the field cannot count."""
+        """The signal in plain numbers; ValueError if the field cannot count."""
         start = _start(span)
         if not can_count(span):
             raise ValueError(
@@ -172,7 +172,7 @@ class Steps(
         return step_at(course.numbers, course.points, 0, len(course.points), seconds)
 
     def course(self, span: Span) -> Course:
-        """In plain numbers."""
+        """The signal in plain numbers, as its rule takes them."""
         positions = tuple((value,) for value in self._positions(span))
         return Course(STEPS, (max(1, ns_from_s(self.hold_s)),), positions)
 
@@ -240,7 +240,7 @@ class Sine(
         return sine_at(self.course(span).numbers, seconds)
 
     def course(self, span: Span) -> Course:
-        """In plain numbers."""
+        """The signal in plain numbers, as its rule takes them."""
         numbers = (self.period_s, self.phase_deg / 360, *self._swing(span), *self.extremes(span))
         return Course(SINE, numbers)
 
@@ -309,7 +309,7 @@ class LookAround(
         return look_at(self.course(span).numbers, seconds)
 
     def course(self, span: Span) -> Course:
-        """In plain numbers."""
+        """The signal in plain numbers, as its rule takes them."""
         half_s, amplitude = self.sweep_s + self.rest_s, self._amplitude(span)
         numbers = (self.sweep_s, half_s, span.middle, amplitude, *self.extremes(span))
         return Course(LOOKAROUND, numbers)

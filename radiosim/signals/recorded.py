@@ -98,7 +98,7 @@ class Csv(
         return table_at(course.numbers, course.points, 0, len(course.points), seconds)
 
     def course(self, span: Span) -> Course:
-        """In plain numbers; ValueError before it is read."""
+        """The signal in plain numbers; ValueError before its table is read."""
         return Course(TABLE, (int(self.loop),), self._read())
 
     def extremes(self, span: Span) -> tuple[float, float]:

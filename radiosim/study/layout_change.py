@@ -49,15 +49,15 @@ class LayoutChange:
 
     scenario: str
     streams: tuple[str, ...]
-    """Those that changed."""
+    """Streams whose layout changed."""
     starts: int
     duration_s: float
     frame_us: Mapping[str, tuple[float, float]]
     """Time on air of a frame of each changed stream, before and after."""
     change: Mapping[str, Change]
-    """By path of a figure."""
+    """Changes by path of a figure."""
     bounds: Mapping[str, Bound]
-    """By output."""
+    """Stopping bounds by output."""
     notes: tuple[str, ...]
 
 

@@ -31,7 +31,7 @@ POINTS = 12
 LEAST = 0.1
 """Share of samples that must be read of every stream for a requirement to count as held."""
 MOST_STARTS, LONGEST_S = 6, 60.0
-"""Of each point, unless asked otherwise."""
+"""Starts of each point and their length, unless asked otherwise."""
 
 
 class Band(Struct, frozen=True, kw_only=True):
@@ -61,7 +61,7 @@ class Limit(Struct, frozen=True, kw_only=True):
     distance_m: tuple[float, float]
     """With 6 dB less, and with 6 dB more, to one digit; 0: not even at the first."""
     is_open: tuple[bool, bool]
-    """It held at the last distance too: the limit lies beyond."""
+    """Whether the requirement held at the last distance too: the limit lies beyond."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,7 +51,7 @@ class Journal:
 
     path: Path
     rows: dict[int, Row]
-    """Of the points that were done before, by number."""
+    """Rows of the points that were done before, by number."""
     _stream: IO[bytes]
 
     def add(self, point: int, row: Row) -> None:

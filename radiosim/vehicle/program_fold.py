@@ -79,9 +79,9 @@ class Batch:
     """What the program did since the batch before; overwritten by the next."""
 
     events: Table
-    """In order of time; see EventRecord."""
+    """Events in order of time; see EventRecord."""
     rows: Rows
-    """The same as folds take them."""
+    """The events as folds take them."""
     has_only_writes: bool
     """All of them are WRITTEN, as almost always."""
     passes: Table
@@ -218,7 +218,7 @@ def program_steps(plan: Plan) -> list[Step]:
 
 
 def walk_steps(plan: Plan) -> Table:
-    """The same as passes are counted by; see WalkStep."""
+    """The program's steps as passes are counted by; see WalkStep."""
     rows = [
         WalkStep(step.at_ns, step.kind, int(reads_as_it_ends(plan, step)))
         for step in program_steps(plan)

@@ -145,7 +145,7 @@ class TimerView:
         return TimerMoment(state, self._reads, self._passes, self._stepped)
 
     def go_back(self, moment: TimerMoment) -> None:
-        """To a moment of the same start."""
+        """Goes back to a moment of the same start."""
         self._state.view(np.uint8)[:] = moment.state
         self._reads, self._passes, self._stepped = moment.reads, moment.passes, moment.stepped
 

@@ -201,7 +201,7 @@ class Paused:
         self.steps = moment.steps
 
     def copy(self, branch: int) -> "Paused":
-        """The same past with another future."""
+        """Copies the run: the same past, and another future."""
         run = begin(self.plan)
         run.go_back(self.moment(), branch)
         return run

@@ -195,7 +195,7 @@ def stop_program(w: World, i: int, now: int) -> None:
 
 @part
 def resume_program(w: World, i: int, now: int) -> None:
-    """It goes on where it stood."""
+    """Lets the program go on where it stood."""
     tx, transmitter = w.tx[i], w.transmitter[i]
     transmitter.paused = 0
     if tx.pacing == TIMER:

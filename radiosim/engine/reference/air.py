@@ -53,10 +53,10 @@ class Flight(Signal):
     end_ns: int
     power_mw: float
     gain: float = 1.0
-    """Of the path, both ways."""
+    """Gain of the path, the same both ways."""
     ack_budget: float = 0.0
     is_bad: bool = False
-    """It began in one of the air's bad bursts."""
+    """Whether the signal began in a bad burst of the air."""
     shut_out: bool = False
     """The receiver was held by another frame when this one's address ended."""
 

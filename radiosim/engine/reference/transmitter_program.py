@@ -83,7 +83,7 @@ class SenderProgram:
         self.paused = True
 
     def resume(self) -> None:
-        """It goes on where it stood."""
+        """Lets the program go on where it stood."""
         now = self.world.env.now
         self.paused = False
         if self.tx.pacing == TIMER:

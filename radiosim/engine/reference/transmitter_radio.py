@@ -182,7 +182,7 @@ class SenderRadio:
                     heard.faint = True
 
     def come_back(self) -> None:
-        """It is in range again; what is on the air has begun before."""
+        """Brings the transmitter back in range; what is on the air has begun before."""
         self.away = False
 
     def listen(self, flight: Flight, is_last: bool, is_answered: bool) -> None:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from radiosim.layout.field import Field
 
 EXHAUSTIVE = 1 << 16
-"""Up to so many combinations, each is tried."""
+"""Largest number of combinations of which each is tried."""
 _GOLDEN = 0.6180339887498949
 """Fraction whose multiples spread most evenly over 0…1 (the golden ratio's)."""
 
@@ -23,7 +23,7 @@ class Tried:
     """Frames to try: the bits of each field that matters, side by side."""
 
     raws: dict[int, Raws]
-    """By field number; -1 for bits that nobody set."""
+    """Raw values by field number; -1 for bits that nobody set."""
     is_all: bool
     """Are these all frames that there can be?"""
 

@@ -51,9 +51,9 @@ class Misreading:
     """A value that went in and another that came out."""
 
     sent: float | None
-    """In the transmitter's field of that name; None: it has none."""
+    """Value in the transmitter's field of that name; None: it has no such field."""
     read: float
-    """By the receiver."""
+    """Value that the receiver reads."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

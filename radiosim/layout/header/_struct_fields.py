@@ -21,7 +21,7 @@ class CField:
     name: str
     """Path in the struct, with underscores between."""
     c_type: str
-    """Its type as written."""
+    """Type of the field as written in the header."""
     base: str
     """plain, bool, enum or char: what its size or sign hangs on besides the type's name."""
     kind: Kind
@@ -29,7 +29,7 @@ class CField:
     at_bit: int
     """Bits of the struct before its lowest bit."""
     bits: int
-    """Its own width."""
+    """Width of the field in bits."""
     is_bit_field: bool
     """Is its width given in bits?"""
     values: tuple[int, int] | None
@@ -46,7 +46,7 @@ class Refused:
     file: str
     line: int
     text: str
-    """Its name, what it must be and what it is."""
+    """Name of the field, what it must be and what it is."""
 
 
 _REASONS = {

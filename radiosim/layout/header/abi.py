@@ -24,7 +24,7 @@ class Abi:
     """How one target's compiler lays out a struct. All of them put the lowest byte first."""
 
     name: str
-    """As a layout names it."""
+    """Name of the target, as a layout's `abi` gives it."""
     arguments: tuple[str, ...]
     """What makes clang lay out as the target's own gcc does."""
     aligns: bool

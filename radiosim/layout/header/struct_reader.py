@@ -38,7 +38,7 @@ class HeaderStruct:
     size_bytes: int
     """What `sizeof` says on the target."""
     fields: tuple[CField, ...]
-    """Its numbers in order."""
+    """Numbers of the struct, in order."""
     ignored: tuple[str, ...]
     """Headers that it includes and that were left out."""
     assumed: tuple[str, ...]

@@ -28,9 +28,9 @@ class Question:
     """One question."""
 
     name: str
-    """As an option, without its dashes."""
+    """Name of the question's option, without dashes."""
     text: str
-    """In a builder's words."""
+    """The question in a builder's words."""
     suggest: Callable[[Answers], str]
     """An answer that is honest where nobody knows: the bad case rather than the good one."""
     read: Callable[[Answers, str], Answers]

@@ -22,7 +22,7 @@ class View:
     profile: Profile | None
     """The radio's figures; None if the profile is unknown."""
     layouts: Mapping[str, Layout]
-    """By layout name; those that cannot be laid out are left out."""
+    """Layouts by name; those that cannot be laid out are left out."""
     streams: Mapping[str, Layout]
     """Layout of each stream's frames, where it has one that could be laid out."""
     layout_problems: tuple[Found, ...]
@@ -96,7 +96,7 @@ def unknown(path: Path, noun: str, word: str, known: Collection[str]) -> Iterato
 
 
 MOST_TRANSMITTERS = 6
-"""As many as the receiver's radio has pipes (PS registers)."""
+"""Largest number of transmitters: the receiver's radio has as many pipes (PS registers)."""
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_-]{0,39}")
 _PLAIN = re.compile(r"plain_\d+")

@@ -69,7 +69,7 @@ def _share_within(slip: float, middle: float, wide: float, narrow: float) -> flo
 
 
 def _share_below(value: float, wide: float, narrow: float) -> float:
-    """Of sums of two even draws, ±`wide` and ±`narrow`."""
+    """Share of sums of two even draws, ±`wide` and ±`narrow`, below a value."""
     wide, narrow = max(wide, narrow), min(wide, narrow)
     if wide == 0:
         return float(value >= 0)

@@ -30,7 +30,7 @@ from radiosim.units import NS_PER_MS, NS_PER_S
 from radiosim.vehicle.vehicle import Vehicle
 
 CHANGES = 1000
-"""Of which one mean is taken."""
+"""Number of changes of which one mean is taken."""
 _RATE, _MEAN_MS, _LATENCY_MS = 0.01, 0.01, 0.1
 
 Numbers = npt.NDArray[np.float64]

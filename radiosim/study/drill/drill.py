@@ -55,7 +55,7 @@ from radiosim.version import VERSION
 TRADE: Literal["trade"] = "trade"
 DRILLS: Literal["drills"] = "drills"
 Limits = tuple[Mapping[str, Limit], ...]
-"""By drill, by output that it strikes."""
+"""Limits by drill, then by output that it strikes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +71,7 @@ class OfStart:
     """What the drills of one start have shown."""
 
     points: tuple[dict[str, tuple[Point, ...]], ...]
-    """By drill, by output."""
+    """Points by drill, then by output."""
     others: tuple[dict[str, int], ...]
     """By drill, by output that it must leave alone: how often it stopped."""
     others_alive: tuple[dict[str, int], ...]
@@ -84,7 +84,7 @@ class Work:
 
     scenario: Scenario
     quiet: Scenario
-    """Without faults, for the trade."""
+    """The scenario without faults, for the trade-off."""
     timeouts_ms: tuple[float, ...]
     drills: tuple[Drill, ...]
     limits: Limits

@@ -90,7 +90,7 @@ class Drill:
 
     @property
     def name(self) -> str:
-        """As in the results: `power_off drive`."""
+        """Name of the drill, as in the results: `power_off drive`."""
         return f"{self.kind} {self.unit}"
 
     @property

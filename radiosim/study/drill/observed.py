@@ -36,7 +36,7 @@ class Fate(IntEnum):
     HELD = 1
     """Failsafe came on, and it holds its last value."""
     ALIVE = 2
-    """It was still alive when that had to be over."""
+    """The output was still alive when that had to be over."""
     SHORT = 3
     """The fault was over before anything was due."""
     WAS_ON = 4

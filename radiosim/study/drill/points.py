@@ -55,7 +55,7 @@ class Rhythm:
     hold_s: float
     """How long a fault lasts."""
     span_s: Mapping[str, float]
-    """By unit: over what its faults are spread."""
+    """Time over which a unit's faults are spread, by unit."""
     cycles: int
     """Faults in one start."""
 

@@ -142,7 +142,7 @@ class Asked(Struct, frozen=True, kw_only=True):
 
     nuisance_per_hour: float
     reaction_ms: dict[str, float]
-    """By stream."""
+    """Longest reaction asked for, by stream."""
     hours: float | None
     """Simulated time of the trade; None: nobody said."""
     defaults: tuple[str, ...]
@@ -156,7 +156,7 @@ class Violation(Struct, frozen=True, kw_only=True):
     figure: str
     """`reaction_ms` or `nuisance_per_hour`."""
     asked: float
-    """At most this much."""
+    """Largest value that was asked for."""
     found: float | None
     """The bound, the longest stop drilled, or the lower 95 % limit of the trips; None: no bound."""
     timeout_ms: float | None
@@ -201,7 +201,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
     worst: dict[str, WorstStop]
     asked: Asked
     timeout_ms: dict[str, float]
-    """By stream: what the scenario has now."""
+    """Timeouts that the scenario has now, by stream."""
     trade: dict[str, tuple[TradePoint, ...]]
     room: dict[str, Room]
     requirements: tuple[RequirementFigures, ...]

@@ -44,7 +44,7 @@ class Trips:
     """Nuisance trips of one start."""
 
     counts: Mapping[str, tuple[int, ...]]
-    """By stream, by timeout."""
+    """Trips by stream, then by timeout."""
     alive: Mapping[str, tuple[float, ...]]
     """Share of the time that its outputs were out of failsafe, since transmitter and receiver were
     up; by stream, by timeout."""

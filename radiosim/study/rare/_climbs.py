@@ -52,7 +52,7 @@ class Crossings:
 
     @property
     def weight(self) -> float:
-        """Of all crossings together."""
+        """Weight of all crossings together."""
         if not self.moments:
             return 0.0
         return self.count / len(self.moments) * sum(moment.weight for moment in self.moments)
@@ -132,9 +132,9 @@ class Ladder:
     copies: tuple[int, ...]
     """By level: how many are led on from it; none from the last of a ladder that ends early."""
     is_negligible: bool = False
-    """It ends early: hardly anything gets to its top."""
+    """Whether the ladder ends early since hardly anything gets to its top."""
     why_short: str = ""
-    """It ends early, for this reason."""
+    """Why the ladder ends early; empty if it does not."""
 
     @property
     def is_whole(self) -> bool:
@@ -236,9 +236,9 @@ class GroupResult:
     hours: float
     """Weighted, as all but the counts (rule T6)."""
     frames: float
-    """That the stream's transmitter sampled."""
+    """Frames that the stream's transmitter sampled."""
     crossings: int
-    """Of the first level."""
+    """Crossings of the first level."""
     crossing_starts: int
     """Starts that had one."""
     reached: tuple[float, ...]

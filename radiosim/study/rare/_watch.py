@@ -156,7 +156,7 @@ class Watch:
         )
 
     def go_back(self, moment: "Moment", branch: int) -> None:
-        """To a moment of this start, into another future."""
+        """Goes back to a moment of this start, into another future."""
         self._run.go_back(moment.run, branch)
         self._view.go_back(moment.timer)
 

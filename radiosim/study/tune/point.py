@@ -242,7 +242,7 @@ def _told(pair: Pair) -> dict[str, Any]:
 
 
 def _stream(figures: StreamFigures) -> dict[str, float | None]:
-    """Of all starts together."""
+    """Figures of a stream over all starts together."""
     timer = figures.failsafe
     return {
         "update_rate_hz": figures.update_rate_hz,
@@ -254,7 +254,7 @@ def _stream(figures: StreamFigures) -> dict[str, float | None]:
 
 
 def _cause(tried: Scenario, missed: RequirementFigures, pool: Pool, pairs: Sequence[Pair]) -> str:
-    """Of a missed requirement, in the start that misses it most."""
+    """Cause of a missed requirement, in the start that misses it most."""
     extreme = pool.extremes.get(missed.figure)
     is_floor = missed.at_least is not None
     start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start

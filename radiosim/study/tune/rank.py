@@ -20,7 +20,7 @@ class Tried:
     """NaN where the scenario has no number, as it stands."""
     row: Row
     stands: bool = False
-    """These are the scenario's own settings."""
+    """Whether these are the scenario's own settings."""
 
     @property
     def margin(self) -> float | None:

@@ -72,7 +72,7 @@ class Tuned:
     influence_unknown: str
     """Why they are not; else empty."""
     starts: int
-    """At most, where each point takes as many as it needs."""
+    """Starts of each point; at most so many where each takes what it needs."""
     duration_s: float
     narrow: Narrow | None
     confirmed: tuple[Confirmed, ...] = ()

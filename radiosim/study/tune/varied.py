@@ -39,7 +39,7 @@ class Setting:
     values: tuple[float, ...]
 
     def line(self, value: float) -> str:
-        """As `--set` takes it."""
+        """The point's settings as `--set` takes them."""
         return f"{self.key}={value:.12g}"
 
 

@@ -34,7 +34,7 @@ from radiosim.vehicle.fold.values import (
 NOTHING = -1
 """Frame of what carries none."""
 HOLD, OFF, PRESET = range(3)
-"""On failsafe."""
+"""What an output does on failsafe."""
 
 
 class Command:
@@ -52,7 +52,7 @@ class Command:
     values_ns: int
     """When the oldest of the values it carries was taken."""
     is_live: int
-    """It follows the hand: not start-up, not failsafe."""
+    """Whether the output follows the hand: not start-up, not failsafe."""
 
 
 class EffectRecord:
@@ -72,7 +72,7 @@ class EffectRecord:
     values_ns: int
     is_live: int
     is_fresh: int
-    """It carries a newer frame than all before (rule G3)."""
+    """Whether the effect carries a newer frame than all before (rule G3)."""
     angle: float
     """Where the servo stands, degrees; NaN: it has had no pulse, or there is none."""
     wanted: float
@@ -106,13 +106,13 @@ class OutputState:
     stop_ns: int
     taken_stops: int
     reached: float
-    """With smoothing: the level as the last entry was told."""
+    """Level reached when the last command came, for an output with smoothing."""
     passes_told: int
-    """And the passes before it."""
+    """Passes before the last command."""
     walk: WalkState
     servo: ServoState
     taken: int
-    """Of the events at hand."""
+    """Number of the events at hand that are taken."""
     told: int
     """Entries made by the last call."""
     effects: int
@@ -129,7 +129,7 @@ class CommandInputs(NamedTuple):
     stops_ns: Sequence[int]
     """When pins float, all of the run; its end last."""
     passes: Sequence[WalkPass]
-    """For an output with smoothing."""
+    """Passes, for an output with smoothing."""
     steps: Sequence[WalkStep]
     until_ns: int
     """No event before this instant is still to come."""

@@ -28,7 +28,7 @@ class WalkState:
     """Start of the last pass counted."""
     count: int
     taken_passes: int
-    """Of the rows at hand."""
+    """Number of the rows at hand that are taken."""
     taken_steps: int
 
 
@@ -78,7 +78,7 @@ def walk_pass(w: WalkState, start_ns: int, next_ns: int) -> None:
 
 @rule
 def walk_step(w: WalkState, at_ns: int, kind: int) -> None:
-    """On to a step of the program."""
+    """Walks on to a step of the program."""
     count_idle(w, at_ns)
     if kind == PROGRAM_STARTS:
         w.running = 1

@@ -185,7 +185,7 @@ def is_seen(read: ReadRow) -> bool:
 
 @rule
 def skip_unseen(p: ProgramState, c: Columns) -> None:
-    """On to the next frame that the program saw."""
+    """Skips to the next frame that the program saw."""
     while p.taken_reads < len(c.reads) and not is_seen(c.reads[p.taken_reads]):
         p.taken_reads += 1
 

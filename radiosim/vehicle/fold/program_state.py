@@ -47,7 +47,7 @@ class Latch:
     """The last frame of a stream that was read."""
 
     read: int
-    """Its row among all reads of the start; −1: none since boot."""
+    """Row of the last frame among all reads of the start; −1: none since boot."""
     frame: int
     sampled_ns: int
     values_ns: int
@@ -61,7 +61,7 @@ class EventRecord:
     at_ns: int
     kind: int
     fed_ns: int
-    """For FAILSAFE: when the timer was last fed."""
+    """When the timer was last fed, for FAILSAFE."""
     read: int
     """Row among all reads of the start of what is written; −1 for other kinds."""
     frame: int
@@ -79,7 +79,7 @@ class ProgramState:
     timers: int
     timer: Sequence[TimerState]
     timer_of: list[int]
-    """By stream: its timer; −1: none."""
+    """Timer of each stream; −1: none."""
     is_fed_at_arrival: int
     """Some timer is."""
     running: int
@@ -92,19 +92,19 @@ class ProgramState:
     paused_ns: int
     latched: Sequence[Latch]
     unwritten: list[int]
-    """By stream: the latch has not reached the outputs."""
+    """Whether a stream's latch has not reached the outputs, by stream."""
     told_ns: int
     """No event before this instant is still to come."""
     rows: int
     """Reads of the start before those at hand."""
     taken_passes: int
-    """Of the rows at hand."""
+    """Number of the rows at hand that are taken."""
     taken_reads: int
     taken_arrivals: int
     events: int
     """Events made and not yet handed over."""
     writes: int
-    """Of those, WRITTEN."""
+    """Number of events that are WRITTEN."""
 
 
 class Columns(NamedTuple):
@@ -115,7 +115,7 @@ class Columns(NamedTuple):
     known_ns: int
     """All that arrived before this instant stands in `reads`, read or not."""
     points: Points
-    """Of the signals of fields that timers watch or need."""
+    """Points of the signals of fields that timers watch or need."""
 
 
 Events = Any

@@ -16,16 +16,16 @@ class FieldState:
     """One field of one stream; nothing of it changes in a start."""
 
     kind: int
-    """Of its signal; see signals/course.py."""
+    """Kind of the field's signal; see signals/course.py."""
     numbers: list[float]
     first: int
     """Where its points begin among those of all fields, and how many there are."""
     count: int
     every_ns: int
     phase_ns: int
-    """Of its sensor; see payload.py."""
+    """Phase of the field's sensor; see engine/payload.py."""
     float_bits: int
-    """Its place on the wire; see layout/field.py."""
+    """Bits of a float on the wire; see layout/field.py."""
     scale: float
     neutral: float
     offset: float
@@ -130,7 +130,7 @@ class ServoState:
     """The change of angle that it does not follow."""
     degrees_per_ns: float
     is_placed: int
-    """It has had a pulse, so that its place is known."""
+    """Whether the servo has had a pulse, so that its place is known."""
     angle: float
     goal: float
     at_ns: int
@@ -151,7 +151,7 @@ def moved(angle: float, target: float, most: float) -> float:
 
 @rule
 def turn(s: ServoState, now: int) -> None:
-    """It turns towards its goal until now."""
+    """Turns the servo towards its goal until now."""
     s.angle = moved(s.angle, s.goal, (now - s.at_ns) * s.degrees_per_ns)
     s.at_ns = now
 

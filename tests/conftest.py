@@ -1,14 +1,29 @@
-"""How the tests run: random examples without a time limit, the same ones every time in CI."""
+"""How the tests run: compiled code is there before they start; examples repeat in CI."""
 
 import os
-import sys
 
+import pytest
 from hypothesis import settings
 
-# The core of the suite also runs as if an optional helper were not installed (test_choice.py).
-for missing in os.environ.get("RADIOSIM_TESTS_WITHOUT", "").split():
-    sys.modules[missing] = None  # type: ignore[assignment]
+from tests.examples import drawn
 
-settings.register_profile("desk", deadline=None)
-settings.register_profile("ci", deadline=None, derandomize=True, print_blob=True)
+settings.register_profile("desk", deadline=None, max_examples=drawn(100))
+settings.register_profile("ci", settings.get_profile("desk"), derandomize=True, print_blob=True)
 settings.load_profile("ci" if os.environ.get("CI") else "desk")
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Compile in one process, before there are workers that would all do it at the same time."""
+    is_worker = hasattr(session.config, "workerinput")
+    if not is_worker and session.config.getoption("numprocesses", None):
+        compile_engine()
+
+
+def compile_engine() -> None:
+    """Any start calls the whole loop and all folds over its rows."""
+    from radiosim.scenario import load
+    from radiosim.scenario.shipped import shipped_scenarios
+    from radiosim.study.starts import simulate_starts
+
+    any_shipped = load(shipped_scenarios()[0].path, ["duration_s=1"])
+    simulate_starts(any_shipped, count=1, workers=1)

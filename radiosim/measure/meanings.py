@@ -210,7 +210,15 @@ MEANINGS: dict[tuple[str, ...], dict[str, Meaning]] = {
     ("worst", "NAME"): DRILL,
 }
 """Path of a table of the results → its figures."""
-_UNITS = {"ms": "ms", "s": "s", "hz": "Hz", "deg": "degrees", "share": "0 to 1", "ratio": "0 to 1"}
+_UNITS = {
+    "ms": "ms",
+    "s": "s",
+    "hz": "Hz",
+    "deg": "degrees",
+    "cycle": "0 to 1",
+    "occupancy": "0 to 1",
+    "ratio": "0 to 1",
+}
 _UNITS_OF = {
     "failsafe.seconds_on": "s",
     "failsafe.nuisance_per_hour": "an hour",

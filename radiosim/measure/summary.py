@@ -324,7 +324,7 @@ class RunResults(Struct, frozen=True, kw_only=True):
     worst: dict[str, Worst]
     """By figure path, e.g. `stream.drive.gap_ms.max`; empty for one start."""
     reaction: dict[str, Reaction]
-    """By stream."""
+    """Failsafe reaction of each stream."""
     requirements: tuple[RequirementFigures, ...]
     findings: tuple[Finding, ...] | None = None
     """None: nobody looked for any."""

@@ -3,8 +3,8 @@
 from radiosim.measure.summary import Summary
 from radiosim.report.run import amount, finding_sections, held_text, title_of
 from radiosim.report.run_tables import requirement_table, stream_table
-from radiosim.results.document import Origin, Report, Section
 from radiosim.results.cell_html import notebook_html
+from radiosim.results.document import Origin, Report, Section
 
 
 def summary_html(summary: Summary) -> str:

@@ -57,7 +57,7 @@ class LayoutChange:
     change: Mapping[str, Change]
     """Changes by path of a figure."""
     bounds: Mapping[str, Bound]
-    """Stopping bounds by output."""
+    """Reaction bounds by output."""
     notes: tuple[str, ...]
 
 
@@ -175,10 +175,10 @@ def _bounds(old: Scenario, new: Scenario) -> dict[str, Bound]:
     found = [
         {
             output: bound
-            for stopping in reactions_of(
+            for reaction in reactions_of(
                 scenario, make_plan(with_slowest_clock(scenario), 0)
             ).values()
-            for output, bound in stopping.bound_ms.items()
+            for output, bound in reaction.bound_ms.items()
         }
         for scenario in (old, new)
     ]

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine import fast
@@ -11,6 +11,7 @@ from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import CHANCE
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 
 LOSSY = parse(
     """
@@ -27,7 +28,7 @@ def rows_of(chunks: Iterable[fast.Chunk], name: str) -> list[Any]:
 
 
 @given(scenarios, st.lists(st.integers(0, 120_000_000), max_size=5).map(sorted))
-@settings(max_examples=200)
+@examples(200)
 def test_standing_still_changes_nothing(given: Scenario, stops_ns: list[int]) -> None:
     plan = make_plan(given, 0)
     run = fast.begin(plan)

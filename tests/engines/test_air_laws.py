@@ -7,13 +7,14 @@ in a scenario it goes out earlier too, and meets another air.
 from typing import Any
 
 import msgspec
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import FULL, ROWS
 from tests.engines.random_scenarios import far, interferer, levels, place, toml_of, track
+from tests.examples import examples
 
 Heard = set[tuple[int, int]]
 
@@ -55,7 +56,7 @@ def heard(given: Scenario) -> Heard:
 
 
 @given(one_plain_transmitter(), st.floats(0.1, 30))
-@settings(max_examples=150)
+@examples(150)
 def test_more_power_loses_no_attempt(document: dict[str, Any], more_db: float) -> None:
     given = scenario_of(document)
     unit = given.transmitter["drive"]
@@ -71,7 +72,7 @@ def no_overload(given: Scenario) -> Any:
 
 
 @given(one_plain_transmitter(), st.floats(0.1, 0.99))
-@settings(max_examples=150)
+@examples(150)
 def test_less_distance_loses_no_attempt(document: dict[str, Any], share: float) -> None:
     document["transmitter"]["drive"]["place"].pop("distance_m", None)
     # Two rays add up and cancel by turns before their breakpoint.
@@ -89,7 +90,7 @@ def test_less_distance_loses_no_attempt(document: dict[str, Any], share: float) 
 
 
 @given(one_plain_transmitter(), st.floats(0, 60))
-@settings(max_examples=150)
+@examples(150)
 def test_less_interference_loses_no_attempt(document: dict[str, Any], less_db: float) -> None:
     given = scenario_of(document)
     assume(given.interferer)
@@ -103,7 +104,7 @@ def test_less_interference_loses_no_attempt(document: dict[str, Any], less_db: f
 
 
 @given(one_plain_transmitter(), st.sampled_from([{}, {"acknowledge": True}]))
-@settings(max_examples=60)
+@examples(60)
 def test_an_air_that_takes_nothing_leaves_every_trace_as_it_was(
     document: dict[str, Any], keys: dict[str, Any]
 ) -> None:

@@ -1,5 +1,6 @@
 """Which engine serves, with numba and without."""
 
+import json
 import os
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import pytest
 from radiosim.engine.choice import choose
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import parse
+from tests.engines.without_numba import tallies_by_name
 
 ROOT = Path(__file__).parents[2]
 SCENARIO = """
@@ -77,19 +79,19 @@ def test_without_a_working_numba_the_reference_serves_and_says_so(
     assert "reference engine" in done.stdout
 
 
-@pytest.mark.slow
-def test_the_core_of_the_suite_passes_without_numba() -> None:
-    core = ["tests/engines/test_laws.py", "tests/vehicle", "tests/measure/test_tally.py"]
+def test_ten_scenarios_give_the_same_to_the_last_bit_without_numba() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "pytest", "-n0", "-p", "no:cacheprovider", *core],
+        [sys.executable, "-m", "tests.engines.without_numba"],
         capture_output=True,
         text=True,
         check=False,
         cwd=ROOT,
-        env=os.environ | {"RADIOSIM_TESTS_WITHOUT": "numba"},
     )
 
-    assert done.returncode == 0, done.stdout
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert len(found) == 10
+    assert found == tallies_by_name()
 
 
 def test_nothing_compiles_or_loads_a_compiler_on_import() -> None:

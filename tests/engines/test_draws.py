@@ -1,7 +1,7 @@
 """A draw of one transmitter never moves another's (rule T3)."""
 
 import msgspec
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
@@ -10,6 +10,7 @@ from radiosim.engine.rules.timing import TIMER, jitter_of
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 
 ATTEMPTS = [(frame, attempt) for frame in range(12) for attempt in (1, 2, 3)]
 
@@ -26,7 +27,7 @@ def without(given: Scenario, gone: str) -> Scenario:
 
 
 @given(scenarios, st.data())
-@settings(max_examples=60)
+@examples(60)
 def test_a_transmitter_less_leaves_the_draws_of_the_others(
     given: Scenario, data: st.DataObject
 ) -> None:
@@ -51,7 +52,7 @@ def test_a_transmitter_less_leaves_the_draws_of_the_others(
 
 
 @given(scenarios, st.integers(1, 9))
-@settings(max_examples=60)
+@examples(60)
 def test_changing_a_transmitter_leaves_when_another_samples(given: Scenario, slower: int) -> None:
     names = list(given.transmitter)
     assume(len(names) > 1 and make_plan(given, 1).tx[0].pacing == TIMER)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.chance import BRANCH_BITS
@@ -14,6 +14,7 @@ from radiosim.engine.plan import Plan, make_plan
 from radiosim.scenario import Scenario, load
 from radiosim.trace import ROWS
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 
@@ -25,7 +26,7 @@ def assert_one_trace(plan: Plan) -> None:
 
 
 @given(scenarios)
-@settings(max_examples=1000)
+@examples(1000)
 def test_random_scenarios_give_one_trace(given: Scenario) -> None:
     assert_one_trace(make_plan(given, 0))
 
@@ -42,7 +43,7 @@ def test_every_shipped_scenario_gives_one_trace(path: Path, start: int) -> None:
 
 
 @given(scenarios, st.integers(1, 2**BRANCH_BITS - 1))
-@settings(max_examples=50)
+@examples(50)
 def test_another_future_is_one_trace_too(given: Scenario, branch: int) -> None:
     plan = make_plan(given, 0)
     tx = tuple(unit._replace(branch=branch) for unit in plan.tx)
@@ -50,6 +51,7 @@ def test_another_future_is_one_trace_too(given: Scenario, branch: int) -> None:
     assert_one_trace(dataclasses.replace(plan, tx=tx))
 
 
+@pytest.mark.slow
 def test_a_deep_fifo_and_many_works_run_compiled_too() -> None:
     given = load(SHIPPED[0], ["radio.fifo_frames=40", "receiver.loop_ms=300", "duration_s=3"])
     works = [{"every_ms": 50 + n, "takes_ms": 0.5} for n in range(9)]

@@ -4,7 +4,7 @@ import tempfile
 from pathlib import Path
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 
 from radiosim import trace_file
 from radiosim.engine.plan import make_plan
@@ -16,6 +16,7 @@ from radiosim.scenario import Scenario
 from radiosim.trace import FULL, KEPT, NEW, ROWS, Trace
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 
 ENDS = {
     "attempts": "end_ns",
@@ -31,7 +32,7 @@ def tables_of(trace: Trace) -> dict[str, bytes]:
 
 
 @given(scenarios)
-@settings(max_examples=150)
+@examples(150)
 def test_every_sampled_frame_ends_in_exactly_one_place(given: Scenario) -> None:
     trace = simulate(given)
 
@@ -45,7 +46,7 @@ def test_every_sampled_frame_ends_in_exactly_one_place(given: Scenario) -> None:
 
 
 @given(scenarios)
-@settings(max_examples=100)
+@examples(100)
 def test_time_never_goes_back(given: Scenario) -> None:
     trace = simulate(given)
 
@@ -60,7 +61,7 @@ def test_time_never_goes_back(given: Scenario) -> None:
 
 
 @given(scenarios)
-@settings(max_examples=100)
+@examples(100)
 def test_a_transmit_slot_never_has_more_attempts_than_the_limit_allows(given: Scenario) -> None:
     trace = simulate(given)
 
@@ -73,7 +74,7 @@ def test_a_transmit_slot_never_has_more_attempts_than_the_limit_allows(given: Sc
 
 
 @given(scenarios.filter(lambda given: given.air.range is None))
-@settings(max_examples=100)
+@examples(100)
 def test_what_is_heard_was_alone_or_stronger_than_all_that_overlapped_it(given: Scenario) -> None:
     trace, plan = simulate(given), make_plan(given, 0)
 
@@ -91,7 +92,7 @@ def test_what_is_heard_was_alone_or_stronger_than_all_that_overlapped_it(given: 
 
 
 @given(scenarios)
-@settings(max_examples=100)
+@examples(100)
 def test_nothing_is_heard_while_the_receiver_answers(given: Scenario) -> None:
     trace, plan = simulate(given), make_plan(given, 0)
 
@@ -104,13 +105,13 @@ def test_nothing_is_heard_while_the_receiver_answers(given: Scenario) -> None:
 
 
 @given(scenarios)
-@settings(max_examples=60)
+@examples(60)
 def test_the_same_seed_gives_the_same_trace(given: Scenario) -> None:
     assert tables_of(simulate(given, start=1)) == tables_of(simulate(given, start=1))
 
 
 @given(scenarios)
-@settings(max_examples=300)
+@examples(300)
 def test_idle_passes_jumped_or_scheduled_one_by_one_give_the_same_trace(given: Scenario) -> None:
     plan = make_plan(given, 0)
     jumped, scheduled = run(plan), run(plan, every_pass=True)
@@ -120,7 +121,7 @@ def test_idle_passes_jumped_or_scheduled_one_by_one_give_the_same_trace(given: S
 
 
 @given(scenarios)
-@settings(max_examples=60)
+@examples(60)
 def test_an_output_never_leaves_its_limits(given: Scenario) -> None:
     vehicle = run_vehicle(simulate(given))
 
@@ -135,7 +136,7 @@ def test_an_output_never_leaves_its_limits(given: Scenario) -> None:
 
 
 @given(scenarios)
-@settings(max_examples=40)
+@examples(40)
 def test_a_saved_trace_gives_the_same_figures(given: Scenario) -> None:
     trace = simulate(given)
     with tempfile.TemporaryDirectory() as folder:

@@ -8,7 +8,7 @@ from unittest.mock import patch
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from radiosim.report.as_json import as_json
 
 from radiosim.engine import jit
@@ -19,6 +19,7 @@ from radiosim.scenario import Scenario
 from radiosim.trace import ROWS
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 
 RUN = importlib.import_module("radiosim.engine.fast.compiled_run")
 """The module: its package has a function of that name."""
@@ -61,7 +62,7 @@ def all_of(given: Scenario) -> list[Any]:
 
 @pytest.mark.skipif(isinstance(load_fast(), str), reason="nothing is compiled")
 @given(scenarios)
-@settings(max_examples=30)
+@examples(30)
 def test_what_stood_in_memory_before_does_not_matter(given: Scenario) -> None:
     with soiled(0):
         clean = all_of(given)

@@ -1,7 +1,7 @@
 """The folds find the passes that the engine made, idle ones included."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.reference.receiver_program import ReceiverProgram
@@ -11,6 +11,7 @@ from radiosim.scenario import Scenario
 from tests.engine.reference.hand_made import FLAG
 from tests.engine.reference.hand_made import scenario_with as round_scenario
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 from tests.passes import all_pass_starts
 
 
@@ -31,7 +32,7 @@ def engine_passes(given: Scenario) -> list[int]:
 
 
 @given(scenarios.filter(lambda given: not given.receiver.interrupt))
-@settings(max_examples=150)
+@examples(150)
 def test_every_pass_of_the_engine_is_a_pass_of_the_folds(given: Scenario) -> None:
     folded = all_pass_starts(simulate(given))
 

@@ -3,16 +3,17 @@
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from hypothesis import given, settings
+from hypothesis import given
 
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.trace_file import load, save
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 
 
 @given(scenarios)
-@settings(max_examples=60)
+@examples(60)
 def test_a_trace_of_any_scenario_is_read_back(given: Scenario) -> None:
     trace = simulate(given)
     with TemporaryDirectory() as folder:

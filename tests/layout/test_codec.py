@@ -9,7 +9,7 @@ import sys
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.errors import LayoutError
@@ -18,7 +18,6 @@ from radiosim.layout.field import WIRE_TYPES
 from tests.layout.layout_strategies import layouts, layouts_with_wires
 
 # Each random layout is compiled, and the first loads construct: no time limit on an example.
-unhurried = settings(deadline=None)
 
 STRUCT_CODES = {
     "u8": "B",
@@ -56,7 +55,6 @@ def description(types: list[str], **keys: Any) -> LayoutDescription:
     return LayoutDescription(fields=fields, **keys)
 
 
-@unhurried
 @given(layouts_with_wires())
 def test_unpacking_is_the_mirror_image_of_packing(case: tuple[Layout, tuple[Any, ...]]) -> None:
     layout, wires = case
@@ -68,7 +66,6 @@ def test_unpacking_is_the_mirror_image_of_packing(case: tuple[Layout, tuple[Any,
     assert codec.unpack(data) == wires
 
 
-@unhurried
 @given(layouts(), st.data())
 def test_packing_is_the_mirror_image_of_unpacking(layout: Layout, data: st.DataObject) -> None:
     codec = Codec(layout)
@@ -84,7 +81,6 @@ def test_packing_is_the_mirror_image_of_unpacking(layout: Layout, data: st.DataO
     assert list(again) == wires
 
 
-@unhurried
 @given(layouts_with_wires())
 def test_whole_fields_lie_as_python_struct_lays_them(case: tuple[Layout, tuple[Any, ...]]) -> None:
     # Second opinion: Python's struct, one number at a time at the field's own offset.
@@ -99,7 +95,6 @@ def test_whole_fields_lie_as_python_struct_lays_them(case: tuple[Layout, tuple[A
             assert read == wire
 
 
-@unhurried
 @given(layouts_with_wires())
 def test_bit_fields_take_their_bits_of_the_container(case: tuple[Layout, tuple[Any, ...]]) -> None:
     # Second opinion: int.from_bytes, shifted by the field's own place.
@@ -115,7 +110,6 @@ def test_bit_fields_take_their_bits_of_the_container(case: tuple[Layout, tuple[A
             assert number >> field.shift & mask == wire & mask
 
 
-@unhurried
 @given(
     st.lists(st.sampled_from(sorted(STRUCT_CODES)), min_size=1, max_size=12).filter(
         lambda types: sum(WIRE_TYPES[name].bits for name in types) <= 256
@@ -143,7 +137,6 @@ C_TYPES: dict[str, Any] = {
 BIT_WIDTHS = st.lists(st.integers(1, 16), min_size=1, max_size=12)
 
 
-@unhurried
 @given(BIT_WIDTHS, st.sampled_from(sorted(C_TYPES)), st.data())
 def test_bit_fields_of_one_type_lie_as_in_a_c_struct(
     widths: list[int], type_name: str, data: st.DataObject

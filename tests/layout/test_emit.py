@@ -5,13 +5,14 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 
 from radiosim.errors import LayoutError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription, codec_of, lay_out
 from radiosim.layout.emit_c import c_header, c_name
 from radiosim.layout.emit_vectors import vectors
 from radiosim.layout.field import Field
+from tests.examples import examples
 from tests.layout.layout_strategies import layouts
 
 STRICT = ("-Wall", "-Wextra", "-Werror", "-c", "-o", "/dev/null")
@@ -76,7 +77,7 @@ def test_a_header_compiles_without_a_warning(
 
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", COMPILERS)
-@settings(max_examples=8, suppress_health_check=list(HealthCheck))
+@examples(8, suppress_health_check=list(HealthCheck))
 @given(layout=layouts())
 def test_random_headers_compile_without_a_warning(
     kind: str, layout: Layout, tmp_path_factory: pytest.TempPathFactory
@@ -121,7 +122,7 @@ def literal(field: Field, wire: int | float) -> str:
 
 
 @pytest.mark.slow
-@settings(max_examples=12, suppress_health_check=list(HealthCheck))
+@examples(12, suppress_health_check=list(HealthCheck))
 @given(layout=layouts())
 def test_compiled_pack_and_unpack_agree_with_the_codec(
     layout: Layout, tmp_path_factory: pytest.TempPathFactory

@@ -1,7 +1,7 @@
 """Figures of one stream, on traces written by hand."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
@@ -41,6 +41,7 @@ from radiosim.trace import (
     Trace,
 )
 from radiosim.units import NS_PER_MS, NS_PER_S
+from tests.examples import examples
 from tests.traces import read, scenario_with, trace_of
 
 
@@ -317,7 +318,7 @@ def test_both_ends_together_count_each_frame_once() -> None:
     assert account(ended, accepted, is_last_accepted=True).sampled == 13
 
 
-@settings(max_examples=25)
+@examples(25)
 @given(
     st.sampled_from(["skip", "wait", "queue", "replace"]),
     st.sampled_from(["one", "all", "newest"]),

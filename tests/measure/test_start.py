@@ -7,7 +7,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.jit import JitBackend
@@ -23,6 +23,7 @@ from radiosim.scenario import Scenario, load
 from radiosim.units import NS_PER_MS, NS_PER_S
 from tests.chunks import cut, one_by_one, plain
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 from tests.traces import scenario_with
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -36,7 +37,7 @@ shares = st.lists(st.floats(0, 1), max_size=12)
 
 
 @given(scenarios, shares)
-@settings(max_examples=300)
+@examples(300)
 def test_figures_do_not_depend_on_how_rows_are_cut(scenario: Scenario, at: list[float]) -> None:
     trace = simulate(scenario)
 
@@ -44,7 +45,7 @@ def test_figures_do_not_depend_on_how_rows_are_cut(scenario: Scenario, at: list[
 
 
 @given(scenarios)
-@settings(max_examples=40)
+@examples(40)
 def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
     trace = simulate(scenario)
 
@@ -52,7 +53,7 @@ def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
 
 
 @given(scenarios)
-@settings(max_examples=60)
+@examples(60)
 def test_folds_give_the_same_figures_compiled_or_not(scenario: Scenario) -> None:
     trace = simulate(scenario)
     with pytest.MonkeyPatch.context() as patch:

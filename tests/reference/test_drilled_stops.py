@@ -84,6 +84,7 @@ VEHICLES = {
     "interrupt": Vehicle("interrupt = true\npass_ms = 13"),
     "fed at arrival": Vehicle("read = 'all'\npass_ms = 13", fed_at="arrival"),
 }
+AT_A_DESK = ("one", "all", "off", "fed at arrival")
 
 
 @outside(
@@ -91,7 +92,13 @@ VEHICLES = {
     source=MODEL.at("F6"),
     status=DERIVED,
 )
-@pytest.mark.parametrize("name", VEHICLES)
+@pytest.mark.parametrize(
+    "name",
+    [
+        name if name in AT_A_DESK else pytest.param(name, marks=pytest.mark.slow)
+        for name in VEHICLES
+    ],
+)
 def test_drills_come_near_the_worst_and_never_pass_it(name: str) -> None:
     skip = ("reset", "brownout", "stale")
     drill_options = DrillOptions(points=POINTS, skip=skip, hours=0.001, workers=1)

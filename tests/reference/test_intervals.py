@@ -185,8 +185,8 @@ def trips(summary: Summary) -> tuple[float, float]:
 @pytest.mark.parametrize(
     ("name", "interval_of", "truth"),
     [
-        ("meets often", delivery, 1 - 2048 / 4000),
-        ("meets seldom", delivery, 1 - 1024 / 10_000),
+        pytest.param("meets often", delivery, 1 - 2048 / 4000, marks=pytest.mark.slow),
+        pytest.param("meets seldom", delivery, 1 - 1024 / 10_000, marks=pytest.mark.slow),
         ("loses", delivery, 0.7),
         ("loses", trips, 360_000 * 0.7 * 0.3**2),
     ],

@@ -12,11 +12,12 @@ CI. And one rule at a time, facts 14.
 import ctypes
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from radiosim.layout import codec_of, lay_out
 from radiosim.layout.header import CField, described, read_struct
+from tests.examples import examples
 from tests.reference.c_structs import COMPILERS, PRELUDE, Compiler, Probe, images, structs
 from tests.reference.outside import DERIVED, SECOND, check, outside
 from tests.reference.sources import AAPCS32, FACTS, LIBRARY
@@ -62,7 +63,7 @@ def set_alone(field: CField) -> tuple[str, int | float]:
 @pytest.mark.elsewhere
 @pytest.mark.slow
 @pytest.mark.parametrize("compiler", COMPILERS, ids=lambda compiler: compiler.abi)
-@settings(max_examples=6, suppress_health_check=list(HealthCheck))
+@examples(6, suppress_health_check=list(HealthCheck))
 @given(batch=batches())
 def test_random_structs_lie_as_the_compiler_lays_them(
     compiler: Compiler, batch: tuple[str, ...], tmp_path_factory: pytest.TempPathFactory

@@ -57,6 +57,7 @@ def hold(text: str, per_frame: float) -> None:
     check.near(figures.per_frame / per_frame, 1.0, within=5 * error / per_frame)
 
 
+@pytest.mark.slow
 @outside(
     "rare trips: estimate over formula",
     source=SOURCE,
@@ -68,6 +69,7 @@ def test_runs_of_lost_frames_trip_as_often_as_the_formula_says(run: int) -> None
     hold(PLAIN.format(loss=0.1, timeout_ms=20 * run + 10), 0.9 * 0.1**run)
 
 
+@pytest.mark.slow
 @outside(
     "rare trips with retries: estimate over formula",
     source=SOURCE,

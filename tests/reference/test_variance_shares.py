@@ -55,6 +55,7 @@ def found_on_a_grid() -> tuple[Influence, ...]:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("setting", [0, 1, 2])
 @outside(
     "share of variance alone, Ishigami's function",
@@ -70,6 +71,7 @@ def test_shares_alone_from_random_points(setting: int) -> None:
     check.near(found_alone()[setting], expected, within=0.03)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("setting", [0, 1, 2])
 @outside(
     "share of variance alone, Ishigami's function, second opinion",

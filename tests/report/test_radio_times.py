@@ -1,12 +1,13 @@
 """Spans of radios that pictures of time share."""
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
 from radiosim.report.radio_times import deaf_spans
 from radiosim.report.spans import inside
 from radiosim.scenario import Scenario, parse
+from tests.examples import examples
 
 SCENARIO = """
 duration_s = 2
@@ -48,7 +49,7 @@ def scenario_with() -> Scenario:
     begin_ns=st.integers(0, LONG_NS),
     length_ns=st.integers(0, 300_000_000),
 )
-@settings(max_examples=60)
+@examples(60)
 def test_a_part_of_a_start_is_deaf_when_the_whole_is(
     start: int, begin_ns: int, length_ns: int
 ) -> None:

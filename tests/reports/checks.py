@@ -64,9 +64,10 @@ class Maker:
 def rows_of_a_run() -> list[Row]:
     """Runs every check; SystemExit naming those that did not pass."""
     maker = Maker()
-    # Random examples are then the same ones every time (tests/conftest.py).
+    # Random examples are then all drawn, and the same ones every time (tests/conftest.py).
     os.environ["CI"] = "1"
-    pytest.main([str(REFERENCE), "-q", "-n0", "-p", "no:cacheprovider"], plugins=[maker])
+    arguments = ["-q", "-n0", "-m", "", "-p", "no:cacheprovider"]
+    pytest.main([str(REFERENCE), *arguments], plugins=[maker])
     if maker.failed or not maker.rows:
         raise SystemExit("not made, for these checks did not pass: " + ", ".join(maker.failed))
     return maker.rows

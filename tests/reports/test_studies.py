@@ -7,6 +7,7 @@ from tests.reports.studies import PAGES
 from tests.reports.test_reports import figures_in, same, words_in
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PAGES)
 def test_a_stored_page_has_the_figures_and_words_that_are_found_now(name: str) -> None:
     stored, fresh = (ROOT / "reports" / name).read_text(encoding="utf-8"), PAGES[name]()

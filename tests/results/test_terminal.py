@@ -2,13 +2,14 @@ import dataclasses
 import io
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 from rich.console import Console
 
 from radiosim.results.document import Column, Report, Section, Sentence, Table
 from radiosim.results.terminal import plain_text, print_report
+from tests.examples import examples
 from tests.results.samples import PAPER, REPORT, STREAMS, changed, figure
 
 WIDE = 200
@@ -43,7 +44,7 @@ texts = st.text(min_size=1, max_size=60)
 
 
 @example([(15 * "0", 12 * "0", None)], 30)
-@settings(max_examples=60)
+@examples(60)
 @given(
     st.lists(st.tuples(texts, texts, st.floats(0, 1e6) | st.none()), min_size=1, max_size=4),
     st.integers(30, 100),

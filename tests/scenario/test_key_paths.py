@@ -4,7 +4,7 @@ import tomllib
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.scenario.key_paths import (
@@ -16,6 +16,7 @@ from radiosim.scenario.key_paths import (
     path_of,
     path_text,
 )
+from tests.examples import examples
 from tests.scenario.scenarios import FULL, SMALLEST
 
 
@@ -110,7 +111,7 @@ _values = st.recursive(
 
 
 @given(st.lists(st.tuples(st.sampled_from(["", "[t]\n", "[[u]]\n", "[u.v]\n"]), _values)))
-@settings(max_examples=60, deadline=None)
+@examples(60)
 def test_any_text_that_parses_is_indexed_whole(parts: list[tuple[str, str]]) -> None:
     text = "".join(f"{head}# note\nkey{n} = {value}\n" for n, (head, value) in enumerate(parts))
     try:

@@ -2,7 +2,7 @@ from typing import Any
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import inspect as mi
 
@@ -10,6 +10,7 @@ from radiosim.scenario.checks.requirement_checks import figure_paths
 from radiosim.scenario.problems import problems, shown
 from radiosim.scenario.structs.output_table import OutputTable
 from radiosim.scenario.structs.transmitter_table import TransmitterTable
+from tests.examples import examples
 
 _STRUCTS: tuple[type[msgspec.Struct], ...] = (OutputTable, TransmitterTable)
 _scalars = st.one_of(
@@ -34,7 +35,7 @@ _values: st.SearchStrategy[Any] = st.recursive(
 
 @pytest.mark.parametrize("struct", _STRUCTS, ids=lambda struct: struct.__name__)
 @given(st.data())
-@settings(max_examples=150, deadline=None)
+@examples(150)
 def test_what_has_no_problem_decodes(struct: type[msgspec.Struct], data: st.DataObject) -> None:
     keys = st.sampled_from([*struct.__struct_fields__, "unknown"])
     document = data.draw(st.dictionaries(keys, _values, max_size=4))

@@ -4,13 +4,14 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.errors import Problem, ScenarioError
 from radiosim.radio.profiles import PROFILES
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.read import LARGEST_SCENARIO_BYTES
+from tests.examples import examples
 from tests.scenario.scenarios import FULL, HERE, SMALLEST
 
 
@@ -170,7 +171,7 @@ _ends = st.integers(0, len(FULL))
 
 
 @given(_ends, st.integers(0, 40), st.sampled_from([*_pieces, "", "\n", "nan", "-1", "[[x]]", "é"]))
-@settings(max_examples=250, deadline=None)
+@examples(250)
 def test_no_damage_to_a_scenario_gives_anything_but_a_refusal(at: int, cut: int, put: str) -> None:
     text = FULL[:at] + put + FULL[at + cut :]
 
@@ -194,6 +195,6 @@ _keys = (
 
 
 @given(st.sampled_from(_keys), _leaves)
-@settings(max_examples=250, deadline=None)
+@examples(250)
 def test_no_value_of_any_key_gives_anything_but_a_refusal(key: str, value: str) -> None:
     assert outcome(FULL, f"{key}={value}").startswith(("scenario.toml", "--set", "{"))

@@ -162,3 +162,8 @@ def test_no_process_starts_later_than_another(monkeypatch: pytest.MonkeyPatch) -
         started = len(pool._processes)  # type: ignore[attr-defined]
 
     assert started == 3
+
+
+def test_nothing_that_tests_import_lets_a_broken_pipe_kill_them() -> None:
+    # The way to processes that are lost is such a pipe: the caller would vanish without a word.
+    assert signal.getsignal(signal.SIGPIPE) is signal.SIG_IGN

@@ -2,7 +2,7 @@
 
 from itertools import pairwise
 
-from hypothesis import given, settings
+from hypothesis import given
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
@@ -10,11 +10,12 @@ from radiosim.scenario import Scenario
 from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 from tests.passes import all_pass_starts
 
 
 @given(scenarios)
-@settings(max_examples=100)
+@examples(100)
 def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(given: Scenario) -> None:
     trace, plan = simulate(given), make_plan(given, 0)
     starts = all_pass_starts(trace)
@@ -33,7 +34,7 @@ def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(given: Scenari
 
 
 @given(scenarios)
-@settings(max_examples=100)
+@examples(100)
 def test_failsafe_comes_on_only_after_its_timeout(given: Scenario) -> None:
     trace, plan = simulate(given), make_plan(given, 0)
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.scenario import Scenario
@@ -10,6 +10,7 @@ from radiosim.trace import LOST, READ, THROWN_AWAY, WAITING, ReadRow
 from radiosim.units import NS_PER_MS, ns_from_ms
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
 from radiosim.vehicle.vehicle import StreamRecord, run_vehicle
+from tests.examples import examples
 from tests.traces import ms, read, scenario_with, trace_of
 
 ANY = 'failsafe.drive.fed_by="any"'
@@ -413,7 +414,7 @@ def read_rows(draw: st.DrawFn) -> list[ReadRow]:
     return rows
 
 
-@settings(max_examples=150)
+@examples(150)
 @given(
     read_rows(),
     st.sampled_from([20, 20.5, 40]),

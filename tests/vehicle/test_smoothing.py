@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
@@ -13,6 +13,7 @@ from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS, ns_from_ms
 from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
 from radiosim.vehicle.vehicle import OutputRecord, run_vehicle
+from tests.examples import examples
 from tests.passes import all_pass_starts
 from tests.traces import ms, read, scenario_with, trace_of
 
@@ -114,7 +115,7 @@ def by_passes(scenario: Scenario, reads: list[ReadRow]) -> list[float]:
     return widths
 
 
-@settings(max_examples=60)
+@examples(60)
 @given(
     st.lists(st.integers(1, 130), max_size=8),
     st.sampled_from([0.5, 3.0, 7.3, 1000.0]),

@@ -3,7 +3,7 @@
 import dataclasses
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from radiosim.engine.jit import backend_for
@@ -12,6 +12,7 @@ from radiosim.scenario import Scenario, parse
 from radiosim.vehicle.program_fold import ProgramFold
 from radiosim.vehicle.timer_view import Glance, TimerView
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 
 fast = pytest.importorskip("radiosim.engine.fast", reason="runs are copied in compiled code")
 ODD_NS = 7
@@ -52,7 +53,7 @@ def at_the_end(given: Scenario, plan: Plan, stream: int, until_ns: int) -> tuple
 
 
 @given(scenarios, st.lists(st.integers(1, 399), min_size=1, max_size=4, unique=True).map(sorted))
-@settings(max_examples=100, deadline=None)
+@examples(100)
 def test_a_look_sees_what_a_start_that_ends_then_would(given: Scenario, ticks: list[int]) -> None:
     plan = make_plan(given, 0)
     stops_ns = [tick * 250_000 + ODD_NS for tick in ticks if tick * 250_000 < plan.until_ns - 1]

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.jit import JitBackend, backend_for
@@ -15,6 +15,7 @@ from radiosim.signals import Constant, Counter, Csv, LookAround, Signal, Sine, S
 from radiosim.units import NS_PER_S
 from radiosim.vehicle.fold.values import FieldState, said, signal_at
 from radiosim.vehicle.program_fold import COUNTS, Points, set_field
+from tests.examples import examples
 from tests.traces import scenario_with
 
 MACHINES = {"plain": JitBackend(None), "usual": backend_for(make_plan(scenario_with(), 0))}
@@ -63,7 +64,7 @@ def said_by(
 
 
 @pytest.mark.parametrize("name", MACHINES)
-@settings(max_examples=200)
+@examples(200)
 @given(signals, asked)
 def test_a_field_says_what_its_bytes_say(
     name: str, signal: Signal, asked: list[tuple[int, int]]

@@ -1,6 +1,6 @@
 """"""
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
@@ -8,11 +8,12 @@ from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.vehicle import pass_starts
 from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 from tests.passes import all_pass_starts
 
 
 @given(scenarios)
-@settings(max_examples=80)
+@examples(80)
 def test_every_pass_that_outputs_count_is_listed(given: Scenario) -> None:
     trace = simulate(given)
 
@@ -20,7 +21,7 @@ def test_every_pass_that_outputs_count_is_listed(given: Scenario) -> None:
 
 
 @given(scenarios, st.floats(0, 1), st.floats(0, 0.3))
-@settings(max_examples=80)
+@examples(80)
 def test_a_part_of_a_start_has_the_passes_that_begin_in_it(
     given: Scenario, begin: float, length: float
 ) -> None:

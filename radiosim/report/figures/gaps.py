@@ -70,12 +70,12 @@ def gaps_data(summary: Summary, scenario: Scenario) -> GapsData:
         raise ValueError("the run must be summarised with has_curves=True to be drawn")
     streams = []
     for name, curves in summary.curves.waits.items():
-        figures, stopping = summary.figures.stream[name], summary.reaction.get(name)
+        figures, reaction = summary.figures.stream[name], summary.reaction.get(name)
         spread = figures.gap_ms
         streams.append(
             StreamGaps(
                 name=name,
-                timeout_ms=None if stopping is None else stopping.timeout_ms,
+                timeout_ms=None if reaction is None else reaction.timeout_ms,
                 curve=curves.every,
                 worst=curves.worst,
                 median_ms=spread.median,

@@ -7,7 +7,7 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise
-from radiosim.report.figures import beats, pointing, strip_lanes, waits
+from radiosim.report.figures import beats, gaps, pointing, strip_lanes
 from radiosim.report.figures.canvas import INK, SERIES
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import parse

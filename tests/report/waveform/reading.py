@@ -1,14 +1,27 @@
 """A waveform read by a reader that is not ours."""
 
+import signal
 from functools import cached_property
 from pathlib import Path
-
-from vcdvcd import VCDVCD
+from typing import Any
 
 from radiosim.report.waveform.file import waveform
 from radiosim.trace import Trace
 
 Changes = list[tuple[int, str]]
+
+
+def read_by_another(path: Path) -> Any:
+    """A file as the other reader has it.
+
+    As it is imported it lets a broken pipe kill the process: a test worker would vanish without a
+    word when processes of a pool are lost.
+    """
+    before = signal.getsignal(signal.SIGPIPE)
+    from vcdvcd import VCDVCD
+
+    signal.signal(signal.SIGPIPE, before)
+    return VCDVCD(str(path))
 
 
 class Reread:
@@ -17,7 +30,7 @@ class Reread:
     def __init__(self, trace: Trace, folder: Path) -> None:
         path = folder / "start.vcd"
         path.write_text(waveform(trace), encoding="utf-8")
-        self._read = VCDVCD(str(path))
+        self._read = read_by_another(path)
 
     @cached_property
     def names(self) -> list[str]:

@@ -3,7 +3,7 @@
 import itertools
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
@@ -13,6 +13,7 @@ from radiosim.scenario.ask import VEHICLES, answered, count_of_guesses, scenario
 from radiosim.scenario.ask._answers import CONTROL_BYTES
 from radiosim.scenario.ask._questions import RATES, READS
 from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS, USUAL_WAIT_MS
+from tests.examples import examples
 
 KINDS = tuple(CONTROL_BYTES)
 NAMES = st.from_regex(r"[A-Za-z_][A-Za-z0-9_]{0,29}", fullmatch=True)
@@ -69,7 +70,7 @@ def said(draw: st.DrawFn) -> dict[str, str]:
 
 
 @given(said())
-@settings(max_examples=100)
+@examples(100)
 def test_any_answers_make_a_sound_scenario_without_guessed_answers(answers: dict[str, str]) -> None:
     made = answered(answers)
     read_back = parse(scenario_text(made))
@@ -82,7 +83,7 @@ def test_any_answers_make_a_sound_scenario_without_guessed_answers(answers: dict
 
 @pytest.mark.slow
 @given(said())
-@settings(max_examples=15)
+@examples(15)
 def test_any_answers_make_a_scenario_that_runs(answers: dict[str, str]) -> None:
     text = scenario_text(answered(answers))
     first = next(iter(answered(answers).controls))

@@ -36,6 +36,7 @@ def share_inside(band: Prediction, values: list[float]) -> float:
     return float(np.mean((np.array(values) >= band.low) & (np.array(values) <= band.high)))
 
 
+@pytest.mark.slow
 def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Prediction]) -> None:
     given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
     means = []
@@ -48,6 +49,7 @@ def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Pre
     assert share_inside(bands["interval"], means) >= 22 / 30
 
 
+@pytest.mark.slow
 def test_a_jump_whose_frame_is_lost_shows_with_the_next(bands: dict[str, Prediction]) -> None:
     given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
     shown_ms, lost_ms = [], []

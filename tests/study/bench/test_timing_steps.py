@@ -50,7 +50,7 @@ def spans_ns(trace: Trace, number: int, outcomes: tuple[int, ...], attempts: int
     }
 
 
-@pytest.mark.parametrize(("scenario", "name"), TRANSMITTERS)
+@pytest.mark.parametrize(("given", "name"), TRANSMITTERS)
 def test_a_frame_takes_as_long_as_it_does_in_a_run(given: str, name: str) -> None:
     scenario = shipped(given)
     number = list(scenario.transmitter).index(name)
@@ -63,7 +63,7 @@ def test_a_frame_takes_as_long_as_it_does_in_a_run(given: str, name: str) -> Non
     assert {span + tx.settle_ns + line_ns for span in spans} == {cycle_ns(tx)}
 
 
-@pytest.mark.parametrize(("scenario", "name"), TRANSMITTERS)
+@pytest.mark.parametrize(("given", "name"), TRANSMITTERS)
 def test_a_frame_that_nobody_answers_is_given_up_as_predicted(given: str, name: str) -> None:
     scenario = shipped(given)
     if scenario.transmitter[name].acknowledge is not True:
@@ -83,7 +83,7 @@ def predicted(scenario: Scenario, key: str) -> Iterator[Prediction]:
                 yield from turn.predicted
 
 
-@pytest.mark.parametrize(("scenario", "name"), TRANSMITTERS)
+@pytest.mark.parametrize(("given", "name"), TRANSMITTERS)
 def test_samples_come_as_far_apart_as_predicted(given: str, name: str) -> None:
     scenario = shipped(given)
     # Without retries, which stretch the period of a program that waits for its radio.

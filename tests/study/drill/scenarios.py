@@ -1,5 +1,6 @@
 """Scenarios that drills are tried on."""
 
+import msgspec
 from msgspec.structs import replace
 
 from radiosim.scenario import Scenario, parse
@@ -36,6 +37,9 @@ on_failsafe = { preset_us = 1500 }
 TIMER = "[failsafe.drive]\ntimeout_ms = 250\n"
 
 
+_DRILLED: dict[tuple[bytes, tuple[str, ...], int, float], Drilled] = {}
+
+
 def scenario_with(more: str = TIMER) -> Scenario:
     """One transmitter, one motor."""
     return parse(BASE + more)
@@ -47,11 +51,13 @@ def only(*kinds: str) -> tuple[str, ...]:
 
 
 def drilled(scenario: Scenario, *kinds: str, repeats: int = 32, hours: float = 0.02) -> Drilled:
-    """Some drills of a scenario, in this process; all of them if none are named."""
-    skip = only(*kinds) if kinds else ()
-    return drill_failsafe(
-        scenario, DrillOptions(repeats=repeats, skip=skip, hours=hours, workers=1)
-    )
+    """Some drills of a scenario, in this process; all of them if none are named. Once a session."""
+    key = (msgspec.json.encode(scenario), kinds, repeats, hours)
+    if key not in _DRILLED:
+        skip = only(*kinds) if kinds else ()
+        drill_options = DrillOptions(repeats=repeats, skip=skip, hours=hours, workers=1)
+        _DRILLED[key] = drill_failsafe(scenario, drill_options)
+    return _DRILLED[key]
 
 
 def rare(resume_frames: int = 4) -> Scenario:

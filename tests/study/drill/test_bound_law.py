@@ -1,9 +1,10 @@
 """Law: no drill of any scenario takes longer than the bound (rule F6)."""
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from radiosim.scenario import Scenario, parse
+from tests.examples import examples
 from tests.study.drill.scenarios import BASE, HEAD, drilled
 
 ACTIONS = ("{ preset_us = 1500 }", '"off"', '"hold"')
@@ -44,7 +45,7 @@ def scenarios(draw: st.DrawFn) -> Scenario:
 
 
 @given(scenario=scenarios())
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(25, suppress_health_check=[HealthCheck.too_slow])
 def test_no_drill_takes_longer_than_the_bound(scenario: Scenario) -> None:
     for drill in drilled(scenario, repeats=8, hours=0.001).drills:
         if drill.bound_ms is not None and drill.silence_ms.max is not None:

@@ -139,7 +139,8 @@ def test_what_is_not_back_before_the_next_fault_is_not_blamed_on_the_radio(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("radiosim.study.drill.points.ROOM_FOR_LOSS", 0)
-    off = of(drilled(rare(), "power_off", repeats=4), "power_off", "drive", "motor")
+    drill_options = DrillOptions(repeats=4, skip=only("power_off"), hours=0.02, workers=1)
+    off = of(drill_failsafe(rare(), drill_options), "power_off", "drive", "motor")
 
     assert off.unrecovered == off.repeats > 0
     assert off.why_unrecovered == "no fresh value came before the next fault"

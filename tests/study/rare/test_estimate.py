@@ -46,6 +46,7 @@ def twin_clocks(*overrides: str) -> Scenario:
     return load(given.path, overrides)
 
 
+@pytest.mark.slow
 def test_small_estimates_are_right_on_average() -> None:
     given = one(seconds=4)
     groups = [run_group(given, "drive", LADDER, range(k, k + 1), (1.0,)) for k in range(400)]
@@ -95,6 +96,7 @@ def test_an_estimate_says_how_it_came_about(figures: RareFigures) -> None:
     assert all(20 < level < 90 for level in figures.levels_ms)
 
 
+@pytest.mark.slow
 def test_what_hardly_anything_reaches_is_followed_no_further(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -242,6 +244,7 @@ def test_trips_that_abound_are_counted_not_split() -> None:
     assert failsafe.rare.levels_ms == ()
 
 
+@pytest.mark.slow
 def test_losses_that_hang_together_give_the_rate_that_plain_starts_give() -> None:
     # Clocks beat twice a minute for eight frames: no trip without them, and hardly one by them
     # alone.

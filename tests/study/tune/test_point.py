@@ -110,7 +110,7 @@ def cause(given: Scenario, figure: str = "stream.drive.gap_ms.max") -> str:
 
 
 @pytest.mark.parametrize(
-    ("scenario", "expected"),
+    ("given", "expected"),
     [
         (two(), SLOW),
         (two("air.loss=0.3"), CHANCE),

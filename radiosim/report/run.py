@@ -62,10 +62,10 @@ def run_report(
             *_assumed(summary),
             _streams(summary, scenario),
             *_glance(shown if has_glance else None),
-            *_failsafe(summary, scenario),
-            *_faults(summary, scenario),
-            *_outputs(summary, scenario),
-            *_requirements(summary),
+            _failsafe(summary, scenario),
+            _faults(summary, scenario),
+            Section(heading="Outputs", tables=(output_table(summary, scenario),)),
+            _requirements(summary),
             *more_sections(summary, scenario),
         ),
         tables=file_tables(summary),
@@ -210,16 +210,15 @@ def _glance(shown: Trace | None) -> Iterator[Section]:
         )
 
 
-def _failsafe(summary: Summary, scenario: Scenario) -> Iterator[Section]:
+def _failsafe(summary: Summary, scenario: Scenario) -> Section:
     """What each stream's failsafe did, and what it does for its outputs."""
-    if summary.reaction:
-        yield Section(
-            heading="Failsafe",
-            sentences=tuple(
-                _of_failsafe(summary, name, reaction) for name, reaction in summary.reaction.items()
-            ),
-            tables=(reaction_table(summary, scenario),),
-        )
+    return Section(
+        heading="Failsafe",
+        sentences=tuple(
+            _of_failsafe(summary, name, reaction) for name, reaction in summary.reaction.items()
+        ),
+        tables=(reaction_table(summary, scenario),),
+    )
 
 
 def _of_failsafe(summary: Summary, name: str, reaction: Reaction) -> Sentence:
@@ -246,18 +245,14 @@ def _trips(summary: Summary, name: str) -> Iterator[str]:
             yield rare_text(stream.failsafe.rare)
 
 
-def _faults(summary: Summary, scenario: Scenario) -> Iterator[Section]:
+def _faults(summary: Summary, scenario: Scenario) -> Section:
     slowest = "" if summary.start is not None else ", in the slowest start"
-    yield Section(
+    return Section(
         heading=f"Faults of the scenario (slowest output{slowest})",
         tables=(fault_table(summary, scenario),),
     )
 
 
-def _outputs(summary: Summary, scenario: Scenario) -> Iterator[Section]:
-    yield Section(heading="Outputs", tables=(output_table(summary, scenario),))
-
-
-def _requirements(summary: Summary) -> Iterator[Section]:
+def _requirements(summary: Summary) -> Section:
     heading = "Requirements" if summary.start is not None else "Requirements, in the worst start"
-    yield Section(heading=heading, tables=(requirement_table(summary),))
+    return Section(heading=heading, tables=(requirement_table(summary),))

@@ -2,7 +2,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.report.terminal.words import between, digits, listed, printable, span, whole
+from radiosim.report.terminal.words import digits, listed, printable, span, whole
 
 
 @pytest.mark.parametrize(
@@ -40,11 +40,6 @@ def test_a_span_has_the_unit_that_fits(seconds: float, text: str) -> None:
 def test_names_are_listed_as_in_a_sentence() -> None:
     assert listed(("a", "b", "c")) == "a, b and c"
     assert listed(("a",)) == "a"
-
-
-def test_no_interval_is_no_text() -> None:
-    assert between(None) == ""
-    assert between((0.21, 4.6)) == " (0.210 to 4.60)"
 
 
 def test_counts_are_whole() -> None:

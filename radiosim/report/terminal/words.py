@@ -1,10 +1,6 @@
-"""Numbers and actions as a builder says them; ASCII only, so that any terminal shows them."""
+"""Numbers as a builder says them; ASCII only, so that any terminal shows them."""
 
 import math
-
-from msgspec import UnsetType
-
-from radiosim.scenario.structs.output_table import Output, Preset
 
 NOTHING = "-"
 """Stands where there was nothing to measure."""
@@ -57,14 +53,6 @@ def _short(value: float) -> str:
     return f"{value:.3g}" if value < 1000 else f"{value:.0f}"
 
 
-def between(interval: tuple[float, float] | UnsetType | None) -> str:
-    """An interval in brackets, with a space before it; empty where there is none."""
-    if not isinstance(interval, tuple):
-        return ""
-    low, high = interval
-    return f" ({digits(low)} to {digits(high)})"
-
-
 def listed(names: tuple[str, ...]) -> str:
     """Names as in a sentence: `a`, `a and b`, `a, b and c`."""
     if len(names) < 2:
@@ -75,16 +63,3 @@ def listed(names: tuple[str, ...]) -> str:
 def printable(text: str) -> str:
     """A user's text without what would move the cursor."""
     return "".join(letter if letter.isprintable() else "?" for letter in text)
-
-
-def action(output: Output) -> str:
-    """What an output does on failsafe."""
-    match output.on_failsafe:
-        case Preset(preset_us=float(pulse_us)):
-            return f"{limit(pulse_us)} us"
-        case Preset(preset=float(value)):
-            return limit(value)
-        case "off":
-            return "no pulses" if output.kind == "servo" else "off"
-        case _:
-            return "holds"

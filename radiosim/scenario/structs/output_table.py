@@ -98,7 +98,7 @@ class Motor(Table, frozen=True, kw_only=True):
         key(
             "from the command to stand still until it does",
             "s",
-            moves=("stopping.stopping_ms",),
+            moves=("reaction.stopping_ms",),
             measure=(
                 "command a stop at full speed, wheels up and then on the floor with a "
                 "tether, and time it on film"
@@ -110,7 +110,7 @@ class Motor(Table, frozen=True, kw_only=True):
         key(
             "how long its controller runs on without pulses",
             "ms",
-            moves=("stopping.stopping_ms",),
+            moves=("reaction.stopping_ms",),
             measure=(
                 "pull the signal lead at low speed, wheels up, and time until the motor stops"
             ),
@@ -246,7 +246,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
     ] = None
     motor: Annotated[
         Motor | None,
-        key("the motor that it drives", moves=("stopping.stopping_ms",), measure="see its keys"),
+        key("the motor that it drives", moves=("reaction.stopping_ms",), measure="see its keys"),
     ] = None
 
 

@@ -1,15 +1,29 @@
+"""What a run says, on a terminal of 80 columns unless a test says otherwise."""
+
 import io
 
 import msgspec
 import pytest
-from radiosim.report.terminal.findings import cure_parts
 from rich.console import Console
 
+from radiosim.assess.answers import cure_parts
 from radiosim.measure.summary import FailsafeFigures, Finding, Summary
-from radiosim.report.terminal import print_summary
+from radiosim.results.document import Table
+from radiosim.results.terminal import print_report
 from radiosim.scenario import parse
-from tests.report.printing import QUIET, printed, with_stream
+from tests.report.printing import QUIET, flat, printed, reported, with_stream
 from tests.report.samples import one_start, output, scenario, several_starts, stream
+
+
+def table(summary: Summary, key: str) -> Table:
+    return next(table for table in reported(summary).data_tables() if table.key == key)
+
+
+def shown_row(summary: Summary, key: str, name: str) -> dict[str, str]:
+    """Key → text of what screens show of a row, told by its first cell."""
+    found = table(summary, key)
+    row = next(row for row in found.rows if row[0] == name)
+    return {found.columns[k].key: found.columns[k].text(row[k]) for k in found.on_screen}
 
 
 @pytest.mark.parametrize("more", [False, True])
@@ -48,55 +62,71 @@ def test_six_streams_with_long_names_fit_80_columns() -> None:
 
 def test_the_first_line_says_what_was_simulated() -> None:
     assert printed(several_starts()).splitlines()[0] == (
-        "Culvert crawler: 40 starts of 10 min, 6.67 h in all (seed 1, reference engine)"
+        "Culvert crawler: 40 starts of 10 min, 6 h 40 min in all (seed 1, reference"
     )
     assert printed(one_start()).splitlines()[0] == (
         "Culvert crawler: start 3, 10 min (seed 1, reference engine)"
     )
 
 
-def test_hazards_stand_before_everything_else() -> None:
+def test_three_answers_come_first_then_hazards_then_all_else() -> None:
     text = printed(several_starts())
 
     order = [
-        "!  head has NO FAILSAFE: if its transmitter goes silent, nothing stops pan",
-        "!  drive STARVES: up to 412 ms without a value; 12 nuisance trips in 3 of 40",
-        "!  requirement FAILED: stream.drive.gap_ms.max is 412, at most 200 was asked",
-        "!  requirement not judged: worst.drive.reaction_ms not measured, at most 300",
-        "!  radio.channel: 82 may leave the band",
+        "Failsafe ",
+        "Stutter ",
+        "Change ",
+        "1 of 3 requirements holds.",
+        "! head has NO FAILSAFE: if its transmitter goes silent, nothing stops pan",
+        "! drive STARVES: gaps of up to 412 ms; 12 nuisance trips in 3 of 40",
+        "! requirement FAILED: stream.drive.gap_ms.max is 412 ms, at most 200 ms was",
+        "! requirement not judged: worst.drive.reaction_ms not measured, at most 300 ms",
+        "! radio.channel: 82 may leave the band",
         "Assumed, because the scenario does not say it",
-        "Streams",
-        "Failsafe",
-        "Faults of the scenario",
-        "Outputs",
-        "Requirements, in the worst start",
+        "\nStreams",
+        "\nFailsafe",
+        "\nFaults of the scenario",
+        "\nOutputs",
+        "\nRequirements, in the worst start",
         "A simulation is not proof.",
-        "5 warnings above, marked with !. More figures: --more.",
+        "5 warnings at the top, marked with !. More figures: --more.",
     ]
     places = [text.index(part) for part in order]
     assert places == sorted(places)
 
 
-def test_a_stream_shows_its_mean_and_its_worst_start() -> None:
-    row = next(line for line in printed(several_starts()).splitlines() if line.startswith("drive "))
-
-    assert row.split() == ["drive", "50.0", "49.8", "31.2", "1.40", "60.0", "412", "starves"]
+def test_a_stream_shows_its_rates_latency_and_gaps_and_its_worst_start() -> None:
+    assert shown_row(several_starts(), "streams", "drive") == {
+        "stream": "drive",
+        "send_rate_hz": "50.0",
+        "update_rate_hz": "49.8",
+        "worst.update_rate_hz": "31.2",
+        "latency_ms.median": "1.4 ms",
+        "latency_ms.p99": "4.2 ms",
+        "gap_ms.p99": "60 ms",
+        "gap_ms.max": "412 ms",
+        "verdict": "starves",
+    }
 
 
 def test_one_start_shows_its_worst_second() -> None:
-    row = next(line for line in printed(one_start()).splitlines() if line.startswith("drive "))
+    row = shown_row(one_start(), "streams", "drive")
 
-    assert row.split() == ["drive", "50.0", "49.8", "41", "1.40", "60.0", "120", "steady"]
+    assert (row["worst_second_updates"], row["gap_ms.max"]) == ("41", "120 ms")
+    assert row["verdict"] == "steady"
 
 
 def test_failsafe_says_what_each_output_does_and_when() -> None:
-    text = printed(several_starts())
+    summary = several_starts()
+    rows = {name: shown_row(summary, "reaction", name) for name in ("left_track", "lamp", "pan")}
 
-    assert "after 250 ms of silence" in text
-    assert "12 nuisance trips in 3 of 40 starts, 1.80 an hour (0.210 to 4.60)" in text
-    assert "left_track: 1500 us within 293 ms" in text
-    assert "lamp: off within 255 ms" in text
-    assert "NO FAILSAFE: pan keeps its last value for good" in text
+    assert "drive after 250 ms of silence; 12 nuisance trips in 3 of 40 starts, 1.80" in flat(
+        summary
+    )
+    assert [rows["left_track"][key] for key in ("action", "bound_ms")] == ["1500 us", "293 ms"]
+    assert [rows["lamp"][key] for key in ("action", "bound_ms")] == ["off", "255 ms"]
+    assert [rows["pan"][key] for key in ("action", "bound_ms")] == ["none", "NO BOUND"]
+    assert "! head NO FAILSAFE: pan keeps its last value for good" in flat(summary)
 
 
 def test_no_trip_seen_says_how_often_they_may_still_come() -> None:
@@ -108,22 +138,21 @@ def test_no_trip_seen_says_how_often_they_may_still_come() -> None:
         starts_with_nuisance=0,
         seconds_on=0.0,
     )
-    text = printed(with_stream(several_starts(), "drive", stream(quiet)))
+    text = flat(with_stream(several_starts(), "drive", stream(quiet)))
 
-    flat = " ".join(text.split())
-    assert "no nuisance trips seen in 6.67 h: at most 0.553 an hour" in flat
-    assert "--rare tells more)" in flat
+    assert "no nuisance trips seen in 6 h 40 min: at most 0.553 an hour" in text
+    assert "--rare tells more)" in text
 
 
 def test_no_trip_seen_in_a_short_run_says_nothing() -> None:
-    assert "no nuisance trips seen in 10 min: too short to tell" in printed(one_start())
+    assert "no nuisance trips seen in 10 min: too short to tell" in flat(one_start())
 
 
 def test_a_stream_that_never_delivered_has_been_in_failsafe_from_the_start() -> None:
     summary = with_stream(one_start(), "drive", msgspec.structs.replace(stream(QUIET), read=0))
-    text = printed(summary)
+    text = flat(summary)
 
-    assert "never delivered a value; failsafe was on from the start" in text
+    assert "no value was ever read, failsafe was on from the start" in text
     assert "no nuisance trips" not in text
 
 
@@ -132,12 +161,9 @@ def test_an_output_without_any_value_has_no_pulses() -> None:
     dead = msgspec.structs.replace(output("drive"), update_rate_hz=0.0)
     outputs = {**summary.figures.output, "left_track": dead}
     figures = msgspec.structs.replace(summary.figures, output=outputs)
-    rows = [
-        line.split()
-        for line in printed(msgspec.structs.replace(summary, figures=figures)).split("\n")
-    ]
+    row = shown_row(msgspec.structs.replace(summary, figures=figures), "outputs", "left_track")
 
-    assert ["left_track", "none", "0", "12.0", "140", "1500", "us"] in rows
+    assert (row["pulses"], row["update_rate_hz"]) == ("none", "0")
 
 
 def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
@@ -147,7 +173,7 @@ def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
     figures = msgspec.structs.replace(summary.figures, output=outputs)
     text = printed(msgspec.structs.replace(summary, figures=figures))
 
-    assert "!  left_track NEVER COMES ALIVE: " in text
+    assert "! left_track NEVER COMES ALIVE: " in text
     assert "but its failsafe waits for a frame; " in " ".join(text.split())
     assert "NEVER COMES ALIVE" not in printed(summary)
 
@@ -155,9 +181,11 @@ def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
 def test_a_motor_is_told_until_it_stands_still() -> None:
     summary = one_start()
     drive = msgspec.structs.replace(summary.reaction["drive"], stopping_ms={"left_track": 593.2})
-    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}))
+    changed = msgspec.structs.replace(summary, reaction={"drive": drive})
 
-    assert "left_track: 1500 us within 293 ms, standing still within 593 ms" in text
+    assert shown_row(changed, "reaction", "left_track")["stopping_ms"] == "593 ms"
+    assert shown_row(changed, "reaction", "lamp")["stopping_ms"] == "-"
+    assert "stopping_ms" not in shown_row(summary, "reaction", "left_track")
 
 
 def test_what_a_failsafe_never_sees_is_told() -> None:
@@ -165,7 +193,7 @@ def test_what_a_failsafe_never_sees_is_told() -> None:
     drive = msgspec.structs.replace(summary.reaction["drive"], blind_to=("a", "b"))
     text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}))
 
-    assert "blind to: a; b" in text
+    assert "blind to: a, b" in text
 
 
 def test_an_output_that_holds_has_no_bound() -> None:
@@ -183,8 +211,8 @@ def test_an_output_that_holds_has_no_bound() -> None:
         msgspec.structs.replace(given, output=output),
     )
 
-    assert "!  lamp: NO BOUND on the time until failsafe: it holds its last value" in text
-    assert "lamp: holds its last value: NO BOUND" in text
+    assert "! lamp: NO BOUND on the failsafe reaction time: it holds its last value" in text
+    assert "lamp keeps its last value when the transmitter goes silent" in " ".join(text.split())
 
 
 def test_a_failsafe_that_cannot_work_is_the_first_hazard() -> None:
@@ -192,33 +220,42 @@ def test_a_failsafe_that_cannot_work_is_the_first_hazard() -> None:
     drive = msgspec.structs.replace(
         summary.reaction["drive"], cannot_work="passes of 310 ms are longer than its timeout"
     )
-    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}))
+    changed = msgspec.structs.replace(summary, reaction={"drive": drive})
 
-    assert text.splitlines()[2].startswith("!  drive: THIS FAILSAFE CANNOT WORK: passes of 310 ms")
+    first, *_ = reported(changed).warnings
+    assert first.text.startswith("drive: THIS FAILSAFE CANNOT WORK: passes of 310 ms")
+    assert "! Failsafe the failsafe of drive CANNOT WORK" in flat(changed)
 
 
-def test_outputs_show_their_action_on_failsafe() -> None:
-    rows = [line.split() for line in printed(several_starts()).splitlines()]
+def test_outputs_show_rates_latency_and_the_oldest_value() -> None:
+    summary = several_starts()
+    rows = {name: shown_row(summary, "outputs", name) for name in ("left_track", "lamp", "pan")}
 
-    assert ["left_track", "50", "49.1", "30.0", "12.0", "430", "1500", "us"] in rows
-    assert ["lamp", "at", "once", "49.1", "-", "12.0", "140", "off"] in rows
-    assert ["pan", "50", "49.1", "-", "12.0", "140", "none"] in rows
+    assert list(rows["left_track"].values()) == [
+        *("left_track", "drive", "50", "49.1", "30.0"),
+        *("12 ms", "36 ms", "66 ms", "430 ms"),
+    ]
+    assert (rows["lamp"]["pulses"], rows["lamp"]["worst.update_rate_hz"]) == ("at once", "-")
+    assert rows["pan"]["stream"] == "head"
 
 
 def test_a_rounded_figure_never_seems_to_meet_its_limit() -> None:
     summary = several_starts()
     near = msgspec.structs.replace(summary.requirements[1], measured=200.04)
-    text = printed(msgspec.structs.replace(summary, requirements=(near,)))
+    text = flat(msgspec.structs.replace(summary, requirements=(near,)))
 
-    assert "FAILED  stream.drive.gap_ms.max is 200.04, at most 200" in text
+    assert "stream.drive.gap_ms.max is 200.04 ms, at most 200 ms was asked" in text
+    assert "FAILED stream.drive.gap_ms.max 200.04 ms at most 200 ms" in text
 
 
 def test_a_count_is_shown_as_one() -> None:
     summary = several_starts()
-    count = msgspec.structs.replace(summary.requirements[1], measured=3, at_most=0)
-    text = printed(msgspec.structs.replace(summary, requirements=(count,)))
+    count = msgspec.structs.replace(
+        summary.requirements[1], figure="stream.drive.skipped", measured=3, at_most=0
+    )
+    text = flat(msgspec.structs.replace(summary, requirements=(count,)))
 
-    assert "FAILED  stream.drive.gap_ms.max is 3, at most 0" in text
+    assert "FAILED stream.drive.skipped 3 at most 0" in text
 
 
 def finding(what: str, where: str) -> Finding:
@@ -238,12 +275,13 @@ def test_a_finding_comes_with_proof_cure_and_how_to_measure_it() -> None:
     found = finding("equal periods", "drive")
     text = printed(msgspec.structs.replace(one_start(), findings=(found,)))
 
-    assert "!  1 finding below: what is wrong, its proof and its cure" in text
-    assert "  1          drive: equal periods" in text
-    assert "    WHY      both send every 20 ms. stream.drive.gap_ms.max: never, 61.0" in text
-    assert "62.0 with the cure" in text
-    assert "    TRY      --set x=19\n             not 20\n" in text
-    assert "    MEASURE  look at the gaps" in text
+    assert "! 1 finding below: what is wrong, its proof and its cure" in text
+    assert "\n1. drive: equal periods\n" in text
+    assert "  WHY      both send every 20 ms. stream.drive.gap_ms.max: never, 61 ms" in text
+    assert "62 ms with the cure" in text
+    assert "  TRY      --set x=19\n  NOTE     not 20\n" in text
+    assert "  MEASURE  look at the gaps" in text
+    assert "  Change    --set x=19 (finding 1 of 1 below)" in text
 
 
 def test_each_line_of_a_cure_stands_alone_to_be_pasted() -> None:
@@ -264,8 +302,10 @@ def test_more_shows_where_every_frame_ended() -> None:
     for part in ("Where every frame ended", "What became of every attempt", "Verdicts"):
         assert part in more
         assert part not in plain
-    assert "wait in the FIFO 4.26 + timeout 250 + longest pass 1.02" in more
-    assert "busy 1.53 % of the time, 90 collisions" in more
+    assert "wait in the FIFO 4.26 ms + timeout 250 ms + longest pass 1.02 ms" in more
+    assert "Busy 1.53 % of the time, 90 collisions" in more
+    assert "More figures: --more." in plain
+    assert "More figures: --more." not in more
 
 
 def test_a_finding_that_a_line_tells_already_adds_its_cure_to_it() -> None:
@@ -280,7 +320,7 @@ def test_a_finding_that_a_line_tells_already_adds_its_cure_to_it() -> None:
 def test_colour_is_never_the_only_carrier() -> None:
     target = io.StringIO()
     console = Console(file=target, width=80, force_terminal=True, no_color=True, highlight=False)
-    print_summary(several_starts(), scenario(), console)
+    print_report(reported(several_starts()), console)
 
     assert "starves" in target.getvalue()
     assert "\x1b[31m" not in target.getvalue()

@@ -14,7 +14,7 @@ from radiosim.measure import Summary, summarise, summary_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.summary import Curve
 from radiosim.measure.tally import Range
-from radiosim.report.figures import lateness, waits
+from radiosim.report.figures import gaps, latency
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import READ, Trace
@@ -61,7 +61,7 @@ transmitter.head = { period_ms = 20, payload_bytes = 32, acknowledge = false }
 BIN = 2 ** (1 / 64)
 """Width of a bin, as a factor: what is drawn may be so far off in time."""
 OFF = 0.01
-"""And so far in the share, as a part of it (waits) or absolute."""
+"""And so far in the share, as a part of it (gaps) or absolute."""
 
 
 class Run:
@@ -88,7 +88,7 @@ def meeting() -> Run:
     return Run(MEETING, 5)
 
 
-def waits_ms(trace: Trace, stream: int) -> Numbers:
+def gaps_ms(trace: Trace, stream: int) -> Numbers:
     """From the first sample, or the program's start if that is later, from read to read."""
     reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
     plan = make_plan(trace.scenario, trace.start)
@@ -137,23 +137,21 @@ def places(curve: Curve) -> list[float]:
     return np.geomspace(curve.ms[0] * 0.9, curve.ms[-1] * 0.985, 150).tolist()
 
 
-def waits_of(run: Run) -> waits.WaitsData:
-    return waits.waits_data(run.summary, run.scenario)
+def gaps_of(run: Run) -> gaps.GapsData:
+    return gaps.gaps_data(run.summary, run.scenario)
 
 
 @pytest.mark.parametrize("kind", ["lossy", "meeting"])
-def test_the_drawn_waits_are_those_of_every_start(
-    kind: str, request: pytest.FixtureRequest
-) -> None:
+def test_the_drawn_gaps_are_those_of_every_start(kind: str, request: pytest.FixtureRequest) -> None:
     run: Run = request.getfixturevalue(kind)
 
-    for number, stream in enumerate(waits_of(run).streams):
+    for number, stream in enumerate(gaps_of(run).streams):
         assert stream.curve is not None
-        values = [waits_ms(trace, number) for trace in run.traces]
+        values = [gaps_ms(trace, number) for trace in run.traces]
         for ms in places(stream.curve):
             high = share_beyond(values, run.weights, ms / BIN)
             low = share_beyond(values, run.weights, ms * BIN)
-            assert low * (1 - OFF) <= waits.beyond(stream.curve, ms) <= high * (1 + OFF)
+            assert low * (1 - OFF) <= gaps.beyond(stream.curve, ms) <= high * (1 + OFF)
 
 
 def test_starts_that_were_made_to_meet_count_for_less(meeting: Run) -> None:
@@ -162,8 +160,8 @@ def test_starts_that_were_made_to_meet_count_for_less(meeting: Run) -> None:
 
 
 def test_the_worst_start_is_drawn_apart(lossy: Run) -> None:
-    for number, stream in enumerate(waits_of(lossy).streams):
-        values = [waits_ms(trace, number) for trace in lossy.traces]
+    for number, stream in enumerate(gaps_of(lossy).streams):
+        values = [gaps_ms(trace, number) for trace in lossy.traces]
         worst = int(np.argmax([value.max() for value in values]))
 
         assert stream.worst is not None
@@ -175,30 +173,30 @@ def test_the_worst_start_is_drawn_apart(lossy: Run) -> None:
         for ms in places(stream.worst.curve):
             high = share_beyond(values[worst : worst + 1], [1.0], ms / BIN)
             low = share_beyond(values[worst : worst + 1], [1.0], ms * BIN)
-            assert low * (1 - OFF) <= waits.beyond(stream.worst.curve, ms) <= high * (1 + OFF)
+            assert low * (1 - OFF) <= gaps.beyond(stream.worst.curve, ms) <= high * (1 + OFF)
 
 
 def test_the_drawn_delays_and_ages_are_those_of_every_start_at_the_output(lossy: Run) -> None:
-    data = lateness.lateness_data(lossy.summary)
+    data = latency.latency_data(lossy.summary)
 
     assert data is not None
     assert [it.name for it in data.controls] == ["motor", "camera"]
     for it in data.controls:
-        assert it.delay is not None
+        assert it.latency is not None
         assert it.age is not None
         delays = [delays_ms(trace, it.name) for trace in lossy.traces]
         ages = [ages_ms(trace, it.name) for trace in lossy.traces]
-        for ms in places(it.delay):
+        for ms in places(it.latency):
             high = share_beyond(delays, lossy.weights, ms / BIN)
             low = share_beyond(delays, lossy.weights, ms * BIN)
-            assert low - OFF <= drawn_share(it.delay, ms) <= high + OFF
+            assert low - OFF <= drawn_share(it.latency, ms) <= high + OFF
         for ms in places(it.age):
             high, low = time_beyond(ages, ms / BIN), time_beyond(ages, ms * BIN)
             assert low - OFF <= drawn_share(it.age, ms) <= high + OFF
 
 
 def test_the_oldest_control_has_its_worst_start_apart(lossy: Run) -> None:
-    data = lateness.lateness_data(lossy.summary)
+    data = latency.latency_data(lossy.summary)
 
     assert data is not None
     for it in data.controls:
@@ -212,17 +210,17 @@ def test_the_oldest_control_has_its_worst_start_apart(lossy: Run) -> None:
 def test_curves_agree_with_the_printed_figures(kind: str, request: pytest.FixtureRequest) -> None:
     run: Run = request.getfixturevalue(kind)
 
-    for stream in waits_of(run).streams:
-        gaps = run.summary.figures.stream[stream.name].gap_ms
+    for stream in gaps_of(run).streams:
+        spread = run.summary.figures.stream[stream.name].gap_ms
         assert stream.curve is not None
-        assert gaps.median is not None
-        assert gaps.p99 is not None
-        assert waits.beyond(stream.curve, gaps.median / BIN) >= 0.5 * (1 - OFF)
-        assert waits.beyond(stream.curve, gaps.median * BIN) <= 0.5 * (1 + OFF)
-        assert waits.beyond(stream.curve, gaps.p99 / BIN) >= 0.01 * (1 - OFF)
-        assert waits.beyond(stream.curve, gaps.p99 * BIN) <= 0.01 * (1 + OFF)
-        assert stream.curve.ms[-1] == pytest.approx(gaps.max, rel=1e-4)
-        assert stream.longest_ms == gaps.max
+        assert spread.median is not None
+        assert spread.p99 is not None
+        assert gaps.beyond(stream.curve, spread.median / BIN) >= 0.5 * (1 - OFF)
+        assert gaps.beyond(stream.curve, spread.median * BIN) <= 0.5 * (1 + OFF)
+        assert gaps.beyond(stream.curve, spread.p99 / BIN) >= 0.01 * (1 - OFF)
+        assert gaps.beyond(stream.curve, spread.p99 * BIN) <= 0.01 * (1 + OFF)
+        assert stream.curve.ms[-1] == pytest.approx(spread.max, rel=1e-4)
+        assert stream.longest_ms == spread.max
     for name, figures in run.summary.figures.output.items():
         assert run.summary.curves is not None
         delays = run.summary.curves.output[name]
@@ -236,51 +234,49 @@ def test_curves_agree_with_the_printed_figures(kind: str, request: pytest.Fixtur
             assert curve.ms[-1] == pytest.approx(spread.max, rel=1e-4)
 
 
-def test_the_text_tells_how_many_waits_pass_the_timeout(lossy: Run) -> None:
-    text = waits.draw(waits_of(lossy)).text
-    values = np.concatenate([waits_ms(trace, 0) for trace in lossy.traces])
+def test_the_text_tells_how_many_gaps_pass_the_timeout(lossy: Run) -> None:
+    text = gaps.figure_of(gaps_of(lossy)).text
+    values = np.concatenate([gaps_ms(trace, 0) for trace in lossy.traces])
     share = 100 * np.mean(values > 90)
 
-    said = text.split("% of its waits are longer than its timeout of 90.0 ms")[0].split()[-1]
+    said = text.split("% of its gaps are longer than its timeout of 90 ms")[0].split()[-1]
     assert float(said) == pytest.approx(share, rel=0.02)
 
 
 @pytest.mark.parametrize(
     ("longest_ms", "said"),
-    [(250.0, "no wait is longer"), (250.000001, "0.0500 % of its waits are longer")],
+    [(250.0, "no gap is longer"), (250.000001, "0.0500 % of its gaps are longer")],
 )
-def test_title_and_text_agree_on_a_wait_as_long_as_the_timeout(
-    longest_ms: float, said: str
-) -> None:
-    stream = waits.StreamWaits(
+def test_title_and_text_agree_on_a_gap_as_long_as_the_timeout(longest_ms: float, said: str) -> None:
+    stream = gaps.StreamGaps(
         name="drive",
         timeout_ms=250.0,
         curve=Curve(ms=(20.0, 21.0, 250.0), beyond=(1.0, 0.0005, 0.0)),
         worst=None,
-        half_ms=20.0,
-        most_ms=21.0,
+        median_ms=20.0,
+        p99_ms=21.0,
         longest_ms=longest_ms,
     )
-    figure = waits.draw(waits.WaitsData(starts=2, start=None, streams=(stream,)))
+    figure = gaps.figure_of(gaps.GapsData(starts=2, start=None, streams=(stream,)))
 
     assert said in figure.text
-    assert ("no timeout is met" in figure.title) == ("no wait" in said)
+    assert ("no timeout is met" in figure.title) == ("no gap" in said)
 
 
 def test_one_start_has_none_apart() -> None:
     run = Run(LOSSY, 1)
-    data = lateness.lateness_data(run.summary)
+    data = latency.latency_data(run.summary)
 
     assert data is not None
-    assert all(stream.worst is None for stream in waits_of(run).streams)
+    assert all(stream.worst is None for stream in gaps_of(run).streams)
     assert all(it.worst_age is None for it in data.controls)
-    assert "Dashed" not in waits.draw(waits_of(run)).text + lateness.draw(data).text
+    assert "Dashed" not in gaps.figure_of(gaps_of(run)).text + latency.figure_of(data).text
 
 
 def test_a_stream_that_no_output_follows_is_drawn_up_to_its_read(lossy: Run) -> None:
     figures = lossy.summary.figures
     alone = msgspec.structs.replace(figures, output={"motor": figures.output["motor"]})
-    data = lateness.lateness_data(msgspec.structs.replace(lossy.summary, figures=alone))
+    data = latency.latency_data(msgspec.structs.replace(lossy.summary, figures=alone))
 
     assert data is not None
     assert [(it.name, it.is_output) for it in data.controls] == [("motor", True), ("head", False)]
@@ -291,7 +287,7 @@ def test_a_stream_that_no_output_follows_is_drawn_up_to_its_read(lossy: Run) -> 
             for trace in lossy.traces
         )
     ]
-    delay = data.controls[1].delay
+    delay = data.controls[1].latency
     assert delay is not None
     for ms in places(delay):
         high = share_beyond(delays, lossy.weights, ms / BIN)
@@ -299,22 +295,22 @@ def test_a_stream_that_no_output_follows_is_drawn_up_to_its_read(lossy: Run) -> 
         assert low - OFF <= drawn_share(delay, ms) <= high + OFF
 
 
-def test_a_run_without_a_value_has_no_lateness_and_one_long_wait() -> None:
+def test_a_run_without_a_value_has_no_latency_and_one_long_gap() -> None:
     nothing = parse(LOSSY, "nothing.toml", overrides=("air.loss=1.0",))
     trace = simulate(nothing, start=0, engine="reference")
     summary = summarise(trace, has_curves=True)
 
     names = [figure.name for figure in figures_of_run(summary, trace)]
-    assert "lateness" not in names
-    for stream in waits.waits_data(summary, nothing).streams:
+    assert "latency" not in names
+    for stream in gaps.gaps_data(summary, nothing).streams:
         assert stream.curve is not None
-        assert waits.beyond(stream.curve, 1000) == 1.0
+        assert gaps.beyond(stream.curve, 1000) == 1.0
 
 
 def test_a_summary_without_curves_is_refused(lossy: Run) -> None:
     without = msgspec.structs.replace(lossy.summary, curves=None)
 
     with pytest.raises(ValueError, match="has_curves=True"):
-        waits.waits_data(without, lossy.scenario)
+        gaps.gaps_data(without, lossy.scenario)
     with pytest.raises(ValueError, match="has_curves=True"):
-        lateness.lateness_data(without)
+        latency.latency_data(without)

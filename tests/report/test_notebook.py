@@ -25,7 +25,8 @@ def test_a_notebook_shows_a_row_for_each_stream() -> None:
     summary = several_starts()
     read = Read(summary._repr_html_())
 
-    assert read.tags.count("tr") == 1 + len(summary.figures.stream)
+    assert read.tags.count("table") == 2
+    assert read.tags.count("tr") == 2 + len(summary.figures.stream) + len(summary.requirements)
     assert {*summary.figures.stream} <= {*read.texts}
     assert any("FAILED" in text for text in read.texts)
 
@@ -40,4 +41,4 @@ def test_no_text_of_a_scenario_becomes_a_tag() -> None:
 
 def test_both_representations_are_small() -> None:
     assert len(repr(several_starts())) < 300
-    assert len(several_starts()._repr_html_()) < 4000
+    assert len(several_starts()._repr_html_()) < 5000

@@ -21,25 +21,25 @@ class Answer(NamedTuple):
 
 def failsafe_answer(summary: Summary, scenario: Scenario) -> Answer:
     """Whether outputs stop when their transmitter goes silent, and at the scenario's faults."""
-    outputs = {
-        name: (stream, bound_ms)
-        for stream, reaction in summary.reaction.items()
+    bounds_ms = {
+        name: None if reaction.cannot_work else bound_ms
+        for reaction in summary.reaction.values()
         for name, bound_ms in reaction.bound_ms.items()
     }
-    if not outputs:
+    if not bounds_ms:
         return Answer("the scenario has no outputs: what would be left driven is not known", None)
     parts = [
         *_cannot_work(summary),
         *_never_came(summary, scenario),
         *_unbounded(summary, scenario),
     ]
-    bounds = [bound_ms for _, bound_ms in outputs.values() if bound_ms is not None]
-    if bounds:
-        who = "every output is" if len(bounds) == len(outputs) else _others(len(bounds))
+    bounded = [bound_ms for bound_ms in bounds_ms.values() if bound_ms is not None]
+    if bounded:
+        who = "every output is" if len(bounded) == len(bounds_ms) else _others(len(bounded))
         parts.append(
-            f"{who} in failsafe within {duration_text(max(bounds))} of its transmitter's silence"
+            f"{who} in failsafe within {duration_text(max(bounded))} of its transmitter's silence"
         )
-    is_good = len(parts) == 1 and len(bounds) == len(outputs)
+    is_good = len(parts) == 1 and len(bounded) == len(bounds_ms)
     if any(reaction.blind_to for reaction in summary.reaction.values()):
         parts.append("blind spots: see Failsafe below")
     return Answer("; ".join(parts), is_good)

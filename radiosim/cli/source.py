@@ -23,7 +23,7 @@ LONGEST_GLANCE_S = 3600.0
 
 
 class OptionError(RadiosimError):
-    """Options that do not go together."""
+    """Options that exclude each other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -122,7 +122,7 @@ def fed_by_other(case: Case) -> Iterator[Suspect]:
 
 
 PERIODS = 25
-"""Periods without a value that a timeout waits for, at most half a second (facts 9: failsafe
+"""Periods without a fresh value that a timeout waits for, at most half a second (facts 9: failsafe
 delays of 0.1 to 1 s, common practice, no source)."""
 
 

@@ -37,7 +37,7 @@ STREAM: dict[str, Meaning] = {
         "times that a frame was on the air, retries included",
         "add up the radio's retry counter after each frame",
     ),
-    "acknowledged": Meaning("frames whose answer the transmitter heard", _TRANSMITTER),
+    "acknowledged": Meaning("frames whose acknowledgement the transmitter heard", _TRANSMITTER),
     "retries_used_up": Meaning("times that a frame ran out of retries", _TRANSMITTER),
     "received_new": Meaning("attempts that the receiver's radio took as new frames", _RECEIVER),
     "duplicates": Meaning(
@@ -58,7 +58,7 @@ STREAM: dict[str, Meaning] = {
     ),
     "lost_collision": Meaning("attempts lost because another transmitter was on the air", _TWO),
     "lost_deaf": Meaning(
-        "attempts lost because the receiver was answering, sending or turning round", _TWO
+        "attempts lost because the receiver was acknowledging, sending or turning round", _TWO
     ),
     "lost_range": Meaning("attempts lost out of range", "pace out the distance and count"),
     "lost_off": Meaning(
@@ -67,8 +67,8 @@ STREAM: dict[str, Meaning] = {
     ),
     "lost_cut": Meaning("attempts that their own transmitter's power cut ended", "nothing to see"),
     "acknowledgements_lost": Meaning(
-        "answers sent but not heard",
-        "frames printed by the receiver, less those that the transmitter counts as answered",
+        "acknowledgements sent but not heard",
+        "frames printed by the receiver, less those that the transmitter counts as acknowledged",
     ),
     "delivery_ratio": Meaning(
         "share of the frames sampled that the program read",

@@ -268,7 +268,7 @@ class Finding(Struct, frozen=True, kw_only=True):
 
 
 class Figures(Struct, frozen=True, kw_only=True):
-    """All figures of one start, or of many pooled."""
+    """All figures of one start, or of several together."""
 
     stream: dict[str, StreamFigures]
     output: dict[str, OutputFigures]

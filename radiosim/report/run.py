@@ -111,9 +111,10 @@ def _chosen(summary: Summary) -> str:
     """How the starts were chosen (rule T6)."""
     if summary.start is not None:
         return "This start was placed on a beat of the transmitters' clocks."
+    made = summary.starts_around_beats
     return (
-        f"{summary.starts_around_beats} of the starts were placed on a beat of the transmitters' "
-        "clocks; averages are weighted back."
+        f"{made} of the starts {'was' if made == 1 else 'were'} placed on a beat of the "
+        "transmitters' clocks; averages are weighted back."
     )
 
 

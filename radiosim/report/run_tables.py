@@ -37,10 +37,10 @@ def stream_table(summary: Summary, scenario: Scenario | None) -> Table:
     columns = (
         Column(key="stream", is_text=True),
         Column(key="send_rate_hz", title="send rate", unit="/s", priority=4),
-        Column(key="update_rate_hz", title="update rate", unit="/s"),
+        Column(key="update_rate_hz", title="update rate", unit="/s", priority=1),
         low,
         Column(key="latency_ms.median", title="latency median", show=duration_text, priority=3),
-        Column(key="latency_ms.p99", title="latency p99", show=duration_text),
+        Column(key="latency_ms.p99", title="latency p99", show=duration_text, priority=1),
         Column(key="gap_ms.p99", title="gap p99", show=duration_text),
         Column(key="gap_ms.max", title="gap longest", show=duration_text),
         *(() if scenario is None else (_VERDICT,)),

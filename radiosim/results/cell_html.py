@@ -8,7 +8,7 @@ from radiosim.results.placing import cell_of
 
 
 def notebook_html(report: Report) -> str:
-    """What is told on a first screen, without pictures; every text is escaped."""
+    """What a first screen says, without pictures; every text is escaped."""
     return "".join(_parts(report))
 
 

@@ -63,7 +63,11 @@ DRIVEN = (
     + FAR.partition("air.range")[0]
     + """
 transmitter.head_all_around_from_above = { period_ms = 23, payload_bytes = 4 }
-output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 }, motor = { stop_s = 0.4 } }
+[output.motor]
+stream = "drive"
+field = "value"
+on_failsafe = { preset_us = 1500 }
+motor = { stop_s = 0.4 }
 [output.a_name_that_is_long_for_a_small_screen]
 stream = "head_all_around_from_above"
 field = "value"

@@ -67,8 +67,8 @@ LOST = {
         ("cut", "|", "cut off"),
     )
 }
-"""What becomes of attempts that bring nothing."""
-_NOTHING = Bar(words="brings nothing", high=_LOW, face=GROUND, edge=OWN, hatch="//////")
+"""What becomes of attempts that are lost."""
+_NOTHING = Bar(words="lost", high=_LOW, face=GROUND, edge=OWN, hatch="//////")
 _TAKEN = Mark(words="acknowledged", marker=".", at=_ANSWER, colour=INK, is_filled=True)
 _MISSED = Mark(words="acknowledgement lost", marker="*", at=_ANSWER, colour=BAD, px=6.5)
 _DOWN = Bar(words="not running", high=_HIGH, face=GROUND, edge=QUIET, hatch="\\\\")
@@ -76,7 +76,9 @@ _RADIO = {
     HEARS: Bar(words="hears a frame", high=_HIGH, face=QUIET, edge=QUIET),
     DEAF: Bar(words="deaf by its program", high=_HIGH, face=GROUND, edge=QUIET, hatch="-----"),
     SETTLES: Bar(words="turns round, deaf", high=_TICK, face=GROUND, edge=INK, hatch="|||||"),
-    ACKNOWLEDGES: Bar(words="answers, deaf", high=_MIDDLE, face=GROUND, edge=INK, hatch="/////"),
+    ACKNOWLEDGES: Bar(
+        words="acknowledges, deaf", high=_MIDDLE, face=GROUND, edge=INK, hatch="/////"
+    ),
     UNHEARD: Bar(words="acknowledges unheard", high=_MIDDLE, face=GROUND, edge=BAD, hatch="xxxxx"),
 }
 _READS = Bar(words="pass that reads", high=_HIGH, face=INK, edge=INK)

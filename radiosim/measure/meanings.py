@@ -20,6 +20,8 @@ PARTS = {
     "n": "how many there were",
 }
 """Parts of a spread such as `gap_ms`."""
+PARTS_OF = {("gap_ms", "max"): "largest, faults and both ends included"}
+"""Parts of one spread that mean more than those of others."""
 
 _TRANSMITTER = "count it in the transmitter's firmware"
 _RECEIVER = "count it in the receiver's firmware"
@@ -86,7 +88,7 @@ STREAM: dict[str, Meaning] = {
         "in which start the longest gap was", "nothing to see: a run has many power-ons"
     ),
     "gap_ms": Meaning(
-        "time from one read to the next; max: the longest, faults and both ends included",
+        "time from one read to the next",
         "keep the largest time between two reads in the receiver's firmware, for an hour",
     ),
     "latency_ms": Meaning(

@@ -57,8 +57,10 @@ def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
 
 
 def window_ns(tx: Tx) -> int:
-    """How long a transmitter listens for what does not come: its window, if it need not turn round before (B3,
-    B4)."""
+    """How long a transmitter listens for what does not come (rules B3 and B4).
+
+    Its window, if it need not turn round before.
+    """
     return max(0, min(tx.window_ns, tx.retry_ns - 2 * tx.settle_ns))
 
 

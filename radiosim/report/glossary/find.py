@@ -10,7 +10,6 @@ from radiosim.scenario.key_paths import path_of
 from radiosim.scenario.problems import shown
 from radiosim.scenario.schema import NUMBER
 
-_PREFIXES = ("pooled",)
 _MOST_HINTS = 3
 Names = dict[EntryPath, str]
 """Path up to a placeholder → what the user called it."""
@@ -28,8 +27,6 @@ def found(asked: str) -> tuple[Entry, ...]:
     """
     everything = entries()
     steps = _steps(asked)
-    if steps[:1] and steps[0] in _PREFIXES:
-        steps = steps[1:]
     hits = [hit for entry in everything if (hit := _named(entry, steps))]
     if not hits:
         tails = (_tail(entry, steps) for entry in everything)

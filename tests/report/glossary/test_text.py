@@ -11,7 +11,7 @@ def test_a_key_is_told_in_full() -> None:
         "  allowed  a number > 0\n"
         "  default  500 us (step 1)\n"
         "  moves    stream.drive.lost_collision, stream.drive.attempts_per_frame,\n"
-        "           stream.drive.gap_ms.max, stream.drive.retries_used_up\n"
+        "           stream.drive.gap_ms, stream.drive.retries_used_up\n"
         "  measure  the retry set-up of the firmware, or the radio's retry register\n"
         "           printed\n"
         "  note     step number in firmware: delay / 250 - 1"

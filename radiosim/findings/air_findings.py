@@ -162,12 +162,13 @@ def _of(case: Case, pair: Pair) -> Suspect | None:
     return Suspect(
         what=f"{other}, {between_m:g} m away, drowns the acknowledgements to {name}",
         where="air.between_transmitters_m",
-        why=f"{figures.acknowledgements_lost} acknowledgements of {figures.attempts} attempts of {name} "
-        "were lost",
+        why=f"{figures.acknowledgements_lost} acknowledgements of {figures.attempts} attempts of "
+        f"{name} were lost",
         figure=f"stream.{name}.acknowledgements_lost",
         removed=(f"air.between_transmitters_m={FAR_M}",),
         cures=((f"transmitter.{other}.power_dbm={quieter:g}",),),
-        advice="frames whose acknowledgements are lost arrive all the same; what they cost is air time",
+        advice="frames whose acknowledgements are lost arrive all the same; what they cost is "
+        "air time",
         measure=f"count the retries of {name} with {other} switched off and on",
     )
 

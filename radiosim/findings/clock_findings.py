@@ -165,7 +165,8 @@ def equal_retries(case: Case) -> Iterator[Suspect]:
             cures=((apart,),),
             advice=f"{with_step(max(delays_us) + steps * STEP_US)}, at least {steps} steps of "
             f"{STEP_US} us from the other",
-            measure="count the frames that each transmitter drops with its retries used up while both run",
+            measure="count the frames that each transmitter drops, its retries used up, while "
+            "both run",
         )
 
 

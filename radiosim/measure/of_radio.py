@@ -30,8 +30,8 @@ class Traffic:
 def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
     """Where a transmitter's radio spent its time (rules B1, B3 and B4).
 
-    It listens until the acknowledgement's end, or, if none comes, until its window closes; where both fall in one,
-    until the later: what spoils an acknowledgement may leave its address whole.
+    It listens until the acknowledgement's end, or, if none comes, until its window closes; where
+    both fall in one, until the later: what spoils an acknowledgement may leave its address whole.
     """
     tx = plan.tx[stream]
     settling_ns = traffic.attempts * tx.settle_ns

@@ -7,16 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyarrow import parquet
 
-from radiosim.report.as_csv import as_csv
 from radiosim.report.as_parquet import as_parquet, column_of
 from radiosim.results import tables as module
-from radiosim.results.tables import TableError
+from radiosim.results.tables import TableError, csv_files
 from tests.cli.typed import tiny, typed
+from tests.report.printing import reported
 from tests.report.samples import several_starts
 
 
 def test_every_csv_table_comes_back_cell_by_cell() -> None:
-    texts = as_csv(several_starts())
+    texts = csv_files(reported(several_starts()))
     tables = as_parquet(texts)
 
     assert [name.removesuffix(".parquet") for name in tables] == [

@@ -48,7 +48,8 @@ from radiosim.study.drill.trade import (
     trade_of,
     trips_of,
 )
-from radiosim.study.run_points import OnProgress, Row, digest_of, run_points
+from radiosim.study.journal import Row, digest_of
+from radiosim.study.run_points import OnProgress, run_points
 from radiosim.units import ms_from_ns
 from radiosim.version import VERSION
 
@@ -101,11 +102,11 @@ class Work:
         if part.of == TRADE:
             found = trips_of(self.quiet, part.start, self.engine, self.timeouts_ms)
         else:
-            found = self._drilled(part.start)
+            found = self.drilled(part.start)
         row: Row = msgspec.to_builtins(found)
         return row
 
-    def _drilled(self, start: int) -> OfStart:
+    def drilled(self, start: int) -> OfStart:
         """One start of every drill: the same draws, but for the faults."""
         base = phased(self.scenario, start, is_even=self.is_even)
         points, others, others_alive = [], [], []
@@ -202,6 +203,7 @@ def drill_failsafe(
     rows = run_points(
         work.row_of,
         points,
+        fold=tuple,
         digest=digest_of(
             "failsafe", scenario, points, timeouts_ms, drill_options.skip, quiet.duration_s
         ),

@@ -1,6 +1,6 @@
 """What every fault of one start led to, output by output."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -19,7 +19,7 @@ from radiosim.study.drill.points import Strike
 from radiosim.trace import DTYPES, Table
 from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
-from radiosim.vehicle.vehicle import Act, Vehicle
+from radiosim.vehicle.vehicle import OutputCollector, OutputRecord, Vehicle
 
 _NOT_MOVED_DEG = 1e-9
 
@@ -61,14 +61,6 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class OutputHistory:
-    """All that was told to one output of a start, and all that was in effect."""
-
-    told: Table
-    effects: Table
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Course:
     """One start with its faults, as far as drills look at it."""
 
@@ -77,40 +69,29 @@ class Course:
     start: int
     arrived: Mapping[str, Table]
     """By stream: the frames that the receiver took in (rows of `reads`)."""
-    outputs: Mapping[str, OutputHistory]
+    outputs: Mapping[str, OutputRecord]
 
 
 def course_of(scenario: Scenario, start: int, engine: Engine) -> Course:
     """Simulate one start."""
     passing = flow(scenario, start=start, engine=engine)
     plan = passing.plan
-    vehicle = Vehicle(scenario, plan, start, backend_for(plan))
+    vehicle = Vehicle(scenario, plan, start, backend_for(plan, passing.engine))
     arrived = [np.zeros(0, DTYPES["reads"])]
-    told: dict[str, list[Table]] = {name: [] for name in scenario.output}
-    effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
-
-    def gather(acts: Iterator[Act]) -> None:
-        for act in acts:
-            if act.output_log is not None:
-                told[act.output].append(act.output_log.told.copy())
-                effects[act.output].append(act.output_log.effects.copy())
-
+    outputs = OutputCollector(scenario.output)
     for chunk in passing.chunks:
         arrived.append(chunk["reads"].copy())
-        gather(vehicle.take(chunk["reads"], chunk["passes"]))
-    gather(vehicle.finish())
+        for act in vehicle.take(chunk["reads"], chunk["passes"]):
+            outputs.take(act)
+    for act in vehicle.finish():
+        outputs.take(act)
     taken = np.concatenate(arrived)
     return Course(
         scenario=scenario,
         plan=plan,
         start=start,
         arrived={name: taken[taken["stream"] == i] for i, name in enumerate(plan.streams)},
-        outputs={
-            name: OutputHistory(
-                told=np.concatenate(told[name]), effects=np.concatenate(effects[name])
-            )
-            for name in scenario.output
-        },
+        outputs=outputs.records(),
     )
 
 
@@ -198,7 +179,7 @@ def _is_alive(told: Table, at_ns: int) -> bool:
 
 
 def _fate(
-    output: Output, output_log: OutputHistory, before: int, found: int, until_ns: int
+    output: Output, output_log: OutputRecord, before: int, found: int, until_ns: int
 ) -> tuple[Fate, int]:
     """What it does as the fault ends, and since when."""
     told = output_log.told
@@ -223,7 +204,7 @@ def _fate(
     return Fate.ALIVE, NEVER
 
 
-def _off_ns(output: Output, output_log: OutputHistory, entry: int) -> int:
+def _off_ns(output: Output, output_log: OutputRecord, entry: int) -> int:
     """When an output that ends its pulses is off: its last pulse over, its controller in doubt."""
     told_ns = int(output_log.told["at_ns"][entry])
     loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
@@ -241,7 +222,7 @@ def _is_due(strike: Strike, until_ns: int, last_ns: int, due_ns: int | None) -> 
 
 
 def _still_ns(
-    output: Output, output_log: OutputHistory, stop_ns: int, until_ns: int, at_ns: int
+    output: Output, output_log: OutputRecord, stop_ns: int, until_ns: int, at_ns: int
 ) -> int:
     """From the fault until the motor, or the servo on its way to its place, stands still (G4)."""
     if stop_ns == NEVER:
@@ -263,7 +244,7 @@ def _still_ns(
     return int(ends_ns[moving[-1]]) + turn_ns - at_ns
 
 
-def _recovered_ns(output_log: OutputHistory, strike: Strike) -> int:
+def _recovered_ns(output_log: OutputRecord, strike: Strike) -> int:
     """From the end of the fault, boot included, to the first value taken after it."""
     if strike.over_ns == NEVER:
         return NEVER

@@ -13,7 +13,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.jit import backend_for
+from radiosim.engine.jit import JitBackend, backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import flow
 from radiosim.engine.stratification import Phases, shares_of, weight_of
@@ -64,9 +64,11 @@ def with_timeout(scenario: Scenario, timeout_ms: float) -> Scenario:
 class _Timers:
     """All timers of a scenario with one timeout, folded over rows."""
 
-    def __init__(self, scenario: Scenario, plan: Plan, timeout_ms: float) -> None:
+    def __init__(
+        self, scenario: Scenario, plan: Plan, timeout_ms: float, backend: JitBackend
+    ) -> None:
         timed = with_timeout(scenario, timeout_ms)
-        self._program = ProgramFold(timed, plan, backend_for(plan))
+        self._program = ProgramFold(timed, plan, backend)
         self._folds = {
             name: FailsafeFold(timed, plan, plan.streams.index(name)) for name in timed.failsafe
         }
@@ -94,8 +96,8 @@ def trips_of(
 ) -> Trips:
     """Nuisance trips of one start of a scenario for each timeout."""
     passing = flow(scenario, start=start, engine=engine)
-    plan = passing.plan
-    timers = [_Timers(scenario, plan, timeout_ms) for timeout_ms in timeouts_ms]
+    plan, backend = passing.plan, backend_for(passing.plan, passing.engine)
+    timers = [_Timers(scenario, plan, timeout_ms, backend) for timeout_ms in timeouts_ms]
     reads: list[Table] = []
     passes: list[Table] = []
 

@@ -7,11 +7,9 @@ from typing import Any
 import msgspec
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.simulate import flow
 from radiosim.errors import ScenarioError
 from radiosim.measure.figures import figures_at, figures_of
 from radiosim.measure.requirements import judge, worst_of
-from radiosim.measure.start import tally_flow
 from radiosim.measure.summary import RequirementFigures, StreamFigures, Worst
 from radiosim.measure.tally import Pool, Range, StartTally, StreamTally, joined, pool_of
 from radiosim.scenario import Scenario
@@ -19,6 +17,7 @@ from radiosim.scenario.changed import changed
 from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
 from radiosim.study.sequential import Narrow, until_narrow
+from radiosim.study.starts import tallies_of
 from radiosim.study.tune.period_pairs import Pair, clash_share_of, pairs_of
 
 BEAT, COLLISION, DEAF, FULL = "clocks beat", "collision", "receiver deaf", "FIFO full"
@@ -162,9 +161,7 @@ def judged(
     except ScenarioError as error:
         return {"refused": str(error)}
     if narrow is None:
-        tallies = tuple(
-            tally_flow(flow(tried, start=k, engine=engine)) for k in range(tried.starts)
-        )
+        tallies = tallies_of(tried, range(tried.starts), engine)
         stopped = {}
     else:
         found = until_narrow(tried, narrow, tried.starts, engine=engine)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from radiosim.counted import counted
-from radiosim.study.run_points import Row
+from radiosim.study.journal import Row
 from radiosim.study.tune.varied import Point
 
 ALIKE = 0.01

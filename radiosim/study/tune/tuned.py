@@ -12,7 +12,8 @@ from radiosim.engine.choice import Engine
 from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.study.run_points import OnProgress, digest_of, run_points
+from radiosim.study.journal import digest_of
+from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
 from radiosim.study.tune.influence import Influence, influences, unknown_because
@@ -123,6 +124,7 @@ def tuned(
     stands, *rows = run_points(
         functools.partial(judged, asked, engine, narrow),
         lines,
+        fold=tuple,
         digest=digest_of("tune", asked, lines, narrow),
         journal=journal,
         executor=executor,

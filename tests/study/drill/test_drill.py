@@ -10,7 +10,7 @@ from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
 from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 from radiosim.study.drill.judged import NOT_SET_UP_AGAIN
 from radiosim.study.drill.results import DrillFigures
-from radiosim.study.run_points import JournalError
+from radiosim.study.journal import JournalError
 from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, rare, scenario_with
 
 

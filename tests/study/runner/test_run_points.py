@@ -1,10 +1,12 @@
 """A study's rows on disk."""
 
 import functools
+import multiprocessing
 import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -239,3 +241,68 @@ def test_processes_given_up_as_a_point_is_handed_out_are_replaced(monkeypatch: A
 
     assert repr(ran(workers=2)) == repr(ran(workers=1))
     assert len(calls) > len(POINTS) - 1
+
+
+def test_results_are_folded_one_by_one_in_the_order_of_their_points() -> None:
+    done: list[int] = []
+
+    def work(point: int) -> int:
+        done.append(point)
+        return point
+
+    def fold(results: Iterable[int]) -> list[tuple[int, int]]:
+        return [(result, len(done)) for result in results]
+
+    assert run_points(work, POINTS, fold=fold, workers=1) == [(k, k + 1) for k in POINTS]
+
+
+def test_a_result_of_any_kind_comes_back_as_it_is() -> None:
+    assert run_points(divmod_of_7, POINTS, fold=tuple, workers=2) == tuple(map(divmod_of_7, POINTS))
+
+
+def divmod_of_7(point: int) -> tuple[int, int]:
+    return divmod(point, 7)
+
+
+def test_processes_end_with_a_fold_that_is_stopped() -> None:
+    def fold(results: Iterable[int]) -> None:
+        started.extend(process.pid for process in multiprocessing.active_children())
+        for _ in results:
+            started.extend(process.pid for process in multiprocessing.active_children())
+            raise KeyboardInterrupt
+
+    started: list[int | None] = []
+    with pytest.raises(KeyboardInterrupt):
+        run_points(divmod_of_7, POINTS, fold=fold, is_ready=True, workers=2)
+
+    assert len(started) == 2
+    assert not multiprocessing.active_children()
+
+
+def test_all_processes_are_there_before_progress_is_told() -> None:
+    # Whoever is told may start a thread, and nothing is forked beside threads.
+    counts: list[int] = []
+    run_points(
+        divmod_of_7,
+        POINTS,
+        fold=tuple,
+        is_ready=True,
+        workers=2,
+        on_progress=lambda done, total: counts.append(len(multiprocessing.active_children())),
+    )
+
+    assert counts[0] == 2
+
+
+def test_progress_counts_points_by_their_size() -> None:
+    told: list[tuple[int, int]] = []
+    run_points(
+        len,
+        ["a", "bcd", "ef"],
+        fold=tuple,
+        size_of=len,
+        workers=1,
+        on_progress=lambda done, total: told.append((done, total)),
+    )
+
+    assert told == [(0, 6), (1, 6), (4, 6), (6, 6)]

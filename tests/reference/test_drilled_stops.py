@@ -107,7 +107,7 @@ def test_drills_come_near_the_worst_and_never_pass_it(name: str) -> None:
     silent = [d for d in found.drills if (d.fault, d.unit) != ("hang", "receiver")]
     assert {drill.fault for drill in silent} == set(SILENT)
     for drill in silent:
-        assert drill.points == POINTS
+        assert drill.repeats == POINTS
         assert drill.reachable_ms is not None
         assert drill.silence_ms.max is not None
     worst = max((d.silence_ms.max or 0) / (d.reachable_ms or 1) for d in silent)

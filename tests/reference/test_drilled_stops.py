@@ -101,7 +101,7 @@ AT_A_DESK = ("one", "all", "off", "fed at arrival")
 )
 def test_drills_come_near_the_worst_and_never_pass_it(name: str) -> None:
     skip = ("reset", "brownout", "stale")
-    drill_options = DrillOptions(points=POINTS, skip=skip, hours=0.001, workers=1)
+    drill_options = DrillOptions(repeats=POINTS, skip=skip, hours=0.001, workers=1)
     found = drill_failsafe(parse(VEHICLES[name].text()), drill_options)
 
     silent = [d for d in found.drills if (d.fault, d.unit) != ("hang", "receiver")]

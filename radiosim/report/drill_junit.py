@@ -54,7 +54,7 @@ def _drill_case(drill: DrillFigures) -> Case:
         failure_type="untried" if drill.verdict == UNTRIED else "failsafe",
         skipped=drill.why if drill.verdict in (KEEPS, SHORT) else None,
         output=(
-            f"reaction {duration_text(worst)} at worst, "
+            f"reaction {'none' if worst is None else f'{duration_text(worst)} at worst'}, "
             f"bound {'none' if bound is None else duration_text(bound)}, "
             f"{counted(drill.repeats, 'fault')}"
         ),

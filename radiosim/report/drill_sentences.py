@@ -240,9 +240,9 @@ def drills_note(drilled: Drilled) -> str:
     """What the columns of the drills say, and what becomes of other streams."""
     verdicts = {drill.verdict for drill in drilled.drills}
     parts = [
-        "Output: the worst of those that the fault strikes. Bound: at most, from the last frame that counted. Stopping: until all servos and motors "
-        "of its streams stand. Back: from the fault's end until values are fresh again, boot "
-        "included. Both at worst, of all outputs.",
+        "Output: the worst of those that the fault strikes. Bound: at most, from the last frame "
+        "that counted. Stopping: until all servos and motors of its streams stand. Back: from the "
+        "fault's end until values are fresh again, boot included. Both at worst, of all outputs.",
         past_bounds_text(drilled.drills),
         "Short: the fault was over before anything was due." if SHORT in verdicts else "",
         "Keeps value: the scenario wants the output to hold its last value."

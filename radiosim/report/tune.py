@@ -29,7 +29,7 @@ CAUTION = (
 MOST_OF_FRONT = 12
 UNITS = ("ms", "us", "s", "hz", "ppm", "dbm", "db", "mhz", "m")
 POINTS_NOTE = (
-    "Margin: what is left to the nearest limit, as a share of it. Latency: p99 of the slowest "
+    "Margin: what is left to the nearest limit, as a share of it; below 0: missed. Latency: p99 of the slowest "
     "stream. Duty cycle: all transmitters together."
 )
 
@@ -64,6 +64,7 @@ def _sections(found: Tuned) -> Iterator[Section]:
     mapped = periods.figure(found)
     if mapped is not None:
         yield Section(heading=mapped.title, figures=(mapped,))
+        yield Section(sentences=tuple(periods.letters_texts(found)), where="terminal")
     yield from _closed_forms(found)
     costs = pareto_front.figure(found)
     if costs is not None:
@@ -109,7 +110,13 @@ def _points(key: str, found: Tuned, places: Sequence[Values]) -> Table:
         key=f"{key}_points",
         columns=(
             *settings,
-            Column(key="margin", title="margin", unit="%", show=lambda share: f"{100 * share:.0f}"),
+            Column(
+                key="margin",
+                title="margin",
+                unit="%",
+                show=lambda share: f"{100 * share:.0f}",
+                role=lambda share: "bad" if share < 0 else None,
+            ),
             Column(key="latency_p99_ms", title="latency p99", show=duration_text),
             Column(key="duty_cycle", title="duty cycle", show=fmt_percent),
             Column(key="charge_mah_per_hour", title="charge", unit="mAh/h", show=fmt_sig3),

@@ -7,7 +7,7 @@ import msgspec
 
 from radiosim.counted import counted
 from radiosim.results.document import Drawing, Figure
-from radiosim.results.formats import duration_text, fmt_percent, fmt_sig3
+from radiosim.results.formats import duration_text, fmt_percent, fmt_range, fmt_sig3
 from radiosim.study.tune.tune_results import Tried, Tuned
 
 NAME = "pareto-front"
@@ -92,9 +92,9 @@ def _title(data: ParetoFrontData) -> str:
     if len(data.pareto_front) == 1:
         latency = duration_text(latencies_ms[0])
         return f"One point is best in latency, air time and charge: {latency}"
-    low, high = duration_text(min(latencies_ms)), duration_text(max(latencies_ms))
+    latencies = fmt_range((min(latencies_ms), max(latencies_ms)), show=duration_text)
     return (
-        f"Latencies from {low} to {high} can be had, for a duty cycle of "
+        f"A latency p99 of {latencies} can be had, for a duty cycle of "
         f"{fmt_percent(max(duty_cycles))} down to {fmt_percent(min(duty_cycles))}"
     )
 

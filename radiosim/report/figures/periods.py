@@ -1,6 +1,7 @@
 """Figure: which periods; where a link breaks over two settings, and for which cause."""
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import msgspec
@@ -17,12 +18,10 @@ from radiosim.report.tune_map import (
     paces_of,
 )
 from radiosim.results.document import Drawing, Figure
-from radiosim.results.formats import fmt_exact, printable
-from radiosim.results.wrapping import hung
+from radiosim.results.formats import fmt_exact
 from radiosim.study.tune.tune_results import Tried, Tuned
 
 NAME = "periods"
-LETTERS_WIDE = 78
 MOST_CELLS = 20
 """In each direction: more would be too small on a phone."""
 WORDS = {
@@ -84,7 +83,7 @@ def figure(found: Tuned) -> Figure | None:
     if data is None:
         return None
     across, down = paces_of(found)[:2]
-    return figure_of(data, _letters(map_of(found.points, across, down), data))
+    return figure_of(data, _letters(map_of(found.points, across, down)))
 
 
 def figure_of(data: PeriodsData, letters: tuple[str, ...] = ()) -> Figure:
@@ -106,21 +105,26 @@ def _drawing(data: PeriodsData, title: str) -> Drawing:
     return drawing_of(data, NAME, title)
 
 
-def _letters(made: Map, data: PeriodsData) -> tuple[str, ...]:
+def _letters(made: Map) -> tuple[str, ...]:
     """A dot where all holds at some point of the cell, else a letter for what broke it."""
-    across = f"{fmt_exact(made.across[0][0])} to {fmt_exact(made.across[-1][1])}"
+    return tuple(
+        f"  {_ends_text(ends):>9}  {letters}"
+        for ends, letters in zip(made.down, made.letters, strict=True)
+    )
+
+
+def letters_texts(found: Tuned) -> Iterator[str]:
+    """What a reader of the letters needs: which setting is where, and what they say."""
+    across, down = paces_of(found)[:2]
+    made = map_of(found.points, across, down)
+    columns = f"{fmt_exact(made.across[0][0])} to {fmt_exact(made.across[-1][1])}"
+    yield f"Down: {found.settings[down].key}. Across: {found.settings[across].key}, {columns}."
     legend = [f"{letter} {WORDS[letter]}" for letter in made.used if letter != NOTHING]
     legend += ["blank: not tried"] if NOTHING in made.used else []
-    own = (data.own_cell,) if data.own_cell else ()
-    return (
-        f"  {printable(data.down_key)} down,",
-        f"  {printable(data.across_key)} across, {across}",
-        *(
-            f"  {_ends_text(ends):>9}  {letters}"
-            for ends, letters in zip(made.down, made.letters, strict=True)
-        ),
-        *(line for text in ("   ".join(legend), *own) for line in hung("  ", text, LETTERS_WIDE)),
-    )
+    yield f"{'; '.join(legend)}."
+    own = own_cell_text(found, made, across, down)
+    if own:
+        yield own
 
 
 def _ends_text(ends: tuple[float, float]) -> str:

@@ -275,7 +275,7 @@ def test_a_stop_that_never_comes_breaks_its_requirement() -> None:
 
 
 def test_the_number_of_processes_does_not_change_the_result() -> None:
-    drill_options = {"points": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
+    drill_options = {"repeats": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
     alone = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=1, **drill_options))
     together = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=2, **drill_options))
 
@@ -313,6 +313,6 @@ def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
         drill_failsafe(scenario_with(TIMER + HEAD), asked, journal=tmp_path / "j")
 
 
-def test_fewer_than_one_point_is_refused() -> None:
-    with pytest.raises(ValueError, match="points must be >= 1, got 0"):
+def test_fewer_than_one_repeat_is_refused() -> None:
+    with pytest.raises(ValueError, match="repeats must be >= 1, got 0"):
         drill_failsafe(scenario_with(), DrillOptions(repeats=0))

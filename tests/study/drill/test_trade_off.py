@@ -45,7 +45,7 @@ def test_a_longer_timeout_trips_no_more_often() -> None:
     assert list(counts) == sorted(counts, reverse=True)
 
 
-def test_a_curve_has_rates_intervals_and_stops() -> None:
+def test_a_curve_has_rates_intervals_and_reactions() -> None:
     scenario = lossy()
     trips = [trips_of(scenario, start, "auto", TIMEOUTS_MS) for start in range(6)]
     curve = trade_off_of(scenario, trips, TIMEOUTS_MS)["drive"]
@@ -94,12 +94,13 @@ def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
     assert under <= reaction_ms < over
 
 
-def test_limits_that_cross_leave_no_room_and_say_so() -> None:
+def test_limits_that_cross_leave_no_feasible_range_and_say_so() -> None:
     feasible_range = feasible_range_of(scenario_with(), "drive", CURVE, 1, 300, 6)
 
     assert feasible_range.is_empty
     assert feasible_range.why == (
-        "nuisance trips stay under 1 an hour from 400 ms on, stops under 300 ms only up to 274 ms"
+        "nuisance trips stay under 1 an hour from 400 ms on, "
+        "reactions stay under 300 ms only up to 274 ms"
     )
     assert not feasible_range_of(scenario_with(), "drive", CURVE, 1, 500, 6).is_empty
 
@@ -108,7 +109,7 @@ def test_trips_that_go_on_leave_no_timeout() -> None:
     feasible_range = feasible_range_of(scenario_with(), "drive", CURVE[:2], 0.5, 500, 6)
 
     assert feasible_range.shortest_ms is None
-    assert "even 200 ms trips" in feasible_range.why
+    assert "even 200 ms has more nuisance trips" in feasible_range.why
 
 
 def test_too_little_time_is_not_taken_for_proof() -> None:
@@ -123,14 +124,14 @@ def test_too_little_time_is_not_taken_for_proof() -> None:
     )
 
 
-def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_no_room() -> None:
+def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_none() -> None:
     feasible_range = feasible_range_of(
         scenario_with(), "drive", (point(400, 9, 15), point(2000, 0, 0.615)), 0.5, 500, 6
     )
 
     assert not feasible_range.is_unshown
     assert feasible_range.why == (
-        "trips for nothing seem to stay that rare from 2000 ms on only; "
+        "nuisance trips seem to stay that rare from 2000 ms on only; "
         "reactions stay under 500 ms only up to 474 ms"
     )
 

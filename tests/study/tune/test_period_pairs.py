@@ -42,7 +42,9 @@ def test_a_clock_that_is_not_known_is_taken_as_far_off_as_it_may_be() -> None:
     ("look_ms", "is_beating"),
     [(20, True), (10, True), (40, True), (60, True), (40.4, False), (23, False), (20.3, True)],
 )
-def test_near_is_beating_to_any_multiple_not_just_to_equal(look_ms: float, is_beating: bool) -> None:
+def test_periods_beat_near_any_multiple_not_just_near_equal(
+    look_ms: float, is_beating: bool
+) -> None:
     (pair,) = pairs_of(plain(f"transmitter.head.period_ms={look_ms}"))
 
     assert pair.is_beating == is_beating

@@ -29,8 +29,8 @@ CAUTION = (
 MOST_OF_FRONT = 12
 UNITS = ("ms", "us", "s", "hz", "ppm", "dbm", "db", "mhz", "m")
 POINTS_NOTE = (
-    "Margin: what is left to the nearest limit, as a share of it; below 0: missed. Latency: p99 of the slowest "
-    "stream. Duty cycle: all transmitters together."
+    "Margin: what is left to the nearest limit, as a share of it; below 0: missed. Latency: p99 of "
+    "the slowest stream. Duty cycle: all transmitters together."
 )
 
 

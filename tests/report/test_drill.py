@@ -170,6 +170,10 @@ def test_json_has_the_names_of_the_results(found: Drilled) -> None:
     assert document["ok"] is False
 
 
+def test_json_is_the_drill_as_it_is(found: Drilled) -> None:
+    assert msgspec.json.decode(json_text(report_of(found)), type=Drilled) == found
+
+
 def test_csv_tables_have_a_row_for_each_drill_and_timeout(found: Drilled) -> None:
     tables = rows_of(found)
 

@@ -193,7 +193,7 @@ def _ways(worst: WorstReaction, speed_m_s: float | None) -> Iterator[str]:
 def feasible_sentences(drilled: Drilled, stream: str) -> tuple[Sentence, ...]:
     """What each limit leaves, and both together."""
     feasible, asked = drilled.feasible_range[stream], drilled.asked
-    trips = f"under {counted(asked.nuisance_per_hour, 'nuisance trip')} an hour"
+    trips = f"nuisance trips under {asked.nuisance_per_hour:g}/h"
     reaction = f"reaction within {duration_text(asked.reaction_ms[stream])}"
     role: Role = "warn"
     text = "NOT SHOWN" if feasible.is_unshown else "NONE"

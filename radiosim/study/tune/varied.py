@@ -25,6 +25,8 @@ OPTIONS = {"seed": "--seed", "starts": "--starts", "duration_s": "--duration-s"}
 """Keys that say how a point is tried, not what it is; and the options for them."""
 
 Point = tuple[float, ...]
+Values = tuple[float | None, ...]
+"""Values of a point; None for what the scenario has no number for, as it stands."""
 
 
 class VaryError(RadiosimError):
@@ -128,20 +130,20 @@ def sampled(settings: Sequence[Setting], count: int, seed: int) -> tuple[Point, 
     return tuple(dict.fromkeys(points))
 
 
-def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Point:
-    """What a scenario has for each of some settings; NaN where it has no number."""
+def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Values:
+    """What a scenario has for each of some settings; None where it has no number."""
     document = document_of(scenario)
     return tuple(_number_at(document, setting.key) for setting in settings)
 
 
-def _number_at(document: Any, key: str) -> float:
+def _number_at(document: Any, key: str) -> float | None:
     for step in path_of(key):
         try:
             document = document[int(step) if isinstance(document, list) else step]
         except (KeyError, IndexError, TypeError, ValueError):
-            return math.nan
+            return None
     is_number = isinstance(document, int | float) and not isinstance(document, bool)
-    return float(document) if is_number else math.nan
+    return float(document) if is_number else None
 
 
 def chosen(

@@ -175,7 +175,7 @@ def pair_sentence(pair: Pair) -> Sentence:
         text = f"lose single frames: {distance} ms from a multiple, {window} would be near"
         return Sentence(lead=names, text=text)
     if pair.every_s is None or pair.burst_frames is None:
-        often = "once they meet, for good"
+        often = "once frames meet, for good"
     else:
         every = duration_text(1000 * pair.every_s)
         often = f"{pair.burst_frames:.0f} frames in a row or more, as often as every {every}"

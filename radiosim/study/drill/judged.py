@@ -52,8 +52,8 @@ def figures_of(
         if total_ns is None
         else tuple(BoundTerm(name=term.name, ms=ms_from_ns(term.ns)) for term in limit.bound.terms),
         silence_ms=spread_of([point.silence_ns for point in tried]),
-        reaction_ms=spread_of([point.stop_ns for point in tried]),
-        stopping_ms=spread_of([point.standstill_ns for point in tried]),
+        reaction_ms=spread_of([point.reaction_ns for point in tried]),
+        stopping_ms=spread_of([point.stopping_ns for point in tried]),
         recovered_ms=spread_of([point.recovered_ns for point in tried]),
         unrecovered=unrecovered,
         why_unrecovered=_why_unrecovered(scenario, drill) if unrecovered == len(tried) > 0 else "",
@@ -111,9 +111,9 @@ def _verdict(
 
 
 def acts(scenario: Scenario, name: str) -> bool:
-    """Whether an output must stop on failsafe: it is not told to hold its last value.
+    """Whether an output must react on failsafe: it is not told to hold its last value.
 
-    One whose stream has no failsafe at all must too: that nothing stops it was nobody's choice.
+    One whose stream has no failsafe at all must too: that it goes on was nobody's choice.
     """
     output = scenario.output[name]
     return output.stream not in scenario.failsafe or output.on_failsafe != "hold"
@@ -237,7 +237,7 @@ def _judged(scenario: Scenario, worst: Mapping[str, WorstReaction]) -> Iterator[
 def _requirement_verdict(
     requirement: Requirement, worst: WorstReaction | None
 ) -> RequirementFigures:
-    measured, ok, why = None, None, "no output of it stops on failsafe, or none was ever alive"
+    measured, ok, why = None, None, "no output of it reacts on failsafe, or none was ever alive"
     if worst is not None:
         measured, why = worst.reaction_ms, ""
         ok = measured is not None and holds(measured, requirement)
@@ -262,7 +262,7 @@ def reaction_violations(
 ) -> Iterator[Violation]:
     """Streams whose longest reaction, bounded or drilled, is past what was asked (None: nothing).
 
-    A stream whose outputs all hold their last value by the scenario's own wish has no stop.
+    A stream whose outputs all hold their last value by the scenario's own wish has no reaction.
     """
     if reaction_ms is None:
         return

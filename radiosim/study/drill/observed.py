@@ -50,11 +50,11 @@ class Point:
     start: int
     at_ns: int
     fate: Fate
-    stop_ns: int
+    reaction_ns: int
     """From the fault until the failsafe value was in effect."""
     silence_ns: int
     """The same from the end of the last frame that arrived (rule F6)."""
-    standstill_ns: int
+    stopping_ns: int
     """From the fault until servo or motor stood still."""
     recovered_ns: int
     """From the end of the fault until a value taken after it was in effect."""
@@ -116,19 +116,19 @@ def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int 
     until_ns = min(over_ns, strike.until_ns)
     found = _last_told(output_log.told, until_ns)
     last_ns = _last_frame_ns(course, drill, output.stream, strike, until_ns)
-    stop_ns, fate = NEVER, Fate.WAS_ON
+    reaction_ns, fate = NEVER, Fate.WAS_ON
     if _is_alive(output_log.told, strike.at_ns):
         before = _last_told(output_log.told, strike.at_ns)
-        fate, stop_ns = _fate(output, output_log, before, found, until_ns)
+        fate, reaction_ns = _fate(output, output_log, before, found, until_ns)
         if fate is Fate.ALIVE and not _is_due(strike, until_ns, last_ns, due_ns):
             fate = Fate.SHORT
     return Point(
         start=course.start,
         at_ns=strike.at_ns,
         fate=fate,
-        stop_ns=stop_ns - strike.at_ns if stop_ns != NEVER else NEVER,
-        silence_ns=stop_ns - last_ns if stop_ns != NEVER else NEVER,
-        standstill_ns=_still_ns(output, output_log, stop_ns, until_ns, strike.at_ns),
+        reaction_ns=reaction_ns - strike.at_ns if reaction_ns != NEVER else NEVER,
+        silence_ns=reaction_ns - last_ns if reaction_ns != NEVER else NEVER,
+        stopping_ns=_still_ns(output, output_log, reaction_ns, until_ns, strike.at_ns),
         recovered_ns=_recovered_ns(output_log, strike) if fate is not Fate.WAS_ON else NEVER,
     )
 
@@ -222,23 +222,23 @@ def _is_due(strike: Strike, until_ns: int, last_ns: int, due_ns: int | None) -> 
 
 
 def _still_ns(
-    output: Output, output_log: OutputRecord, stop_ns: int, until_ns: int, at_ns: int
+    output: Output, output_log: OutputRecord, reaction_ns: int, until_ns: int, at_ns: int
 ) -> int:
     """From the fault until the motor, or the servo on its way to its place, stands still (G4)."""
-    if stop_ns == NEVER:
+    if reaction_ns == NEVER:
         return NEVER
     if output.motor is not None:
-        return stop_ns + ns_from_s(output.motor.stop_s) - at_ns
+        return reaction_ns + ns_from_s(output.motor.stop_s) - at_ns
     if output.servo is None or not isinstance(output.on_failsafe, Preset):
         return NEVER
     ends_ns, angles = output_log.effects["end_ns"], output_log.effects["angle"]
-    first, last = np.searchsorted(ends_ns, (stop_ns, until_ns))
+    first, last = np.searchsorted(ends_ns, (reaction_ns, until_ns))
     if last - first < 1:
         return NEVER
     there = float(angles[last - 1])
     moving = first + np.flatnonzero(np.abs(angles[first:last] - there) > _NOT_MOVED_DEG)
     if not len(moving):
-        return stop_ns - at_ns
+        return reaction_ns - at_ns
     left_deg = abs(there - float(angles[moving[-1]]))
     turn_ns = round(left_deg * output.servo.seconds_per_60deg / 60 * NS_PER_S)
     return int(ends_ns[moving[-1]]) + turn_ns - at_ns

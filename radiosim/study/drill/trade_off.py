@@ -167,9 +167,9 @@ def trade_off_of(
 
 
 def longest_bound(scenario: Scenario, stream: str) -> tuple[str, Bound] | None:
-    """The longest bound of a stream's outputs that stop on failsafe, with the output's name.
+    """The longest bound of a stream's outputs that react on failsafe, with the output's name.
 
-    An output without a bound counts as the longest; None: no output stops.
+    An output without a bound counts as the longest; None: no output reacts.
     """
     slowest = with_slowest_clock(scenario)
     plan = make_plan(slowest, 0)
@@ -292,7 +292,7 @@ def _longest_ms(scenario: Scenario, stream: str, reaction_ms: float) -> tuple[fl
     """The bound is the timeout and a rest, and the timeout stretches with a slow clock."""
     found = longest_bound(scenario, stream)
     if found is None:
-        return None, f"no output of {stream} stops on failsafe"
+        return None, f"no output of {stream} reacts on failsafe"
     output, bound = found
     if bound.total_ns is None:
         return None, f"{output} has no bound: {bound.why_none}"

@@ -78,7 +78,7 @@ def _grid(numbers: Sequence[float], form: str) -> list[float]:
 
 def usual(scenario: Scenario) -> tuple[Setting, ...]:
     """Periods, or pauses, of all transmitters; retry delays and limits of those that are
-    answered."""
+    acknowledged."""
     found = []
     for name, unit in scenario.transmitter.items():
         path = f"transmitter.{name}"
@@ -98,7 +98,7 @@ def usual(scenario: Scenario) -> tuple[Setting, ...]:
 
 
 def shortest_retry_us(scenario: Scenario) -> int:
-    """The first step of a retry delay that is over only after the answer (rule D5)."""
+    """The first step of a retry delay that is over only after the acknowledgement (D5)."""
     tx = make_plan(scenario, 0).tx[0]
     after_ns = shortest_retry_delay_ns(tx.settle_ns, tx.ack_ns, scenario.profile().retry_settle)
     return first_step_us(after_ns)
@@ -174,7 +174,7 @@ def chosen(
         return settings, grid(settings)
     many = count or USUAL_POINTS
     if not asked and len(settings) <= _FEW:
-        # Two periods make a map: every combination of fewer values shows where they meet.
+        # Two periods make a map: every combination of fewer values shows where they beat.
         settings = tuple(
             thinned(one_setting, int(many ** (1 / len(settings)))) for one_setting in settings
         )

@@ -75,7 +75,8 @@ class Choice:
     def scenario_text(self) -> str:
         """The scenario as its file has it; empty for a saved trace and for what is no plain
         file."""
-        from radiosim.cli.scenario_argument import is_trace, scenario_path
+        from radiosim.cli.scenario_argument import is_trace
+        from radiosim.scenario.shipped import scenario_path
 
         path = scenario_path(self.source)
         if not path.is_file() or is_trace(path):
@@ -136,7 +137,8 @@ def simulated(choice: Choice, *, keeps_trace: bool = False, shows: Shows = Shows
 
     Raises RadiosimError for a scenario, a trace or options that cannot be used.
     """
-    from radiosim.cli.scenario_argument import is_trace, scenario_path
+    from radiosim.cli.scenario_argument import is_trace
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(choice.source)
     if is_trace(path):
@@ -189,7 +191,7 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
         make_plan(scenario, 0),
         lambda: tell("compiling the engine, this once: up to a minute"),
     )
-    make_folds_ready(scenario)
+    make_folds_ready(scenario, chosen.engine)
     if chosen.why_not_fast:
         tell(f"{chosen.why_not_fast}: the reference engine serves (same figures, slower)")
     return chosen.engine
@@ -213,7 +215,8 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool, shows: Shows) -> Ou
 
 def scenario_of(choice: Choice) -> "Scenario":
     """The scenario that was chosen, engine made ready; ScenarioError for a saved trace."""
-    from radiosim.cli.scenario_argument import is_trace, scenario_path
+    from radiosim.cli.scenario_argument import is_trace
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(choice.source)
     if is_trace(path):

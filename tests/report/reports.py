@@ -8,13 +8,21 @@ from radiosim.assess.worst import worst_start
 from radiosim.engine.simulate import simulate
 from radiosim.findings import find
 from radiosim.report.channels import channels_report
+from radiosim.report.drill import drill_report
 from radiosim.report.range import range_report
 from radiosim.report.run import run_report
+from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin, Report
 from radiosim.scenario import Scenario, parse
 from radiosim.study.channels import channels
+from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach, reach, shortened
 from radiosim.study.starts import simulate_starts
+from radiosim.study.tune.tune_results import Tuned
+from radiosim.study.tune.tuned import confirmed, tuned
+from radiosim.study.tune.varied import grid, parsed
+from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
+from tests.study.tune.scenarios import two
 
 FAR = """
 starts = 2
@@ -93,16 +101,56 @@ def a_run() -> Report:
     return run_report(summary, given, origin_of("run"), shown=shown)
 
 
-REPORTS = {"run": a_run, "range": a_range, "channels": a_channels}
+@cache
+def a_drill() -> Drilled:
+    """Two streams, one of them fed by the other: something is still driven."""
+    return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), repeats=8)
+
+
+@cache
+def a_sound_drill() -> Drilled:
+    return drilled(scenario_with(TIMER), "power_off", repeats=8, hours=0.2)
+
+
+@cache
+def a_failsafe() -> Report:
+    return drill_report(a_drill(), origin_of("failsafe"), speed_m_s=2)
+
+
+@cache
+def a_tuning() -> Tuned:
+    settings = (
+        parsed("transmitter.drive.period_ms=10,20,23,40"),
+        parsed("transmitter.head.period_ms=13,20,23"),
+    )
+    return confirmed(tuned(two(), settings, grid(settings), workers=1), two(), workers=1)
+
+
+@cache
+def a_tune() -> Report:
+    return tune_report(a_tuning(), origin_of("tune"))
+
+
+REPORTS = {
+    "run": a_run,
+    "range": a_range,
+    "channels": a_channels,
+    "failsafe": a_failsafe,
+    "tune": a_tune,
+}
 FIGURES: dict[str, set[str]] = {
     "run": {"gaps", "worst", "beats", "latency", "first"},
     "range": {"range"},
     "channels": set(),
+    "failsafe": {"reactions", "trade-off-0", "trade-off-1"},
+    "tune": {"periods", "pareto-front", "influence"},
 }
 """Names of the figures on the page of each."""
 CAUTIONS = {
     "run": "propellers off",
     "range": "propellers off",
     "channels": "check your local radio rules",
+    "failsafe": "propellers off",
+    "tune": "propellers off",
 }
 """What each has to warn of."""

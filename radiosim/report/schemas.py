@@ -5,9 +5,17 @@ from typing import Any
 from radiosim.measure.summary import RunResults
 from radiosim.report.channels import ChannelsData
 from radiosim.results.data import schema
+from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach
+from radiosim.study.tune.tune_results import Tuned
 
-RESULTS: dict[str, Any] = {"run": RunResults, "range": Reach, "channels": ChannelsData}
+RESULTS: dict[str, Any] = {
+    "run": RunResults,
+    "failsafe": Drilled,
+    "tune": Tuned,
+    "range": Reach,
+    "channels": ChannelsData,
+}
 """Command → type of what its `--json` writes."""
 
 

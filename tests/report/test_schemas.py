@@ -11,15 +11,14 @@ import typer
 
 from radiosim.cli.app import app
 from radiosim.report.schemas import RESULTS
+from tests.cli.test_failsafe_command import OUTPUT, QUICK, SILENT
 from tests.cli.test_range_command import FAR
+from tests.cli.test_tune_command import SECOND, VARY
 from tests.cli.typed import tiny, typed
 
 HOUSE = 'interferer.house = { kind = "bursts", channel_mhz = 2437 }\n'
 FAULT = '[[fault]]\nat_s = 0.5\nkind = "power_off"\nunit = "drive"\nfor_s = 0.7\n'
 ASKS = '[[requirement]]\nfigure = "stream.drive.gap_ms.max"\nat_most = 20\n'
-OUTPUT = (
-    'output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }\n'
-)
 COMMANDS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
     "run": (
         OUTPUT + FAULT + ASKS,
@@ -27,12 +26,12 @@ COMMANDS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
     ),
     "range": (FAR, (("--points", "2", "--workers", "1"),)),
     "channels": (HOUSE, ((),)),
+    "failsafe": (OUTPUT, (QUICK, (*QUICK, *SILENT))),
+    "tune": (SECOND, ((*VARY, "--workers", "1"),)),
 }
 """What stands in the scenario besides, and the options with which each is tried."""
 NOT_YET = {
     "validate",
-    "failsafe",
-    "tune",
     "bench-test",
     "layout show",
     "layout check",

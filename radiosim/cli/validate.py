@@ -41,16 +41,16 @@ def validate(
     """Read scenarios without simulating them."""
     from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
     from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_json import text_of
+    from radiosim.results.data import json_of
 
     check_targets(json, scenarios=scenarios)
     names = Counter(Path(source).name for source in dict.fromkeys(scenarios))
     found = [_checked(source, is_ambiguous=names[Path(source).name] > 1) for source in scenarios]
     if json == STANDARD_OUTPUT:
-        sys.stdout.write(text_of(found))
+        sys.stdout.write(json_of(found))
     else:
         if json is not None:
-            write_whole(Path(json), text_of(found))
+            write_whole(Path(json), json_of(found))
         for one in found:
             _print(one)
     return DONE if all(one.ok for one in found) else REFUSED

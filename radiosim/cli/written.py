@@ -38,14 +38,14 @@ def write_out(
     """Write the files that were asked for, then print; JSON on standard output stands alone."""
     from radiosim.cli.printing import print_report
     from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_json import text_of
+    from radiosim.results.data import json_of
 
     write_tables(csv, parquet, tables)
     if json == STANDARD_OUTPUT:
-        sys.stdout.write(text_of(document()))
+        sys.stdout.write(json_of(document()))
         return
     if json is not None:
-        write_whole(Path(json), text_of(document()))
+        write_whole(Path(json), json_of(document()))
     print_report(draw)
 
 

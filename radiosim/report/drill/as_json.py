@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from radiosim.report.layouts.as_json import text_of
+from radiosim.results.data import json_of
 from radiosim.study.drill.results import Drilled
 
 
@@ -14,4 +14,4 @@ def document_of(drilled: Drilled) -> dict[str, Any]:
 
 def as_json(drilled: Drilled) -> str:
     """JSON text, keys always in the same order; what never came is null."""
-    return text_of(document_of(drilled))
+    return json_of(document_of(drilled))

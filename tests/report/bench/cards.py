@@ -1,13 +1,13 @@
-"""Small cards, made by hand."""
+"""Small sheets, made by hand."""
 
 from radiosim.study.bench.step import (
     DRILLED,
-    Card,
+    BenchTestSheet,
     Chapter,
     Prediction,
     Step,
-    Turn,
-    band_of,
+    StepCase,
+    predicted_range,
     exact,
     to_see,
 )
@@ -29,15 +29,15 @@ def stop_of(name: str, low: float, high: float) -> Prediction:
     )
 
 
-def a_card(text: str = "Crawler") -> Card:
+def a_card(text: str = "Crawler") -> BenchTestSheet:
     """An upload and a fault; the text of a stranger stands wherever a scenario's may."""
     upload = Step(
         key="upload",
         title="Upload",
         do="Let it send.",
         measure="Logic analyser.",
-        turns=(
-            Turn(
+        cases=(
+            StepCase(
                 key="upload.drive",
                 title=text,
                 predicted=(exact("one upload", 15.92, 16.08, "us", 0.1),),
@@ -45,14 +45,14 @@ def a_card(text: str = "Crawler") -> Card:
         ),
         if_not="Longer: transmitter.NAME.spi_hz.",
     )
-    return Card(
+    return BenchTestSheet(
         scenario=text,
         title=text,
         version="1",
         seed=1,
         starts=39,
         minutes=10.0,
-        cautions=(f"{text} STAYS ALIVE.", "Wheels off the ground."),
+        cautions=(f"{text} STILL DRIVEN.", "Wheels off the ground."),
         chapters=(
             Chapter(title="Times", how="One at a time.", steps=(upload,)),
             Chapter(title="Failsafe", how="Ten times.", steps=(a_fault(text),), if_not="Late."),
@@ -62,15 +62,17 @@ def a_card(text: str = "Crawler") -> Card:
 
 
 def a_fault(text: str) -> Step:
-    """Two turns: one output stops, one stays alive, others go on."""
-    back = band_of("back", [80.0, 90.0], "ms", 0.1, of="motor", aspect="back", source=DRILLED)
+    """Two cases: one output stops, one stays alive, others go on."""
+    back = predicted_range(
+        "back", [80.0, 90.0], "ms", 0.1, of="motor", aspect="back", source=DRILLED
+    )
     return Step(
         key="power_off",
         title="Off and on",
         do="Switch it off.",
         measure="Back: from switching on.",
-        turns=(
-            Turn(
+        cases=(
+            StepCase(
                 key="power_off.drive",
                 title="drive",
                 predicted=(
@@ -80,13 +82,13 @@ def a_fault(text: str) -> Step:
                     to_see("lamp", "others", text, 39),
                 ),
             ),
-            Turn(
+            StepCase(
                 key="power_off.head",
                 title="head",
                 predicted=(
                     exact("reboot", 599.9, 600.1, "ms", 0.1, aspect="reboot"),
-                    to_see("pan", "stop", f"STAYS ALIVE: {text}", 39),
-                    to_see("tilt", "stop", f"STAYS ALIVE: {text}", 39),
+                    to_see("pan", "stop", f"STILL DRIVEN: {text}", 39),
+                    to_see("tilt", "stop", f"STILL DRIVEN: {text}", 39),
                     to_see("lens", "stop", "holds", 30),
                 ),
             ),

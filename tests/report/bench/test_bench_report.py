@@ -1,4 +1,4 @@
-"""What a card looks like: texts escaped, blanks to fill in, 80 columns."""
+"""What a sheet looks like: texts escaped, blanks to fill in, 80 columns."""
 
 import io
 import re
@@ -14,26 +14,26 @@ from radiosim.report.bench.terminal import print_card
 from radiosim.report.bench.written import card_csv
 from radiosim.scenario import load
 from radiosim.scenario.shipped import shipped_scenarios
-from radiosim.study.bench import Card, Prediction, bench_card
-from tests.report.bench.cards import a_card
+from radiosim.study.bench import BenchTestSheet, Prediction, bench_test_sheet
+from tests.report.bench.sheets import a_card
 
 HOSTILE = '<script>alert("x")</script>&\x1b[2J{{ 7*7 }}'
 SCENARIOS = {it.name: it.path for it in shipped_scenarios()}
 
 
 @cache
-def card_of(name: str) -> Card:
-    return bench_card(load(SCENARIOS[name]), starts=3, minutes=0.1, workers=1)
+def card_of(name: str) -> BenchTestSheet:
+    return bench_test_sheet(load(SCENARIOS[name]), starts=3, minutes=0.1, workers=1)
 
 
-def printed(card: Card) -> str:
+def printed(sheet: BenchTestSheet) -> str:
     out = io.StringIO()
-    print_card(card, Console(file=out, width=80, highlight=False, markup=False, emoji=False))
+    print_card(sheet, Console(file=out, width=80, highlight=False, markup=False, emoji=False))
     return out.getvalue()
 
 
-def predictions(card: Card) -> list[Prediction]:
-    return [it for step in card.steps for turn in step.turns for it in turn.predicted]
+def predictions(sheet: BenchTestSheet) -> list[Prediction]:
+    return [it for step in sheet.steps for case in step.cases for it in case.predicted]
 
 
 class Tags(HTMLParser):
@@ -89,10 +89,10 @@ def test_every_number_has_a_blank_and_everything_to_see_a_box() -> None:
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_no_blank_of_a_shipped_scenario_is_missing(name: str) -> None:
-    card = card_of(name)
-    numbers = sum(not it.is_seen and it.aspect != "bound" for it in predictions(card))
-    text = printed(card).split("== Times of one frame ==")[1]
-    page = card_page(card)
+    sheet = card_of(name)
+    numbers = sum(not it.is_seen and it.aspect != "bound" for it in predictions(sheet))
+    text = printed(sheet).split("== Times of one frame ==")[1]
+    page = card_page(sheet)
 
     assert len(re.findall("_{8,}", text)) == numbers
     assert page.count('class="blank"') + len(re.findall(r'F <i class="line">', page)) == numbers
@@ -100,15 +100,15 @@ def test_no_blank_of_a_shipped_scenario_is_missing(name: str) -> None:
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_every_output_that_stays_alive_stands_out_at_its_step(name: str) -> None:
-    card = card_of(name)
-    turns = [turn for step in card.steps for turn in step.turns]
-    alive = [{it.of for it in t.predicted if it.text.startswith("STAYS ALIVE")} for t in turns]
-    page, text = card_page(card), printed(card)
+    sheet = card_of(name)
+    cases = [case for step in sheet.steps for case in step.cases]
+    alive = [{it.of for it in t.predicted if it.text.startswith("STILL DRIVEN")} for t in cases]
+    page, text = card_page(sheet), printed(sheet)
 
-    # Those of one turn to which the same happens may share a row.
+    # Those of one case to which the same happens may share a row.
     assert sum(map(bool, alive)) <= page.count('<td role="cell" class="hazard"')
     assert page.count('<td role="cell" class="hazard"') <= sum(map(len, alive))
-    assert text.count("[ ] ! STAYS ALIVE") == page.count('<td role="cell" class="hazard"')
+    assert text.count("[ ] ! STILL DRIVEN") == page.count('<td role="cell" class="hazard"')
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
@@ -123,8 +123,8 @@ def test_cautions_come_before_the_first_step() -> None:
     text = printed(a_card())
     page = card_page(a_card())
 
-    assert text.index("STAYS ALIVE") < text.index("Wheels") < text.index("[ ] 1.")
-    assert page.index("STAYS ALIVE") < page.index("Wheels") < page.index('id="step-1"')
+    assert text.index("STILL DRIVEN") < text.index("Wheels") < text.index("[ ] 1.")
+    assert page.index("STILL DRIVEN") < page.index("Wheels") < page.index('id="step-1"')
 
 
 def test_a_stop_stands_beside_its_bound_and_its_return() -> None:
@@ -155,22 +155,22 @@ def test_outputs_to_which_the_same_happens_share_a_row() -> None:
     text = printed(a_card())
 
     assert "  pan, tilt" in text
-    assert text.count("STAYS ALIVE: Crawler") == 1
+    assert text.count("STILL DRIVEN: Crawler") == 1
 
 
 def test_a_row_of_the_csv_is_a_prediction() -> None:
-    card = a_card()
-    rows = card_csv(card)["steps.csv"].splitlines()
+    sheet = a_card()
+    rows = card_csv(sheet)["steps.csv"].splitlines()
 
-    assert len(rows) == 1 + len(predictions(card))
-    assert rows[0].startswith("number,step,turn,of,what,low,high")
+    assert len(rows) == 1 + len(predictions(sheet))
+    assert rows[0].startswith("number,step,case,of,what,low,high")
     assert rows[2].startswith("2a,power_off,power_off.drive,motor,until it shows 1500 us,236.4,")
 
 
 def test_json_has_every_number_as_it_is() -> None:
-    card = a_card()
+    sheet = a_card()
 
-    assert msgspec.json.decode(msgspec.json.encode(card), type=Card) == card
+    assert msgspec.json.decode(msgspec.json.encode(sheet), type=BenchTestSheet) == sheet
 
 
 def test_a_prediction_is_a_frozen_value() -> None:

@@ -1,4 +1,4 @@
-"""The bench card in a real browser: nothing to complain of, nothing too wide, every blank there."""
+"""The bench sheet in a real browser: nothing to complain of, nothing too wide, every blank there."""
 
 import re
 import subprocess
@@ -9,7 +9,7 @@ import pytest
 from radiosim.report.bench.page import card_page
 from radiosim.scenario import load, parse
 from radiosim.scenario.shipped import shipped_scenario
-from radiosim.study.bench import bench_card
+from radiosim.study.bench import bench_test_sheet
 from tests.report.page.browser import CHROMIUM, browser
 
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs chromium; .ci/run installs it")
@@ -37,10 +37,10 @@ on_failsafe = "off"
 
 
 def test_a_card_is_whole_on_a_phone_a_dark_screen_and_paper(tmp_path: Path) -> None:
-    card = bench_card(parse(SCENARIO), starts=3, minutes=0.05, workers=1)
-    page = tmp_path / "card.html"
-    page.write_text(card_page(card), encoding="utf-8")
-    bands = [it for step in card.steps for turn in step.turns for it in turn.predicted]
+    sheet = bench_test_sheet(parse(SCENARIO), starts=3, minutes=0.05, workers=1)
+    page = tmp_path / "sheet.html"
+    page.write_text(card_page(sheet), encoding="utf-8")
+    bands = [it for step in sheet.steps for case in step.cases for it in case.predicted]
     blanks = sum(not it.is_seen and it.aspect not in ("bound", "reboot") for it in bands)
     with browser(tmp_path / "profile") as tab:
         for width, scheme, kind in ((360, "light", "screen"), (1200, "dark", "screen"),
@@ -58,7 +58,7 @@ def test_a_card_is_whole_on_a_phone_a_dark_screen_and_paper(tmp_path: Path) -> N
 def sheets_of(page: Path, folder: Path) -> int:
     """Pages of paper that the browser makes of a file."""
     assert CHROMIUM is not None
-    paper = folder / "card.pdf"
+    paper = folder / "sheet.pdf"
     subprocess.run(
         [
             CHROMIUM,
@@ -82,9 +82,10 @@ def sheets_of(page: Path, folder: Path) -> int:
 def test_a_card_is_a_few_sheets_of_paper(name: str, most: int, tmp_path: Path) -> None:
     given = shipped_scenario(name)
     assert given is not None
-    page = tmp_path / "card.html"
+    page = tmp_path / "sheet.html"
     page.write_text(
-        card_page(bench_card(load(given.path), starts=3, minutes=0.1, workers=1)), encoding="utf-8"
+        card_page(bench_test_sheet(load(given.path), starts=3, minutes=0.1, workers=1)),
+        encoding="utf-8",
     )
 
     assert 0 < sheets_of(page, tmp_path) <= most

@@ -7,7 +7,7 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.shipped import shipped_scenario
-from radiosim.study.bench.card import without_needs
+from radiosim.study.bench.sheet import without_needs
 from radiosim.study.bench.counted_steps import calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.step import Prediction
 from radiosim.vehicle.vehicle import run_vehicle
@@ -27,7 +27,7 @@ def bands() -> dict[str, Prediction]:
     given = calm(scenario(), MINUTES)
     counts = [counted(given, "auto", ordinary(number)) for number in range(STARTS)]
     step = counted_chapter(given, counts).steps[1]
-    return {prediction.what: prediction for prediction in step.turns[0].predicted}
+    return {prediction.what: prediction for prediction in step.cases[0].predicted}
 
 
 def share_inside(band: Prediction, values: list[float]) -> float:

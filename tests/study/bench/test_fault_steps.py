@@ -7,7 +7,7 @@ import pytest
 
 from radiosim.scenario import load
 from radiosim.scenario.shipped import shipped_scenario
-from radiosim.study.bench.card import without_needs
+from radiosim.study.bench.sheet import without_needs
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
 from radiosim.study.bench.step import STARTS, Prediction
 from radiosim.study.drill.drill import DRILLS, OfStart, Part
@@ -25,9 +25,9 @@ def drilled() -> tuple[dict[tuple[str, str], Prediction], list[dict[str, tuple[P
     work = replace(work, drills=work.drills[:1], limits=work.limits[:1])
     rows = [work.row_of(Part(of=DRILLS, start=start)) for start in range(STARTS + OTHERS)]
     found = [msgspec.convert(row, OfStart) for row in rows]
-    (turn,) = fault_chapter(work, found[:STARTS]).steps[0].turns
-    assert turn.key == "power_off.drive"
-    bands = {(prediction.of, prediction.aspect): prediction for prediction in turn.predicted}
+    (case,) = fault_chapter(work, found[:STARTS]).steps[0].cases
+    assert case.key == "power_off.drive"
+    bands = {(prediction.of, prediction.aspect): prediction for prediction in case.predicted}
     return bands, [entry.points[0] for entry in found[STARTS:]]
 
 

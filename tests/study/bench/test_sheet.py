@@ -1,4 +1,4 @@
-"""Every scenario that ships has its card, and its bands are those of a second, separate run."""
+"""Every scenario that ships has its sheet, and its bands are those of a second, separate run."""
 
 import re
 from functools import cache
@@ -10,9 +10,9 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
-from radiosim.study.bench import Card, Prediction, Turn, bench_card
-from radiosim.study.bench.beat_steps import meeting_chapter, spacing_s
-from radiosim.study.bench.fault_steps import NOT_ALIVE
+from radiosim.study.bench import BenchTestSheet, Prediction, StepCase, bench_test_sheet
+from radiosim.study.bench.beat_steps import beat_chapter, spacing_s
+from radiosim.study.bench.fault_steps import NOT_DRIVEN
 from radiosim.study.bench.step import DRILLED, UNTOUCHED, labelled
 from radiosim.study.tune.period_pairs import pairs_of
 from radiosim.trace import READ
@@ -28,28 +28,28 @@ def shipped(name: str, *overrides: str) -> Scenario:
 
 
 @cache
-def card_of(name: str, starts: int = 3, minutes: float = 0.1, *overrides: str) -> Card:
-    return bench_card(shipped(name, *overrides), starts=starts, minutes=minutes, workers=1)
+def card_of(name: str, starts: int = 3, minutes: float = 0.1, *overrides: str) -> BenchTestSheet:
+    return bench_test_sheet(shipped(name, *overrides), starts=starts, minutes=minutes, workers=1)
 
 
-def turns_of(card: Card) -> list[Turn]:
-    return [turn for step in card.steps for turn in step.turns]
+def turns_of(sheet: BenchTestSheet) -> list[StepCase]:
+    return [case for step in sheet.steps for case in step.cases]
 
 
-def turn_of(card: Card, key: str) -> Turn:
-    (found,) = (turn for turn in turns_of(card) if turn.key == key)
+def turn_of(sheet: BenchTestSheet, key: str) -> StepCase:
+    (found,) = (case for case in turns_of(sheet) if case.key == key)
     return found
 
 
-def named(turn: Turn, words: str) -> Prediction:
-    (found,) = (prediction for prediction in turn.predicted if words in prediction.what)
+def named(case: StepCase, words: str) -> Prediction:
+    (found,) = (prediction for prediction in case.predicted if words in prediction.what)
     return found
 
 
-def asked(turn: Turn, output: str, aspect: str) -> Prediction:
+def asked(case: StepCase, output: str, aspect: str) -> Prediction:
     (found,) = (
         prediction
-        for prediction in turn.predicted
+        for prediction in case.predicted
         if (prediction.of, prediction.aspect) == (output, aspect)
     )
     return found
@@ -57,12 +57,12 @@ def asked(turn: Turn, output: str, aspect: str) -> Prediction:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_shipped_scenario_has_a_card(name: str) -> None:
-    card, scenario = card_of(name), shipped(name)
-    keys = [turn.key for turn in turns_of(card)]
+    sheet, scenario = card_of(name), shipped(name)
+    keys = [case.key for case in turns_of(sheet)]
 
     assert len(set(keys)) == len(keys)
-    assert len({step.key for step in card.steps}) == len(card.steps)
-    assert all(turn.predicted for turn in turns_of(card))
+    assert len({step.key for step in sheet.steps}) == len(sheet.steps)
+    assert all(case.predicted for case in turns_of(sheet))
     assert {f"power_off.{unit}" for unit in scenario.transmitter} <= set(keys)
     assert {f"updates.{output}" for output in scenario.output} <= set(keys)
 
@@ -71,33 +71,33 @@ def test_every_shipped_scenario_has_a_card(name: str) -> None:
 def test_no_band_stands_on_its_head(name: str) -> None:
     ends = [
         (prediction.low, prediction.high)
-        for turn in turns_of(card_of(name))
-        for prediction in turn.predicted
+        for case in turns_of(card_of(name))
+        for prediction in case.predicted
     ]
 
     assert all(low is None or (high is not None and low <= high) for low, high in ends)
 
 
 def test_a_scenario_has_no_step_for_what_it_has_not() -> None:
-    keys = [turn.key for turn in turns_of(card_of("still-stick"))]
+    keys = [case.key for case in turns_of(card_of("still-stick"))]
 
-    assert not any(key.startswith("meeting.") for key in keys)
+    assert not any(key.startswith("beat.") for key in keys)
     assert "power_off.all" not in keys
     assert not any("jam" in key or "out_of_range" in key for key in keys)
 
 
 def test_plain_frames_are_not_given_up() -> None:
-    assert not any(step.key == "giving_up" for step in card_of("twin-clocks").steps)
+    assert not any(step.key == "retries_used_up" for step in card_of("twin-clocks").steps)
 
 
 def test_the_card_does_not_depend_on_how_many_work_on_it() -> None:
-    two = bench_card(shipped("smallest"), starts=3, minutes=0.1, workers=2)
+    two = bench_test_sheet(shipped("smallest"), starts=3, minutes=0.1, workers=2)
 
     assert two == card_of("smallest")
 
 
 def test_other_starts_fall_into_the_bands_of_counts() -> None:
-    turn = turn_of(card_of("culvert-crawler", 39, 0.5), "reads.drive")
+    case = turn_of(card_of("culvert-crawler", 39, 0.5), "reads.drive")
     scenario = msgspec.structs.replace(
         shipped("culvert-crawler", "seed=99"), fault=(), requirement=(), duration_s=33.6
     )
@@ -110,8 +110,8 @@ def test_other_starts_fall_into_the_bands_of_counts() -> None:
         holes.append(np.diff(at).max() / 1e6)
 
     # Each is inside with 95 %: that fewer than 22 of 30 are has a chance below 1 in 10,000.
-    assert inside(named(turn, "frames read"), rates) >= 22
-    assert inside(named(turn, "longest hole"), holes) >= 22
+    assert inside(named(case, "frames read"), rates) >= 22
+    assert inside(named(case, "longest hole"), holes) >= 22
 
 
 def inside(band: Prediction, values: list[float]) -> int:
@@ -123,8 +123,8 @@ def inside(band: Prediction, values: list[float]) -> int:
 
 
 def test_a_stop_keeps_within_its_bound() -> None:
-    turn = turn_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
-    stop, bound = asked(turn, "left_track", "stop"), asked(turn, "left_track", "bound")
+    case = turn_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
+    stop, bound = asked(case, "left_track", "stop"), asked(case, "left_track", "bound")
 
     assert stop.high is not None
     assert bound.high is not None
@@ -132,50 +132,50 @@ def test_a_stop_keeps_within_its_bound() -> None:
 
 
 def test_a_hand_that_rests_is_not_waited_for() -> None:
-    card = card_of("culvert-crawler", 39, 0.1)
-    back = asked(turn_of(card, "power_off.drive"), "left_track", "back")
+    sheet = card_of("culvert-crawler", 39, 0.1)
+    back = asked(turn_of(sheet, "power_off.drive"), "left_track", "back")
 
     # Five frames of 20 ms and their jitter, a pass, a refresh and a pulse.
     assert back.low is not None
     assert back.high is not None
     assert 80 < back.low < back.high < 130
-    assert any("throttle of drive at neutral" in note for note in card.notes)
+    assert any("throttle of drive at neutral" in note for note in sheet.notes)
 
 
 def test_another_streams_outputs_go_on() -> None:
-    turn = turn_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
+    case = turn_of(card_of("culvert-crawler", 39, 0.1), "power_off.drive")
 
-    assert asked(turn, "pan", "others").text == UNTOUCHED
+    assert asked(case, "pan", "others").text == UNTOUCHED
 
 
 def test_a_timer_that_others_feed_is_told() -> None:
-    turn = turn_of(card_of("shared-timer"), "power_off.drive")
+    case = turn_of(card_of("shared-timer"), "power_off.drive")
 
     assert any(
-        "STAYS ALIVE" in prediction.text and "feeds drive's timer" in prediction.text
-        for prediction in turn.predicted
+        "STILL DRIVEN" in prediction.text and "feeds drive's timer" in prediction.text
+        for prediction in case.predicted
     )
 
 
 def test_steps_in_which_something_goes_on_turning_are_named_first() -> None:
-    card = card_of("shared-timer")
-    (label,) = (label for label, _, step in labelled(card.steps) if step.key == "power_off.drive")
-    is_hazard = ["ALIVE" in text for text in card.cautions]
+    sheet = card_of("shared-timer")
+    (label,) = (label for label, _, step in labelled(sheet.steps) if step.key == "power_off.drive")
+    is_hazard = ["ALIVE" in text for text in sheet.cautions]
 
-    assert f" {label} off and on again" in card.cautions[0]
+    assert f" {label} off and on again" in sheet.cautions[0]
     assert is_hazard == sorted(is_hazard, reverse=True)
-    assert "Wheels off the ground" in card.cautions[is_hazard.index(False)]
+    assert "Wheels off the ground" in sheet.cautions[is_hazard.index(False)]
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_output_that_stays_alive_is_named_with_its_step(name: str) -> None:
-    card = card_of(name)
-    hazards = [text for text in card.cautions if "ALIVE" in text]
+    sheet = card_of(name)
+    hazards = [text for text in sheet.cautions if "ALIVE" in text]
     alive = {
         (prediction.of, label)
-        for label, _, turn in labelled(card.steps)
-        for prediction in turn.predicted
-        if prediction.text.startswith("STAYS ALIVE")
+        for label, _, case in labelled(sheet.steps)
+        for prediction in case.predicted
+        if prediction.text.startswith("STILL DRIVEN")
     }
 
     for output, label in alive:
@@ -189,11 +189,11 @@ def test_every_output_that_stays_alive_is_named_with_its_step(name: str) -> None
 
 
 def test_a_hang_without_watchdog_has_no_way_back() -> None:
-    turn = turn_of(card_of("smallest"), "hang.receiver")
+    case = turn_of(card_of("smallest"), "hang.receiver")
 
     assert all(
-        "STAYS ALIVE" in prediction.text or "holds" in prediction.text
-        for prediction in turn.predicted
+        "STILL DRIVEN" in prediction.text or "holds" in prediction.text
+        for prediction in case.predicted
     )
 
 
@@ -215,15 +215,15 @@ def test_clocks_of_known_error_meet_every_product_over_difference() -> None:
 
 
 def test_pairs_that_meet_later_than_is_waited_for_are_told_of() -> None:
-    drawn = meeting_chapter(shipped("twin-clocks"))
-    exact = meeting_chapter(
+    drawn = beat_chapter(shipped("twin-clocks"))
+    exact = beat_chapter(
         shipped("twin-clocks", "transmitter.drive.clock_ppm=60", "transmitter.head.clock_ppm=-60")
     )
 
     assert drawn is not None
     assert exact is not None
-    assert "95 of 100 pairs" in named(drawn.steps[0].turns[0], "burst to burst").text
-    assert named(exact.steps[0].turns[0], "burst to burst").text == ""
+    assert "95 of 100 pairs" in named(drawn.steps[0].cases[0], "burst to burst").text
+    assert named(exact.steps[0].cases[0], "burst to burst").text == ""
 
 
 def test_drawn_clocks_meet_as_often_as_their_difference_says() -> None:
@@ -236,39 +236,40 @@ def test_drawn_clocks_meet_as_often_as_their_difference_says() -> None:
 
 
 def test_frames_that_end_failsafe_are_waited_for() -> None:
-    card = bench_card(rare(), starts=3, minutes=0.1, workers=1)
+    sheet = bench_test_sheet(rare(), starts=3, minutes=0.1, workers=1)
 
-    texts = [prediction.text for turn in turns_of(card) for prediction in turn.predicted]
-    assert NOT_ALIVE not in texts
+    texts = [prediction.text for case in turns_of(sheet) for prediction in case.predicted]
+    assert NOT_DRIVEN not in texts
     assert any(
-        "not back" in prediction.text for prediction in turn_of(card, "radio_reset.drive").predicted
+        "not back" in prediction.text
+        for prediction in turn_of(sheet, "radio_reset.drive").predicted
     )
 
 
 def test_an_output_that_is_never_alive_is_not_said_to_go_on() -> None:
     made = scenario_with(TIMER + HEAD)
     deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
-    card = bench_card(deaf, starts=2, minutes=0.1, workers=1)
+    sheet = bench_test_sheet(deaf, starts=2, minutes=0.1, workers=1)
 
-    turn = turn_of(card, "power_off.drive")
-    assert not any(prediction.text == UNTOUCHED for prediction in turn.predicted)
-    assert asked(turn, "pan", "others").text == NOT_ALIVE
+    case = turn_of(sheet, "power_off.drive")
+    assert not any(prediction.text == UNTOUCHED for prediction in case.predicted)
+    assert asked(case, "pan", "others").text == NOT_DRIVEN
 
 
 def test_what_several_units_do_is_one_step_with_a_turn_for_each() -> None:
-    card = card_of("culvert-crawler")
-    step = next(step for step in card.steps if step.key == "power_off")
-    number = card.steps.index(step) + 1
+    sheet = card_of("culvert-crawler")
+    step = next(step for step in sheet.steps if step.key == "power_off")
+    number = sheet.steps.index(step) + 1
 
-    assert [turn.title for turn in step.turns] == ["drive", "head", "all transmitters"]
-    labels = [label for label, entry, _ in labelled(card.steps) if entry is step]
+    assert [case.title for case in step.cases] == ["drive", "head", "all transmitters"]
+    labels = [label for label, entry, _ in labelled(sheet.steps) if entry is step]
     assert labels == [f"{number}a", f"{number}b", f"{number}c"]
 
 
 def test_a_step_of_one_turn_has_no_letter() -> None:
-    card = card_of("still-stick")
+    sheet = card_of("still-stick")
 
-    assert all(label.isdigit() for label, step, _ in labelled(card.steps) if len(step.turns) == 1)
+    assert all(label.isdigit() for label, step, _ in labelled(sheet.steps) if len(step.cases) == 1)
 
 
 def test_settings_are_named_whole_where_there_is_one_to_name() -> None:
@@ -281,15 +282,15 @@ def test_settings_are_named_whole_where_there_is_one_to_name() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_number_says_what_can_be_told_apart(name: str) -> None:
-    for turn in turns_of(card_of(name)):
-        for prediction in turn.predicted:
+    for case in turns_of(card_of(name)):
+        for prediction in case.predicted:
             assert prediction.is_seen == (prediction.resolution == 0)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_what_a_fault_shows_is_drilled_and_its_bound_is_not(name: str) -> None:
-    for turn in turns_of(card_of(name)):
-        for prediction in turn.predicted:
+    for case in turns_of(card_of(name)):
+        for prediction in case.predicted:
             if prediction.aspect in ("stop", "back", "others"):
                 assert prediction.source == DRILLED
             if prediction.aspect in ("bound", "reboot"):
@@ -297,8 +298,8 @@ def test_what_a_fault_shows_is_drilled_and_its_bound_is_not(name: str) -> None:
 
 
 def test_a_stop_past_its_bound_is_explained() -> None:
-    turn = turn_of(card_of("club-meet", 39), "stale.drive")
-    stop, bound = asked(turn, "throttle", "stop"), asked(turn, "throttle", "bound")
+    case = turn_of(card_of("club-meet", 39), "stale.drive")
+    stop, bound = asked(case, "throttle", "stop"), asked(case, "throttle", "bound")
 
     # A frame that the receiver missed is new to it when it is repeated.
     assert stop.high is not None
@@ -317,20 +318,20 @@ transmitter.b = { period_ms = 20, payload_bytes = 4 }
 transmitter.c = { period_ms = 23, payload_bytes = 4 }
 """
     )
-    chapter = meeting_chapter(scenario)
+    chapter = beat_chapter(scenario)
 
     assert chapter is not None
-    assert [step.key for step in chapter.steps] == ["meeting", "passing"]
-    keys = [turn.key for step in chapter.steps for turn in step.turns]
-    assert keys == ["meeting.a.b", "meeting.a.c", "meeting.b.c"]
+    assert [step.key for step in chapter.steps] == ["beat", "passing"]
+    keys = [case.key for step in chapter.steps for case in step.cases]
+    assert keys == ["beat.a.b", "beat.a.c", "beat.b.c"]
 
 
 def test_clocks_that_never_drift_apart_are_met_by_power_on() -> None:
     exact = ("transmitter.drive.clock_ppm=0", "transmitter.head.clock_ppm=0")
-    chapter = meeting_chapter(shipped("twin-clocks", *exact))
+    chapter = beat_chapter(shipped("twin-clocks", *exact))
 
     assert chapter is not None
     (step,) = chapter.steps
-    assert step.key == "meeting.fixed"
+    assert step.key == "beat.fixed"
     assert "twenty times" in step.do
-    assert step.turns[0].predicted[0].high == float("inf")
+    assert step.cases[0].predicted[0].high == float("inf")

@@ -41,9 +41,7 @@ def bench_test(
     from radiosim.version import VERSION
 
     check_targets(json, csv, parquet, files={"--page": page}, scenarios=(source,), set_=set_)
-    choice = Choice(source=source, seed=seed, overrides=tuple(set_ or ()))
-    scenario_text = "" if page is None else choice.scenario_text()
-    scenario = scenario_of(choice)
+    scenario = scenario_of(Choice(source=source, seed=seed, overrides=tuple(set_ or ())))
     with progress(1, what="tries") as on_progress:
         sheet = bench_test_sheet(
             scenario, starts=starts, minutes=minutes, workers=workers, on_progress=on_progress
@@ -58,7 +56,6 @@ def bench_test(
     origin = Origin(
         command=command_line("bench-test", source, options=options),
         scenario_name=source,
-        scenario_text=scenario_text,
         seed=sheet.seed,
         version=VERSION,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from typing import Any
 
 from msgspec.structs import replace
@@ -198,46 +199,46 @@ def _by_text(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
     return texts
 
 
+def _look_role(text: str | None) -> Role | None:
+    return "bad" if text is not None and text.startswith(STILL_DRIVEN) else None
+
+
+FAULT_COLUMNS = (
+    Column(key="case", is_text=True),
+    Column(key="output", is_text=True),
+    Column(key="shows", title="must show", is_text=True),
+    Column(key="reaction", title="reaction (D)", unit="ms", show=ends_text, blank=MEASURED),
+    Column(key="bound", title="at most (F)", unit="ms", show=bound_text),
+    Column(key="back", title="back (D)", unit="ms", show=ends_text, blank=MEASURED),
+    Column(
+        key="look",
+        title="look for",
+        nothing="",
+        is_text=True,
+        has_tick=True,
+        role=_look_role,
+        priority=9,
+    ),
+)
+
+
 def _faults(step: Step, number: int, trust: _Trust) -> Table:
     """A row for each output that a fault must stop: its reaction, its bound and its return."""
     headings = [
         f"{number}{letter_of(step, place)} {case.title}" for place, case in enumerate(step.cases)
     ]
     cases = tuple(zip(headings, step.cases, strict=True))
+    rows = [(heading, *row) for heading, case in cases for row in _output_rows(case, trust)]
+    used = [any(row[place] is not None for row in rows) for place in range(len(FAULT_COLUMNS))]
     return Table(
         key=f"step_{number}",
-        columns=(
-            Column(key="case", is_text=True),
-            Column(key="output", is_text=True),
-            Column(key="shows", title="must show", is_text=True),
-            Column(
-                key="reaction",
-                title="reaction (D)",
-                unit="ms",
-                show=ends_text,
-                blank=MEASURED,
-            ),
-            Column(key="bound", title="at most (F)", unit="ms", show=bound_text),
-            Column(key="back", title="back (D)", unit="ms", show=ends_text, blank=MEASURED),
-            Column(
-                key="look",
-                title="look for",
-                is_text=True,
-                has_tick=True,
-                role=_look_role,
-                priority=9,
-            ),
-        ),
-        rows=tuple((heading, *row) for heading, case in cases for row in _output_rows(case, trust)),
+        columns=tuple(compress(FAULT_COLUMNS, used)),
+        rows=tuple(tuple(compress(row, used)) for row in rows),
         group_by="case",
         under={heading: tuple(_under(case, trust)) for heading, case in cases},
         note=" ".join(_fault_notes(step, number, trust)),
         where="screen",
     )
-
-
-def _look_role(text: str | None) -> Role | None:
-    return "bad" if text is not None and text.startswith(STILL_DRIVEN) else None
 
 
 def _under(case: StepCase, trust: _Trust) -> Iterator[Sentence]:

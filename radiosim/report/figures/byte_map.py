@@ -161,7 +161,7 @@ def _named(names: list[str]) -> str:
 def _texts(data: ByteMap) -> Iterator[str]:
     yield "Eight bits a byte, the highest at its left."
     if data.age:
-        yield "A bold frame: not as in the other layout."
+        yield "Thick edge: not as in the other layout."
     for field in data.fields:
         first, last = min(field.bits) // 8, max(field.bits) // 8
         place = f"byte {first}" if first == last else f"bytes {first} to {last}"

@@ -14,7 +14,7 @@ WIDE_PX, NARROW_PX = 720, 328
 _BYTES_A_ROW = {WIDE_PX: 8, NARROW_PX: 4}
 _SERIES = 4
 """Colours that the page's palette has for things of one kind."""
-_PATTERNS = ("", "M0 8L8 0", "M0 0L8 8", "M0 4H8", "M4 0V8", "M0 4H8M4 0V8", "M0 8L8 0M0 0L8 8")
+PATTERNS = ("", "M0 8L8 0", "M0 0L8 8", "M0 4H8", "M4 0V8", "M0 4H8M4 0V8", "M0 8L8 0M0 0L8 8")
 """Lines of a tile of 8 px; no two of the first 28 fields look alike."""
 _EDGE_PX, _NUMBER_PX, _BOX_PX, _GAP_PX = 2, 16, 44, 10
 _ROW_PX = _NUMBER_PX + _BOX_PX + _GAP_PX
@@ -75,10 +75,10 @@ def _is_bold(field: FieldPlace | None) -> bool:
 def _patterns(name: str, data: ByteMap) -> Iterator[str]:
     yield "<defs>"
     for fill in sorted({field.fill for field in data.fields}):
-        lines = _PATTERNS[fill % len(_PATTERNS)]
+        lines = PATTERNS[fill % len(PATTERNS)]
         if lines:
             yield _tile(f"{name}-{fill}", lines, f"series-{fill % _SERIES + 1}")
-    yield _tile(f"{name}-none", _PATTERNS[-1], "quiet")
+    yield _tile(f"{name}-none", PATTERNS[-1], "quiet")
     yield "</defs>"
 
 
@@ -99,7 +99,7 @@ def _box(name: str, box: Box, bit_px: float) -> Iterator[str]:
     colour = f"var(--series-{field.fill % _SERIES + 1})"
     title = f"<title>{escape(printable(field.name))}</title>"
     yield f'<rect {place} fill="{colour}" fill-opacity="0.22" stroke="{colour}">{title}</rect>'
-    if _PATTERNS[field.fill % len(_PATTERNS)]:
+    if PATTERNS[field.fill % len(PATTERNS)]:
         yield f'<rect {place} fill="url(#{name}-{field.fill})">{title}</rect>'
     if _is_bold(field):
         yield f'<rect {place} fill="none" stroke="var(--bad)" stroke-width="3"/>'

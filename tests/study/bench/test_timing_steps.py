@@ -94,16 +94,16 @@ def test_samples_come_as_far_apart_as_predicted(given: str, name: str) -> None:
     trace = alone(calm, name)
     number = list(scenario.transmitter).index(name)
     apart_ms = np.diff(trace.frames[trace.frames["stream"] == number]["sampled_ns"]) / 1e6
-    bands = {prediction.what: prediction for prediction in predicted(scenario, f"period.{name}")}
-    single = bands["any single one"]
+    ranges = {prediction.what: prediction for prediction in predicted(scenario, f"period.{name}")}
+    single = ranges["any single one"]
 
     assert single.low is not None
     assert single.high is not None
     assert single.low <= apart_ms.min() <= apart_ms.max() <= single.high
-    # Below twice its least width a band says something.
+    # Below twice its least width a predicted says something.
     assert single.high - single.low < 0.5 * apart_ms.mean()
-    if "mean of many" in bands:
-        mean = bands["mean of many"]
+    if "mean of many" in ranges:
+        mean = ranges["mean of many"]
         assert mean.low is not None
         assert mean.high is not None
         slack = scenario.transmitter[name].jitter_ms / len(apart_ms)

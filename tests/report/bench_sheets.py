@@ -7,17 +7,17 @@ from radiosim.study.bench.step import (
     Prediction,
     Step,
     StepCase,
-    predicted_range,
     exact,
+    predicted_range,
     to_see,
 )
 
 
-def stop_of(name: str, low: float, high: float) -> Prediction:
+def reaction_of(name: str, low: float, high: float) -> Prediction:
     return Prediction(
         what="until it shows 1500 us",
         of=name,
-        aspect="stop",
+        aspect="reaction",
         low=low,
         high=high,
         unit="ms",
@@ -29,7 +29,7 @@ def stop_of(name: str, low: float, high: float) -> Prediction:
     )
 
 
-def a_card(text: str = "Crawler") -> BenchTestSheet:
+def a_sheet(text: str = "Crawler") -> BenchTestSheet:
     """An upload and a fault; the text of a stranger stands wherever a scenario's may."""
     upload = Step(
         key="upload",
@@ -52,7 +52,8 @@ def a_card(text: str = "Crawler") -> BenchTestSheet:
         seed=1,
         starts=39,
         minutes=10.0,
-        cautions=(f"{text} STILL DRIVEN.", "Wheels off the ground."),
+        hazards=(f"STILL DRIVEN: pan: {text}.",),
+        cautions=("Wheels off the ground.",),
         chapters=(
             Chapter(title="Times", how="One at a time.", steps=(upload,)),
             Chapter(title="Failsafe", how="Ten times.", steps=(a_fault(text),), if_not="Late."),
@@ -62,7 +63,7 @@ def a_card(text: str = "Crawler") -> BenchTestSheet:
 
 
 def a_fault(text: str) -> Step:
-    """Two cases: one output stops, one stays alive, others go on."""
+    """Two cases: one output stops, one is still driven, others go on."""
     back = predicted_range(
         "back", [80.0, 90.0], "ms", 0.1, of="motor", aspect="back", source=DRILLED
     )
@@ -76,7 +77,7 @@ def a_fault(text: str) -> Step:
                 key="power_off.drive",
                 title="drive",
                 predicted=(
-                    stop_of("motor", 236.4, 267.6),
+                    reaction_of("motor", 236.4, 267.6),
                     exact("bound", None, 280.25, "ms", 0.1, of="motor", aspect="bound"),
                     back,
                     to_see("lamp", "others", text, 39),
@@ -87,9 +88,9 @@ def a_fault(text: str) -> Step:
                 title="head",
                 predicted=(
                     exact("reboot", 599.9, 600.1, "ms", 0.1, aspect="reboot"),
-                    to_see("pan", "stop", f"STILL DRIVEN: {text}", 39),
-                    to_see("tilt", "stop", f"STILL DRIVEN: {text}", 39),
-                    to_see("lens", "stop", "holds", 30),
+                    to_see("pan", "reaction", f"STILL DRIVEN: {text}", 39),
+                    to_see("tilt", "reaction", f"STILL DRIVEN: {text}", 39),
+                    to_see("lens", "reaction", "holds", 30),
                 ),
             ),
         ),

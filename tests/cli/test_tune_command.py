@@ -207,7 +207,7 @@ def test_the_settings_are_a_header_that_compiles_and_says_what_was_chosen(tmp_pa
     said = subprocess.run([str(binary)], check=True, capture_output=True, text=True).stdout
 
     drive, head = (round(1000 * value) for value in chosen)
-    assert said == f"{drive} {head} 5 250000 5"
+    assert said == f"{drive} {head} 6 250000 5"
 
 
 def test_no_file_that_is_written_may_be_the_scenario_or_another_of_them(tmp_path: Path) -> None:

@@ -19,10 +19,10 @@ DRILL_PAGE, TUNE_PAGE = f"{DRILLED}-failsafe.html", f"{TUNED}-tune.html"
 def drill_page() -> str:
     """A failsafe that cannot work, drilled."""
     given = SCENARIOS / f"{DRILLED}.toml"
-    drilled = drill_failsafe(load(given), DrillOptions(points=64, hours=1.0))
+    drilled = drill_failsafe(load(given), DrillOptions(repeats=64, hours=1.0))
     page = page_of_drill(
         drilled,
-        given=DRILLED,
+        source=DRILLED,
         scenario_text=given.read_text(encoding="utf-8"),
         command=f"radiosim failsafe {DRILLED} --repeats 64 --hours 1 --page reports/{DRILL_PAGE}",
     )
@@ -38,7 +38,7 @@ def tune_page() -> str:
     page = page_of_tune(
         confirmed(tuned(short, settings, points), whole),
         whole,
-        given=TUNED,
+        source=TUNED,
         scenario_text=given.read_text(encoding="utf-8"),
         command=f"radiosim tune {TUNED} --page reports/{TUNE_PAGE}",
     )

@@ -15,12 +15,12 @@ from tests.study.tune.scenarios import two
 @cache
 def a_drill() -> Drilled:
     """Two streams, one of them fed by the other: something is left alive."""
-    return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), points=8)
+    return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), repeats=8)
 
 
 @cache
 def a_sound_drill() -> Drilled:
-    return drilled(scenario_with(TIMER), "power_off", points=8, hours=0.2)
+    return drilled(scenario_with(TIMER), "power_off", repeats=8, hours=0.2)
 
 
 @cache

@@ -48,7 +48,7 @@ def test_a_drill_that_fails_says_where_first() -> None:
 
 
 def test_a_drill_that_holds_says_so() -> None:
-    page = page_of_drill(a_sound_drill(), given="a", scenario_text="", command="c")
+    page = page_of_drill(a_sound_drill(), source="a", scenario_text="", command="c")
 
     assert page.is_well is True
     assert page.verdict.startswith("PASSED")
@@ -57,8 +57,8 @@ def test_a_drill_that_holds_says_so() -> None:
 
 def test_an_output_that_holds_is_no_plain_pass() -> None:
     holding = BASE.replace("{ preset_us = 1500 }", '"hold"') + TIMER
-    held = drilled(parse(holding), "power_off", points=8)
-    page = page_of_drill(held, given="a", scenario_text="", command="c")
+    held = drilled(parse(holding), "power_off", repeats=8)
+    page = page_of_drill(held, source="a", scenario_text="", command="c")
 
     assert page.is_well is None
     assert page.verdict == ("PASSED, but motor does not stop at every fault, as the scenario says.")

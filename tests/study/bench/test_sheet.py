@@ -1,4 +1,4 @@
-"""Every scenario that ships has its sheet, and its predicted ranges are those of a second, separate run."""
+"""Every shipped scenario has its sheet; its predicted ranges hold those of a separate run."""
 
 import re
 from functools import cache

@@ -74,7 +74,7 @@ def test_a_transmitter_that_is_off_stops_its_own_outputs_alone() -> None:
 def test_a_hung_receiver_without_a_watchdog_is_left_alive() -> None:
     hung = of(drilled(scenario_with(), "hang"), "hang", "receiver", "motor")
 
-    assert (hung.verdict, hung.alive, hung.bound_ms) == ("failed", True, None)
+    assert (hung.verdict, hung.still_driven, hung.bound_ms) == ("failed", True, None)
     assert "no watchdog" in hung.why
 
 
@@ -273,7 +273,7 @@ def test_a_stop_that_never_comes_breaks_its_requirement() -> None:
 
 
 def test_the_number_of_processes_does_not_change_the_result() -> None:
-    drill_options = {"points": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
+    drill_options = {"repeats": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
     alone = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=1, **drill_options))
     together = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=2, **drill_options))
 
@@ -312,5 +312,5 @@ def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
 
 
 def test_fewer_than_one_point_is_refused() -> None:
-    with pytest.raises(ValueError, match="points must be >= 1, got 0"):
+    with pytest.raises(ValueError, match="repeats must be >= 1, got 0"):
         drill_failsafe(scenario_with(), DrillOptions(repeats=0))

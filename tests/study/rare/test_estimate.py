@@ -137,7 +137,7 @@ def test_clocks_that_hardly_meet_are_not_vouched_for() -> None:
     figures = estimate_trips(given, "drive")
 
     assert not figures.trusted
-    assert "meet so rarely" in figures.why
+    assert "beat so rarely" in figures.why
 
 
 GROUP = GroupResult(

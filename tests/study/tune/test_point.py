@@ -112,9 +112,9 @@ def cause(given: Scenario, figure: str = "stream.drive.gap_ms.max") -> str:
 @pytest.mark.parametrize(
     ("given", "expected"),
     [
-        (two(), SLOW),
+        (two("transmitter.head.period_ms=200"), SLOW),
         (two("air.loss=0.3"), CHANCE),
-        (two("transmitter.head.period_ms=2"), DEAF),
+        (two("transmitter.head.period_ms=2.1"), DEAF),
         (shipped("twin-clocks", "duration_s=60"), COLLISION),
         (two("receiver.read='one'", "receiver.loop_ms=40"), FULL),
         (two("transmitter.drive.period_ms=0.4"), BUSY),

@@ -64,7 +64,7 @@ def test_a_point_whose_clocks_meet_is_never_recommended_without_saying_so() -> N
         ranked = ranked_of([point(1, margin, pairs=[NEAR])])
         why = why_of(ranked[0], ranked)
 
-        assert "RELIES on the clocks of drive and head not meeting" in why
+        assert "RELIES on the clocks of drive and head not beating" in why
         assert "as often as every 100 s, for 130 frames in a row" in why
 
 
@@ -77,7 +77,7 @@ def test_every_pair_that_meets_is_named_and_the_one_that_meets_most_often_is_mea
     ranked = ranked_of([point(1, 0.5, pairs=[NEAR, *others])])
     why = why_of(ranked[0], ranked)
 
-    assert "the clocks of drive and head, of drive and lamp, of head and lamp not meeting" in why
+    assert "the clocks of drive and head, of drive and lamp, of head and lamp not beating" in why
     assert "arm" not in why
     # None comes apart at all: nothing meets more often.
     assert "most often head and lamp, whose periods are 0 ms from a multiple, within 0.7 ms" in why

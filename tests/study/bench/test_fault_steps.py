@@ -18,7 +18,7 @@ OTHERS = 60
 
 @pytest.fixture(scope="module")
 def drilled() -> tuple[dict[tuple[str, str], Prediction], list[dict[str, tuple[Point, ...]]]]:
-    """Predicted ranges by output and aspect, and what other starts have shown: a transmitter switched off."""
+    """Predicted ranges by output and aspect, and what other starts show of one switched off."""
     given = shipped_scenario("culvert-crawler")
     assert given is not None
     work = bench_work(without_needs(load(given.path)), STARTS, "auto")

@@ -18,7 +18,19 @@ PACKAGE = Path(radiosim.__file__).parent
 NO_WORD = {
     *("ABCDEFGH", "CAUTION", "MEASURE", "NOT", "NOTE", "TRY", "VERDICT", "WHY"),
     *("CI", "CSV", "JSON", "TOML", "UTF", "VCD", "XML"),
-    *("FIELD", "FIGURE", "FIRST", "LAST", "NAME", "PULSE", "RULES", "STEP", "VALUE", "WEIGHT"),
+    *(
+        "KEY",
+        "FIELD",
+        "FIGURE",
+        "FIRST",
+        "LAST",
+        "NAME",
+        "PULSE",
+        "RULES",
+        "STEP",
+        "VALUE",
+        "WEIGHT",
+    ),
     *("ROOM", "WIDTH"),
     *("ALIVE", "NEVER", "NEVER COME", "NEVER COMES"),
 }

@@ -5,15 +5,23 @@ from functools import cache
 from radiosim.layout.compare import compare
 from radiosim.report.bench_test import bench_test_report
 from radiosim.report.channels import channels_report
+from radiosim.report.drill import drill_report
 from radiosim.report.layout_compare import compare_report
 from radiosim.report.layouts import checks_data, checks_report, layout_report
 from radiosim.report.range import range_report
+from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin, Report
 from radiosim.scenario import Scenario, parse
 from radiosim.study.channels import channels
+from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach, reach, shortened
+from radiosim.study.tune.tune_results import Tuned
+from radiosim.study.tune.tuned import confirmed, tuned
+from radiosim.study.tune.varied import grid, parsed
 from tests.report.bench_sheets import a_sheet
 from tests.report.layout_samples import a_change, layouts
+from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
+from tests.study.tune.scenarios import two
 
 FAR = """
 starts = 2
@@ -84,6 +92,36 @@ def a_bench_test() -> Report:
     return bench_test_report(a_sheet(), origin_of("bench-test"))
 
 
+@cache
+def a_drill() -> Drilled:
+    """Two streams, one of them fed by the other: something is still driven."""
+    return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), repeats=8)
+
+
+@cache
+def a_sound_drill() -> Drilled:
+    return drilled(scenario_with(TIMER), "power_off", repeats=8, hours=0.2)
+
+
+@cache
+def a_failsafe() -> Report:
+    return drill_report(a_drill(), origin_of("failsafe"), speed_m_s=2)
+
+
+@cache
+def a_tuning() -> Tuned:
+    settings = (
+        parsed("transmitter.drive.period_ms=10,20,23,40"),
+        parsed("transmitter.head.period_ms=13,20,23"),
+    )
+    return confirmed(tuned(two(), settings, grid(settings), workers=1), two(), workers=1)
+
+
+@cache
+def a_tune() -> Report:
+    return tune_report(a_tuning(), origin_of("tune"))
+
+
 REPORTS = {
     "range": a_range,
     "channels": a_channels,
@@ -91,6 +129,8 @@ REPORTS = {
     "layout check": a_layout_check,
     "layout compare": a_layout_comparison,
     "bench-test": a_bench_test,
+    "failsafe": a_failsafe,
+    "tune": a_tune,
 }
 FIGURES: dict[str, set[str]] = {
     "range": {"range"},
@@ -99,6 +139,8 @@ FIGURES: dict[str, set[str]] = {
     "layout check": set(),
     "layout compare": {"bytes-old", "bytes-new", "change"},
     "bench-test": set(),
+    "failsafe": {"reactions", "trade-off-0", "trade-off-1"},
+    "tune": {"periods", "pareto-front", "influence"},
 }
 """Names of the figures on the page of each."""
 CAUTIONS = {
@@ -108,5 +150,7 @@ CAUTIONS = {
     "layout check": "propellers off",
     "layout compare": "propellers off",
     "bench-test": "Wheels off the ground",
+    "failsafe": "propellers off",
+    "tune": "propellers off",
 }
 """What each has to warn of."""

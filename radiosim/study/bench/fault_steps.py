@@ -158,7 +158,7 @@ def _of_output(
     if not tried:
         yield to_see(name, "reaction", NOT_DRIVEN, len(points))
         return
-    stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
+    stopped = [ms_from_ns(p.reaction_ns) for p in tried if p.fate is Fate.STOPPED]
     if figures.still_driven and acts(scenario, name):
         yield to_see(name, "reaction", f"{STILL_DRIVEN}: {figures.why}", len(tried))
     elif len(stopped) == len(tried):

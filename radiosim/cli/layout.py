@@ -61,7 +61,7 @@ def check(
     Exit code: 1 if something is sure to, else 0.
     """
     from radiosim.cli.written import write_report
-    from radiosim.report.layouts import checks_data, checks_report
+    from radiosim.report.layout_check import checks_data, checks_report
 
     check_targets(json, csv, parquet, files={"--page": page}, layouts=layouts)
     named = [_named(layout, any_target=True) for layout in layouts]

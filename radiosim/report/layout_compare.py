@@ -1,25 +1,26 @@
 """`radiosim layout compare` as a report: what each end of a link reads of the other's frames."""
 
-import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
-from typing import Any, Literal
+from typing import Any
 
-from msgspec import Struct
-
-from radiosim.layout import Layout
 from radiosim.layout.compare import Comparison, FieldReading, Outcome
-from radiosim.layout.compare.compared import Direction, Length, Verdict
+from radiosim.layout.compare.compared import Length, Verdict
 from radiosim.report.figures import change
 from radiosim.report.figures.byte_map import figures
+from radiosim.report.layout_compare_data import (
+    WAYS,
+    LayoutCompareData,
+    Receiver,
+    Way,
+    WorstReading,
+    compare_data,
+)
 from radiosim.report.layouts import head
 from radiosim.report.link_change import link_sections, link_tables
-from radiosim.report.servo_effects import effect_of, pulses_of
 from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
 from radiosim.results.formats import fmt_percent, list_text
-from radiosim.scenario import Scenario
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.layout_change import LayoutChange
 
@@ -43,82 +44,6 @@ _ROLES: dict[Verdict, Role | None] = {
     "compatible": "good",
 }
 """The worst first."""
-Way = Literal["new_to_old", "old_to_new"]
-WAYS: dict[Way, str] = {
-    "new_to_old": "New transmitter, old receiver",
-    "old_to_new": "Old transmitter, new receiver",
-}
-
-
-class ComparedLayout(Struct, frozen=True, kw_only=True):
-    """One of the two layouts."""
-
-    layout: str
-    """As it was asked for."""
-    name: str
-    abi: str | None
-    size_bytes: int
-
-
-class WorstReading(Struct, frozen=True, kw_only=True):
-    """The value of a field that comes out most wrongly."""
-
-    sent: float | None
-    """None: the transmitter has no such field."""
-    read: float | None
-    """None: no number."""
-    effect: str
-
-
-class ReadingData(Struct, frozen=True, kw_only=True):
-    """What a receiver reads in one of its fields."""
-
-    field: str
-    verdict: str
-    how: str
-    """Which values were tried."""
-    share: float | None
-    """Of the values that are misread."""
-    says: str
-    worst: WorstReading | None
-
-
-class OutcomeData(Struct, frozen=True, kw_only=True):
-    """What becomes of frames, for one way to set the payload's length."""
-
-    verdict: Verdict
-    why: str
-    passes_version: float | None
-    """Share of frames that have the expected version by chance; None: nothing checks it."""
-    fields: tuple[ReadingData, ...]
-
-
-class DirectionData(Struct, frozen=True, kw_only=True):
-    """One end sends, the other receives; by how the payload's length is set."""
-
-    own: OutcomeData
-    fixed: OutcomeData
-    padded: OutcomeData
-
-
-class LayoutCompareData(Struct, frozen=True, kw_only=True):
-    """Two layouts, both ways."""
-
-    old: ComparedLayout
-    new: ComparedLayout
-    payload_length: Length
-    """Which way to set it was asked about."""
-    is_compatible: bool
-    """Whether each end then reads all that the other sends."""
-    padded_to_bytes: int
-    versions: tuple[int, int] | None
-    """Numbers in the version fields of old and new; None: neither has one."""
-    new_to_old: DirectionData
-    old_to_new: DirectionData
-    link: LayoutChange | None
-    """A link simulated with both; None: none was asked for, or it cannot be."""
-    not_simulated: str
-    """Why the link cannot be simulated with the new layout; empty: it can, or none was asked."""
 
 
 def compare_report(
@@ -132,16 +57,16 @@ def compare_report(
 ) -> Report:
     """Both directions, for each way to set the length, and what a link makes of the change."""
     old, new = layouts
-    receivers: dict[Way, _Receiver] = {
-        "new_to_old": _Receiver(
+    receivers: dict[Way, Receiver] = {
+        "new_to_old": Receiver(
             layout=compared.old, scenario=old.scenario, direction=compared.new_to_old
         ),
-        "old_to_new": _Receiver(
+        "old_to_new": Receiver(
             layout=compared.new, scenario=new.scenario, direction=compared.old_to_new
         ),
     }
     names = dict.fromkeys((old.layout.name, new.layout.name))
-    data = _data(compared, layouts, length, receivers, link, not_simulated)
+    data = compare_data(compared, layouts, length, receivers, link, not_simulated)
     return Report(
         title=f"{list_text(list(names))}: two layouts of one frame",
         subject=f"Old: {head(old)}. New: {head(new)}",
@@ -166,95 +91,7 @@ def compare_report(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Receiver:
-    """The receiving end of a direction, and what becomes of the other's frames there."""
-
-    layout: Layout
-    scenario: Scenario | None
-    direction: Direction
-
-    @property
-    def outcomes(self) -> tuple[Outcome, ...]:
-        """For each way to set the length."""
-        return (self.direction.own, self.direction.fixed, self.direction.padded)
-
-    def effects(self, reading: FieldReading) -> tuple[str, ...]:
-        """What the worst misreading of a field comes to, in words and in pulses."""
-        if reading.worst is None:
-            return ()
-        field = self.layout.fields[self.layout.index_of(reading.name)]
-        pulses = pulses_of(self.layout, field, reading.worst, self.scenario)
-        return (effect_of(field, reading.worst), *pulses)
-
-    def text(self, reading: FieldReading) -> str:
-        """Where the value comes from, and what the worst comes to."""
-        return "; ".join(part for part in (reading.says, *self.effects(reading)) if part)
-
-
-def _data(
-    compared: Comparison,
-    layouts: tuple[NamedLayout, NamedLayout],
-    length: Length,
-    receivers: dict[Way, _Receiver],
-    link: LayoutChange | None,
-    not_simulated: str,
-) -> LayoutCompareData:
-    old, new = (
-        ComparedLayout(
-            layout=named.label,
-            name=named.layout.name,
-            abi=named.abi.name if named.abi else None,
-            size_bytes=named.layout.size_bytes,
-        )
-        for named in layouts
-    )
-    return LayoutCompareData(
-        old=old,
-        new=new,
-        payload_length=length,
-        is_compatible=compared.is_compatible(length),
-        padded_to_bytes=compared.padded_to_bytes,
-        versions=compared.versions,
-        new_to_old=_direction_data(receivers["new_to_old"]),
-        old_to_new=_direction_data(receivers["old_to_new"]),
-        link=link,
-        not_simulated=not_simulated,
-    )
-
-
-def _direction_data(receiver: _Receiver) -> DirectionData:
-    own, fixed, padded = (
-        OutcomeData(
-            verdict=outcome.verdict,
-            why=outcome.why,
-            passes_version=outcome.passes,
-            fields=tuple(_reading(receiver, reading) for reading in outcome.fields),
-        )
-        for outcome in receiver.outcomes
-    )
-    return DirectionData(own=own, fixed=fixed, padded=padded)
-
-
-def _reading(receiver: _Receiver, reading: FieldReading) -> ReadingData:
-    worst = reading.worst
-    return ReadingData(
-        field=reading.name,
-        verdict=reading.verdict,
-        how=reading.how,
-        share=reading.share,
-        says=reading.says,
-        worst=None
-        if worst is None
-        else WorstReading(
-            sent=worst.sent,
-            read=worst.read if math.isfinite(worst.read) else None,
-            effect="; ".join(receiver.effects(reading)),
-        ),
-    )
-
-
-def _verdict(compared: Comparison, length: Length, receivers: dict[Way, _Receiver]) -> str:
+def _verdict(compared: Comparison, length: Length, receivers: dict[Way, Receiver]) -> str:
     said = "; ".join(
         f"{title}: {receivers[way].direction.of(length).verdict}" for way, title in WAYS.items()
     )
@@ -265,7 +102,7 @@ def _length_text(compared: Comparison, length: Length) -> str:
     return LENGTHS[length].format(compared.padded_to_bytes)
 
 
-def _misreadings(length: Length, receivers: dict[Way, _Receiver]) -> Iterator[Sentence]:
+def _misreadings(length: Length, receivers: dict[Way, Receiver]) -> Iterator[Sentence]:
     for way, title in WAYS.items():
         outcome = receivers[way].direction.of(length)
         alike = _alike(receivers[way], outcome)
@@ -292,7 +129,7 @@ def verdict_text(outcome: Outcome) -> str:
     return f"{text}: {outcome.why}" if outcome.why else text
 
 
-def _direction(compared: Comparison, way: Way, receiver: _Receiver, length: Length) -> Section:
+def _direction(compared: Comparison, way: Way, receiver: Receiver, length: Length) -> Section:
     lengths = Table(
         key=f"{way}_lengths",
         columns=(
@@ -318,7 +155,7 @@ def _direction(compared: Comparison, way: Way, receiver: _Receiver, length: Leng
 
 
 def _field_tables(
-    compared: Comparison, way: Way, receiver: _Receiver, asked: Outcome
+    compared: Comparison, way: Way, receiver: Receiver, asked: Outcome
 ) -> Iterator[Table]:
     """What is read at the length that was asked about; then at others where that differs."""
     shown: list[tuple[FieldReading, ...]] = [()]
@@ -349,7 +186,7 @@ def _field_tables(
         )
 
 
-def _alike(receiver: _Receiver, outcome: Outcome) -> Iterator[tuple[str, FieldReading, str]]:
+def _alike(receiver: Receiver, outcome: Outcome) -> Iterator[tuple[str, FieldReading, str]]:
     """Name, reading and text of each field; neighbours in an array that read alike are one."""
     lines = [(reading, receiver.text(reading)) for reading in outcome.fields]
     for _, run in groupby(lines, key=_likeness):
@@ -367,7 +204,7 @@ def _likeness(line: tuple[FieldReading, str]) -> tuple[str, ...]:
     return array[1], reading.verdict, text.replace(reading.name, array[1])
 
 
-def _chosen_values(receivers: dict[Way, _Receiver]) -> Iterator[Section]:
+def _chosen_values(receivers: dict[Way, Receiver]) -> Iterator[Section]:
     """Whether any misreading was found among chosen values, since all were too many."""
     if any(
         reading.how == "chosen values"

@@ -6,8 +6,9 @@ from radiosim.layout.compare import compare
 from radiosim.report.bench_test import bench_test_report
 from radiosim.report.channels import channels_report
 from radiosim.report.drill import drill_report
+from radiosim.report.layout_check import checks_data, checks_report
 from radiosim.report.layout_compare import compare_report
-from radiosim.report.layouts import checks_data, checks_report, layout_report
+from radiosim.report.layouts import layout_report
 from radiosim.report.range import range_report
 from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin, Report

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from radiosim.layout.compare import compare
-from radiosim.report.layout_compare import LayoutCompareData, compare_report
+from radiosim.report.layout_compare import compare_report
+from radiosim.report.layout_compare_data import LayoutCompareData
 from radiosim.report.link_change import SHOWN, Shown, link_sections, signed
 from radiosim.results.data import json_text
 from radiosim.results.document import Report, Sentence

@@ -8,32 +8,34 @@ from tests.cli.typed import tiny, typed
 FEW = ("--starts", 3, "--minutes", 0.1, "--workers", 1)
 
 
-def test_a_card_is_told_in_80_columns(tmp_path: Path) -> None:
+def test_a_sheet_is_told_in_80_columns(tmp_path: Path) -> None:
     done = typed("bench-test", tiny(tmp_path), *FEW)
 
     assert done.code == 0
-    title, _, _, cautions = done.out.splitlines()[:4]
-    assert (title, cautions) == ("Bench card: Tiny", "Before anything is switched on")
+    title, blanks, caution = done.out.splitlines()[:3]
+    assert title == "Bench test sheet: Tiny"
+    assert blanks.startswith("Date ____")
+    assert "propellers off" in caution
     assert "measured" in done.out
     assert "________" in done.out
     assert max(map(len, done.out.splitlines())) <= 80
 
 
-def test_a_card_is_a_page_json_and_csv_too(tmp_path: Path) -> None:
-    page, folder = tmp_path / "card.html", tmp_path / "csv"
+def test_a_sheet_is_a_page_json_and_csv_too(tmp_path: Path) -> None:
+    page, folder = tmp_path / "sheet.html", tmp_path / "csv"
     arguments = ("--page", page, "--json", "-", "--csv", folder)
     done = typed("bench-test", tiny(tmp_path), *FEW, *arguments)
     steps = [step for it in json.loads(done.out)["chapters"] for step in it["steps"]]
-    turns = [turn for step in steps for turn in step["turns"]]
+    cases = [case for step in steps for case in step["cases"]]
 
-    assert {"upload.drive", "reads.drive", "power_off.drive"} <= {turn["key"] for turn in turns}
-    assert page.read_text(encoding="utf-8").count('class="step"') == len(steps)
-    rows = (folder / "steps.csv").read_text(encoding="utf-8").splitlines()
-    assert len(rows) == 1 + sum(len(turn["predicted"]) for turn in turns)
+    assert {"upload.drive", "reads.drive", "power_off.drive"} <= {case["key"] for case in cases}
+    assert page.read_text(encoding="utf-8").count('<section class="step">') == len(steps)
+    rows = (folder / "predictions.csv").read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 1 + sum(len(case["predicted"]) for case in cases)
 
 
 def test_a_page_that_cannot_be_written_is_refused_first(tmp_path: Path) -> None:
-    done = typed("bench-test", tiny(tmp_path), "--page", tmp_path / "none" / "card.html")
+    done = typed("bench-test", tiny(tmp_path), "--page", tmp_path / "none" / "sheet.html")
 
     assert done.code == 2
     assert "folder that exists" in done.err

@@ -1,4 +1,4 @@
-"""Bands in words: never narrower than the numbers, never finer than the instrument."""
+"""Predicted ranges in words: never narrower than the numbers, never finer than the instrument."""
 
 import math
 from decimal import Decimal
@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.report.bench.words import band_text, bound_text, ends_text
+from radiosim.report.predicted_range import bound_text, ends_text, range_text
 from radiosim.study.bench.step import Prediction, exact, to_see
 
 RESOLUTIONS = (1.0, 0.1, 0.01)
 
 
-def band(low: float | None, high: float, resolution: float = 0.1) -> Prediction:
+def predicted(low: float | None, high: float, resolution: float = 0.1) -> Prediction:
     return exact("it", low, high, "ms", resolution)
 
 
@@ -27,9 +27,9 @@ def read(text: str) -> tuple[float, float]:
     st.floats(0, 1e5, allow_subnormal=False),
     st.sampled_from(RESOLUTIONS),
 )
-def test_a_printed_band_is_never_narrower(low: float, width: float, resolution: float) -> None:
+def test_a_printed_range_is_never_narrower(low: float, width: float, resolution: float) -> None:
     high = low + width
-    printed = read(ends_text(band(low, high, resolution)))
+    printed = read(ends_text(predicted(low, high, resolution)))
 
     # Twelve digits are kept of a float.
     assert printed[0] <= low * (1 + 1e-11)
@@ -41,9 +41,9 @@ def test_a_printed_band_is_never_narrower(low: float, width: float, resolution: 
     st.floats(0, 1e5, allow_subnormal=False),
     st.sampled_from(RESOLUTIONS),
 )
-def test_a_printed_band_is_little_wider(low: float, width: float, resolution: float) -> None:
+def test_a_printed_range_is_little_wider(low: float, width: float, resolution: float) -> None:
     high = low + width
-    printed = read(ends_text(band(low, high, resolution)))
+    printed = read(ends_text(predicted(low, high, resolution)))
     step = max(resolution, (high - low) / 20)
 
     assert low - printed[0] <= step * (1 + 1e-9) + 1e-9
@@ -56,13 +56,13 @@ def test_a_printed_band_is_little_wider(low: float, width: float, resolution: fl
     st.sampled_from(RESOLUTIONS),
 )
 def test_no_end_is_finer_than_the_instrument(low: float, width: float, resolution: float) -> None:
-    for end in ends_text(band(low, low + width, resolution)).split(" to "):
+    for end in ends_text(predicted(low, low + width, resolution)).split(" to "):
         assert Decimal(end) % Decimal(str(resolution)) == 0
 
 
 @given(st.floats(0, 1e6, allow_subnormal=False))
 def test_a_printed_bound_is_never_below_the_bound(high: float) -> None:
-    assert float(bound_text(band(None, high))) >= high * (1 - 1e-11)
+    assert float(bound_text(predicted(None, high))) >= high * (1 - 1e-11)
 
 
 @pytest.mark.parametrize(
@@ -79,11 +79,11 @@ def test_a_printed_bound_is_never_below_the_bound(high: float) -> None:
         (15.9, math.inf, 0.1, "at least 15.9 ms"),
     ],
 )
-def test_bands_as_a_builder_reads_them(
+def test_ranges_as_a_builder_reads_them(
     low: float | None, high: float, resolution: float, text: str
 ) -> None:
-    assert band_text(band(low, high, resolution)) == text
+    assert range_text(predicted(low, high, resolution)) == text
 
 
 def test_what_is_to_be_seen_is_said_as_it_is() -> None:
-    assert band_text(to_see("pan", "stop", "pan goes on", 39)) == "pan goes on"
+    assert range_text(to_see("pan", "reaction", "pan goes on", 39)) == "pan goes on"

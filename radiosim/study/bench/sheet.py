@@ -1,4 +1,4 @@
-"""The whole card: what needs no simulation, what does, and what is broken on purpose."""
+"""The whole sheet: what needs no simulation, what does, and what is broken on purpose."""
 
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
@@ -9,10 +9,10 @@ import msgspec
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario
-from radiosim.study.bench.beat_steps import meeting_chapter
+from radiosim.study.bench.beat_steps import beat_chapter
 from radiosim.study.bench.counted_steps import Count, calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
-from radiosim.study.bench.step import ALIVE, ALIVE_WORD, STARTS, Card, Step, Turn, labelled
+from radiosim.study.bench.step import STARTS, STILL_DRIVEN, BenchTestSheet, Step, StepCase, labelled
 from radiosim.study.bench.timing_steps import timing_chapter
 from radiosim.study.drill.drill import OfStart, Work
 from radiosim.study.run_points import OnProgress, run_points
@@ -29,7 +29,7 @@ CAUTIONS = (
 )
 
 
-def bench_card(
+def bench_test_sheet(
     scenario: Scenario,
     *,
     starts: int = STARTS,
@@ -38,7 +38,7 @@ def bench_card(
     executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
-) -> Card:
+) -> BenchTestSheet:
     """Every step that the scenario's parts allow, with what to expect of it."""
     free = without_needs(scenario)
     work, quiet = bench_work(free, starts, engine), calm(free, minutes)
@@ -54,21 +54,22 @@ def bench_card(
     )
     counts = [entry for entry in tried if isinstance(entry, Count)]
     found = [entry for entry in tried if isinstance(entry, OfStart)]
-    meeting = meeting_chapter(scenario)
+    beats = beat_chapter(scenario)
     chapters = (
         timing_chapter(scenario, make_plan(scenario, 0)),
         counted_chapter(scenario, counts),
-        *((meeting,) if meeting else ()),
+        *((beats,) if beats else ()),
         fault_chapter(work, found),
     )
-    return Card(
+    return BenchTestSheet(
         scenario=scenario.name,
         title=scenario.title or scenario.name,
         version=VERSION,
         seed=scenario.seed,
         starts=starts,
         minutes=minutes,
-        cautions=(*_hazards([step for chapter in chapters for step in chapter.steps]), *CAUTIONS),
+        hazards=tuple(_hazards([step for chapter in chapters for step in chapter.steps])),
+        cautions=CAUTIONS,
         chapters=chapters,
         notes=tuple(_notes(scenario)),
     )
@@ -95,23 +96,24 @@ def _tried(quiet: Scenario, work: Work, number: int) -> Count | OfStart:
 
 def _hazards(steps: Sequence[Step]) -> Iterator[str]:
     """Outputs that go on turning, why, and at which faults."""
-    alive: dict[tuple[str, str], dict[str, list[str]]] = {}
-    for label, step, turn in labelled(steps):
-        for why, names in _alive(turn).items():
-            at = alive.setdefault((", ".join(names), why), {})
+    driven: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for label, step, case in labelled(steps):
+        for why, names in _still_driven(case).items():
+            at = driven.setdefault((", ".join(names), why), {})
             at.setdefault(f"{step.title[:1].lower()}{step.title[1:]}", []).append(label)
-    for (outputs, why), at in alive.items():
-        verb = "STAY" if "," in outputs else "STAYS"
+    for (outputs, why), at in driven.items():
         where = "; ".join(f"{', '.join(labels)} {title}" for title, labels in at.items())
-        yield f"{outputs} {verb} {ALIVE_WORD}: {why}: {where}."
+        yield f"{STILL_DRIVEN}: {outputs}: {why}: {where}."
 
 
-def _alive(turn: Turn) -> dict[str, list[str]]:
-    """Outputs of a turn that stay alive, by why they do."""
+def _still_driven(case: StepCase) -> dict[str, list[str]]:
+    """Outputs of a case that are still driven, by why they are."""
     found: dict[str, list[str]] = {}
-    for prediction in turn.predicted:
-        if prediction.text.startswith(ALIVE):
-            found.setdefault(prediction.text.removeprefix(f"{ALIVE}: "), []).append(prediction.of)
+    for prediction in case.predicted:
+        if prediction.text.startswith(STILL_DRIVEN):
+            found.setdefault(prediction.text.removeprefix(f"{STILL_DRIVEN}: "), []).append(
+                prediction.of
+            )
     return found
 
 
@@ -128,5 +130,6 @@ def _notes(scenario: Scenario) -> Iterator[str]:
         if timer.resume_needs is not None:
             yield (
                 f"Keep {timer.resume_needs.field} of {name} at neutral whenever it is to come "
-                "back: failsafe waits for that (resume_needs), and the bands leave that wait out."
+                "back: failsafe waits for that (resume_needs), and the predicted ranges leave that "
+                "time out."
             )

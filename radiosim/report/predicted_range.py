@@ -1,43 +1,41 @@
-"""Predictions in words: bands rounded to what can be read off, never so that one gets narrower."""
+"""Predicted ranges in words, rounded to what can be read off, and never made narrower."""
 
 import math
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from radiosim.counted import counted
-from radiosim.report.terminal.words import printable
-from radiosim.study.bench.step import CLOSED, DRILLED, SIMULATED, Prediction
-
-MARKS = {CLOSED: "F", SIMULATED: "S", DRILLED: "D"}
-"""What stands for where a band comes from."""
+from radiosim.study.bench.step import Prediction
 
 
-def band_text(it: Prediction) -> str:
-    """The band with its unit, or what to see."""
-    if it.is_seen:
-        return printable(it.text)
-    return f"{ends_text(it)} {it.unit}".rstrip()
+def range_text(predicted: Prediction) -> str:
+    """The predicted range with its unit, or what to see."""
+    if predicted.is_seen:
+        return predicted.text
+    return f"{ends_text(predicted)} {predicted.unit}".rstrip()
 
 
-def ends_text(it: Prediction) -> str:
-    """The band without its unit; both ends lie outside the numbers, or on them."""
-    high = math.inf if it.high is None else it.high
-    low, high_text = _outward(it.low, high, it.resolution)
-    if it.low is None:
+def ends_text(predicted: Prediction) -> str:
+    """The predicted range without its unit; both ends lie outside the numbers, or on them."""
+    high = math.inf if predicted.high is None else predicted.high
+    low, high_text = _outward(predicted.low, high, predicted.resolution)
+    if predicted.low is None:
         return f"at most {high_text}"
     if math.isinf(high):
         return f"at least {low}"
     return low if low == high_text else f"{low} to {high_text}"
 
 
-def bound_text(it: Prediction) -> str:
+def bound_text(predicted: Prediction) -> str:
     """The upper end alone."""
-    return _outward(None, math.inf if it.high is None else it.high, it.resolution)[1]
+    return _outward(
+        None, math.inf if predicted.high is None else predicted.high, predicted.resolution
+    )[1]
 
 
 def _outward(low: float | None, high: float, resolution: float) -> tuple[str, str]:
     """Ends rounded outward: to what can be told apart, or to three digits where that adds little.
 
-    Little is a twentieth of the band's width at each end.
+    Little is a twentieth of the width at each end.
     """
     finest = round(math.log10(resolution)) if resolution > 0 else -9
     width = high - low if low is not None and math.isfinite(high) else 0.0
@@ -59,12 +57,12 @@ def _rounded(value: float, finest: int, coarsest: int, way: str) -> str:
     return f"{number:f}" if number else "0"
 
 
-def remark(it: Prediction, share: float | None, tries: int) -> str:
+def remark(predicted: Prediction, share: float | None, tries: int) -> str:
     """What else there is to say of a prediction with a number.
 
-    Its own trust too, where that is not that of the card: `share` of `tries` starts.
+    Its own trust too, where that is not that of the sheet: `share` of `tries` starts.
     """
-    said = [printable(it.text)] if it.text and it.aspect != "stop" else []
-    if it.share is not None and (it.share != share or it.tries != tries):
-        said.append(f"{100 * it.share:.0f} %, over {counted(it.tries, 'start')}")
+    said = [predicted.text] if predicted.text and predicted.aspect != "reaction" else []
+    if predicted.share is not None and (predicted.share != share or predicted.tries != tries):
+        said.append(f"{100 * predicted.share:.0f} %, over {counted(predicted.tries, 'start')}")
     return "; ".join(said)

@@ -1,10 +1,7 @@
-"""Small studies, and the page of each."""
+"""Two layouts of one frame, and a link simulated with both."""
 
 from functools import cache
 
-from radiosim.layout.compare import compare
-from radiosim.report.page import Page
-from radiosim.report.page.of_layouts import page_of_layouts
 from radiosim.scenario import parse
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.layout_change import LayoutChange, layout_change
@@ -34,13 +31,13 @@ WIDER = LAID.replace('"i8", scale', '"i16", scale').replace(
 def layouts() -> tuple[NamedLayout, NamedLayout]:
     old, new = (
         NamedLayout(
-            label="a.toml:frame",
+            label=f"{name}.toml:frame",
             layout=made.layouts()["frame"],
             abi=None,
             targets={},
             scenario=made,
         )
-        for made in (parse(LAID), parse(WIDER))
+        for name, made in (("old", parse(LAID)), ("new", parse(WIDER)))
     )
     return old, new
 
@@ -48,25 +45,3 @@ def layouts() -> tuple[NamedLayout, NamedLayout]:
 @cache
 def a_change() -> LayoutChange:
     return layout_change(parse(LAID), parse(WIDER), ("drive",), workers=1)
-
-
-def layout_page() -> Page:
-    old, new = layouts()
-    return page_of_layouts(
-        compare(old.layout, new.layout),
-        old,
-        new,
-        "own",
-        change=a_change(),
-        not_simulated="",
-        source="a",
-        scenario_text="",
-        seed=1,
-        command="radiosim layout compare a b",
-    )
-
-
-PAGES = {
-    "layout compare": layout_page,
-}
-"""By command."""

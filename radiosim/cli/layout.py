@@ -190,8 +190,8 @@ for _command in (show, check, compare, emit):
 
 
 def _named(argument: str, *, any_target: bool = False) -> "NamedLayout":
-    from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario.named_layout import named_layout
+    from radiosim.scenario.shipped import scenario_path
 
     return named_layout(argument, scenario_path, any_target=any_target)
 

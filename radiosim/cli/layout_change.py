@@ -36,9 +36,9 @@ def simulated_change(
     A new layout that makes no sound link is no error: that is what was to be found out.
     """
     from radiosim.cli.progress import progress
-    from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario import load
     from radiosim.scenario.changed import with_layout
+    from radiosim.scenario.shipped import scenario_path
     from radiosim.study.layout_change import layout_change
 
     scenario = load(scenario_path(argument), overrides)

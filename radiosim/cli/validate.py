@@ -101,9 +101,10 @@ def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> 
 
 def _loaded(source: str, overrides: tuple[str, ...], is_ambiguous: bool) -> "Scenario":
     """The scenario; its problems carry the whole path where two files share a name."""
-    from radiosim.cli.scenario_argument import is_trace, scenario_path
+    from radiosim.cli.scenario_argument import is_trace
     from radiosim.errors import Problem, ScenarioError
     from radiosim.scenario import load
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(source)
     if is_trace(path):

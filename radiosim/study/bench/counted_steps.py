@@ -22,7 +22,7 @@ from radiosim.study.bench.step import (
     predicted_range,
 )
 from radiosim.study.drill.points import SETTLED_S
-from radiosim.trace import READ, Trace
+from radiosim.trace import ReadOutcome, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 from radiosim.vehicle.vehicle import run_vehicle
 
@@ -225,7 +225,9 @@ def counted(scenario: Scenario, engine: Engine, start: int) -> Count:
 def _stream(trace: Trace, number: int, from_ns: int) -> StreamCount | None:
     reads = trace.reads
     rows = reads[
-        (reads["stream"] == number) & (reads["outcome"] == READ) & (reads["read_ns"] >= from_ns)
+        (reads["stream"] == number)
+        & (reads["outcome"] == ReadOutcome.READ)
+        & (reads["read_ns"] >= from_ns)
     ]
     if len(rows) < 2:
         return None

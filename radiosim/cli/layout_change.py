@@ -1,14 +1,12 @@
 """`radiosim layout compare --scenario`: which link, which streams, and where the figures go."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from radiosim.cli.source import OptionError
 from radiosim.errors import ScenarioError
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from radiosim.scenario import Scenario
     from radiosim.scenario.named_layout import NamedLayout
     from radiosim.study.layout_change import LayoutChange
@@ -23,23 +21,6 @@ class Simulated:
     """Why the link cannot be simulated with the new layout."""
     seed: int | None = None
     """Of the scenario."""
-
-    def as_json(self) -> dict[str, Any]:
-        """What stands beside the verdicts."""
-        from radiosim.report.layouts.as_json import change_json
-
-        if self.refusal:
-            return {"not_simulated": self.refusal}
-        return {} if self.change is None else change_json(self.change)
-
-    def print(self, console: "Console") -> None:
-        """Print it, 80 columns wide."""
-        from radiosim.report.layouts.change import print_change, print_refusal
-
-        if self.refusal:
-            print_refusal(self.refusal, console)
-        elif self.change is not None:
-            print_change(self.change, console)
 
 
 def simulated_change(

@@ -96,8 +96,9 @@ def _head(report: Report, width: int) -> Iterator[Text]:
 
 
 def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
-    tables, figures = shown_tables(section), _of_letters(section.figures, encoding)
-    letters = _with_letters(section.letters, encoding)
+    tables = shown_tables(section)
+    figures = _of_letters(section.figures, width, encoding)
+    letters = _with_letters(section.letters, width, encoding)
     if not (section.sentences or tables or figures or letters or section.is_step):
         return
     if section.heading:
@@ -114,15 +115,16 @@ def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
     yield Text()
 
 
-def _of_letters(figures: Sequence[Figure], encoding: str) -> tuple[Figure, ...]:
-    """The figures that a terminal can show: drawn with letters that it has."""
-    return tuple(figure for figure in figures if _with_letters(figure.letters, encoding))
+def _of_letters(figures: Sequence[Figure], width: int, encoding: str) -> tuple[Figure, ...]:
+    """The figures that a terminal can show."""
+    return tuple(figure for figure in figures if _with_letters(figure.letters, width, encoding))
 
 
-def _with_letters(lines: tuple[str, ...], encoding: str) -> tuple[str, ...]:
-    """Lines drawn with letters; none if the encoding lacks any of them."""
+def _with_letters(lines: tuple[str, ...], width: int, encoding: str) -> tuple[str, ...]:
+    """Lines drawn with letters; none if a terminal is too narrow or lacks any of the letters."""
     text = "".join(lines)
-    return lines if text.encode(encoding, "ignore").decode(encoding) == text else ()
+    has_all = text.encode(encoding, "ignore").decode(encoding) == text
+    return lines if has_all and max(map(width_of, lines), default=0) <= width else ()
 
 
 def _table(table: Table, width: int, encoding: str) -> Iterator[Text]:

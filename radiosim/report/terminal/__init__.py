@@ -1,1 +1,0 @@
-"""Texts for terminals of the commands that have no report yet."""

@@ -8,6 +8,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from radiosim.measure.summary import FaultFigures, Summary
+from radiosim.registers.fault_register import ended_by, fault_kind
 from radiosim.report.terminal.aftermath import (
     Fate,
     awaited,
@@ -22,7 +23,6 @@ from radiosim.report.terminal.aftermath import (
 from radiosim.report.terminal.parts import block, hanging
 from radiosim.report.terminal.words import digits, limit, listed
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS
 
 _NAME_WIDTH = 40
 
@@ -88,7 +88,7 @@ def _text(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
 
 def _detected(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
     by_fate = fates(summary, scenario, fault)
-    if fault.kind == "power_on":
+    if ended_by(fault.kind):
         return "failsafe was on already" if Fate.WAS_ON in by_fate else ""
     reached = by_fate.pop(Fate.CAME, ())
     others = ", ".join(fate_text(summary, fault, what, names) for what, names in by_fate.items())
@@ -113,7 +113,7 @@ def _recovered(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str
     waits = f" (waits for {listed(fields)} near neutral)" if fields else ""
     if fault.recovered_ms is not None:
         recovered = f"{digits(fault.recovered_ms)} ms"
-        if fault.kind in INSTANT_KINDS:
+        if not fault_kind(fault.kind).is_lasting:
             return f"fresh again after {recovered}{waits}"
         return f"fresh again {recovered} after its end{waits}"
     if over_at_s(summary, fault) >= summary.duration_s:

@@ -1,6 +1,7 @@
 """One word on a stream: does the vehicle get its values often enough?"""
 
 from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
+from radiosim.registers.fault_register import fault_kind
 from radiosim.report.terminal.aftermath import has_no_effect, is_reached, over_at_s
 from radiosim.scenario import Scenario
 
@@ -50,7 +51,7 @@ def _is_cut(summary: Summary, scenario: Scenario, stream: str) -> bool:
         _lies_in_hole(summary, summary.figures.stream[stream], fault)
         for fault in summary.figures.faults
         if fault.unit in (stream, "receiver", "air")
-        and fault.kind != "stale"
+        and fault_kind(fault.kind).is_silencing
         and is_reached(summary, fault)
         and not has_no_effect(summary, scenario, fault)
     )

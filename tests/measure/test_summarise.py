@@ -6,7 +6,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise, summary_of
 from radiosim.measure.figures import flat
 from radiosim.measure.start import tally_start
-from radiosim.scenario.checks.requirement_checks import figure_paths as known_figures
+from radiosim.registers.figure_register import figure_paths as known_figures
 from tests.traces import scenario_with
 
 SHORT = ("duration_s=0.3", "air.loss=0.1")

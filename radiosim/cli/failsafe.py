@@ -1,4 +1,4 @@
-"""`radiosim failsafe`: drill every fault, and trade the timeouts."""
+"""`radiosim failsafe`: drill every fault, and weigh the timeouts."""
 
 import math
 from pathlib import Path
@@ -37,14 +37,14 @@ def failsafe(
         float | None,
         typer.Option(
             metavar="N",
-            help="Trips for nothing that you bear: surely more FAILS. Left out: 1, not judged.",
+            help="Nuisance trips that you bear: surely more FAILS. Left out: 1, not judged.",
         ),
     ] = None,
     reaction_ms: Annotated[
         float | None,
         typer.Option(
             metavar="MS",
-            help="Longest stop that you bear: a longer one FAILS. Left out: the scenario's, or "
+            help="Longest reaction that you bear: a longer one FAILS. Left out: the scenario's, or "
             "500.",
         ),
     ] = None,
@@ -73,20 +73,19 @@ def failsafe(
     engine: EngineName = "auto",
     workers: Workers = None,
 ) -> int:
-    """Drill every fault that the scenario's parts allow, and trade the timeouts of its failsafes.
+    """Drill every fault that the scenario's parts allow, and weigh the timeouts of its failsafes.
 
-    Exit code: 0 every drill passed, every requirement on stopping times held, and so did
-    --reaction-ms and --nuisance-per-hour where given; 1 one did not or could not be judged, 2
+    Exit code: 0 every drill holds, every requirement on reaction times does, and so do
+    --reaction-ms and --nuisance-per-hour where given; 1 one does not or could not be judged, 2
     refused, 130 stopped."""
-    from radiosim.cli.page import command_line, write_page
+    from radiosim.cli.page import command_line
     from radiosim.cli.source import Choice, lasting, scenario_of
     from radiosim.cli.targets import check_targets
-    from radiosim.cli.written import write_out
-    from radiosim.report.drill.as_csv import as_csv
-    from radiosim.report.drill.as_json import document_of
-    from radiosim.report.drill.junit import as_junit
-    from radiosim.report.drill.terminal import print_drilled
+    from radiosim.cli.written import write_report
+    from radiosim.report.drill import drill_report
+    from radiosim.report.drill_junit import drill_junit
     from radiosim.report.files import write_whole
+    from radiosim.results.document import Origin
     from radiosim.study.drill import DrillOptions
 
     _check_numbers(speed_m_s, nuisance_per_hour, reaction_ms, hours)
@@ -108,37 +107,27 @@ def failsafe(
     )
     drilled = _drilled(scenario, drill_options, engine, resume, cluster)
     if junit is not None:
-        write_whole(junit, as_junit(drilled))
-    if page is not None:
-        from radiosim.report.page.of_drill import page_of_drill
-
-        said = {
-            "--repeats": repeats,
-            "--hours": hours,
-            "--nuisance-per-hour": nuisance_per_hour,
-            "--reaction-ms": reaction_ms,
-            "--speed-m-s": speed_m_s,
-            "--skip": skip or (),
-            "--seed": seed,
-            "--set": set_ or (),
-            "--page": page,
-        }
-        made = page_of_drill(
-            drilled,
-            source=source,
-            scenario_text=scenario_text,
-            command=command_line("failsafe", source, options=said),
-            speed_m_s=speed_m_s,
-        )
-        write_page(page, made)
-    write_out(
-        json,
-        csv,
-        lambda: document_of(drilled),
-        lambda: as_csv(drilled),
-        lambda console: print_drilled(drilled, console, speed_m_s=speed_m_s),
-        parquet=parquet,
+        write_whole(junit, drill_junit(drilled))
+    options = {
+        "--repeats": repeats,
+        "--hours": hours,
+        "--nuisance-per-hour": nuisance_per_hour,
+        "--reaction-ms": reaction_ms,
+        "--speed-m-s": speed_m_s,
+        "--skip": skip or (),
+        "--seed": seed,
+        "--set": set_ or (),
+        "--page": page,
+    }
+    origin = Origin(
+        command=command_line("failsafe", source, options=options),
+        scenario_name=source,
+        scenario_text=scenario_text,
+        seed=drilled.seed,
+        version=drilled.version,
     )
+    report = drill_report(drilled, origin, speed_m_s=speed_m_s)
+    write_report(report, json=json, csv=csv, parquet=parquet, page=page)
     return DONE if drilled.ok else NOT_HELD
 
 

@@ -194,7 +194,7 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
         make_plan(scenario, 0),
         lambda: tell("compiling the engine, this once: up to a minute"),
     )
-    make_folds_ready(scenario)
+    make_folds_ready(scenario, chosen.engine)
     if chosen.why_not_fast:
         tell(f"{chosen.why_not_fast}: the reference engine serves (same figures, slower)")
     return chosen.engine

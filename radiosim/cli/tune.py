@@ -1,9 +1,9 @@
 """`radiosim tune`: choose packet rates and retries before writing firmware."""
 
 from contextlib import nullcontext
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +20,10 @@ from radiosim.cli.options import (
     Source,
     Workers,
 )
+
+if TYPE_CHECKING:
+    from radiosim.scenario import Scenario
+    from radiosim.study.tune.tune_results import Tuned
 
 
 def tune(
@@ -80,22 +84,12 @@ def tune(
 
     Exit code: 1 if no point holds every requirement, there too.
     """
-    from radiosim.cli.page import command_line, write_page
-    from radiosim.cli.printing import tell
-    from radiosim.cli.progress import progress
-    from radiosim.cli.source import Choice, OptionError, scenario_of
+    from radiosim.cli.page import command_line
+    from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.targets import check_targets
-    from radiosim.cli.written import write_out
-    from radiosim.report.files import write_whole
-    from radiosim.report.tune.settings_h import settings_header
-    from radiosim.report.tune.terminal import print_tuned
-    from radiosim.report.tune.written import tuned_csv, tuned_json
-    from radiosim.scenario.changed import changed
-    from radiosim.study.cluster import cluster_executor
-    from radiosim.study.range import shortened
-    from radiosim.study.sequential import narrow_of
-    from radiosim.study.tune.tuned import confirmed, lines_of, tuned
-    from radiosim.study.tune.varied import chosen
+    from radiosim.cli.written import write_report
+    from radiosim.report.tune import tune_report
+    from radiosim.results.document import Origin
 
     files = {"--page": page, "--emit": emit, "--resume": resume}
     check_targets(json, csv, parquet, files=files, scenarios=(source,), set_=set_)
@@ -110,55 +104,100 @@ def tune(
     scenario = scenario_of(choice)
     # What is recommended is tried over all of it, however short the points were asked for.
     whole = scenario_of(replace(choice, starts=None, duration_s=None))
-    asked = None if narrow is None else narrow_of(narrow, whole)
+    found = _tuned(
+        scenario,
+        whole,
+        Tries(
+            vary=tuple(vary or ()),
+            points=points,
+            starts=starts,
+            duration_s=duration_s,
+            narrow=narrow,
+            resume=resume,
+            cluster=cluster,
+            workers=workers,
+        ),
+    )
+    if emit is not None:
+        _emit(emit, found, whole)
+    options = {
+        "--vary": vary or (),
+        "--points": points,
+        "--starts": starts,
+        "--duration-s": duration_s,
+        "--narrow": narrow,
+        "--seed": seed,
+        "--set": set_ or (),
+        "--page": page,
+    }
+    origin = Origin(
+        command=command_line("tune", source, options=options),
+        scenario_name=source,
+        scenario_text=scenario_text,
+        seed=found.seed,
+        version=found.version,
+    )
+    write_report(tune_report(found, origin), json=json, csv=csv, parquet=parquet, page=page)
+    return DONE if found.ok else NOT_HELD
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tries:
+    """What is tried, and where, as the user said it; None and () where nothing was said."""
+
+    vary: tuple[str, ...]
+    points: int | None
+    starts: int | None
+    duration_s: float | None
+    narrow: str | None
+    resume: Path | None
+    cluster: str | None
+    workers: int | None
+
+
+def _tuned(scenario: "Scenario", whole: "Scenario", tries: Tries) -> "Tuned":
+    """Points judged over a part of a scenario, and the best confirmed over the whole."""
+    from radiosim.cli.printing import tell
+    from radiosim.cli.progress import progress
+    from radiosim.study.cluster import cluster_executor
+    from radiosim.study.range import shortened
+    from radiosim.study.sequential import narrow_of
+    from radiosim.study.tune.tuned import confirmed, tuned
+    from radiosim.study.tune.varied import chosen
+
+    narrow = None if tries.narrow is None else narrow_of(tries.narrow, whole)
     # Faults have their instants, and requirements may be about them.
     whole_s = whole.duration_s if whole.fault else None
     # Where as many are added as it takes, the scenario's own number is the most.
-    most = whole.starts if asked is not None and starts is None else starts
-    scenario = shortened(scenario, most, duration_s or whole_s)
-    settings, tries = chosen(scenario, tuple(vary or ()), points)
+    most = whole.starts if narrow is not None and tries.starts is None else tries.starts
+    scenario = shortened(scenario, most, tries.duration_s or whole_s)
+    settings, points = chosen(scenario, tries.vary, tries.points)
+    cluster = tries.cluster
     with nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor:
-        with progress(len(tries) + 1, what="points") as on_progress:
+        with progress(len(points) + 1, what="points") as on_progress:
             found = tuned(
                 scenario,
                 settings,
-                tries,
-                narrow=asked,
-                journal=resume,
+                points,
+                narrow=narrow,
+                journal=tries.resume,
                 executor=executor,
-                workers=workers,
+                workers=tries.workers,
                 on_progress=on_progress,
             )
-        found = confirmed(found, whole, executor=executor, workers=workers)
-    if emit is not None:
-        if found.best is None:
-            raise OptionError(f"--emit: nothing to write: {found.why}")
-        lines = lines_of(settings, found.best.values)
-        write_whole(emit, settings_header(changed(whole, lines), found.cautions))
-    if page is not None:
-        from radiosim.report.page.of_tune import page_of_tune
+        return confirmed(found, whole, executor=executor, workers=tries.workers)
 
-        said = {
-            "--vary": vary or (),
-            "--points": points,
-            "--starts": starts,
-            "--duration-s": duration_s,
-            "--narrow": narrow,
-            "--seed": seed,
-            "--set": set_ or (),
-            "--page": page,
-        }
-        command = command_line("tune", source, options=said)
-        made = page_of_tune(
-            found, whole, source=source, scenario_text=scenario_text, command=command
-        )
-        write_page(page, made)
-    write_out(
-        json,
-        csv,
-        lambda: tuned_json(found),
-        lambda: tuned_csv(found),
-        lambda console: print_tuned(found, console),
-        parquet=parquet,
-    )
-    return DONE if found.ok else NOT_HELD
+
+def _emit(path: Path, found: "Tuned", whole: "Scenario") -> None:
+    """Write the recommended settings as a C header; OptionError if there are none."""
+    from radiosim.cli.source import OptionError
+    from radiosim.report.files import write_whole
+    from radiosim.report.settings_header import settings_header
+    from radiosim.scenario.changed import changed
+    from radiosim.study.tune.tune_results import NOTHING_JUDGED
+    from radiosim.study.tune.tuned import lines_of
+
+    if found.recommended is None:
+        raise OptionError(f"--emit: nothing to write: {NOTHING_JUDGED}")
+    lines = lines_of(found.settings, found.recommended.values)
+    write_whole(path, settings_header(changed(whole, lines), found.cautions))

@@ -157,8 +157,13 @@ class JitBackend:
             fill(record, row)
 
 
-def backend_for(plan: Plan) -> JitBackend:
-    """What runs the folds over a plan's rows."""
+def backend_for(plan: Plan, engine: str) -> JitBackend:
+    """What runs the folds over a plan's rows that an engine has made.
+
+    Folds of the reference's rows run as they stand: no compiler is loaded for them.
+    """
+    if engine == "reference":
+        return JitBackend(None)
     loaded = load_fast()
     has_room = max(len(plan.rx.work), len(plan.rx.deaf)) <= MOST_WORKS
     return JitBackend(loaded if has_room and not isinstance(loaded, str) else None)

@@ -11,6 +11,7 @@ from itertools import combinations
 import msgspec
 import numpy as np
 
+from radiosim.engine.choice import Engine, choose
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
@@ -79,21 +80,27 @@ def tally_flow(flow: Flow) -> StartTally:
     return start.tally()
 
 
-def make_folds_ready(scenario: Scenario) -> None:
-    """Make or load the machine code of all folds, so that forked processes find it made."""
+def make_folds_ready(scenario: Scenario, engine: Engine) -> None:
+    """Make or load the machine code of all folds, so that forked processes find it made.
+
+    Nothing is to be made where the reference engine serves.
+    """
+    served = choose(engine).engine
+    if served == "reference":
+        return
     # Long enough for the program to boot, which is a step.
     duration_s = min(scenario.duration_s, scenario.receiver.boot_s + 1.0)
     scenario = msgspec.structs.replace(scenario, duration_s=duration_s)
     nothing = {name: np.zeros(0, dtype) for name, dtype in DTYPES.items()}
     plan = make_plan(scenario, 0)
-    tally_flow(Flow(scenario=scenario, start=0, engine="none", plan=plan, chunks=iter((nothing,))))
+    tally_flow(Flow(scenario=scenario, start=0, engine=served, plan=plan, chunks=iter((nothing,))))
 
 
 class _Start:
     """All folds of one start."""
 
     def __init__(self, flow: Flow) -> None:
-        scenario, plan, backend = flow.scenario, flow.plan, backend_for(flow.plan)
+        scenario, plan, backend = flow.scenario, flow.plan, backend_for(flow.plan, flow.engine)
         self._flow = flow
         self.streams = StreamFold(plan, backend)
         self.vehicle = Vehicle(scenario, plan, flow.start, backend)

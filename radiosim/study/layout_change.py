@@ -2,21 +2,20 @@
 
 import functools
 import math
-import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from msgspec import Struct
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
-from radiosim.engine.simulate import flow
 from radiosim.measure.figures import start_figures
-from radiosim.measure.start import make_folds_ready, tally_flow
 from radiosim.measure.summarise import stopping_of
 from radiosim.measure.tally import Range
 from radiosim.scenario import Scenario
-from radiosim.study.starts import OnProgress, batches_of, pool_of
+from radiosim.study.run_points import OnProgress, run_points
+from radiosim.study.starts import batches_of, make_ready, tally_of
 from radiosim.vehicle.reaction_bound import with_slowest_clock
 
 Weighed = tuple[float, dict[str, float]]
@@ -68,6 +67,7 @@ def layout_change(
     *,
     notes: tuple[str, ...] = (),
     engine: Engine = "auto",
+    executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> LayoutChange:
@@ -76,16 +76,17 @@ def layout_change(
     Same seed, same starts: whatever does not hang on the layout is drawn alike.
     """
     starts = Range(first=0, count=old.starts)
-    run = functools.partial(_batch, old, new, starts, engine)
-    wanted = min(workers or os.cpu_count() or 1, starts.count)
-    batches = batches_of(starts)
-    if wanted == 1:
-        pairs = _gathered(map(run, batches), starts.count, on_progress)
-    else:
-        if engine != "reference":
-            make_folds_ready(old)
-        with pool_of(wanted) as pool:
-            pairs = _gathered(pool.map(run, batches), starts.count, on_progress)
+    make_ready(old, engine)
+    batches = run_points(
+        functools.partial(_batch, old, new, starts, engine),
+        batches_of(starts),
+        fold=tuple,
+        size_of=len,
+        is_ready=True,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
     plans = make_plan(old, 0), make_plan(new, 0)
     return LayoutChange(
         scenario=old.name,
@@ -96,7 +97,7 @@ def layout_change(
             name: tuple(plan.tx[plan.streams.index(name)].frame_ns / 1e3 for plan in plans)  # type: ignore[misc]
             for name in streams
         },
-        change=changes_of(pairs),
+        change=changes_of([pair for batch in batches for pair in batch]),
         bounds=_bounds(old, new),
         notes=notes,
     )
@@ -110,21 +111,8 @@ def _batch(old: Scenario, new: Scenario, starts: Range, engine: Engine, batch: r
 
 
 def _of_start(scenario: Scenario, starts: Range, start: int, engine: Engine) -> Weighed:
-    tally = tally_flow(flow(scenario, start=start, engine=engine))
+    tally = tally_of(scenario, engine, start)
     return starts.weight(tally), start_figures(scenario, tally)
-
-
-def _gathered(
-    found: Iterable[list[Pair]], total: int, on_progress: Callable[[int, int], None] | None
-) -> list[Pair]:
-    pairs: list[Pair] = []
-    if on_progress is not None:
-        on_progress(0, total)
-    for batch in found:
-        pairs += batch
-        if on_progress is not None:
-            on_progress(len(pairs), total)
-    return pairs
 
 
 def changes_of(pairs: Sequence[Pair]) -> dict[str, Change]:

@@ -6,8 +6,8 @@ three times on the same draws: with that much less, as described, and with that 
 
 import functools
 import math
-import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import msgspec
@@ -15,12 +15,12 @@ from msgspec import Struct
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan_air import anchored_db, level_dbm
-from radiosim.measure.start import make_folds_ready
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.range_tables import Range
 from radiosim.scenario.structs.transmitter_table import Transmitter
-from radiosim.study.starts import OnProgress, pool_of, simulate_starts
+from radiosim.study.run_points import OnProgress, run_points
+from radiosim.study.starts import make_ready, simulate_starts
 
 UNKNOWN_DB = 6.0
 """Common practice, no source."""
@@ -143,6 +143,7 @@ def reach(
     distances_m: Sequence[float],
     *,
     engine: Engine = "auto",
+    executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Reach:
@@ -153,14 +154,16 @@ def reach(
         for metres in distances_m
         for shift in (-UNKNOWN_DB, 0.0, UNKNOWN_DB)
     ]
-    run = functools.partial(_summary, engine)
-    wanted = min(workers or os.cpu_count() or 1, len(variants))
-    if wanted == 1:
-        found = _gathered(map(run, variants), len(variants), on_progress)
-    else:
-        make_folds_ready(variants[0])
-        with pool_of(wanted) as pool:
-            found = _gathered(pool.map(run, variants), len(variants), on_progress)
+    make_ready(variants[0], engine)
+    found = run_points(
+        functools.partial(_summary, engine),
+        variants,
+        fold=tuple,
+        is_ready=True,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
     by_point = [found[k : k + 3] for k in range(0, len(found), 3)]
     return Reach(
         scenario=scenario.name,
@@ -180,19 +183,6 @@ def reach(
 
 def _summary(engine: Engine, scenario: Scenario) -> Summary:
     return simulate_starts(scenario, engine=engine, workers=1)
-
-
-def _gathered(
-    found: Iterable[Summary], total: int, on_progress: Callable[[int, int], None] | None
-) -> list[Summary]:
-    summaries: list[Summary] = []
-    if on_progress is not None:
-        on_progress(0, total)
-    for summary in found:
-        summaries.append(summary)
-        if on_progress is not None:
-            on_progress(len(summaries), total)
-    return summaries
 
 
 def _point(scenario: Scenario, stream: str, distance_m: float, three: Sequence[Summary]) -> Point:

@@ -16,13 +16,12 @@ from dataclasses import dataclass
 from msgspec import Struct
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.simulate import flow
 from radiosim.errors import RadiosimError
 from radiosim.measure.figures import figures_of
 from radiosim.measure.intervals import MISS
-from radiosim.measure.start import tally_flow
 from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of, without_spreads
 from radiosim.scenario import Scenario
+from radiosim.study.starts import tallies_of
 
 FIRST_LOOK = 8
 """Starts before the first look: fewer say little about how far starts differ."""
@@ -97,10 +96,7 @@ def until_narrow(
     looks = looks_of(most)
     tallies: list[StartTally] = []
     for number, look in enumerate(looks):
-        tallies += [
-            tally_flow(flow(scenario, start=first + k, engine=engine))
-            for k in range(len(tallies), look)
-        ]
+        tallies += tallies_of(scenario, range(first + len(tallies), first + look), engine)
         pool = _counts_of(Range(first=first, count=look), tallies)
         interval = interval_of(scenario, pool, asked.figure, MISS / len(looks))
         is_narrow = interval is not None and interval[1] - interval[0] <= 2 * asked.half_width

@@ -18,7 +18,7 @@ from radiosim.engine.plan_rows import (
 )
 from radiosim.engine.rules.timing import scaled
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.layout.field import wire_of
+from radiosim.layout.quantise import wire_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 from radiosim.signals.course import MOST_NUMBERS

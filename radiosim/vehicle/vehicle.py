@@ -3,8 +3,9 @@
 Made by the very folds that make figures; of no use where memory must not grow with time.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
@@ -101,6 +102,30 @@ class OutputRecord:
     """One row a pulse or a write; see EffectRecord."""
 
 
+class OutputCollector:
+    """Gathers what every output of one start was told, and what was in effect."""
+
+    def __init__(self, names: Iterable[str]) -> None:
+        self._logs: dict[str, list[OutputRecord]] = {name: [] for name in names}
+
+    def take(self, act: Act) -> None:
+        """Keep what an act tells of an output, if it does."""
+        if act.output_log is not None:
+            log = act.output_log
+            kept = OutputRecord(told=log.told.copy(), effects=log.effects.copy())
+            self._logs[act.output].append(kept)
+
+    def records(self) -> dict[str, OutputRecord]:
+        """All of it, by output."""
+        return {
+            name: OutputRecord(
+                told=np.concatenate([log.told for log in logs]),
+                effects=np.concatenate([log.effects for log in logs]),
+            )
+            for name, logs in self._logs.items()
+        }
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class VehicleRecord:
     """All of one start."""
@@ -112,17 +137,13 @@ class VehicleRecord:
 def run_vehicle(trace: Trace) -> VehicleRecord:
     """What the program and every output did in one start."""
     scenario, plan = trace.scenario, make_plan(trace.scenario, trace.start)
-    vehicle = Vehicle(scenario, plan, trace.start, backend_for(plan))
+    vehicle = Vehicle(scenario, plan, trace.start, backend_for(plan, trace.engine))
     events: list[Table] = []
-    told: dict[str, list[Table]] = {name: [] for name in scenario.output}
-    effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
-    for acts in (vehicle.take(trace.reads, trace.passes), vehicle.finish()):
-        for act in acts:
-            if act.batch is not None:
-                events.append(act.batch.events.copy())
-            if act.output_log is not None:
-                told[act.output].append(act.output_log.told.copy())
-                effects[act.output].append(act.output_log.effects.copy())
+    outputs = OutputCollector(scenario.output)
+    for act in chain(vehicle.take(trace.reads, trace.passes), vehicle.finish()):
+        if act.batch is not None:
+            events.append(act.batch.events.copy())
+        outputs.take(act)
     program = np.concatenate(events)
     streams = []
     for stream in range(len(plan.streams)):
@@ -139,15 +160,7 @@ def run_vehicle(trace: Trace) -> VehicleRecord:
                 on_ns=fold.on_ns,
             )
         )
-    return VehicleRecord(
-        streams=tuple(streams),
-        outputs={
-            name: OutputRecord(
-                told=np.concatenate(told[name]), effects=np.concatenate(effects[name])
-            )
-            for name in scenario.output
-        },
-    )
+    return VehicleRecord(streams=tuple(streams), outputs=outputs.records())
 
 
 def pass_starts(

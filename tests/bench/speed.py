@@ -5,8 +5,10 @@ times, on one core, by processor time; medians are printed.
 """
 
 import statistics
+import subprocess
+import sys
 import time
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -191,8 +193,37 @@ def speed_of_tuning(given: Scenario) -> None:
     print(f"  1,000 points of 30 starts: {two_s / len(points) * 1000:.0f} s with two")
 
 
+COMMANDS = {
+    "radiosim --help": ("-m", "radiosim", "--help"),
+    "radiosim run smallest --starts 1": ("-m", "radiosim", "run", "smallest", "--starts", "1"),
+}
+LIBRARIES = ("-c", "import numpy, scipy")
+
+
+def median_of_a_process_s(words: Sequence[str]) -> float:
+    """The middle of some runs of Python with these words, by the wall, after one to warm up."""
+
+    def seconds() -> float:
+        began = time.perf_counter()
+        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL)
+        return time.perf_counter() - began
+
+    seconds()
+    return statistics.median(seconds() for _ in range(ROUNDS))
+
+
+def speed_of_commands() -> None:
+    """Whole commands, from the shell to the prompt, over what importing their libraries takes."""
+    libraries_s = median_of_a_process_s(LIBRARIES)
+    print(f"\nwhole commands, over python {' '.join(LIBRARIES)!r} ({libraries_s:.2f} s)")
+    for name, words in COMMANDS.items():
+        command_s = median_of_a_process_s(words)
+        print(f"{name:<34} {command_s / libraries_s:>5.2f}  ({command_s:.2f} s)")
+
+
 def main() -> None:
     """Print all of it."""
+    speed_of_commands()
     crawler = load(next(path for path in SCENARIOS if path.stem == "culvert-crawler"))
     compare_with_bare_queue(crawler)
     compare_engines()

@@ -16,19 +16,19 @@ QUICK = ("--repeats", "8", "--hours", "0.01", "--workers", "1")
 SILENT = ("--skip", "hang", "--skip", "stale")
 
 
-def test_a_scenario_whose_stops_hold_ends_with_zero(tmp_path: Path) -> None:
+def test_a_scenario_whose_drills_hold_ends_with_zero(tmp_path: Path) -> None:
     done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT)
 
     assert (done.code, done.err) == (0, "")
-    assert "VERDICT: PASSED" in done.out
-    assert "Left out as asked: hang and stale." in done.out
+    assert "\nHOLDS: " in done.out
+    assert "hang and stale left out" in " ".join(done.out.split())
 
 
 def test_a_drill_that_fails_ends_with_one(tmp_path: Path) -> None:
     done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK)
 
     assert done.code == 1
-    assert "VERDICT: FAILED at 2 faults" in done.out
+    assert "\nFAILS at 2 of 11 faults: " in done.out
 
 
 def test_a_requirement_that_fails_ends_with_one(tmp_path: Path) -> None:
@@ -58,7 +58,7 @@ def test_files_are_written_where_they_were_asked_for(tmp_path: Path) -> None:
 
     assert json.loads((tmp_path / "d.json").read_text(encoding="utf-8"))["scenario"] == "tiny"
     assert ET.parse(tmp_path / "d.xml").getroot().tag == "testsuites"
-    assert (tmp_path / "d" / "trade.csv").is_file()
+    assert (tmp_path / "d" / "trade_off.csv").is_file()
 
 
 def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
@@ -137,15 +137,15 @@ def test_more_hours_than_a_run_may_have_are_refused(tmp_path: Path) -> None:
     assert done.err.startswith("--hours: must be at most 1,000,000 starts of 2 s")
 
 
-def test_a_stop_longer_than_was_asked_ends_with_one_and_says_so(tmp_path: Path) -> None:
+def test_a_reaction_longer_than_was_asked_ends_with_one_and_says_so(tmp_path: Path) -> None:
     files = ("--reaction-ms", "20", "--junit", tmp_path / "d.xml", "--json", tmp_path / "d.json")
     done = typed("failsafe", tiny(tmp_path, OUTPUT), *QUICK, *SILENT, *files)
     [failure] = ET.parse(tmp_path / "d.xml").getroot().findall(".//failure")
     document = json.loads((tmp_path / "d.json").read_text(encoding="utf-8"))
 
     assert done.code == 1
-    assert "VERDICT: FAILED, not within what was asked\n!  drive: its timeout of " in done.out
+    assert "FAILS: drive does not keep what was asked.\n! drive: with its timeout of " in done.out
     assert "not within the 20 ms asked (--reaction-ms)" in " ".join(done.out.split())
     assert "--reaction-ms" in (failure.get("message") or "")
     assert document["ok"] is False
-    assert document["unmet"][0]["asked"] == 20
+    assert document["violations"][0]["asked"] == 20

@@ -14,7 +14,7 @@ from tests.traces import scenario_with
 
 def test_every_marked_function_stands_in_a_file_that_the_cache_knows() -> None:
     compiled = pytest.importorskip("radiosim.engine.fast.compiled")
-    make_folds_ready(scenario_with())
+    make_folds_ready(scenario_with(), "auto")
 
     files = {Path(inspect.getfile(function)) for function in RULES}
 
@@ -23,10 +23,10 @@ def test_every_marked_function_stands_in_a_file_that_the_cache_knows() -> None:
 
 
 def test_ready_folds_compile_nothing_more() -> None:
-    backend = backend_for(make_plan(scenario_with(), 0))
+    backend = backend_for(make_plan(scenario_with(), 0), "auto")
     if backend.compiler is None:
         pytest.skip("numba cannot be had")
-    make_folds_ready(scenario_with())
+    make_folds_ready(scenario_with(), "auto")
 
     from radiosim.measure import of_output, stream_rows
     from radiosim.vehicle.fold import output_effects as outputs

@@ -57,7 +57,7 @@ def test_rows_may_come_one_by_one(scenario: Scenario) -> None:
 def test_folds_give_the_same_figures_compiled_or_not(scenario: Scenario) -> None:
     trace = simulate(scenario)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(measured, "backend_for", lambda plan: JitBackend(None))
+        patch.setattr(measured, "backend_for", lambda plan, engine: JitBackend(None))
         uncompiled = plain(tally_start(trace))
 
     assert uncompiled == plain(tally_start(trace))

@@ -15,7 +15,7 @@ import pytest
 
 from radiosim.scenario import parse
 from radiosim.study.drill import DrillOptions, drill_failsafe
-from radiosim.study.drill.trade import trips_of
+from radiosim.study.drill.trade_off import trips_of
 from tests.reference.outside import (
     CHANCE_OF_FAILURE,
     DERIVED,
@@ -77,12 +77,12 @@ VEHICLES = {
     "all": Vehicle('read = "all"'),
     "newest": Vehicle('read = "newest"'),
     "one, full FIFO": Vehicle("loop_ms = 50", 230, period_ms=10, acknowledge="false"),
-    "all, long passes": Vehicle("read = 'all'\npass_ms = 50", 230),
-    "newest, pass above timeout": Vehicle("read = 'newest'\npass_ms = 70", 60),
-    "off": Vehicle("read = 'all'\npass_ms = 13", output=f'kind = "servo"\non_failsafe = {OFF}'),
+    "all, long passes": Vehicle("read = 'all'\nloop_ms = 50", 230),
+    "newest, pass above timeout": Vehicle("read = 'newest'\nloop_ms = 70", 60),
+    "off": Vehicle("read = 'all'\nloop_ms = 13", output=f'kind = "servo"\non_failsafe = {OFF}'),
     "pwm": Vehicle("read = 'all'", output='kind = "pwm"\non_failsafe = { preset = 0 }'),
-    "interrupt": Vehicle("interrupt = true\npass_ms = 13"),
-    "fed at arrival": Vehicle("read = 'all'\npass_ms = 13", fed_at="arrival"),
+    "interrupt": Vehicle("interrupt = true\nloop_ms = 13"),
+    "fed at arrival": Vehicle("read = 'all'\nloop_ms = 13", fed_at="arrival"),
 }
 AT_A_DESK = ("one", "all", "off", "fed at arrival")
 
@@ -101,13 +101,13 @@ AT_A_DESK = ("one", "all", "off", "fed at arrival")
 )
 def test_drills_come_near_the_worst_and_never_pass_it(name: str) -> None:
     skip = ("reset", "brownout", "stale")
-    drill_options = DrillOptions(points=POINTS, skip=skip, hours=0.001, workers=1)
+    drill_options = DrillOptions(repeats=POINTS, skip=skip, hours=0.001, workers=1)
     found = drill_failsafe(parse(VEHICLES[name].text()), drill_options)
 
     silent = [d for d in found.drills if (d.fault, d.unit) != ("hang", "receiver")]
     assert {drill.fault for drill in silent} == set(SILENT)
     for drill in silent:
-        assert drill.points == POINTS
+        assert drill.repeats == POINTS
         assert drill.reachable_ms is not None
         assert drill.silence_ms.max is not None
     worst = max((d.silence_ms.max or 0) / (d.reachable_ms or 1) for d in silent)

@@ -220,7 +220,7 @@ def test_the_transmit_fifo_holds_three_frames() -> None:
 @pytest.mark.parametrize(("flush", "sent"), [("true", "0 1 2 3 4"), ("false", "0 0 1 2 3")])
 def test_without_a_flush_the_next_slot_sends_the_stale_frame(flush: str, sent: str) -> None:
     # The receiver is deaf for the first frame.
-    keys = f"retry_limit = 0\nflush_on_give_up = {flush}"
+    keys = f"retry_limit = 0\nflush_on_retries_used_up = {flush}"
     scenario = one_transmitter("gfsk-1M", 8, keys=keys)
     deaf = "receiver.deaf = [{ every_ms = 100000, for_ms = 10, offset_ms = 0 }]\n"
     trace = run(scenario.replace("air.loss", f"receiver.clock_ppm = 0\n{deaf}air.loss"))

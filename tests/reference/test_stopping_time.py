@@ -157,26 +157,26 @@ ON_THE_GRID = {
     "one": Drill('read = "one"'),
     "all": Drill('read = "all"'),
     "newest": Drill('read = "newest"'),
-    "one, long passes": Drill("read = 'one'\npass_ms = 40\ndelay_ms = 10", 230),
-    "one, full FIFO": Drill("read = 'one'\npass_ms = 50", 230, period_ms=10, acknowledge="false"),
-    "one, full FIFO, retries": Drill("read = 'one'\npass_ms = 50", 230, period_ms=10),
-    "all, long passes": Drill("read = 'all'\npass_ms = 50", 230),
-    "all, beside another stream": Drill("read = 'all'\npass_ms = 30", 230, beside=BUSY),
-    "newest, long passes": Drill("read = 'newest'\npass_ms = 50", 230),
-    "newest, pass above timeout": Drill("read = 'newest'\npass_ms = 70", 60),
+    "one, long passes": Drill("read = 'one'\nloop_ms = 40\ndelay_ms = 10", 230),
+    "one, full FIFO": Drill("read = 'one'\nloop_ms = 50", 230, period_ms=10, acknowledge="false"),
+    "one, full FIFO, retries": Drill("read = 'one'\nloop_ms = 50", 230, period_ms=10),
+    "all, long passes": Drill("read = 'all'\nloop_ms = 50", 230),
+    "all, beside another stream": Drill("read = 'all'\nloop_ms = 30", 230, beside=BUSY),
+    "newest, long passes": Drill("read = 'newest'\nloop_ms = 50", 230),
+    "newest, pass above timeout": Drill("read = 'newest'\nloop_ms = 70", 60),
     "off": Drill('read = "one"', output=OFF),
-    "off, long passes": Drill("read = 'all'\npass_ms = 50", 230, output=OFF),
+    "off, long passes": Drill("read = 'all'\nloop_ms = 50", 230, output=OFF),
     "pwm": Drill('read = "one"', output=PWM),
     "pwm, full FIFO": Drill(
-        "read = 'one'\npass_ms = 50", 230, period_ms=10, acknowledge="false", output=PWM
+        "read = 'one'\nloop_ms = 50", 230, period_ms=10, acknowledge="false", output=PWM
     ),
 }
 OFF_THE_GRID = {
     "interrupt": Drill("interrupt = true"),
-    "interrupt, long passes": Drill("interrupt = true\npass_ms = 50", 230),
-    "interrupt, off": Drill("interrupt = true\npass_ms = 50", 230, output=OFF),
-    "interrupt, pwm": Drill("interrupt = true\npass_ms = 50", 230, output=PWM),
-    "fed at arrival": Drill("read = 'all'\npass_ms = 50", 230, fed_at="arrival"),
+    "interrupt, long passes": Drill("interrupt = true\nloop_ms = 50", 230),
+    "interrupt, off": Drill("interrupt = true\nloop_ms = 50", 230, output=OFF),
+    "interrupt, pwm": Drill("interrupt = true\nloop_ms = 50", 230, output=PWM),
+    "fed at arrival": Drill("read = 'all'\nloop_ms = 50", 230, fed_at="arrival"),
 }
 UNEVEN = {
     "slow clock": Drill("loop_ms = 40", 230, clock_ppm=20_000),
@@ -190,9 +190,9 @@ UNEVEN = {
     "interrupts off": Drill(
         "interrupt = true\nwork = [{ every_ms = 23, takes_ms = 9, interrupts_off = true }]"
     ),
-    "slow bus": Drill("read = 'all'\npass_ms = 20", spi_overhead_us=3000),
+    "slow bus": Drill("read = 'all'\nloop_ms = 20", spi_overhead_us=3000),
     "slow bus, full FIFO": Drill("loop_ms = 20", period_ms=10, spi_overhead_us=3000),
-    "slow bus, off": Drill("read = 'newest'\npass_ms = 20", spi_overhead_us=3000, output=OFF),
+    "slow bus, off": Drill("read = 'newest'\nloop_ms = 20", spi_overhead_us=3000, output=OFF),
 }
 
 

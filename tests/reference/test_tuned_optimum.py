@@ -6,9 +6,11 @@ frame. A short period costs air time, a long one updates; retries cost air time,
 deliver too little: in between is one best point, of two settings."""
 
 import functools
+import itertools
 
 from radiosim.scenario import parse
-from radiosim.study.tune.tuned import Tuned, tuned
+from radiosim.study.tune.tune_results import Tuned
+from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.reference.outside import DERIVED, FIVE_ERRORS, check, outside
 from tests.reference.runs import UP_AT_ONCE
@@ -73,14 +75,13 @@ def closed_form(period_ms: float, retry_limit: float) -> float:
     chance=FIVE_ERRORS,
 )
 def test_the_recommended_point_is_the_best_of_the_closed_form() -> None:
-    points = [point.values for point in found().points]
-    expected = max(points, key=lambda point: closed_form(*point))
+    expected = max(itertools.product(PERIODS_MS, RETRIES), key=lambda point: closed_form(*point))
     best = found().best
 
     assert best is not None
     # Four retries are alike to a thousandth, and cost more air.
     assert expected == (29, 3)
-    check.same(str(best.values), str(expected))
+    check.same(str(best.values), str(tuple(map(float, expected))))
 
 
 @outside(
@@ -90,8 +91,10 @@ def test_the_recommended_point_is_the_best_of_the_closed_form() -> None:
     chance=FIVE_ERRORS,
 )
 def test_every_margin_is_that_of_the_closed_form() -> None:
-    for point in found().points:
-        period_ms, retries = point.values
+    for (period_ms, retries), point in zip(
+        itertools.product(PERIODS_MS, RETRIES), found().points, strict=True
+    ):
+        assert point.values == (period_ms, retries)
         expected = closed_form(period_ms, retries)
         frames = DURATION_S * 1000 / period_ms
         lost = LOSS ** (retries + 1)
@@ -104,4 +107,4 @@ def test_every_margin_is_that_of_the_closed_form() -> None:
             of_attempts * FRAME_S * 1000 / period_ms / AIR,
         )
 
-        check.near(point.row["margin"], expected, within=within)
+        check.near(point.judged.margin, expected, within=within)

@@ -104,6 +104,7 @@ fields = [{{ name = "count", type = "u8" }}, {{ name = "pull", type = "u8" }}]
 [transmitter.drive]
 layout = "counted"
 period_ms = 20
+offset_ms = 0
 clock_ppm = 0
 boot_s = {boot_s}
 watchdog_ms = {watchdog_ms}

@@ -3,11 +3,19 @@
 from functools import cache
 
 from radiosim.report.channels import channels_report
+from radiosim.report.drill import drill_report
 from radiosim.report.range import range_report
+from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin, Report
 from radiosim.scenario import Scenario, parse
 from radiosim.study.channels import channels
+from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach, reach, shortened
+from radiosim.study.tune.tune_results import Tuned
+from radiosim.study.tune.tuned import confirmed, tuned
+from radiosim.study.tune.varied import grid, parsed
+from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
+from tests.study.tune.scenarios import two
 
 FAR = """
 starts = 2
@@ -51,8 +59,48 @@ def a_channels() -> Report:
     return channels_report(given, channels(given), origin_of("channels"))
 
 
-REPORTS = {"range": a_range, "channels": a_channels}
-FIGURES: dict[str, set[str]] = {"range": {"range"}, "channels": set()}
+@cache
+def a_drill() -> Drilled:
+    """Two streams, one of them fed by the other: something is still driven."""
+    return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), repeats=8)
+
+
+@cache
+def a_sound_drill() -> Drilled:
+    return drilled(scenario_with(TIMER), "power_off", repeats=8, hours=0.2)
+
+
+@cache
+def a_failsafe() -> Report:
+    return drill_report(a_drill(), origin_of("failsafe"), speed_m_s=2)
+
+
+@cache
+def a_tuning() -> Tuned:
+    settings = (
+        parsed("transmitter.drive.period_ms=10,20,23,40"),
+        parsed("transmitter.head.period_ms=13,20,23"),
+    )
+    return confirmed(tuned(two(), settings, grid(settings), workers=1), two(), workers=1)
+
+
+@cache
+def a_tune() -> Report:
+    return tune_report(a_tuning(), origin_of("tune"))
+
+
+REPORTS = {"range": a_range, "channels": a_channels, "failsafe": a_failsafe, "tune": a_tune}
+FIGURES: dict[str, set[str]] = {
+    "range": {"range"},
+    "channels": set(),
+    "failsafe": {"reactions", "trade-off-0", "trade-off-1"},
+    "tune": {"periods", "pareto-front", "influence"},
+}
 """Names of the figures on the page of each."""
-CAUTIONS = {"range": "propellers off", "channels": "check your local radio rules"}
+CAUTIONS = {
+    "range": "propellers off",
+    "channels": "check your local radio rules",
+    "failsafe": "propellers off",
+    "tune": "propellers off",
+}
 """What each has to warn of."""

@@ -76,7 +76,7 @@ def reports() -> dict[str, str]:
         summary,
         given,
         simulate(given, start=worst_start(summary)),
-        given=SCENARIO,
+        source=SCENARIO,
         scenario_text=(ROOT / "scenarios" / f"{SCENARIO}.toml").read_text(encoding="utf-8"),
         command=f"radiosim run {SCENARIO} --page {path}",
     )

@@ -9,6 +9,7 @@ from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.layout_change import changes_of, layout_change
 
 SCENARIO = """
+seed = 2
 duration_s = 4
 starts = 6
 radio.profile = "gfsk-1M"

@@ -15,8 +15,9 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary
 from radiosim.measure.start import tally_start
-from radiosim.study import starts
-from radiosim.study.starts import WorkersError, pool_of, simulate_starts
+from radiosim.study import workers
+from radiosim.study.starts import simulate_starts
+from radiosim.study.workers import WorkersError, worker_pool
 from tests.traces import scenario_with
 
 SCENARIO = scenario_with(
@@ -118,7 +119,7 @@ def test_what_a_start_raises_comes_through() -> None:
 
 PROGRAM = """
 import itertools, os
-from radiosim.study.starts import pool_of
+from radiosim.study.workers import worker_pool
 
 def busy(_):
     os.write(1, b"busy\\n")
@@ -126,7 +127,7 @@ def busy(_):
         pass
 
 if __name__ == "__main__":
-    with pool_of(2) as pool:
+    with worker_pool(2) as pool:
         list(pool.map(busy, range(2)))
 """
 
@@ -150,14 +151,17 @@ def dies(_: int) -> None:
 
 
 def test_a_process_that_is_lost_is_told_in_one_line() -> None:
-    with pytest.raises(WorkersError, match=r"^--workers: .* try fewer than 2$"), pool_of(2) as pool:
+    with (
+        pytest.raises(WorkersError, match=r"^--workers: .* try fewer than 2$"),
+        worker_pool(2) as pool,
+    ):
         list(pool.map(dies, range(4)))
 
 
 def test_no_process_starts_later_than_another(monkeypatch: pytest.MonkeyPatch) -> None:
     # Of one that starts while another's death is dealt with, the pool's own thread loses count.
-    monkeypatch.setattr(starts, "_context", lambda: get_context("spawn"))
-    with pool_of(3) as pool:
+    monkeypatch.setattr(workers, "_context", lambda: get_context("spawn"))
+    with worker_pool(3) as pool:
         pool.submit(os.getpid)
         started = len(pool._processes)  # type: ignore[attr-defined]
 

@@ -27,7 +27,7 @@ def held_up(offset_ms: int) -> Scenario:
 
 
 def events_of(passing: Flow) -> list[Any]:
-    program = ProgramFold(passing.scenario, passing.plan, backend_for(passing.plan))
+    program = ProgramFold(passing.scenario, passing.plan, backend_for(passing.plan, "auto"))
     events: list[Any] = []
     for chunk in passing.chunks:
         for batch in program.take(chunk["reads"], chunk["passes"]):

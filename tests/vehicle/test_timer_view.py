@@ -28,7 +28,7 @@ failsafe.drive = { timeout_ms = 70 }
 
 def looks(given: Scenario, plan: Plan, stream: int, stops_ns: list[int]) -> list[Glance]:
     """A glance at each stop."""
-    run, view = fast.begin(plan), TimerView(given, plan, stream, backend_for(plan))
+    run, view = fast.begin(plan), TimerView(given, plan, stream, backend_for(plan, "auto"))
     found = []
     for stop_ns in stops_ns:
         for chunk in run.run_until(stop_ns):
@@ -41,7 +41,7 @@ def at_the_end(given: Scenario, plan: Plan, stream: int, until_ns: int) -> tuple
     """When the timer was last fed and whether failsafe is on, if the start ends then."""
     steps = tuple(step for step in plan.steps if step.at_ns < until_ns)
     ended = dataclasses.replace(plan, steps=steps, until_ns=until_ns)
-    program = ProgramFold(given, ended, backend_for(plan))
+    program = ProgramFold(given, ended, backend_for(plan, "auto"))
     for chunk in fast.chunks(ended):
         assume(not (chunk["reads"]["read_ns"] == until_ns - 1).any())
         for _ in program.take(chunk["reads"], chunk["passes"]):
@@ -68,7 +68,7 @@ def test_every_entry_is_seen_by_looks_that_are_closer_than_a_timeout() -> None:
     plan = make_plan(given, 0)
     seen = looks(given, plan, 0, [*range(30_000_000, plan.until_ns, 30_000_000), plan.until_ns])
     entered = sorted({(glance.entered_ns, glance.entered_fed_ns) for glance in seen} - {(-1, -1)})
-    program, events = ProgramFold(given, plan, backend_for(plan)), []
+    program, events = ProgramFold(given, plan, backend_for(plan, "auto")), []
     for chunk in fast.chunks(plan):
         for batch in program.take(chunk["reads"], chunk["passes"]):
             events += batch.events[batch.events["kind"] == 3].tolist()
@@ -82,7 +82,7 @@ def test_every_entry_is_seen_by_looks_that_are_closer_than_a_timeout() -> None:
 def test_going_back_goes_on_from_there() -> None:
     given = parse(LOSSY)
     plan = make_plan(given, 0)
-    run, view = fast.begin(plan), TimerView(given, plan, 0, backend_for(plan))
+    run, view = fast.begin(plan), TimerView(given, plan, 0, backend_for(plan, "auto"))
 
     def head(at_ns: int) -> Glance:
         for chunk in run.run_until(at_ns):

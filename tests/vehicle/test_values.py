@@ -18,7 +18,7 @@ from radiosim.vehicle.program_fold import COUNTS, Points, set_field
 from tests.examples import examples
 from tests.traces import scenario_with
 
-MACHINES = {"plain": JitBackend(None), "usual": backend_for(make_plan(scenario_with(), 0))}
+MACHINES = {"plain": JitBackend(None), "usual": backend_for(make_plan(scenario_with(), 0), "auto")}
 
 short_s = st.floats(0.01, 100)
 values = st.floats(-1, 1)

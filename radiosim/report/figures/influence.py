@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 
-from radiosim.report.figures.canvas import Canvas, drawn
-from radiosim.report.figures.drawn import Drawn
-from radiosim.report.figures.fills import fill
-from radiosim.report.terminal.words import printable, share
-from radiosim.study.tune.tuned import Tuned
+import msgspec
 
+from radiosim.results.document import Drawing, Figure
+from radiosim.results.formats import fmt_percent
+from radiosim.study.tune.tune_results import Tuned
+
+NAME = "influence"
 LEAST_NAMED = 0.01
 """Shares below say nothing."""
 
@@ -17,85 +18,75 @@ class InfluenceData:
     """Settings, the weightiest first."""
 
     settings: tuple[str, ...]
-    alone: tuple[float, ...]
+    first_order: tuple[float, ...]
     """What each explains of the variance by itself."""
-    in_all: tuple[float | None, ...]
+    total: tuple[float | None, ...]
     """By itself and together with others; None: not known."""
     rest: float
-    """What none explains alone."""
+    """What none explains by itself."""
 
 
 def influence_data(found: Tuned) -> InfluenceData | None:
     """The numbers of a tuning; None if they are not known."""
-    ranked = sorted(found.influence.items(), key=lambda it: -it[1].alone)
+    ranked = sorted(found.influence.items(), key=lambda item: -item[1].first_order)
     if not ranked:
         return None
     return InfluenceData(
         settings=tuple(key for key, _ in ranked),
-        alone=tuple(it.alone for _, it in ranked),
-        in_all=tuple(it.in_all for _, it in ranked),
-        rest=max(0.0, 1 - sum(it.alone for _, it in ranked)),
+        first_order=tuple(of.first_order for _, of in ranked),
+        total=tuple(of.total for _, of in ranked),
+        rest=max(0.0, 1 - sum(of.first_order for _, of in ranked)),
     )
 
 
-def draw(data: InfluenceData) -> Drawn:
-    """The figure."""
-    rows = len(data.settings) + 1
-    return drawn(
-        "influence",
-        data,
-        title=_title(data),
+def figure(found: Tuned) -> Figure | None:
+    """The figure of a tuning; None if no shares are known."""
+    data = influence_data(found)
+    return None if data is None else figure_of(data)
+
+
+def figure_of(data: InfluenceData) -> Figure:
+    """The figure of shares."""
+    title = _title(data)
+    return Figure(
+        name=NAME,
+        title=title,
         text=_text(data),
-        paint=lambda canvas: _paint(canvas, data),
-        height_px=100 + 42 * rows,
-        narrow_height_px=110 + 44 * rows,
+        data=msgspec.to_builtins(data),
+        draw=lambda: _drawing(data, title),
     )
+
+
+def _drawing(data: InfluenceData, title: str) -> Drawing:
+    from radiosim.report.figures.influence_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+
+    return drawing_of(data, NAME, title)
 
 
 def _title(data: InfluenceData) -> str:
-    first, most = data.settings[0], data.alone[0]
+    first, most = data.settings[0], data.first_order[0]
     if most < LEAST_NAMED:
-        return "No setting alone explains how the points differ"
+        return "No setting by itself explains how the points differ"
     if data.rest > most:
-        return f"Settings matter together: alone, {_short(first)} explains most, {share(most)}"
-    return f"{_short(first)} matters most: {share(most)} of the margin's variance"
+        share = fmt_percent(most)
+        return f"Settings matter together: by itself, {short_key(first)} explains most, {share}"
+    return f"{short_key(first)} matters most: {fmt_percent(most)} of the margin's variance"
 
 
 def _text(data: InfluenceData) -> str:
     parts = [
-        f"{key}: {share(alone)} alone" + ("" if every is None else f", {share(every)} in all")
-        for key, alone, every in zip(data.settings, data.alone, data.in_all, strict=True)
+        f"{key}: first-order {fmt_percent(first)}"
+        + ("" if total is None else f", total {fmt_percent(total)}")
+        for key, first, total in zip(data.settings, data.first_order, data.total, strict=True)
     ]
-    has_all = any(every is not None for every in data.in_all)
+    has_total = any(total is not None for total in data.total)
     return (
         f"Shares of the margin's variance. {'; '.join(parts)}; the rest, together or by chance: "
-        f"{share(data.rest)}.{' In all: alone and together with others.' if has_all else ''}"
+        f"{fmt_percent(data.rest)}. First-order: what a setting explains by itself."
+        f"{' Total: by itself and together with others.' if has_total else ''}"
     )
 
 
-def _short(key: str) -> str:
+def short_key(key: str) -> str:
+    """A key of a transmitter without what all have in common."""
     return key.removeprefix("transmitter.")
-
-
-def _paint(canvas: Canvas, data: InfluenceData) -> None:
-    (axes,) = canvas.axes()
-    names = [*map(_short, data.settings), "the rest"]
-    has_all = any(every is not None for every in data.in_all)
-    if has_all:
-        axes.barh(
-            range(len(data.in_all)), [every or 0.0 for every in data.in_all], height=0.4,
-            label="in all", **fill(1, 0.25),
-        )  # fmt: skip
-    values = [*(max(0.0, alone) for alone in data.alone), data.rest]
-    height = 0.2 if has_all else 0.4
-    axes.barh(range(len(values)), values, height=height, label="alone", **fill(0, 0.8))
-    for row, name in enumerate(names):
-        axes.annotate(
-            printable(name), (0, row - 0.2), xytext=(2, 1), textcoords="offset points", va="bottom",
-        )  # fmt: skip
-    axes.set_yticks([])
-    axes.set_ylim(len(names) - 0.5, -0.8)
-    axes.set_xlim(0, 1)
-    axes.xaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
-    axes.set_xlabel("share of the margin's variance")
-    canvas.figure.legend(loc="outside lower left", ncols=2)

@@ -20,9 +20,9 @@ _SPELLS = (
 def meeting_chapter(scenario: Scenario) -> Chapter | None:
     """Steps for each two transmitters; None if there is one alone."""
     pairs = pairs_of(scenario)
-    passing = [pair for pair in pairs if not pair.is_near]
-    meeting = [pair for pair in pairs if pair.is_near and _asked_s(scenario, pair) < math.inf]
-    fixed = [pair for pair in pairs if pair.is_near and pair not in meeting]
+    passing = [pair for pair in pairs if not pair.is_beating]
+    meeting = [pair for pair in pairs if pair.is_beating and _asked_s(scenario, pair) < math.inf]
+    fixed = [pair for pair in pairs if pair.is_beating and pair not in meeting]
     if not pairs:
         return None
     return Chapter(
@@ -159,7 +159,7 @@ def _spell(scenario: Scenario, pair: Pair) -> Prediction:
     )
     return exact(
         "length of a burst",
-        pair.burst_frames * long_ms / 1000,
+        (pair.burst_frames or math.inf) * long_ms / 1000,
         _spell_s(pair, _asked_s(scenario, pair), long_ms),
         "s",
         _PRINTED_S,
@@ -178,7 +178,7 @@ def _too_long(pairs: Sequence[Pair]) -> str:
 
 def _spell_s(pair: Pair, spacing: float, long_ms: float) -> float:
     """Bursts last as much longer as they come further apart: both go by the slip."""
-    if not math.isfinite(spacing) or pair.every_s is None:
+    if not math.isfinite(spacing) or pair.every_s is None or pair.burst_frames is None:
         return math.inf
     return pair.burst_frames * spacing / pair.every_s * long_ms / 1000
 

@@ -1,24 +1,22 @@
 """The whole card: what needs no simulation, what does, and what is broken on purpose."""
 
-import os
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import nullcontext
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
 from functools import partial
-from typing import TypeVar
 
 import msgspec
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
-from radiosim.measure.start import make_folds_ready
 from radiosim.scenario import Scenario
 from radiosim.study.bench.beat_steps import meeting_chapter
 from radiosim.study.bench.counted_steps import Count, calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
 from radiosim.study.bench.step import ALIVE, ALIVE_WORD, STARTS, Card, Step, Turn, labelled
 from radiosim.study.bench.timing_steps import timing_chapter
-from radiosim.study.drill.drill import DRILLS, OfStart, Part, Work
-from radiosim.study.starts import OnProgress, pool_of
+from radiosim.study.drill.drill import OfStart, Work
+from radiosim.study.run_points import OnProgress, run_points
+from radiosim.study.starts import make_ready
 from radiosim.version import VERSION
 
 MINUTES = 10.0
@@ -29,7 +27,6 @@ CAUTIONS = (
     "Do not drive before every step under 'Failsafe' has passed.",
     "A simulation is not proof: a step that passes says that this bench agrees.",
 )
-_T = TypeVar("_T")
 
 
 def bench_card(
@@ -38,20 +35,25 @@ def bench_card(
     starts: int = STARTS,
     minutes: float = MINUTES,
     engine: Engine = "auto",
+    executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Card:
     """Every step that the scenario's parts allow, with what to expect of it."""
     free = without_needs(scenario)
     work, quiet = bench_work(free, starts, engine), calm(free, minutes)
-    wanted = min(workers or os.cpu_count() or 1, starts)
-    if wanted > 1:
-        make_folds_ready(quiet)
-    with pool_of(wanted) if wanted > 1 else nullcontext() as pool:
-        spread = map if pool is None else pool.map
-        numbers = range(starts)
-        counts = _seen(on_progress, 2 * starts, 0, spread(partial(_count, quiet, engine), numbers))
-        found = _seen(on_progress, 2 * starts, starts, spread(partial(_drilled, work), numbers))
+    make_ready(quiet, engine)
+    tried = run_points(
+        partial(_tried, quiet, work),
+        range(2 * starts),
+        fold=tuple,
+        is_ready=True,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
+    counts = [entry for entry in tried if isinstance(entry, Count)]
+    found = [entry for entry in tried if isinstance(entry, OfStart)]
     meeting = meeting_chapter(scenario)
     chapters = (
         timing_chapter(scenario, make_plan(scenario, 0)),
@@ -84,22 +86,11 @@ def without_needs(scenario: Scenario) -> Scenario:
     return msgspec.structs.replace(scenario, failsafe=timers, fault=(), requirement=())
 
 
-def _count(scenario: Scenario, engine: Engine, number: int) -> Count:
-    return counted(scenario, engine, ordinary(number))
-
-
-def _drilled(work: Work, number: int) -> OfStart:
-    return msgspec.convert(work.row_of(Part(of=DRILLS, start=number)), OfStart)
-
-
-def _seen(on_progress: OnProgress | None, total: int, before: int, found: Iterable[_T]) -> list[_T]:
-    """Everything that comes, told as it comes."""
-    seen: list[_T] = []
-    for entry in found:
-        seen.append(entry)
-        if on_progress is not None:
-            on_progress(before + len(seen), total)
-    return seen
+def _tried(quiet: Scenario, work: Work, number: int) -> Count | OfStart:
+    """One start: the first half of all numbers count what comes, the other half drill."""
+    if number < work.starts:
+        return counted(quiet, work.engine, ordinary(number))
+    return work.drilled(number - work.starts)
 
 
 def _hazards(steps: Sequence[Step]) -> Iterator[str]:

@@ -2,15 +2,12 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
 
 import msgspec
 import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.jit import backend_for
-from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
@@ -27,7 +24,7 @@ from radiosim.study.bench.step import (
 from radiosim.study.drill.points import SETTLED_S
 from radiosim.trace import READ, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
-from radiosim.vehicle.vehicle import Vehicle
+from radiosim.vehicle.vehicle import run_vehicle
 
 CHANGES = 1000
 """Number of changes of which one mean is taken."""
@@ -67,16 +64,12 @@ def count_outputs(trace: Trace, from_ns: int) -> dict[str, OutputCount]:
 
 def _fresh(trace: Trace, from_ns: int) -> dict[str, tuple[Instants, Instants]]:
     """By output: when each value that is newer than all before was sampled, and in effect."""
-    scenario, plan = trace.scenario, make_plan(trace.scenario, trace.start)
-    vehicle = Vehicle(scenario, plan, trace.start, backend_for(plan))
-    found: dict[str, list[Instants]] = {name: [] for name in scenario.output}
-    for act in chain(vehicle.take(trace.reads, trace.passes), vehicle.finish()):
-        if act.output_log is not None:
-            rows = act.output_log.effects
-            rows = rows[(rows["is_fresh"] == 1) & (rows["end_ns"] >= from_ns)]
-            found[act.output].append(np.array((rows["sampled_ns"], rows["end_ns"])))
-    joined = {name: np.concatenate(parts, axis=1) for name, parts in found.items()}
-    return {name: (both[0], both[1]) for name, both in joined.items()}
+    found = {}
+    for name, record in run_vehicle(trace).outputs.items():
+        rows = record.effects
+        rows = rows[(rows["is_fresh"] == 1) & (rows["end_ns"] >= from_ns)]
+        found[name] = (rows["sampled_ns"], rows["end_ns"])
+    return found
 
 
 def _jumps_ns(trace: Trace, stream: int, from_ns: int) -> Instants:

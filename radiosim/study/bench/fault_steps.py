@@ -156,7 +156,7 @@ def _of_output(
     if not tried:
         yield to_see(name, "stop", NOT_ALIVE, len(points))
         return
-    stopped = [ms_from_ns(p.stop_ns) for p in tried if p.fate is Fate.STOPPED]
+    stopped = [ms_from_ns(p.reaction_ns) for p in tried if p.fate is Fate.STOPPED]
     if figures.still_driven and acts(scenario, name):
         yield to_see(name, "stop", f"{ALIVE}: {figures.why}", len(tried))
     elif len(stopped) == len(tried):

@@ -1,4 +1,4 @@
-"""Every fault that a scenario's parts allow, drilled; and the trade of its timeouts."""
+"""Every fault that a scenario's parts allow, drilled; and the trade-off of its timeouts."""
 
 from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.results import Drilled

@@ -10,7 +10,7 @@ from radiosim.scenario import Scenario
 from radiosim.signals import Counter
 from radiosim.study.drill.drill_kinds import Drill
 from radiosim.study.drill.points import needs_power_cycle
-from radiosim.study.drill.results import FAILED, Cure, DrillFigures, Room, Violation
+from radiosim.study.drill.results import FAILS, Cure, DrillFigures, FeasibleRange, Violation
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
 
@@ -30,7 +30,7 @@ class _Row:
 
 
 def _failed(figures: DrillFigures) -> bool:
-    return figures.verdict == FAILED and figures.still_driven
+    return figures.verdict == FAILS and figures.still_driven
 
 
 def _is_fed_by_others(scenario: Scenario, drill: Drill, figures: DrillFigures) -> bool:
@@ -121,11 +121,11 @@ def cures_of(
     scenario: Scenario,
     drills: Sequence[Drill],
     figures: Sequence[DrillFigures],
-    unmet: Sequence[Violation],
-    room: Mapping[str, Room],
+    violations: Sequence[Violation],
+    feasible_range: Mapping[str, FeasibleRange],
 ) -> tuple[Cure, ...]:
     """A cure for each cause that the table knows, each once."""
-    found = [*_of_drills(scenario, drills, figures), *_of_unmet(unmet, room)]
+    found = [*_of_drills(scenario, drills, figures), *_of_violations(violations, feasible_range)]
     return tuple(dict.fromkeys(found))
 
 
@@ -141,15 +141,17 @@ def _of_drills(
                 yield Cure(set=key, does=does)
 
 
-def _of_unmet(unmet: Sequence[Violation], room: Mapping[str, Room]) -> Iterator[Cure]:
+def _of_violations(
+    violations: Sequence[Violation], feasible_range: Mapping[str, FeasibleRange]
+) -> Iterator[Cure]:
     """A timeout that keeps both what was asked, where there is one."""
-    for violation in unmet:
+    for violation in violations:
         if (
-            violation.stream in room
-            and room[violation.stream].has_room
+            violation.stream in feasible_range
+            and not feasible_range[violation.stream].is_empty
             and not violation.is_drilled
         ):
             yield Cure(
-                set=f"failsafe.{violation.stream}.timeout_ms={room[violation.stream].longest_ms:g}",
+                set=f"failsafe.{violation.stream}.timeout_ms={feasible_range[violation.stream].longest_ms:g}",
                 does="the longest timeout that keeps what was asked",
             )

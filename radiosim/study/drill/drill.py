@@ -19,7 +19,7 @@ from radiosim.study.drill.judged import (
     asked_reaction_ms,
     figures_of,
     judged_requirements,
-    stop_violations,
+    reaction_violations,
     trip_violations,
     worst_of,
 )
@@ -39,20 +39,22 @@ from radiosim.study.drill.results import (
     DrillFigures,
     OtherFigures,
     StreamBound,
+    is_all_well,
 )
-from radiosim.study.drill.trade import (
+from radiosim.study.drill.trade_off import (
     TIMEOUTS_MS,
     Trips,
+    feasible_range_of,
     longest_bound,
-    room_of,
-    trade_of,
+    trade_off_of,
     trips_of,
 )
-from radiosim.study.run_points import OnProgress, Row, digest_of, run_points
+from radiosim.study.journal import Row, digest_of
+from radiosim.study.run_points import OnProgress, run_points
 from radiosim.units import ms_from_ns
 from radiosim.version import VERSION
 
-TRADE: Literal["trade"] = "trade"
+TRADE_OFF: Literal["trade_off"] = "trade_off"
 DRILLS: Literal["drills"] = "drills"
 Limits = tuple[Mapping[str, Limit], ...]
 """Limits by drill, then by output that it strikes."""
@@ -62,7 +64,7 @@ Limits = tuple[Mapping[str, Limit], ...]
 class Part:
     """What is done at once."""
 
-    of: Literal["trade", "drills"]
+    of: Literal["trade_off", "drills"]
     start: int
 
 
@@ -73,7 +75,7 @@ class OfStart:
     points: tuple[dict[str, tuple[Point, ...]], ...]
     """Points by drill, then by output."""
     others: tuple[dict[str, int], ...]
-    """By drill, by output that it must leave alone: how often it stopped."""
+    """By drill, by output that it must leave alone: how often its failsafe tripped."""
     others_alive: tuple[dict[str, int], ...]
     """By drill, by such an output: at how many faults it was alive."""
 
@@ -98,14 +100,14 @@ class Work:
     def row_of(self, part: Part) -> Row:
         """What one part has shown: `Trips`, or `OfStart`, as JSON holds them."""
         found: Any
-        if part.of == TRADE:
+        if part.of == TRADE_OFF:
             found = trips_of(self.quiet, part.start, self.engine, self.timeouts_ms)
         else:
-            found = self._drilled(part.start)
+            found = self.drilled(part.start)
         row: Row = msgspec.to_builtins(found)
         return row
 
-    def _drilled(self, start: int) -> OfStart:
+    def drilled(self, start: int) -> OfStart:
         """One start of every drill: the same draws, but for the faults."""
         base = phased(self.scenario, start, is_even=self.is_even)
         points, others, others_alive = [], [], []
@@ -115,29 +117,29 @@ class Work:
             due_ns = {name: found.bound.total_ns for name, found in limit.items()}
             points.append(observed(course, drill, strikes, due_ns))
             spans_ns = fault_spans(course, drill, strikes)
-            stops = unprovoked(course, drill, spans_ns)
-            if any(stops.values()):
+            trips = unprovoked(course, drill, spans_ns)
+            if any(trips.values()):
                 # By chance, or by the fault? The same start without it tells.
                 undisturbed = course_of(replace(struck_scenario, fault=()), start, self.engine)
                 calm = unprovoked(undisturbed, drill, spans_ns)
-                stops = {name: max(0, count - calm[name]) for name, count in stops.items()}
-            others.append(stops)
+                trips = {name: max(0, count - calm[name]) for name, count in trips.items()}
+            others.append(trips)
             others_alive.append(alive_others(course, drill, strikes))
         return OfStart(points=tuple(points), others=tuple(others), others_alive=tuple(others_alive))
 
 
 NUISANCE_PER_HOUR = 1.0
-STOP_MS = 500.0
+REACTION_MS = 500.0
 """What is asked of a timeout if nobody says."""
 REPEATS, CYCLES = 192, 4
 """Faults of each drill, and how many of them share a start."""
 TO_SHOW = 4.0
 """Mean number of trips that as much time would see at the rate asked: none seen is proof then."""
 MOST_HOURS, SHORTEST_S = 8.0, 300.0
-"""Simulated time of the trade, unless more is asked for, and of one of its starts."""
+"""Simulated time of the trade-off, unless more is asked for, and of one of its starts."""
 FEWEST_STARTS, LEAST_UP_S = 2 * EVERY, 10.0
-"""Of the trade; starts that are placed on a beat come round: fewer would not be weighed fairly. And
-for how long all is up in each, if few hours are asked for."""
+"""Starts of the trade-off, which come round as they are placed on a beat: fewer would not be
+weighed fairly. And for how long all is up in each, if few hours are asked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +151,7 @@ class DrillOptions:
     nuisance_per_hour: float | None = None
     reaction_ms: float | None = None
     hours: float | None = None
-    """Simulated time of the trade."""
+    """Simulated time of the trade-off."""
     engine: Engine = "auto"
     workers: int | None = None
 
@@ -165,91 +167,115 @@ def drill_failsafe(
     """Drill every fault of a scenario, and try timeouts on it; its own faults are left out.
 
     The result does not depend on where its starts are simulated, nor on whether it was stopped and
-    gone on with (`journal`). ValueError for fewer than one point.
+    gone on with (`journal`). ValueError for fewer than one repeat.
     """
     if drill_options.repeats < 1:
         raise ValueError(f"repeats must be >= 1, got {drill_options.repeats}")
     scenario, notes = without_hopeless_needs(scenario)
-    drills = drills_of(scenario, drill_options.skip)
-    starts = math.ceil(drill_options.repeats / CYCLES)
-    rhythm = rhythm_of(scenario, CYCLES)
-    limits = tuple(
-        {
-            name: limit_of(scenario, drill, name)
-            for name, output in scenario.output.items()
-            if output.stream in drill.streams(scenario)
-        }
-        for drill in drills
-    )
     asked = _asked(scenario, drill_options)
-    lasts_s = _trade_start_s(scenario, drill_options.hours, up_s=rhythm.first_s)
-    quiet = replace(scenario, fault=(), requirement=(), duration_s=lasts_s)
-    trades = _trade_starts(quiet, asked, drill_options.hours)
-    now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
-    timeouts_ms = tuple(sorted({*TIMEOUTS_MS, *now_ms.values()}))
-    work = Work(
-        scenario=scenario,
-        quiet=quiet,
-        timeouts_ms=timeouts_ms,
-        drills=drills,
-        limits=limits,
-        rhythm=rhythm,
-        starts=starts,
-        engine=drill_options.engine,
-    )
-    points = [Part(of=TRADE, start=k) for k in range(trades)]
-    points += [Part(of=DRILLS, start=k) for k in range(starts)]
+    work = _work(scenario, drill_options)
+    quiet_starts = _trade_off_starts(work.quiet, asked, drill_options.hours)
+    points = [Part(of=TRADE_OFF, start=k) for k in range(quiet_starts)]
+    points += [Part(of=DRILLS, start=k) for k in range(work.starts)]
     rows = run_points(
         work.row_of,
         points,
+        fold=tuple,
         digest=digest_of(
-            "failsafe", scenario, points, timeouts_ms, drill_options.skip, quiet.duration_s
+            "failsafe",
+            scenario,
+            points,
+            work.timeouts_ms,
+            drill_options.skip,
+            work.quiet.duration_s,
         ),
         journal=journal,
         executor=executor,
         workers=drill_options.workers,
         on_progress=on_progress,
     )
-    trips = [msgspec.convert(row, Trips) for row in rows[:trades]]
-    found = [msgspec.convert(row, OfStart) for row in rows[trades:]]
-    figures = tuple(_figures(scenario, drills, limits, found))
-    trade = trade_of(quiet, trips, timeouts_ms) if trips else {}
-    hours = trades * quiet.duration_s / 3600
+    trips = [msgspec.convert(row, Trips) for row in rows[:quiet_starts]]
+    found = [msgspec.convert(row, OfStart) for row in rows[quiet_starts:]]
+    return _drilled(work, drill_options, asked, notes, trips, found)
+
+
+def _work(scenario: Scenario, drill_options: DrillOptions) -> Work:
+    """What is drilled, in which rhythm, and which timeouts are tried."""
+    drills = drills_of(scenario, drill_options.skip)
+    rhythm = rhythm_of(scenario, CYCLES)
+    lasts_s = _trade_off_start_s(scenario, drill_options.hours, up_s=rhythm.first_s)
+    own_ms = {failsafe.timeout_ms for failsafe in scenario.failsafe.values()}
+    return Work(
+        scenario=scenario,
+        quiet=replace(scenario, fault=(), requirement=(), duration_s=lasts_s),
+        timeouts_ms=tuple(sorted({*TIMEOUTS_MS, *own_ms})),
+        drills=drills,
+        limits=tuple(
+            {
+                name: limit_of(scenario, drill, name)
+                for name, output in scenario.output.items()
+                if output.stream in drill.streams(scenario)
+            }
+            for drill in drills
+        ),
+        rhythm=rhythm,
+        starts=math.ceil(drill_options.repeats / CYCLES),
+        engine=drill_options.engine,
+    )
+
+
+def _drilled(
+    work: Work,
+    drill_options: DrillOptions,
+    asked: Asked,
+    notes: tuple[str, ...],
+    trips: Sequence[Trips],
+    found: Sequence[OfStart],
+) -> Drilled:
+    """What all parts together have shown, judged."""
+    scenario, drills, rhythm = work.scenario, work.drills, work.rhythm
+    figures = tuple(_figures(scenario, drills, work.limits, found))
+    others = tuple(_others(scenario, drills, found))
     worst = worst_of(scenario, figures)
     bound = {name: _bound(scenario, name) for name in scenario.transmitter}
-    room = {
-        name: room_of(
+    trade_off = trade_off_of(work.quiet, trips, work.timeouts_ms) if trips else {}
+    hours = len(trips) * work.quiet.duration_s / 3600
+    feasible_range = {
+        name: feasible_range_of(
             scenario, name, curve, asked.nuisance_per_hour, asked.reaction_ms[name], hours
         )
-        for name, curve in trade.items()
+        for name, curve in trade_off.items()
     }
-    unmet = (
-        *stop_violations(drill_options.reaction_ms, now_ms, bound, worst),
-        *trip_violations(drill_options.nuisance_per_hour, now_ms, trade),
+    now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
+    violations = (
+        *reaction_violations(drill_options.reaction_ms, now_ms, bound, worst),
+        *trip_violations(drill_options.nuisance_per_hour, now_ms, trade_off),
     )
+    requirements = judged_requirements(scenario, worst)
     return Drilled(
         scenario=scenario.name,
         title=scenario.title,
         seed=scenario.seed,
         version=VERSION,
         engine=choose(drill_options.engine).engine,
-        repeats=starts * CYCLES,
-        simulated_s=starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
-        trade_s=3600 * hours,
+        repeats=work.starts * CYCLES,
+        simulated_s=work.starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
+        trade_off_s=3600 * hours,
         skipped=drill_options.skip,
         assumed=scenario.assumed,
         notes=notes,
         drills=figures,
-        others=tuple(_others(scenario, drills, found)),
+        others=others,
         bound=bound,
         worst=worst,
         asked=asked,
         timeout_ms=now_ms,
-        trade=trade,
-        room=room,
-        requirements=judged_requirements(scenario, worst),
-        unmet=unmet,
-        cures=cures_of(scenario, drills, figures, unmet, room),
+        trade_off=trade_off,
+        feasible_range=feasible_range,
+        requirements=requirements,
+        violations=violations,
+        cures=cures_of(scenario, drills, figures, violations, feasible_range),
+        ok=is_all_well(figures, others, requirements, violations),
     )
 
 
@@ -260,30 +286,30 @@ def _asked(scenario: Scenario, drill_options: DrillOptions) -> Asked:
     if per_hour is None:
         per_hour = NUISANCE_PER_HOUR
         defaults.append(f"nuisance trips under {per_hour:g} an hour (--nuisance-per-hour)")
-    stops_ms: dict[str, float] = {}
+    reactions_ms: dict[str, float] = {}
     for name in scenario.transmitter:
         required_ms = asked_reaction_ms(scenario, name)
-        stops_ms[name] = drill_options.reaction_ms or required_ms or STOP_MS
+        reactions_ms[name] = drill_options.reaction_ms or required_ms or REACTION_MS
         if drill_options.reaction_ms is None and required_ms is None:
-            defaults.append(f"{name} stops within {STOP_MS:g} ms (--reaction-ms)")
+            defaults.append(f"{name} reacts within {REACTION_MS:g} ms (--reaction-ms)")
     return Asked(
         nuisance_per_hour=per_hour,
-        reaction_ms=stops_ms,
+        reaction_ms=reactions_ms,
         hours=drill_options.hours,
         defaults=tuple(defaults),
     )
 
 
-def _trade_start_s(scenario: Scenario, hours: float | None, up_s: float) -> float:
-    """Length of one start of the trade: shorter ones for few hours, but never than the scenario."""
+def _trade_off_start_s(scenario: Scenario, hours: float | None, up_s: float) -> float:
+    """Length of one start of the trade-off: for few hours shorter, but never than the scenario."""
     longest_s = max(scenario.duration_s, SHORTEST_S)
     if hours is None:
         return longest_s
     return min(longest_s, max(scenario.duration_s, up_s + LEAST_UP_S, hours * 3600 / FEWEST_STARTS))
 
 
-def _trade_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
-    """Starts of the trade: as much time as shows that trips are as rare as asked, if it can be."""
+def _trade_off_starts(scenario: Scenario, asked: Asked, hours: float | None) -> int:
+    """Starts of the trade-off: as much time as shows that trips are as rare as asked."""
     if not scenario.failsafe:
         return 0
     if hours is None:
@@ -313,7 +339,7 @@ def _others(
                 output=name,
                 stream=scenario.output[name].stream,
                 repeats=sum(start.others_alive[number][name] for start in found),
-                stops=sum(start.others[number][name] for start in found),
+                trips=sum(start.others[number][name] for start in found),
             )
 
 

@@ -12,17 +12,18 @@ from radiosim.study.drill.drill_kinds import Drill, Limit
 from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.points import needs_power_cycle
 from radiosim.study.drill.results import (
-    FAILED,
-    HELD,
-    OK,
+    FAILS,
+    HOLDS,
+    KEEPS,
     SHORT,
     UNTRIED,
     BoundTerm,
     DrillFigures,
     StreamBound,
-    TradePoint,
+    TradeOffPoint,
+    Verdict,
     Violation,
-    WorstStop,
+    WorstReaction,
 )
 from radiosim.units import ms_from_ns
 
@@ -52,8 +53,8 @@ def figures_of(
         if total_ns is None
         else tuple(BoundTerm(name=term.name, ms=ms_from_ns(term.ns)) for term in limit.bound.terms),
         silence_ms=spread_of([point.silence_ns for point in tried]),
-        reaction_ms=spread_of([point.stop_ns for point in tried]),
-        stopping_ms=spread_of([point.standstill_ns for point in tried]),
+        reaction_ms=spread_of([point.reaction_ns for point in tried]),
+        stopping_ms=spread_of([point.stopping_ns for point in tried]),
         recovered_ms=spread_of([point.recovered_ns for point in tried]),
         unrecovered=unrecovered,
         why_unrecovered=_why_unrecovered(scenario, drill) if unrecovered == len(tried) > 0 else "",
@@ -91,7 +92,7 @@ def _quantile(seen: Sequence[float], share: float) -> float:
 
 def _verdict(
     scenario: Scenario, drill: Drill, name: str, limit: Limit, tried: Sequence[Point]
-) -> tuple[str, str]:
+) -> tuple[Verdict, str]:
     if not tried:
         return UNTRIED, "it was never alive when a fault struck"
     alive = sum(point.fate is Fate.ALIVE for point in tried)
@@ -99,21 +100,21 @@ def _verdict(
     late_ns = max(point.silence_ns for point in tried)
     if alive:
         is_meant = acts(scenario, name)
-        return FAILED if is_meant else HELD, _why_alive(scenario, drill, name, limit, alive, tried)
+        return FAILS if is_meant else KEEPS, _why_alive(scenario, drill, name, limit)
     if bound_ns is not None and late_ns > bound_ns:
         text = f"{ms_from_ns(late_ns):.4g} ms is past the bound of {ms_from_ns(bound_ns):.4g} ms"
-        return FAILED, text
+        return FAILS, text
     if all(point.fate is Fate.HELD for point in tried):
-        return HELD, limit.bound.why_none or "it holds its last value"
+        return KEEPS, limit.bound.why_none or "it holds its last value"
     if all(point.fate in (Fate.SHORT, Fate.HELD) for point in tried):
         return SHORT, _why_short(scenario, drill, name)
-    return OK, ""
+    return HOLDS, ""
 
 
 def acts(scenario: Scenario, name: str) -> bool:
-    """Whether an output must stop on failsafe: it is not told to hold its last value.
+    """Whether an output must react on failsafe: it is not told to hold its last value.
 
-    One whose stream has no failsafe at all must too: that nothing stops it was nobody's choice.
+    One whose stream has no failsafe at all must too: that it goes on was nobody's choice.
     """
     output = scenario.output[name]
     return output.stream not in scenario.failsafe or output.on_failsafe != "hold"
@@ -124,10 +125,8 @@ def _why_alive(
     drill: Drill,
     name: str,
     limit: Limit,
-    alive: int,
-    tried: Sequence[Point],
 ) -> str:
-    """The cause, as the scenario gives it; in how many points where it is not all of them."""
+    """The cause, as the scenario gives it."""
     why = limit.bound.why_none or "failsafe did not come within its bound"
     stream = scenario.output[name].stream
     failsafe = scenario.failsafe.get(stream)
@@ -137,7 +136,7 @@ def _why_alive(
             f"another stream ({', '.join(others)}) feeds {stream}'s timer: "
             f"failsafe.{stream}.fed_by is any"
         )
-    return why if alive == len(tried) else f"at {alive} of {len(tried)} points: {why}"
+    return why
 
 
 def _why_short(scenario: Scenario, drill: Drill, name: str) -> str:
@@ -150,12 +149,12 @@ def _why_short(scenario: Scenario, drill: Drill, name: str) -> str:
 
 
 def figure_of(stream: str) -> str:
-    """Path of a stream's worst stop in the results."""
+    """Path of a stream's worst reaction in the results."""
     return f"worst.{stream}.reaction_ms"
 
 
 def asked_reaction_ms(scenario: Scenario, stream: str) -> float | None:
-    """The longest stop that the scenario's own requirements allow a stream."""
+    """The longest reaction that the scenario's own requirements allow a stream."""
     limits = [
         requirement.at_most
         for requirement in scenario.requirement
@@ -164,12 +163,12 @@ def asked_reaction_ms(scenario: Scenario, stream: str) -> float | None:
     return min(limits, default=None)
 
 
-def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, WorstStop]:
-    """The longest stop of each stream's outputs, timed from the fault or from the last frame.
+def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, WorstReaction]:
+    """The longest reaction of each stream's outputs, timed from the fault or from the last frame.
 
     Outputs that hold their last value by the scenario's own wish are left out.
     """
-    found: dict[str, WorstStop] = {}
+    found: dict[str, WorstReaction] = {}
     for stream in scenario.transmitter:
         mine = [d for d in drills if d.stream == stream and d.repeats and acts(scenario, d.output)]
         if mine:
@@ -189,24 +188,26 @@ def drives(scenario: Scenario, name: str) -> bool:
 
 
 def _moving_ms(drill: DrillFigures) -> float:
-    """Until when something moved, from the fault: the stop, or servo or motor standing still."""
+    """Until when something moved, from the fault: the reaction, or a servo or motor at rest."""
     return max(drill.reaction_ms.max or 0.0, drill.stopping_ms.max or 0.0)
 
 
-def _stop_ms(drill: DrillFigures) -> float:
-    """The longest stop, from the fault or from the last frame."""
+def _reaction_ms(drill: DrillFigures) -> float:
+    """The longest reaction, from the fault or from the last frame."""
     return max(drill.reaction_ms.max or 0.0, drill.silence_ms.max or 0.0)
 
 
-def _worst(drill: DrillFigures, last: DrillFigures, driving: Sequence[DrillFigures]) -> WorstStop:
+def _worst(
+    drill: DrillFigures, last: DrillFigures, driving: Sequence[DrillFigures]
+) -> WorstReaction:
     stopped_ms = [
-        max(_moving_ms(entry), _stop_ms(entry)) for entry in driving if not entry.still_driven
+        max(_moving_ms(entry), _reaction_ms(entry)) for entry in driving if not entry.still_driven
     ]
-    return WorstStop(
+    return WorstReaction(
         stopping_ms=_moving_ms(last),
         last_output=last.output,
         last_fault=f"{last.fault} {last.unit}",
-        reaction_ms=None if drill.still_driven else _stop_ms(drill),
+        reaction_ms=None if drill.still_driven else _reaction_ms(drill),
         output=drill.output,
         fault=drill.fault,
         unit=drill.unit,
@@ -216,26 +217,28 @@ def _worst(drill: DrillFigures, last: DrillFigures, driving: Sequence[DrillFigur
     )
 
 
-def _badness(worst: WorstStop) -> float:
+def _badness(worst: WorstReaction) -> float:
     return float("inf") if worst.reaction_ms is None else worst.reaction_ms
 
 
 def judged_requirements(
-    scenario: Scenario, worst: Mapping[str, WorstStop]
+    scenario: Scenario, worst: Mapping[str, WorstReaction]
 ) -> tuple[RequirementFigures, ...]:
-    """The scenario's requirements on stopping times; all others are for a run."""
+    """The scenario's requirements on reaction times; all others are for a run."""
     return tuple(_judged(scenario, worst))
 
 
-def _judged(scenario: Scenario, worst: Mapping[str, WorstStop]) -> Iterator[RequirementFigures]:
+def _judged(scenario: Scenario, worst: Mapping[str, WorstReaction]) -> Iterator[RequirementFigures]:
     for stream in scenario.transmitter:
         for requirement in scenario.requirement:
             if requirement.figure == figure_of(stream):
                 yield _requirement_verdict(requirement, worst.get(stream))
 
 
-def _requirement_verdict(requirement: Requirement, worst: WorstStop | None) -> RequirementFigures:
-    measured, ok, why = None, None, "no output of it stops on failsafe, or none was ever alive"
+def _requirement_verdict(
+    requirement: Requirement, worst: WorstReaction | None
+) -> RequirementFigures:
+    measured, ok, why = None, None, "no output of it reacts on failsafe, or none was ever alive"
     if worst is not None:
         measured, why = worst.reaction_ms, ""
         ok = measured is not None and holds(measured, requirement)
@@ -252,15 +255,15 @@ def _requirement_verdict(requirement: Requirement, worst: WorstStop | None) -> R
     )
 
 
-def stop_violations(
+def reaction_violations(
     reaction_ms: float | None,
     timeout_ms: Mapping[str, float],
     bound: Mapping[str, StreamBound],
-    worst: Mapping[str, WorstStop],
+    worst: Mapping[str, WorstReaction],
 ) -> Iterator[Violation]:
-    """Streams whose longest stop, bounded or drilled, is past what was asked; None: nothing was.
+    """Streams whose longest reaction, bounded or drilled, is past what was asked (None: nothing).
 
-    A stream whose outputs all hold their last value by the scenario's own wish has no stop.
+    A stream whose outputs all hold their last value by the scenario's own wish has no reaction.
     """
     if reaction_ms is None:
         return
@@ -293,12 +296,12 @@ def stop_violations(
 def trip_violations(
     nuisance_per_hour: float | None,
     timeout_ms: Mapping[str, float],
-    trade: Mapping[str, Sequence[TradePoint]],
+    trade_off: Mapping[str, Sequence[TradeOffPoint]],
 ) -> Iterator[Violation]:
-    """Streams that surely trip for nothing more often than was asked; None: nothing was."""
+    """Streams that surely trip without a fault more often than was asked; None: nothing was."""
     if nuisance_per_hour is None:
         return
-    for name, curve in trade.items():
+    for name, curve in trade_off.items():
         point = next(point for point in curve if point.timeout_ms == timeout_ms[name])
         interval = point.nuisance_per_hour_ci95
         if interval is not None and interval[0] > nuisance_per_hour:

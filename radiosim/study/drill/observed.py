@@ -1,6 +1,6 @@
 """What every fault of one start led to, output by output."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -20,7 +20,7 @@ from radiosim.study.drill.points import Strike
 from radiosim.trace import DTYPES, Table
 from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
-from radiosim.vehicle.vehicle import Act, Vehicle
+from radiosim.vehicle.vehicle import OutputCollector, OutputRecord, Vehicle
 
 _NOT_MOVED_DEG = 1e-9
 
@@ -51,22 +51,14 @@ class Point:
     start: int
     at_ns: int
     fate: Fate
-    stop_ns: int
+    reaction_ns: int
     """From the fault until the failsafe value was in effect."""
     silence_ns: int
     """The same from the end of the last frame that arrived (rule F6)."""
-    standstill_ns: int
+    stopping_ns: int
     """From the fault until servo or motor stood still."""
     recovered_ns: int
     """From the end of the fault until a value taken after it was in effect."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class OutputHistory:
-    """All that was told to one output of a start, and all that was in effect."""
-
-    told: Table
-    effects: Table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,40 +70,29 @@ class Course:
     start: int
     arrived: Mapping[str, Table]
     """By stream: the frames that the receiver took in (rows of `reads`)."""
-    outputs: Mapping[str, OutputHistory]
+    outputs: Mapping[str, OutputRecord]
 
 
 def course_of(scenario: Scenario, start: int, engine: Engine) -> Course:
     """Simulate one start."""
     passing = flow(scenario, start=start, engine=engine)
     plan = passing.plan
-    vehicle = Vehicle(scenario, plan, start, backend_for(plan))
+    vehicle = Vehicle(scenario, plan, start, backend_for(plan, passing.engine))
     arrived = [np.zeros(0, DTYPES["reads"])]
-    told: dict[str, list[Table]] = {name: [] for name in scenario.output}
-    effects: dict[str, list[Table]] = {name: [] for name in scenario.output}
-
-    def gather(acts: Iterator[Act]) -> None:
-        for act in acts:
-            if act.output_log is not None:
-                told[act.output].append(act.output_log.told.copy())
-                effects[act.output].append(act.output_log.effects.copy())
-
+    outputs = OutputCollector(scenario.output)
     for chunk in passing.chunks:
         arrived.append(chunk["reads"].copy())
-        gather(vehicle.take(chunk["reads"], chunk["passes"]))
-    gather(vehicle.finish())
+        for act in vehicle.take(chunk["reads"], chunk["passes"]):
+            outputs.take(act)
+    for act in vehicle.finish():
+        outputs.take(act)
     taken = np.concatenate(arrived)
     return Course(
         scenario=scenario,
         plan=plan,
         start=start,
         arrived={name: taken[taken["stream"] == i] for i, name in enumerate(plan.streams)},
-        outputs={
-            name: OutputHistory(
-                told=np.concatenate(told[name]), effects=np.concatenate(effects[name])
-            )
-            for name in scenario.output
-        },
+        outputs=outputs.records(),
     )
 
 
@@ -136,19 +117,19 @@ def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int 
     until_ns = min(over_ns, strike.until_ns)
     found = _last_told(output_log.told, until_ns)
     last_ns = _last_frame_ns(course, drill, output.stream, strike, until_ns)
-    stop_ns, fate = NEVER, Fate.WAS_ON
+    reaction_ns, fate = NEVER, Fate.WAS_ON
     if _is_alive(output_log.told, strike.at_ns):
         before = _last_told(output_log.told, strike.at_ns)
-        fate, stop_ns = _fate(output, output_log, before, found, until_ns)
+        fate, reaction_ns = _fate(output, output_log, before, found, until_ns)
         if fate is Fate.ALIVE and not _is_due(strike, until_ns, last_ns, due_ns):
             fate = Fate.SHORT
     return Point(
         start=course.start,
         at_ns=strike.at_ns,
         fate=fate,
-        stop_ns=stop_ns - strike.at_ns if stop_ns != NEVER else NEVER,
-        silence_ns=stop_ns - last_ns if stop_ns != NEVER else NEVER,
-        standstill_ns=_still_ns(output, output_log, stop_ns, until_ns, strike.at_ns),
+        reaction_ns=reaction_ns - strike.at_ns if reaction_ns != NEVER else NEVER,
+        silence_ns=reaction_ns - last_ns if reaction_ns != NEVER else NEVER,
+        stopping_ns=_still_ns(output, output_log, reaction_ns, until_ns, strike.at_ns),
         recovered_ns=_recovered_ns(output_log, strike) if fate is not Fate.WAS_ON else NEVER,
     )
 
@@ -199,7 +180,7 @@ def _is_alive(told: Table, at_ns: int) -> bool:
 
 
 def _fate(
-    output: Output, output_log: OutputHistory, before: int, found: int, until_ns: int
+    output: Output, output_log: OutputRecord, before: int, found: int, until_ns: int
 ) -> tuple[Fate, int]:
     """What it does as the fault ends, and since when."""
     told = output_log.told
@@ -224,7 +205,7 @@ def _fate(
     return Fate.ALIVE, NEVER
 
 
-def _off_ns(output: Output, output_log: OutputHistory, entry: int) -> int:
+def _off_ns(output: Output, output_log: OutputRecord, entry: int) -> int:
     """When an output that ends its pulses is off: its last pulse over, its controller in doubt."""
     told_ns = int(output_log.told["at_ns"][entry])
     loss_ns = 0 if output.motor is None else ns_from_ms(output.motor.signal_loss_ms)
@@ -242,29 +223,29 @@ def _is_due(strike: Strike, until_ns: int, last_ns: int, due_ns: int | None) -> 
 
 
 def _still_ns(
-    output: Output, output_log: OutputHistory, stop_ns: int, until_ns: int, at_ns: int
+    output: Output, output_log: OutputRecord, reaction_ns: int, until_ns: int, at_ns: int
 ) -> int:
     """From the fault until the motor, or the servo on its way to its place, stands still (G4)."""
-    if stop_ns == NEVER:
+    if reaction_ns == NEVER:
         return NEVER
     if output.motor is not None:
-        return stop_ns + ns_from_s(output.motor.stop_s) - at_ns
+        return reaction_ns + ns_from_s(output.motor.stop_s) - at_ns
     if output.servo is None or not isinstance(output.on_failsafe, Preset):
         return NEVER
     ends_ns, angles = output_log.effects["end_ns"], output_log.effects["angle"]
-    first, last = np.searchsorted(ends_ns, (stop_ns, until_ns))
+    first, last = np.searchsorted(ends_ns, (reaction_ns, until_ns))
     if last - first < 1:
         return NEVER
     there = float(angles[last - 1])
     moving = first + np.flatnonzero(np.abs(angles[first:last] - there) > _NOT_MOVED_DEG)
     if not len(moving):
-        return stop_ns - at_ns
+        return reaction_ns - at_ns
     left_deg = abs(there - float(angles[moving[-1]]))
     turn_ns = round(left_deg * output.servo.seconds_per_60deg / 60 * NS_PER_S)
     return int(ends_ns[moving[-1]]) + turn_ns - at_ns
 
 
-def _recovered_ns(output_log: OutputHistory, strike: Strike) -> int:
+def _recovered_ns(output_log: OutputRecord, strike: Strike) -> int:
     """From the end of the fault, boot included, to the first value taken after it."""
     if strike.over_ns == NEVER:
         return NEVER

@@ -1,12 +1,22 @@
-"""What a failsafe drill has to say, as stale values; names are those of the results."""
+"""What a failsafe drill has found; the names are those of its JSON."""
+
+from collections.abc import Sequence
+from typing import Literal
 
 from msgspec import Struct
 
 from radiosim.measure.summary import Distribution, RequirementFigures
 
-OK, FAILED, HELD, SHORT, UNTRIED = "ok", "failed", "held", "short", "untried"
-"""Verdicts: as it should be; not so; it has no stop, as the scenario says; the fault was over
-before failsafe was due; the output was never alive when a fault struck."""
+Verdict = Literal["holds", "fails", "keeps value", "short", "untried"]
+HOLDS: Verdict = "holds"
+"""On failsafe within its bound."""
+FAILS: Verdict = "fails"
+KEEPS: Verdict = "keeps value"
+"""It goes on with its last value, as the scenario says."""
+SHORT: Verdict = "short"
+"""The fault was over before failsafe was due."""
+UNTRIED: Verdict = "untried"
+"""It was never alive when a fault struck."""
 DEAD_BELOW = 0.5
 """A timeout with which outputs are alive for a smaller share of the time is none to recommend: a
 timer that never leaves failsafe never trips either."""
@@ -20,7 +30,7 @@ class BoundTerm(Struct, frozen=True, kw_only=True):
 
 
 class DrillFigures(Struct, frozen=True, kw_only=True):
-    """One output at one kind of fault, over all points of the drill."""
+    """One output at one kind of fault, over all faults of the drill."""
 
     fault: str
     unit: str
@@ -45,15 +55,16 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     recovered_ms: Distribution
     """From the end of the fault to the first value in effect that was taken after it."""
     unrecovered: int
-    """Points at which none came before the next fault."""
+    """Faults after which none came before the next one."""
     why_unrecovered: str
     """The cause, where that are all of them."""
     still_driven: bool
-    """The output was still live at some point when it must not be."""
+    """The output was still driven after some fault when it must not be."""
     still_driven_repeats: int
-    verdict: str
+    """After how many faults."""
+    verdict: Verdict
     why: str
-    """The cause, where the verdict is not ok."""
+    """The cause, where it does not hold."""
 
 
 class StreamBound(Struct, frozen=True, kw_only=True):
@@ -75,14 +86,15 @@ class OtherFigures(Struct, frozen=True, kw_only=True):
     stream: str
     repeats: int
     """Faults at which it was alive."""
-    stops: int
-    """How often they stopped in the drill and not in the same starts without its faults."""
+    trips: int
+    """Failsafe trips in the drill beyond those of the same starts without its faults."""
 
 
-class WorstStop(Struct, frozen=True, kw_only=True):
-    """The longest stop of a stream's outputs over all drills; None: some never stopped."""
+class WorstReaction(Struct, frozen=True, kw_only=True):
+    """The longest reaction of a stream's outputs over all drills."""
 
     reaction_ms: float | None
+    """From the fault or last frame to the failsafe value in effect; None: some never came."""
     output: str
     fault: str
     unit: str
@@ -93,14 +105,14 @@ class WorstStop(Struct, frozen=True, kw_only=True):
     """Which one that was."""
     last_fault: str
     carries_on: bool
-    """Some drill leaves an output alive that drives the vehicle."""
+    """Some drill leaves an output driven that drives the vehicle."""
     carried_ms: float | None
-    """Until the last output that drives the vehicle stood still, of the drills at which all its
-    points stopped; None: no output of the stream drives it, or none stopped."""
+    """Until the last output that drives the vehicle stood still, of the drills at which it
+    always did; None: no output of the stream drives it, or none stopped."""
 
 
-class TradePoint(Struct, frozen=True, kw_only=True):
-    """One timeout: how often it trips for nothing, and how long a stop can take."""
+class TradeOffPoint(Struct, frozen=True, kw_only=True):
+    """One timeout: its nuisance trips, and the longest reaction."""
 
     timeout_ms: float
     nuisance_trips: int
@@ -117,8 +129,8 @@ class TradePoint(Struct, frozen=True, kw_only=True):
         return self.alive_share < DEAD_BELOW
 
 
-class Room(Struct, frozen=True, kw_only=True):
-    """Which timeouts keep both what was asked."""
+class FeasibleRange(Struct, frozen=True, kw_only=True):
+    """Which timeouts keep both what was asked: from the shortest to the longest, if any."""
 
     shortest_ms: float | None
     """Of the timeouts tried, the shortest with which outputs are alive for most of the time and
@@ -126,25 +138,26 @@ class Room(Struct, frozen=True, kw_only=True):
     longest_ms: float | None
     """The longest whole number of ms with which the bound stays under what was asked."""
     why: str
-    """What is in the way, where there is no room."""
+    """What is in the way, where no timeout keeps both."""
     is_unshown: bool = False
-    """There may be room: it was not simulated for long enough to show it."""
+    """Some timeouts may keep both: it was not simulated for long enough to show it."""
 
     @property
-    def has_room(self) -> bool:
-        """Whether some timeout keeps both."""
-        found = self.shortest_ms is not None and self.longest_ms is not None
-        return found and self.shortest_ms <= self.longest_ms  # type: ignore[operator]
+    def is_empty(self) -> bool:
+        """Whether no timeout keeps both, as far as is shown."""
+        if self.shortest_ms is None or self.longest_ms is None:
+            return True
+        return self.shortest_ms > self.longest_ms
 
 
 class Asked(Struct, frozen=True, kw_only=True):
-    """What the trade is judged by."""
+    """What the trade-off is judged by."""
 
     nuisance_per_hour: float
     reaction_ms: dict[str, float]
     """Longest reaction asked for, by stream."""
     hours: float | None
-    """Simulated time of the trade; None: nobody said."""
+    """Simulated time of the trade-off; None: nobody said."""
     defaults: tuple[str, ...]
     """Which of them nobody asked for, in words."""
 
@@ -158,7 +171,7 @@ class Violation(Struct, frozen=True, kw_only=True):
     asked: float
     """Largest value that was asked for."""
     found: float | None
-    """The bound, the longest stop drilled, or the lower 95 % limit of the trips; None: no bound."""
+    """The bound, the longest reaction drilled, or the lower 95 % limit of trips; None: no bound."""
     timeout_ms: float | None
     """What the stream has now; None: no failsafe."""
     where: str
@@ -188,8 +201,8 @@ class Drilled(Struct, frozen=True, kw_only=True):
     repeats: int
     """Faults of each drill."""
     simulated_s: float
-    trade_s: float
-    """Simulated time of the trade, all starts together."""
+    trade_off_s: float
+    """Simulated time of the trade_off, all starts together."""
     skipped: tuple[str, ...]
     """Kinds of fault that were left out."""
     assumed: tuple[str, ...]
@@ -198,22 +211,24 @@ class Drilled(Struct, frozen=True, kw_only=True):
     drills: tuple[DrillFigures, ...]
     others: tuple[OtherFigures, ...]
     bound: dict[str, StreamBound]
-    worst: dict[str, WorstStop]
+    worst: dict[str, WorstReaction]
     asked: Asked
     timeout_ms: dict[str, float]
     """Timeouts that the scenario has now, by stream."""
-    trade: dict[str, tuple[TradePoint, ...]]
-    room: dict[str, Room]
+    trade_off: dict[str, tuple[TradeOffPoint, ...]]
+    feasible_range: dict[str, FeasibleRange]
     requirements: tuple[RequirementFigures, ...]
-    unmet: tuple[Violation, ...]
+    violations: tuple[Violation, ...]
     """What was asked and is not kept by the timeouts that the scenario has."""
     cures: tuple[Cure, ...]
     """Keys to try, for failures that have an obvious one."""
+    ok: bool
+    """Every drill was tried and holds, and all that was asked for does (`is_all_well`)."""
 
     @property
     def failed(self) -> tuple[DrillFigures, ...]:
         """Drills that found something wrong."""
-        return tuple(drill for drill in self.drills if drill.verdict == FAILED)
+        return tuple(drill for drill in self.drills if drill.verdict == FAILS)
 
     @property
     def untried(self) -> tuple[DrillFigures, ...]:
@@ -221,23 +236,33 @@ class Drilled(Struct, frozen=True, kw_only=True):
         return tuple(drill for drill in self.drills if drill.verdict == UNTRIED)
 
     @property
-    def held(self) -> tuple[str, ...]:
-        """Outputs that some fault leaves as they are, as the scenario says."""
-        return tuple(dict.fromkeys(drill.output for drill in self.drills if drill.verdict == HELD))
+    def keeping(self) -> tuple[str, ...]:
+        """Outputs that keep their value at some fault, as the scenario says."""
+        return tuple(dict.fromkeys(drill.output for drill in self.drills if drill.verdict == KEEPS))
 
     @property
     def touched(self) -> tuple[OtherFigures, ...]:
-        """Outputs that stopped though the fault was not theirs."""
-        return tuple(other for other in self.others if other.stops)
+        """Outputs whose failsafe tripped though the fault was not theirs."""
+        return tuple(other for other in self.others if other.trips)
 
     @property
     def untried_others(self) -> tuple[OtherFigures, ...]:
         """Outputs that were never alive, so that they had nothing to go on with."""
         return tuple(other for other in self.others if not other.repeats)
 
-    @property
-    def ok(self) -> bool:
-        """Whether every drill was tried and passed, and all that was asked for held."""
-        held = all(requirement.ok for requirement in self.requirements)
-        tried = not self.untried and not self.untried_others
-        return held and tried and not self.failed and not self.touched and not self.unmet
+
+def is_all_well(
+    drills: Sequence[DrillFigures],
+    others: Sequence[OtherFigures],
+    requirements: Sequence[RequirementFigures],
+    violations: Sequence[Violation],
+) -> bool:
+    """Whether every drill was tried and holds, and all that was asked for does."""
+    is_held = not any(drill.verdict in (FAILS, UNTRIED) for drill in drills)
+    is_left_alone = all(other.repeats and not other.trips for other in others)
+    return (
+        is_held
+        and is_left_alone
+        and all(required.ok for required in requirements)
+        and not violations
+    )

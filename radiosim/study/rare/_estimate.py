@@ -1,11 +1,9 @@
 """From a scenario to its rare trips: pilot, groups of starts, interval, and doubts in words."""
 
-import functools
 import math
-import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from contextlib import contextmanager
+from functools import partial
 
 from msgspec.structs import replace
 
@@ -21,8 +19,7 @@ from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN
 from radiosim.measure.summary import FailsafeFigures, RareFigures, Summary
 from radiosim.scenario import Scenario
 from radiosim.study.rare._climbs import ROOM, GroupResult, Ladder, pilot, run_group
-from radiosim.study.rare._watch import Watch
-from radiosim.study.starts import pool_of
+from radiosim.study.run_points import OnProgress, run_points
 from radiosim.units import NS_PER_MS
 
 LARGEST_BYTES = 100_000
@@ -40,10 +37,10 @@ def why_not(plan: Plan, unwanted: str) -> str:
 
     `unwanted`: not empty if the compiled engine is not wanted, for this reason.
     """
-    loaded = load_fast()
-    if isinstance(loaded, str) or unwanted:
-        return f"it takes the compiled engine: {loaded if isinstance(loaded, str) else unwanted}"
-    if not loaded.can_run(plan) or backend_for(plan).compiler is None:
+    loaded = unwanted or load_fast()
+    if isinstance(loaded, str):
+        return f"it takes the compiled engine: {loaded}"
+    if not loaded.can_run(plan) or backend_for(plan, "fast").compiler is None:
         return "it takes the compiled engine, which has no room for this scenario"
     if loaded.begin(plan).moment().head.nbytes > LARGEST_BYTES:
         return "FIFOs or work of this scenario are too large to be copied so often"
@@ -111,14 +108,13 @@ MOST_S = 36_000.0
 ENOUGH_TRIPS = 30
 """So many trips of a run tell their rate without an estimate."""
 
-OnProgress = Callable[[int, int], None]
-
 
 def with_rare(
     scenario: Scenario,
     summary: Summary,
     *,
     engine: Engine = "auto",
+    executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Summary:
@@ -132,19 +128,16 @@ def with_rare(
         for name, failsafe in wanted.items()
         if failsafe.nuisance_trips >= ENOUGH_TRIPS
     }
-    left = [name for name in wanted if name not in rare]
-    _make_ready(scenario, left, engine)
-    with _executor(workers) as executor:
-        for number, name in enumerate(left):
-            rare[name] = estimate_trips(
-                scenario,
-                name,
-                first=summary.first_start,
-                count=summary.starts,
-                engine=engine,
-                executor=executor,
-                on_progress=_part_of(on_progress, number, len(left)),
-            )
+    rare |= rare_trips(
+        scenario,
+        [name for name in wanted if name not in rare],
+        first=summary.first_start,
+        count=summary.starts,
+        engine=engine,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
     for name, failsafe in wanted.items():
         streams[name] = replace(streams[name], failsafe=replace(failsafe, rare=rare[name]))
     return replace(summary, figures=replace(summary.figures, stream=streams))
@@ -158,42 +151,84 @@ def estimate_trips(
     count: int | None = None,
     engine: Engine = "auto",
     executor: Executor | None = None,
+    workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> RareFigures:
-    """Nuisance trips of a stream with a failsafe, in starts from `first` on.
+    """Nuisance trips of one stream; arguments as for `rare_trips`."""
+    found = rare_trips(
+        scenario,
+        [name],
+        first=first,
+        count=count,
+        engine=engine,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
+    return found[name]
 
-    About `count` starts (the scenario's own number if None), at least one a group; the pilot takes
-    the starts after them. The result does not depend on `executor`. `on_progress(done, total)` is
-    called as the pilot begins, and as it and the groups finish. ValueError for a stream without a
-    failsafe.
+
+def rare_trips(
+    scenario: Scenario,
+    names: Sequence[str],
+    *,
+    first: int = 0,
+    count: int | None = None,
+    engine: Engine = "auto",
+    executor: Executor | None = None,
+    workers: int | None = None,
+    on_progress: OnProgress | None = None,
+) -> dict[str, RareFigures]:
+    """Nuisance trips of streams with a failsafe, by name, in starts from `first` on.
+
+    About `count` starts (the scenario's own number if None), at least one a group; the pilots take
+    the starts after them. The result does not depend on where it is worked out. `on_progress(done,
+    total)` counts groups. ValueError for a stream without a failsafe.
     """
-    if name not in scenario.failsafe:
-        raise ValueError(f"name must be a stream with a failsafe, got {name!r}")
+    for name in names:
+        if name not in scenario.failsafe:
+            raise ValueError(f"name must be a stream with a failsafe, got {name!r}")
     plan = make_plan(scenario, first)
     unwanted = "the reference engine was asked for" if engine == "reference" else ""
     why = why_not(plan, unwanted)
     if why:
-        return _nothing(why)
+        return {name: _nothing(why) for name in names}
+    kinds = len(plan.phases.densities)
     size = group_size(scenario, scenario.starts if count is None else count, plan.phases.densities)
-    total = GROUPS * size
-    piloted = range(first + total, first + total + PILOT_STARTS)
-    run = map if executor is None else executor.map
-    climbing = run(
-        functools.partial(pilot, scenario, name, wanted=PILOT_STARTS * ROOM // (2 * size)),
-        [piloted],
+    after = first + GROUPS * size
+    work = partial(
+        pilot,
+        scenario,
+        starts=range(after, after + PILOT_STARTS),
+        wanted=PILOT_STARTS * ROOM // (2 * size),
     )
-    _tell(on_progress, 0)
-    (ladder,) = climbing
-    _tell(on_progress, 1)
-    if not ladder.levels_ns:
-        return _nothing(ladder.why_short)
-    mixture = shares_of(first, total, len(plan.phases.densities))
-    groups = [range(first + k * size, first + (k + 1) * size) for k in range(GROUPS)]
-    found: list[GroupResult] = []
-    for group in run(functools.partial(run_group, scenario, name, ladder, mixture=mixture), groups):
-        found.append(group)
-        _tell(on_progress, 1 + len(found))
-    return figures_of_groups(ladder, tuple(found), total)
+    found = run_points(work, names, fold=tuple, executor=executor, workers=workers)
+    short = {name: _nothing(ladder.why_short) for name, ladder in zip(names, found, strict=True)}
+    ladders = {name: ladder for name, ladder in zip(names, found, strict=True) if ladder.levels_ns}
+    starts = [range(first + k * size, first + (k + 1) * size) for k in range(GROUPS)]
+    groups = run_points(
+        partial(_group, scenario, ladders, shares_of(first, GROUPS * size, kinds)),
+        [(name, mine) for name in ladders for mine in starts],
+        fold=tuple,
+        is_ready=True,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
+    return short | {
+        name: figures_of_groups(ladder, groups[k * GROUPS : (k + 1) * GROUPS], GROUPS * size)
+        for k, (name, ladder) in enumerate(ladders.items())
+    }
+
+
+def _group(
+    scenario: Scenario,
+    ladders: Mapping[str, Ladder],
+    mixture: tuple[float, ...],
+    point: tuple[str, range],
+) -> GroupResult:
+    name, starts = point
+    return run_group(scenario, name, ladders[name], starts, mixture)
 
 
 def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: int) -> RareFigures:
@@ -252,12 +287,6 @@ def group_size(scenario: Scenario, starts: int, densities: tuple[float, ...]) ->
     return max(1, size // kinds) * kinds if kinds <= most else size
 
 
-def _make_ready(scenario: Scenario, names: Sequence[str], engine: Engine) -> None:
-    """Make the machine code that it takes, before processes are forked that all would make it."""
-    if names and engine != "reference" and not why_not(make_plan(scenario, 0), ""):
-        Watch(scenario, names[0], 0).look(0)
-
-
 def _counted(summary: Summary, name: str, failsafe: FailsafeFigures) -> RareFigures:
     """The rate that was counted, where trips are not rare."""
     hours = summary.starts * summary.duration_s / 3600
@@ -274,25 +303,3 @@ def _counted(summary: Summary, name: str, failsafe: FailsafeFigures) -> RareFigu
 
 def _nothing(why: str) -> RareFigures:
     return RareFigures(per_hour=None, per_hour_ci95=None, per_frame=None, trusted=False, why=why)
-
-
-@contextmanager
-def _executor(workers: int | None) -> Iterator[Executor | None]:
-    wanted = min(workers or os.cpu_count() or 1, GROUPS)
-    if wanted == 1:
-        yield None
-        return
-    with pool_of(wanted) as pool:
-        yield pool
-
-
-def _part_of(on_progress: OnProgress | None, number: int, parts: int) -> OnProgress | None:
-    """Progress of one of several parts of equal length."""
-    if on_progress is None:
-        return None
-    return lambda done, total: on_progress(number * total + done, parts * total)
-
-
-def _tell(on_progress: OnProgress | None, done: int) -> None:
-    if on_progress is not None:
-        on_progress(done, GROUPS + 1)

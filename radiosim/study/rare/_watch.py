@@ -102,7 +102,7 @@ class Watch:
         self.start, self.plan = start, make_plan(scenario, start)
         self._stream = self.plan.streams.index(name)
         self._run = fast.begin(self.plan)
-        self._view = TimerView(scenario, self.plan, self._stream, backend_for(self.plan))
+        self._view = TimerView(scenario, self.plan, self._stream, backend_for(self.plan, "fast"))
         self._blocked = blocked_spans(scenario, self.plan, self._stream)
         described = scenario.failsafe[name]
         self._is_fed_by_any = described.fed_by == "any"

@@ -24,9 +24,10 @@ Scattered ones must fill three groups besides (common practice, no source).
 class Influence:
     """What one setting explains of the variance of the results."""
 
-    alone: float
-    in_all: float | None
-    """Alone and together with others; None: the points are no whole grid."""
+    first_order: float
+    """By itself."""
+    total: float | None
+    """By itself and together with others; None: the points are no whole grid."""
 
 
 def unknown_because(rows: Sequence[Sequence[float]], results: Sequence[float]) -> str:
@@ -42,7 +43,7 @@ def unknown_because(rows: Sequence[Sequence[float]], results: Sequence[float]) -
 def influences(rows: Sequence[Sequence[float]], results: Sequence[float]) -> tuple[Influence, ...]:
     """Of every setting, where each row has the values of one point.
 
-    On a whole grid both shares are exact sums; elsewhere the share of one alone is an estimate.
+    On a whole grid both shares are exact sums; elsewhere first-order shares are estimates.
     """
     count = len(rows[0]) if rows else 0
     is_grid = _is_grid(rows)
@@ -50,14 +51,14 @@ def influences(rows: Sequence[Sequence[float]], results: Sequence[float]) -> tup
     for k in range(count):
         values = [row[k] for row in rows]
         others = [tuple(value for j, value in enumerate(row) if j != k) for row in rows]
-        alone = _between(_by(values, results), results) if is_grid else first_order(values, results)
-        in_all = _within(_by(others, results), results) if is_grid else None
-        found.append(Influence(alone=alone, in_all=in_all))
+        first = _between(_by(values, results), results) if is_grid else first_order(values, results)
+        total = _within(_by(others, results), results) if is_grid else None
+        found.append(Influence(first_order=first, total=total))
     return tuple(found)
 
 
 def first_order(values: Sequence[float], results: Sequence[float]) -> float:
-    """Share of the variance of results that one setting's values explain alone; 0 without variance.
+    """Share of the variance of results that one setting explains by itself; 0 without variance.
 
     What groups of chance alone would explain is taken off (Fisher's ε²: R. A. Fisher 1925, T. L.
     Kelley 1935).

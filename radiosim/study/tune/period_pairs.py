@@ -23,16 +23,17 @@ class Pair(Struct, frozen=True, kw_only=True):
     clash_share: tuple[float, float]
     """Share of the first's attempts, and of the second's, that meet the other, were the phase
     random."""
-    answer_share: tuple[float, float]
-    """Share of the answers to each that meet the other."""
-    is_near: bool
+    acknowledgement_share: tuple[float, float]
+    """Share of the acknowledgements to each that meet the other."""
+    is_beating: bool
     """One period is so near to a whole multiple of the other that they beat, and stay."""
     distance_ms: float
     """From that multiple."""
     window_ms: float
     """How near counts: both frames, what makes the receiver deaf, both jitters, both clocks."""
-    burst_frames: float
-    """How many frames in a row meet at least once they do: with clocks as far apart as can be."""
+    burst_frames: float | None
+    """How many frames in a row meet at least once they do, with clocks as far apart as can be;
+    None: they never come apart."""
     every_s: float | None
     """From one such burst to the next, at least; None: they never come apart."""
 
@@ -86,11 +87,14 @@ def _pair(scenario: Scenario, plan: Plan, i: int, k: int) -> Pair:
         first=names[0],
         second=names[1],
         clash_share=(_clash(tx[0], tx[1], periods[1]), _clash(tx[1], tx[0], periods[0])),
-        answer_share=(_answers(tx[0], tx[1], periods[1]), _answers(tx[1], tx[0], periods[0])),
-        is_near=distance_ns < reach_ns + clocks_ns,
+        acknowledgement_share=(
+            _acknowledgements(tx[0], tx[1], periods[1]),
+            _acknowledgements(tx[1], tx[0], periods[0]),
+        ),
+        is_beating=distance_ns < reach_ns + clocks_ns,
         distance_ms=distance_ns / NS_PER_MS,
         window_ms=(reach_ns + clocks_ns) / NS_PER_MS,
-        burst_frames=max(1.0, reach_ns / slip_ns) if slip_ns else math.inf,
+        burst_frames=max(1.0, reach_ns / slip_ns) if slip_ns else None,
         every_s=long_ns * short_ns / slip_ns / NS_PER_S if slip_ns else None,
     )
 
@@ -106,8 +110,11 @@ def _clash(tx: Tx, other: Tx, period: float) -> float:
     return min(1.0, (tx.frame_ns + other.frame_ns + deaf_ns) / period)
 
 
-def _answers(tx: Tx, other: Tx, period: float) -> float:
-    """Share of answers that meet the other's frames: a longer overlap took the frame itself."""
+def _acknowledgements(tx: Tx, other: Tx, period: float) -> float:
+    """Share of acknowledgements that meet the other's frames.
+
+    A longer overlap took the frame itself.
+    """
     if tx.acknowledge != ANSWERED:
         return 0.0
     return min(1.0, (min(other.frame_ns, tx.settle_ns) + tx.ack_ns) / period)

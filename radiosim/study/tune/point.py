@@ -2,24 +2,25 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import msgspec
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.simulate import flow
 from radiosim.errors import ScenarioError
 from radiosim.measure.figures import figures_at, figures_of
 from radiosim.measure.requirements import judge, worst_of
-from radiosim.measure.start import tally_flow
 from radiosim.measure.summary import RequirementFigures, StreamFigures, Worst
 from radiosim.measure.tally import Pool, Range, StartTally, StreamTally, joined, pool_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
+from radiosim.study.journal import Row
 from radiosim.study.sequential import Narrow, until_narrow
+from radiosim.study.starts import tallies_of
 from radiosim.study.tune.period_pairs import Pair, clash_share_of, pairs_of
+from radiosim.study.tune.tune_results import PointFigures, StreamAtPoint, Tried
+from radiosim.study.tune.varied import Values
 
 BEAT, COLLISION, DEAF, FULL = "clocks beat", "collision", "receiver deaf", "FIFO full"
 BUSY, RANGE, CHANCE, SLOW = "transmitter busy", "out of range", "chance", "too slow"
@@ -97,7 +98,7 @@ def _above(measured: float, limit: float) -> float:
 
 
 ELSEWHERE = "worst."
-"""Stopping times, which drills judge."""
+"""Worst reaction times, which drills judge."""
 
 
 def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
@@ -152,8 +153,8 @@ OF_STREAM = (
 
 def judged(
     scenario: Scenario, engine: Engine, narrow: Narrow | None, lines: tuple[str, ...]
-) -> Mapping[str, Any]:
-    """The row of one point; a scenario that its settings make unsound is a row too, refused.
+) -> Row:
+    """The row of one point: its `PointFigures` as JSON holds them, or why it was refused.
 
     As many starts as the scenario has; with `narrow`, as many of them as that takes.
     """
@@ -161,62 +162,64 @@ def judged(
         tried = lean(changed(scenario, lines), *([] if narrow is None else [narrow.figure]))
     except ScenarioError as error:
         return {"refused": str(error)}
+    row: Row = msgspec.to_builtins(figures_at_point(tried, engine, narrow))
+    return row
+
+
+def tried_of(values: Values, row: Row, *, is_own: bool) -> Tried:
+    """The point with some values, from its row."""
+    refused = row.get("refused", "")
+    return Tried(
+        values=values,
+        is_own=is_own,
+        refused=refused,
+        figures=None if refused else msgspec.convert(row, PointFigures),
+    )
+
+
+def figures_at_point(tried: Scenario, engine: Engine, narrow: Narrow | None) -> PointFigures:
+    """What a scenario is judged by in a tuning."""
     if narrow is None:
-        tallies = tuple(
-            tally_flow(flow(tried, start=k, engine=engine)) for k in range(tried.starts)
-        )
-        stopped = {}
-    else:
-        found = until_narrow(tried, narrow, tried.starts, engine=engine)
-        tallies = found.tallies
-        stopped = {"interval": found.interval, "is_narrow": found.is_narrow}
-    return {"refused": "", "starts": len(tallies), **stopped, **_measured(tried, tallies)}
+        return _measured(tried, tallies_of(tried, range(tried.starts), engine))
+    found = until_narrow(tried, narrow, tried.starts, engine=engine)
+    return msgspec.structs.replace(
+        _measured(tried, found.tallies), interval_ci95=found.interval, is_narrow=found.is_narrow
+    )
 
 
-def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> dict[str, Any]:
+def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
     told = {f"stream.{name}.{figure}" for name in tried.transmitter for figure in OF_STREAM}
     told |= {requirement.figure for requirement in tried.requirement}
     starts = Range(first=0, count=len(tallies))
     pool = joined(
-        [
-            pool_of(
-                tally,
-                starts.weight(tally),
-                figures_at(tried, tally, told),
-            )
-            for tally in tallies
-        ]
+        [pool_of(tally, starts.weight(tally), figures_at(tried, tally, told)) for tally in tallies]
     )
     figures = figures_of(tried, pool)
     requirements = judge(tried, pool.extremes, len(tallies), math.inf)
     margins = [margin_of(requirement) for requirement in requirements]
     margin = min(margins)
-    worst_one = requirements[margins.index(margin)]
-    nearest = worst_one.figure
+    nearest = requirements[margins.index(margin)]
     pairs = pairs_of(tried)
     worst = worst_of(pool.extremes)
-    return {
-        "margin": margin,
-        "missed": sum(entry < 0 for entry in margins),
-        "nearest": nearest,
-        "cause": "" if margin >= 0 else _cause(tried, worst_one, pool, pairs),
-        "measured": {requirement.figure: requirement.measured for requirement in requirements},
-        "worst": {path: entry.value for path, entry in worst.items()},
-        "duty_cycle": sum(stream_figures.duty_cycle for stream_figures in figures.stream.values()),
-        "charge_mah_per_hour": sum(
-            stream_figures.charge_mah_per_hour for stream_figures in figures.stream.values()
-        ),
-        "latency_p99_ms": _slowest(tried, worst),
-        "streams": {
-            name: {
-                **_stream(stream_figures),
-                "clash_share": _clash_share(pool, name),
-                "predicted_clash_share": clash_share_of(pairs, name),
-            }
-            for name, stream_figures in figures.stream.items()
+    streams = figures.stream.values()
+    return PointFigures(
+        starts=len(tallies),
+        ok=margin >= 0,
+        margin=margin,
+        missed=sum(entry < 0 for entry in margins),
+        nearest=nearest.figure,
+        cause="" if margin >= 0 else _cause(tried, nearest, pool, pairs),
+        measured={requirement.figure: requirement.measured for requirement in requirements},
+        worst={path: entry.value for path, entry in worst.items()},
+        duty_cycle=sum(stream.duty_cycle for stream in streams),
+        charge_mah_per_hour=sum(stream.charge_mah_per_hour for stream in streams),
+        latency_p99_ms=_slowest(tried, worst),
+        stream={
+            name: _stream(of, _clash_share(pool, name), clash_share_of(pairs, name))
+            for name, of in figures.stream.items()
         },
-        "pairs": [_told(pair) for pair in pairs],
-    }
+        pairs=pairs,
+    )
 
 
 def _slowest(tried: Scenario, worst: Mapping[str, Worst]) -> float | None:
@@ -236,21 +239,19 @@ def _clash_share(pool: Pool, stream: str) -> float | None:
     return clashes / attempts if attempts else None
 
 
-def _told(pair: Pair) -> dict[str, Any]:
-    row: dict[str, Any] = msgspec.to_builtins(pair)
-    return row | {"burst_frames": pair.burst_frames if math.isfinite(pair.burst_frames) else None}
-
-
-def _stream(figures: StreamFigures) -> dict[str, float | None]:
-    """Figures of a stream over all starts together."""
+def _stream(
+    figures: StreamFigures, clash_share: float | None, predicted_clash_share: float
+) -> StreamAtPoint:
     timer = figures.failsafe
-    return {
-        "update_rate_hz": figures.update_rate_hz,
-        "delivery_ratio": figures.delivery_ratio,
-        "longest_gap_ms": figures.gap_ms.max,
-        "latency_p99_ms": figures.latency_ms.p99,
-        "nuisance_per_hour": None if timer is None else timer.nuisance_per_hour,
-    }
+    return StreamAtPoint(
+        update_rate_hz=figures.update_rate_hz,
+        delivery_ratio=figures.delivery_ratio,
+        longest_gap_ms=figures.gap_ms.max,
+        latency_p99_ms=figures.latency_ms.p99,
+        nuisance_per_hour=None if timer is None else timer.nuisance_per_hour,
+        clash_share=clash_share,
+        predicted_clash_share=predicted_clash_share,
+    )
 
 
 def _cause(tried: Scenario, missed: RequirementFigures, pool: Pool, pairs: Sequence[Pair]) -> str:
@@ -260,5 +261,5 @@ def _cause(tried: Scenario, missed: RequirementFigures, pool: Pool, pairs: Seque
     start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start
     outputs = {name: output.stream for name, output in tried.output.items()}
     cause = cause_of(missed.figure, pool.rows[start].streams, outputs)
-    meet = any(pair.is_near for pair in pairs) and cause in (COLLISION, DEAF)
-    return BEAT if meet else cause
+    do_beat = any(pair.is_beating for pair in pairs) and cause in (COLLISION, DEAF)
+    return BEAT if do_beat else cause

@@ -1,24 +1,25 @@
 """A tuning: all points judged, the best of them chosen, and tried over the whole scenario."""
 
-import dataclasses
 import functools
-import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from radiosim.engine.choice import Engine
-from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.study.run_points import OnProgress, digest_of, run_points
+from radiosim.study.journal import digest_of
+from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
 from radiosim.study.tune.influence import Influence, influences, unknown_because
-from radiosim.study.tune.point import judged, lean, with_requirements
-from radiosim.study.tune.rank import Tried, beating_clocks, front_of, ranked_of, why_of
-from radiosim.study.tune.varied import Point, Setting, values_in
+from radiosim.study.tune.point import judged, lean, tried_of, with_requirements
+from radiosim.study.tune.rank import pareto_front_of, ranked_of, why_of
+from radiosim.study.tune.tune_results import Confirmed, Recommended, Tried, Tuned
+from radiosim.study.tune.varied import Point, Setting, Values, values_in
+from radiosim.version import VERSION
 
 
 def brought(scenario: Scenario, lines: Iterable[str]) -> tuple[str, ...]:
@@ -31,75 +32,6 @@ def brought(scenario: Scenario, lines: Iterable[str]) -> tuple[str, ...]:
 RUNNERS_UP = 4
 MOST_CONFIRMED = 5
 """Points that are tried over the whole scenario before none is taken for good."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Confirmed:
-    """What the whole scenario, all its starts at their length, made of one point."""
-
-    values: Point
-    starts: int
-    duration_s: float
-    requirements: tuple[RequirementFigures, ...]
-    is_new: bool
-    """It is more than what the point was chosen on: further starts, or longer ones."""
-
-    @property
-    def ok(self) -> bool | None:
-        """Every requirement held; None: none failed, but not all could be judged."""
-        found = {requirement.ok for requirement in self.requirements}
-        return False if False in found else None if None in found else True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tuned:
-    """What came out."""
-
-    scenario: str
-    settings: tuple[Setting, ...]
-    as_it_stands: Tried
-    """The scenario without any change: chosen from too."""
-    points: tuple[Tried, ...]
-    assumed: tuple[str, ...]
-    """Requirements that were taken because the scenario has none."""
-    ranked: tuple[Tried, ...]
-    """From the best on; those that were refused are left out."""
-    best: Tried | None
-    why: str
-    front: tuple[Tried, ...]
-    influence: Mapping[str, Influence]
-    """By setting: shares of the margin's variance; none where they are not known."""
-    influence_unknown: str
-    """Why they are not; else empty."""
-    starts: int
-    """Starts of each point; at most so many where each takes what it needs."""
-    duration_s: float
-    narrow: Narrow | None
-    confirmed: tuple[Confirmed, ...] = ()
-    """The points that were tried over the whole scenario, the recommended one last."""
-    warnings: tuple[str, ...] = ()
-    """Of the recommended settings, as `path: text`; not those of the scenario as it stands."""
-
-    @property
-    def runners_up(self) -> tuple[Tried, ...]:
-        """The next best."""
-        return tuple(point for point in self.ranked if point is not self.best)[:RUNNERS_UP]
-
-    @property
-    def cautions(self) -> tuple[str, ...]:
-        """What whoever takes the recommended settings must know, in a few words each."""
-        if self.best is None:
-            return ()
-        missed = () if self.ok else ("they miss a requirement, or were not confirmed",)
-        if not self.best.is_near:
-            return missed
-        return (*missed, f"{beating_clocks(self.best)} beat")
-
-    @property
-    def ok(self) -> bool:
-        """The recommended point holds every requirement, over the whole scenario too if tried."""
-        held = self.best is not None and self.best.ok
-        return held and (not self.confirmed or self.confirmed[-1].ok is True)
 
 
 def tuned(
@@ -120,9 +52,10 @@ def tuned(
     """
     asked, assumed = with_requirements(scenario)
     lines = [(), *(lines_of(settings, point) for point in points)]
-    stands, *rows = run_points(
+    own_row, *rows = run_points(
         functools.partial(judged, asked, engine, narrow),
         lines,
+        fold=tuple,
         digest=digest_of("tune", asked, lines, narrow),
         journal=journal,
         executor=executor,
@@ -130,51 +63,76 @@ def tuned(
         on_progress=on_progress,
     )
     own = values_in(scenario, settings)
-    as_it_stands = Tried(values=own, row=stands, stands=True)
     tried = tuple(
-        Tried(values=p, row=row, stands=p == own) for p, row in zip(points, rows, strict=True)
+        tried_of(point, row, is_own=point == own) for point, row in zip(points, rows, strict=True)
     )
-    ranked = ranked_of(tried if own in points else (as_it_stands, *tried))
+    ranked = _ranked(tried_of(own, own_row, is_own=True), tried)
     best = ranked[0] if ranked else None
-    judged_ones = [point for point in tried if point.margin is not None]
-    places, margins = (
-        [point.values for point in judged_ones],
-        [point.margin or 0.0 for point in judged_ones],
-    )
-    unknown = unknown_because(places, margins)
-    shares = () if unknown else influences(places, margins)
+    influence, influence_unknown = _influence(settings, points, tried)
     return Tuned(
         scenario=scenario.name,
-        settings=tuple(settings),
-        as_it_stands=as_it_stands,
-        points=tried,
-        assumed=assumed,
-        ranked=tuple(ranked),
-        best=best,
-        why=why_of(best, ranked),
-        front=front_of(ranked),
-        influence={entry.key: share for entry, share in zip(settings, shares, strict=False)},
-        influence_unknown=unknown,
+        title=scenario.title,
+        seed=scenario.seed,
+        version=VERSION,
         starts=scenario.starts,
         duration_s=scenario.duration_s,
         narrow=narrow,
-        warnings=_brought(scenario, settings, best),
+        settings=tuple(settings),
+        assumed=assumed,
+        as_it_stands=tried_of(own, own_row, is_own=True),
+        points=tried,
+        recommended=_recommended(scenario, settings, best, why_of(best, ranked)),
+        runners_up=_runners_up(ranked, best),
+        pareto_front=tuple(point.values for point in pareto_front_of(ranked)),
+        influence=influence,
+        influence_unknown=influence_unknown,
+        ok=best is not None and best.ok,
     )
 
 
-def _brought(
-    scenario: Scenario, settings: Sequence[Setting], best: Tried | None
-) -> tuple[str, ...]:
-    return () if best is None else brought(scenario, lines_of(settings, best.values))
+def _ranked(as_it_stands: Tried, tried: Sequence[Tried]) -> list[Tried]:
+    """All points that were judged, the best first; the scenario's own settings once."""
+    is_among = any(point.values == as_it_stands.values for point in tried)
+    return ranked_of(tried if is_among else (as_it_stands, *tried))
 
 
-def lines_of(settings: Sequence[Setting], point: Point) -> tuple[str, ...]:
+def _influence(
+    settings: Sequence[Setting], points: Sequence[Point], tried: Sequence[Tried]
+) -> tuple[dict[str, Influence], str]:
+    """Shares by setting, and why there are none."""
+    pairs = zip(points, tried, strict=True)
+    judged_ones = [(point, it.margin) for point, it in pairs if it.margin is not None]
+    places, margins = [point for point, _ in judged_ones], [margin for _, margin in judged_ones]
+    unknown = unknown_because(places, margins)
+    shares = () if unknown else influences(places, margins)
+    return {entry.key: share for entry, share in zip(settings, shares, strict=False)}, unknown
+
+
+def _recommended(
+    scenario: Scenario, settings: Sequence[Setting], best: Tried | None, why: str
+) -> Recommended | None:
+    if best is None:
+        return None
+    return Recommended(
+        values=best.values,
+        is_own=best.is_own,
+        why=why,
+        warnings=brought(scenario, lines_of(settings, best.values)),
+        beating=tuple((pair.first, pair.second) for pair in best.beating),
+    )
+
+
+def _runners_up(ranked: Sequence[Tried], best: Tried | None) -> tuple[Values, ...]:
+    return tuple(point.values for point in ranked if point is not best)[:RUNNERS_UP]
+
+
+def lines_of(settings: Sequence[Setting], values: Values) -> tuple[str, ...]:
     """The settings of a point as `--set` takes them; none for what the scenario has no number
     for."""
     return tuple(
         setting.line(value)
-        for setting, value in zip(settings, point, strict=True)
-        if not math.isnan(value)
+        for setting, value in zip(settings, values, strict=True)
+        if value is not None
     )
 
 
@@ -191,37 +149,42 @@ def confirmed(
     If none of the first few does, the first stays.
     """
     asked, _ = with_requirements(whole)
+    ranked = _ranked(found.as_it_stands, found.points)
     tries: list[Confirmed] = []
-    for point in found.ranked[:MOST_CONFIRMED]:
+    for point in ranked[:MOST_CONFIRMED]:
         if tries and not point.ok:
             break
         scenario = changed(asked, lines_of(found.settings, point.values))
         summary = simulate_starts(lean(scenario), engine=engine, executor=executor, workers=workers)
+        verdicts = {requirement.ok for requirement in summary.requirements}
         tries.append(
             Confirmed(
                 values=point.values,
                 starts=summary.starts,
                 duration_s=summary.duration_s,
-                requirements=summary.requirements,
-                is_new=summary.starts > point.row["starts"]
+                ok=False if False in verdicts else None if None in verdicts else True,
+                is_new=summary.starts > point.judged.starts
                 or summary.duration_s > found.duration_s,
+                requirements=summary.requirements,
             )
         )
         if tries[-1].ok is not False:
-            return _with_best(found, whole, point, tries)
+            return _with_best(found, whole, ranked, len(tries) - 1, tries)
     if not tries:
         return found
-    return _with_best(found, whole, found.ranked[0], [*tries[1:], tries[0]])
+    return _with_best(found, whole, ranked, 0, [*tries[1:], tries[0]])
 
 
-def _with_best(found: Tuned, whole: Scenario, best: Tried, tries: Sequence[Confirmed]) -> Tuned:
-    why = found.why
-    if best is not found.ranked[0]:
-        why = why_of(best, found.ranked, passed_over=len(tries) - 1)
-    return dataclasses.replace(
+def _with_best(
+    found: Tuned, whole: Scenario, ranked: Sequence[Tried], place: int, tries: Sequence[Confirmed]
+) -> Tuned:
+    """With the point at a place of the ranking recommended, as those tries have it."""
+    best = ranked[place]
+    why = why_of(best, ranked, passed_over=place)
+    return replace(
         found,
-        best=best,
-        why=why,
+        recommended=_recommended(whole, found.settings, best, why),
         confirmed=tuple(tries),
-        warnings=_brought(whole, found.settings, best),
+        runners_up=_runners_up(ranked, best),
+        ok=best.ok and tries[-1].ok is True,
     )

@@ -25,6 +25,8 @@ OPTIONS = {"seed": "--seed", "starts": "--starts", "duration_s": "--duration-s"}
 """Keys that say how a point is tried, not what it is; and the options for them."""
 
 Point = tuple[float, ...]
+Values = tuple[float | None, ...]
+"""Values of a point; None for what the scenario has no number for, as it stands."""
 
 
 class VaryError(RadiosimError):
@@ -76,7 +78,7 @@ def _grid(numbers: Sequence[float], form: str) -> list[float]:
 
 def usual(scenario: Scenario) -> tuple[Setting, ...]:
     """Periods, or pauses, of all transmitters; retry delays and limits of those that are
-    answered."""
+    acknowledged."""
     found = []
     for name, unit in scenario.transmitter.items():
         path = f"transmitter.{name}"
@@ -96,7 +98,7 @@ def usual(scenario: Scenario) -> tuple[Setting, ...]:
 
 
 def shortest_retry_us(scenario: Scenario) -> int:
-    """The first step of a retry delay that is over only after the answer (rule D5)."""
+    """The first step of a retry delay that is over only after the acknowledgement (D5)."""
     tx = make_plan(scenario, 0).tx[0]
     after_ns = shortest_retry_delay_ns(tx.settle_ns, tx.ack_ns, scenario.profile().retry_settle)
     return first_step_us(after_ns)
@@ -128,20 +130,20 @@ def sampled(settings: Sequence[Setting], count: int, seed: int) -> tuple[Point, 
     return tuple(dict.fromkeys(points))
 
 
-def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Point:
-    """What a scenario has for each of some settings; NaN where it has no number."""
+def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Values:
+    """What a scenario has for each of some settings; None where it has no number."""
     document = document_of(scenario)
     return tuple(_number_at(document, setting.key) for setting in settings)
 
 
-def _number_at(document: Any, key: str) -> float:
+def _number_at(document: Any, key: str) -> float | None:
     for step in path_of(key):
         try:
             document = document[int(step) if isinstance(document, list) else step]
         except (KeyError, IndexError, TypeError, ValueError):
-            return math.nan
+            return None
     is_number = isinstance(document, int | float) and not isinstance(document, bool)
-    return float(document) if is_number else math.nan
+    return float(document) if is_number else None
 
 
 def chosen(
@@ -172,7 +174,7 @@ def chosen(
         return settings, grid(settings)
     many = count or USUAL_POINTS
     if not asked and len(settings) <= _FEW:
-        # Two periods make a map: every combination of fewer values shows where they meet.
+        # Two periods make a map: every combination of fewer values shows where they beat.
         settings = tuple(
             thinned(one_setting, int(many ** (1 / len(settings)))) for one_setting in settings
         )

@@ -174,7 +174,7 @@ def test_json_has_every_number_as_it_is() -> None:
 
 
 def test_a_prediction_is_a_frozen_value() -> None:
-    assert Prediction.__struct_config__.stale
+    assert Prediction.__struct_config__.frozen
 
 
 def test_long_names_fold_and_never_part_a_box_from_its_text() -> None:

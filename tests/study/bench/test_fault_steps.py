@@ -44,7 +44,7 @@ def test_other_power_ons_fall_into_the_band(
     assert band.high is not None
     points = [point for found in others for point in found[output]]
     times_ms = [
-        (point.stop_ns if aspect == "stop" else point.recovered_ns) / 1e6 for point in points
+        (point.reaction_ns if aspect == "stop" else point.recovered_ns) / 1e6 for point in points
     ]
 
     # Each is inside with 95 % on average; a band of 39 that holds less than 85 % is one of 100.

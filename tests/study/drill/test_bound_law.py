@@ -50,5 +50,5 @@ def test_no_drill_takes_longer_than_the_bound(scenario: Scenario) -> None:
     for drill in drilled(scenario, repeats=8, hours=0.001).drills:
         if drill.bound_ms is not None and drill.silence_ms.max is not None:
             assert drill.silence_ms.max <= drill.bound_ms
-        # What has a bound is never left alive.
+        # What has a bound is never still driven.
         assert drill.bound_ms is None or not drill.still_driven

@@ -10,7 +10,7 @@ from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
 from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 from radiosim.study.drill.judged import NOT_SET_UP_AGAIN
 from radiosim.study.drill.results import DrillFigures
-from radiosim.study.run_points import JournalError
+from radiosim.study.journal import JournalError
 from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, rare, scenario_with
 
 
@@ -29,7 +29,7 @@ def test_a_timer_that_another_stream_feeds_fails_and_the_cause_is_named() -> Non
     found = drilled(shipped("shared-timer"), "power_off", repeats=8)
 
     off = of(found, "power_off", "drive", "motor")
-    assert off.verdict == "failed"
+    assert off.verdict == "fails"
     assert off.still_driven_repeats == off.repeats > 0
     assert off.why == ("another stream (head) feeds drive's timer: failsafe.drive.fed_by is any")
     assert not found.ok
@@ -39,7 +39,7 @@ def test_with_all_transmitters_off_nobody_feeds_a_shared_timer() -> None:
     found = drilled(shipped("shared-timer"), "power_off", repeats=8)
 
     both = of(found, "power_off", "all", "motor")
-    assert both.verdict == "ok"
+    assert both.verdict == "holds"
     assert both.bound_ms is not None
 
 
@@ -48,7 +48,9 @@ def test_the_same_timer_fed_by_its_own_stream_passes() -> None:
     own = msgspec.structs.replace(scenario.failsafe["drive"], fed_by="own")
     cured = msgspec.structs.replace(scenario, failsafe={**scenario.failsafe, "drive": own})
 
-    assert of(drilled(cured, "power_off", repeats=8), "power_off", "drive", "motor").verdict == "ok"
+    assert (
+        of(drilled(cured, "power_off", repeats=8), "power_off", "drive", "motor").verdict == "holds"
+    )
 
 
 @pytest.mark.parametrize("name", [found.name for found in shipped_scenarios()])
@@ -57,7 +59,7 @@ def test_shipped_scenarios_stop_within_their_bounds_or_say_why_not(name: str) ->
 
     assert found.touched == ()
     for drill in found.drills:
-        assert drill.verdict == "ok" or drill.why
+        assert drill.verdict == "holds" or drill.why
         if drill.bound_ms is not None:
             assert not drill.still_driven
             assert (drill.silence_ms.max or 0) <= drill.bound_ms
@@ -67,14 +69,14 @@ def test_a_transmitter_that_is_off_stops_its_own_outputs_alone() -> None:
     found = drilled(scenario_with(TIMER + HEAD), "power_off")
 
     assert {d.output for d in found.drills if d.unit == "drive"} == {"motor"}
-    assert [(other.repeats, other.stops) for other in found.others] == [(32, 0), (32, 0)]
+    assert [(other.repeats, other.trips) for other in found.others] == [(32, 0), (32, 0)]
     assert found.ok
 
 
-def test_a_hung_receiver_without_a_watchdog_is_left_alive() -> None:
+def test_a_hung_receiver_without_a_watchdog_is_still_driven() -> None:
     hung = of(drilled(scenario_with(), "hang"), "hang", "receiver", "motor")
 
-    assert (hung.verdict, hung.alive, hung.bound_ms) == ("failed", True, None)
+    assert (hung.verdict, hung.still_driven, hung.bound_ms) == ("fails", True, None)
     assert "no watchdog" in hung.why
 
 
@@ -82,7 +84,7 @@ def test_a_watchdog_stops_a_hung_receiver_in_its_time() -> None:
     found = drilled(scenario_with(TIMER + "[receiver]\nwatchdog_ms = 200\nboot_s = 0.5\n"), "hang")
 
     hung = of(found, "hang", "receiver", "motor")
-    assert hung.verdict == "ok"
+    assert hung.verdict == "holds"
     assert hung.reaction_ms.max == pytest.approx(200, abs=3)
 
 
@@ -90,9 +92,9 @@ def test_a_transmitter_that_repeats_itself_trips_only_a_timer_that_watches_a_fie
     blind = of(drilled(scenario_with(), "stale"), "stale", "drive", "motor")
     watching = drilled(scenario_with(TIMER + 'watch_field = "count"\n'), "stale")
 
-    assert (blind.verdict, blind.bound_ms) == ("failed", None)
+    assert (blind.verdict, blind.bound_ms) == ("fails", None)
     assert "watch_field" in blind.why
-    assert of(watching, "stale", "drive", "motor").verdict == "ok"
+    assert of(watching, "stale", "drive", "motor").verdict == "holds"
 
 
 def test_a_transmitter_that_is_back_before_the_timeout_stops_nothing() -> None:
@@ -109,7 +111,7 @@ def test_a_transmitter_that_boots_for_longer_than_the_timeout_does() -> None:
     )
     reset = of(drilled(booting, "reset"), "reset", "drive", "motor")
 
-    assert reset.verdict == "ok"
+    assert reset.verdict == "holds"
     assert reset.reaction_ms.n == reset.repeats
     assert reset.recovered_ms.median is not None
     assert reset.recovered_ms.median > 2000
@@ -122,7 +124,7 @@ def test_a_radio_that_nothing_sets_up_again_never_comes_back() -> None:
 
     assert lost.unrecovered == lost.repeats > 0
     assert checked.unrecovered == 0
-    assert checked.verdict == "ok"
+    assert checked.verdict == "holds"
 
 
 def test_frames_that_end_failsafe_are_waited_for_between_faults() -> None:
@@ -150,8 +152,8 @@ def test_an_output_whose_stream_has_no_failsafe_fails_for_nobody_chose_that() ->
     found = drilled(scenario_with(""), "power_off")
 
     off = of(found, "power_off", "drive", "motor")
-    assert (off.verdict, off.bound_ms, off.why) == ("failed", None, "its stream has no failsafe")
-    assert found.trade == {}
+    assert (off.verdict, off.bound_ms, off.why) == ("fails", None, "its stream has no failsafe")
+    assert found.trade_off == {}
     assert not found.ok
 
 
@@ -211,7 +213,7 @@ def test_a_trade_takes_the_time_asked_for_but_never_less_than_the_scenario(
 ) -> None:
     found = drilled(scenario_with(), "reset", repeats=4, hours=hours)
 
-    assert found.trade_s == pytest.approx(takes_s)
+    assert found.trade_off_s == pytest.approx(takes_s)
     assert found.asked.hours == hours
 
 
@@ -273,7 +275,7 @@ def test_a_stop_that_never_comes_breaks_its_requirement() -> None:
 
 
 def test_the_number_of_processes_does_not_change_the_result() -> None:
-    drill_options = {"points": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
+    drill_options = {"repeats": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
     alone = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=1, **drill_options))
     together = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=2, **drill_options))
 
@@ -311,6 +313,6 @@ def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
         drill_failsafe(scenario_with(TIMER + HEAD), asked, journal=tmp_path / "j")
 
 
-def test_fewer_than_one_point_is_refused() -> None:
-    with pytest.raises(ValueError, match="points must be >= 1, got 0"):
+def test_fewer_than_one_repeat_is_refused() -> None:
+    with pytest.raises(ValueError, match="repeats must be >= 1, got 0"):
         drill_failsafe(scenario_with(), DrillOptions(repeats=0))

@@ -14,7 +14,8 @@ import distributed
 
 from radiosim.errors import RadiosimError
 from radiosim.study.cluster import Patience, cluster_executor
-from radiosim.study.run_points import Row, run_points
+from radiosim.study.journal import Row
+from radiosim.study.run_points import run_points
 
 POINTS = tuple(range(12))
 EASY = 4
@@ -80,8 +81,8 @@ def main() -> None:
     lose(sys.argv[2], place, journal)
     kept = journal.read_text(encoding="utf-8").count("\n") - 1
     work = functools.partial(held_up, place)
-    rows = run_points(work, POINTS, digest="d", journal=journal, workers=1)
-    alone = run_points(work, POINTS, digest="d", workers=1)
+    rows = run_points(work, POINTS, fold=tuple, digest="d", journal=journal, workers=1)
+    alone = run_points(work, POINTS, fold=tuple, digest="d", workers=1)
     print(kept, "kept,", "the same rows" if repr(rows) == repr(alone) else "other rows")
 
 

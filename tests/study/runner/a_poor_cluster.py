@@ -11,7 +11,8 @@ import distributed
 
 from radiosim.errors import RadiosimError
 from radiosim.study.cluster import cluster_executor
-from radiosim.study.run_points import Row, run_points
+from radiosim.study.journal import Row
+from radiosim.study.run_points import run_points
 
 
 def dies(point: int) -> Row:
@@ -30,7 +31,7 @@ def main() -> None:
         ) as cluster:
             try:
                 with cluster_executor(cluster.scheduler_address, within_s) as executor:
-                    run_points(dies, (1, 2), digest="d", executor=executor)
+                    run_points(dies, (1, 2), fold=tuple, digest="d", executor=executor)
             except RadiosimError as error:
                 print(f"{type(error).__name__}: {error}")
 

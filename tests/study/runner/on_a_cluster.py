@@ -6,7 +6,8 @@ A process of its own: the cluster leaves threads behind, and what forks must not
 import distributed
 
 from radiosim.study.cluster import cluster_executor
-from radiosim.study.run_points import Row, run_points
+from radiosim.study.journal import Row
+from radiosim.study.run_points import run_points
 
 POINTS = tuple(range(40))
 
@@ -21,7 +22,7 @@ def slow(point: int) -> Row:
 
 def main() -> None:
     """Compare the rows with those of one process; prints how many workers were lost."""
-    alone = run_points(slow, POINTS, digest="d", workers=1)
+    alone = run_points(slow, POINTS, fold=tuple, digest="d", workers=1)
     lost: list[int] = []
     with distributed.LocalCluster(  # type: ignore[no-untyped-call]
         n_workers=2, threads_per_worker=1, dashboard_address=None
@@ -34,7 +35,9 @@ def main() -> None:
                 nanny.process.process.kill()
 
         with cluster_executor(cluster.scheduler_address) as executor:
-            rows = run_points(slow, POINTS, digest="d", executor=executor, on_progress=lose_one)
+            rows = run_points(
+                slow, POINTS, fold=tuple, digest="d", executor=executor, on_progress=lose_one
+            )
     same = "the same rows" if repr(rows) == repr(alone) else "other rows"
     print(f"{len(lost)} worker lost, {same}")
 

@@ -1,10 +1,12 @@
 """A study's rows on disk."""
 
 import functools
+import multiprocessing
 import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -14,8 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.scenario import parse
-from radiosim.study.run_points import JournalError, Row, digest_of, open_journal, run_points
-from radiosim.study.starts import WorkersError
+from radiosim.study.journal import JournalError, Row, digest_of, open_journal
+from radiosim.study.run_points import run_points
+from radiosim.study.workers import WorkersError
 
 DIGEST = "d" * 32
 SCENARIO = 'radio.profile = "gfsk-1M"\ntransmitter.a = { period_ms = %d, payload_bytes = 2 }\n'
@@ -103,7 +106,7 @@ def squared(point: int) -> Row:
 
 
 def ran(**how: Any) -> tuple[Row, ...]:
-    return run_points(squared, POINTS, digest="d", **how)
+    return run_points(squared, POINTS, fold=tuple, digest="d", **how)
 
 
 def test_rows_come_in_order_of_the_points_on_every_executor() -> None:
@@ -125,16 +128,16 @@ def test_what_is_in_the_journal_is_not_worked_out_again(tmp_path: Path) -> None:
         return squared(point)
 
     with pytest.raises(KeyboardInterrupt):
-        run_points(counted, POINTS, digest="d", journal=tmp_path / "j", workers=1)
+        run_points(counted, POINTS, fold=tuple, digest="d", journal=tmp_path / "j", workers=1)
     assert done == list(range(7))
-    rows = run_points(counted, POINTS, digest="d", journal=tmp_path / "j", workers=1)
+    rows = run_points(counted, POINTS, fold=tuple, digest="d", journal=tmp_path / "j", workers=1)
     assert done == [*range(7), *range(6, 40)]
     assert repr(rows) == repr(ran(workers=1))
 
 
 def test_progress_counts_what_was_done_before(tmp_path: Path) -> None:
     seen: list[tuple[int, int]] = []
-    run_points(squared, POINTS[:5], digest="d", journal=tmp_path / "j", workers=1)
+    run_points(squared, POINTS[:5], fold=tuple, digest="d", journal=tmp_path / "j", workers=1)
     ran(workers=1, on_progress=lambda done, total: seen.append((done, total)))
 
     assert seen[0] == (0, 40)
@@ -143,6 +146,7 @@ def test_progress_counts_what_was_done_before(tmp_path: Path) -> None:
     run_points(
         squared,
         POINTS[:5],
+        fold=tuple,
         digest="d",
         journal=tmp_path / "j",
         on_progress=lambda done, total: seen.append((done, total)),
@@ -174,7 +178,7 @@ from tests.study.runner.test_run_points import POINTS, squared
 
 resource.setrlimit(resource.RLIMIT_FSIZE, (400, resource.RLIM_INFINITY))
 try:
-    run_points(squared, POINTS, digest="d", journal=Path(sys.argv[1]), workers=1)
+    run_points(squared, POINTS, fold=tuple, digest="d", journal=Path(sys.argv[1]), workers=1)
 except Exception as error:
     print(type(error).__name__, error)
 """
@@ -213,7 +217,7 @@ def dies(point: int) -> Row:
 
 def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path) -> None:
     work = functools.partial(dies_once, tmp_path / "died")
-    rows = run_points(work, POINTS, digest="d", journal=tmp_path / "j", workers=2)
+    rows = run_points(work, POINTS, fold=tuple, digest="d", journal=tmp_path / "j", workers=2)
 
     assert (tmp_path / "died").exists()
     assert repr(rows) == repr(ran(workers=1))
@@ -221,7 +225,7 @@ def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path)
 
 def test_processes_that_always_die_are_given_up() -> None:
     with pytest.raises(WorkersError, match="try fewer than 2"):
-        run_points(dies, POINTS, digest="d", workers=2)
+        run_points(dies, POINTS, fold=tuple, digest="d", workers=2)
 
 
 def test_processes_given_up_as_a_point_is_handed_out_are_replaced(monkeypatch: Any) -> None:
@@ -237,3 +241,68 @@ def test_processes_given_up_as_a_point_is_handed_out_are_replaced(monkeypatch: A
 
     assert repr(ran(workers=2)) == repr(ran(workers=1))
     assert len(calls) > len(POINTS) - 1
+
+
+def test_results_are_folded_one_by_one_in_the_order_of_their_points() -> None:
+    done: list[int] = []
+
+    def work(point: int) -> int:
+        done.append(point)
+        return point
+
+    def fold(results: Iterable[int]) -> list[tuple[int, int]]:
+        return [(result, len(done)) for result in results]
+
+    assert run_points(work, POINTS, fold=fold, workers=1) == [(k, k + 1) for k in POINTS]
+
+
+def test_a_result_of_any_kind_comes_back_as_it_is() -> None:
+    assert run_points(divmod_of_7, POINTS, fold=tuple, workers=2) == tuple(map(divmod_of_7, POINTS))
+
+
+def divmod_of_7(point: int) -> tuple[int, int]:
+    return divmod(point, 7)
+
+
+def test_processes_end_with_a_fold_that_is_stopped() -> None:
+    def fold(results: Iterable[int]) -> None:
+        started.extend(process.pid for process in multiprocessing.active_children())
+        for _ in results:
+            started.extend(process.pid for process in multiprocessing.active_children())
+            raise KeyboardInterrupt
+
+    started: list[int | None] = []
+    with pytest.raises(KeyboardInterrupt):
+        run_points(divmod_of_7, POINTS, fold=fold, is_ready=True, workers=2)
+
+    assert len(started) == 2
+    assert not multiprocessing.active_children()
+
+
+def test_all_processes_are_there_before_progress_is_told() -> None:
+    # Whoever is told may start a thread, and nothing is forked beside threads.
+    counts: list[int] = []
+    run_points(
+        divmod_of_7,
+        POINTS,
+        fold=tuple,
+        is_ready=True,
+        workers=2,
+        on_progress=lambda done, total: counts.append(len(multiprocessing.active_children())),
+    )
+
+    assert counts[0] == 2
+
+
+def test_progress_counts_points_by_their_size() -> None:
+    told: list[tuple[int, int]] = []
+    run_points(
+        len,
+        ["a", "bcd", "ef"],
+        fold=tuple,
+        size_of=len,
+        workers=1,
+        on_progress=lambda done, total: told.append((done, total)),
+    )
+
+    assert told == [(0, 6), (1, 6), (4, 6), (6, 6)]

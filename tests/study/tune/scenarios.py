@@ -4,13 +4,14 @@ from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scenario
 
 TWO = """
+seed = 3
 duration_s = 5
 starts = 2
 radio.profile = "gfsk-1M"
 air.loss = 0
 receiver.read = "all"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
-transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1750 }
+transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1250 }
 failsafe.drive = { timeout_ms = 250 }
 """
 ALONE = TWO.replace("transmitter.head", "#")

@@ -12,36 +12,36 @@ from radiosim.study.tune.influence import first_order, influences, unknown_becau
 GRID = list(itertools.product((0.0, 1.0, 2.0), (0.0, 5.0)))
 
 
-def test_what_only_one_setting_moves_is_its_alone() -> None:
+def test_what_only_one_setting_moves_is_its_first_order_share() -> None:
     one, other = influences(GRID, [a for a, _ in GRID])
 
-    assert (one.alone, one.in_all) == pytest.approx((1, 1))
-    assert (other.alone, other.in_all) == pytest.approx((0, 0))
+    assert (one.first_order, one.total) == pytest.approx((1, 1))
+    assert (other.first_order, other.total) == pytest.approx((0, 0))
 
 
-def test_what_two_move_only_together_is_nobodys_alone() -> None:
+def test_what_two_move_only_together_is_nobodys_first_order_share() -> None:
     corners = list(itertools.product((-1.0, 1.0), (-1.0, 1.0)))
     for influence in influences(corners, [a * b for a, b in corners]):
-        assert influence.alone == pytest.approx(0)
-        assert influence.in_all == pytest.approx(1)
+        assert influence.first_order == pytest.approx(0)
+        assert influence.total == pytest.approx(1)
 
 
-def test_where_points_are_no_whole_grid_nothing_is_said_of_all() -> None:
+def test_where_points_are_no_whole_grid_no_total_is_told() -> None:
     (one, _) = influences(GRID[:-1], [a for a, _ in GRID[:-1]])
 
-    assert one.in_all is None
+    assert one.total is None
 
 
 @given(st.lists(st.floats(-1e3, 1e3), min_size=6, max_size=6))
-def test_on_a_grid_alone_is_no_more_than_in_all_and_alones_are_no_more_than_one(
+def test_on_a_grid_first_order_is_no_more_than_total_and_all_first_orders_than_one(
     results: list[float],
 ) -> None:
     found = influences(GRID, results)
 
     for entry in found:
-        assert entry.in_all is not None
-        assert -1e-9 <= entry.alone <= entry.in_all + 1e-9 <= 1 + 2e-9
-    assert sum(entry.alone for entry in found) <= 1 + 1e-9
+        assert entry.total is not None
+        assert -1e-9 <= entry.first_order <= entry.total + 1e-9 <= 1 + 2e-9
+    assert sum(entry.first_order for entry in found) <= 1 + 1e-9
 
 
 def test_chance_alone_explains_nothing_to_speak_of() -> None:
@@ -57,11 +57,11 @@ def test_nothing_explains_what_does_not_vary() -> None:
     assert first_order([1, 1, 1, 1], [1, 2, 3, 4]) == 0
     assert influences([], []) == ()
     assert all(
-        influence.in_all == influence.alone == 0 for influence in influences(GRID, [7.0] * 6)
+        influence.total == influence.first_order == 0 for influence in influences(GRID, [7.0] * 6)
     )
     # Their mean is not quite their value: rounding must not pass for variance.
     assert all(
-        influence.in_all == influence.alone == 0
+        influence.total == influence.first_order == 0
         for influence in influences(GRID, [8.316372008700213e-106] * 6)
     )
 

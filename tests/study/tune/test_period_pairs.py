@@ -26,7 +26,7 @@ def test_a_spell_is_as_long_and_as_far_apart_as_the_closed_form_says() -> None:
     # 160 and 168 us at 1 Mbit/s; 120 ppm of 20 ms are 2.4 us.
     assert pair.burst_frames == pytest.approx(328 / 2.4, rel=1e-4)
     assert pair.every_s == pytest.approx(0.020 / 120e-6, rel=1e-4)
-    assert pair.is_near
+    assert pair.is_beating
     assert pair.clash_share == pytest.approx((0.328 / 20, 0.328 / 20), rel=1e-4)
 
 
@@ -39,13 +39,15 @@ def test_a_clock_that_is_not_known_is_taken_as_far_off_as_it_may_be() -> None:
 
 
 @pytest.mark.parametrize(
-    ("look_ms", "is_near"),
+    ("look_ms", "is_beating"),
     [(20, True), (10, True), (40, True), (60, True), (40.4, False), (23, False), (20.3, True)],
 )
-def test_near_is_near_to_any_multiple_not_just_to_equal(look_ms: float, is_near: bool) -> None:
+def test_periods_beat_near_any_multiple_not_just_near_equal(
+    look_ms: float, is_beating: bool
+) -> None:
     (pair,) = pairs_of(plain(f"transmitter.head.period_ms={look_ms}"))
 
-    assert pair.is_near == is_near
+    assert pair.is_beating == is_beating
 
 
 def test_the_jitters_of_both_widen_the_window() -> None:
@@ -53,7 +55,7 @@ def test_the_jitters_of_both_widen_the_window() -> None:
     (pair,) = pairs_of(plain("transmitter.head.period_ms=23", *both))
 
     assert pair.window_ms == pytest.approx(0.328 + 3, rel=1e-3)
-    assert pair.is_near
+    assert pair.is_beating
 
 
 def test_answers_make_the_receiver_deaf_and_are_hit_themselves() -> None:
@@ -63,7 +65,7 @@ def test_answers_make_the_receiver_deaf_and_are_hit_themselves() -> None:
     both = 121 + 105 + 2 * 130 + 73
 
     assert pair.clash_share == pytest.approx((both / 23e3, both / 20e3))
-    assert pair.answer_share == pytest.approx(((105 + 73) / 23e3, (121 + 73) / 20e3))
+    assert pair.acknowledgement_share == pytest.approx(((105 + 73) / 23e3, (121 + 73) / 20e3))
 
 
 def test_shares_of_several_pairs_join() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from radiosim.engine.simulate import flow
 from radiosim.measure.start import tally_flow
 from radiosim.measure.summary import RequirementFigures
-from radiosim.scenario import Scenario
+from radiosim.scenario import Scenario, parse
 from radiosim.scenario.shipped import shipped_scenarios
 from radiosim.study.sequential import Narrow
 from radiosim.study.starts import simulate_starts
@@ -26,9 +26,10 @@ from radiosim.study.tune.point import (
     judged,
     lean,
     margin_of,
+    tried_of,
     with_requirements,
 )
-from tests.study.tune.scenarios import shipped, two
+from tests.study.tune.scenarios import ALONE, shipped, two
 
 SCENARIO, _ = with_requirements(two("air.loss=0.2"))
 
@@ -39,8 +40,8 @@ def test_its_figures_are_those_of_a_run_of_the_changed_scenario() -> None:
     drive = run.figures.stream["drive"]
 
     assert row["starts"] == 2
-    assert row["streams"]["drive"]["update_rate_hz"] == drive.update_rate_hz
-    assert row["streams"]["drive"]["delivery_ratio"] == drive.delivery_ratio
+    assert row["stream"]["drive"]["update_rate_hz"] == drive.update_rate_hz
+    assert row["stream"]["drive"]["delivery_ratio"] == drive.delivery_ratio
     assert row["worst"]["stream.drive.gap_ms.max"] == run.worst["stream.drive.gap_ms.max"].value
     both = run.figures.stream.values()
     assert row["duty_cycle"] == sum(figures.duty_cycle for figures in both)
@@ -60,8 +61,10 @@ def test_requirements_are_judged_as_a_run_judges_them(name: str) -> None:
 
 def test_a_row_is_what_json_can_hold() -> None:
     row = judged(SCENARIO, "auto", None, ())
+    held = json.loads(json.dumps(row, allow_nan=False))
 
-    assert json.loads(json.dumps(row, allow_nan=False)) == json.loads(json.dumps(row))
+    assert tried_of((20.0,), held, is_own=False) == tried_of((20.0,), row, is_own=False)
+    assert tried_of((20.0,), row, is_own=False).judged.starts == 2
 
 
 @pytest.mark.parametrize(("period_ms", "holds"), [(20, True), (300, False)])
@@ -75,8 +78,12 @@ def test_a_cause_is_told_of_what_misses_and_of_nothing_else(period_ms: int, hold
 def test_settings_that_make_no_sound_scenario_are_refused_in_a_row() -> None:
     row = judged(SCENARIO, "auto", None, ("transmitter.head.retry_delay_us=100",))
 
-    assert set(row) == {"refused"}
-    assert "retry_delay_us" in row["refused"]
+    refused = tried_of((100.0,), row, is_own=False)
+
+    assert (refused.figures, refused.margin, refused.ok) == (None, None, False)
+    assert "retry_delay_us" in refused.refused
+    with pytest.raises(ValueError, match="has no figures"):
+        assert refused.judged
 
 
 def more(starts: int) -> Scenario:
@@ -90,11 +97,11 @@ def test_starts_are_added_until_the_figure_is_narrow_enough() -> None:
 
     assert (few["starts"], few["is_narrow"]) == (8, True)
     assert (all_of_them["starts"], all_of_them["is_narrow"]) == (20, False)
-    low, high = few["interval"]
-    assert low <= few["streams"]["drive"]["delivery_ratio"] <= high
+    low, high = few["interval_ci95"]
+    assert low <= few["stream"]["drive"]["delivery_ratio"] <= high
 
 
-def test_clocks_that_meet_are_the_cause_of_what_they_take() -> None:
+def test_clocks_that_beat_are_the_cause_of_what_they_take() -> None:
     given, _ = with_requirements(shipped("twin-clocks", "starts=3", "duration_s=20"))
 
     assert judged(given, "auto", None, ())["cause"] == "clocks beat"
@@ -112,9 +119,9 @@ def cause(given: Scenario, figure: str = "stream.drive.gap_ms.max") -> str:
 @pytest.mark.parametrize(
     ("given", "expected"),
     [
-        (two(), SLOW),
+        (parse(ALONE), SLOW),
         (two("air.loss=0.3"), CHANCE),
-        (two("transmitter.head.period_ms=2"), DEAF),
+        (two("transmitter.head.period_ms=2.3"), DEAF),
         (shipped("twin-clocks", "duration_s=60"), COLLISION),
         (two("receiver.read='one'", "receiver.loop_ms=40"), FULL),
         (two("transmitter.drive.period_ms=0.4"), BUSY),

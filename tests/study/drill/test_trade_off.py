@@ -8,8 +8,14 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
-from radiosim.study.drill.results import TradePoint
-from radiosim.study.drill.trade import room_of, trade_of, trips_of, with_timeout, worst_reaction_ms
+from radiosim.study.drill.results import TradeOffPoint
+from radiosim.study.drill.trade_off import (
+    feasible_range_of,
+    trade_off_of,
+    trips_of,
+    with_timeout,
+    worst_reaction_ms,
+)
 from tests.study.drill.scenarios import HEAD, TIMER, rare, scenario_with
 
 TIMEOUTS_MS = (50.0, 100.0, 250.0)
@@ -39,10 +45,10 @@ def test_a_longer_timeout_trips_no_more_often() -> None:
     assert list(counts) == sorted(counts, reverse=True)
 
 
-def test_a_curve_has_rates_intervals_and_stops() -> None:
+def test_a_curve_has_rates_intervals_and_reactions() -> None:
     scenario = lossy()
     trips = [trips_of(scenario, start, "auto", TIMEOUTS_MS) for start in range(6)]
-    curve = trade_of(scenario, trips, TIMEOUTS_MS)["drive"]
+    curve = trade_off_of(scenario, trips, TIMEOUTS_MS)["drive"]
 
     assert [point.timeout_ms for point in curve] == list(TIMEOUTS_MS)
     assert curve[0].nuisance_per_hour == pytest.approx(curve[0].nuisance_trips / 0.1)
@@ -53,8 +59,8 @@ def test_a_curve_has_rates_intervals_and_stops() -> None:
     assert curve[1].worst_reaction_ms == worst_reaction_ms(with_timeout(scenario, 100), "drive")
 
 
-def point(timeout_ms: float, trips: int, high: float, alive: float = 1.0) -> TradePoint:
-    return TradePoint(
+def point(timeout_ms: float, trips: int, high: float, alive: float = 1.0) -> TradeOffPoint:
+    return TradeOffPoint(
         timeout_ms=timeout_ms,
         nuisance_trips=trips,
         nuisance_per_hour=float(trips),
@@ -68,15 +74,15 @@ CURVE = (point(100, 9, 15), point(200, 1, 3), point(400, 0, 0.5))
 
 
 def test_the_shortest_timeout_is_one_that_surely_trips_seldom_enough() -> None:
-    assert room_of(scenario_with(), "drive", CURVE, 5, 500, 6).shortest_ms == 200
-    assert room_of(scenario_with(), "drive", CURVE, 1, 500, 6).shortest_ms == 400
+    assert feasible_range_of(scenario_with(), "drive", CURVE, 5, 500, 6).shortest_ms == 200
+    assert feasible_range_of(scenario_with(), "drive", CURVE, 1, 500, 6).shortest_ms == 400
 
 
 @pytest.mark.parametrize("reaction_ms", [150, 275, 500, 1234])
 def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
     reaction_ms: float,
 ) -> None:
-    longest_ms = room_of(scenario_with(), "drive", CURVE, 1, reaction_ms, 6).longest_ms
+    longest_ms = feasible_range_of(scenario_with(), "drive", CURVE, 1, reaction_ms, 6).longest_ms
 
     assert longest_ms is not None
     under, over = (
@@ -88,49 +94,52 @@ def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
     assert under <= reaction_ms < over
 
 
-def test_limits_that_cross_leave_no_room_and_say_so() -> None:
-    room = room_of(scenario_with(), "drive", CURVE, 1, 300, 6)
+def test_limits_that_cross_leave_no_feasible_range_and_say_so() -> None:
+    feasible_range = feasible_range_of(scenario_with(), "drive", CURVE, 1, 300, 6)
 
-    assert not room.has_room
-    assert room.why == (
-        "trips stay under 1 an hour from 400 ms on, stops under 300 ms only up to 274 ms"
+    assert feasible_range.is_empty
+    assert feasible_range.why == (
+        "nuisance trips stay under 1 an hour from 400 ms on, "
+        "reactions stay under 300 ms only up to 274 ms"
     )
-    assert room_of(scenario_with(), "drive", CURVE, 1, 500, 6).has_room
+    assert not feasible_range_of(scenario_with(), "drive", CURVE, 1, 500, 6).is_empty
 
 
 def test_trips_that_go_on_leave_no_timeout() -> None:
-    room = room_of(scenario_with(), "drive", CURVE[:2], 0.5, 500, 6)
+    feasible_range = feasible_range_of(scenario_with(), "drive", CURVE[:2], 0.5, 500, 6)
 
-    assert room.shortest_ms is None
-    assert "even 200 ms trips" in room.why
+    assert feasible_range.shortest_ms is None
+    assert "even 200 ms has more nuisance trips" in feasible_range.why
 
 
 def test_too_little_time_is_not_taken_for_proof() -> None:
-    room = room_of(scenario_with(), "drive", (point(90, 1, 2), point(100, 0, 0.615)), 0.5, 500, 6)
+    feasible_range = feasible_range_of(
+        scenario_with(), "drive", (point(90, 1, 2), point(100, 0, 0.615)), 0.5, 500, 6
+    )
 
-    assert room.shortest_ms is None
-    assert room.is_unshown
-    assert room.why == (
+    assert feasible_range.shortest_ms is None
+    assert feasible_range.is_unshown
+    assert feasible_range.why == (
         "0 trips from 100 ms on in 6 h; --hours 8 would show fewer than 0.5 an hour"
     )
 
 
-def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_no_room() -> None:
-    room = room_of(
+def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_none() -> None:
+    feasible_range = feasible_range_of(
         scenario_with(), "drive", (point(400, 9, 15), point(2000, 0, 0.615)), 0.5, 500, 6
     )
 
-    assert not room.is_unshown
-    assert room.why == (
-        "trips for nothing seem to stay that rare from 2000 ms on only; "
-        "stops under 500 ms only up to 474 ms"
+    assert not feasible_range.is_unshown
+    assert feasible_range.why == (
+        "nuisance trips seem to stay that rare from 2000 ms on only; "
+        "reactions stay under 500 ms only up to 474 ms"
     )
 
 
 @pytest.mark.parametrize("asked", [8.0, 2.0, 0.75])
 def test_the_hours_that_are_told_do_show_it(asked: float) -> None:
     upper = (rate_over_starts([0] * 6, [0.05] * 6, [1.0] * 6) or (0, 0))[1]
-    why = room_of(scenario_with(), "drive", (point(100, 0, upper),), asked, 500, 0.3).why
+    why = feasible_range_of(scenario_with(), "drive", (point(100, 0, upper),), asked, 500, 0.3).why
     hours = float(why.split("--hours ")[1].split()[0])
     starts = math.ceil(20 * hours)
 
@@ -140,42 +149,46 @@ def test_the_hours_that_are_told_do_show_it(asked: float) -> None:
 
 
 def test_a_rate_that_is_low_enough_but_not_surely_is_not_called_too_high() -> None:
-    room = room_of(scenario_with(), "drive", (point(400, 2, 5.25),), 5, 500, 1)
+    feasible_range = feasible_range_of(scenario_with(), "drive", (point(400, 2, 5.25),), 5, 500, 1)
 
-    assert room.shortest_ms is None
-    assert room.why.startswith(
+    assert feasible_range.shortest_ms is None
+    assert feasible_range.why.startswith(
         "2 trips with 400 ms in 1 h may be under 5 an hour or not; more --hours would tell"
     )
 
 
 def test_a_stream_without_a_stop_has_no_longest_timeout() -> None:
-    room = room_of(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), "drive", CURVE, 1, 500, 6)
+    feasible_range = feasible_range_of(
+        scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), "drive", CURVE, 1, 500, 6
+    )
 
-    assert room.longest_ms is None
-    assert "any other stream feeds its timer" in room.why
+    assert feasible_range.longest_ms is None
+    assert "any other stream feeds its timer" in feasible_range.why
 
 
 def test_a_timeout_that_never_lets_the_vehicle_come_alive_is_not_recommended() -> None:
     curve = (point(100, 0, 0.5, alive=0.0), point(200, 0, 0.5, alive=0.4), point(400, 0, 0.5))
 
-    assert room_of(scenario_with(), "drive", curve, 1, 500, 6).shortest_ms == 400
-    assert room_of(scenario_with(), "drive", curve, 1, 300, 6).why == (
+    assert feasible_range_of(scenario_with(), "drive", curve, 1, 500, 6).shortest_ms == 400
+    assert feasible_range_of(scenario_with(), "drive", curve, 1, 300, 6).why == (
         "outputs are alive for most of the time from 400 ms on only (40 % at 200 ms), "
-        "stops under 300 ms only up to 274 ms"
+        "reactions stay under 300 ms only up to 274 ms"
     )
 
 
 def test_where_no_timeout_brings_the_vehicle_alive_that_is_what_is_in_the_way() -> None:
-    room = room_of(scenario_with(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500, 6)
+    feasible_range = feasible_range_of(
+        scenario_with(), "drive", (point(100, 0, 0.5, alive=0.0),), 1, 500, 6
+    )
 
-    assert room.shortest_ms is None
-    assert room.why == "even with 100 ms outputs are alive for only 0 % of the time"
+    assert feasible_range.shortest_ms is None
+    assert feasible_range.why == "even with 100 ms outputs are alive for only 0 % of the time"
 
 
 def test_timeouts_under_the_time_between_frames_are_dead() -> None:
     scenario, timeouts_ms = rare(), (100.0, 400.0, 1600.0)
     trips = [trips_of(scenario, start, "auto", timeouts_ms) for start in range(6)]
-    curve = trade_of(scenario, trips, timeouts_ms)["drive"]
+    curve = trade_off_of(scenario, trips, timeouts_ms)["drive"]
 
     assert [point.is_dead for point in curve] == [True, True, False]
     assert [point.nuisance_trips for point in curve[:2]] == [0, 0]

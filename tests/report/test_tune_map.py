@@ -1,13 +1,16 @@
 """The map over two settings."""
 
-from radiosim.report.tune.map import LETTERS, NOTHING, map_of
+from radiosim.report.tune_map import LETTERS, NOTHING, map_of
 from radiosim.study.tune.point import CAUSES
-from radiosim.study.tune.rank import Tried
+from radiosim.study.tune.tune_results import Tried
+from tests.study.tune.points import BEATING, tried
 
 
-def point(across: float, down: float, margin: float | None, cause: str = "", near: bool = False):  # type: ignore[no-untyped-def]
-    row = {"margin": margin, "cause": cause, "pairs": [{"is_near": near}]}
-    return Tried(values=(across, down), row=row)
+def point(
+    across: float, down: float, margin: float | None, cause: str = "", *, is_beating: bool = False
+) -> Tried:
+    pairs = (BEATING,) if is_beating else ()
+    return tried(across, down, margin=margin, cause=cause, pairs=pairs)
 
 
 def test_every_cause_has_a_letter_of_its_own() -> None:
@@ -19,7 +22,7 @@ def test_a_cell_shows_what_became_of_its_point() -> None:
     made = map_of(
         [
             point(1, 10, 0.5),
-            point(2, 10, 0.5, near=True),
+            point(2, 10, 0.5, is_beating=True),
             point(1, 20, -0.5, "collision"),
             point(2, 20, None),
         ],

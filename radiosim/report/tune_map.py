@@ -4,22 +4,21 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from radiosim.study.tune import point
-from radiosim.study.tune.rank import Tried
-from radiosim.study.tune.tuned import Tuned
+from radiosim.study.tune import point as cause
+from radiosim.study.tune.tune_results import Tried, Tuned
 
 LETTERS = {
-    point.BEAT: "M",
-    point.COLLISION: "C",
-    point.DEAF: "D",
-    point.FULL: "F",
-    point.BUSY: "B",
-    point.RANGE: "R",
-    point.CHANCE: "L",
-    point.SLOW: "S",
-    point.UNNOTICED: "N",
+    cause.BEAT: "B",
+    cause.COLLISION: "C",
+    cause.DEAF: "D",
+    cause.FULL: "F",
+    cause.BUSY: "T",
+    cause.RANGE: "R",
+    cause.CHANCE: "L",
+    cause.SLOW: "S",
+    cause.UNNOTICED: "N",
 }
-HOLDS, HOLDS_NEAR, REFUSED, NOTHING = ".", "~", "x", " "
+HOLDS, HOLDS_BEATING, REFUSED, NOTHING = ".", "~", "x", " "
 MOST_ACROSS, MOST_DOWN = 40, 20
 
 
@@ -34,8 +33,10 @@ class Map:
     letters: tuple[str, ...]
     """One text a row, one letter a column."""
 
-    def letter_at(self, across: float, down: float) -> str:
-        """Of the cell in which two values lie; `NOTHING` if they lie in none."""
+    def letter_at(self, across: float | None, down: float | None) -> str:
+        """Letter of the cell in which two values lie; `NOTHING` if they lie in none."""
+        if across is None or down is None:
+            return NOTHING
         columns = [k for k, (low, high) in enumerate(self.across) if low <= across <= high]
         rows = [k for k, (low, high) in enumerate(self.down) if low <= down <= high]
         return self.letters[rows[0]][columns[0]] if rows and columns else NOTHING
@@ -49,7 +50,9 @@ class Map:
 def paces_of(found: Tuned) -> tuple[int, ...]:
     """Numbers of the settings that are periods or pauses."""
     return tuple(
-        k for k, it in enumerate(found.settings) if it.key.endswith((".period_ms", ".pause_ms"))
+        k
+        for k, setting in enumerate(found.settings)
+        if setting.key.endswith((".period_ms", ".pause_ms"))
     )
 
 
@@ -57,11 +60,11 @@ def own_cell_text(found: Tuned, made: Map, across: int, down: int) -> str:
     """Why the cell of the scenario's own settings holds where it does not; empty if they agree."""
     own = found.as_it_stands
     letter = made.letter_at(own.values[across], own.values[down])
-    if own.ok or letter not in (HOLDS, HOLDS_NEAR):
+    if own.ok or letter not in (HOLDS, HOLDS_BEATING):
         return ""
     return (
         "The scenario's own cell holds at its best point, with other settings; as it stands the "
-        f"scenario {'is refused' if own.margin is None else 'misses a requirement'}."
+        f"scenario {'is refused' if own.figures is None else 'misses a requirement'}."
     )
 
 
@@ -76,13 +79,13 @@ def map_of(
 
     `across`, `down`: numbers of the two settings.
     """
-    columns = _bins([it.values[across] for it in points], most[0], len(points))
-    rows = _bins([it.values[down] for it in points], most[1], len(points))
+    columns = _bins([_value(point, across) for point in points], most[0], len(points))
+    rows = _bins([_value(point, down) for point in points], most[1], len(points))
     cells: dict[tuple[int, int], Tried] = {}
-    for it in points:
-        place = _bin_of(it.values[down], rows), _bin_of(it.values[across], columns)
-        if place not in cells or _order(it) > _order(cells[place]):
-            cells[place] = it
+    for tried in points:
+        place = _bin_of(_value(tried, down), rows), _bin_of(_value(tried, across), columns)
+        if place not in cells or _order(tried) > _order(cells[place]):
+            cells[place] = tried
     return Map(
         across=columns,
         down=rows,
@@ -91,6 +94,13 @@ def map_of(
             for row in range(len(rows))
         ),
     )
+
+
+def _value(tried: Tried, setting: int) -> float:
+    """Value of a point that was asked for: it has a number for every setting."""
+    value = tried.values[setting]
+    assert value is not None
+    return value
 
 
 def _bins(values: Sequence[float], most: int, points: int) -> tuple[tuple[float, float], ...]:
@@ -109,17 +119,17 @@ def _bin_of(value: float, bins: Sequence[tuple[float, float]]) -> int:
     return next(k for k, (low, high) in enumerate(bins) if low <= value <= high)
 
 
-def _order(it: Tried) -> tuple[bool, bool, float]:
+def _order(tried: Tried) -> tuple[bool, bool, float]:
     """What holds without beating stands for its cell."""
-    margin = -2.0 if it.margin is None else it.margin
-    return it.ok and not it.is_near, it.ok, margin
+    margin = -2.0 if tried.margin is None else tried.margin
+    return tried.ok and not tried.beating, tried.ok, margin
 
 
-def _letter(it: Tried | None) -> str:
-    if it is None:
+def _letter(tried: Tried | None) -> str:
+    if tried is None:
         return NOTHING
-    if it.margin is None:
+    if tried.figures is None:
         return REFUSED
-    if it.ok:
-        return HOLDS_NEAR if it.is_near else HOLDS
-    return LETTERS[it.row["cause"]]
+    if tried.ok:
+        return HOLDS_BEATING if tried.beating else HOLDS
+    return LETTERS[tried.figures.cause]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from radiosim.report.tune.settings_h import settings_header, stamp_of
+from radiosim.report.settings_header import settings_header, stamp_of
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.shipped import shipped_scenarios
 from tests.study.tune.scenarios import shipped, two

@@ -1,4 +1,4 @@
-"""The trade of a timeout: trips for nothing against time to a stop.
+"""The trade-off of a timeout: nuisance trips against reaction time.
 
 All timeouts are tried on the same rows: a failsafe does not act back on the link, so one simulated
 start serves every timeout, and differences between them are no chance (common random numbers).
@@ -13,7 +13,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.jit import backend_for
+from radiosim.engine.jit import JitBackend, backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import flow
 from radiosim.engine.stratification import Phases, shares_of, weight_of
@@ -21,7 +21,7 @@ from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.scenario import Scenario
 from radiosim.study.drill.judged import acts
-from radiosim.study.drill.results import Room, TradePoint
+from radiosim.study.drill.results import FeasibleRange, TradeOffPoint
 from radiosim.trace import Table
 from radiosim.units import NS_PER_HOUR, NS_PER_MS, ms_from_ns
 from radiosim.vehicle.failsafe_fold import FailsafeFold
@@ -64,9 +64,11 @@ def with_timeout(scenario: Scenario, timeout_ms: float) -> Scenario:
 class _Timers:
     """All timers of a scenario with one timeout, folded over rows."""
 
-    def __init__(self, scenario: Scenario, plan: Plan, timeout_ms: float) -> None:
+    def __init__(
+        self, scenario: Scenario, plan: Plan, timeout_ms: float, backend: JitBackend
+    ) -> None:
         timed = with_timeout(scenario, timeout_ms)
-        self._program = ProgramFold(timed, plan, backend_for(plan))
+        self._program = ProgramFold(timed, plan, backend)
         self._folds = {
             name: FailsafeFold(timed, plan, plan.streams.index(name)) for name in timed.failsafe
         }
@@ -94,8 +96,8 @@ def trips_of(
 ) -> Trips:
     """Nuisance trips of one start of a scenario for each timeout."""
     passing = flow(scenario, start=start, engine=engine)
-    plan = passing.plan
-    timers = [_Timers(scenario, plan, timeout_ms) for timeout_ms in timeouts_ms]
+    plan, backend = passing.plan, backend_for(passing.plan, passing.engine)
+    timers = [_Timers(scenario, plan, timeout_ms, backend) for timeout_ms in timeouts_ms]
     reads: list[Table] = []
     passes: list[Table] = []
 
@@ -134,9 +136,9 @@ def _could_be_alive_ns(plan: Plan, stream: str) -> int:
     return max(1, plan.until_ns - max(first_boot_ns(plan.steps, unit) for unit in ends))
 
 
-def trade_of(
+def trade_off_of(
     scenario: Scenario, trips: Sequence[Trips], timeouts_ms: Sequence[float] = TIMEOUTS_MS
-) -> dict[str, tuple[TradePoint, ...]]:
+) -> dict[str, tuple[TradeOffPoint, ...]]:
     """The curve of each stream that has a failsafe, from starts 0, 1, 2 … of its scenario."""
     shares = shares_of(0, len(trips), len(trips[0].phases.densities))
     weights = [weight_of(start.phases, shares) for start in trips]
@@ -144,7 +146,7 @@ def trade_of(
     weighed = sum(w * h for w, h in zip(weights, hours, strict=True))
     return {
         name: tuple(
-            TradePoint(
+            TradeOffPoint(
                 timeout_ms=timeout_ms,
                 nuisance_trips=sum(counts),
                 nuisance_per_hour=sum(w * n for w, n in zip(weights, counts, strict=True))
@@ -165,9 +167,9 @@ def trade_of(
 
 
 def longest_bound(scenario: Scenario, stream: str) -> tuple[str, Bound] | None:
-    """The longest bound of a stream's outputs that stop on failsafe, with the output's name.
+    """The longest bound of a stream's outputs that react on failsafe, with the output's name.
 
-    An output without a bound counts as the longest; None: no output stops.
+    An output without a bound counts as the longest; None: no output reacts.
     """
     slowest = with_slowest_clock(scenario)
     plan = make_plan(slowest, 0)
@@ -181,23 +183,22 @@ def longest_bound(scenario: Scenario, stream: str) -> tuple[str, Bound] | None:
 
 
 def worst_reaction_ms(scenario: Scenario, stream: str) -> float | None:
-    """Longest time to a stop when the stream's transmitter falls silent; None: no bound, or no
-    stop."""
+    """Longest reaction when the stream's transmitter falls silent; None: no bound, no failsafe."""
     found = longest_bound(scenario, stream)
     if found is None or found[1].total_ns is None:
         return None
     return ms_from_ns(found[1].total_ns)
 
 
-def room_of(
+def feasible_range_of(
     scenario: Scenario,
     stream: str,
-    curve: Sequence[TradePoint],
+    curve: Sequence[TradeOffPoint],
     nuisance_per_hour: float,
     reaction_ms: float,
     hours: float,
-) -> Room:
-    """Which timeouts of a stream trip seldom enough, and which stop soon enough.
+) -> FeasibleRange:
+    """Which timeouts of a stream trip seldom enough, and which react soon enough.
 
     `hours`: simulated time of the curve, all starts together.
     """
@@ -206,20 +207,22 @@ def room_of(
     if not why_seldom and shortest_ms is None:
         first_ms, why_seldom = _unshown(curve, nuisance_per_hour, hours)
         if longest_ms is not None and first_ms <= longest_ms:
-            return Room(shortest_ms=None, longest_ms=longest_ms, why=why_seldom, is_unshown=True)
+            return FeasibleRange(
+                shortest_ms=None, longest_ms=longest_ms, why=why_seldom, is_unshown=True
+            )
         if longest_ms is not None:
-            why_seldom = f"trips for nothing seem to stay that rare from {first_ms:g} ms on only"
-            why_soon = f"stops under {reaction_ms:g} ms only up to {longest_ms:g} ms"
+            why_seldom = f"nuisance trips seem to stay that rare from {first_ms:g} ms on only"
+            why_soon = f"reactions stay under {reaction_ms:g} ms only up to {longest_ms:g} ms"
     why = "; ".join(text for text in (why_seldom, why_soon) if text)
     if shortest_ms is not None and longest_ms is not None and shortest_ms > longest_ms:
         why = (
             f"{_from_when_text(curve, shortest_ms, nuisance_per_hour)}, "
-            f"stops under {reaction_ms:g} ms only up to {longest_ms:g} ms"
+            f"reactions stay under {reaction_ms:g} ms only up to {longest_ms:g} ms"
         )
-    return Room(shortest_ms=shortest_ms, longest_ms=longest_ms, why=why)
+    return FeasibleRange(shortest_ms=shortest_ms, longest_ms=longest_ms, why=why)
 
 
-def _from_when_text(curve: Sequence[TradePoint], shortest_ms: float, asked: float) -> str:
+def _from_when_text(curve: Sequence[TradeOffPoint], shortest_ms: float, asked: float) -> str:
     """What begins with the shortest timeout: life, or few trips."""
     shorter = [point for point in curve if point.timeout_ms < shortest_ms]
     if shorter and shorter[-1].is_dead:
@@ -228,10 +231,10 @@ def _from_when_text(curve: Sequence[TradePoint], shortest_ms: float, asked: floa
             f"outputs are alive for most of the time from {shortest_ms:g} ms on only "
             f"({100 * last.alive_share:.3g} % at {last.timeout_ms:g} ms)"
         )
-    return f"trips stay under {asked:g} an hour from {shortest_ms:g} ms on"
+    return f"nuisance trips stay under {asked:g} an hour from {shortest_ms:g} ms on"
 
 
-def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | None, str]:
+def _shortest_ms(curve: Sequence[TradeOffPoint], asked: float) -> tuple[float | None, str]:
     """The first timeout from which on outputs are alive and every upper limit is low enough.
 
     Else what is in the way; nothing where it was only not simulated for long enough.
@@ -252,21 +255,20 @@ def _shortest_ms(curve: Sequence[TradePoint], asked: float) -> tuple[float | Non
     if last.nuisance_per_hour > asked:
         return (
             None,
-            f"even {last.timeout_ms:g} ms trips for nothing more often than the {asked:g} an hour "
-            "asked",
+            f"even {last.timeout_ms:g} ms has more nuisance trips than the {asked:g} an hour asked",
         )
     return None, ""
 
 
 def _from_the_end(
-    curve: Sequence[TradePoint], is_good: Callable[[TradePoint], bool]
-) -> TradePoint | None:
+    curve: Sequence[TradeOffPoint], is_good: Callable[[TradeOffPoint], bool]
+) -> TradeOffPoint | None:
     """The first point from which on outputs are alive and all points are good."""
     passed = list(takewhile(lambda point: not point.is_dead and is_good(point), reversed(curve)))
     return passed[-1] if passed else None
 
 
-def _unshown(curve: Sequence[TradePoint], asked: float, hours: float) -> tuple[float, str]:
+def _unshown(curve: Sequence[TradeOffPoint], asked: float, hours: float) -> tuple[float, str]:
     """From which timeout on trips may be rare enough, and what would show it."""
     silent = _from_the_end(curve, lambda point: not point.nuisance_trips)
     if silent is not None and silent.nuisance_per_hour_ci95 is not None:
@@ -290,7 +292,7 @@ def _longest_ms(scenario: Scenario, stream: str, reaction_ms: float) -> tuple[fl
     """The bound is the timeout and a rest, and the timeout stretches with a slow clock."""
     found = longest_bound(scenario, stream)
     if found is None:
-        return None, f"no output of {stream} stops on failsafe"
+        return None, f"no output of {stream} reacts on failsafe"
     output, bound = found
     if bound.total_ns is None:
         return None, f"{output} has no bound: {bound.why_none}"

@@ -1,0 +1,290 @@
+"""What a failsafe drill says in sentences: the verdict, what may hurt, and what was asked."""
+
+from collections.abc import Callable, Iterator, Sequence
+
+from radiosim.counted import counted
+from radiosim.measure.summary import RequirementFigures
+from radiosim.results.document import Role, Sentence
+from radiosim.results.formats import duration_text, fmt_exact, fmt_sig3, list_text
+from radiosim.study.drill.results import (
+    FAILS,
+    HOLDS,
+    KEEPS,
+    SHORT,
+    Drilled,
+    DrillFigures,
+    FeasibleRange,
+    Violation,
+    WorstReaction,
+)
+
+MUCH_MORE = 1.2
+"""How much more time than was asked for is worth a word: more than rounding up to whole starts."""
+
+
+def fault_names(drills: Sequence[DrillFigures]) -> tuple[str, ...]:
+    """The faults of some drills, each once."""
+    return tuple(dict.fromkeys(f"{drill.fault} {drill.unit}" for drill in drills))
+
+
+def verdict_text(drilled: Drilled) -> str:
+    """Whether all of it is as it should be, and what is not."""
+    if drilled.ok:
+        keeping = drilled.keeping
+        if keeping:
+            do_keep = "keep their values" if len(keeping) > 1 else "keeps its value"
+            return f"HOLDS, but {list_text(keeping)} {do_keep} at some fault, as the scenario says."
+        return "HOLDS: no output is late or still driven at any fault that was drilled."
+    return f"FAILS{_failing_text(drilled)}"
+
+
+def _failing_text(drilled: Drilled) -> str:
+    """Where a drill that is not well fails, or what of it."""
+    failed = fault_names(drilled.failed)
+    if failed:
+        of = len(fault_names(drilled.drills))
+        return f" at {len(failed)} of {of} faults: not every output is on failsafe in time."
+    if drilled.violations:
+        streams = tuple(dict.fromkeys(violation.stream for violation in drilled.violations))
+        do_keep = "do not keep" if len(streams) > 1 else "does not keep"
+        return f": {list_text(streams)} {do_keep} what was asked."
+    if drilled.touched:
+        return ": failsafe trips at a fault of another stream."
+    if not all(requirement.ok for requirement in drilled.requirements):
+        return ": a requirement does not hold, or could not be judged."
+    return ": not every drill could be tried."
+
+
+def warnings(drilled: Drilled) -> tuple[Sentence, ...]:
+    """Outputs still driven, late, tripped for another's fault, lost; the worst first."""
+    return tuple(Sentence(text=text, role=role) for text, role in _warnings(drilled))
+
+
+def _warnings(drilled: Drilled) -> Iterator[tuple[str, Role]]:
+    driven = [drill for drill in drilled.failed if drill.still_driven]
+    late = [drill for drill in drilled.failed if not drill.still_driven]
+    kept = [drill for drill in drilled.drills if drill.verdict == KEEPS]
+    bad = [
+        *_by_cause(driven, "STILL DRIVEN"),
+        *_by_cause(late, "TOO LATE"),
+        *map(violation_text, drilled.violations),
+        *(
+            f"{other.output}: failsafe trips {counted(other.trips, 'time')} at {other.fault} "
+            f"{other.unit}, which is a fault of another stream"
+            for other in drilled.touched
+        ),
+        *(
+            f"requirement {'FAILS' if requirement.ok is False else 'not judged'}: "
+            f"{requirement_text(requirement)}"
+            for requirement in drilled.requirements
+            if not requirement.ok
+        ),
+        *_by_cause(drilled.untried, "NOT TRIED"),
+    ]
+    for text in bad:
+        yield text, "bad"
+    for text in (
+        *drilled.notes,
+        *_by_cause(kept, "KEEPS ITS VALUE, as the scenario says"),
+        *_not_back(drilled.drills),
+    ):
+        yield text, "warn"
+
+
+def _not_back(drills: Sequence[DrillFigures]) -> Iterator[str]:
+    """After which faults fresh values never came, a line for each cause."""
+    for why, mine in _grouped(drills, lambda drill: drill.why_unrecovered):
+        if why:
+            yield f"NOT BACK after {list_text(fault_names(mine))}: {why}"
+
+
+def _by_cause(drills: Sequence[DrillFigures], what: str) -> Iterator[str]:
+    """Which outputs, at which faults, a line for each cause."""
+    for why, mine in _grouped(drills, lambda drill: drill.why):
+        outputs = tuple(dict.fromkeys(drill.output for drill in mine))
+        yield f"{what}: {list_text(outputs)} at {list_text(fault_names(mine))}: {why}"
+
+
+def _grouped(
+    drills: Sequence[DrillFigures], cause_of: Callable[[DrillFigures], str]
+) -> Iterator[tuple[str, list[DrillFigures]]]:
+    for cause in dict.fromkeys(map(cause_of, drills)):
+        yield cause, [drill for drill in drills if cause_of(drill) == cause]
+
+
+def violation_text(violation: Violation) -> str:
+    """What a stream does, and what was asked on the command line."""
+    stream, own_ms = violation.stream, violation.timeout_ms
+    timeout = "" if own_ms is None else f"with its timeout of {duration_text(own_ms)} "
+    if violation.figure == "nuisance_per_hour":
+        found = _told(violation.found, violation.asked, fmt_sig3)
+        asked = counted(violation.asked, "nuisance trip")
+        return (
+            f"{stream}: {timeout}it has at least {found} nuisance trips an hour (95 % sure), not "
+            f"under the {asked} asked (--nuisance-per-hour)"
+        )
+    not_within = f"not within the {duration_text(violation.asked)} asked (--reaction-ms)"
+    if violation.found is None:
+        return f"{stream}: no bound for {violation.where}, {not_within}: {violation.why}"
+    found = _told(violation.found, violation.asked, duration_text)
+    if violation.is_drilled:
+        return f"{stream}: {violation.where} reacts within {found}, {not_within}"
+    return f"{stream}: {timeout}it reacts within {found}, {not_within}"
+
+
+def _told(value: float | None, limit: float | None, show: Callable[[float | None], str]) -> str:
+    """A value that does not look like the limit that it misses."""
+    if value is None or limit is None or value == limit or show(value) != show(limit):
+        return show(value)
+    return show(value).replace(show(value).split(" ")[0], f"{value:.6g}", 1)
+
+
+def requirement_text(requirement: RequirementFigures) -> str:
+    """What was measured and asked of a reaction time, and where it is longest."""
+    limits = (("at least", requirement.at_least), ("at most", requirement.at_most))
+    asked = [(word, limit) for word, limit in limits if limit is not None]
+    measured = "not measured"
+    if requirement.measured is not None:
+        near = next((limit for _, limit in asked if not requirement.ok), None)
+        measured = f"is {_told(requirement.measured, near, duration_text)}"
+    wanted = " and ".join(f"{word} {duration_text(limit)}" for word, limit in asked)
+    why = f": {requirement.why}" if requirement.why else ""
+    return f"{requirement.figure} {measured}, {wanted} is asked{why}"
+
+
+def requirement_sentence(requirement: RequirementFigures) -> Sentence:
+    """A requirement with its verdict."""
+    lead, role = _VERDICTS[requirement.ok]
+    return Sentence(lead=lead, text=requirement_text(requirement), role=role)
+
+
+_VERDICTS: dict[bool | None, tuple[str, Role]] = {
+    True: ("holds", "good"),
+    False: ("FAILS", "bad"),
+    None: ("not judged", "warn"),
+}
+
+
+def worst_text(worst: WorstReaction, speed_m_s: float | None) -> str:
+    """How long a stream's worst reaction takes, where, and how far the vehicle gets meanwhile."""
+    where = f"{worst.output} at {worst.fault} {worst.unit}"
+    if worst.reaction_ms is None:
+        return "; ".join((f"STILL DRIVEN: {where}: {worst.why}", *_ways(worst, speed_m_s)))
+    text = f"{duration_text(worst.reaction_ms)}: {where}"
+    if worst.stopping_ms > worst.reaction_ms:
+        last = f"{worst.last_output} at {worst.last_fault}"
+        text += f"; {'' if last == where else last + ' '}stands still after "
+        text += duration_text(worst.stopping_ms)
+    return "; ".join((text, *_ways(worst, speed_m_s)))
+
+
+def _ways(worst: WorstReaction, speed_m_s: float | None) -> Iterator[str]:
+    """How far the vehicle gets, if an output of the stream drives it."""
+    if speed_m_s is None:
+        return
+    if worst.carries_on:
+        yield f"drives on at {fmt_sig3(speed_m_s)} m/s until somebody catches it"
+    if worst.carried_ms is not None:
+        way_m = speed_m_s * worst.carried_ms / 1000
+        where = "where it does stop, " if worst.carries_on else ""
+        yield f"{where}up to {fmt_sig3(way_m)} m on at {fmt_sig3(speed_m_s)} m/s"
+
+
+def feasible_sentences(drilled: Drilled, stream: str) -> tuple[Sentence, ...]:
+    """What each limit leaves, and both together."""
+    feasible, asked = drilled.feasible_range[stream], drilled.asked
+    trips = f"nuisance trips under {asked.nuisance_per_hour:g}/h"
+    reaction = f"reaction within {duration_text(asked.reaction_ms[stream])}"
+    role: Role = "warn"
+    text = "NOT SHOWN" if feasible.is_unshown else "NONE"
+    if not feasible.is_empty:
+        shortest, longest = feasible.shortest_ms, feasible.longest_ms
+        text, role = f"{duration_text(shortest)} to {duration_text(longest)}", "good"
+    return (
+        Sentence(lead=trips, text=_from(feasible)),
+        Sentence(lead=reaction, text=_up_to(feasible)),
+        Sentence(lead="feasible range", text=text, role=role),
+    )
+
+
+def _from(feasible: FeasibleRange) -> str:
+    if feasible.shortest_ms is None:
+        return "not shown" if feasible.is_unshown else "no timeout tried"
+    return f"timeouts from {duration_text(feasible.shortest_ms)}"
+
+
+def _up_to(feasible: FeasibleRange) -> str:
+    if feasible.longest_ms is None:
+        return "no timeout"
+    return f"timeouts up to {duration_text(feasible.longest_ms)}"
+
+
+def trade_off_note(drilled: Drilled) -> str:
+    """On what timeouts were tried, and what nobody asked for."""
+    tried = duration_text(1000 * drilled.trade_off_s)
+    text = f"All timeouts were tried on the same {tried} without faults."
+    hours = drilled.asked.hours
+    if hours is not None and drilled.trade_off_s > MUCH_MORE * 3600 * hours:
+        text += (
+            f" {fmt_exact(hours)} h (--hours) were too short for that: it takes a few starts, each "
+            "as long as the scenario."
+        )
+    if any(point.is_dead for curve in drilled.trade_off.values() for point in curve):
+        text += " DEAD: alive for less than half of the time; what is on failsafe does not trip."
+    if drilled.asked.defaults:
+        text += f" Nobody asked, so: {'; '.join(drilled.asked.defaults)}."
+    return text
+
+
+def drills_note(drilled: Drilled) -> str:
+    """What the columns of the drills say, and what becomes of other streams."""
+    verdicts = {drill.verdict for drill in drilled.drills}
+    parts = [
+        "Output: the worst of those that the fault strikes. Bound: at most, from the last frame "
+        "that counted. Stopping: until all servos and motors of its streams stand. Back: from the "
+        "fault's end until values are fresh again, boot included. Both at worst, of all outputs.",
+        past_bounds_text(drilled.drills),
+        "Short: the fault was over before anything was due." if SHORT in verdicts else "",
+        "Keeps value: the scenario wants the output to hold its last value."
+        if KEEPS in verdicts
+        else "",
+        *_others_texts(drilled),
+    ]
+    return " ".join(part for part in parts if part)
+
+
+def past_bounds_text(drills: Sequence[DrillFigures]) -> str:
+    """Why reactions that hold may come later after the fault than their bound is long."""
+    later = [
+        drill
+        for drill in drills
+        if drill.verdict == HOLDS
+        and drill.bound_ms is not None
+        and (drill.reaction_ms.max or 0.0) > drill.bound_ms
+    ]
+    if not later:
+        return ""
+    return (
+        f"{list_text(fault_names(later))}: worst is past its bound, which counts from the last "
+        "frame that the receiver had not seen: where frames are lost, that came after the fault."
+    )
+
+
+def _others_texts(drilled: Drilled) -> Iterator[str]:
+    untried = tuple(dict.fromkeys(other.output for other in drilled.untried_others))
+    if not drilled.touched and any(other.repeats for other in drilled.others):
+        but = f", but for {list_text(untried)}" if untried else ""
+        yield f"Outputs of streams without the fault went on through all drills{but}."
+    if untried:
+        were, go_on = ("were", "they go on") if len(untried) > 1 else ("was", "it goes on")
+        yield (
+            f"{list_text(untried)} {were} never alive as other streams failed: not tried whether "
+            f"{go_on}."
+        )
+
+
+def failure_text(drill: DrillFigures) -> str:
+    """Why one output fails, and at how many faults if not at all."""
+    if drill.verdict == FAILS and 0 < drill.still_driven_repeats < drill.repeats:
+        return f"after {drill.still_driven_repeats} of {drill.repeats} faults: {drill.why}"
+    return drill.why

@@ -1,0 +1,268 @@
+"""`radiosim tune` as a report: what to take and why, where the link breaks, what matters."""
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from radiosim.report.figures import influence, pareto_front, periods
+from radiosim.report.tune_sentences import (
+    confirmation_sentence,
+    cost_text,
+    done_text,
+    pair_sentence,
+    setting_text,
+    stands_sentences,
+    verdict_text,
+    warnings,
+)
+from radiosim.results.data import Record, record_of, record_table
+from radiosim.results.document import Column, Origin, Report, Section, Sentence, Table
+from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, fmt_sig3
+from radiosim.study.tune.period_pairs import Pair
+from radiosim.study.tune.tune_results import Tried, Tuned
+from radiosim.study.tune.varied import Setting, Values
+
+CAUTION = (
+    "A simulation is not proof: try the settings on the bench, wheels off the ground and "
+    "propellers off, and let both transmitters run for longer than their clocks take to beat. "
+    "Check your local radio rules."
+)
+MOST_OF_FRONT = 12
+UNITS = ("ms", "us", "s", "hz", "ppm", "dbm", "db", "mhz", "m")
+POINTS_NOTE = (
+    "Margin: what is left to the nearest limit, as a share of it; below 0: missed. Latency: p99 of "
+    "the slowest stream. Duty cycle: all transmitters together."
+)
+
+
+def tune_report(found: Tuned, origin: Origin) -> Report:
+    """The recommendation first; files hold every point."""
+    return Report(
+        title=found.title or found.scenario or "A scenario without a title",
+        subject="Settings tried on a simulated radio control link",
+        done=done_text(found),
+        verdict=verdict_text(found),
+        is_well=None if found.ok and found.cautions else found.ok,
+        warnings=warnings(found),
+        sections=tuple(_sections(found)),
+        tables=tuple(_files(found)),
+        cautions=(CAUTION,),
+        data=found,
+        origin=origin,
+    )
+
+
+def _sections(found: Tuned) -> Iterator[Section]:
+    yield _recommended(found)
+    yield Section(heading="As it stands", sentences=stands_sentences(found))
+    if found.assumed:
+        yield Section(
+            heading="Required, because the scenario asks for nothing",
+            sentences=tuple(Sentence(text=f"{text}.", form="item") for text in found.assumed),
+        )
+    if found.runners_up:
+        yield Section(heading="Next best", tables=(_points("next_best", found, found.runners_up),))
+    mapped = periods.figure(found)
+    if mapped is not None:
+        yield Section(heading=mapped.title, figures=(mapped,))
+        yield Section(sentences=tuple(periods.letters_texts(found)), where="terminal")
+    yield from _closed_forms(found)
+    costs = pareto_front.figure(found)
+    if costs is not None:
+        points = _points("pareto_front", found, found.pareto_front[:MOST_OF_FRONT])
+        yield Section(
+            heading=costs.title,
+            sentences=tuple(_more(len(found.pareto_front) - MOST_OF_FRONT)),
+            figures=(costs,),
+            tables=(points,),
+        )
+    yield _influence(found)
+
+
+def _recommended(found: Tuned) -> Section:
+    if found.recommended is None or found.best is None:
+        return Section()
+    why = found.recommended.why
+    settings = zip(found.settings, found.recommended.values, strict=True)
+    return Section(
+        heading="Recommended settings",
+        sentences=(
+            *(
+                Sentence(text=setting_text(setting, value), form="code")
+                for setting, value in settings
+            ),
+            f"{why[0].upper()}{why[1:]}.",
+            *(confirmation_sentence(found, tried) for tried in found.confirmed),
+            cost_text(found.best),
+        ),
+        role="change",
+    )
+
+
+def _more(count: int) -> Iterator[str]:
+    if count > 0:
+        yield f"{MOST_OF_FRONT} of them, and {count} more with --csv or --json."
+
+
+def _points(key: str, found: Tuned, places: Sequence[Values]) -> Table:
+    """Some points, their settings beside what they cost."""
+    settings = (_setting_column(setting) for setting in found.settings)
+    return Table(
+        key=f"{key}_points",
+        columns=(
+            *settings,
+            Column(
+                key="margin",
+                title="margin",
+                unit="%",
+                show=lambda share: f"{100 * share:.0f}",
+                role=lambda share: "bad" if share < 0 else None,
+            ),
+            Column(key="latency_p99_ms", title="latency p99", show=duration_text),
+            Column(key="duty_cycle", title="duty cycle", show=fmt_percent),
+            Column(key="charge_mah_per_hour", title="charge", unit="mAh/h", show=fmt_sig3),
+            Column(key="clocks", title="clocks", is_text=True, nothing="", priority=1),
+        ),
+        rows=tuple(_row(found.at(values)) for values in places),
+        note=POINTS_NOTE,
+        where="screen",
+    )
+
+
+def _setting_column(setting: Setting) -> Column:
+    """A key as a title that can wrap, and its unit."""
+    words, _, unit = setting.key.removeprefix("transmitter.").rpartition("_")
+    if unit not in UNITS:
+        words, unit = setting.key.removeprefix("transmitter."), ""
+    return Column(
+        key=setting.key,
+        title=words.replace(".", " ").replace("_", " "),
+        unit=unit,
+        show=fmt_exact,
+    )
+
+
+def _row(tried: Tried) -> tuple[Any, ...]:
+    figures = tried.judged
+    return (
+        *tried.values,
+        figures.margin,
+        figures.latency_p99_ms,
+        figures.duty_cycle,
+        figures.charge_mah_per_hour,
+        "beat" if tried.beating else None,
+    )
+
+
+def _closed_forms(found: Tuned) -> Iterator[Section]:
+    """What the periods say of the recommended settings, beside what was simulated."""
+    figures = None if found.best is None else found.best.figures
+    if figures is None or not figures.pairs:
+        return
+    yield Section(
+        heading="What the periods say, beside what was simulated",
+        sentences=tuple(map(pair_sentence, figures.pairs)),
+        tables=(
+            Table(
+                key="clashes",
+                caption="Frames that clash, at the recommended settings",
+                columns=(
+                    Column(key="stream", title="stream", is_text=True),
+                    Column(key="predicted", title="closed form", show=fmt_percent),
+                    Column(key="simulated", title="simulated", show=fmt_percent),
+                ),
+                rows=tuple(
+                    (name, of.predicted_clash_share, of.clash_share)
+                    for name, of in figures.stream.items()
+                ),
+                where="screen",
+            ),
+        ),
+    )
+
+
+def _influence(found: Tuned) -> Section:
+    figure = influence.figure(found)
+    if figure is None:
+        why = found.influence_unknown
+        return Section(heading="Which settings matter", sentences=(f"{why[0].upper()}{why[1:]}.",))
+    shares = found.influence
+    order = sorted(shares, key=lambda key: -shares[key].first_order)
+    has_total = any(of.total is not None for of in shares.values())
+    columns = [
+        Column(key="setting", title="setting", is_text=True),
+        Column(key="first_order", title="first-order", show=fmt_percent),
+    ]
+    columns += [Column(key="total", title="total", show=fmt_percent)] if has_total else []
+    return Section(
+        heading=figure.title,
+        figures=(figure,),
+        tables=(
+            Table(
+                key="shares",
+                caption="Shares of the margin's variance",
+                columns=tuple(columns),
+                rows=tuple(
+                    (key, shares[key].first_order, *((shares[key].total,) if has_total else ()))
+                    for key in order
+                ),
+                note="First-order: what a setting explains by itself."
+                + (" Total: by itself and together with others." if has_total else ""),
+                where="screen",
+                is_folded=True,
+            ),
+        ),
+    )
+
+
+def _files(found: Tuned) -> Iterator[Table]:
+    """Every point, every pair of transmitters at every point, and every share."""
+    keys = [setting.key for setting in found.settings]
+    yield record_table(
+        "points",
+        [
+            _record(keys, tried, "as it stands" if tried is found.as_it_stands else "")
+            for tried in (found.as_it_stands, *found.points)
+        ],
+        first=("role", *keys, "ok", "margin"),
+    )
+    yield record_table(
+        "pairs",
+        [
+            dict(zip(keys, tried.values, strict=True)) | _pair_record(pair)
+            for tried in found.points
+            if tried.figures is not None
+            for pair in tried.figures.pairs
+        ],
+        first=(*keys, "first", "second"),
+    )
+    yield record_table(
+        "influence",
+        [{"setting": key, **_share_record(found, key)} for key in keys],
+        first=("setting", "first_order", "total"),
+    )
+
+
+def _record(keys: Sequence[str], tried: Tried, role: str) -> Record:
+    figures = tried.figures
+    return {
+        "role": role,
+        **dict(zip(keys, tried.values, strict=True)),
+        **({} if figures is None else record_of(figures, leave_out=("pairs", "measured"))),
+        "clocks_beat": bool(tried.beating),
+        "refused": tried.refused,
+    }
+
+
+def _pair_record(pair: Pair) -> Record:
+    row = record_of(pair, leave_out=("clash_share", "acknowledgement_share"))
+    for name in ("clash_share", "acknowledgement_share"):
+        row[f"{name}.first"], row[f"{name}.second"] = getattr(pair, name)
+    return row
+
+
+def _share_record(found: Tuned, key: str) -> Record:
+    of = found.influence.get(key)
+    return {
+        "first_order": None if of is None else of.first_order,
+        "total": None if of is None else of.total,
+    }

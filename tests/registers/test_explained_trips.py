@@ -115,6 +115,7 @@ period_ms = 20
 offset_ms = 10
 clock_ppm = 0
 payload_bytes = 4
+retry_delay_us = 1750
 boot_s = {boot_s}
 [failsafe.drive]
 timeout_ms = 120
@@ -130,7 +131,7 @@ boot_s = {boot_s}
 watchdog_ms = {watchdog_ms}
 recheck_ms = {recheck_ms}
 """
-"""Two transmitters that never meet: without a fault no timer ever trips."""
+"""Two transmitters whose retries clear a collision whatever their phases are, which a boot moves."""
 links = st.fixed_dictionaries(
     {
         "seed": st.integers(0, 9),

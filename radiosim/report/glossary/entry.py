@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from radiosim.registers.fault_kind import OnBench
+from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.registers.figure import COUNT, PARTS, TABLES, Figure
 from radiosim.registers.figure_register import FIGURES
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
@@ -18,7 +20,7 @@ class Entry:
 
     path: EntryPath
     """With placeholders, or the user's own names in their stead."""
-    what: Literal["key", "table", "figure"]
+    what: Literal["key", "table", "figure", "fault"]
     meaning: str
     unit: str = ""
     allowed: str = ""
@@ -34,9 +36,9 @@ class Entry:
 
 
 def entries() -> tuple[Entry, ...]:
-    """Every key and table of a scenario file, then every figure of the results."""
+    """Every key and table of a scenario file, every kind of fault, every figure of the results."""
     all_keys = keys()
-    return (*_tables(all_keys), *_figures(all_keys))
+    return (*_tables(all_keys), *_faults(), *_figures(all_keys))
 
 
 def _tables(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
@@ -76,6 +78,18 @@ def _of_key(key: Key) -> Entry:
         measure=key.measure,
         note="; ".join(notes),
     )
+
+
+def _faults() -> Iterator[Entry]:
+    for row in FAULT_KINDS.values():
+        tried = row.bench.do if isinstance(row.bench, OnBench) else f"not tried: {row.bench.why}"
+        yield Entry(
+            path=("fault", NUMBER, "kind", row.name),
+            what="fault",
+            meaning=row.meaning,
+            allowed=f"of {', '.join(row.units)}",
+            measure=tried.format(supply="Switch the supply off"),
+        )
 
 
 def figure_path(figure: str) -> EntryPath:

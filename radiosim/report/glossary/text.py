@@ -30,6 +30,8 @@ def contents() -> str:
         if table.what == "table":
             inner = (entry.path[len(table.path) :] for entry in table.inner)
             lines += _names(path_text(table.path), inner)
+    kinds = (entry.path[-1:] for entry in everything if entry.what == "fault")
+    lines += ["", *_names("Kinds of fault", kinds)]
     lines += ["", "Figures of the results", ""]
     tables: dict[EntryPath, list[EntryPath]] = {}
     for entry in everything:
@@ -123,6 +125,8 @@ def _object(entry: Entry) -> dict[str, Any]:
     common |= {"unit": entry.unit, "measure": entry.measure}
     if entry.what == "figure":
         return {**common, "moved_by": [path_text(path) for path in entry.moved_by]}
+    if entry.what == "fault":
+        return {**common, "allowed": entry.allowed}
     moves = [path_text(path) for path in entry.moves]
     rest = {"allowed": entry.allowed, "default": entry.default, "note": entry.note}
     return {**common, **rest, "moves": moves}

@@ -1,4 +1,4 @@
-"""`radiosim bench-test`: a card of steps to try on the bench."""
+"""`radiosim bench-test`: a sheet of steps to try on the bench."""
 
 from typing import Annotated
 
@@ -14,7 +14,9 @@ def bench_test(
     page: PageFile = None,
     starts: Annotated[
         int,
-        typer.Option(metavar="N", min=3, max=1000, help="Starts of each band; 39 make 95 %."),
+        typer.Option(
+            metavar="N", min=3, max=1000, help="Starts of each predicted range; 39 make 95 %."
+        ),
     ] = 39,
     minutes: Annotated[
         float,
@@ -27,31 +29,36 @@ def bench_test(
     parquet: Parquet = None,
     workers: Workers = None,
 ) -> int:
-    """Write a card: what to try on the bench, how to measure it, and what should come out."""
+    """Write a bench test sheet: what to try, how to measure it, and what should come out."""
+    from radiosim.cli.page import command_line
     from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.targets import check_targets
-    from radiosim.cli.written import write_out
-    from radiosim.report.bench.page import card_page
-    from radiosim.report.bench.terminal import print_card
-    from radiosim.report.bench.written import card_csv, card_json
-    from radiosim.report.files import write_whole
-    from radiosim.study.bench import bench_card
+    from radiosim.cli.written import write_report
+    from radiosim.report.bench_test import bench_test_report
+    from radiosim.results.document import Origin
+    from radiosim.study.bench import bench_test_sheet
+    from radiosim.version import VERSION
 
     check_targets(json, csv, parquet, files={"--page": page}, scenarios=(source,), set_=set_)
     scenario = scenario_of(Choice(source=source, seed=seed, overrides=tuple(set_ or ())))
     with progress(1, what="tries") as on_progress:
-        card = bench_card(
+        sheet = bench_test_sheet(
             scenario, starts=starts, minutes=minutes, workers=workers, on_progress=on_progress
         )
-    if page is not None:
-        write_whole(page, card_page(card))
-    write_out(
-        json,
-        csv,
-        lambda: card_json(card),
-        lambda: card_csv(card),
-        lambda console: print_card(card, console),
-        parquet=parquet,
+    options = {
+        "--starts": starts,
+        "--minutes": minutes,
+        "--seed": seed,
+        "--set": set_ or (),
+        "--page": page,
+    }
+    origin = Origin(
+        command=command_line("bench-test", source, options=options),
+        scenario_name=source,
+        seed=sheet.seed,
+        version=VERSION,
     )
+    report = bench_test_report(sheet, origin)
+    write_report(report, json=json, csv=csv, parquet=parquet, page=page)
     return DONE

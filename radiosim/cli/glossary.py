@@ -1,4 +1,4 @@
-"""`radiosim glossary`: what a key of the scenario or a figure of the results means."""
+"""`radiosim glossary`: what a word, a key of the scenario or a figure of the results means."""
 
 from typing import Annotated
 
@@ -9,23 +9,23 @@ from radiosim.cli.exits import DONE
 
 def glossary(
     *,
-    key: Annotated[
-        str | None,
+    word: Annotated[
+        list[str] | None,
         typer.Argument(
-            metavar="[KEY]",
-            help="As transmitter.drive.period_ms or stream.drive.gap_ms.max; names may be left "
-            "out.",
+            metavar="[WORD]",
+            help="As gap, STILL DRIVEN, transmitter.drive.period_ms or stream.drive.gap_ms.max; "
+            "names of units may be left out.",
             show_default=False,
         ),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print it as JSON.")] = False,
 ) -> int:
-    """Tell what a key or a figure means, what it moves, how to measure it."""
-    from radiosim.report.glossary import as_json, contents, entries, found, told
+    """Tell what a word, a key or a figure means, its unit, and what it moves."""
+    from radiosim.report.glossary import as_json, contents, entries, found, told, word_entries
 
-    if key is None:
-        print(as_json(entries()) if json else contents())
+    if not word:
+        print(as_json((*word_entries(), *entries())) if json else contents())
     else:
-        hits = found(key)
+        hits = found(" ".join(word))
         print(as_json(hits) if json else told(hits))
     return DONE

@@ -10,9 +10,10 @@ from radiosim.cli.commands import Commands
 from radiosim.cli.exits import DONE, NOT_HELD, guarded
 from radiosim.cli.options import Csv, Json, PageFile, Parquet, Set
 from radiosim.cli.printing import tell
-from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
+from radiosim.cli.targets import check_targets
 
 if TYPE_CHECKING:
+    from radiosim.results.document import Origin
     from radiosim.scenario.named_layout import NamedLayout
 
 WHAT = "A layout: SCENARIO.toml:NAME, or a struct as HEADER:STRUCT@ABI."
@@ -29,22 +30,21 @@ def show(
     json: Json = None,
     csv: Csv = None,
     parquet: Parquet = None,
+    page: PageFile = None,
 ) -> int:
     """Show where each field lies, and what a servo sees of it."""
-    from radiosim.cli.written import write_tables
+    from radiosim.cli.written import write_report
+    from radiosim.report.figures.byte_map import svg_map
     from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_csv import layout_csv
-    from radiosim.report.layouts.as_json import layout_json
-    from radiosim.report.layouts.show import print_layout
-    from radiosim.report.layouts.svg import svg_map
+    from radiosim.report.layouts import layout_report
 
-    check_targets(json, csv, parquet, files={"--svg": svg}, layouts=(layout,))
+    files = {"--svg": svg, "--page": page}
+    check_targets(json, csv, parquet, files=files, layouts=(layout,))
     named = _named(layout)
     if svg is not None:
         write_whole(svg, svg_map(named.layout))
-    write_tables(csv, parquet, lambda: layout_csv(layout_json(named)))
-    if not _is_json_all(json, lambda: layout_json(named)):
-        _print(lambda console: print_layout(named, console))
+    report = layout_report(named, _origin("layout show", layout, options={"--page": page}))
+    write_report(report, json=json, csv=csv, parquet=parquet, page=page)
     return DONE
 
 
@@ -54,24 +54,21 @@ def check(
     json: Json = None,
     csv: Csv = None,
     parquet: Parquet = None,
+    page: PageFile = None,
 ) -> int:
     """List what can go wrong with a layout on the way from one firmware to another.
 
     Exit code: 1 if something is sure to, else 0.
     """
-    from radiosim.cli.written import write_tables
-    from radiosim.report.layouts.as_csv import traps_csv
-    from radiosim.report.layouts.as_json import traps_json
-    from radiosim.report.layouts.check import is_ok, print_traps, traps_in
+    from radiosim.cli.written import write_report
+    from radiosim.report.layout_check import checks_data, checks_report
 
-    check_targets(json, csv, parquet, layouts=layouts)
+    check_targets(json, csv, parquet, files={"--page": page}, layouts=layouts)
     named = [_named(layout, any_target=True) for layout in layouts]
-    found = [(one, traps_in(one)) for one in named]
-    write_tables(csv, parquet, lambda: traps_csv([(one.label, traps) for one, traps in found]))
-    if not _is_json_all(json, lambda: [traps_json(*pair) for pair in found]):
-        for one, traps in found:
-            _print(lambda console, one=one, traps=traps: print_traps(one, traps, console))
-    return DONE if all(is_ok(traps) for _, traps in found) else NOT_HELD
+    data = checks_data(named)
+    origin = _origin("layout check", *layouts, options={"--page": page})
+    write_report(checks_report(named, data, origin), json=json, csv=csv, parquet=parquet, page=page)
+    return DONE if data.is_ok else NOT_HELD
 
 
 def compare(
@@ -112,13 +109,9 @@ def compare(
     """
     from radiosim.cli.layout_change import Simulated, simulated_change
     from radiosim.cli.layout_options import length_of, refuse_without_scenario, versions_of
-    from radiosim.cli.layout_page import write_comparison
-    from radiosim.cli.page import command_line
-    from radiosim.cli.written import write_tables
+    from radiosim.cli.written import write_report
     from radiosim.layout.compare import compare as compared_layouts
-    from radiosim.report.layouts.as_csv import comparison_csv
-    from radiosim.report.layouts.as_json import comparison_json
-    from radiosim.report.layouts.compare import print_comparison
+    from radiosim.report.layout_compare import compare_report
     from radiosim.scenario.named_layout import with_units_of
 
     refuse_without_scenario(scenario, stream=stream, set=set_)
@@ -143,22 +136,23 @@ def compare(
         simulated = simulated_change(
             scenario, before, after, tuple(stream or ()), tuple(set_ or ())
         )
-    if page is not None:
-        said = {
-            "--payload-length": payload_length,
-            "--versions": versions,
-            "--scenario": scenario,
-            "--stream": stream or (),
-            "--set": set_ or (),
-            "--page": page,
-        }
-        command = command_line("layout compare", old, new, options=said)
-        write_comparison(page, compared, (before, after), length, simulated, scenario, command)
-    document = comparison_json(compared, before, after, length) | simulated.as_json()
-    write_tables(csv, parquet, lambda: comparison_csv(document, simulated.change))
-    if not _is_json_all(json, lambda: document):
-        _print(lambda console: print_comparison(compared, before, after, console))
-        _print(simulated.print)
+    said = {
+        "--payload-length": payload_length,
+        "--versions": versions,
+        "--scenario": scenario,
+        "--stream": stream or (),
+        "--set": set_ or (),
+        "--page": page,
+    }
+    report = compare_report(
+        compared,
+        (before, after),
+        length,
+        _origin("layout compare", old, new, options=said, source=scenario, seed=simulated.seed),
+        link=simulated.change,
+        not_simulated=simulated.refusal,
+    )
+    write_report(report, json=json, csv=csv, parquet=parquet, page=page)
     return DONE if compared.is_compatible(length) else NOT_HELD
 
 
@@ -196,28 +190,30 @@ for _command in (show, check, compare, emit):
 
 
 def _named(argument: str, *, any_target: bool = False) -> "NamedLayout":
-    from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario.named_layout import named_layout
+    from radiosim.scenario.shipped import scenario_path
 
     return named_layout(argument, scenario_path, any_target=any_target)
 
 
-def _print(draw: Any) -> None:
-    from radiosim.cli.printing import print_report
+def _origin(
+    command: str,
+    *layouts: str,
+    options: dict[str, Any],
+    source: str | None = None,
+    seed: int | None = None,
+) -> "Origin":
+    """Where a report of layouts comes from; the scenario stands on a page alone."""
+    from radiosim.cli.page import command_line
+    from radiosim.cli.source import Choice
+    from radiosim.results.document import Origin
+    from radiosim.version import VERSION
 
-    print_report(draw)
-
-
-def _is_json_all(target: str | None, document: Any) -> bool:
-    """Write the JSON that was asked for; whether it is all that goes to standard output."""
-    if target is None:
-        return False
-    from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_json import text_of
-
-    text = text_of(document())
-    if target == STANDARD_OUTPUT:
-        sys.stdout.write(text)
-        return True
-    write_whole(Path(target), text)
-    return False
+    is_shown = source is not None and options["--page"] is not None
+    return Origin(
+        command=command_line(command, *layouts, options=options),
+        scenario_name=source or "",
+        scenario_text=Choice(source=source or "").scenario_text() if is_shown else "",
+        seed=seed,
+        version=VERSION,
+    )

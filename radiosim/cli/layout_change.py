@@ -1,14 +1,12 @@
 """`radiosim layout compare --scenario`: which link, which streams, and where the figures go."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from radiosim.cli.source import OptionError
 from radiosim.errors import ScenarioError
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from radiosim.scenario import Scenario
     from radiosim.scenario.named_layout import NamedLayout
     from radiosim.study.layout_change import LayoutChange
@@ -24,23 +22,6 @@ class Simulated:
     seed: int | None = None
     """Of the scenario."""
 
-    def as_json(self) -> dict[str, Any]:
-        """What stands beside the verdicts."""
-        from radiosim.report.layouts.as_json import change_json
-
-        if self.refusal:
-            return {"not_simulated": self.refusal}
-        return {} if self.change is None else change_json(self.change)
-
-    def print(self, console: "Console") -> None:
-        """Print it, 80 columns wide."""
-        from radiosim.report.layouts.change import print_change, print_refusal
-
-        if self.refusal:
-            print_refusal(self.refusal, console)
-        elif self.change is not None:
-            print_change(self.change, console)
-
 
 def simulated_change(
     argument: str,
@@ -55,9 +36,9 @@ def simulated_change(
     A new layout that makes no sound link is no error: that is what was to be found out.
     """
     from radiosim.cli.progress import progress
-    from radiosim.cli.scenario_argument import scenario_path
     from radiosim.scenario import load
     from radiosim.scenario.changed import with_layout
+    from radiosim.scenario.shipped import scenario_path
     from radiosim.study.layout_change import layout_change
 
     scenario = load(scenario_path(argument), overrides)

@@ -51,12 +51,13 @@ def emitted(named: "NamedLayout", to: str) -> str:
     """Text of what is to be written for the firmware; OptionError for an unknown kind."""
     from radiosim.layout.emit_c import c_header
     from radiosim.layout.emit_vectors import vectors
-    from radiosim.report.layouts.as_json import layout_json, text_of, vectors_json
+    from radiosim.report.layouts import layout_data, vectors_data
+    from radiosim.results.data import json_of
 
     if to == "c":
         return c_header(named.layout)
     if to == "json":
-        return text_of(layout_json(named))
+        return json_of(layout_data(named))
     if to == "vectors":
-        return text_of(vectors_json(named, vectors(named.layout)))
+        return json_of(vectors_data(named, vectors(named.layout)))
     raise OptionError(f"--to: must be c, json or vectors, got '{to}'")

@@ -2,7 +2,6 @@
 
 import shlex
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 
@@ -18,11 +17,3 @@ def command_line(command: str, *arguments: str, options: Mapping[str, Any]) -> s
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float)
-
-
-def write_page(path: Path, page: Any) -> None:
-    """Write a page whole, or not at all."""
-    from radiosim.report.files import write_whole
-    from radiosim.report.page import page_html
-
-    write_whole(path, page_html(page))

@@ -44,9 +44,8 @@ def _list() -> None:
 
 
 def _hand_out(name: str, to: Path | None) -> None:
-    from radiosim.cli.scenario_argument import unknown_scenario
     from radiosim.report.files import write_new
-    from radiosim.scenario.shipped import shipped_scenario
+    from radiosim.scenario.shipped import shipped_scenario, unknown_scenario
 
     source = shipped_scenario(name)
     if source is None:

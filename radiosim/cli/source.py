@@ -75,7 +75,8 @@ class Choice:
     def scenario_text(self) -> str:
         """The scenario as its file has it; empty for a saved trace and for what is no plain
         file."""
-        from radiosim.cli.scenario_argument import is_trace, scenario_path
+        from radiosim.cli.scenario_argument import is_trace
+        from radiosim.scenario.shipped import scenario_path
 
         path = scenario_path(self.source)
         if not path.is_file() or is_trace(path):
@@ -141,7 +142,8 @@ def simulated(choice: Choice, *, keeps_trace: bool = False, shows: Shows = Shows
 
     Raises RadiosimError for a scenario, a trace or options that cannot be used.
     """
-    from radiosim.cli.scenario_argument import is_trace, scenario_path
+    from radiosim.cli.scenario_argument import is_trace
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(choice.source)
     if is_trace(path):
@@ -218,7 +220,8 @@ def _of_trace(path: Path, choice: Choice, keeps_trace: bool, shows: Shows) -> Ou
 
 def scenario_of(choice: Choice) -> "Scenario":
     """The scenario that was chosen, engine made ready; ScenarioError for a saved trace."""
-    from radiosim.cli.scenario_argument import is_trace, scenario_path
+    from radiosim.cli.scenario_argument import is_trace
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(choice.source)
     if is_trace(path):

@@ -1,15 +1,13 @@
-"""Where results go: tables as CSV or Parquet; for a study also JSON, a page, the terminal."""
+"""Where results go: CSV or Parquet, JSON, a page, the terminal."""
 
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from radiosim.cli.targets import STANDARD_OUTPUT
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from radiosim.results.document import Report
 
 
@@ -24,29 +22,6 @@ def write_tables(
         write_folder(csv, tables())
     if parquet is not None:
         write_folder(parquet, as_parquet(tables()))
-
-
-def write_out(
-    json: str | None,
-    csv: Path | None,
-    document: Callable[[], Any],
-    tables: Callable[[], dict[str, str]],
-    draw: "Callable[[Console], None]",
-    *,
-    parquet: Path | None = None,
-) -> None:
-    """Write the files that were asked for, then print; JSON on standard output stands alone."""
-    from radiosim.cli.printing import print_report
-    from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_json import text_of
-
-    write_tables(csv, parquet, tables)
-    if json == STANDARD_OUTPUT:
-        sys.stdout.write(text_of(document()))
-        return
-    if json is not None:
-        write_whole(Path(json), text_of(document()))
-    print_report(draw)
 
 
 def write_report(

@@ -127,6 +127,8 @@ class FaultKind:
     name: str
     meaning: str
     """What happens, in a builder's words."""
+    standard: str
+    """Term of a standard; empty: none."""
     units: tuple[UnitKind, ...]
     """What can have it; a fault of the air that transmitters can have too is everybody's."""
     is_lasting: bool

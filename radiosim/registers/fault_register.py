@@ -36,7 +36,8 @@ FAULT_KINDS = by_name(
     (
         FaultKind(
             name="power_off",
-            meaning="the unit loses its power, radio and all",
+            meaning="the unit loses its supply, radio and all, for a while or for good",
+            standard="",
             units=(TRANSMITTER, RECEIVER),
             is_lasting=True,
             begins=lambda unit, at_ns: unit.power_off(at_ns),
@@ -64,7 +65,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="power_on",
-            meaning="a unit without power gets it, and boots",
+            meaning="a unit without supply gets it, and boots",
+            standard="",
             units=(TRANSMITTER, RECEIVER),
             is_lasting=False,
             begins=lambda unit, at_ns: unit.power_on(at_ns),
@@ -80,7 +82,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="reset",
-            meaning="the program of the unit starts again",
+            meaning="the program of the unit starts again, its supply stays",
+            standard="",
             units=(TRANSMITTER, RECEIVER),
             is_lasting=False,
             begins=lambda unit, at_ns: unit.reset(at_ns),
@@ -113,7 +116,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="brownout",
-            meaning="the voltage falls too low for the unit's program, which starts again after",
+            meaning="the supply drops too low for the program, which starts again after",
+            standard="",
             units=(TRANSMITTER, RECEIVER),
             is_lasting=True,
             begins=lambda unit, at_ns: unit.hold_in_reset(at_ns),
@@ -139,7 +143,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="radio_reset",
-            meaning="the radio alone loses its settings in a dip of the supply",
+            meaning="the radio loses its settings while its program goes on",
+            standard="",
             units=(TRANSMITTER, RECEIVER),
             is_lasting=False,
             begins=lambda unit, at_ns: unit.lose_settings(at_ns),
@@ -176,7 +181,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="hang",
-            meaning="the program of the unit stands still, its timers and pulses go on",
+            meaning="the program of the unit stops in a loop; its radio, timers and pulses go on",
+            standard="",
             units=(TRANSMITTER, RECEIVER),
             is_lasting=True,
             begins=lambda unit, at_ns: unit.hang(at_ns),
@@ -184,7 +190,7 @@ FAULT_KINDS = by_name(
             impairs=(PROGRAM,),
             restarts=False,
             ended_by=(WATCHDOG,),
-            over="the watchdog's bite",
+            over="the watchdog's reset",
             drilled=(
                 Drilled(
                     at=TRANSMITTER, effect=Effect.SILENCE, words="program hangs", also_all=False
@@ -204,7 +210,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="stale",
-            meaning="the transmitter sends its last values again and again",
+            meaning="the transmitter sends its old values again and again",
+            standard="unintended repetition, IEC 61784-3",
             units=(TRANSMITTER,),
             is_lasting=True,
             begins=lambda unit, at_ns: unit.freeze_values(at_ns),
@@ -238,7 +245,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="jam",
-            meaning="nothing gets through on the air",
+            meaning="the channel is full of noise, and nothing gets through",
+            standard="",
             units=(AIR,),
             is_lasting=True,
             begins=lambda air, at_ns: air.jam(at_ns),
@@ -254,7 +262,8 @@ FAULT_KINDS = by_name(
         ),
         FaultKind(
             name="out_of_range",
-            meaning="a transmitter is out of range; of the air: every one is",
+            meaning="the path is too long for any frame; of the air: every path is",
+            standard="",
             units=(TRANSMITTER, AIR),
             is_lasting=True,
             begins=lambda unit, at_ns: unit.leave(at_ns),

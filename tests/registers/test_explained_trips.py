@@ -131,7 +131,7 @@ boot_s = {boot_s}
 watchdog_ms = {watchdog_ms}
 recheck_ms = {recheck_ms}
 """
-"""Two transmitters whose retries clear a collision whatever their phases are, which a boot moves."""
+"""Two transmitters whose retries clear a collision whatever their phases."""
 links = st.fixed_dictionaries(
     {
         "seed": st.integers(0, 9),

@@ -1,13 +1,12 @@
-"""Keys, tables and figures as one list of entries."""
+"""Words, keys, tables and figures as one list of entries."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from radiosim.registers.fault_kind import OnBench
-from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.registers.figure import COUNT, PARTS, TABLES, Figure
 from radiosim.registers.figure_register import FIGURES
+from radiosim.report.glossary.words import WORDS
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
 
 PLACEHOLDERS = (NAME, NUMBER)
@@ -20,9 +19,11 @@ class Entry:
 
     path: EntryPath
     """With placeholders, or the user's own names in their stead."""
-    what: Literal["key", "table", "figure", "fault"]
+    what: Literal["key", "table", "figure", "word", "verdict", "fault", "loss"]
     meaning: str
     unit: str = ""
+    standard: str = ""
+    """Of a word: the term of a standard or of the field; empty: it is that itself."""
     allowed: str = ""
     default: str = ""
     moves: tuple[EntryPath, ...] = ()
@@ -35,10 +36,25 @@ class Entry:
     """Of a table: its keys."""
 
 
+def word_entries() -> tuple[Entry, ...]:
+    """Every word of the screens: terms, verdicts, kinds of fault, causes of loss."""
+    return tuple(
+        Entry(
+            path=(word.word,),
+            what=kind,
+            meaning=word.meaning,
+            unit=word.unit,
+            standard=word.standard,
+        )
+        for kind, words in WORDS.items()
+        for word in words
+    )
+
+
 def entries() -> tuple[Entry, ...]:
-    """Every key and table of a scenario file, every kind of fault, every figure of the results."""
+    """Every key and table of a scenario file, then every figure of the results."""
     all_keys = keys()
-    return (*_tables(all_keys), *_faults(), *_figures(all_keys))
+    return (*_tables(all_keys), *_figures(all_keys))
 
 
 def _tables(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
@@ -78,18 +94,6 @@ def _of_key(key: Key) -> Entry:
         measure=key.measure,
         note="; ".join(notes),
     )
-
-
-def _faults() -> Iterator[Entry]:
-    for row in FAULT_KINDS.values():
-        tried = row.bench.do if isinstance(row.bench, OnBench) else f"not tried: {row.bench.why}"
-        yield Entry(
-            path=("fault", NUMBER, "kind", row.name),
-            what="fault",
-            meaning=row.meaning,
-            allowed=f"of {', '.join(row.units)}",
-            measure=tried.format(supply="Switch the supply off"),
-        )
 
 
 def figure_path(figure: str) -> EntryPath:

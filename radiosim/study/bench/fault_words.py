@@ -17,10 +17,10 @@ OUTSIDE = (
 )
 HOW = (
     "All on and steering. Ten times each, each at another moment; write the shortest and the "
-    "longest: one of the ten may lie a little outside its band. Logic analyser on the supply or "
-    "button that you use and on the outputs, or a camera at 240 pictures a second with a lamp on "
-    "it. Stop: from there until the output shows what it must. Back: from where the step says to "
-    "the end of the first pulse that follows again. "
+    "longest: one of the ten may lie a little outside its predicted range. Logic analyser on the "
+    "supply or button that you use and on the outputs, or a camera at 240 pictures a second with a "
+    "lamp on it. Reaction: from there until the output shows what it must. Back: from where the "
+    "step says to the end of the first pulse that follows again. "
     f"{UNTOUCHED[:1].upper()}{UNTOUCHED[1:]}: goes on as if nothing had happened."
 )
 _LETS_GO = " Motor cut: no pulses, and its controller has noticed; measure at the motor."
@@ -54,8 +54,8 @@ def rows_in_order(drills: Sequence[Drill]) -> dict[str, OnBench]:
     return dict(sorted(rows.items(), key=lambda row: _HANDS.index(row[1].hand)))
 
 
-def turn_text(drill: Drill) -> str:
-    """The unit as the card names it."""
+def case_text(drill: Drill) -> str:
+    """The unit as the sheet names it."""
     return "all transmitters" if drill.unit == ALL else drill.unit
 
 
@@ -65,7 +65,7 @@ def do_text(scenario: Scenario, row: OnBench) -> str:
 
 
 def if_not_text(scenario: Scenario, row: OnBench, drills: Sequence[Drill]) -> str:
-    """What a measurement outside the bands most likely means, beyond what holds for every kind."""
+    """What a measurement outside its range most likely means, beyond what holds for every kind."""
     units = [drill.unit for drill in drills if drill.unit not in (RECEIVER, ALL)]
     tables = [key_of("transmitter", units)] if units else []
     if any(drill.unit == RECEIVER for drill in drills):

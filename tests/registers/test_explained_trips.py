@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
 from radiosim.measure.of_fault import NEVER, over_at_ns
@@ -218,17 +217,3 @@ def test_a_fault_of_another_stream_explains_trips_of_a_timer_that_both_feed(kind
 def test_what_ends_a_fault_is_no_fault_of_its_own() -> None:
     for row in FAULT_KINDS.values():
         assert bool(ended_by(row.name)) == (not row.impairs)
-
-
-def test_steps_of_a_plan_take_away_what_the_row_says() -> None:
-    from radiosim.engine.plan_rows import STEPS
-
-    for kind, sort in EVERY:
-        given = parse(LINK.format(seed=1, boot_s=0.4, watchdog_ms=0, recheck_ms=0, fed_by="own"))
-        row, unit = fault_kind(kind), unit_of(given, sort)
-        lasts_s = 1.0 if row.is_lasting else None
-        fault = Fault(kind=kind, unit=unit, at_s=2.0, for_s=lasts_s)
-        plan = make_plan(replace(given, fault=(fault,)), 0)
-        at = [STEPS[step.kind] for step in plan.steps if step.at_ns == ns_from_s(2.0)]
-
-        assert {kind.part for kind in at if not kind.is_well} == set(row.impairs), (kind, sort)

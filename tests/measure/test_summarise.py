@@ -112,3 +112,12 @@ def test_a_summary_and_a_scenario_are_shown_in_a_line() -> None:
     assert "drive: " in shown
     assert len(shown) < 200
     assert repr(scenario_with()).startswith("Scenario('")
+
+
+def test_a_motor_stops_a_stop_s_after_its_bound() -> None:
+    motor = "output.track.motor={stop_s=0.75}"
+    found = summary(motor).stopping["drive"]
+
+    bound_ms = found.bound_ms["track"]
+    assert bound_ms is not None
+    assert found.stopping_ms == {"track": bound_ms + 750}

@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 from typing import Literal
 
-Table = Literal["stream", "output", "air", "receiver", "faults", "stopping", "worst"]
+Table = Literal["stream", "output", "air", "receiver", "faults", "reaction", "worst"]
 TABLES: dict[Table, tuple[str, ...]] = {
     "stream": ("stream", "NAME"),
     "output": ("output", "NAME"),
     "air": ("air",),
     "receiver": ("receiver",),
     "faults": ("faults", "N"),
-    "stopping": ("stopping", "NAME"),
+    "reaction": ("reaction", "NAME"),
     "worst": ("worst", "NAME"),
 }
 """Tables of the results, and their paths: NAME is what the user calls a thing, N its number."""
@@ -47,6 +47,8 @@ PARTS = {
     "n": "how many there were",
 }
 """Parts of a spread such as `gap_ms`."""
+_LONGEST = "largest, faults and both ends included"
+"""What the largest means of a spread that counts open gaps in it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,6 +170,11 @@ class Figure:
     def parts(self) -> tuple[str, ...]:
         """Names of its parts; one empty name for a figure that is a number."""
         return tuple(PARTS) if isinstance(self.pool, Spread) else ("",)
+
+    def part_text(self, part: str) -> str:
+        """What one of its parts means."""
+        has_longest = isinstance(self.pool, Spread) and self.pool.longest
+        return _LONGEST if part == "max" and has_longest else PARTS[part]
 
     @property
     def can_be_required(self) -> bool:

@@ -329,9 +329,7 @@ FIGURES = by_key(
             unit=MS,
             pool=Spread(of="gap", unit=NS_PER_MS, longest="longest_gap_ns"),
             worse=HIGH,
-            meaning=(
-                "time from one read to the next; max: the longest, faults and both ends included"
-            ),
+            meaning="time from one read to the next",
             measure=(
                 "keep the largest time between two reads in the receiver's firmware, for an hour"
             ),
@@ -596,7 +594,7 @@ FIGURES = by_key(
             measure="do it many times",
         ),
         Figure(
-            table="stopping",
+            table="reaction",
             name="bound_ms",
             unit=MS,
             pool=Judged(can_be_required=False),
@@ -608,7 +606,7 @@ FIGURES = by_key(
             measure=("switch the transmitter off a hundred times, wheels up, and keep the longest"),
         ),
         Figure(
-            table="stopping",
+            table="reaction",
             name="stopping_ms",
             unit=MS,
             pool=Judged(can_be_required=False),

@@ -1,4 +1,4 @@
-"""Which fault of the scenario lies behind a wait for a value."""
+"""Which fault of the scenario lies behind a gap."""
 
 from radiosim.engine.plan import AIR, RECEIVER, Plan
 from radiosim.engine.unit_spans import spans_without
@@ -9,8 +9,8 @@ from radiosim.scenario import Scenario
 from radiosim.units import ns_from_s
 
 
-def what_stops(scenario: Scenario, plan: Plan, stream: str, wait: Span) -> tuple[int, str] | None:
-    """When the fault that makes up most of a wait of a stream begins, ns, and what it is.
+def what_stops(scenario: Scenario, plan: Plan, stream: str, gap: Span) -> tuple[int, str] | None:
+    """When the fault that makes up most of a gap of a stream begins, ns, and what it is.
 
     None if there is no such fault.
     """
@@ -24,8 +24,8 @@ def what_stops(scenario: Scenario, plan: Plan, stream: str, wait: Span) -> tuple
         for part in set(kind.impairs) - {VALUES}:
             for silent in spans_without((part,), steps, plan.until_ns):
                 if silent[0] <= at_ns < silent[1]:
-                    lasts = sum(end - start for start, end in inside([silent], [wait]))
+                    lasts = sum(end - start for start, end in inside([silent], [gap]))
                     unit = "the receiver" if fault.unit == RECEIVER else fault.unit
                     found.append((lasts, -at_ns, kind.caption.format(unit=unit)))
     lasts, before, words = max(found, default=(0, 0, ""))
-    return (-before, words) if 2 * lasts > wait[1] - wait[0] else None
+    return (-before, words) if 2 * lasts > gap[1] - gap[0] else None

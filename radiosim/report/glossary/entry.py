@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from radiosim.registers.figure import COUNT, PARTS, TABLES, Figure
+from radiosim.registers.figure import COUNT, TABLES, Figure
 from radiosim.registers.figure_register import FIGURES
 from radiosim.report.glossary.words import WORDS
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
@@ -114,7 +114,7 @@ def _figures(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
         yield _figure(row, path, row.meaning, moved_by)
         for part in row.parts:
             if part:
-                yield _figure(row, (*path, part), f"{row.meaning}: {PARTS[part]}", moved_by)
+                yield _figure(row, (*path, part), f"{row.meaning}: {row.part_text(part)}", moved_by)
 
 
 def _figure(row: Figure, path: EntryPath, meaning: str, movers: tuple[EntryPath, ...]) -> Entry:

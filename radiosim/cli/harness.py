@@ -1,0 +1,172 @@
+"""What every command has in common: its options made, checked and told again, and how it ends."""
+
+import inspect
+import math
+import shlex
+from collections.abc import Callable, Iterator
+from dataclasses import MISSING, dataclass, fields
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
+
+import typer
+
+from radiosim.cli.exits import code_of
+from radiosim.cli.options import Files, JsonFile, Mark, OptionError, Options, PageAndFiles
+
+if TYPE_CHECKING:
+    from radiosim.results.document import Origin
+
+O = TypeVar("O", bound=Options)
+
+
+def command(options: type[O], act: Callable[[O], int]) -> Callable[..., None]:
+    """A command with these options, which ends with what `act` returns as its exit code."""
+
+    def run(**said: Any) -> None:
+        raise typer.Exit(code_of(lambda: act(checked(options, said))))
+
+    run.__doc__ = act.__doc__
+    parameters = [entry.parameter for entry in _entries(options)]
+    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    run.__annotations__ = {entry.name: entry.annotation for entry in parameters}
+    return run
+
+
+def checked(options: type[O], said: dict[str, Any]) -> O:
+    """The options as one object; RadiosimError for a value that one of them cannot have."""
+    lists = [entry.name for entry in _entries(options) if entry.is_list]
+    chosen = options(**(said | {name: tuple(said.get(name) or ()) for name in lists}))
+    chosen.check()
+    _check_values(chosen)
+    _check_files(chosen)
+    return chosen
+
+
+def origin_of(chosen: Options, source: str, seed: int | None) -> "Origin":
+    """Where a report comes from; the scenario's text stands on a page alone.
+
+    Called before anything is simulated: the file may change meanwhile.
+    """
+    from radiosim.cli.scenario_source import text_of
+    from radiosim.results.document import Origin
+    from radiosim.version import VERSION
+
+    has_page = source and isinstance(chosen, PageAndFiles) and chosen.page is not None
+    return Origin(
+        command=command_line(chosen),
+        scenario_name=source,
+        scenario_text=text_of(source) if has_page else "",
+        seed=seed,
+        version=VERSION,
+    )
+
+
+def command_line(chosen: Options) -> str:
+    """What a user types to get the same page again."""
+    arguments: list[str] = []
+    words: list[str] = []
+    for entry in _entries(type(chosen)):
+        value = getattr(chosen, entry.name)
+        if entry.is_argument:
+            arguments += [text for one in _each(value) if (text := _typed(one))]
+        elif Mark.UNSAID not in entry.marks and value != entry.default:
+            for one in _each(value):
+                words += [entry.option] if value is True else [entry.option, _typed(one)]
+    return shlex.join(["radiosim", *chosen.COMMAND.split(), *arguments, *words])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Entry:
+    """One field of some options."""
+
+    name: str
+    kind: Any
+    info: Any
+    """How it is typed."""
+    marks: frozenset[Mark]
+    default: Any
+    """MISSING: it must be given."""
+
+    @property
+    def is_argument(self) -> bool:
+        return isinstance(self.info, typer.models.ArgumentInfo)
+
+    @property
+    def is_list(self) -> bool:
+        return get_origin(self.kind) is tuple
+
+    @property
+    def option(self) -> str:
+        """Its name as it is typed."""
+        return f"--{self.name.rstrip('_').replace('_', '-')}"
+
+    @property
+    def parameter(self) -> inspect.Parameter:
+        """The parameter that it is for the library that reads arguments."""
+        is_open = self.is_list and self.default is not MISSING
+        kind = (list[str] | None if is_open else list[str]) if self.is_list else self.kind
+        default = None if is_open else self.default
+        return inspect.Parameter(
+            self.name,
+            inspect.Parameter.KEYWORD_ONLY,
+            default=inspect.Parameter.empty if default is MISSING else default,
+            annotation=Annotated[kind, self.info],
+        )
+
+
+def _entries(options: type[Options]) -> Iterator[_Entry]:
+    """The options of a command: its own first, then those of its groups in order."""
+    hints = get_type_hints(options, include_extras=True)
+    defaults = {field.name: field.default for field in fields(options)}
+    own = [name for group in options.__mro__ for name in vars(group).get("__annotations__", ())]
+    for name in dict.fromkeys(name for name in own if name in defaults):
+        kind, info, *marks = get_args(hints[name])
+        yield _Entry(
+            name=name, kind=kind, info=info, marks=frozenset(marks), default=defaults[name]
+        )
+
+
+def _each(value: Any) -> tuple[Any, ...]:
+    return value if isinstance(value, tuple) else (value,)
+
+
+def _typed(value: Any) -> str:
+    return f"{value:.12g}" if isinstance(value, int | float) else "" if value is None else str(value)
+
+
+def _check_values(chosen: Options) -> None:
+    """OptionError for a number that is not > 0 where it must be, or an engine that is none."""
+    for entry in _entries(type(chosen)):
+        value = getattr(chosen, entry.name)
+        if Mark.ABOVE_ZERO in entry.marks and value is not None and not 0 < value < math.inf:
+            raise OptionError(f"{entry.option}: must be a number > 0, got {value:g}")
+        if entry.name == "engine":
+            from radiosim.engine.choice import ENGINES
+
+            if value not in ENGINES:
+                raise OptionError(f"--engine: must be one of {', '.join(ENGINES)}, got {value}")
+
+
+def _check_files(chosen: Options) -> None:
+    """RadiosimError for a target that cannot be written, is read, or is another option's."""
+    from radiosim.cli.targets import check_targets
+
+    entries = list(_entries(type(chosen)))
+
+    def named(mark: Mark) -> Iterator[str]:
+        for entry in entries:
+            if mark in entry.marks:
+                yield from (one for one in _each(getattr(chosen, entry.name)) if one is not None)
+
+    check_targets(
+        chosen.json if isinstance(chosen, JsonFile) else None,
+        chosen.csv if isinstance(chosen, Files) else None,
+        chosen.parquet if isinstance(chosen, Files) else None,
+        files={
+            entry.option: getattr(chosen, entry.name)
+            for entry in entries
+            if Mark.TARGET in entry.marks
+        },
+        scenarios=tuple(named(Mark.SCENARIO)),
+        layouts=tuple(named(Mark.LAYOUT)),
+        set_=getattr(chosen, "set_", ()),
+    )

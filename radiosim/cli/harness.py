@@ -62,16 +62,26 @@ def origin_of(chosen: Options, source: str, seed: int | None) -> "Origin":
 
 def command_line(chosen: Options) -> str:
     """What a user types to get the same page again."""
-    arguments: list[str] = []
-    words: list[str] = []
+    words = ["radiosim", *chosen.COMMAND.split()]
     for entry in _entries(type(chosen)):
-        value = getattr(chosen, entry.name)
         if entry.is_argument:
-            arguments += [text for one in _each(value) if (text := _typed(one))]
-        elif Mark.UNSAID not in entry.marks and value != entry.default:
-            for one in _each(value):
-                words += [entry.option] if value is True else [entry.option, _typed(one)]
-    return shlex.join(["radiosim", *chosen.COMMAND.split(), *arguments, *words])
+            words += [str(one) for one in _each(getattr(chosen, entry.name)) if one is not None]
+    for entry in _said(chosen):
+        for one in _each(getattr(chosen, entry.name)):
+            words += [entry.option] if one is True else [entry.option, _typed(one)]
+    return shlex.join(words)
+
+
+def said_options(chosen: Options) -> tuple[str, ...]:
+    """Names of the options that were given and that what comes out depends on."""
+    return tuple(entry.option for entry in _said(chosen))
+
+
+def _said(chosen: Options) -> "Iterator[_Entry]":
+    for entry in _entries(type(chosen)):
+        is_kept = not entry.is_argument and Mark.UNSAID not in entry.marks
+        if is_kept and getattr(chosen, entry.name) != entry.default:
+            yield entry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +140,7 @@ def _each(value: Any) -> tuple[Any, ...]:
 
 
 def _typed(value: Any) -> str:
-    return f"{value:.12g}" if isinstance(value, int | float) else "" if value is None else str(value)
+    return f"{value:.12g}" if isinstance(value, int | float) else str(value)
 
 
 def _check_values(chosen: Options) -> None:

@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperGroup
 
 from radiosim.cli.exits import REFUSED, code_of
-from radiosim.cli.printing import tell
+from radiosim.cli.terminal import tell
 from radiosim.errors import RadiosimError, one_line
 
 _LONGEST_WORD = 60

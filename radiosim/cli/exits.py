@@ -1,15 +1,11 @@
 """Exit codes, and how a command ends when something is in the way."""
 
-import functools
 import os
 import sys
 from collections.abc import Callable
-from typing import ParamSpec
-
-import typer
 
 from radiosim.cli.ending import stopped
-from radiosim.cli.printing import tell
+from radiosim.cli.terminal import tell
 from radiosim.errors import RadiosimError, short_name
 
 DONE = 0
@@ -18,18 +14,6 @@ NOT_HELD = 1
 REFUSED = 2
 READER_GONE = 141
 """What a shell shows for a program whose reader went away."""
-
-Arguments = ParamSpec("Arguments")
-
-
-def guarded(command: Callable[Arguments, int]) -> Callable[Arguments, None]:
-    """A command that ends with its result as exit code, and in one block when it cannot go on."""
-
-    @functools.wraps(command)
-    def run(*args: Arguments.args, **kwargs: Arguments.kwargs) -> None:
-        raise typer.Exit(code_of(lambda: command(*args, **kwargs)))
-
-    return run
 
 
 def code_of(command: Callable[[], int]) -> int:

@@ -15,11 +15,11 @@ from radiosim.cli.options import Files, JsonFile, Mark, OptionError, Options, Pa
 if TYPE_CHECKING:
     from radiosim.results.document import Origin
 
-O = TypeVar("O", bound=Options)
+Chosen = TypeVar("Chosen", bound=Options)
 
 
-def command(options: type[O], act: Callable[[O], int]) -> Callable[..., None]:
-    """A command with these options, which ends with what `act` returns as its exit code."""
+def add_command(group: typer.Typer, options: type[Chosen], act: Callable[[Chosen], int]) -> None:
+    """Add a command with these options, which ends with what `act` returns as its exit code."""
 
     def run(**said: Any) -> None:
         raise typer.Exit(code_of(lambda: act(checked(options, said))))
@@ -28,10 +28,10 @@ def command(options: type[O], act: Callable[[O], int]) -> Callable[..., None]:
     parameters = [entry.parameter for entry in _entries(options)]
     run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
     run.__annotations__ = {entry.name: entry.annotation for entry in parameters}
-    return run
+    group.command(options.COMMAND.split()[-1])(run)
 
 
-def checked(options: type[O], said: dict[str, Any]) -> O:
+def checked(options: type[Chosen], said: dict[str, Any]) -> Chosen:
     """The options as one object; RadiosimError for a value that one of them cannot have."""
     lists = [entry.name for entry in _entries(options) if entry.is_list]
     chosen = options(**(said | {name: tuple(said.get(name) or ()) for name in lists}))

@@ -1,83 +1,98 @@
 """`radiosim layout`: what is inside a frame, and what a change of it does."""
 
 import sys
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from radiosim.cli.commands import Commands
-from radiosim.cli.exits import DONE, NOT_HELD, guarded
-from radiosim.cli.options import Csv, Json, PageFile, Parquet, Set
-from radiosim.cli.printing import tell
-from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
+from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.options import (
+    Mark,
+    OptionError,
+    Options,
+    Overridden,
+    PageAndFiles,
+    Simulates,
+)
 
 if TYPE_CHECKING:
     from radiosim.scenario.named_layout import NamedLayout
 
 WHAT = "A layout: SCENARIO.toml:NAME, or a struct as HEADER:STRUCT@ABI."
 
-OneLayout = Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT)]
+
+@dataclass(frozen=True, kw_only=True)
+class OneLayout(Options):
+    """Which layout is read."""
+
+    layout: Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT), Mark.LAYOUT]
 
 
-def show(
-    layout: OneLayout,
-    *,
+@dataclass(frozen=True, kw_only=True)
+class ShowOptions(OneLayout, PageAndFiles):
+    """Options of `radiosim layout show`."""
+
+    COMMAND = "layout show"
+
     svg: Annotated[
-        Path | None, typer.Option("--svg", metavar="FILE", help="Write the map as a picture.")
-    ] = None,
-    json: Json = None,
-    csv: Csv = None,
-    parquet: Parquet = None,
-) -> int:
-    """Show where each field lies, and what a servo sees of it."""
-    from radiosim.cli.written import write_tables
-    from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_csv import layout_csv
-    from radiosim.report.layouts.as_json import layout_json
-    from radiosim.report.layouts.show import print_layout
-    from radiosim.report.layouts.svg import svg_map
+        Path | None,
+        typer.Option("--svg", metavar="FILE", help="Write the map as a picture."),
+        Mark.TARGET,
+        Mark.UNSAID,
+    ] = None
 
-    check_targets(json, csv, parquet, files={"--svg": svg}, layouts=(layout,))
-    named = _named(layout)
-    if svg is not None:
-        write_whole(svg, svg_map(named.layout))
-    write_tables(csv, parquet, lambda: layout_csv(layout_json(named)))
-    if not _is_json_all(json, lambda: layout_json(named)):
-        _print(lambda console: print_layout(named, console))
+
+def show(options: ShowOptions) -> int:
+    """Show where each field lies, and what a servo sees of it."""
+    from radiosim.cli.harness import origin_of
+    from radiosim.cli.targets import write_report
+    from radiosim.report.figures.byte_map import svg_map
+    from radiosim.report.files import write_whole
+    from radiosim.report.layouts import layout_report
+
+    named = _named(options.layout)
+    if options.svg is not None:
+        write_whole(options.svg, svg_map(named.layout))
+    write_report(layout_report(named, origin_of(options, "", None)), options)
     return DONE
 
 
-def check(
-    layouts: Annotated[list[str], typer.Argument(metavar="LAYOUT...", help=WHAT)],
-    *,
-    json: Json = None,
-    csv: Csv = None,
-    parquet: Parquet = None,
-) -> int:
+@dataclass(frozen=True, kw_only=True)
+class CheckOptions(PageAndFiles):
+    """Options of `radiosim layout check`."""
+
+    COMMAND = "layout check"
+
+    layouts: Annotated[tuple[str, ...], typer.Argument(metavar="LAYOUT...", help=WHAT), Mark.LAYOUT]
+
+
+def check(options: CheckOptions) -> int:
     """List what can go wrong with a layout on the way from one firmware to another.
 
     Exit code: 1 if something is sure to, else 0.
     """
-    from radiosim.cli.written import write_tables
-    from radiosim.report.layouts.as_csv import traps_csv
-    from radiosim.report.layouts.as_json import traps_json
-    from radiosim.report.layouts.check import is_ok, print_traps, traps_in
+    from radiosim.cli.harness import origin_of
+    from radiosim.cli.targets import write_report
+    from radiosim.report.layouts import checks_data, checks_report
 
-    check_targets(json, csv, parquet, layouts=layouts)
-    named = [_named(layout, any_target=True) for layout in layouts]
-    found = [(one, traps_in(one)) for one in named]
-    write_tables(csv, parquet, lambda: traps_csv([(one.label, traps) for one, traps in found]))
-    if not _is_json_all(json, lambda: [traps_json(*pair) for pair in found]):
-        for one, traps in found:
-            _print(lambda console, one=one, traps=traps: print_traps(one, traps, console))
-    return DONE if all(is_ok(traps) for _, traps in found) else NOT_HELD
+    named = [_named(layout, any_target=True) for layout in options.layouts]
+    data = checks_data(named)
+    write_report(checks_report(named, data, origin_of(options, "", None)), options)
+    return DONE if data.is_ok else NOT_HELD
 
 
-def compare(
-    old: Annotated[str, typer.Argument(metavar="OLD", help=WHAT)],
-    new: Annotated[str, typer.Argument(metavar="NEW", help="The layout after the change.")],
-    *,
+@dataclass(frozen=True, kw_only=True)
+class CompareOptions(Overridden, PageAndFiles, Simulates):
+    """Options of `radiosim layout compare`."""
+
+    COMMAND = "layout compare"
+
+    old: Annotated[str, typer.Argument(metavar="OLD", help=WHAT), Mark.LAYOUT]
+    new: Annotated[
+        str, typer.Argument(metavar="NEW", help="The layout after the change."), Mark.LAYOUT
+    ]
     payload_length: Annotated[
         str,
         typer.Option(
@@ -85,139 +100,111 @@ def compare(
             help="Which length the exit code judges: own; fixed, each radio to its frame's; or N "
             "bytes for both.",
         ),
-    ] = "own",
+    ] = "own"
     versions: Annotated[
         str | None,
         typer.Option(metavar="OLD,NEW", help="Numbers in the fields called version."),
-    ] = None,
+    ] = None
     scenario: Annotated[
         str | None,
         typer.Option(
             metavar="SCENARIO", help="Simulate this link with both layouts, and tell what changes."
         ),
-    ] = None,
+        Mark.SCENARIO,
+    ] = None
     stream: Annotated[
-        list[str] | None,
+        tuple[str, ...],
         typer.Option(metavar="NAME", help="Whose frames change; left out: all that have OLD."),
-    ] = None,
-    set_: Set = None,
-    json: Json = None,
-    csv: Csv = None,
-    parquet: Parquet = None,
-    page: PageFile = None,
-) -> int:
+    ] = ()
+
+    def check(self) -> None:
+        """OptionError for options that mean something only beside --scenario."""
+        for name, value in (("--stream", self.stream), ("--set", self.set_)):
+            if self.scenario is None and value:
+                raise OptionError(f"{name}: must go with --scenario, which is not there")
+
+
+def compare(options: CompareOptions) -> int:
     """Tell what an old receiver reads of a new transmitter's frames, and the other way round.
 
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
-    from radiosim.cli.layout_change import Simulated, simulated_change
-    from radiosim.cli.layout_options import length_of, refuse_without_scenario, versions_of
-    from radiosim.cli.layout_page import write_comparison
-    from radiosim.cli.page import command_line
-    from radiosim.cli.written import write_tables
+    from radiosim.cli.harness import origin_of
+    from radiosim.cli.layout_compare import Simulated, length_of, simulated_change, versions_of
+    from radiosim.cli.targets import write_report
     from radiosim.layout.compare import compare as compared_layouts
-    from radiosim.report.layouts.as_csv import comparison_csv
-    from radiosim.report.layouts.as_json import comparison_json
-    from radiosim.report.layouts.compare import print_comparison
+    from radiosim.report.layout_compare import compare_report
     from radiosim.scenario.named_layout import with_units_of
 
-    refuse_without_scenario(scenario, stream=stream, set=set_)
-    check_targets(
-        json,
-        csv,
-        parquet,
-        files={"--page": page},
-        scenarios=() if scenario is None else (scenario,),
-        layouts=(old, new),
-        set_=set_,
-    )
-    length, padded_to_bytes = length_of(payload_length)
-    numbers = versions_of(versions)
-    asked = _named(old), _named(new)
+    length, padded_to_bytes = length_of(options.payload_length)
+    versions = versions_of(options.versions)
+    asked = _named(options.old), _named(options.new)
     before, after = with_units_of(*asked), with_units_of(*reversed(asked))
     compared = compared_layouts(
-        before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=numbers
+        before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=versions
     )
+    origin = origin_of(options, options.scenario or "", None)
     simulated = Simulated()
-    if scenario is not None:
-        simulated = simulated_change(
-            scenario, before, after, tuple(stream or ()), tuple(set_ or ())
-        )
-    if page is not None:
-        said = {
-            "--payload-length": payload_length,
-            "--versions": versions,
-            "--scenario": scenario,
-            "--stream": stream or (),
-            "--set": set_ or (),
-            "--page": page,
-        }
-        command = command_line("layout compare", old, new, options=said)
-        write_comparison(page, compared, (before, after), length, simulated, scenario, command)
-    document = comparison_json(compared, before, after, length) | simulated.as_json()
-    write_tables(csv, parquet, lambda: comparison_csv(document, simulated.change))
-    if not _is_json_all(json, lambda: document):
-        _print(lambda console: print_comparison(compared, before, after, console))
-        _print(simulated.print)
+    if options.scenario is not None:
+        simulated = simulated_change(options, options.scenario, before, after)
+    report = compare_report(
+        compared,
+        (before, after),
+        length,
+        replace(origin, seed=simulated.seed),
+        link=simulated.change,
+        not_simulated=simulated.refusal,
+    )
+    write_report(report, options)
     return DONE if compared.is_compatible(length) else NOT_HELD
 
 
-def emit(
-    layout: OneLayout,
-    *,
-    to: Annotated[str, typer.Option("--to", metavar="c|json|vectors", help="What to write.")],
+@dataclass(frozen=True, kw_only=True)
+class EmitOptions(OneLayout):
+    """Options of `radiosim layout emit`."""
+
+    COMMAND = "layout emit"
+
+    to: Annotated[str, typer.Option("--to", metavar="c|json|vectors", help="What to write.")]
     out: Annotated[
-        Path | None, typer.Option("--out", metavar="FILE", help="Write it here, not to the screen.")
-    ] = None,
-) -> int:
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="Write it here, not to the screen."),
+        Mark.TARGET,
+    ] = None
+
+
+def emit(options: EmitOptions) -> int:
     """Write a layout for the firmware: a C header, JSON, or frames to test with."""
-    from radiosim.cli.layout_options import emitted
+    from radiosim.cli.terminal import tell
     from radiosim.report.files import write_whole
 
-    check_targets(files={"--out": out}, layouts=(layout,))
-    text = emitted(_named(layout), to)
-    if out is None:
+    text = _emitted(_named(options.layout), options.to)
+    if options.out is None:
         sys.stdout.write(text)
     else:
-        write_whole(out, text)
-        tell(f"wrote {out}")
+        write_whole(options.out, text)
+        tell(f"wrote {options.out}")
     return DONE
 
 
-layout_app = typer.Typer(
-    cls=Commands,
-    rich_markup_mode=None,
-    add_completion=False,
-    no_args_is_help=True,
-    help="Show, check and compare what is inside a frame.",
-)
-for _command in (show, check, compare, emit):
-    layout_app.command()(guarded(_command))
-
-
 def _named(argument: str, *, any_target: bool = False) -> "NamedLayout":
-    from radiosim.cli.scenario_argument import scenario_path
+    from radiosim.cli.scenario_source import scenario_path
     from radiosim.scenario.named_layout import named_layout
 
     return named_layout(argument, scenario_path, any_target=any_target)
 
 
-def _print(draw: Any) -> None:
-    from radiosim.cli.printing import print_report
+def _emitted(named: "NamedLayout", to: str) -> str:
+    """Text of what is to be written for the firmware; OptionError for an unknown kind."""
+    from radiosim.layout.emit_c import c_header
+    from radiosim.layout.emit_vectors import vectors
+    from radiosim.report.layouts import layout_data, vectors_data
+    from radiosim.results.data import json_of
 
-    print_report(draw)
-
-
-def _is_json_all(target: str | None, document: Any) -> bool:
-    """Write the JSON that was asked for; whether it is all that goes to standard output."""
-    if target is None:
-        return False
-    from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_json import text_of
-
-    text = text_of(document())
-    if target == STANDARD_OUTPUT:
-        sys.stdout.write(text)
-        return True
-    write_whole(Path(target), text)
-    return False
+    if to == "c":
+        return c_header(named.layout)
+    if to == "json":
+        return json_of(layout_data(named))
+    if to == "vectors":
+        return json_of(vectors_data(named, vectors(named.layout)))
+    raise OptionError(f"--to: must be c, json or vectors, got '{to}'")

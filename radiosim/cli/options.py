@@ -82,18 +82,18 @@ class PageAndFiles(Files):
     ] = None
 
 
-SET = typer.Option(
-    "--set",
-    metavar="KEY=VALUE",
-    help="Set any key of the scenario, as transmitter.drive.period_ms=15; repeatable.",
-)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Overridden(Options):
     """Keys of a scenario that are set."""
 
-    set_: Annotated[tuple[str, ...], SET] = ()
+    set_: Annotated[
+        tuple[str, ...],
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="Set any key of the scenario, as transmitter.drive.period_ms=15; repeatable.",
+        ),
+    ] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from radiosim.cli.options import OptionError
-from radiosim.cli.run import RunOptions
 
 if TYPE_CHECKING:
+    from radiosim.cli.run import RunOptions
     from radiosim.engine.choice import Engine
     from radiosim.measure.summary import Summary
     from radiosim.scenario import Scenario
@@ -28,7 +28,7 @@ class Outcome:
     """The start to look at as a whole, if one was asked for: the worst unless it is named."""
 
 
-def outcome_of(options: RunOptions, *, has_glance: bool = False) -> Outcome:
+def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     """Figures of the starts that were chosen, or of the saved trace.
 
     `has_glance`: the terminal shows the worst start, unless that takes long. Raises RadiosimError
@@ -69,11 +69,11 @@ def outcome_of(options: RunOptions, *, has_glance: bool = False) -> Outcome:
     return _with_shown(outcome, engine, options) if is_shown else outcome
 
 
-def _asks_for_a_start(options: RunOptions) -> bool:
+def _asks_for_a_start(options: "RunOptions") -> bool:
     return options.waveform is not None or options.page is not None
 
 
-def _check_shown(options: RunOptions, scenario: "Scenario", starts: range) -> None:
+def _check_shown(options: "RunOptions", scenario: "Scenario", starts: range) -> None:
     """RadiosimError for a start that is not simulated, or one too long to be shown."""
     from radiosim.report.waveform.file import check_length
 
@@ -99,7 +99,7 @@ def _outcome(
     return Outcome(scenario=scenario, summary=summary, trace=trace)
 
 
-def _of_trace(path: Path, options: RunOptions, has_glance: bool) -> Outcome:
+def _of_trace(path: Path, options: "RunOptions", has_glance: bool) -> Outcome:
     from radiosim import trace_file
     from radiosim.cli.harness import said_options
     from radiosim.measure import summarise
@@ -117,7 +117,9 @@ def _of_trace(path: Path, options: RunOptions, has_glance: bool) -> Outcome:
     return replace(outcome, shown=trace if _asks_for_a_start(options) or has_glance else None)
 
 
-def _one_start(scenario: "Scenario", start: int, engine: "Engine", options: RunOptions) -> Outcome:
+def _one_start(
+    scenario: "Scenario", start: int, engine: "Engine", options: "RunOptions"
+) -> Outcome:
     from radiosim.engine.simulate import simulate
     from radiosim.measure import summarise
 
@@ -126,7 +128,7 @@ def _one_start(scenario: "Scenario", start: int, engine: "Engine", options: RunO
     return _outcome(scenario, summary, engine, None if options.trace is None else trace)
 
 
-def _many_starts(scenario: "Scenario", engine: "Engine", options: RunOptions) -> "Summary":
+def _many_starts(scenario: "Scenario", engine: "Engine", options: "RunOptions") -> "Summary":
     from radiosim.cli.running import progress
     from radiosim.study.starts import simulate_starts
 
@@ -140,7 +142,7 @@ def _many_starts(scenario: "Scenario", engine: "Engine", options: RunOptions) ->
         )
 
 
-def _with_rare(outcome: Outcome, engine: "Engine", options: RunOptions) -> Outcome:
+def _with_rare(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Outcome:
     from radiosim.cli.running import progress
     from radiosim.study.rare import with_rare
 
@@ -155,7 +157,7 @@ def _with_rare(outcome: Outcome, engine: "Engine", options: RunOptions) -> Outco
     return replace(outcome, summary=summary)
 
 
-def _with_shown(outcome: Outcome, engine: "Engine", options: RunOptions) -> Outcome:
+def _with_shown(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Outcome:
     """The run with the start to look at, which is simulated once more."""
     from radiosim.assess.worst import worst_start
     from radiosim.engine.simulate import simulate

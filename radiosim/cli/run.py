@@ -61,9 +61,7 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
         typer.Option(metavar="K", min=0, help="Write start K instead of the worst."),
         Mark.UNSAID,
     ] = None
-    more: Annotated[
-        bool, typer.Option("--more", help="Print all figures."), Mark.UNSAID
-    ] = False
+    more: Annotated[bool, typer.Option("--more", help="Print all figures."), Mark.UNSAID] = False
 
     def check(self) -> None:
         """OptionError for ways to say how many starts that exclude each other."""

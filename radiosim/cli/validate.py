@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from radiosim.cli.exits import DONE, REFUSED
-from radiosim.cli.options import Json
-from radiosim.cli.printing import print_lines, tell
+from radiosim.cli.options import JsonFile, Mark, Overridden
+from radiosim.cli.terminal import print_lines, tell
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -29,28 +29,32 @@ class Checked:
     assumed: tuple[str, ...] = ()
 
 
-def validate(
+@dataclass(frozen=True, kw_only=True)
+class ValidateOptions(Overridden, JsonFile):
+    """Options of `radiosim validate`."""
+
+    COMMAND = "validate"
+
     scenarios: Annotated[
-        list[str],
+        tuple[str, ...],
         typer.Argument(
             metavar="SCENARIO.toml...", help="Scenario files, or names of shipped scenarios."
         ),
-    ],
-    json: Json = None,
-) -> int:
-    """Read scenarios without simulating them."""
-    from radiosim.cli.targets import STANDARD_OUTPUT, check_targets
-    from radiosim.report.files import write_whole
-    from radiosim.report.layouts.as_json import text_of
+        Mark.SCENARIO,
+    ]
 
-    check_targets(json, scenarios=scenarios)
-    names = Counter(Path(source).name for source in dict.fromkeys(scenarios))
-    found = [_checked(source, is_ambiguous=names[Path(source).name] > 1) for source in scenarios]
-    if json == STANDARD_OUTPUT:
-        sys.stdout.write(text_of(found))
-    else:
-        if json is not None:
-            write_whole(Path(json), text_of(found))
+
+def validate(options: ValidateOptions) -> int:
+    """Read scenarios, with the changes of --set, without simulating them."""
+    from radiosim.cli.targets import write_json
+    from radiosim.results.data import json_of
+
+    names = Counter(Path(source).name for source in dict.fromkeys(options.scenarios))
+    found = [
+        _checked(source, options.set_, is_ambiguous=names[Path(source).name] > 1)
+        for source in options.scenarios
+    ]
+    if not write_json(options, lambda: json_of(found)):
         for one in found:
             _print(one)
     return DONE if all(one.ok for one in found) else REFUSED
@@ -70,14 +74,14 @@ def _print(found: Checked) -> None:
     print_lines(lines, sys.stdout)
 
 
-def _checked(source: str, *, is_ambiguous: bool) -> Checked:
+def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> Checked:
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
     from radiosim.measure.summarise import cannot_work
     from radiosim.scenario.traffic import retries
 
     try:
-        scenario = _loaded(source, is_ambiguous)
+        scenario = _loaded(source, overrides, is_ambiguous)
     except RadiosimError as error:
         return Checked(source=source, ok=False, problems=tuple(str(error).splitlines()))
     plan = make_plan(scenario, 0)
@@ -94,9 +98,9 @@ def _checked(source: str, *, is_ambiguous: bool) -> Checked:
     )
 
 
-def _loaded(source: str, is_ambiguous: bool) -> "Scenario":
+def _loaded(source: str, overrides: tuple[str, ...], is_ambiguous: bool) -> "Scenario":
     """The scenario; its problems carry the whole path where two files share a name."""
-    from radiosim.cli.scenario_argument import is_trace, scenario_path
+    from radiosim.cli.scenario_source import is_trace, scenario_path
     from radiosim.errors import Problem, ScenarioError
     from radiosim.scenario import load
 
@@ -105,7 +109,7 @@ def _loaded(source: str, is_ambiguous: bool) -> "Scenario":
         text = "must be a scenario file, got a saved trace; radiosim run shows its figures"
         raise ScenarioError((Problem(file=source, path="", text=text),))
     try:
-        return load(path)
+        return load(path, overrides)
     except ScenarioError as error:
         if not is_ambiguous:
             raise

@@ -14,15 +14,16 @@ from radiosim.cli.lookup import (
     GlossaryOptions,
     ScenariosOptions,
     SchemaOptions,
+    ValidateOptions,
     glossary,
     scenarios,
     schema,
+    validate,
 )
 from radiosim.cli.new import NewOptions, new
 from radiosim.cli.range import RangeOptions, reach
 from radiosim.cli.run import RunOptions, run
 from radiosim.cli.tune import TuneOptions, tune
-from radiosim.cli.validate import ValidateOptions, validate
 from radiosim.version import VERSION
 
 

@@ -1,12 +1,9 @@
 """`radiosim bench-test`: a sheet of steps to try on the bench."""
 
 from dataclasses import dataclass
-from typing import Annotated
 
-import typer
-
-from radiosim.cli.exits import DONE
-from radiosim.cli.options import OfScenario, PageAndFiles, Seeded, Simulates
+from radiosim.cli.ending import DONE
+from radiosim.cli.options import OfScenario, PageAndFiles, Seeded, Simulates, option
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -15,16 +12,12 @@ class BenchTestOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 
     COMMAND = "bench-test"
 
-    starts: Annotated[
-        int,
-        typer.Option(
-            metavar="N", min=3, max=1000, help="Starts of each predicted range; 39 make 95 %."
-        ),
-    ] = 39
-    minutes: Annotated[
-        float,
-        typer.Option(metavar="M", min=0.05, max=600.0, help="How long frames are counted for."),
-    ] = 10.0
+    starts: int = option(
+        "N", "Starts of each predicted range; 39 make 95 %.", default=39, low=3, high=1000
+    )
+    minutes: float = option(
+        "M", "How long frames are counted for.", default=10.0, low=0.05, high=600.0
+    )
 
 
 def bench_test(options: BenchTestOptions) -> int:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from radiosim.cli.exits import DONE
+from radiosim.cli.ending import DONE
 from radiosim.cli.options import Files, OfScenario, OptionError
 
 

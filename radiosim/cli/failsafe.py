@@ -2,11 +2,9 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
     Mark,
     OfScenario,
@@ -15,6 +13,7 @@ from radiosim.cli.options import (
     Seeded,
     Simulates,
     Stoppable,
+    option,
 )
 
 if TYPE_CHECKING:
@@ -28,46 +27,27 @@ class FailsafeOptions(OfScenario, Seeded, PageAndFiles, Stoppable, Simulates):
 
     COMMAND = "failsafe"
 
-    speed_m_s: Annotated[
-        float | None,
-        typer.Option(metavar="V", help="Also tell how far a motor carries the vehicle on."),
+    speed_m_s: float | None = option(
+        "V", "Also tell how far a motor carries the vehicle on.", Mark.ABOVE_ZERO
+    )
+    nuisance_per_hour: float | None = option(
+        "N",
+        "Nuisance trips that you bear: surely more FAILS. Left out: 1, not judged.",
         Mark.ABOVE_ZERO,
-    ] = None
-    nuisance_per_hour: Annotated[
-        float | None,
-        typer.Option(
-            metavar="N",
-            help="Nuisance trips that you bear: surely more FAILS. Left out: 1, not judged.",
-        ),
+    )
+    reaction_ms: float | None = option(
+        "MS",
+        "Longest reaction that you bear: a longer one FAILS. Left out: the scenario's, or 500.",
         Mark.ABOVE_ZERO,
-    ] = None
-    reaction_ms: Annotated[
-        float | None,
-        typer.Option(
-            metavar="MS",
-            help="Longest reaction that you bear: a longer one FAILS. Left out: the scenario's, or "
-            "500.",
-        ),
-        Mark.ABOVE_ZERO,
-    ] = None
-    repeats: Annotated[
-        int, typer.Option(metavar="N", min=1, max=100_000, help="Faults of each drill.")
-    ] = 192
-    hours: Annotated[
-        float | None,
-        typer.Option(metavar="H", help="Simulated hours on which timeouts are tried."),
-        Mark.ABOVE_ZERO,
-    ] = None
-    skip: Annotated[
-        tuple[str, ...],
-        typer.Option(metavar="KIND", help="Leave out a kind of fault, as hang; repeatable."),
-    ] = ()
-    junit: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write JUnit XML, for a CI."),
-        Mark.TARGET,
-        Mark.UNSAID,
-    ] = None
+    )
+    repeats: int = option("N", "Faults of each drill.", default=192, low=1, high=100_000)
+    hours: float | None = option(
+        "H", "Simulated hours on which timeouts are tried.", Mark.ABOVE_ZERO
+    )
+    skip: tuple[str, ...] = option(
+        "KIND", "Leave out a kind of fault, as hang; repeatable.", default=()
+    )
+    junit: Path | None = option("FILE", "Write JUnit XML, for a CI.", Mark.TARGET, Mark.UNSAID)
 
     def check(self) -> None:
         """OptionError for kinds of faults that are none, or all of them."""

@@ -4,13 +4,23 @@ import inspect
 import math
 import shlex
 from collections.abc import Callable, Iterator
-from dataclasses import MISSING, dataclass, fields
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_origin, get_type_hints
 
 import typer
 
-from radiosim.cli.exits import code_of
-from radiosim.cli.options import Files, JsonFile, Mark, OptionError, Options, PageAndFiles
+from radiosim.cli.ending import code_of
+from radiosim.cli.options import (
+    REQUIRED,
+    TYPED,
+    Files,
+    JsonFile,
+    Mark,
+    OptionError,
+    Options,
+    PageAndFiles,
+    Typed,
+)
 
 if TYPE_CHECKING:
     from radiosim.results.document import Origin
@@ -64,11 +74,11 @@ def command_line(chosen: Options) -> str:
     """What a user types to get the same page again."""
     words = ["radiosim", *chosen.COMMAND.split()]
     for entry in _entries(type(chosen)):
-        if entry.is_argument:
+        if entry.typed.is_argument:
             words += [str(one) for one in _each(getattr(chosen, entry.name)) if one is not None]
     for entry in _said(chosen):
         for one in _each(getattr(chosen, entry.name)):
-            words += [entry.option] if one is True else [entry.option, _typed(one)]
+            words += [entry.option] if one is True else [entry.option, _text(one)]
     return shlex.join(words)
 
 
@@ -79,7 +89,7 @@ def said_options(chosen: Options) -> tuple[str, ...]:
 
 def _said(chosen: Options) -> "Iterator[_Entry]":
     for entry in _entries(type(chosen)):
-        is_kept = not entry.is_argument and Mark.UNSAID not in entry.marks
+        is_kept = not entry.typed.is_argument and Mark.UNSAID not in entry.typed.marks
         if is_kept and getattr(chosen, entry.name) != entry.default:
             yield entry
 
@@ -90,15 +100,9 @@ class _Entry:
 
     name: str
     kind: Any
-    info: Any
-    """How it is typed."""
-    marks: frozenset[Mark]
+    typed: Typed
     default: Any
-    """MISSING: it must be given."""
-
-    @property
-    def is_argument(self) -> bool:
-        return isinstance(self.info, typer.models.ArgumentInfo)
+    """REQUIRED: it must be given."""
 
     @property
     def is_list(self) -> bool:
@@ -112,34 +116,46 @@ class _Entry:
     @property
     def parameter(self) -> inspect.Parameter:
         """The parameter that it is for the library that reads arguments."""
-        is_open = self.is_list and self.default is not MISSING
+        is_open = self.is_list and self.default is not REQUIRED
         kind = (list[str] | None if is_open else list[str]) if self.is_list else self.kind
         default = None if is_open else self.default
         return inspect.Parameter(
             self.name,
             inspect.Parameter.KEYWORD_ONLY,
-            default=inspect.Parameter.empty if default is MISSING else default,
-            annotation=Annotated[kind, self.info],
+            default=inspect.Parameter.empty if default is REQUIRED else default,
+            annotation=Annotated[kind, self._info],
+        )
+
+    @property
+    def _info(self) -> Any:
+        typed = self.typed
+        if typed.is_argument:
+            is_shown = bool(self.default)
+            return typer.Argument(metavar=typed.metavar, help=typed.text, show_default=is_shown)
+        return typer.Option(
+            self.option,
+            metavar=typed.metavar or None,
+            help=typed.text,
+            min=typed.low,
+            max=typed.high,
         )
 
 
 def _entries(options: type[Options]) -> Iterator[_Entry]:
     """The options of a command: its own first, then those of its groups in order."""
-    hints = get_type_hints(options, include_extras=True)
-    defaults = {field.name: field.default for field in fields(options)}
-    own = [name for group in options.__mro__ for name in vars(group).get("__annotations__", ())]
-    for name in dict.fromkeys(name for name in own if name in defaults):
-        kind, info, *marks = get_args(hints[name])
-        yield _Entry(
-            name=name, kind=kind, info=info, marks=frozenset(marks), default=defaults[name]
-        )
+    kinds = get_type_hints(options)
+    known = {one.name: one for one in fields(options)}
+    named = [name for group in options.__mro__ for name in vars(group).get("__annotations__", ())]
+    for name in dict.fromkeys(name for name in named if name in known):
+        one = known[name]
+        yield _Entry(name=name, kind=kinds[name], typed=one.metadata[TYPED], default=one.default)
 
 
 def _each(value: Any) -> tuple[Any, ...]:
     return value if isinstance(value, tuple) else (value,)
 
 
-def _typed(value: Any) -> str:
+def _text(value: Any) -> str:
     return f"{value:.12g}" if isinstance(value, int | float) else str(value)
 
 
@@ -147,7 +163,7 @@ def _check_values(chosen: Options) -> None:
     """OptionError for a number that is not > 0 where it must be, or an engine that is none."""
     for entry in _entries(type(chosen)):
         value = getattr(chosen, entry.name)
-        if Mark.ABOVE_ZERO in entry.marks and value is not None and not 0 < value < math.inf:
+        if Mark.ABOVE_ZERO in entry.typed.marks and value is not None and not 0 < value < math.inf:
             raise OptionError(f"{entry.option}: must be a number > 0, got {value:g}")
         if entry.name == "engine":
             from radiosim.engine.choice import ENGINES
@@ -164,7 +180,7 @@ def _check_files(chosen: Options) -> None:
 
     def named(mark: Mark) -> Iterator[str]:
         for entry in entries:
-            if mark in entry.marks:
+            if mark in entry.typed.marks:
                 yield from (one for one in _each(getattr(chosen, entry.name)) if one is not None)
 
     check_targets(
@@ -174,7 +190,7 @@ def _check_files(chosen: Options) -> None:
         files={
             entry.option: getattr(chosen, entry.name)
             for entry in entries
-            if Mark.TARGET in entry.marks
+            if Mark.TARGET in entry.typed.marks
         },
         scenarios=tuple(named(Mark.SCENARIO)),
         layouts=tuple(named(Mark.LAYOUT)),

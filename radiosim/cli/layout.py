@@ -3,23 +3,28 @@
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Literal
 
-import typer
-
-from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
+    REQUIRED,
     Mark,
     OptionError,
     Options,
     Overridden,
     PageAndFiles,
     Simulates,
+    argument,
+    option,
 )
+from radiosim.errors import ScenarioError
 
 if TYPE_CHECKING:
+    from radiosim.scenario import Scenario
     from radiosim.scenario.named_layout import NamedLayout
+    from radiosim.study.layout_change import LayoutChange
 
+Length = Literal["own", "fixed", "padded"]
 WHAT = "A layout: SCENARIO.toml:NAME, or a struct as HEADER:STRUCT@ABI."
 
 
@@ -27,7 +32,7 @@ WHAT = "A layout: SCENARIO.toml:NAME, or a struct as HEADER:STRUCT@ABI."
 class OneLayout(Options):
     """Which layout is read."""
 
-    layout: Annotated[str, typer.Argument(metavar="LAYOUT", help=WHAT), Mark.LAYOUT]
+    layout: str = argument("LAYOUT", WHAT, Mark.LAYOUT)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,12 +41,7 @@ class ShowOptions(OneLayout, PageAndFiles):
 
     COMMAND = "layout show"
 
-    svg: Annotated[
-        Path | None,
-        typer.Option("--svg", metavar="FILE", help="Write the map as a picture."),
-        Mark.TARGET,
-        Mark.UNSAID,
-    ] = None
+    svg: Path | None = option("FILE", "Write the map as a picture.", Mark.TARGET, Mark.UNSAID)
 
 
 def show(options: ShowOptions) -> int:
@@ -65,7 +65,7 @@ class CheckOptions(PageAndFiles):
 
     COMMAND = "layout check"
 
-    layouts: Annotated[tuple[str, ...], typer.Argument(metavar="LAYOUT...", help=WHAT), Mark.LAYOUT]
+    layouts: tuple[str, ...] = argument("LAYOUT...", WHAT, Mark.LAYOUT)
 
 
 def check(options: CheckOptions) -> int:
@@ -89,33 +89,21 @@ class CompareOptions(Overridden, PageAndFiles, Simulates):
 
     COMMAND = "layout compare"
 
-    old: Annotated[str, typer.Argument(metavar="OLD", help=WHAT), Mark.LAYOUT]
-    new: Annotated[
-        str, typer.Argument(metavar="NEW", help="The layout after the change."), Mark.LAYOUT
-    ]
-    payload_length: Annotated[
-        str,
-        typer.Option(
-            metavar="own|fixed|N",
-            help="Which length the exit code judges: own; fixed, each radio to its frame's; or N "
-            "bytes for both.",
-        ),
-    ] = "own"
-    versions: Annotated[
-        str | None,
-        typer.Option(metavar="OLD,NEW", help="Numbers in the fields called version."),
-    ] = None
-    scenario: Annotated[
-        str | None,
-        typer.Option(
-            metavar="SCENARIO", help="Simulate this link with both layouts, and tell what changes."
-        ),
-        Mark.SCENARIO,
-    ] = None
-    stream: Annotated[
-        tuple[str, ...],
-        typer.Option(metavar="NAME", help="Whose frames change; left out: all that have OLD."),
-    ] = ()
+    old: str = argument("OLD", WHAT, Mark.LAYOUT)
+    new: str = argument("NEW", "The layout after the change.", Mark.LAYOUT)
+    payload_length: str = option(
+        "own|fixed|N",
+        "Which length the exit code judges: own; fixed, each radio to its frame's; or N "
+        "bytes for both.",
+        default="own",
+    )
+    versions: str | None = option("OLD,NEW", "Numbers in the fields called version.")
+    scenario: str | None = option(
+        "SCENARIO", "Simulate this link with both layouts, and tell what changes.", Mark.SCENARIO
+    )
+    stream: tuple[str, ...] = option(
+        "NAME", "Whose frames change; left out: all that have OLD.", default=()
+    )
 
     def check(self) -> None:
         """OptionError for options that mean something only beside --scenario."""
@@ -130,23 +118,22 @@ def compare(options: CompareOptions) -> int:
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
     from radiosim.cli.harness import origin_of
-    from radiosim.cli.layout_compare import Simulated, length_of, simulated_change, versions_of
     from radiosim.cli.targets import write_report
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layout_compare import compare_report
     from radiosim.scenario.named_layout import with_units_of
 
-    length, padded_to_bytes = length_of(options.payload_length)
-    versions = versions_of(options.versions)
+    length, padded_to_bytes = _length_of(options.payload_length)
+    versions = _versions_of(options.versions)
     asked = _named(options.old), _named(options.new)
     before, after = with_units_of(*asked), with_units_of(*reversed(asked))
     compared = compared_layouts(
         before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=versions
     )
     origin = origin_of(options, options.scenario or "", None)
-    simulated = Simulated()
+    simulated = _Simulated()
     if options.scenario is not None:
-        simulated = simulated_change(options, options.scenario, before, after)
+        simulated = _simulated_change(options, options.scenario, before, after)
     report = compare_report(
         compared,
         (before, after),
@@ -159,18 +146,101 @@ def compare(options: CompareOptions) -> int:
     return DONE if compared.is_compatible(length) else NOT_HELD
 
 
+def _length_of(text: str) -> tuple[Length, int]:
+    """Which way to set the payload's length is judged, and to what both radios may be set.
+
+    OptionError for anything but own, fixed, or 1 to 32 bytes.
+    """
+    from radiosim.layout import LONGEST_PAYLOAD_BYTES
+    from radiosim.scenario.problems import shown
+
+    if text == "own":
+        return "own", LONGEST_PAYLOAD_BYTES
+    if text == "fixed":
+        return "fixed", LONGEST_PAYLOAD_BYTES
+    if text.isdecimal() and text.isascii() and 1 <= int(text) <= LONGEST_PAYLOAD_BYTES:
+        return "padded", int(text)
+    raise OptionError(
+        f"--payload-length: must be own, fixed, or 1 to {LONGEST_PAYLOAD_BYTES} bytes, got "
+        f"{shown(text)}"
+    )
+
+
+def _versions_of(text: str | None) -> tuple[int, int] | None:
+    """Version numbers of old and new; OptionError unless two whole numbers."""
+    from radiosim.scenario.problems import shown
+
+    if text is None:
+        return None
+    numbers = [part.strip() for part in text.split(",")]
+    if len(numbers) != 2 or not all(part.isdecimal() and part.isascii() for part in numbers):
+        raise OptionError(f"--versions: must be two whole numbers, as 1,2, got {shown(text)}")
+    return int(numbers[0]), int(numbers[1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Simulated:
+    """What a scenario said of the change, if one was given."""
+
+    change: "LayoutChange | None" = None
+    refusal: str = ""
+    """Why the link cannot be simulated with the new layout."""
+    seed: int | None = None
+    """Of the scenario."""
+
+
+def _simulated_change(
+    options: CompareOptions, source: str, old: "NamedLayout", new: "NamedLayout"
+) -> _Simulated:
+    """Both layouts in the scenario; OptionError or ScenarioError for what cannot be simulated at
+    all.
+
+    A new layout that makes no sound link is no error: that is what was to be found out.
+    """
+    from radiosim.cli.running import running
+    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.scenario.changed import with_layout
+    from radiosim.study.layout_change import layout_change
+
+    scenario = load_scenario(source, options.set_)
+    streams = _streams(scenario, old, options.stream)
+    key = scenario.transmitter[streams[0]].layout
+    if key.startswith("plain_"):
+        key = old.layout.name
+    before, _ = with_layout(scenario, streams, old, key)
+    try:
+        after, notes = with_layout(scenario, streams, new, key)
+    except ScenarioError as error:
+        return _Simulated(refusal=str(error), seed=scenario.seed)
+    with running(options, scenario, scenario.starts, "starts") as how:
+        change = layout_change(before, after, streams, notes=notes, **how)
+    return _Simulated(change=change, seed=scenario.seed)
+
+
+def _streams(scenario: "Scenario", old: "NamedLayout", asked: tuple[str, ...]) -> tuple[str, ...]:
+    from radiosim.scenario.changed import streams_with
+
+    known = ", ".join(scenario.transmitter)
+    for name in asked:
+        if name not in scenario.transmitter:
+            raise OptionError(f"--stream: must be one of {known}, got '{name}'")
+    streams = asked or streams_with(scenario, old)
+    if not streams:
+        raise OptionError(
+            f"--scenario: must have a stream whose layout is {old.layout.name}, or say whose "
+            f"frames change with --stream ({known})"
+        )
+    return streams
+
+
 @dataclass(frozen=True, kw_only=True)
 class EmitOptions(OneLayout):
     """Options of `radiosim layout emit`."""
 
     COMMAND = "layout emit"
 
-    to: Annotated[str, typer.Option("--to", metavar="c|json|vectors", help="What to write.")]
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="FILE", help="Write it here, not to the screen."),
-        Mark.TARGET,
-    ] = None
+    to: str = option("c|json|vectors", "What to write.", default=REQUIRED)
+    out: Path | None = option("FILE", "Write it here, not to the screen.", Mark.TARGET)
 
 
 def emit(options: EmitOptions) -> int:

@@ -1,14 +1,26 @@
-"""Commands that look something up: `radiosim scenarios`, `schema` and `glossary`."""
+"""Commands that simulate nothing: `radiosim scenarios`, `schema`, `glossary` and `validate`."""
 
 import sys
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING
 
-import typer
+from radiosim.cli.ending import DONE, REFUSED
+from radiosim.cli.options import (
+    JsonFile,
+    Mark,
+    OptionError,
+    Options,
+    Overridden,
+    argument,
+    flag,
+    option,
+)
+from radiosim.cli.terminal import print_lines, tell
 
-from radiosim.cli.exits import DONE
-from radiosim.cli.options import OptionError, Options
+if TYPE_CHECKING:
+    from radiosim.scenario import Scenario
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -17,14 +29,8 @@ class ScenariosOptions(Options):
 
     COMMAND = "scenarios"
 
-    name: Annotated[
-        str | None,
-        typer.Argument(metavar="[NAME]", help="Print this scenario.", show_default=False),
-    ] = None
-    to: Annotated[
-        Path | None,
-        typer.Option("--to", metavar="FILE", help="Copy it to a new file or into a folder."),
-    ] = None
+    name: str | None = argument("[NAME]", "Print this scenario.", default=None)
+    to: Path | None = option("FILE", "Copy it to a new file or into a folder.")
 
     def check(self) -> None:
         """OptionError for a place without a scenario that goes there."""
@@ -54,7 +60,6 @@ def _list() -> None:
 
 def _hand_out(name: str, to: Path | None) -> None:
     from radiosim.cli.scenario_source import unknown_scenario
-    from radiosim.cli.terminal import tell
     from radiosim.report.files import write_new
     from radiosim.scenario.shipped import shipped_scenario
 
@@ -75,10 +80,7 @@ class SchemaOptions(Options):
 
     COMMAND = "schema"
 
-    results: Annotated[
-        bool,
-        typer.Option("--results", help="Of the JSON that each command writes, by its name."),
-    ] = False
+    results: bool = flag("Of the JSON that each command writes, by its name.")
 
 
 def schema(options: SchemaOptions) -> int:
@@ -103,16 +105,13 @@ class GlossaryOptions(Options):
 
     COMMAND = "glossary"
 
-    word: Annotated[
-        tuple[str, ...],
-        typer.Argument(
-            metavar="[WORD]",
-            help="As gap, STILL DRIVEN, transmitter.drive.period_ms or stream.drive.gap_ms.max; "
-            "names of units may be left out.",
-            show_default=False,
-        ),
-    ] = ()
-    json: Annotated[bool, typer.Option("--json", help="Print it as JSON.")] = False
+    word: tuple[str, ...] = argument(
+        "[WORD]",
+        "As gap, STILL DRIVEN, transmitter.drive.period_ms or stream.drive.gap_ms.max; "
+        "names of units may be left out.",
+        default=(),
+    )
+    json: bool = flag("Print it as JSON.")
 
 
 def glossary(options: GlossaryOptions) -> int:
@@ -125,3 +124,102 @@ def glossary(options: GlossaryOptions) -> int:
         hits = found(" ".join(options.word))
         print(as_json(hits) if options.json else told(hits))
     return DONE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """What reading one scenario has shown; the names are those of `--json`."""
+
+    source: str
+    ok: bool
+    problems: tuple[str, ...] = ()
+    cannot_work: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    retries: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ValidateOptions(Overridden, JsonFile):
+    """Options of `radiosim validate`."""
+
+    COMMAND = "validate"
+
+    scenarios: tuple[str, ...] = argument(
+        "SCENARIO.toml...", "Scenario files, or names of shipped scenarios.", Mark.SCENARIO
+    )
+
+
+def validate(options: ValidateOptions) -> int:
+    """Read scenarios, with the changes of --set, without simulating them."""
+    from radiosim.cli.targets import write_json
+    from radiosim.results.data import json_of
+
+    names = Counter(Path(source).name for source in dict.fromkeys(options.scenarios))
+    found = [
+        _checked(source, options.set_, is_ambiguous=names[Path(source).name] > 1)
+        for source in options.scenarios
+    ]
+    if not write_json(options, lambda: json_of(found)):
+        for one in found:
+            _print(one)
+    return DONE if all(one.ok for one in found) else REFUSED
+
+
+def _print(found: Checked) -> None:
+    if not found.ok:
+        sys.stdout.flush()
+        tell("\n".join(found.problems))
+        return
+    lines = [
+        f"{found.source}: ok",
+        *(f"  ! {text}" for text in (*found.cannot_work, *found.warnings)),
+        *(f"  retries: {text}" for text in found.retries),
+        *(f"  assumed: {text}" for text in found.assumed),
+    ]
+    print_lines(lines, sys.stdout)
+
+
+def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> Checked:
+    from radiosim.engine.plan import make_plan
+    from radiosim.errors import RadiosimError
+    from radiosim.measure.summarise import cannot_work
+    from radiosim.scenario.traffic import retries
+
+    try:
+        scenario = _loaded(source, overrides, is_ambiguous)
+    except RadiosimError as error:
+        return Checked(source=source, ok=False, problems=tuple(str(error).splitlines()))
+    plan = make_plan(scenario, 0)
+    reasons = {name: cannot_work(scenario, plan, name) for name in scenario.transmitter}
+    return Checked(
+        source=source,
+        ok=True,
+        cannot_work=tuple(
+            f"{name}: THIS FAILSAFE CANNOT WORK: {why}" for name, why in reasons.items() if why
+        ),
+        warnings=tuple(scenario.warnings),
+        retries=tuple(f"{name}: {text}" for name, text in retries(scenario)),
+        assumed=tuple(scenario.assumed),
+    )
+
+
+def _loaded(source: str, overrides: tuple[str, ...], is_ambiguous: bool) -> "Scenario":
+    """The scenario; its problems carry the whole path where two files share a name."""
+    from radiosim.cli.scenario_source import is_trace, scenario_path
+    from radiosim.errors import Problem, ScenarioError
+    from radiosim.scenario import load
+
+    path = scenario_path(source)
+    if is_trace(path):
+        text = "must be a scenario file, got a saved trace; radiosim run shows its figures"
+        raise ScenarioError((Problem(file=source, path="", text=text),))
+    try:
+        return load(path, overrides)
+    except ScenarioError as error:
+        if not is_ambiguous:
+            raise
+        problems = (
+            replace(p, file=source if p.file == path.name else p.file) for p in error.problems
+        )
+        raise ScenarioError(tuple(problems)) from None

@@ -3,12 +3,10 @@
 import sys
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from radiosim.cli.exits import DONE
-from radiosim.cli.options import Options
+from radiosim.cli.ending import DONE
+from radiosim.cli.options import Options, argument, flag, option
 from radiosim.cli.targets import STANDARD_OUTPUT
 
 if TYPE_CHECKING:
@@ -26,42 +24,19 @@ class NewOptions(Options):
 
     COMMAND = "new"
 
-    file: Annotated[
-        str, typer.Argument(metavar="[FILE]", help="Where the scenario goes; -: print it.")
-    ] = "my.toml"
-    drives: Annotated[
-        Answer, typer.Option(metavar="WORD", help="rover, car, boat, aircraft or machine.")
-    ] = None
-    transmitters: Annotated[
-        Answer,
-        typer.Option(metavar="LIST", help="As 'drive: throttle, steer; head: pan, tilt'."),
-    ] = None
-    every_ms: Annotated[
-        Answer,
-        typer.Option(metavar="LIST", help="Period of each: 20, or 'drive 20, head 23'."),
-    ] = None
-    acknowledge: Annotated[Answer, typer.Option(metavar="yes|no", help="Are frames answered?")] = (
-        None
+    file: str = argument("[FILE]", "Where the scenario goes; -: print it.", default="my.toml")
+    drives: Answer = option("WORD", "rover, car, boat, aircraft or machine.")
+    transmitters: Answer = option("LIST", "As 'drive: throttle, steer; head: pan, tilt'.")
+    every_ms: Answer = option("LIST", "Period of each: 20, or 'drive 20, head 23'.")
+    acknowledge: Answer = option("yes|no", "Are frames answered?")
+    rate: Answer = option("RATE", "Bit rate: 250k, 1M or 2M.")
+    reads: Answer = option(
+        "'WORD MS'", "one, all, newest or interrupt, and the length of a pass: 'one 5'."
     )
-    rate: Annotated[Answer, typer.Option(metavar="RATE", help="Bit rate: 250k, 1M or 2M.")] = None
-    reads: Annotated[
-        Answer,
-        typer.Option(
-            metavar="'WORD MS'",
-            help="one, all, newest or interrupt, and the length of a pass: 'one 5'.",
-        ),
-    ] = None
-    outputs: Annotated[
-        Answer,
-        typer.Option(
-            metavar="LIST", help="As 'throttle motor, pan servo'; or bridge, switch, none."
-        ),
-    ] = None
-    failsafe_ms: Annotated[
-        Answer, typer.Option(metavar="LIST", help="Timeouts: 250, or 'drive 250, head none'.")
-    ] = None
-    yes: Annotated[bool, typer.Option("--yes", help="Guess what is not said.")] = False
-    force: Annotated[bool, typer.Option("--force", help="Overwrite the file.")] = False
+    outputs: Answer = option("LIST", "As 'throttle motor, pan servo'; or bridge, switch, none.")
+    failsafe_ms: Answer = option("LIST", "Timeouts: 250, or 'drive 250, head none'.")
+    yes: bool = flag("Guess what is not said.")
+    force: bool = flag("Overwrite the file.")
 
     def said(self) -> dict[str, str]:
         """The answers that were given, by question."""

@@ -1,12 +1,9 @@
 """`radiosim range`: how far a link reaches."""
 
 from dataclasses import dataclass
-from typing import Annotated
 
-import typer
-
-from radiosim.cli.exits import DONE
-from radiosim.cli.options import OfScenario, OptionError, PageAndFiles, Seeded, Simulates
+from radiosim.cli.ending import DONE
+from radiosim.cli.options import OfScenario, OptionError, PageAndFiles, Seeded, Simulates, option
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -15,21 +12,13 @@ class RangeOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 
     COMMAND = "range"
 
-    points: Annotated[
-        int, typer.Option(metavar="N", min=2, max=100, help="How many distances.")
-    ] = 12
-    starts: Annotated[
-        int | None,
-        typer.Option(
-            metavar="N", min=1, help="Starts at each distance; left out: the scenario's, at most 6."
-        ),
-    ] = None
-    duration_s: Annotated[
-        float | None,
-        typer.Option(
-            metavar="D", help="Seconds of each start; left out: the scenario's, at most 60."
-        ),
-    ] = None
+    points: int = option("N", "How many distances.", default=12, low=2, high=100)
+    starts: int | None = option(
+        "N", "Starts at each distance; left out: the scenario's, at most 6.", low=1
+    )
+    duration_s: float | None = option(
+        "D", "Seconds of each start; left out: the scenario's, at most 60."
+    )
 
 
 def reach(options: RangeOptions) -> int:

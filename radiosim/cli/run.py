@@ -2,12 +2,20 @@
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from radiosim.cli.exits import DONE, NOT_HELD
-from radiosim.cli.options import Mark, OptionError, Overridden, PageAndFiles, Seeded, Simulates
+from radiosim.cli.ending import DONE, NOT_HELD
+from radiosim.cli.options import (
+    Mark,
+    OptionError,
+    Overridden,
+    PageAndFiles,
+    Seeded,
+    Simulates,
+    argument,
+    flag,
+    option,
+)
 
 if TYPE_CHECKING:
     from radiosim.cli.outcome import Outcome
@@ -19,49 +27,26 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
 
     COMMAND = "run"
 
-    source: Annotated[
-        str,
-        typer.Argument(
-            metavar="SCENARIO", help="Scenario file, name of a shipped scenario, or a saved trace."
-        ),
-        Mark.SCENARIO,
-    ]
-    starts: Annotated[
-        int | None, typer.Option(metavar="N", help="Simulate N starts; 1: one start.")
-    ] = None
-    hours: Annotated[
-        float | None,
-        typer.Option(metavar="H", help="Simulate as many starts as make H hours in all."),
-        Mark.ABOVE_ZERO,
-    ] = None
-    start: Annotated[
-        int | None, typer.Option(metavar="K", min=0, help="Simulate start K alone.")
-    ] = None
-    duration_s: Annotated[
-        float | None, typer.Option(metavar="D", help="Seconds that each start lasts.")
-    ] = None
-    rare: Annotated[
-        bool,
-        typer.Option("--rare", help="Estimate failsafe trips that are too rare to be counted."),
-    ] = False
-    trace: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Save the whole trace of one start."),
-        Mark.TARGET,
-        Mark.UNSAID,
-    ] = None
-    waveform: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write the worst start as a value change dump (VCD)."),
-        Mark.TARGET,
-        Mark.UNSAID,
-    ] = None
-    waveform_start: Annotated[
-        int | None,
-        typer.Option(metavar="K", min=0, help="Write start K instead of the worst."),
-        Mark.UNSAID,
-    ] = None
-    more: Annotated[bool, typer.Option("--more", help="Print all figures."), Mark.UNSAID] = False
+    source: str = argument(
+        "SCENARIO", "Scenario file, name of a shipped scenario, or a saved trace.", Mark.SCENARIO
+    )
+    starts: int | None = option("N", "Simulate N starts; 1: one start.")
+    hours: float | None = option(
+        "H", "Simulate as many starts as make H hours in all.", Mark.ABOVE_ZERO
+    )
+    start: int | None = option("K", "Simulate start K alone.", low=0)
+    duration_s: float | None = option("D", "Seconds that each start lasts.")
+    rare: bool = flag("Estimate failsafe trips that are too rare to be counted.")
+    trace: Path | None = option(
+        "FILE", "Save the whole trace of one start.", Mark.TARGET, Mark.UNSAID
+    )
+    waveform: Path | None = option(
+        "FILE", "Write the worst start as a value change dump (VCD).", Mark.TARGET, Mark.UNSAID
+    )
+    waveform_start: int | None = option(
+        "K", "Write start K instead of the worst.", Mark.UNSAID, low=0
+    )
+    more: bool = flag("Print all figures.", Mark.UNSAID)
 
     def check(self) -> None:
         """OptionError for ways to say how many starts that exclude each other."""

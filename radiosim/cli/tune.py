@@ -2,11 +2,9 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
     Mark,
     OfScenario,
@@ -15,6 +13,7 @@ from radiosim.cli.options import (
     Seeded,
     Simulates,
     Stoppable,
+    option,
 )
 
 if TYPE_CHECKING:
@@ -28,49 +27,29 @@ class TuneOptions(OfScenario, Seeded, Stoppable, PageAndFiles, Simulates):
 
     COMMAND = "tune"
 
-    vary: Annotated[
-        tuple[str, ...],
-        typer.Option(
-            metavar="KEY=FIRST:LAST:STEP",
-            help="Vary this key, or KEY=A,B,C; left out: all periods and retries. Repeatable.",
-        ),
-    ] = ()
-    points: Annotated[
-        int | None,
-        typer.Option(
-            metavar="N",
-            min=2,
-            max=100_000,
-            help="Try N combinations, evenly spread; left out: 300, or all of --vary.",
-        ),
-    ] = None
-    starts: Annotated[
-        int | None,
-        typer.Option(
-            metavar="N", min=1, help="Starts of each point; left out: the scenario's, at most 6."
-        ),
-    ] = None
-    duration_s: Annotated[
-        float | None,
-        typer.Option(
-            metavar="D",
-            help="Seconds of each start; left out: the scenario's, at most 60 where it has no "
-            "faults.",
-        ),
-    ] = None
-    narrow: Annotated[
-        str | None,
-        typer.Option(
-            metavar="FIGURE=WIDTH",
-            help="Add starts to each point until FIGURE is known to WIDTH either way.",
-        ),
-    ] = None
-    emit: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write the recommended settings as a C header."),
-        Mark.TARGET,
-        Mark.UNSAID,
-    ] = None
+    vary: tuple[str, ...] = option(
+        "KEY=FIRST:LAST:STEP",
+        "Vary this key, or KEY=A,B,C; left out: all periods and retries. Repeatable.",
+        default=(),
+    )
+    points: int | None = option(
+        "N",
+        "Try N combinations, evenly spread; left out: 300, or all of --vary.",
+        low=2,
+        high=100_000,
+    )
+    starts: int | None = option(
+        "N", "Starts of each point; left out: the scenario's, at most 6.", low=1
+    )
+    duration_s: float | None = option(
+        "D", "Seconds of each start; left out: the scenario's, at most 60 where it has no faults."
+    )
+    narrow: str | None = option(
+        "FIGURE=WIDTH", "Add starts to each point until FIGURE is known to WIDTH either way."
+    )
+    emit: Path | None = option(
+        "FILE", "Write the recommended settings as a C header.", Mark.TARGET, Mark.UNSAID
+    )
 
 
 def tune(options: TuneOptions) -> int:

@@ -1,6 +1,7 @@
 """What happened in one start: tables of rows, written once, when the fate is known."""
 
 from dataclasses import dataclass, field
+from enum import IntEnum
 from typing import NamedTuple
 
 import numpy as np
@@ -10,37 +11,71 @@ from radiosim.scenario import Scenario
 
 Table = npt.NDArray[np.void]
 
-# Fate of an attempt at the receiver. What follows FULL is a cause of loss, in the order of C5.
-FATES = (
-    "new",
-    "duplicate",
-    "full",
-    "off",
-    "range",
-    "deaf",
-    "collision",
-    "chance",
-    "cut",
-)
-NEW, DUPLICATE, FULL, OFF, OUT_OF_RANGE, DEAF, COLLISION, CHANCE, CUT = range(len(FATES))
 
-# Fate of an acknowledgement: taken by a transmitter, or why not.
-ACKNOWLEDGEMENT_FATES = ("taken", "collision", "chance", "cut", "unheard", "range")
-TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD, ACK_FAINT = range(len(ACKNOWLEDGEMENT_FATES))
+class _Number(IntEnum):
+    """Numbers of a trace by name."""
 
-# What became of a frame at its transmitter. KEPT alone is not final: the frame waits for another
-# slot.
-OUTCOMES = (
-    "acknowledged",
-    "sent",
-    "given up",
-    "kept",
-    "skipped",
-    "replaced",
-    "queue full",
-    "power cut",
-    "under way",
-)
+    @property
+    def words(self) -> str:
+        """The name as text has it."""
+        return self.name.lower().replace("_", " ")
+
+
+class Fate(_Number):
+    """What became of an attempt at the receiver; what follows FULL is a cause of loss, in the
+    order of rule C5."""
+
+    NEW = 0
+    DUPLICATE = 1
+    FULL = 2
+    OFF = 3
+    OUT_OF_RANGE = 4
+    DEAF = 5
+    COLLISION = 6
+    CHANCE = 7
+    CUT = 8
+
+
+class AcknowledgementFate(_Number):
+    """What became of an acknowledgement: taken by a transmitter, or why not."""
+
+    TAKEN = 0
+    COLLISION = 1
+    CHANCE = 2
+    CUT = 3
+    UNHEARD = 4
+    OUT_OF_RANGE = 5
+
+
+class Outcome(_Number):
+    """What became of a frame at its transmitter.
+
+    KEPT alone is not final: the frame waits for another slot.
+    """
+
+    ACKNOWLEDGED = 0
+    SENT = 1
+    RETRIES_USED_UP = 2
+    KEPT = 3
+    SKIPPED = 4
+    REPLACED = 5
+    QUEUE_FULL = 6
+    POWER_CUT = 7
+    UNDER_WAY = 8
+
+
+class ReadOutcome(_Number):
+    """What became of an accepted frame in the receiver's FIFO; the program saw the first two."""
+
+    READ = 0
+    THROWN_AWAY = 1
+    LOST_WITH_THE_FIFO = 2
+    WAITING = 3
+
+
+# Plain numbers, for rules and for loops that are compiled.
+NEW, DUPLICATE, FULL, OFF, OUT_OF_RANGE, DEAF, COLLISION, CHANCE, CUT = map(int, Fate)
+TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD, ACK_FAINT = map(int, AcknowledgementFate)
 (
     ACKNOWLEDGED,
     SENT,
@@ -51,11 +86,8 @@ OUTCOMES = (
     QUEUE_FULL,
     POWER_CUT,
     UNDER_WAY,
-) = range(len(OUTCOMES))
-
-# What became of an accepted frame in the receiver's FIFO; the program saw the first two.
-READ_OUTCOMES = ("read", "thrown away", "lost with the fifo", "waiting")
-READ, THROWN_AWAY, LOST, WAITING = range(len(READ_OUTCOMES))
+) = map(int, Outcome)
+READ, THROWN_AWAY, LOST, WAITING = map(int, ReadOutcome)
 
 
 class AttemptRow(NamedTuple):

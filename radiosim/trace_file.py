@@ -18,14 +18,11 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.changed import problems_of_scenario
 from radiosim.scenario.key_paths import path_text
 from radiosim.trace import (
-    ACKNOWLEDGEMENT_FATES,
     DTYPES,
-    FATES,
-    OUTCOMES,
-    READ,
-    READ_OUTCOMES,
-    THROWN_AWAY,
-    UNDER_WAY,
+    AcknowledgementFate,
+    Fate,
+    Outcome,
+    ReadOutcome,
     Table,
     Trace,
 )
@@ -164,10 +161,10 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
 
 
 _CHOICES = {
-    "attempts": ("fate", len(FATES)),
-    "acknowledgements": ("fate", len(ACKNOWLEDGEMENT_FATES)),
-    "frames": ("outcome", len(OUTCOMES)),
-    "reads": ("outcome", len(READ_OUTCOMES)),
+    "attempts": ("fate", len(Fate)),
+    "acknowledgements": ("fate", len(AcknowledgementFate)),
+    "frames": ("outcome", len(Outcome)),
+    "reads": ("outcome", len(ReadOutcome)),
 }
 
 
@@ -184,7 +181,7 @@ def _check(head: _Head, scenario: Scenario, tables: Mapping[str, Table]) -> None
             if len(values) and not 0 <= values.min() <= values.max() <= most:
                 raise ValueError(f"table {name} holds what cannot be")
     reads = tables["reads"]["outcome"]
-    seen = int(((reads == READ) | (reads == THROWN_AWAY)).sum())
+    seen = int(np.isin(reads, (ReadOutcome.READ, ReadOutcome.THROWN_AWAY)).sum())
     if seen != int(tables["passes"]["frames"].sum()) or (tables["passes"]["frames"] < 1).any():
         raise ValueError("its passes read other frames than its reads say")
     for stream in range(len(scenario.transmitter)):
@@ -207,7 +204,7 @@ def _is_complete(attempts: Table, acknowledgements: Table, frames: Table, reads:
         return False
     tried, open_ones = np.zeros_like(numbers), np.zeros_like(numbers)
     np.maximum.at(tried, frames["frame"], frames["attempts"])
-    open_ones[frames["frame"][frames["outcome"] == UNDER_WAY]] = 1
+    open_ones[frames["frame"][frames["outcome"] == Outcome.UNDER_WAY]] = 1
     missing = tried - np.bincount(attempts["frame"], minlength=len(numbers))
     return bool(((missing >= 0) & (missing <= open_ones)).all())
 

@@ -75,7 +75,7 @@ def check(options: CheckOptions) -> int:
     """
     from radiosim.cli.harness import origin_of
     from radiosim.cli.targets import write_report
-    from radiosim.report.layouts import checks_data, checks_report
+    from radiosim.report.layout_check import checks_data, checks_report
 
     named = [_named(layout, any_target=True) for layout in options.layouts]
     data = checks_data(named)
@@ -258,8 +258,8 @@ def emit(options: EmitOptions) -> int:
 
 
 def _named(argument: str, *, any_target: bool = False) -> "NamedLayout":
-    from radiosim.cli.scenario_source import scenario_path
     from radiosim.scenario.named_layout import named_layout
+    from radiosim.scenario.shipped import scenario_path
 
     return named_layout(argument, scenario_path, any_target=any_target)
 

@@ -59,9 +59,8 @@ def _list() -> None:
 
 
 def _hand_out(name: str, to: Path | None) -> None:
-    from radiosim.cli.scenario_source import unknown_scenario
     from radiosim.report.files import write_new
-    from radiosim.scenario.shipped import shipped_scenario
+    from radiosim.scenario.shipped import shipped_scenario, unknown_scenario
 
     source = shipped_scenario(name)
     if source is None:
@@ -206,9 +205,10 @@ def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> 
 
 def _loaded(source: str, overrides: tuple[str, ...], is_ambiguous: bool) -> "Scenario":
     """The scenario; its problems carry the whole path where two files share a name."""
-    from radiosim.cli.scenario_source import is_trace, scenario_path
+    from radiosim.cli.scenario_source import is_trace
     from radiosim.errors import Problem, ScenarioError
     from radiosim.scenario import load
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(source)
     if is_trace(path):

@@ -35,7 +35,8 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     for a scenario, a trace or options that cannot be used.
     """
     from radiosim.cli.running import ready_engine
-    from radiosim.cli.scenario_source import is_trace, load_scenario, scenario_path
+    from radiosim.cli.scenario_source import is_trace, load_scenario
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(options.source)
     if is_trace(path):

@@ -1,6 +1,5 @@
 """What the argument SCENARIO means, and the scenario that it becomes with the options on top."""
 
-import difflib
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -18,40 +17,6 @@ MOST_STARTS = 1_000_000
 """As many as a scenario may ask for."""
 
 
-def scenario_path(argument: str) -> Path:
-    """The file that is meant; a bare name without such a file is a scenario that ships.
-
-    ScenarioError if neither is there.
-    """
-    from radiosim.scenario.shipped import shipped_scenario
-
-    if not argument.strip():
-        text = "must be a scenario file or the name of a scenario that ships, got nothing"
-        hint = "radiosim scenarios lists those that ship"
-        raise ScenarioError((Problem(file="SCENARIO", path="", text=f"{text}; {hint}"),))
-    path = Path(argument)
-    try:
-        if path.exists():
-            return path
-    except OSError as error:
-        text = f"cannot be read: {error.strerror or error}"
-        raise ScenarioError((Problem(file=argument, path="", text=text),)) from None
-    shipped = shipped_scenario(argument)
-    if shipped is None:
-        raise unknown_scenario(argument, "must be a scenario file, got a path where none is")
-    return shipped.path
-
-
-def unknown_scenario(argument: str, text: str) -> ScenarioError:
-    """What to raise for a scenario that is not there, with the nearest name of one that ships."""
-    from radiosim.scenario.shipped import shipped_scenarios
-
-    names = [source.name for source in shipped_scenarios()]
-    near = difflib.get_close_matches(Path(argument).stem, names, n=1)
-    hint = f"did you mean {near[0]}?" if near else "radiosim scenarios lists those that ship"
-    return ScenarioError((Problem(file=argument, path="", text=f"{text}; {hint}"),))
-
-
 def is_trace(path: Path) -> bool:
     """Whether a file is a saved trace, by its content; a scenario's reader judges all else."""
     if not path.is_file():
@@ -65,6 +30,8 @@ def is_trace(path: Path) -> bool:
 
 def text_of(source: str) -> str:
     """The scenario as its file has it; empty for a saved trace and for what is no plain file."""
+    from radiosim.scenario.shipped import scenario_path
+
     path = scenario_path(source)
     if not path.is_file() or is_trace(path):
         return ""
@@ -86,6 +53,7 @@ def load_scenario(
     ScenarioError, for a saved trace too; OptionError for options that exclude each other.
     """
     from radiosim.scenario import load
+    from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(source)
     if is_trace(path):

@@ -49,8 +49,8 @@ def _files_read(
     scenarios: Iterable[str], layouts: Iterable[str], overrides: tuple[str, ...]
 ) -> dict[Path, str]:
     """Every file that is read, with what it is; what is not there is for its reader to refuse."""
-    from radiosim.cli.scenario_source import scenario_path
     from radiosim.scenario.named_layout import files_of_layout
+    from radiosim.scenario.shipped import scenario_path
 
     found: dict[Path, str] = {}
     asked: list[Callable[[], tuple[Path, ...]]]
@@ -68,8 +68,8 @@ def _files_read(
 
 
 def _files_of_scenario(source: str, overrides: tuple[str, ...]) -> tuple[Path, ...]:
-    from radiosim.cli.scenario_source import scenario_path
     from radiosim.scenario.named_layout import files_of_scenario
+    from radiosim.scenario.shipped import scenario_path
 
     return files_of_scenario(scenario_path(source), overrides)
 

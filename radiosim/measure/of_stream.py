@@ -26,22 +26,7 @@ from radiosim.measure.stream_rows import (
     BusyState,
 )
 from radiosim.measure.tally import FailsafeTally, RadioTally, StreamTally
-from radiosim.trace import (
-    ACKNOWLEDGED,
-    CHANCE,
-    COLLISION,
-    CUT,
-    DEAF,
-    DUPLICATE,
-    FATES,
-    FULL,
-    KEPT,
-    NEW,
-    OFF,
-    OUT_OF_RANGE,
-    OUTCOMES,
-    RETRIES_USED_UP,
-)
+from radiosim.trace import Fate, Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +59,8 @@ def account(ended: Sequence[int], accepted: Sequence[int], *, is_last_accepted: 
 
 
 _COUNTS = COUNTS | {
-    "fates": len(FATES),
-    "outcomes": len(OUTCOMES),
+    "fates": len(Fate),
+    "outcomes": len(Outcome),
     "ended": len(PLACES),
     "accepted": len(PLACES),
 }
@@ -138,7 +123,7 @@ class StreamFold:
         fates = [int(count) for count in get(s, "fates")]
         return Traffic(
             attempts=sum(fates),
-            cut=fates[CUT],
+            cut=fates[Fate.CUT],
             on_air_ns=int(get(s, "on_air_ns")),
             answers=int(get(s, "answers")),
             answers_ns=int(get(s, "answers_ns")),
@@ -171,22 +156,22 @@ def _tally(
         power_cut=placed.counts[CUT_BEFORE_SENDING],
         sent=number("sent"),
         attempts=sum(fates),
-        acknowledged=outcomes[ACKNOWLEDGED],
-        retries_used_up=outcomes[RETRIES_USED_UP] + outcomes[KEPT],
-        received_new=fates[NEW],
-        duplicates=fates[DUPLICATE],
-        fifo_dropped=fates[FULL],
+        acknowledged=outcomes[Outcome.ACKNOWLEDGED],
+        retries_used_up=outcomes[Outcome.RETRIES_USED_UP] + outcomes[Outcome.KEPT],
+        received_new=fates[Fate.NEW],
+        duplicates=fates[Fate.DUPLICATE],
+        fifo_dropped=fates[Fate.FULL],
         read=placed.counts[IN_PROGRAM],
         thrown_away=placed.counts[GONE_WITH_FIFO],
         waiting=placed.counts[IN_FIFO],
         never_accepted=placed.counts[NEVER_ACCEPTED],
         under_way=placed.counts[ON_ITS_WAY],
-        lost_chance=fates[CHANCE],
-        lost_collision=fates[COLLISION],
-        lost_deaf=fates[DEAF],
-        lost_range=fates[OUT_OF_RANGE],
-        lost_off=fates[OFF],
-        lost_cut=fates[CUT],
+        lost_chance=fates[Fate.CHANCE],
+        lost_collision=fates[Fate.COLLISION],
+        lost_deaf=fates[Fate.DEAF],
+        lost_range=fates[Fate.OUT_OF_RANGE],
+        lost_off=fates[Fate.OFF],
+        lost_cut=fates[Fate.CUT],
         acknowledgements_lost=number("acknowledgements_lost"),
         on_air_ns=number("on_air_ns"),
         radio=radio,

@@ -16,7 +16,7 @@ from radiosim.engine.plan_rows import (
 from radiosim.engine.rules.timing import grid_point, points_until
 from radiosim.measure.of_radio import window_ns
 from radiosim.report.spans import Span, inside, union, without
-from radiosim.trace import CUT, Table, Trace
+from radiosim.trace import Fate, Table, Trace
 
 
 def spans_of(table: Table) -> list[Span]:
@@ -119,7 +119,7 @@ def transmitter_waits(trace: Trace, plan: Plan, i: int) -> tuple[list[Span], lis
     listens: list[Span] = []
     for _, frame, attempt, _, _, start_ns, end_ns, fate in mine.tolist():
         settles.append((start_ns - tx.settle_ns, start_ns))
-        if tx.acknowledge != ANSWERED or fate == CUT:
+        if tx.acknowledge != ANSWERED or fate == Fate.CUT:
             continue
         ready_ns = end_ns + tx.settle_ns
         settles.append((end_ns, ready_ns))

@@ -83,7 +83,8 @@ def _head(report: Report, width: int) -> Iterator[Text]:
 
 
 def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
-    tables, figures = shown_tables(section), _of_letters(section.figures, encoding)
+    tables = shown_tables(section)
+    figures = _of_letters(section.figures, width, encoding)
     if not (section.sentences or tables or figures or section.is_step):
         return
     if section.heading:
@@ -100,12 +101,13 @@ def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
     yield Text()
 
 
-def _of_letters(figures: Sequence[Figure], encoding: str) -> tuple[Figure, ...]:
-    """The figures that a terminal can show: drawn with letters that it has."""
+def _of_letters(figures: Sequence[Figure], width: int, encoding: str) -> tuple[Figure, ...]:
+    """The figures that a terminal can show: no wider than it is, with letters that it has."""
     return tuple(
         figure
         for figure in figures
         if figure.letters
+        and max(map(width_of, figure.letters)) <= width
         and "".join(figure.letters).encode(encoding, "ignore").decode(encoding)
         == "".join(figure.letters)
     )

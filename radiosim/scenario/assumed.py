@@ -25,6 +25,28 @@ def assumed(file: SceneFile, scenario: Scenario, document: Document) -> tuple[st
     )
 
 
+def still_assumed(before: Iterable[str], now: Iterable[str]) -> tuple[str, ...]:
+    """What was assumed of a scenario and still would be, now that some of its keys are given.
+
+    `now`: what would be assumed of it if nothing but those keys were given.
+    """
+    parts = {part for line in now for part in _parts(line)}
+    left = []
+    for line in before:
+        names, _, text = line.partition(": ")
+        named, said = names.split(", "), text.split(", ")
+        kept_names = [name for name in named if any((name, what) in parts for what in said)]
+        kept = [what for what in said if any((name, what) in parts for name in named)]
+        left += [f"{', '.join(kept_names)}: {', '.join(kept)}"] if kept else []
+    return tuple(left)
+
+
+def _parts(line: str) -> list[tuple[str, str]]:
+    """Each name of a line with each thing that is assumed of it."""
+    names, _, text = line.partition(": ")
+    return [(name, said) for name in names.split(", ") for said in text.split(", ")]
+
+
 def assumed_distance_m(scenario: Scenario) -> float | None:
     """The distance that was taken where the scenario gives none; None where it gives one."""
     place = scenario.air.range

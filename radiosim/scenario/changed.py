@@ -1,6 +1,6 @@
 """Scenarios with keys changed, with another layout, or from elsewhere, judged like a file."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import msgspec
@@ -10,13 +10,20 @@ from radiosim.errors import Problem, ScenarioError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription
 from radiosim.layout.description import Conversion
 from radiosim.layout.header import described
+from radiosim.scenario.assumed import assumed, still_assumed
 from radiosim.scenario.checks import problems_of
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.complete import completed
 from radiosim.scenario.key_paths import path_text
 from radiosim.scenario.named_files import FILLED_IN
 from radiosim.scenario.named_layout import NamedLayout
-from radiosim.scenario.override import OVERRIDE_FILE, Document, overridden
+from radiosim.scenario.override import (
+    OVERRIDE_FILE,
+    REPLACE_FILE,
+    Document,
+    overridden,
+    with_values,
+)
 from radiosim.scenario.problems import problems
 from radiosim.scenario.read import judged
 from radiosim.scenario.structs.output_table import OutputTable
@@ -39,15 +46,35 @@ def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
     document, _, problems = overridden(document_of(scenario), overrides)
     if problems:
         raise ScenarioError(problems)
+    _, again = _judged_again(scenario, document, OVERRIDE_FILE)
+    return msgspec.structs.replace(again, assumed=scenario.assumed)
+
+
+def replaced(scenario: Scenario, values: Mapping[str, Any]) -> Scenario:
+    """The scenario with the value of each key path set; all else stays as it was filled in.
+
+    Raises ScenarioError if what comes out is no sound scenario, or too much to simulate.
+    """
+    document, problems = with_values(document_of(scenario), values)
+    if problems:
+        raise ScenarioError(problems)
+    file, again = _judged_again(scenario, document, REPLACE_FILE)
+    if text := too_much(again):
+        raise ScenarioError((Problem(file=REPLACE_FILE, path="duration_s", text=text),))
+    given, _ = with_values({}, values)
+    bare = file if "output" in given else msgspec.structs.replace(file, output={})
+    left = still_assumed(scenario.assumed, assumed(bare, again, given))
+    return msgspec.structs.replace(again, assumed=left)
+
+
+def _judged_again(scenario: Scenario, document: Document, named: str) -> tuple[SceneFile, Scenario]:
+    """The file and scenario that a document of a scenario makes; problems carry the name."""
     file, found = judged(document, None, tables_of(scenario), scenario.layout)
     if file is None or found:
         raise ScenarioError(
-            tuple(
-                Problem(file=OVERRIDE_FILE, path=path_text(path), text=text) for path, text in found
-            )
+            tuple(Problem(file=named, path=path_text(path), text=text) for path, text in found)
         )
-    again = completed(file, document, scenario.name)
-    return msgspec.structs.replace(again, assumed=scenario.assumed)
+    return file, completed(file, document, scenario.name)
 
 
 def document_of(scenario: Scenario) -> Document:

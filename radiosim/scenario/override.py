@@ -1,8 +1,8 @@
-"""Overrides: `transmitter.drive.period_ms=15` changes one key of a document before it is judged."""
+"""Overrides: `transmitter.drive.period_ms=15`, or a key and its value, before all is judged."""
 
 import copy
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from radiosim.errors import Problem
@@ -11,6 +11,8 @@ from radiosim.scenario.problems import shown
 
 OVERRIDE_FILE = "--set"
 """Stands for the file's name in the problems of an override."""
+REPLACE_FILE = "replace"
+"""The same for values that a Python program sets."""
 
 Document = dict[str, Any]
 
@@ -41,16 +43,58 @@ def overridden(
     return changed, tuple(paths), tuple(problems)
 
 
+def with_values(
+    document: Document, values: Mapping[str, Any]
+) -> tuple[Document, tuple[Problem, ...]]:
+    """A copy of the document with each key path set to its value, and what went wrong.
+
+    Keys are those of `overridden`; a value is what TOML can say, numbers and arrays of numpy
+    included.
+    """
+    changed = copy.deepcopy(document)
+    problems: list[Problem] = []
+    for key, value in values.items():
+        try:
+            path = _path(key)
+            if not path:
+                raise _OverrideError("", f"must be a key path, got {shown(key)}")
+            _put(changed, path, _plain(key, value))
+        except _OverrideError as error:
+            where, text = error.args
+            problems.append(Problem(file=REPLACE_FILE, path=where, text=text))
+    return changed, tuple(problems)
+
+
+def _plain(key: str, value: Any) -> Any:
+    """A value as a document holds it: tuples are lists, numbers of numpy are Python's."""
+    value = value.tolist() if hasattr(value, "tolist") else value
+    if isinstance(value, Mapping) and all(isinstance(name, str) for name in value):
+        return {name: _plain(key, inner) for name, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(key, inner) for inner in value]
+    if not isinstance(value, str | bool | int | float):
+        what = "None" if value is None else type(value).__name__
+        raise _OverrideError(
+            key, f"must be text, a number, True, False, a list or a dict, got {what}"
+        )
+    return value
+
+
 def _split(override: str) -> tuple[Path, Any]:
     key, equals, text = override.partition("=")
     key = key.strip()
-    try:
-        path = path_of(key)
-    except ValueError:
-        path = ()
+    path = _path(key)
     if not (equals and path):
         raise _OverrideError("", f"must be KEY=VALUE, got {shown(override)}")
     return path, _value(key, text.strip())
+
+
+def _path(key: str) -> Path:
+    """The steps of a key path; none if it is no path."""
+    try:
+        return path_of(key)
+    except ValueError:
+        return ()
 
 
 def _value(key: str, text: str) -> Any:

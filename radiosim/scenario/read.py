@@ -21,6 +21,7 @@ from radiosim.scenario.named_files import Known, headers_read, with_headers, wit
 from radiosim.scenario.override import OVERRIDE_FILE, overridden
 from radiosim.scenario.problems import problems
 from radiosim.scenario.problems import problems as value_problems
+from radiosim.scenario.shipped import scenario_path
 from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
 from radiosim.scenario.traffic import too_much
 
@@ -90,11 +91,11 @@ _PLACE = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)")
 
 
 def load(path: str | FilePath, overrides: Iterable[str] = ()) -> Scenario:
-    """The scenario of a scenario file, with `KEY=VALUE` overrides.
+    """The scenario of a file, or the shipped one of a name, with `KEY=VALUE` overrides.
 
     Raises ScenarioError with every problem of the file and of the overrides.
     """
-    path = FilePath(path)
+    path = scenario_path(path) if isinstance(path, str) else path
     return parse(_text_of(path), path.name, folder=path.parent, overrides=overrides)
 
 

@@ -1,9 +1,12 @@
-"""The scenarios that come with the package."""
+"""The scenarios that come with the package, and which file a name means."""
 
+import difflib
 import tomllib
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
+
+from radiosim.errors import Problem, ScenarioError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +30,38 @@ def shipped_scenario(name: str) -> ShippedScene | None:
     path = _folder() / f"{name}.toml"
     is_plain = path.name == f"{name}.toml"
     return _described(path) if is_plain and path.is_file() else None
+
+
+def scenario_path(argument: str) -> Path:
+    """The file that is meant; a bare name without such a file is a scenario that ships.
+
+    ScenarioError if neither is there.
+    """
+    if not argument.strip():
+        text = "must be a scenario file or the name of a scenario that ships, got nothing"
+        hint = "radiosim scenarios lists those that ship"
+        raise ScenarioError((Problem(file="SCENARIO", path="", text=f"{text}; {hint}"),))
+    path = Path(argument)
+    try:
+        path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        shipped = shipped_scenario(argument)
+    except (OSError, ValueError) as error:
+        text = f"cannot be read: {getattr(error, 'strerror', None) or error}"
+        raise ScenarioError((Problem(file=argument, path="", text=text),)) from None
+    else:
+        return path
+    if shipped is None:
+        raise unknown_scenario(argument, "must be a scenario file, got a path where none is")
+    return shipped.path
+
+
+def unknown_scenario(argument: str, text: str) -> ScenarioError:
+    """What to raise for a scenario that is not there, with the nearest name of one that ships."""
+    names = [source.name for source in shipped_scenarios()]
+    near = difflib.get_close_matches(Path(argument).stem, names, n=1)
+    hint = f"did you mean {near[0]}?" if near else "radiosim scenarios lists those that ship"
+    return ScenarioError((Problem(file=argument, path="", text=f"{text}; {hint}"),))
 
 
 def _folder() -> Path:

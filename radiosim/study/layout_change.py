@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from msgspec import Struct
 
 from radiosim.engine.choice import Engine
-from radiosim.engine.plan import make_plan
+from radiosim.engine.plan import Plan, make_plan
 from radiosim.measure.figures import start_figures
 from radiosim.measure.summarise import stopping_of
 from radiosim.measure.tally import Range
@@ -35,6 +35,13 @@ class Change(Struct, frozen=True, kw_only=True):
     """Over starts, paired: both had the same draws; None below two starts."""
 
 
+class FrameTime(Struct, frozen=True, kw_only=True):
+    """Time on air of a frame, before and after."""
+
+    old: float
+    new: float
+
+
 class Bound(Struct, frozen=True, kw_only=True):
     """Longest time until an output is on failsafe, before and after; None: no bound."""
 
@@ -51,12 +58,12 @@ class LayoutChange:
     """Streams whose layout changed."""
     starts: int
     duration_s: float
-    frame_us: Mapping[str, tuple[float, float]]
-    """Time on air of a frame of each changed stream, before and after."""
-    change: Mapping[str, Change]
-    """Changes by path of a figure."""
-    bounds: Mapping[str, Bound]
-    """Stopping bounds by output."""
+    frame_us: Mapping[str, FrameTime]
+    """By changed stream."""
+    figures: Mapping[str, Change]
+    """By path of a figure."""
+    bound_ms: Mapping[str, Bound]
+    """Until failsafe is in effect, by output."""
     notes: tuple[str, ...]
 
 
@@ -94,13 +101,17 @@ def layout_change(
         starts=starts.count,
         duration_s=old.duration_s,
         frame_us={
-            name: tuple(plan.tx[plan.streams.index(name)].frame_ns / 1e3 for plan in plans)  # type: ignore[misc]
+            name: FrameTime(old=_frame_us(plans[0], name), new=_frame_us(plans[1], name))
             for name in streams
         },
-        change=changes_of([pair for batch in batches for pair in batch]),
-        bounds=_bounds(old, new),
+        figures=changes_of([pair for batch in batches for pair in batch]),
+        bound_ms=_bounds(old, new),
         notes=notes,
     )
+
+
+def _frame_us(plan: Plan, stream: str) -> float:
+    return plan.tx[plan.streams.index(stream)].frame_ns / 1e3
 
 
 def _batch(old: Scenario, new: Scenario, starts: Range, engine: Engine, batch: range) -> list[Pair]:

@@ -14,7 +14,7 @@ from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.scenario import Scenario
-from radiosim.trace import READ, THROWN_AWAY, Table, Trace
+from radiosim.trace import ReadOutcome, Table, Trace
 from radiosim.vehicle.failsafe_fold import Entry, FailsafeFold
 from radiosim.vehicle.fold.pass_count import WalkPass, WalkState, count_idle, walk_pass, walk_step
 from radiosim.vehicle.fold.program_state import LEFT
@@ -220,8 +220,8 @@ class _Walk:
 
 def _walk_passes(trace: Trace) -> list[WalkPass]:
     """Passes with reads, each with the instant of its first."""
-    outcomes = trace.reads["outcome"]
-    read_ns = trace.reads["read_ns"][(outcomes == READ) | (outcomes == THROWN_AWAY)].tolist()
+    is_seen = np.isin(trace.reads["outcome"], (ReadOutcome.READ, ReadOutcome.THROWN_AWAY))
+    read_ns = trace.reads["read_ns"][is_seen].tolist()
     rows, taken = [], 0
     for start_ns, next_ns, frames in trace.passes.tolist():
         rows.append(WalkPass(read_ns[taken], start_ns, next_ns))

@@ -23,7 +23,7 @@ LONG = "x" * 300
         ("channels s.toml --json", "--json: must have a value"),
         ("run s.toml --more=yes", "--more: must stand alone, got --more=yes"),
         ("run", "SCENARIO: must be given; root run --help tells more"),
-        ("validate", "SCENARIO.toml...: must be given; root check --help tells more"),
+        ("validate", "SCENARIO.toml...: must be given; root validate --help tells more"),
         ("layout emit a.h:A", "--to: must be given; root layout emit --help tells more"),
         ("run s.toml --strats 2", "--strats: must be an option of root run, did you mean"),
         ("run s.toml --nope", "--nope: must be an option of root run; root run --help lists them"),

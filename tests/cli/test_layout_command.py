@@ -40,11 +40,12 @@ def of(struct: str) -> str:
 def compared(old: str, new: str, *options: str) -> tuple[int, dict[str, Any]]:
     done = typed("layout", "compare", old, new, "--json", "-", *options)
     assert done.err == ""
-    return done.code, json.loads(done.out)["directions"]
+    document = json.loads(done.out)
+    return done.code, {way: document[way] for way in ("new_to_old", "old_to_new")}
 
 
 def verdicts(direction: dict[str, Any]) -> list[str]:
-    return [direction["by_length"][length]["verdict"] for length in ("own", "fixed", "padded")]
+    return [direction[length]["verdict"] for length in ("own", "fixed", "padded")]
 
 
 def scenario_with(folder: Path, text: str = SCENARIO) -> Path:
@@ -72,7 +73,7 @@ def test_a_swapped_pair_reads_as_the_other_in_the_output_s_terms() -> None:
     assert code == 1
     for direction in directions.values():
         assert verdicts(direction) == ["misread"] * 3
-        wrong = {f["name"]: f for f in direction["fields"] if f["verdict"] == "misread"}
+        wrong = {f["field"]: f for f in direction["own"]["fields"] if f["verdict"] == "misread"}
         assert set(wrong) == {"throttle", "steer"}
         assert wrong["throttle"]["worst"]["effect"] == "throttle at full reverse reads as full"
         assert wrong["throttle"]["says"] == "reads steer"
@@ -83,7 +84,9 @@ def test_a_widened_field_shifts_all_after_it() -> None:
 
     assert code == 1
     assert verdicts(directions["new_to_old"]) == ["misread", "rejected", "misread"]
-    names = [f["name"] for f in directions["old_to_new"]["fields"] if f["verdict"] == "misread"]
+    names = [
+        f["field"] for f in directions["old_to_new"]["own"]["fields"] if f["verdict"] == "misread"
+    ]
     assert names[:2] == ["throttle", "steer"]
 
 
@@ -92,7 +95,7 @@ def test_an_added_version_byte_stops_all_but_some_old_frames() -> None:
 
     assert code == 1
     assert verdicts(directions["old_to_new"]) == ["misread", "rejected", "misread"]
-    assert directions["old_to_new"]["passes_version"] == 1 / 256
+    assert directions["old_to_new"]["own"]["passes_version"] == 1 / 256
     assert verdicts(directions["new_to_old"]) == ["misread", "rejected", "misread"]
 
 
@@ -106,7 +109,7 @@ def test_versions_on_both_sides_refuse_each_other(tmp_path: Path) -> None:
     _, directions = compared(f"{header}:A", f"{header}:B", "--versions", "3,4")
 
     assert verdicts(directions["old_to_new"]) == ["refused"] * 3
-    assert directions["old_to_new"]["why"] == "version is never 4"
+    assert directions["old_to_new"]["own"]["why"] == "version is never 4"
 
 
 def test_a_payload_past_32_bytes_is_never_sent() -> None:
@@ -115,11 +118,13 @@ def test_a_payload_past_32_bytes_is_never_sent() -> None:
 
     assert code == 1
     assert verdicts(directions["new_to_old"]) == ["rejected"] * 3
-    assert directions["new_to_old"]["why"].startswith("its 36 bytes do not fit a payload of 32")
+    assert directions["new_to_old"]["own"]["why"].startswith(
+        "its 36 bytes do not fit a payload of 32"
+    )
     assert checked.code == 1
-    found = json.loads(checked.out)[0]
-    assert found["ok"] is False
-    assert found["findings"][0]["trap"] == "too long"
+    found = json.loads(checked.out)
+    assert found["is_ok"] is found["layouts"][0]["is_ok"] is False
+    assert found["layouts"][0]["traps"][0]["trap"] == "too long"
 
 
 def test_a_layout_is_compatible_with_itself_and_that_is_success() -> None:
@@ -145,9 +150,12 @@ def test_show_draws_the_bytes_and_says_what_a_servo_sees() -> None:
 
     assert done.code == 0
     assert max(map(len, done.out.splitlines())) <= 80
-    assert done.out.startswith("Old: 8 bytes, for every compiler\n  not read: radio.h\n")
+    assert done.out.startswith("Old: 8 bytes, for every compiler\n\nnot read: radio.h\n")
     assert "byte 5: bits 0-1 mode, bit 2 lamp, bits 3-7 nothing" in done.out
-    assert "trim_0    7.84 us = 0.706 degrees a step, felt" in done.out
+    (row,) = (
+        line for line in done.out.splitlines() if line.startswith("trim_0") and "7.84" in line
+    )
+    assert row.split() == ["trim_0", "-", "7.84", "0.706", "5", "follows"]
 
 
 def test_show_in_a_scenario_uses_its_servos_and_units(tmp_path: Path) -> None:
@@ -163,7 +171,7 @@ def test_show_in_a_scenario_uses_its_servos_and_units(tmp_path: Path) -> None:
             "step_us": 0.5,
             "step_deg": 0.045,
             "dead_band_us": 5.0,
-            "felt": False,
+            "is_felt": False,
         }
     ]
 
@@ -276,12 +284,12 @@ def test_a_change_is_carried_into_a_link(tmp_path: Path) -> None:
     assert "drive  a frame is on the air for 105 us, was 81" in shown.out
     assert max(map(len, shown.out.splitlines())) <= 80
     document = json.loads(told.out)
-    change = document["change"]["stream.drive.duty_cycle"]
+    change = document["link"]["figures"]["stream.drive.duty_cycle"]
     assert change["difference_ci95"][0] > 0
     assert change["new"] - change["old"] == pytest.approx(change["difference"])
     rows = (tmp_path / "csv" / "change.csv").read_text(encoding="utf-8").splitlines()
     assert rows[0].startswith("figure,old,new,difference")
-    assert len(rows) == 1 + len(document["change"])
+    assert len(rows) == 1 + len(document["link"]["figures"])
 
 
 def test_a_payload_past_32_bytes_is_rejected_and_says_why_it_is_not_simulated(
@@ -319,7 +327,7 @@ def test_every_table_of_a_layout_is_csv_too(tmp_path: Path) -> None:
     fields = (tmp_path / "show" / "fields.csv").read_text(encoding="utf-8")
     assert fields.splitlines()[1].startswith("throttle,i8,0,8")
     traps = (tmp_path / "check" / "traps.csv").read_text(encoding="utf-8")
-    assert traps.startswith("layout,field,trap,severity,cure")
+    assert traps.startswith("layout,field,trap,severity,what,cure")
 
 
 @pytest.mark.parametrize("option", ["--json", "--page"])

@@ -121,6 +121,25 @@ def test_check_tells_files_of_one_name_apart(tmp_path: Path) -> None:
         assert f"{path}:1: typo: unknown key" in done.err
 
 
+def test_a_change_is_read_without_simulating(tmp_path: Path) -> None:
+    changed = ("--set", "failsafe.drive.timeout_ms=2", "--set", "transmitter.drive.period_ms=5")
+    done = typed("validate", tiny(tmp_path), *changed)
+
+    assert done.code == 0
+    assert "2 is no longer than transmitter.drive.period_ms (5)" in done.out
+    assert "is no longer than" not in typed("validate", tiny(tmp_path)).out
+
+
+def test_a_change_that_is_wrong_is_refused_as_a_run_refuses_it(tmp_path: Path) -> None:
+    wrong = ("--set", "transmitter.drive.period_ms=-1", "--set", "typo=1")
+    validated, run = (typed(command, tiny(tmp_path), *wrong) for command in ("validate", "run"))
+
+    assert (validated.code, validated.err) == (run.code, run.err)
+    assert validated.code == 2
+    assert validated.err.count("--set: ") == 2
+    assert validated.out == ""
+
+
 def test_check_knows_a_saved_trace(tmp_path: Path) -> None:
     trace = tmp_path / "start.npz"
     trace.write_bytes(b"PK\x03\x04")

@@ -116,7 +116,7 @@ def test_what_is_read_is_never_written(folder: Path, command: str, said: str) ->
 
 def test_what_an_override_names_is_read_too(folder: Path) -> None:
     done = typed(
-        "band", "scenario.toml", "--set", 'layout.drive.header="other.h"', "--json", "other.h"
+        "channels", "scenario.toml", "--set", 'layout.drive.header="other.h"', "--json", "other.h"
     )
 
     assert done.err.startswith("--json: must not be a file that the scenario reads, got other.h")

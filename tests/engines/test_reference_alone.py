@@ -64,8 +64,8 @@ from radiosim.study.range import distances_of, reach
 reach(scenario, distances_of(scenario, 2), engine="reference", workers=1)
 """,
     "bench-test": """
-from radiosim.study.bench import bench_card
-bench_card(scenario, starts=3, minutes=0.05, engine="reference", workers=1)
+from radiosim.study.bench import bench_test_sheet
+bench_test_sheet(scenario, starts=3, minutes=0.05, engine="reference", workers=1)
 """,
     "layout change": """
 from radiosim.study.layout_change import layout_change

@@ -13,7 +13,6 @@ from radiosim.trace import (
     ACKNOWLEDGED,
     DEAF,
     DUPLICATE,
-    FATES,
     FULL,
     KEPT,
     NEW,
@@ -22,6 +21,7 @@ from radiosim.trace import (
     RETRIES_USED_UP,
     THROWN_AWAY,
     WAITING,
+    Fate,
 )
 from tests.reference.outside import DERIVED, MEMORY, SEEN, check, outside
 from tests.reference.runs import UP_AT_ONCE, of_stream, one_transmitter, run
@@ -59,7 +59,9 @@ def test_retries_of_a_frame_that_came_are_duplicates() -> None:
     attempts = run(scenario).attempts
 
     for fates in attempts["fate"].reshape(-1, 4):
-        check.same(" ".join(FATES[fate] for fate in fates), "new duplicate duplicate duplicate")
+        check.same(
+            " ".join(Fate(fate).words for fate in fates), "new duplicate duplicate duplicate"
+        )
 
 
 @outside("share of duplicates that are acknowledged", source=PS.at("7.8.6 fig. 23"), status=SEEN)
@@ -102,7 +104,7 @@ signals.count = {{ {signal} }}
     after = int(np.flatnonzero(attempts["fate"] == DEAF)[-1]) + 1
 
     assert attempts["number"][after] == attempts["number"][after - 4]
-    check.same(FATES[attempts["fate"][after]], fate)
+    check.same(Fate(attempts["fate"][after]).words, fate)
 
 
 @outside(
@@ -138,7 +140,7 @@ acknowledge = "flag"
     drive = of_stream(trace.attempts, 0)
 
     assert [row["attempt"] for row in drive] == [1, 2]
-    check.same(FATES[drive["fate"][1]], fate)
+    check.same(Fate(drive["fate"][1]).words, fate)
 
 
 def stalled(keys: str) -> str:
@@ -175,7 +177,7 @@ transmitter.head = {{ period_ms = 20, offset_ms = 12, payload_bytes = 8, clock_p
 )
 def test_a_frame_that_finds_the_fifo_full_is_dropped() -> None:
     trace = run(stalled(""))
-    fates = [FATES[fate] for fate in trace.attempts["fate"][:5]]
+    fates = [Fate(fate).words for fate in trace.attempts["fate"][:5]]
 
     check.same(" ".join(fates), "new new new full full")
     assert not np.isin(np.flatnonzero(trace.attempts["fate"] == FULL), trace.reads["frame"]).any()
@@ -258,7 +260,7 @@ retry_limit = 0
     after = int(np.flatnonzero(fates == DEAF)[-1]) + 1
 
     assert np.count_nonzero(fates == DEAF) == lost
-    check.same(FATES[fates[after]], "duplicate" if lost % 4 == 3 else "new")
+    check.same(Fate(fates[after]).words, "duplicate" if lost % 4 == 3 else "new")
     assert (after in trace.reads["frame"]) == (lost % 4 != 3)
     assert (
         trace.frames["outcome"][after] == ACKNOWLEDGED

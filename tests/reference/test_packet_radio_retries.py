@@ -6,7 +6,7 @@ Source: Nordic Semiconductor, "Single Chip 2.4GHz Transceiver, Product Specifica
 
 import pytest
 
-from radiosim.trace import COLLISION, FATES
+from radiosim.trace import COLLISION, Fate
 from tests.reference.outside import DERIVED, DERIVED_FROM_MEMORY, SEEN, check, outside
 from tests.reference.runs import UP_AT_ONCE, of_stream, one_transmitter, run
 from tests.reference.sources import FACTS, PS, PS2
@@ -64,7 +64,7 @@ retry_delay_us = {500 + apart_us}
     second = trace.attempts[trace.attempts["attempt"] == 2]
     assert set(first["fate"]) == {COLLISION}
     return [
-        "/".join(FATES[fate] for fate in set(of_stream(second, stream)["fate"]))
+        "/".join(Fate(fate).words for fate in set(of_stream(second, stream)["fate"]))
         for stream in (0, 1)
     ]
 

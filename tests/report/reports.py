@@ -2,8 +2,13 @@
 
 from functools import cache
 
+from radiosim.layout.compare import compare
+from radiosim.report.bench_test import bench_test_report
 from radiosim.report.channels import channels_report
 from radiosim.report.drill import drill_report
+from radiosim.report.layout_check import checks_data, checks_report
+from radiosim.report.layout_compare import compare_report
+from radiosim.report.layouts import layout_report
 from radiosim.report.range import range_report
 from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin, Report
@@ -14,6 +19,8 @@ from radiosim.study.range import Reach, reach, shortened
 from radiosim.study.tune.tune_results import Tuned
 from radiosim.study.tune.tuned import confirmed, tuned
 from radiosim.study.tune.varied import grid, parsed
+from tests.report.bench_sheets import a_sheet
+from tests.report.layout_samples import a_change, layouts
 from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
 from tests.study.tune.scenarios import two
 
@@ -60,6 +67,33 @@ def a_channels() -> Report:
 
 
 @cache
+def a_layout() -> Report:
+    return layout_report(layouts()[1], origin_of("layout show"))
+
+
+@cache
+def a_layout_check() -> Report:
+    return checks_report(layouts(), checks_data(layouts()), origin_of("layout check"))
+
+
+@cache
+def a_layout_comparison() -> Report:
+    old, new = layouts()
+    return compare_report(
+        compare(old.layout, new.layout),
+        (old, new),
+        "own",
+        origin_of("layout compare"),
+        link=a_change(),
+    )
+
+
+@cache
+def a_bench_test() -> Report:
+    return bench_test_report(a_sheet(), origin_of("bench-test"))
+
+
+@cache
 def a_drill() -> Drilled:
     """Two streams, one of them fed by the other: something is still driven."""
     return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), repeats=8)
@@ -89,10 +123,23 @@ def a_tune() -> Report:
     return tune_report(a_tuning(), origin_of("tune"))
 
 
-REPORTS = {"range": a_range, "channels": a_channels, "failsafe": a_failsafe, "tune": a_tune}
+REPORTS = {
+    "range": a_range,
+    "channels": a_channels,
+    "layout show": a_layout,
+    "layout check": a_layout_check,
+    "layout compare": a_layout_comparison,
+    "bench-test": a_bench_test,
+    "failsafe": a_failsafe,
+    "tune": a_tune,
+}
 FIGURES: dict[str, set[str]] = {
     "range": {"range"},
     "channels": set(),
+    "layout show": {"bytes"},
+    "layout check": set(),
+    "layout compare": {"bytes-old", "bytes-new", "change"},
+    "bench-test": set(),
     "failsafe": {"reactions", "trade-off-0", "trade-off-1"},
     "tune": {"periods", "pareto-front", "influence"},
 }
@@ -100,6 +147,10 @@ FIGURES: dict[str, set[str]] = {
 CAUTIONS = {
     "range": "propellers off",
     "channels": "check your local radio rules",
+    "layout show": "propellers off",
+    "layout check": "propellers off",
+    "layout compare": "propellers off",
+    "bench-test": "Wheels off the ground",
     "failsafe": "propellers off",
     "tune": "propellers off",
 }

@@ -5,9 +5,10 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 
-from radiosim.results.data import json_text
+from radiosim.results.data import json_text, schema
 from radiosim.results.html import page_html
 from radiosim.results.tables import csv_files
 from radiosim.results.terminal import plain_text
@@ -58,6 +59,14 @@ def test_its_data_are_json_and_its_tables_csv(command: str) -> None:
     for text in csv_files(report).values():
         names = text.splitlines()[0].split(",")
         assert len(set(names)) == len(names)
+
+
+@every_report
+def test_its_json_is_its_data_by_the_schema_of_its_type(command: str) -> None:
+    data = REPORTS[command]().data
+
+    assert schema(type(data))["$defs"]
+    assert msgspec.json.decode(json_text(REPORTS[command]()), type=type(data)) == data
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
 from radiosim.scenario.changed import streams_with, with_layout
 from radiosim.scenario.named_layout import NamedLayout
-from radiosim.study.layout_change import changes_of, layout_change
+from radiosim.study.layout_change import FrameTime, changes_of, layout_change
 
 SCENARIO = """
 seed = 2
@@ -54,23 +54,23 @@ def test_a_layout_for_itself_changes_nothing() -> None:
 
     found = layout_change(OLD, same, ("drive",), workers=1)
     assert notes == ()
-    assert {change.difference for change in found.change.values()} == {0.0}
-    assert found.frame_us["drive"] == (81.0, 81.0)
+    assert {change.difference for change in found.figures.values()} == {0.0}
+    assert found.frame_us["drive"] == FrameTime(old=81.0, new=81.0)
 
 
 def test_a_longer_frame_is_longer_on_the_air_by_its_bits_and_delays_by_as_much() -> None:
     new, notes = with_layout(OLD, ["drive"], named("large"), "small")
     found = layout_change(OLD, new, ("drive",), workers=2)
 
-    assert found.frame_us["drive"] == (81.0, 81.0 + 64)
+    assert found.frame_us["drive"] == FrameTime(old=81.0, new=81.0 + 64)
     assert notes == ("drive: log is new, and rests all the time",)
-    on_air = found.change["stream.drive.duty_cycle"]
+    on_air = found.figures["stream.drive.duty_cycle"]
     assert on_air.difference_ci95 is not None
     assert on_air.difference_ci95[0] > 0
     # 64 bits at 1 Mbit/s, and as many at 8 MHz over each of the two buses.
-    delay = found.change["stream.drive.latency_ms.mean"]
+    delay = found.figures["stream.drive.latency_ms.mean"]
     assert delay.difference == pytest.approx(0.064 + 0.008, abs=0.02)
-    assert found.bounds["motor"].new_ms is not None
+    assert found.bound_ms["motor"].new_ms is not None
 
 
 def test_workers_make_no_difference() -> None:

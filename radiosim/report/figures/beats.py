@@ -11,7 +11,7 @@ from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, drawn
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.scales import short_names
 from radiosim.report.terminal.words import digits, whole
-from radiosim.trace import COLLISION, Table, Trace
+from radiosim.trace import Fate, Table, Trace
 
 DOTS = 600
 """Frames drawn, at most; every loss counts, no more than this are drawn."""
@@ -83,7 +83,7 @@ def beats_data(trace: Trace) -> BeatsData | None:
     overlap_ns = (
         int(np.median(a["end_ns"] - a["start_ns"]) + np.median(b["end_ns"] - b["start_ns"])) // 2
     )
-    is_lost = is_in & (b["fate"] == COLLISION)
+    is_lost = is_in & (b["fate"] == Fate.COLLISION)
     shown, lost = _some(np.flatnonzero(is_in)), _some(np.flatnonzero(is_lost))
     return BeatsData(
         start=trace.start,
@@ -122,7 +122,7 @@ def _clashes(attempts: Table, first: int, second: int) -> Times:
 
 def _met(mine: Table, others: Table) -> Times:
     """Starts of those lost to a collision that overlap an attempt of the others, which rise."""
-    lost = mine[mine["fate"] == COLLISION]
+    lost = mine[mine["fate"] == Fate.COLLISION]
     if not len(others):
         return np.zeros(0, np.int64)
     # One transmitter's attempts never overlap: the first that is not over yet decides.

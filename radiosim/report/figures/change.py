@@ -2,18 +2,15 @@
 
 from dataclasses import dataclass
 
-from matplotlib.lines import Line2D
+import msgspec
 
 from radiosim.counted import counted
-from radiosim.report.figures.canvas import INK, SERIES, Canvas, drawn
-from radiosim.report.figures.drawn import Drawn
-from radiosim.report.figures.scales import short
-from radiosim.report.layouts.change import is_change, shown_of, streams_of
-from radiosim.report.terminal.words import digits
+from radiosim.report.link_change import SHOWN, is_change, shown_of, streams_of
+from radiosim.results.document import Drawing, Figure
+from radiosim.results.formats import fmt_sig3
 from radiosim.study.layout_change import LayoutChange
 
-MOST_PERCENT = 1000.0
-"""A figure that grows by more is told in words, not drawn to scale."""
+_SHOW = {shown.figure: shown.show for shown in SHOWN}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +18,8 @@ class FigureChange:
     """One figure of one stream."""
 
     stream: str
+    figure: str
+    """Its path below the stream."""
     words: str
     old: float
     new: float
@@ -51,9 +50,10 @@ def change_data(found: LayoutChange) -> ChangeData | None:
             figures.append(
                 FigureChange(
                     stream=stream,
+                    figure=shown.figure,
                     words=shown.words,
-                    old=change.old * shown.times,
-                    new=change.new * shown.times,
+                    old=change.old,
+                    new=change.new,
                     percent=scale * change.difference,
                     percent_ci95=(scale * low, scale * high),
                     is_told_apart=is_change(change),
@@ -62,18 +62,28 @@ def change_data(found: LayoutChange) -> ChangeData | None:
     return ChangeData(starts=found.starts, figures=tuple(figures)) if figures else None
 
 
-def draw(data: ChangeData) -> Drawn:
-    """The figure."""
-    rows = len(data.figures)
-    return drawn(
-        "change",
-        data,
-        title=_title(data),
+def figure(found: LayoutChange) -> Figure | None:
+    """The figure of a change; None if nothing can be compared."""
+    data = change_data(found)
+    return None if data is None else figure_of(data)
+
+
+def figure_of(data: ChangeData) -> Figure:
+    """The figure of numbers before and after."""
+    title = _title(data)
+    return Figure(
+        name="change",
+        title=title,
         text=_text(data),
-        paint=lambda canvas: _paint(canvas, data),
-        height_px=100 + 40 * rows,
-        narrow_height_px=120 + 42 * rows,
+        data=msgspec.to_builtins(data),
+        draw=lambda: _drawing(data, title),
     )
+
+
+def _drawing(data: ChangeData, title: str) -> Drawing:
+    from radiosim.report.figures.change_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+
+    return drawing_of(data, title)
 
 
 def _title(data: ChangeData) -> str:
@@ -88,12 +98,16 @@ def _title(data: ChangeData) -> str:
 
 
 def _signed(percent: float) -> str:
-    return f"{'+' if percent > 0 else '−' if percent < 0 else ''}{digits(abs(percent))} %"
+    return f"{'+' if percent > 0 else '−' if percent < 0 else ''}{fmt_sig3(abs(percent))} %"
+
+
+def _value(it: FigureChange, value: float) -> str:
+    return _SHOW[it.figure](value)
 
 
 def _text(data: ChangeData) -> str:
     parts = [
-        f"{it.stream}, {it.words}: {digits(it.old)} before, {digits(it.new)} after, "
+        f"{it.stream}, {it.words}: {_value(it, it.old)} before, {_value(it, it.new)} after, "
         f"{_signed(it.percent)} ({_signed(it.percent_ci95[0])} to {_signed(it.percent_ci95[1])})"
         for it in data.figures
         if it.is_told_apart
@@ -104,41 +118,5 @@ def _text(data: ChangeData) -> str:
     )
     return (
         f"Both layouts in the same {counted(data.starts, 'start')}, on the same draws; bars: 95 % "
-        f"sure. {'; '.join(parts)}."
-    )
-
-
-def _paint(canvas: Canvas, data: ChangeData) -> None:
-    (axes,) = canvas.axes()
-    streams = tuple(dict.fromkeys(it.stream for it in data.figures))
-    for row, it in enumerate(data.figures):
-        colour = SERIES[streams.index(it.stream) % len(SERIES)]
-        axes.plot(it.percent_ci95, (row, row), color=colour, lw=2, marker="|", ms=8)
-        face = colour if it.is_told_apart else "none"
-        axes.plot(it.percent, row, color=colour, marker="o", ms=7, mfc=face, zorder=4)
-        axes.annotate(
-            f"{short(it.stream)}: {it.words}", (0, row), xycoords=("axes fraction", "data"),
-            xytext=(2, 7), textcoords="offset points", va="bottom", zorder=5,
-            weight="bold" if it.is_told_apart else "normal",
-        )  # fmt: skip
-    axes.axvline(0, color=INK, lw=1)
-    low = min(it.percent_ci95[0] for it in data.figures)
-    high = max(it.percent_ci95[1] for it in data.figures)
-    room = 0.08 * max(high - low, 0.1)
-    axes.set_xlim(max(low - room, -MOST_PERCENT), min(high + room, MOST_PERCENT))
-    axes.set_ylim(len(data.figures) - 0.5, -0.9)
-    axes.set_yticks([])
-    axes.spines["left"].set_visible(False)
-    axes.grid(visible=True, axis="x")
-    axes.set_axisbelow(True)
-    axes.set_xlabel("difference, % of what it was before")
-    axes.xaxis.set_major_formatter(lambda value, _: f"{value:g} %")
-    labels = (("changed: 0 is not in its bar", INK), ("not told apart", "none"))
-    canvas.figure.legend(
-        handles=[
-            Line2D([], [], ls="", marker="o", color=INK, mfc=face, label=label)
-            for label, face in labels
-        ],
-        loc="outside lower left",
-        ncols=1 if canvas.is_narrow else 2,
+        f"intervals. {'; '.join(parts)}."
     )

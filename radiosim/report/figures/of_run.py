@@ -9,7 +9,7 @@ from radiosim.report.figures import beats, lateness, pointing, strip, waits
 from radiosim.report.figures.behind import what_stops
 from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.strip_lanes import StripData, strip_data
-from radiosim.trace import NEW, READ, Trace
+from radiosim.trace import Fate, ReadOutcome, Trace
 from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 FIRST_MS = 100.0
@@ -79,7 +79,8 @@ def _longest_wait(trace: Trace) -> tuple[int, int, int]:
 
 def _waits(trace: Trace, stream: int) -> tuple[Times, Times]:
     """When waits for a value of a stream begin, from its first sample on, and their lengths."""
-    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
+    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
+    reads = reads[reads["stream"] == stream]
     frames = trace.frames[trace.frames["stream"] == stream]
     first = int(frames["sampled_ns"].min()) if len(frames) else 0
     instants = np.concatenate(([first], reads["read_ns"], [trace.duration_ns])).astype(np.int64)
@@ -88,5 +89,5 @@ def _waits(trace: Trace, stream: int) -> tuple[Times, Times]:
 
 def _first_value_ms(trace: Trace) -> float:
     """A little before the first frame arrives; 0 if none does."""
-    heard = trace.attempts["start_ns"][trace.attempts["fate"] == NEW]
+    heard = trace.attempts["start_ns"][trace.attempts["fate"] == Fate.NEW]
     return max(0.0, float(heard.min()) / 1e6 - LEAD_MS) if len(heard) else 0.0

@@ -22,7 +22,7 @@ from radiosim.report.radio_times import (
 )
 from radiosim.report.spans import inside, without
 from radiosim.report.terminal.words import whole
-from radiosim.trace import ACKNOWLEDGEMENT_FATES, DUPLICATE, FATES, NEW, TAKEN, Table, Trace
+from radiosim.trace import AcknowledgementFate, Fate, Table, Trace
 from radiosim.vehicle.vehicle import VehicleRecord, pass_starts
 
 if TYPE_CHECKING:
@@ -145,7 +145,9 @@ def _transmitters(shown: _Shown) -> Iterator[Lane]:
         yield Lane(
             name=name,
             kind="transmitter",
-            spans=tuple(_span(row["start_ns"], row["end_ns"], FATES[row["fate"]]) for row in mine),
+            spans=tuple(
+                _span(row["start_ns"], row["end_ns"], Fate(row["fate"]).words) for row in mine
+            ),
             answers=tuple(
                 _span(row["start_ns"], row["end_ns"], _answer(row, number))
                 for row in answers[answers["stream"] == number]
@@ -156,8 +158,8 @@ def _transmitters(shown: _Shown) -> Iterator[Lane]:
 
 def _answer(row: "np.void", number: int) -> str:
     """What became of an acknowledgement for the transmitter that earned it."""
-    is_astray = row["fate"] == TAKEN and not int(row["takers"]) >> number & 1
-    return "taken by another" if is_astray else ACKNOWLEDGEMENT_FATES[row["fate"]]
+    is_astray = row["fate"] == AcknowledgementFate.TAKEN and not int(row["takers"]) >> number & 1
+    return "taken by another" if is_astray else AcknowledgementFate(row["fate"]).words
 
 
 def _radio(shown: _Shown, left_out: list[str]) -> Lane:
@@ -174,8 +176,8 @@ def _radio(shown: _Shown, left_out: list[str]) -> Lane:
     if len(deaf) > MOST_MARKS:
         left_out.append(f"{whole(len(deaf))} spans in which its program makes the receiver deaf")
         deaf = []
-    heard = attempts[(attempts["fate"] == NEW) | (attempts["fate"] == DUPLICATE)]
-    is_taken = answers["fate"] == TAKEN
+    heard = attempts[(attempts["fate"] == Fate.NEW) | (attempts["fate"] == Fate.DUPLICATE)]
+    is_taken = answers["fate"] == AcknowledgementFate.TAKEN
     spans = (
         *_spans(spans_of(heard), HEARS),
         *_spans(spans_of(answers[is_taken]), ANSWERS),

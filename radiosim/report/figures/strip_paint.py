@@ -62,7 +62,7 @@ LOST = {
         ("deaf", "v", "receiver deaf"),
         ("full", "s", "FIFO full"),
         ("chance", "o", "lost by chance"),
-        ("range", "D", "out of range"),
+        ("out of range", "D", "out of range"),
         ("off", "P", "receiver off"),
         ("cut", "|", "cut off"),
     )

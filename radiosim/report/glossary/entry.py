@@ -1,10 +1,11 @@
-"""Keys, tables and figures as one list of entries."""
+"""Words, keys, tables and figures as one list of entries."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 from radiosim.measure.meanings import MEANINGS, PARTS, SPREADS, Meaning, unit_of
+from radiosim.report.glossary.words import WORDS
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
 
 PLACEHOLDERS = (NAME, NUMBER)
@@ -17,9 +18,11 @@ class Entry:
 
     path: EntryPath
     """With placeholders, or the user's own names in their stead."""
-    what: Literal["key", "table", "figure"]
+    what: Literal["key", "table", "figure", "word", "verdict", "fault", "loss"]
     meaning: str
     unit: str = ""
+    standard: str = ""
+    """Of a word: the term of a standard or of the field; empty: it is that itself."""
     allowed: str = ""
     default: str = ""
     moves: tuple[EntryPath, ...] = ()
@@ -30,6 +33,21 @@ class Entry:
     note: str = ""
     inner: tuple["Entry", ...] = ()
     """Of a table: its keys."""
+
+
+def word_entries() -> tuple[Entry, ...]:
+    """Every word of the screens: terms, verdicts, kinds of fault, causes of loss."""
+    return tuple(
+        Entry(
+            path=(word.word,),
+            what=kind,
+            meaning=word.meaning,
+            unit=word.unit,
+            standard=word.standard,
+        )
+        for kind, words in WORDS.items()
+        for word in words
+    )
 
 
 def entries() -> tuple[Entry, ...]:

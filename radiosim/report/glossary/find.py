@@ -1,51 +1,70 @@
-"""Finds the entry that a user means, with or without the names of tables."""
+"""Finds the entry that a user means: a word, or a path with or without the names of tables."""
 
 import difflib
 from collections.abc import Iterable
 from dataclasses import replace
 
 from radiosim.errors import RadiosimError
-from radiosim.report.glossary.entry import PLACEHOLDERS, Entry, EntryPath, entries
+from radiosim.report.glossary.entry import (
+    PLACEHOLDERS,
+    Entry,
+    EntryPath,
+    entries,
+    word_entries,
+)
 from radiosim.scenario.key_paths import path_of
 from radiosim.scenario.problems import shown
 from radiosim.scenario.schema import NUMBER
 
-_PREFIXES = ("pooled",)
+_PREFIXES = ("figures",)
 _MOST_HINTS = 3
 Names = dict[EntryPath, str]
 """Path up to a placeholder → what the user called it."""
 
 
-class ExplainError(RadiosimError):
-    """What is asked for is neither a key nor a figure."""
+class GlossaryError(RadiosimError):
+    """What is asked for is neither a word nor a key nor a figure."""
 
 
 def found(asked: str) -> tuple[Entry, ...]:
-    """The entries that a text names, with its names in their paths; one unless it is ambiguous.
+    """The entries that a text names: words first, then paths, with the user's names in them.
 
-    `transmitter.drive.period_ms`, `transmitter.period_ms` and `period_ms` name the same key.
-    ExplainError, with the nearest ones, if none is named.
+    `transmitter.drive.period_ms`, `transmitter.period_ms` and `period_ms` name the same key; case
+    does not matter in words. GlossaryError, with the nearest ones, if none is named.
     """
+    words = _words(asked)
     everything = entries()
+    hits = (*words, *_paths(asked, everything))
+    if not hits:
+        near = _nearest(asked, everything)
+        hint = f", did you mean {' or '.join(near)}?" if near else " (radiosim glossary lists them)"
+        raise GlossaryError(
+            "WORD: must be a word of the screens, a key of the scenario or a figure of the "
+            f"results, got {shown(asked)}{hint}"
+        )
+    return hits
+
+
+def _words(asked: str) -> tuple[Entry, ...]:
+    """The word as it is written; else whatever differs in its capitals alone."""
+    text = " ".join(asked.split())
+    same = tuple(entry for entry in word_entries() if entry.path[0].lower() == text.lower())
+    exact = tuple(entry for entry in same if entry.path[0] == text)
+    return exact or same
+
+
+def _paths(asked: str, everything: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """Keys, tables and figures; one unless it is ambiguous."""
     steps = _steps(asked)
     if steps[:1] and steps[0] in _PREFIXES:
         steps = steps[1:]
     hits = [hit for entry in everything if (hit := _named(entry, steps))]
     if not hits:
         tails = (_tail(entry, steps) for entry in everything)
-        return _only(tuple(entry for entry in tails if entry), asked, everything)
+        return tuple(entry for entry in tails if entry)
     # The one with most of its words said: `output.servo` is the key, not an output of that name.
     best = max(said for _, said in hits)
     return tuple(entry for entry, said in hits if said == best)
-
-
-def _only(hits: tuple[Entry, ...], asked: str, everything: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    if hits:
-        return hits
-    text = f"must be a key of the scenario or a figure of the results, got {shown(asked)}"
-    near = _nearest(asked, everything)
-    hint = f", did you mean {' or '.join(near)}?" if near else ""
-    raise ExplainError(f"KEY: {text}{hint or ' (radiosim glossary lists them)'}")
 
 
 def _steps(asked: str) -> EntryPath:
@@ -127,7 +146,11 @@ def _with_root(path: EntryPath, own: dict[str, str]) -> EntryPath:
 
 
 def _nearest(asked: str, everything: Iterable[Entry]) -> list[str]:
-    """Paths like the one asked for; else those whose last word is like its last."""
+    """Words or paths like the one asked for; else paths whose last word is like its last."""
+    known = {entry.path[0].lower(): entry.path[0] for entry in word_entries()}
+    alike = difflib.get_close_matches(asked.strip().lower(), known, n=_MOST_HINTS, cutoff=0.8)
+    if alike:
+        return [known[text] for text in alike]
     paths = {
         entry.path: ".".join(s for s in entry.path if s not in PLACEHOLDERS) for entry in everything
     }

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from radiosim.report.glossary.entry import Entry, EntryPath, entries
+from radiosim.report.glossary.words import WORDS
 
 _WIDTH = 80
 _LABEL = 9
@@ -22,9 +23,16 @@ def told(found: tuple[Entry, ...]) -> str:
 
 
 def contents() -> str:
-    """All tables with their keys, then all figures, in the order of the schema."""
+    """All words, then tables with their keys, then figures, in the order of the schema."""
     everything = entries()
-    lines = ["Tables and keys of a scenario (radiosim glossary KEY tells more)", ""]
+    lines = ["Words (radiosim glossary WORD tells more)", ""]
+    for kind, words in WORDS.items():
+        lines += _wrapped(f"{_KINDS[kind]}: {', '.join(word.word for word in words)}")
+    lines += [
+        "",
+        "Tables and keys of a scenario (radiosim glossary KEY tells more)",
+        "",
+    ]
     lines += _names("whole scenario", (e.path for e in everything if _is_of_scenario(e)))
     for table in everything:
         if table.what == "table":
@@ -41,6 +49,12 @@ def contents() -> str:
     return "\n".join(lines)
 
 
+_KINDS = {
+    "word": "terms",
+    "verdict": "verdicts",
+    "fault": "kinds of fault",
+    "loss": "causes of loss",
+}
 _PARTS = {(part,) for part in ("mean", "median", "p95", "p99", "max", "n")}
 
 
@@ -70,6 +84,7 @@ def _lines(entry: Entry) -> Iterator[str]:
         yield from _rows([(path_text(e.path[len(entry.path) :]), e.meaning) for e in entry.inner])
         return
     yield from _labelled("unit", entry.unit)
+    yield from _labelled("standard", entry.standard)
     yield from _labelled("allowed", entry.allowed)
     yield from _labelled("default", entry.default)
     yield from _labelled("moves", _list(entry.moves, "no figure" if entry.what == "key" else ""))
@@ -106,8 +121,12 @@ def _rows(rows: list[tuple[str, str]]) -> Iterator[str]:
 
 def _names(title: str, paths: Iterable[EntryPath]) -> list[str]:
     names = ", ".join(path_text(path) for path in paths)
+    return _wrapped(f"{title}: {names}")
+
+
+def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(
-        f"{title}: {names}",
+        text,
         _WIDTH,
         subsequent_indent="  ",
         break_long_words=False,
@@ -120,6 +139,8 @@ def _object(entry: Entry) -> dict[str, Any]:
     if entry.what == "table":
         keys = [path_text(inner.path) for inner in entry.inner]
         return {**common, "note": entry.note, "keys": keys}
+    if entry.what in WORDS:
+        return {**common, "unit": entry.unit, "standard": entry.standard}
     common |= {"unit": entry.unit, "measure": entry.measure}
     if entry.what == "figure":
         return {**common, "moved_by": [path_text(path) for path in entry.moved_by]}

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from radiosim.report.terminal.parts import block
 from radiosim.report.terminal.words import digits, printable
-from radiosim.trace import READ, Trace
+from radiosim.trace import ReadOutcome, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 
 WIDTH = 56
@@ -54,7 +54,8 @@ def glance_lines(trace: Trace) -> Iterator[RenderableType]:
 def strip_of(trace: Trace, stream: int) -> str:
     """One letter a slice of the start: the share of its samples that were read."""
     frames = trace.frames["sampled_ns"][trace.frames["stream"] == stream]
-    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
+    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
+    reads = reads[reads["stream"] == stream]
     edges = np.linspace(0, trace.duration_ns, WIDTH + 1)
     sampled = np.histogram(frames, edges)[0]
     # By the instant of the sample, so that a slice never holds more reads than samples.
@@ -74,7 +75,8 @@ def _letter(share: float) -> str:
 
 def waits_of(trace: Trace, stream: int) -> tuple[float, ...]:
     """Lengths of the waits for a value, ms, the one that the end cuts off included."""
-    reads = trace.reads[(trace.reads["stream"] == stream) & (trace.reads["outcome"] == READ)]
+    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
+    reads = reads[reads["stream"] == stream]
     instants = np.concatenate((reads["read_ns"], [trace.duration_ns])).astype(np.int64)
     return tuple((np.diff(instants) / NS_PER_MS).tolist())
 

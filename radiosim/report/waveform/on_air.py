@@ -12,7 +12,7 @@ from radiosim.report.radio_times import (
 )
 from radiosim.report.spans import inside, without
 from radiosim.report.waveform.signal import Signal, number, wire
-from radiosim.trace import FULL, TAKEN, Trace
+from radiosim.trace import AcknowledgementFate, Fate, Trace
 
 ATTEMPT_BITS = 16
 
@@ -29,10 +29,11 @@ def transmitter_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
             (*span, attempt) for span, attempt in zip(spans, mine["attempt"].tolist(), strict=True)
         ]
         yield number(scope, "attempt", rows, bits=ATTEMPT_BITS)
-        lost = [span for span, fate in zip(spans, fates, strict=True) if fate >= FULL]
+        lost = [span for span, fate in zip(spans, fates, strict=True) if fate >= Fate.FULL]
         yield wire(scope, "lost", lost)
         yield wire(scope, "acknowledged", spans_of(answers))
-        yield wire(scope, "acknowledgement_lost", spans_of(answers[answers["fate"] != TAKEN]))
+        is_lost = answers["fate"] != AcknowledgementFate.TAKEN
+        yield wire(scope, "acknowledgement_lost", spans_of(answers[is_lost]))
         on = radio_on_spans(plan, i)
         yield wire(scope, "radio_on", on)
         settles, listens = transmitter_waits(trace, plan, i)

@@ -13,7 +13,7 @@ from radiosim.engine.plan_rows import (
 )
 from radiosim.report.radio_times import spans_between
 from radiosim.report.waveform.signal import UNKNOWN, Change, Signal, Value, number, signal, wire
-from radiosim.trace import WAITING, Trace
+from radiosim.trace import ReadOutcome, Trace
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED
 from radiosim.vehicle.vehicle import StreamRecord, VehicleRecord, pass_starts
 
@@ -24,7 +24,7 @@ COUNT_BITS = 8
 def receiver_program_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
     """What waits in the FIFO, and what the program does about it."""
     reads = trace.reads
-    is_over = reads["outcome"] != WAITING
+    is_over = reads["outcome"] != ReadOutcome.WAITING
     arrived = (reads["accepted_ns"] - plan.rx.interrupt_ns).tolist()
     left = reads["read_ns"][is_over].tolist()
     steps = Counter(arrived)

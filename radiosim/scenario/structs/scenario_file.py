@@ -2,7 +2,7 @@
 
 import dataclasses
 import functools
-from typing import Annotated, TypeVar
+from typing import Annotated, Any, TypeVar
 
 from msgspec import Meta, field
 
@@ -122,6 +122,18 @@ class Scenario(_Common, frozen=True, kw_only=True):
             f"Scenario({self.name!r}, {self.starts} starts of {self.duration_s:g} s, "
             f"seed={self.seed}, transmitters: {streams})"
         )
+
+    def replace(self, **values: Any) -> "Scenario":
+        """The scenario with other values of some keys, as `scenario.replace(starts=6)`.
+
+        Keys are paths, as `scenario.replace(**{"transmitter.head.period_ms": 23})`; values are
+        what the file could say there. What was filled in stays: set `air.acknowledge_loss` beside
+        `air.loss`. Raises ScenarioError for a key that there is not, and for what makes no sound
+        scenario.
+        """
+        from radiosim.scenario.changed import replaced  # noqa: PLC0415 - judges what this describes
+
+        return replaced(self, values)
 
     def layouts(self) -> dict[str, Layout]:
         """Every packed layout by name, those that stand for `payload_bytes` included."""

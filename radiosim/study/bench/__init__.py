@@ -1,6 +1,6 @@
-"""A card of steps to try on the bench, each with what is predicted for it."""
+"""The bench test sheet: steps to try on the bench, each with what is predicted for it."""
 
-from radiosim.study.bench.card import bench_card
-from radiosim.study.bench.step import Card, Chapter, Prediction, Step, Turn
+from radiosim.study.bench.sheet import bench_test_sheet
+from radiosim.study.bench.step import BenchTestSheet, Chapter, Prediction, Step, StepCase
 
-__all__ = ["Card", "Chapter", "Prediction", "Step", "Turn", "bench_card"]
+__all__ = ["BenchTestSheet", "Chapter", "Prediction", "Step", "StepCase", "bench_test_sheet"]

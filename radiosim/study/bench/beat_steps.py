@@ -6,23 +6,23 @@ from collections.abc import Sequence
 from radiosim.engine.plan import CLOCK_PPB
 from radiosim.engine.stratification import slip_ns
 from radiosim.scenario import Scenario
-from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, exact, key_of
+from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, exact, key_of
 from radiosim.study.tune.period_pairs import Pair, pairs_of, period_ns
 
 _PRINTED_S = 1.0
 _SHARE_PER_CENT = 0.1
-_SPELLS = (
+_BURSTS = (
     "A burst: seconds in a row with many jumps on both streams, then none again; note when each "
     "begins and how long it lasts."
 )
 
 
-def meeting_chapter(scenario: Scenario) -> Chapter | None:
+def beat_chapter(scenario: Scenario) -> Chapter | None:
     """Steps for each two transmitters; None if there is one alone."""
     pairs = pairs_of(scenario)
     passing = [pair for pair in pairs if not pair.is_beating]
-    meeting = [pair for pair in pairs if pair.is_beating and _asked_s(scenario, pair) < math.inf]
-    fixed = [pair for pair in pairs if pair.is_beating and pair not in meeting]
+    beating = [pair for pair in pairs if pair.is_beating and _asked_s(scenario, pair) < math.inf]
+    fixed = [pair for pair in pairs if pair.is_beating and pair not in beating]
     if not pairs:
         return None
     return Chapter(
@@ -32,7 +32,7 @@ def meeting_chapter(scenario: Scenario) -> Chapter | None:
             "counter jumped."
         ),
         steps=(
-            *((_meeting(scenario, meeting),) if meeting else ()),
+            *((_beating(scenario, beating),) if beating else ()),
             *((_fixed(scenario, fixed),) if fixed else ()),
             *((_passing(passing),) if passing else ()),
         ),
@@ -97,18 +97,18 @@ def _of_how_many(scenario: Scenario, pair: Pair) -> str:
     if not any(_width(scenario, name) for name in (pair.first, pair.second)):
         return ""
     is_finite = math.isfinite(spacing_s(scenario, pair, 0.95))
-    return f"for {'95 of 100' if is_finite else 'half of all'} pairs of units: others meet later"
+    return f"for {'95 of 100' if is_finite else 'half of all'} pairs of units: others beat later"
 
 
-def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
+def _beating(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
     longest_s = max(_asked_s(scenario, pair) for pair in pairs)
     return Step(
-        key="meeting",
+        key="beat",
         title="On until the clocks beat",
         do=f"For at least {span(longest_s)}, or several times power-on in that time.",
-        measure=_SPELLS,
-        turns=tuple(
-            _turn(
+        measure=_BURSTS,
+        cases=tuple(
+            _case(
                 pair,
                 exact(
                     "burst to burst",
@@ -118,7 +118,7 @@ def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
                     _PRINTED_S,
                     text=_of_how_many(scenario, pair),
                 ),
-                _spell(scenario, pair),
+                _burst(scenario, pair),
             )
             for pair in pairs
         ),
@@ -132,35 +132,35 @@ def _meeting(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
 
 def _fixed(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
     return Step(
-        key="meeting.fixed",
+        key="beat.fixed",
         title="Clocks that never drift apart",
         do="Switch one transmitter off and on twenty times.",
-        measure=_SPELLS,
-        turns=tuple(_turn(pair, _spell(scenario, pair)) for pair in pairs),
+        measure=_BURSTS,
+        cases=tuple(_case(pair, _burst(scenario, pair)) for pair in pairs),
         if_not=f"No burst: no power-on met it, or retries cover it. {_too_long(pairs)}",
     )
 
 
-def _turn(pair: Pair, *predicted: Prediction) -> Turn:
-    return Turn(
-        key=f"meeting.{pair.first}.{pair.second}",
+def _case(pair: Pair, *predicted: Prediction) -> StepCase:
+    return StepCase(
+        key=f"beat.{pair.first}.{pair.second}",
         title=f"{pair.first} and {pair.second}",
         predicted=predicted,
     )
 
 
-def _spell(scenario: Scenario, pair: Pair) -> Prediction:
+def _burst(scenario: Scenario, pair: Pair) -> Prediction:
     long_ms = max(period_ns(scenario, name) for name in (pair.first, pair.second)) / 1e6
     half_s = spacing_s(scenario, pair, 0.5)
     often = (
-        f"; half of all pairs of units meet every {span(half_s)} or sooner"
+        f"; half of all pairs of units beat every {span(half_s)} or sooner"
         if math.isfinite(half_s)
         else ""
     )
     return exact(
         "length of a burst",
         (pair.burst_frames or math.inf) * long_ms / 1000,
-        _spell_s(pair, _asked_s(scenario, pair), long_ms),
+        _burst_s(pair, _asked_s(scenario, pair), long_ms),
         "s",
         _PRINTED_S,
         text=f"retries shorten or hide it{often}",
@@ -176,7 +176,7 @@ def _too_long(pairs: Sequence[Pair]) -> str:
     )
 
 
-def _spell_s(pair: Pair, spacing: float, long_ms: float) -> float:
+def _burst_s(pair: Pair, spacing: float, long_ms: float) -> float:
     """Bursts last as much longer as they come further apart: both go by the slip."""
     if not math.isfinite(spacing) or pair.every_s is None or pair.burst_frames is None:
         return math.inf
@@ -190,17 +190,17 @@ def _passing(pairs: Sequence[Pair]) -> Step:
         title="No bursts",
         do="For 10 min.",
         measure="Let each transmitter count its attempts and its frames, too.",
-        turns=tuple(
-            _turn(
+        cases=tuple(
+            _case(
                 pair,
                 *(
                     exact(
-                        "share of first attempts",
+                        "first attempts that collide",
                         0.0,
                         100 * share,
                         "%",
                         _SHARE_PER_CENT,
-                        of=f"{name} meets {other}",
+                        of=f"{name} with {other}",
                         text=(
                             "on average, were the phase random; retries bring most of them through"
                         ),

@@ -17,12 +17,12 @@ from radiosim.study.bench.step import (
     Chapter,
     Prediction,
     Step,
-    Turn,
-    band_of,
+    StepCase,
     key_of,
+    predicted_range,
 )
 from radiosim.study.drill.points import SETTLED_S
-from radiosim.trace import READ, Trace
+from radiosim.trace import ReadOutcome, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 from radiosim.vehicle.vehicle import run_vehicle
 
@@ -40,7 +40,7 @@ class OutputCount:
 
     per_second: float
     """Fresh values."""
-    interval_ms: float | None
+    mean_gap_ms: float | None
     """Mean of the first CHANGES, or of as many as there are; None: fewer than two values."""
     latency_ms: Numbers
     """Of a jump each second, to the first value that shows it; inf: to none."""
@@ -56,7 +56,7 @@ def count_outputs(trace: Trace, from_ns: int) -> dict[str, OutputCount]:
         jumps_ns = _jumps_ns(trace, streams.index(scenario.output[name].stream), from_ns)
         found[name] = OutputCount(
             per_second=len(end_ns) / seconds,
-            interval_ms=float(np.diff(changes_ns).mean()) / NS_PER_MS if len(end_ns) > 1 else None,
+            mean_gap_ms=float(np.diff(changes_ns).mean()) / NS_PER_MS if len(end_ns) > 1 else None,
             latency_ms=_shown_after_ms(jumps_ns, sampled_ns, end_ns),
         )
     return found
@@ -96,17 +96,17 @@ def updates_step(scenario: Scenario, counts: Sequence[Mapping[str, OutputCount]]
     names = tuple(scenario.output)
     return Step(
         key="updates",
-        title="Update interval and latency",
+        title="Gap and latency at the outputs",
         do="Logic analyser on the output.",
         measure=(
-            "Interval: the transmitter sends a value that changes with every sample; from a second "
+            "Gap: the transmitter sends a value that changes with every sample; from a second "
             f"after the last unit is up, the mean of {CHANGES} changes. Latency: a value that "
             "jumps once a second; from a spare pin, raised as the control is read, to "
             f"{_ends(scenario)}, 100 times, after a power-on every ten: all but about five in the "
-            "band."
+            "predicted range."
         ),
-        turns=tuple(
-            Turn(
+        cases=tuple(
+            StepCase(
                 key=f"updates.{name}",
                 title=f"{name} (of {scenario.output[name].stream})",
                 predicted=tuple(_predicted([count[name] for count in counts])),
@@ -123,7 +123,7 @@ def updates_step(scenario: Scenario, counts: Sequence[Mapping[str, OutputCount]]
 
 
 def _predicted(found: Sequence[OutputCount]) -> Iterator[Prediction]:
-    means = [entry.interval_ms for entry in found if entry.interval_ms is not None]
+    means = [entry.mean_gap_ms for entry in found if entry.mean_gap_ms is not None]
     if len(means) < len(found):
         yield Prediction(
             what="fresh values",
@@ -136,7 +136,7 @@ def _predicted(found: Sequence[OutputCount]) -> Iterator[Prediction]:
             text="in some starts next to none came",
         )
         return
-    yield band_of("interval", means, "ms", _MEAN_MS)
+    yield predicted_range("mean gap", means, "ms", _MEAN_MS)
     latencies_ms = np.concatenate([entry.latency_ms for entry in found])
     if len(latencies_ms):
         # No interpolation: some may be infinite.
@@ -164,7 +164,7 @@ def _ends(scenario: Scenario) -> str:
     return f"{pulse} ({', '.join(pins)}: {edge})" if pins else pulse
 
 
-_COUNT_RATE, _COUNT, _HOLE_MS = 0.01, 1.0, 0.1
+_COUNT_RATE, _COUNT, _GAP_MS = 0.01, 1.0, 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,7 +225,9 @@ def counted(scenario: Scenario, engine: Engine, start: int) -> Count:
 def _stream(trace: Trace, number: int, from_ns: int) -> StreamCount | None:
     reads = trace.reads
     rows = reads[
-        (reads["stream"] == number) & (reads["outcome"] == READ) & (reads["read_ns"] >= from_ns)
+        (reads["stream"] == number)
+        & (reads["outcome"] == ReadOutcome.READ)
+        & (reads["read_ns"] >= from_ns)
     ]
     if len(rows) < 2:
         return None
@@ -271,15 +273,15 @@ def _reads(scenario: Scenario, counts: Sequence[Count]) -> Step:
             "beyond one, keep the longest time since the frame before; print at the end. Repeat "
             "after a power-on: phases differ."
         ),
-        turns=tuple(
-            Turn(key=f"reads.{name}", title=name, predicted=_of_stream(name, counts))
+        cases=tuple(
+            StepCase(key=f"reads.{name}", title=name, predicted=_of_stream(name, counts))
             for name in names
         ),
         if_not=(
             f"Fewer frames, no jumps: a slower transmitter: "
             f"{key_of('transmitter', names)}.period_ms, "
             "pacing. More jumps, one by one: more loss: air.loss, channel, antennas. Jumps in "
-            "bursts: clocks beat: 'Two transmitters at once'. A long hole now and then: a loop is "
+            "bursts: clocks beat: 'Two transmitters at once'. A long gap now and then: a loop is "
             "blocked: receiver.work, delay_ms, or the transmitter's work."
         ),
     )
@@ -302,8 +304,8 @@ def _of_stream(name: str, counts: Sequence[Count]) -> tuple[Prediction, ...]:
             ),
         )
     return (
-        band_of("frames read", [count.per_second for count in there], "/s", _COUNT_RATE),
-        band_of("frames missing", [count.missing for count in there], "", _COUNT),
-        band_of("counter jumps", [count.jumps for count in there], "", _COUNT),
-        band_of("longest hole", [count.longest_ms for count in there], "ms", _HOLE_MS),
+        predicted_range("frames read", [count.per_second for count in there], "/s", _COUNT_RATE),
+        predicted_range("frames missing", [count.missing for count in there], "", _COUNT),
+        predicted_range("counter jumps", [count.jumps for count in there], "", _COUNT),
+        predicted_range("longest gap", [count.longest_ms for count in there], "ms", _GAP_MS),
     )

@@ -9,6 +9,7 @@ from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.study.bench.fault_words import (
     FLOATS,
     OUTSIDE,
+    case_text,
     do_text,
     failsafe_key,
     how_text,
@@ -17,20 +18,19 @@ from radiosim.study.bench.fault_words import (
     measure_text,
     over_text,
     title_text,
-    turn_text,
 )
 from radiosim.study.bench.step import (
-    ALIVE,
     DRILLED,
     HOLDS,
     NEED_NOT,
+    STILL_DRIVEN,
     UNTOUCHED,
     Chapter,
     Prediction,
     Step,
-    Turn,
-    band_of,
+    StepCase,
     exact,
+    predicted_range,
     to_see,
 )
 from radiosim.study.drill.drill import OfStart, Work
@@ -44,9 +44,9 @@ from radiosim.vehicle.reaction_bound import clock_width_ppb
 _MS = 0.1
 _FROM_NEW = (
     "counts from the last frame that the receiver had not seen: where frames are lost, that may "
-    "be one of the repeats, and the stop as much later"
+    "be one of the repeats, and the reaction as much later"
 )
-NOT_ALIVE = "not alive in this scenario: nothing to see"
+NOT_DRIVEN = "not driven in this scenario: nothing to see"
 _NOT_ON_A_BENCH = ("out_of_range", "jam")
 """Too far, and against the law."""
 
@@ -75,9 +75,9 @@ def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
 
 
 def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
-    """One step a kind of fault, with a turn for each unit, from what each start has shown."""
+    """One step a kind of fault, with a case for each unit, from what each start has shown."""
     scenario, drills = work.scenario, work.drills
-    turns = {drill: _turn(work, number, drill, found) for number, drill in enumerate(drills)}
+    cases = {drill: _case(work, number, drill, found) for number, drill in enumerate(drills)}
     steps = []
     for kind in kinds_in_order(drills):
         those = [drill for drill in drills if drill.kind == kind]
@@ -87,7 +87,7 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
                 title=title_text(kind),
                 do=do_text(scenario, kind),
                 measure=measure_text(kind),
-                turns=tuple(turns[drill] for drill in those),
+                cases=tuple(cases[drill] for drill in those),
                 if_not=if_not_text(scenario, kind, those),
             )
         )
@@ -99,7 +99,7 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
     )
 
 
-def _turn(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> Turn:
+def _case(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> StepCase:
     scenario, limits = work.scenario, work.limits[number]
     predicted = list(_reboot(scenario, drill))
     for name, limit in limits.items():
@@ -112,8 +112,8 @@ def _turn(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> Tu
         for name in found[0].others[number]
     }
     predicted += _others(scenario, others, len(found))
-    return Turn(
-        key=f"{drill.kind}.{drill.unit}", title=turn_text(drill), predicted=tuple(predicted)
+    return StepCase(
+        key=f"{drill.kind}.{drill.unit}", title=case_text(drill), predicted=tuple(predicted)
     )
 
 
@@ -126,7 +126,7 @@ def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
         return
     if is_hang:
         yield exact(
-            "watchdog bites, pulses stop",
+            "until the watchdog resets it, pulses stop",
             receiver.watchdog_ms * (1 - width),
             receiver.watchdog_ms * (1 + width),
             "ms",
@@ -141,7 +141,7 @@ def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
         profile = scenario.profile()
         rest_ms = profile.power_on_reset_ms + (profile.crystal_start_us + profile.settle_us) / 1000
     yield exact(
-        f"reboot, {FLOATS}, to a pin raised after set-up",
+        f"reboot, {FLOATS}, until a pin is raised after set-up",
         boot_ms * (1 - width) + rest_ms,
         boot_ms * (1 + width) + rest_ms,
         "ms",
@@ -156,20 +156,20 @@ def _of_output(
     figures = figures_of(scenario, drill, name, limit, points)
     tried = [point for point in points if point.fate is not Fate.WAS_ON]
     if not tried:
-        yield to_see(name, "stop", NOT_ALIVE, len(points))
+        yield to_see(name, "reaction", NOT_DRIVEN, len(points))
         return
     stopped = [ms_from_ns(p.reaction_ns) for p in tried if p.fate is Fate.STOPPED]
     if figures.still_driven and acts(scenario, name):
-        yield to_see(name, "stop", f"{ALIVE}: {figures.why}", len(tried))
+        yield to_see(name, "reaction", f"{STILL_DRIVEN}: {figures.why}", len(tried))
     elif len(stopped) == len(tried):
-        yield _stop(scenario.output[name], drill, name, stopped)
+        yield _reaction(scenario.output[name], drill, name, stopped)
     elif stopped:
         text = f"stops in {len(stopped)} of {len(tried)} tries, and within {max(stopped):.4g} ms"
-        yield to_see(name, "stop", text, len(tried))
+        yield to_see(name, "reaction", text, len(tried))
     elif all(point.fate is Fate.SHORT for point in tried):
-        yield to_see(name, "stop", f"{NEED_NOT}: {_short(figures.why)}", len(tried))
+        yield to_see(name, "reaction", f"{NEED_NOT}: {_short(figures.why)}", len(tried))
     else:
-        yield to_see(name, "stop", f"{HOLDS}, as the scenario says", len(tried))
+        yield to_see(name, "reaction", f"{HOLDS}, as the scenario says", len(tried))
     if stopped and figures.bound_ms is not None and figures.reachable_ms is not None:
         yield exact(
             "however often it is tried",
@@ -190,15 +190,15 @@ def _short(why: str) -> str:
     return why.replace("it is back before failsafe is due", "back before it is due")
 
 
-def _stop(output: Output, drill: Drill, name: str, stopped: Sequence[float]) -> Prediction:
+def _reaction(output: Output, drill: Drill, name: str, stopped: Sequence[float]) -> Prediction:
     seen = shows(output, drill)
-    return band_of(
+    return predicted_range(
         f"until it shows {seen}",
         stopped,
         "ms",
         _MS,
         of=name,
-        aspect="stop",
+        aspect="reaction",
         source=DRILLED,
         text=seen,
     )
@@ -213,7 +213,7 @@ def _back(
         return
     there = [ms_from_ns(point.recovered_ns) for point in tried if point.recovered_ns >= 0]
     if len(there) == len(tried):
-        yield band_of(
+        yield predicted_range(
             f"from {over_text(drill.kind)} until it follows again",
             there,
             "ms",
@@ -235,10 +235,10 @@ def _back(
 def _others(
     scenario: Scenario, stops: Mapping[str, int | None], tries: int
 ) -> Iterator[Prediction]:
-    """What the outputs of streams do that the fault is not of: nothing. None: never alive."""
+    """What the outputs of streams do that the fault is not of: nothing. None: never driven."""
     for name, hit in stops.items():
         if hit is None:
-            text = NOT_ALIVE
+            text = NOT_DRIVEN
         elif hit:
             text = f"STOPS in {hit} of {tries} tries, though the fault is not its own"
         else:

@@ -32,7 +32,7 @@ _OVER = {
     "brownout": "the supply's return",
     "radio_reset": "the end of the cut",
     "reset": "pressing it",
-    "hang": "the watchdog's bite",
+    "hang": "the watchdog's reset",
     "stale": "letting go of the button",
 }
 _IF_NOT = {
@@ -60,10 +60,10 @@ OUTSIDE = (
 )
 HOW = (
     "All on and steering. Ten times each, each at another moment; write the shortest and the "
-    "longest: one of the ten may lie a little outside its band. Logic analyser on the supply or "
-    "button that you use and on the outputs, or a camera at 240 pictures a second with a lamp on "
-    "it. Stop: from there until the output shows what it must. Back: from where the step says to "
-    "the end of the first pulse that follows again. "
+    "longest: one of the ten may lie a little outside its predicted range. Logic analyser on the "
+    "supply or button that you use and on the outputs, or a camera at 240 pictures a second with a "
+    "lamp on it. Reaction: from there until the output shows what it must. Back: from where the "
+    "step says to the end of the first pulse that follows again. "
     f"{UNTOUCHED[:1].upper()}{UNTOUCHED[1:]}: goes on as if nothing had happened."
 )
 _LETS_GO = " Motor cut: no pulses, and its controller has noticed; measure at the motor."
@@ -88,8 +88,8 @@ def title_text(kind: str) -> str:
     return _TITLES[kind]
 
 
-def turn_text(drill: Drill) -> str:
-    """The unit as the card names it."""
+def case_text(drill: Drill) -> str:
+    """The unit as the sheet names it."""
     return "all transmitters" if drill.unit == ALL else drill.unit
 
 
@@ -109,7 +109,7 @@ def over_text(kind: str) -> str:
 
 
 def if_not_text(scenario: Scenario, kind: str, drills: Sequence[Drill]) -> str:
-    """What a measurement outside the bands most likely means, beyond what holds for every kind."""
+    """What a measurement outside its range most likely means, beyond what holds for every kind."""
     units = [drill.unit for drill in drills if drill.unit not in (RECEIVER, ALL)]
     tables = [key_of("transmitter", units)] if units else []
     if any(drill.unit == RECEIVER for drill in drills):

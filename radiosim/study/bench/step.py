@@ -13,7 +13,7 @@ SIMULATED: Final = "simulated"
 DRILLED: Final = "drilled"
 """Simulated with the fault in each start."""
 
-Aspect = Literal["value", "reboot", "stop", "bound", "back", "others"]
+Aspect = Literal["value", "reboot", "reaction", "bound", "back", "others"]
 """Which question about a fault a prediction answers; `value`: no fault."""
 
 
@@ -22,7 +22,7 @@ class Prediction(Struct, frozen=True, kw_only=True):
 
     what: str
     of: str = ""
-    """The outputs, or the transmitter, that it is measured at; empty: what its turn is named by."""
+    """The outputs, or the transmitter, that it is measured at; empty: what its case is named by."""
     aspect: Aspect = "value"
     low: float | None
     """None: no lower end; if there is no upper end either, `text` says what to see."""
@@ -34,7 +34,7 @@ class Prediction(Struct, frozen=True, kw_only=True):
     tries: int = 0
     """Starts that it was simulated in; 0: none."""
     share: float | None = None
-    """How many of such measurements the band holds; None: all."""
+    """How many of such measurements the predicted range holds; None: all."""
     reached: float | None = None
     """What can come about below `high`, if that is a bound that is never met."""
     text: str = ""
@@ -46,11 +46,11 @@ class Prediction(Struct, frozen=True, kw_only=True):
         return self.low is None and self.high is None
 
 
-class Turn(Struct, frozen=True, kw_only=True):
+class StepCase(Struct, frozen=True, kw_only=True):
     """A step as it is done to one unit, or measured at one output."""
 
     key: str
-    """Names the turn: letters, digits and dots; the same on every card of the scenario."""
+    """Names the case: letters, digits and dots; the same on every sheet of the scenario."""
     title: str
     predicted: tuple[Prediction, ...]
 
@@ -62,9 +62,9 @@ class Step(Struct, frozen=True, kw_only=True):
     title: str
     do: str
     measure: str
-    turns: tuple[Turn, ...]
+    cases: tuple[StepCase, ...]
     if_not: str
-    """What a measurement outside the band most likely means, and the setting to look at."""
+    """What a measurement outside its range most likely means, and the setting to look at."""
 
 
 class Chapter(Struct, frozen=True, kw_only=True):
@@ -78,7 +78,7 @@ class Chapter(Struct, frozen=True, kw_only=True):
     """What to look at, whichever step it is."""
 
 
-class Card(Struct, frozen=True, kw_only=True):
+class BenchTestSheet(Struct, frozen=True, kw_only=True):
     """Everything, in the order in which to try it."""
 
     scenario: str
@@ -87,6 +87,8 @@ class Card(Struct, frozen=True, kw_only=True):
     seed: int
     starts: int
     minutes: float
+    hazards: tuple[str, ...]
+    """Outputs that a fault leaves driven, why, and at which faults."""
     cautions: tuple[str, ...]
     chapters: tuple[Chapter, ...]
     notes: tuple[str, ...]
@@ -97,24 +99,23 @@ class Card(Struct, frozen=True, kw_only=True):
         return tuple(step for chapter in self.chapters for step in chapter.steps)
 
 
-ALIVE_WORD: Final = "ALIVE"
-ALIVE: Final = f"STAYS {ALIVE_WORD}"
+STILL_DRIVEN: Final = "STILL DRIVEN"
 """Begins what is said of an output that must stop and does not."""
 NEED_NOT: Final = "need not stop"
 HOLDS: Final = "holds"
 UNTOUCHED: Final = "untouched"
 
 
-def labelled(steps: Sequence[Step]) -> Iterator[tuple[str, Step, Turn]]:
-    """Every turn with its label: the step's number, and a letter where it has several turns."""
+def labelled(steps: Sequence[Step]) -> Iterator[tuple[str, Step, StepCase]]:
+    """Every case with its label: the step's number, and a letter where it has several cases."""
     for number, step in enumerate(steps, start=1):
-        for place, turn in enumerate(step.turns):
-            yield f"{number}{letter_of(step, place)}", step, turn
+        for place, case in enumerate(step.cases):
+            yield f"{number}{letter_of(step, place)}", step, case
 
 
 def letter_of(step: Step, place: int) -> str:
-    """The letter of a step's turn; empty if it is the only one."""
-    if len(step.turns) == 1:
+    """The letter of a step's case; empty if it is the only one."""
+    if len(step.cases) == 1:
         return ""
     first, last = divmod(place, len(ascii_lowercase))
     return (ascii_lowercase[first - 1] if first else "") + ascii_lowercase[last]
@@ -180,7 +181,7 @@ STARTS = 39
 
 
 def cut_of(count: int) -> int:
-    """How many of `count` sorted values, from each end on, the band begins at: 1 is the outermost.
+    """How many of `count` sorted values, from each end on, the range begins at: 1 is the outermost.
 
     The r-th lowest and r-th highest of n values hold the next with probability (n + 1 − 2r)/(n + 1)
     if all are drawn alike (S. S. Wilks, Ann. Math. Stat. 12 (1941); from memory).
@@ -189,11 +190,11 @@ def cut_of(count: int) -> int:
 
 
 def share_of(count: int) -> float:
-    """How often the band of `count` values holds the next, 0…1."""
+    """How often the predicted range of `count` values holds the next, 0…1."""
     return (count + 1 - 2 * cut_of(count)) / (count + 1)
 
 
-def band_of(
+def predicted_range(
     what: str,
     values: Sequence[float],
     unit: str,
@@ -204,9 +205,9 @@ def band_of(
     source: Source = SIMULATED,
     text: str = "",
 ) -> Prediction:
-    """The band of what one more start would give; ValueError without any value."""
+    """The predicted range of what one more start would give; ValueError without any value."""
     if not values:
-        raise ValueError("no band of no values")
+        raise ValueError("no predicted range of no values")
     ordered, cut = sorted(values), cut_of(len(values))
     return Prediction(
         what=what,

@@ -6,7 +6,7 @@ from radiosim.counted import counted
 from radiosim.engine.plan import CLOCK_PPB, Plan
 from radiosim.engine.plan_rows import ANSWERED, Tx
 from radiosim.scenario import Scenario
-from radiosim.study.bench.step import Chapter, Prediction, Step, Turn, each, exact, key_of
+from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, each, exact, key_of
 from radiosim.study.tune.period_pairs import period_ns
 from radiosim.units import ns_from_ms
 
@@ -20,7 +20,7 @@ _MEAN_MS = 0.01
 
 
 def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
-    """Upload, time on the air, giving up, and the period."""
+    """Upload, time on the air, all retries, and the period."""
     transmitters = tuple(zip(plan.streams, plan.tx, strict=True))
     answered = [(name, tx) for name, tx in transmitters if tx.acknowledge == ANSWERED]
     return Chapter(
@@ -33,7 +33,7 @@ def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
         steps=(
             _upload(scenario, transmitters),
             _cycle(transmitters),
-            *((_giving_up(answered),) if answered else ()),
+            *((_retries_used_up(answered),) if answered else ()),
             _period(scenario, transmitters),
         ),
     )
@@ -45,8 +45,8 @@ def cycle_ns(tx: Tx) -> int:
     return one_way + tx.settle_ns + tx.ack_ns if tx.acknowledge == ANSWERED else one_way
 
 
-def giving_up_ns(tx: Tx) -> int:
-    """From the start signal to the end of a frame that nobody answers, ns (rule B4)."""
+def retries_used_up_ns(tx: Tx) -> int:
+    """From the start signal to the end of a frame that nobody acknowledges, ns (rule B4)."""
     return tx.settle_ns + (1 + tx.retry_limit) * (tx.frame_ns + tx.retry_ns)
 
 
@@ -63,8 +63,8 @@ def _upload(scenario: Scenario, transmitters: Transmitters) -> Step:
         title="Upload of a frame",
         do="Let it send as ever.",
         measure="The bus's select pin, from its fall before the payload to its rise after.",
-        turns=tuple(
-            Turn(
+        cases=tuple(
+            StepCase(
                 key=f"upload.{name}",
                 title=name,
                 predicted=(_around_us("one upload", tx.upload_ns, _width(scenario, name)),),
@@ -94,8 +94,8 @@ def _cycle(transmitters: Transmitters) -> Step:
             "From the start pin's rise to the radio's interrupt line: the shortest of some "
             "hundred; longer ones had a retry."
         ),
-        turns=tuple(
-            Turn(
+        cases=tuple(
+            StepCase(
                 key=f"on_air.{name}",
                 title=name,
                 predicted=(
@@ -107,7 +107,7 @@ def _cycle(transmitters: Transmitters) -> Step:
         ),
         if_not=(
             "Half or double: another bit rate: radio.profile. Off by 8 bits' time or a multiple: "
-            "radio.address_bytes, crc_bytes, payload_length. Off by the answer: "
+            "radio.address_bytes, crc_bytes, payload_length. Off by the acknowledgement: "
             f"{key_of('transmitter', names)}.acknowledge."
         ),
     )
@@ -116,28 +116,28 @@ def _cycle(transmitters: Transmitters) -> Step:
 def _terms(tx: Tx) -> str:
     parts = [f"settling {tx.settle_ns / 1e3:g}", "the frame"]
     if tx.acknowledge == ANSWERED:
-        parts += [f"turn-round {tx.settle_ns / 1e3:g}", f"answer {tx.ack_ns / 1e3:g}"]
+        parts += [f"turnaround {tx.settle_ns / 1e3:g}", f"acknowledgement {tx.ack_ns / 1e3:g}"]
     return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g} us"))
 
 
-def _giving_up(transmitters: Transmitters) -> Step:
+def _retries_used_up(transmitters: Transmitters) -> Step:
     names = [name for name, _ in transmitters]
     return Step(
-        key="giving_up",
-        title="A frame that nobody answers",
+        key="retries_used_up",
+        title="A frame that nobody acknowledges",
         do="Receiver off.",
         measure=(
-            "From the start pin's rise to the interrupt line that says 'given up'; or around a "
+            "From the start pin's rise to the interrupt that tells of retries used up; or around a "
             "send that waits for its result."
         ),
-        turns=tuple(
-            Turn(
-                key=f"giving_up.{name}",
+        cases=tuple(
+            StepCase(
+                key=f"retries_used_up.{name}",
                 title=name,
                 predicted=(
                     _around_us(
-                        "start to giving up",
-                        giving_up_ns(tx),
+                        "start to retries used up",
+                        retries_used_up_ns(tx),
                         _CRYSTAL,
                         counted(1 + tx.retry_limit, "attempt"),
                     ),
@@ -162,8 +162,8 @@ def _period(scenario: Scenario, transmitters: Transmitters) -> Step:
         title="From sample to sample",
         do="Receiver on. Raise a spare pin where the controls are read.",
         measure="For the mean count its pulses for 100 s and divide.",
-        turns=tuple(
-            Turn(
+        cases=tuple(
+            StepCase(
                 key=f"period.{name}",
                 title=name,
                 predicted=tuple(_periods(scenario, name, tx)),
@@ -180,7 +180,7 @@ def _period(scenario: Scenario, transmitters: Transmitters) -> Step:
 
 
 def _periods(scenario: Scenario, name: str, tx: Tx) -> Iterator[Prediction]:
-    """Rules A1 to A3: jitter of a grid does not add up, a loop is late by up to a turn."""
+    """Rules A1 to A3: jitter of a grid does not add up, a loop is late by up to a pass."""
     unit, width = scenario.transmitter[name], _width(scenario, name)
     own_ns = ns_from_ms(unit.period_ms or 0.0) * (1 + (unit.clock_ppm or 0.0) / 1e6)
     if unit.pacing == "timer":

@@ -13,7 +13,7 @@ from radiosim.engine.stratification import weight_of
 from radiosim.measure.start import seen_beats
 from radiosim.scenario import Scenario
 from radiosim.study.rare._watch import Moment, Watch, drawn_evenly, first_level_ns, next_level_ns
-from radiosim.trace import READ
+from radiosim.trace import ReadOutcome
 from radiosim.units import NS_PER_HOUR, NS_PER_MS, ns_from_ms
 from radiosim.vehicle.failsafe_fold import blocked_spans
 
@@ -161,7 +161,7 @@ def _gaps_ns(scenario: Scenario, name: str, start: int) -> list[int]:
     """Times between frames that can feed the timer, but for those that a fault takes part in."""
     trace, plan = simulate(scenario, start=start, engine="fast"), make_plan(scenario, start)
     stream = plan.streams.index(name)
-    feeds = trace.reads["outcome"] == READ
+    feeds = trace.reads["outcome"] == ReadOutcome.READ
     if scenario.failsafe[name].fed_by == "own":
         feeds &= trace.reads["stream"] == stream
     fed_ns = trace.reads["read_ns"][feeds]

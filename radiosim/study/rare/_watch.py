@@ -8,7 +8,7 @@ from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import make_plan
 from radiosim.engine.rules.timing import scaled
 from radiosim.scenario import Scenario
-from radiosim.trace import READ
+from radiosim.trace import ReadOutcome
 from radiosim.units import ns_from_ms
 from radiosim.vehicle.failsafe_fold import blocked_spans
 from radiosim.vehicle.timer_view import NO_PASSES, NO_READS, Glance, TimerMoment, TimerView
@@ -125,7 +125,7 @@ class Watch:
         first_ns = FOREVER_NS
         for chunk in self._run.run_until(at_ns):
             reads = chunk["reads"]
-            feeding = reads[reads["outcome"] == READ]
+            feeding = reads[reads["outcome"] == ReadOutcome.READ]
             if not self._is_fed_by_any:
                 feeding = feeding[feeding["stream"] == self._stream]
             if len(feeding):

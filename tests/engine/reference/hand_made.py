@@ -15,7 +15,7 @@ from typing import Any
 
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
-from radiosim.trace import ACKNOWLEDGEMENT_FATES, FATES, OUTCOMES, READ_OUTCOMES, Table, Trace
+from radiosim.trace import AcknowledgementFate, Fate, Outcome, ReadOutcome, Table, Trace
 from tests.engines.random_scenarios import toml_of
 
 Keys = Mapping[str, Any]
@@ -95,7 +95,7 @@ def _of(table: Table, stream: int | None) -> list[dict[str, int]]:
 def attempts(trace: Trace, stream: int | None = 0) -> list[tuple[int, float, str]]:
     """(frame, start, fate) of each attempt of a stream, in the order of their ends."""
     rows = _of(trace.attempts, stream)
-    return [(row["frame"], us(row["start_ns"]), FATES[row["fate"]]) for row in rows]
+    return [(row["frame"], us(row["start_ns"]), Fate(row["fate"]).words) for row in rows]
 
 
 def starts(trace: Trace, stream: int = 0) -> list[float]:
@@ -121,7 +121,7 @@ def samples(trace: Trace, stream: int = 0) -> list[float]:
 def frames(trace: Trace, stream: int = 0) -> list[tuple[int, float, str]]:
     """(frame, done, outcome) at the transmitter's end, in order of frames."""
     rows = _of(trace.frames, stream)
-    return sorted((row["frame"], us(row["done_ns"]), OUTCOMES[row["outcome"]]) for row in rows)
+    return sorted((row["frame"], us(row["done_ns"]), Outcome(row["outcome"]).words) for row in rows)
 
 
 def answers(trace: Trace) -> list[tuple[float, float, str, int]]:
@@ -130,7 +130,7 @@ def answers(trace: Trace) -> list[tuple[float, float, str, int]]:
         (
             us(row["start_ns"]),
             us(row["end_ns"]),
-            ACKNOWLEDGEMENT_FATES[row["fate"]],
+            AcknowledgementFate(row["fate"]).words,
             row["takers"],
         )
         for row in _of(trace.acknowledgements, None)
@@ -140,7 +140,7 @@ def answers(trace: Trace) -> list[tuple[float, float, str, int]]:
 def reads(trace: Trace) -> list[tuple[int, int, float, str]]:
     """(stream, frame, read, outcome) of each accepted frame."""
     return [
-        (row["stream"], row["frame"], us(row["read_ns"]), READ_OUTCOMES[row["outcome"]])
+        (row["stream"], row["frame"], us(row["read_ns"]), ReadOutcome(row["outcome"]).words)
         for row in _of(trace.reads, None)
     ]
 

@@ -227,7 +227,9 @@ def test_a_surviving_radio_receives_and_answers_until_its_fifo_is_full() -> None
 
     # Sampled from 20000 to 28000: three fit.
     assert fates(trace)[10:15] == ["new", "new", "new", "full", "full"]
-    assert [row[2] for row in frames(trace)[10:15]] == ["acknowledged"] * 3 + ["given up"] * 2
+    assert [row[2] for row in frames(trace)[10:15]] == ["acknowledged"] * 3 + [
+        "retries used up"
+    ] * 2
     assert [row for row in reads(trace) if row[1] >= 10][:3] == [
         (0, n, 30000, "read") for n in (10, 11, 12)
     ]

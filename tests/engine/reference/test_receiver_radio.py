@@ -118,7 +118,7 @@ def test_a_full_fifo_takes_and_answers_nothing() -> None:
     assert fates(trace) == ["new", "new", "new", "full", "full"]
     assert len(answers(trace)) == 3
     # 6200–6400, 6900–7100, and 500 on.
-    assert frames(trace)[3] == (3, 7600, "given up")
+    assert frames(trace)[3] == (3, 7600, "retries used up")
 
 
 def test_a_full_fifo_answers_no_duplicate_either() -> None:

@@ -178,7 +178,7 @@ def test_a_queue_is_three_deep_with_the_frame_on_the_air() -> None:
 
     # The first is given up at 3000, just before the sample of that instant.
     assert frames(trace) == [
-        (0, 3000, "given up"),
+        (0, 3000, "retries used up"),
         (1, 3200, "under way"),
         (2, 3200, "under way"),
         (3, 1500, "queue full"),
@@ -193,7 +193,7 @@ def test_replace_keeps_the_newest() -> None:
 
     # Each is replaced by the next, but the one of 2500 goes out when the radio is free at 3000.
     assert frames(trace) == [
-        (0, 3000, "given up"),
+        (0, 3000, "retries used up"),
         (1, 1000, "replaced"),
         (2, 1500, "replaced"),
         (3, 2000, "replaced"),

@@ -76,7 +76,7 @@ def test_an_answer_after_the_window_is_not_heard() -> None:
 
     assert [row[2:] for row in answers(trace)] == [("unheard", 0), ("unheard", 0)]
     assert attempts(trace) == [(0, 200, "new"), (0, 900, "duplicate")]
-    assert frames(trace) == [(0, 1600, "given up")]
+    assert frames(trace) == [(0, 1600, "retries used up")]
 
 
 def test_a_transmitter_listens_to_the_end_of_a_long_answer() -> None:
@@ -151,14 +151,14 @@ def test_attempts_are_a_retry_delay_and_a_settle_apart_from_end_to_start() -> No
 
     assert starts(trace) == [200, 900, 1600, 2300]
     # Given up when the fifth would have started.
-    assert frames(trace) == [(0, 3000, "given up")]
+    assert frames(trace) == [(0, 3000, "retries used up")]
 
 
 def test_without_the_settle_attempts_are_a_retry_delay_apart() -> None:
     trace = start({"a": {}}, ms=4, air={"loss": 1}, radio={"retry_settle": False})
 
     assert starts(trace) == [200, 800, 1400, 2000]
-    assert frames(trace) == [(0, 2600, "given up")]
+    assert frames(trace) == [(0, 2600, "retries used up")]
 
 
 def test_a_lost_answer_costs_a_retry() -> None:
@@ -166,14 +166,14 @@ def test_a_lost_answer_costs_a_retry() -> None:
 
     assert attempts(trace) == [(0, 200, "new"), (0, 900, "duplicate"), (0, 1600, "duplicate")]
     assert [row[2] for row in answers(trace)] == ["chance"] * 3
-    assert frames(trace) == [(0, 2300, "given up")]
+    assert frames(trace) == [(0, 2300, "retries used up")]
 
 
 def test_no_retries_are_one_attempt() -> None:
     trace = start({"a": {"retry_limit": 0}}, ms=4, air={"loss": 1})
 
     assert starts(trace) == [200]
-    assert frames(trace) == [(0, 900, "given up")]
+    assert frames(trace) == [(0, 900, "retries used up")]
 
 
 @pytest.mark.parametrize(("retry_settle", "shortest_us"), [(False, 300), (True, 200)])

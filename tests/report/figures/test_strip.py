@@ -31,7 +31,7 @@ from radiosim.report.figures.strip_paint import LOST, Bar, Mark, pieces
 from radiosim.report.spans import inside, union, without
 from radiosim.report.waveform.file import signals_of
 from radiosim.scenario import parse
-from radiosim.trace import FATES, TAKEN, Trace
+from radiosim.trace import TAKEN, Fate, Trace
 from radiosim.vehicle.vehicle import pass_starts, run_vehicle
 
 SCENARIO = """
@@ -223,4 +223,4 @@ def test_instants_late_in_a_long_start_do_not_touch_on_a_phone() -> None:
 
 
 def test_every_way_to_be_lost_has_a_mark() -> None:
-    assert set(LOST) == set(FATES) - {"new", "duplicate"}
+    assert set(LOST) == {fate.words for fate in Fate} - {"new", "duplicate"}

@@ -7,8 +7,8 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.shipped import shipped_scenario
-from radiosim.study.bench.card import without_needs
 from radiosim.study.bench.counted_steps import calm, counted, counted_chapter, ordinary
+from radiosim.study.bench.sheet import without_needs
 from radiosim.study.bench.step import Prediction
 from radiosim.vehicle.vehicle import run_vehicle
 
@@ -23,21 +23,23 @@ def scenario(*overrides: str) -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def bands() -> dict[str, Prediction]:
+def ranges() -> dict[str, Prediction]:
     given = calm(scenario(), MINUTES)
     counts = [counted(given, "auto", ordinary(number)) for number in range(STARTS)]
     step = counted_chapter(given, counts).steps[1]
-    return {prediction.what: prediction for prediction in step.turns[0].predicted}
+    return {prediction.what: prediction for prediction in step.cases[0].predicted}
 
 
-def share_inside(band: Prediction, values: list[float]) -> float:
-    assert band.low is not None
-    assert band.high is not None
-    return float(np.mean((np.array(values) >= band.low) & (np.array(values) <= band.high)))
+def share_inside(predicted: Prediction, values: list[float]) -> float:
+    assert predicted.low is not None
+    assert predicted.high is not None
+    return float(
+        np.mean((np.array(values) >= predicted.low) & (np.array(values) <= predicted.high))
+    )
 
 
 @pytest.mark.slow
-def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Prediction]) -> None:
+def test_the_mean_of_a_thousand_changes_falls_into_its_range(ranges: dict[str, Prediction]) -> None:
     given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
     means = []
     for start in range(1, 31):
@@ -46,11 +48,11 @@ def test_the_mean_of_a_thousand_changes_falls_into_its_band(bands: dict[str, Pre
         means.append((fresh_ns[1000] - fresh_ns[0]) / 1e9)
 
     # Each is inside with 95 %: that fewer than 22 of 30 are has a chance below 1 in 10,000.
-    assert share_inside(bands["interval"], means) >= 22 / 30
+    assert share_inside(ranges["mean gap"], means) >= 22 / 30
 
 
 @pytest.mark.slow
-def test_a_jump_whose_frame_is_lost_shows_with_the_next(bands: dict[str, Prediction]) -> None:
+def test_a_jump_whose_frame_is_lost_shows_with_the_next(ranges: dict[str, Prediction]) -> None:
     given = msgspec.structs.replace(scenario("seed=99"), duration_s=92.0)
     shown_ms, lost_ms = [], []
     for start in range(1, 31):
@@ -65,4 +67,4 @@ def test_a_jump_whose_frame_is_lost_shows_with_the_next(bands: dict[str, Predict
 
     # Half of the frames are lost; 95 % of all jumps, less what starts differ.
     assert len(lost_ms) > 0.4 * len(shown_ms)
-    assert share_inside(bands["latency"], [*shown_ms, *lost_ms]) >= 0.9
+    assert share_inside(ranges["latency"], [*shown_ms, *lost_ms]) >= 0.9

@@ -12,7 +12,7 @@ from radiosim.scenario import Scenario, load
 from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.study.bench.step import Prediction
-from radiosim.study.bench.timing_steps import cycle_ns, giving_up_ns, timing_chapter
+from radiosim.study.bench.timing_steps import cycle_ns, retries_used_up_ns, timing_chapter
 from radiosim.trace import ACKNOWLEDGED, RETRIES_USED_UP, SENT, Trace
 
 TRANSMITTERS = [
@@ -73,14 +73,14 @@ def test_a_frame_that_nobody_answers_is_given_up_as_predicted(given: str, name: 
     trace = alone(scenario, name, also_off=("receiver",))
     spans = spans_ns(trace, number, (RETRIES_USED_UP,), 1 + tx.retry_limit)
 
-    assert {span + tx.settle_ns for span in spans} == {giving_up_ns(tx)}
+    assert {span + tx.settle_ns for span in spans} == {retries_used_up_ns(tx)}
 
 
 def predicted(scenario: Scenario, key: str) -> Iterator[Prediction]:
     for step in timing_chapter(scenario, make_plan(scenario, 0)).steps:
-        for turn in step.turns:
-            if turn.key == key:
-                yield from turn.predicted
+        for case in step.cases:
+            if case.key == key:
+                yield from case.predicted
 
 
 @pytest.mark.parametrize(("given", "name"), TRANSMITTERS)
@@ -94,16 +94,16 @@ def test_samples_come_as_far_apart_as_predicted(given: str, name: str) -> None:
     trace = alone(calm, name)
     number = list(scenario.transmitter).index(name)
     apart_ms = np.diff(trace.frames[trace.frames["stream"] == number]["sampled_ns"]) / 1e6
-    bands = {prediction.what: prediction for prediction in predicted(scenario, f"period.{name}")}
-    single = bands["any single one"]
+    ranges = {prediction.what: prediction for prediction in predicted(scenario, f"period.{name}")}
+    single = ranges["any single one"]
 
     assert single.low is not None
     assert single.high is not None
     assert single.low <= apart_ms.min() <= apart_ms.max() <= single.high
-    # Below twice its least width a band says something.
+    # Below twice its least width a predicted says something.
     assert single.high - single.low < 0.5 * apart_ms.mean()
-    if "mean of many" in bands:
-        mean = bands["mean of many"]
+    if "mean of many" in ranges:
+        mean = ranges["mean of many"]
         assert mean.low is not None
         assert mean.high is not None
         slack = scenario.transmitter[name].jitter_ms / len(apart_ms)

@@ -1,1 +1,0 @@
-"""The bench card: terminal, page, JSON and CSV."""

@@ -1,1 +1,0 @@
-"""Layouts for people and for programs: maps, traps, comparisons."""

@@ -5,9 +5,9 @@ from io import StringIO
 from pathlib import Path
 
 from msgspec.structs import replace as with_fields
+from radiosim.cli.source import worst_start
 from rich.console import Console
 
-from radiosim.cli.source import worst_start
 from radiosim.engine.simulate import simulate
 from radiosim.findings import find
 from radiosim.measure import Summary

@@ -73,7 +73,7 @@ def open_standard_streams() -> None:
 
 
 def code_of(command: Callable[[], int]) -> int:
-    """Exit code of a command; what was in its way is told on standard error."""
+    """Exit code of a command; standard error says what was in its way."""
     try:
         code = command()
         sys.stdout.flush()

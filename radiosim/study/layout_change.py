@@ -11,7 +11,7 @@ from msgspec import Struct
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.measure.figures import start_figures
-from radiosim.measure.summarise import stopping_of
+from radiosim.measure.summarise import reactions_of
 from radiosim.measure.tally import Range
 from radiosim.scenario import Scenario
 from radiosim.study.run_points import OnProgress, run_points
@@ -59,11 +59,11 @@ class LayoutChange:
     starts: int
     duration_s: float
     frame_us: Mapping[str, FrameTime]
-    """By changed stream."""
+    """Times on air by changed stream."""
     figures: Mapping[str, Change]
-    """By path of a figure."""
+    """Changes by path of a figure."""
     bound_ms: Mapping[str, Bound]
-    """Until failsafe is in effect, by output."""
+    """Reaction bounds by output."""
     notes: tuple[str, ...]
 
 
@@ -174,10 +174,10 @@ def _bounds(old: Scenario, new: Scenario) -> dict[str, Bound]:
     found = [
         {
             output: bound
-            for stopping in stopping_of(
+            for reaction in reactions_of(
                 scenario, make_plan(with_slowest_clock(scenario), 0)
             ).values()
-            for output, bound in stopping.bound_ms.items()
+            for output, bound in reaction.bound_ms.items()
         }
         for scenario in (old, new)
     ]

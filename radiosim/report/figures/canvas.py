@@ -16,7 +16,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
-from radiosim.report.figures.drawn import Drawn
+from radiosim.results import document
 from radiosim.results.document import Drawing
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ WIDE_PX, NARROW_PX = 720, 328
 """A page's column, and what a phone of 360 px leaves of it."""
 
 
-def drawn(
+def figure(
     name: str,
     data: Any,
     *,
@@ -135,16 +135,16 @@ def drawn(
     paint: Paint,
     height_px: int = 300,
     narrow_height_px: int | None = None,
-) -> Drawn:
-    """A figure painted for both widths; `data` is its dataclass of numbers."""
-    made = drawing(name, title, paint, height_px=height_px, narrow_height_px=narrow_height_px)
-    return Drawn(
+) -> document.Figure:
+    """A figure that is painted for both widths once a page asks; `data` is its dataclass."""
+    return document.Figure(
         name=name,
         title=title,
         text=text,
         data=as_builtins(data),
-        wide_svg=made.wide_svg,
-        narrow_svg=made.narrow_svg,
+        draw=lambda: drawing(
+            name, title, paint, height_px=height_px, narrow_height_px=narrow_height_px
+        ),
     )
 
 

@@ -57,13 +57,13 @@ def option(
     low: float | None = None,
     high: float | None = None,
 ) -> Any:
-    """A field that is an option of its name with a value."""
+    """A field that is an option of its name, followed by a value."""
     typed = Typed(metavar=metavar, text=text, marks=marks, low=low, high=high)
     return field(default=default, metadata={TYPED: typed})
 
 
 def flag(text: str, *marks: Mark) -> Any:
-    """A field that is an option of its name without a value."""
+    """A field that is an option of its name which stands alone."""
     return field(default=False, metadata={TYPED: Typed(metavar="", text=text, marks=marks)})
 
 

@@ -88,7 +88,7 @@ def _check_shown(options: "RunOptions", scenario: "Scenario", starts: range) -> 
 def _outcome(
     scenario: "Scenario",
     summary: "Summary",
-    engine: "Engine" = "auto",
+    engine: "Engine",
     trace: "Trace | None" = None,
 ) -> Outcome:
     """A run with what its figures show to be wrong."""
@@ -114,7 +114,10 @@ def _of_trace(path: Path, options: "RunOptions", has_glance: bool) -> Outcome:
         )
     trace = trace_file.load(path)
     _check_shown(options, trace.scenario, range(trace.start, trace.start + 1))
-    outcome = _outcome(trace.scenario, summarise(trace, has_curves=options.page is not None))
+    summary = summarise(trace, has_curves=options.page is not None)
+    # What may be wrong is tried again on the engine that served, where one was chosen.
+    engine: Engine = "reference" if trace.engine == "reference" else "auto"
+    outcome = _outcome(trace.scenario, summary, engine)
     return replace(outcome, shown=trace if _asks_for_a_start(options) or has_glance else None)
 
 

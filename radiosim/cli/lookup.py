@@ -20,6 +20,7 @@ from radiosim.cli.options import (
 from radiosim.cli.terminal import print_lines, tell
 
 if TYPE_CHECKING:
+    from radiosim.report.checked_scenario import CheckedScenario
     from radiosim.scenario import Scenario
 
 
@@ -125,19 +126,6 @@ def glossary(options: GlossaryOptions) -> int:
     return DONE
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Checked:
-    """What reading one scenario has shown; the names are those of `--json`."""
-
-    source: str
-    ok: bool
-    problems: tuple[str, ...] = ()
-    cannot_work: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
-    retries: tuple[str, ...] = ()
-    assumed: tuple[str, ...] = ()
-
-
 @dataclass(frozen=True, kw_only=True)
 class ValidateOptions(Overridden, JsonFile):
     """Options of `radiosim validate`."""
@@ -165,7 +153,7 @@ def validate(options: ValidateOptions) -> int:
     return DONE if all(one.ok for one in found) else REFUSED
 
 
-def _print(found: Checked) -> None:
+def _print(found: "CheckedScenario") -> None:
     if not found.ok:
         sys.stdout.flush()
         tell("\n".join(found.problems))
@@ -179,19 +167,20 @@ def _print(found: Checked) -> None:
     print_lines(lines, sys.stdout)
 
 
-def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> Checked:
+def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> "CheckedScenario":
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
     from radiosim.measure.summarise import cannot_work
+    from radiosim.report.checked_scenario import CheckedScenario
     from radiosim.scenario.traffic import retries
 
     try:
         scenario = _loaded(source, overrides, is_ambiguous)
     except RadiosimError as error:
-        return Checked(source=source, ok=False, problems=tuple(str(error).splitlines()))
+        return CheckedScenario(source=source, ok=False, problems=tuple(str(error).splitlines()))
     plan = make_plan(scenario, 0)
     reasons = {name: cannot_work(scenario, plan, name) for name in scenario.transmitter}
-    return Checked(
+    return CheckedScenario(
         source=source,
         ok=True,
         cannot_work=tuple(

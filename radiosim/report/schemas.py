@@ -4,7 +4,12 @@ from typing import Any
 
 from radiosim.measure.summary import RunResults
 from radiosim.report.channels import ChannelsData
+from radiosim.report.checked_scenario import CheckedScenario
+from radiosim.report.layout_check import LayoutChecksData
+from radiosim.report.layout_compare_data import LayoutCompareData
+from radiosim.report.layouts import LayoutData
 from radiosim.results.data import schema
+from radiosim.study.bench.step import BenchTestSheet
 from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach
 from radiosim.study.tune.tune_results import Tuned
@@ -15,6 +20,11 @@ RESULTS: dict[str, Any] = {
     "tune": Tuned,
     "range": Reach,
     "channels": ChannelsData,
+    "bench-test": BenchTestSheet,
+    "layout show": LayoutData,
+    "layout check": LayoutChecksData,
+    "layout compare": LayoutCompareData,
+    "validate": tuple[CheckedScenario, ...],
 }
 """Command → type of what its `--json` writes."""
 

@@ -102,9 +102,9 @@ def _drilled(scenario: "Scenario", options: FailsafeOptions) -> "Drilled":
 
 
 def _check_kinds(kinds: tuple[str, ...]) -> None:
-    from radiosim.study.drill.drill_kinds import KINDS
+    from radiosim.study.drill.drill_kinds import drilled_kinds
 
-    known = tuple(dict.fromkeys(row.kind for row in KINDS))
+    known = drilled_kinds()
     for kind in kinds:
         if kind not in known:
             raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")

@@ -86,7 +86,7 @@ def test_shares_alone_are_those_of_another_estimator(setting: int) -> None:
 
 
 @pytest.mark.parametrize("setting", [0, 1, 2])
-@pytest.mark.parametrize("kind", ["alone", "in all"])
+@pytest.mark.parametrize("kind", ["first order", "total"])
 @outside(
     "share of variance on a grid, Sobol's g-function",
     source=SOBOL.key,
@@ -95,8 +95,8 @@ def test_shares_alone_are_those_of_another_estimator(setting: int) -> None:
 def test_shares_on_a_grid_are_exact_sums(setting: int, kind: str) -> None:
     share = found_on_a_grid()[setting]
     others = math.prod(1 + part for k, part in enumerate(PARTIAL) if k != setting)
-    measured = share.alone if kind == "alone" else share.in_all
-    expected = PARTIAL[setting] * (1 if kind == "alone" else others) / WHOLE
+    measured = share.first_order if kind == "first order" else share.total
+    expected = PARTIAL[setting] * (1 if kind == "first order" else others) / WHOLE
 
     assert measured is not None
     # Midpoints of 16 cells leave out 1 part in 16² of a variance.

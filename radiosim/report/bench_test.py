@@ -143,15 +143,25 @@ def reached_text(steps: Sequence[Step]) -> str:
 
 
 def _table(step: Step, number: int, trust: _Trust) -> Table:
-    is_fault = any(it.aspect != "value" for case in step.cases for it in case.predicted)
+    is_fault = any(
+        prediction.aspect != "value" for case in step.cases for prediction in case.predicted
+    )
     return _faults(step, number, trust) if is_fault else _values(step, number, trust)
 
 
 def _values(step: Step, number: int, trust: _Trust) -> Table:
     """A row for each thing measured, a column for each quantity."""
-    found = [(it.of or case.title, it) for case in step.cases for it in case.predicted]
-    quantities = tuple(dict.fromkeys((it.what, it.unit, it.source) for _, it in found))
-    cells = {(name, it.what): it for name, it in found}
+    found = [
+        (prediction.of or case.title, prediction)
+        for case in step.cases
+        for prediction in case.predicted
+    ]
+    quantities = tuple(
+        dict.fromkeys(
+            (prediction.what, prediction.unit, prediction.source) for _, prediction in found
+        )
+    )
+    cells = {(name, prediction.what): prediction for name, prediction in found}
     return Table(
         key=f"step_{number}",
         columns=(
@@ -181,7 +191,11 @@ def _value_notes(
 ) -> Iterator[str]:
     """What else there is to say of each quantity, once for all rows that share it."""
     for what in quantities:
-        rows = [(name, trust.remark(it)) for name, it in found if it.what == what]
+        rows = [
+            (name, trust.remark(prediction))
+            for name, prediction in found
+            if prediction.what == what
+        ]
         said = [
             text if len(names) == len(rows) else f"{', '.join(names)}: {text}"
             for text, names in _by_text(rows).items()
@@ -251,10 +265,16 @@ def _under(case: StepCase, trust: _Trust) -> Iterator[Sentence]:
                 f"({MARKS[predicted.source]})"
             )
             yield Sentence(text=text, form="blank")
-    struck = {it.of for it in case.predicted if it.aspect == "reaction"}
+    struck = {prediction.of for prediction in case.predicted if prediction.aspect == "reaction"}
     for aspect in ("back", "others"):
-        seen = [it for it in case.predicted if it.aspect == aspect and it.is_seen]
-        for text, names in _by_text((it.of, trust.seen(it)) for it in seen).items():
+        seen = [
+            prediction
+            for prediction in case.predicted
+            if prediction.aspect == aspect and prediction.is_seen
+        ]
+        for text, names in _by_text(
+            (prediction.of, trust.seen(prediction)) for prediction in seen
+        ).items():
             whose = "" if set(names) == struck else f"{', '.join(names)}: "
             yield Sentence(text=f"{whose}{text}", form="tick")
 
@@ -267,10 +287,10 @@ def _output_rows(case: StepCase, trust: _Trust) -> Iterator[Row]:
             outputs.setdefault(predicted.of, {})[predicted.aspect] = predicted
     alike: dict[str, list[str]] = {}
     for name, asked in outputs.items():
-        if all(it.is_seen for it in asked.values()):
+        if all(prediction.is_seen for prediction in asked.values()):
             alike.setdefault(trust.seen(asked["reaction"]), []).append(name)
     for name, asked in outputs.items():
-        is_seen = all(it.is_seen for it in asked.values())
+        is_seen = all(prediction.is_seen for prediction in asked.values())
         names = alike[trust.seen(asked["reaction"])] if is_seen else [name]
         if name == names[0]:
             yield (", ".join(names), *_reaction(asked, trust))
@@ -294,17 +314,21 @@ def _fault_notes(step: Step, number: int, trust: _Trust) -> Iterator[str]:
     """What a bound counts from, and predicted ranges that hold less than most."""
     labels = [f"{number}{letter_of(step, place)}" for place in range(len(step.cases))]
     predicted = [
-        (label, it)
+        (label, prediction)
         for label, case in zip(labels, step.cases, strict=True)
-        for it in case.predicted
-        if not it.is_seen
+        for prediction in case.predicted
+        if not prediction.is_seen
     ]
-    for text in dict.fromkeys(it.text for _, it in predicted if it.aspect == "bound" and it.text):
+    for text in dict.fromkeys(
+        prediction.text
+        for _, prediction in predicted
+        if prediction.aspect == "bound" and prediction.text
+    ):
         yield f"'At most' {text}."
     ranges = _by_text(
-        (f"{label} {it.of}, {it.aspect}", trust.remark(it))
-        for label, it in predicted
-        if it.aspect in ("reaction", "back")
+        (f"{label} {prediction.of}, {prediction.aspect}", trust.remark(prediction))
+        for label, prediction in predicted
+        if prediction.aspect in ("reaction", "back")
     )
     yield from (f"{'; '.join(names)}: {text}." for text, names in ranges.items())
 
@@ -318,12 +342,12 @@ def _predictions(sheet: BenchTestSheet) -> Table:
         columns=tuple(Column(key=name) for name in names),
         rows=tuple(
             (
-                *(label, step.key, case.key, step.title, it.of or case.title),
-                *(getattr(it, name) for name in fields),
-                *(it.text, None),
+                *(label, step.key, case.key, step.title, prediction.of or case.title),
+                *(getattr(prediction, name) for name in fields),
+                *(prediction.text, None),
             )
             for label, step, case in labelled(sheet.steps)
-            for it in case.predicted
+            for prediction in case.predicted
         ),
         where="data",
     )

@@ -159,7 +159,7 @@ def _field_tables(
 ) -> Iterator[Table]:
     """What is read at the length that was asked about; then at others where that differs."""
     shown: list[tuple[FieldReading, ...]] = [()]
-    others = [its for its in receiver.outcomes if its.verdict == "misread"]
+    others = [outcome for outcome in receiver.outcomes if outcome.verdict == "misread"]
     for outcome in (asked, *others):
         if outcome.fields in shown:
             continue
@@ -223,7 +223,10 @@ def _tables(data: LayoutCompareData) -> Iterator[Table]:
     yield _file_table(
         "verdicts",
         ("direction", "length", "verdict", "why", "passes_version"),
-        [(way, length, its.verdict, its.why, its.passes_version) for way, length, its in found],
+        [
+            (way, length, outcome.verdict, outcome.why, outcome.passes_version)
+            for way, length, outcome in found
+        ],
     )
     worst: tuple[str, ...] = WorstReading.__struct_fields__
     yield _file_table(
@@ -231,11 +234,19 @@ def _tables(data: LayoutCompareData) -> Iterator[Table]:
         ("direction", "length", "field", "verdict", "how", "share", "says", *worst),
         [
             (
-                *(way, length, it.field, it.verdict, it.how, it.share, it.says),
-                *(getattr(it.worst, name, None) for name in worst),
+                *(
+                    way,
+                    length,
+                    reading.field,
+                    reading.verdict,
+                    reading.how,
+                    reading.share,
+                    reading.says,
+                ),
+                *(getattr(reading.worst, name, None) for name in worst),
             )
             for way, length, outcome in found
-            for it in outcome.fields
+            for reading in outcome.fields
         ],
     )
 

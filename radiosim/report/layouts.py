@@ -161,7 +161,7 @@ def size_text(named: NamedLayout) -> str:
     if named.abi:
         return f"{size}{padding}, as {named.abi.name} lays it out"
     if named.targets and not named.is_alike:
-        sizes = ", ".join(f"{name} {its.size_bytes}" for name, its in named.targets.items())
+        sizes = ", ".join(f"{name} {struct.size_bytes}" for name, struct in named.targets.items())
         return f"not the same for every compiler (bytes: {sizes})"
     return f"{size}{padding}" + (", for every compiler" if named.targets else "")
 

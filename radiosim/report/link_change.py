@@ -84,8 +84,14 @@ def link_tables(found: LayoutChange | None) -> Iterator[Table]:
                 )
             ),
             rows=tuple(
-                (path, it.old, it.new, it.difference, *(it.difference_ci95 or (None, None)))
-                for path, it in found.figures.items()
+                (
+                    path,
+                    entry.old,
+                    entry.new,
+                    entry.difference,
+                    *(entry.difference_ci95 or (None, None)),
+                )
+                for path, entry in found.figures.items()
             ),
             where="data",
         )
@@ -195,11 +201,13 @@ def _bounds(found: LayoutChange) -> Iterator[Table]:
     if found.bound_ms:
         yield Table(
             key="bound_ms",
-            caption="Failsafe in effect within",
+            caption="Longest reaction time that can come about",
             columns=(
                 Column(key="output", title="output", is_text=True),
                 Column(key="old_ms", title="old", show=duration_text, nothing="no bound"),
                 Column(key="new_ms", title="new", show=duration_text, nothing="no bound"),
             ),
-            rows=tuple((name, it.old_ms, it.new_ms) for name, it in found.bound_ms.items()),
+            rows=tuple(
+                (name, entry.old_ms, entry.new_ms) for name, entry in found.bound_ms.items()
+            ),
         )

@@ -59,11 +59,11 @@ class LayoutChange:
     starts: int
     duration_s: float
     frame_us: Mapping[str, FrameTime]
-    """By changed stream."""
+    """Times on air by changed stream."""
     figures: Mapping[str, Change]
-    """By path of a figure."""
+    """Changes by path of a figure."""
     bound_ms: Mapping[str, Bound]
-    """Until failsafe is in effect, by output."""
+    """Reaction bounds by output."""
     notes: tuple[str, ...]
 
 

@@ -25,7 +25,7 @@ def test_a_sheet_is_a_page_json_and_csv_too(tmp_path: Path) -> None:
     page, folder = tmp_path / "sheet.html", tmp_path / "csv"
     arguments = ("--page", page, "--json", "-", "--csv", folder)
     done = typed("bench-test", tiny(tmp_path), *FEW, *arguments)
-    steps = [step for it in json.loads(done.out)["chapters"] for step in it["steps"]]
+    steps = [step for chapter in json.loads(done.out)["chapters"] for step in chapter["steps"]]
     cases = [case for step in steps for case in step["cases"]]
 
     assert {"upload.drive", "reads.drive", "power_off.drive"} <= {case["key"] for case in cases}

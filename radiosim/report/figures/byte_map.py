@@ -109,7 +109,7 @@ def _byte_map(layout: Layout, other: Layout | None, age: str, fills: dict[str, i
 
 
 def _change(field: Field, layout: Layout, other: Layout) -> str:
-    mine = next((its for its in other.fields if its.name == field.name), None)
+    mine = next((theirs for theirs in other.fields if theirs.name == field.name), None)
     if mine is None:
         return ALONE
     is_same = (

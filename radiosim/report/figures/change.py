@@ -87,10 +87,10 @@ def _drawing(data: ChangeData, title: str) -> Drawing:
 
 
 def _title(data: ChangeData) -> str:
-    told = [it for it in data.figures if it.is_told_apart]
+    told = [row for row in data.figures if row.is_told_apart]
     if not told:
         return "These starts tell nothing apart between the two layouts"
-    most = max(told, key=lambda it: abs(it.percent))
+    most = max(told, key=lambda row: abs(row.percent))
     return (
         f"{len(told)} of {len(data.figures)} figures change; most: {most.stream}'s "
         f"{most.words} by {_signed(most.percent)}"
@@ -101,16 +101,16 @@ def _signed(percent: float) -> str:
     return f"{'+' if percent > 0 else '−' if percent < 0 else ''}{fmt_sig3(abs(percent))} %"
 
 
-def _value(it: FigureChange, value: float) -> str:
-    return _SHOW[it.figure](value)
+def _value(row: FigureChange, value: float) -> str:
+    return _SHOW[row.figure](value)
 
 
 def _text(data: ChangeData) -> str:
     parts = [
-        f"{it.stream}, {it.words}: {_value(it, it.old)} before, {_value(it, it.new)} after, "
-        f"{_signed(it.percent)} ({_signed(it.percent_ci95[0])} to {_signed(it.percent_ci95[1])})"
-        for it in data.figures
-        if it.is_told_apart
+        f"{row.stream}, {row.words}: {_value(row, row.old)} before, {_value(row, row.new)} after, "
+        f"{_signed(row.percent)} ({_signed(row.percent_ci95[0])} to {_signed(row.percent_ci95[1])})"
+        for row in data.figures
+        if row.is_told_apart
     ]
     alike = len(data.figures) - len(parts)
     parts += (

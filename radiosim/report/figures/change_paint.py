@@ -25,20 +25,20 @@ def drawing_of(data: ChangeData, title: str) -> Drawing:
 
 def _paint(canvas: Canvas, data: ChangeData) -> None:
     (axes,) = canvas.axes()
-    streams = tuple(dict.fromkeys(it.stream for it in data.figures))
-    for row, it in enumerate(data.figures):
-        colour = SERIES[streams.index(it.stream) % len(SERIES)]
-        axes.plot(it.percent_ci95, (row, row), color=colour, lw=2, marker="|", ms=8)
-        face = colour if it.is_told_apart else "none"
-        axes.plot(it.percent, row, color=colour, marker="o", ms=7, mfc=face, zorder=4)
+    streams = tuple(dict.fromkeys(row.stream for row in data.figures))
+    for place, row in enumerate(data.figures):
+        colour = SERIES[streams.index(row.stream) % len(SERIES)]
+        axes.plot(row.percent_ci95, (place, place), color=colour, lw=2, marker="|", ms=8)
+        face = colour if row.is_told_apart else "none"
+        axes.plot(row.percent, place, color=colour, marker="o", ms=7, mfc=face, zorder=4)
         axes.annotate(
-            f"{short(it.stream)}: {it.words}", (0, row), xycoords=("axes fraction", "data"),
+            f"{short(row.stream)}: {row.words}", (0, place), xycoords=("axes fraction", "data"),
             xytext=(2, 7), textcoords="offset points", va="bottom", zorder=5,
-            weight="bold" if it.is_told_apart else "normal",
+            weight="bold" if row.is_told_apart else "normal",
         )  # fmt: skip
     axes.axvline(0, color=INK, lw=1)
-    low = min(it.percent_ci95[0] for it in data.figures)
-    high = max(it.percent_ci95[1] for it in data.figures)
+    low = min(row.percent_ci95[0] for row in data.figures)
+    high = max(row.percent_ci95[1] for row in data.figures)
     room = 0.08 * max(high - low, 0.1)
     axes.set_xlim(max(low - room, -MOST_PERCENT), min(high + room, MOST_PERCENT))
     axes.set_ylim(len(data.figures) - 0.5, -0.9)

@@ -6,12 +6,13 @@ from typing import Any
 
 import pytest
 
-from radiosim.report.figures import byte_map
 from radiosim.report.figures.byte_map import figure, figures, svg_map
 from radiosim.report.figures.byte_map_paint import PATTERNS
 from radiosim.results.html import palette
-from tests.report.layout_samples import layouts
+from radiosim.scenario import parse
+from tests.report.layout_samples import LAID, layouts
 
+UNIT = '[transmitter.drive]\nlayout = "frame"\nperiod_ms = 20\n'
 OLD, NEW = (named.layout for named in layouts())
 
 
@@ -83,6 +84,13 @@ def test_letters_show_the_same_within_78_columns() -> None:
 
 
 def test_of_many_moved_fields_the_first_are_named() -> None:
-    named = byte_map._named(["a", "b", "c", "d", "e"])
+    listed = ", ".join(f'{{ name = "{name}", type = "u8" }}' for name in "abcde")
+    few, many = (
+        parse(f"{LAID.split('[layout')[0]}[layout.frame]\nfields = [{text}]\n{UNIT}").layouts()
+        for text in (listed, f'{{ name = "first", type = "u8" }}, {listed}')
+    )
 
-    assert named == "a, b, c and 2 more"
+    _, new = figures(few["frame"], many["frame"])
+    assert new.title == (
+        "The new frame has 6 bytes: a, b, c and 2 more lie elsewhere or differ; first only here"
+    )

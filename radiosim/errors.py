@@ -3,7 +3,8 @@
 RadiosimError
 ├── ScenarioError   a scenario file or an override cannot be used
 ├── LayoutError     a packed layout, or a value for one, cannot be used
-└── TraceError      a saved trace cannot be used
+├── TraceError      a saved trace cannot be used
+└── OptionError     options cannot be used together, or not with this scenario
 """
 
 from dataclasses import dataclass
@@ -85,3 +86,7 @@ class LayoutError(RadiosimError):
 
 class TraceError(RadiosimError):
     """A saved trace cannot be read."""
+
+
+class OptionError(RadiosimError):
+    """Options that cannot be used together, or not with this scenario."""

@@ -2,7 +2,6 @@
 
 from radiosim.cli.exits import DONE
 from radiosim.cli.options import Csv, Json, Parquet, Set, Source
-from radiosim.cli.source import OptionError
 
 
 def channels(
@@ -24,11 +23,6 @@ def channels(
 
     check_targets(json, csv, parquet, scenarios=(source,), set_=set_)
     scenario = scenario_of(Choice(source=source, overrides=tuple(set_ or ())))
-    if scenario.air.range is None:
-        raise OptionError(
-            f"{source}: interferer: must name who else sends, as --set "
-            "'interferer.house={kind=\"bursts\",channel_mhz=2437}' (radiosim glossary interferer)"
-        )
     origin = Origin(command="", scenario_name=source, version=VERSION)
     report = channels_report(scenario, channels(scenario), origin)
     write_report(report, json=json, csv=csv, parquet=parquet)

@@ -1,6 +1,5 @@
 """`radiosim failsafe`: drill every fault, and weigh the timeouts."""
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -79,24 +78,15 @@ def failsafe(
     --reaction-ms and --nuisance-per-hour where given; 1 one does not or could not be judged, 2
     refused, 130 stopped."""
     from radiosim.cli.page import command_line
-    from radiosim.cli.source import Choice, lasting, scenario_of
+    from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.targets import check_targets
     from radiosim.cli.written import write_report
     from radiosim.report.drill import drill_report
     from radiosim.report.drill_junit import drill_junit
     from radiosim.report.files import write_whole
     from radiosim.results.document import Origin
-    from radiosim.study.drill import DrillOptions
+    from radiosim.study.drill import DrillOptions, check_options
 
-    _check_numbers(speed_m_s, nuisance_per_hour, reaction_ms, hours)
-    _check_kinds(tuple(skip or ()))
-    files = {"--junit": junit, "--page": page, "--resume": resume}
-    check_targets(json, csv, parquet, files=files, scenarios=(source,), set_=set_)
-    choice = Choice(source=source, seed=seed, overrides=tuple(set_ or ()))
-    scenario_text = "" if page is None else choice.scenario_text()
-    scenario = scenario_of(choice)
-    if hours is not None:
-        lasting(scenario, hours)  # refuses more than a run may have
     drill_options = DrillOptions(
         repeats=repeats,
         skip=tuple(dict.fromkeys(skip or ())),
@@ -105,6 +95,12 @@ def failsafe(
         hours=hours,
         workers=workers,
     )
+    check_options(drill_options, speed_m_s)
+    files = {"--junit": junit, "--page": page, "--resume": resume}
+    check_targets(json, csv, parquet, files=files, scenarios=(source,), set_=set_)
+    choice = Choice(source=source, seed=seed, overrides=tuple(set_ or ()))
+    scenario_text = "" if page is None else choice.scenario_text()
+    scenario = scenario_of(choice)
     drilled = _drilled(scenario, drill_options, engine, resume, cluster)
     if junit is not None:
         write_whole(junit, drill_junit(drilled))
@@ -155,34 +151,3 @@ def _drilled(
         return drill_failsafe(
             scenario, drill_options, journal=resume, executor=executor, on_progress=on_progress
         )
-
-
-def _check_numbers(
-    speed_m_s: float | None,
-    nuisance_per_hour: float | None,
-    reaction_ms: float | None,
-    hours: float | None,
-) -> None:
-    from radiosim.cli.source import OptionError
-
-    said = {
-        "--speed-m-s": speed_m_s,
-        "--nuisance-per-hour": nuisance_per_hour,
-        "--reaction-ms": reaction_ms,
-        "--hours": hours,
-    }
-    for option, value in said.items():
-        if value is not None and not 0 < value < math.inf:
-            raise OptionError(f"{option}: must be a number > 0, got {value:g}")
-
-
-def _check_kinds(kinds: tuple[str, ...]) -> None:
-    from radiosim.cli.source import OptionError
-    from radiosim.study.drill.drill_kinds import KINDS
-
-    known = tuple(dict.fromkeys(row.kind for row in KINDS))
-    for kind in kinds:
-        if kind not in known:
-            raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
-    if set(kinds) >= set(known):
-        raise OptionError("--skip: must leave a kind of fault to drill, got all of them")

@@ -107,12 +107,14 @@ def compare(
 
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
-    from radiosim.cli.layout_change import Simulated, simulated_change
     from radiosim.cli.layout_options import length_of, refuse_without_scenario, versions_of
+    from radiosim.cli.progress import progress
+    from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.written import write_report
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layout_compare import compare_report
     from radiosim.scenario.named_layout import with_units_of
+    from radiosim.study.layout_change import link_change
 
     refuse_without_scenario(scenario, stream=stream, set=set_)
     check_targets(
@@ -131,11 +133,11 @@ def compare(
     compared = compared_layouts(
         before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=numbers
     )
-    simulated = Simulated()
+    link = None
     if scenario is not None:
-        simulated = simulated_change(
-            scenario, before, after, tuple(stream or ()), tuple(set_ or ())
-        )
+        asked_of = scenario_of(Choice(source=scenario, overrides=tuple(set_ or ())))
+        with progress(asked_of.starts) as on_progress:
+            link = link_change(asked_of, before, after, stream or (), on_progress=on_progress)
     said = {
         "--payload-length": payload_length,
         "--versions": versions,
@@ -148,9 +150,16 @@ def compare(
         compared,
         (before, after),
         length,
-        _origin("layout compare", old, new, options=said, source=scenario, seed=simulated.seed),
-        link=simulated.change,
-        not_simulated=simulated.refusal,
+        _origin(
+            "layout compare",
+            old,
+            new,
+            options=said,
+            source=scenario,
+            seed=None if link is None else link.seed,
+        ),
+        link=None if link is None else link.change,
+        not_simulated=link.refusal if link else "",
     )
     write_report(report, json=json, csv=csv, parquet=parquet, page=page)
     return DONE if compared.is_compatible(length) else NOT_HELD

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING, Literal
 
-from radiosim.cli.source import OptionError
+from radiosim.errors import OptionError
 from radiosim.scenario.problems import shown
 
 if TYPE_CHECKING:

@@ -6,7 +6,6 @@ import typer
 
 from radiosim.cli.exits import DONE
 from radiosim.cli.options import Csv, Json, PageFile, Parquet, Seed, Set, Source, Workers
-from radiosim.cli.source import OptionError
 
 
 def reach(
@@ -57,11 +56,6 @@ def reach(
     )
     scenario_text = "" if page is None else choice.scenario_text()
     scenario = study.shortened(scenario_of(choice), starts, duration_s)
-    if scenario.air.range is None:
-        raise OptionError(
-            f"{source}: air.range: must be given for a range, as --set air.range.distance_m=10 "
-            "(radiosim glossary air.range)"
-        )
     distances = study.distances_of(scenario, points)
     with progress(3 * len(distances), what="points") as on_progress:
         found = study.reach(scenario, distances, workers=workers, on_progress=on_progress)

@@ -8,7 +8,7 @@ import typer
 
 from radiosim.cli.exits import DONE
 from radiosim.cli.printing import tell
-from radiosim.cli.source import OptionError
+from radiosim.errors import OptionError
 
 
 def scenarios(

@@ -1,13 +1,12 @@
 """Where a run's figures come from: simulated starts, one start, or a saved trace."""
 
-import math
 import shlex
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from radiosim.cli.printing import tell
-from radiosim.errors import Problem, RadiosimError, ScenarioError
+from radiosim.errors import OptionError, Problem, ScenarioError
 
 if TYPE_CHECKING:
     from radiosim.engine.choice import Engine
@@ -16,14 +15,8 @@ if TYPE_CHECKING:
     from radiosim.trace import Trace
 
 
-MOST_STARTS = 1_000_000
-"""As many as a scenario may ask for."""
 LONGEST_GLANCE_S = 3600.0
 """Longer starts are looked at only when that is asked for."""
-
-
-class OptionError(RadiosimError):
-    """Options that do not go together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,11 +225,8 @@ def scenario_of(choice: Choice) -> "Scenario":
 
 
 def _check_starts(choice: Choice) -> None:
-    if choice.hours is not None:
-        if not 0 < choice.hours < math.inf:
-            raise OptionError(f"--hours: must be a number > 0, got {choice.hours:g}")
-        if choice.starts is not None or choice.start is not None:
-            raise OptionError("--hours: must stand without --starts and --start")
+    if choice.hours is not None and (choice.starts is not None or choice.start is not None):
+        raise OptionError("--hours: must stand without --starts and --start")
     if choice.start is not None and choice.starts not in (None, 1):
         raise OptionError(
             "--start: must stand without --starts, or with --starts 1, "
@@ -247,6 +237,7 @@ def _check_starts(choice: Choice) -> None:
 def _scenario(path: Path, choice: Choice) -> "Scenario":
     """The scenario with the options on top; problems of an option carry its name."""
     from radiosim.scenario import load
+    from radiosim.study.starts import lasting
 
     starts = 1 if choice.start is not None else choice.starts
     said = {"starts": starts, "seed": choice.seed, "duration_s": choice.duration_s}
@@ -258,19 +249,6 @@ def _scenario(path: Path, choice: Choice) -> "Scenario":
     except ScenarioError as error:
         raise ScenarioError(tuple(_named(problem, options) for problem in error.problems)) from None
     return scenario if choice.hours is None else lasting(scenario, choice.hours)
-
-
-def lasting(scenario: "Scenario", hours: float) -> "Scenario":
-    """The scenario with as many starts as make some hours in all; OptionError for too many."""
-    from msgspec.structs import replace as with_fields
-
-    starts = max(1, math.ceil(hours * 3600 / scenario.duration_s))
-    if starts > MOST_STARTS:
-        raise OptionError(
-            f"--hours: must be at most {MOST_STARTS:,} starts of {scenario.duration_s:g} s "
-            f"({MOST_STARTS * scenario.duration_s / 3600:g} h), got {hours:g} h"
-        )
-    return with_fields(scenario, starts=starts)
 
 
 def _check_once(choice: Choice, options: dict[str, float]) -> None:

@@ -68,7 +68,7 @@ def _files_of_scenario(source: str, overrides: tuple[str, ...]) -> tuple[Path, .
 
 
 def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> None:
-    from radiosim.cli.source import OptionError
+    from radiosim.errors import OptionError
     from radiosim.report.files import check_file
 
     options: dict[Path, str] = {}
@@ -86,7 +86,7 @@ def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> 
 
 
 def _refuse_standard_output(option: str, path: Path) -> None:
-    from radiosim.cli.source import OptionError
+    from radiosim.errors import OptionError
 
     if str(path) == STANDARD_OUTPUT:
         raise OptionError(
@@ -103,7 +103,7 @@ def _is_same(one: Path, other: Path) -> bool:
 
 
 def _check_folder(option: str, folder: Path, read: Mapping[Path, str]) -> None:
-    from radiosim.cli.source import OptionError
+    from radiosim.errors import OptionError
     from radiosim.report.files import check_folder
 
     _refuse_standard_output(option, folder)

@@ -1,7 +1,7 @@
 """`radiosim tune`: choose packet rates and retries before writing firmware."""
 
 from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -85,39 +85,39 @@ def tune(
     Exit code: 1 if no point holds every requirement, there too.
     """
     from radiosim.cli.page import command_line
+    from radiosim.cli.printing import tell
+    from radiosim.cli.progress import progress
     from radiosim.cli.source import Choice, scenario_of
     from radiosim.cli.targets import check_targets
     from radiosim.cli.written import write_report
     from radiosim.report.tune import tune_report
     from radiosim.results.document import Origin
+    from radiosim.study.cluster import cluster_executor
+    from radiosim.study.tune.tuned import tune_scenario
 
     files = {"--page": page, "--emit": emit, "--resume": resume}
     check_targets(json, csv, parquet, files=files, scenarios=(source,), set_=set_)
-    choice = Choice(
-        source=source,
-        starts=starts,
-        seed=seed,
-        duration_s=duration_s,
-        overrides=tuple(set_ or ()),
-    )
+    choice = Choice(source=source, seed=seed, overrides=tuple(set_ or ()))
     scenario_text = "" if page is None else choice.scenario_text()
-    scenario = scenario_of(choice)
-    # What is recommended is tried over all of it, however short the points were asked for.
-    whole = scenario_of(replace(choice, starts=None, duration_s=None))
-    found = _tuned(
-        scenario,
-        whole,
-        Tries(
+    # What is recommended is tried over all of it, however short the points are asked for.
+    whole = scenario_of(choice)
+    scenario_of(replace(choice, starts=starts, duration_s=duration_s))  # refuses what cannot be
+    with (
+        nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor,
+        progress(1, what="points") as on_progress,
+    ):
+        found = tune_scenario(
+            whole,
             vary=tuple(vary or ()),
             points=points,
             starts=starts,
             duration_s=duration_s,
             narrow=narrow,
-            resume=resume,
-            cluster=cluster,
+            journal=resume,
+            executor=executor,
             workers=workers,
-        ),
-    )
+            on_progress=on_progress,
+        )
     if emit is not None:
         _emit(emit, found, whole)
     options = {
@@ -141,56 +141,9 @@ def tune(
     return DONE if found.ok else NOT_HELD
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tries:
-    """What is tried, and where, as the user said it; None and () where nothing was said."""
-
-    vary: tuple[str, ...]
-    points: int | None
-    starts: int | None
-    duration_s: float | None
-    narrow: str | None
-    resume: Path | None
-    cluster: str | None
-    workers: int | None
-
-
-def _tuned(scenario: "Scenario", whole: "Scenario", tries: Tries) -> "Tuned":
-    """Points judged over a part of a scenario, and the best confirmed over the whole."""
-    from radiosim.cli.printing import tell
-    from radiosim.cli.progress import progress
-    from radiosim.study.cluster import cluster_executor
-    from radiosim.study.range import shortened
-    from radiosim.study.sequential import narrow_of
-    from radiosim.study.tune.tuned import confirmed, tuned
-    from radiosim.study.tune.varied import chosen
-
-    narrow = None if tries.narrow is None else narrow_of(tries.narrow, whole)
-    # Faults have their instants, and requirements may be about them.
-    whole_s = whole.duration_s if whole.fault else None
-    # Where as many are added as it takes, the scenario's own number is the most.
-    most = whole.starts if narrow is not None and tries.starts is None else tries.starts
-    scenario = shortened(scenario, most, tries.duration_s or whole_s)
-    settings, points = chosen(scenario, tries.vary, tries.points)
-    cluster = tries.cluster
-    with nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor:
-        with progress(len(points) + 1, what="points") as on_progress:
-            found = tuned(
-                scenario,
-                settings,
-                points,
-                narrow=narrow,
-                journal=tries.resume,
-                executor=executor,
-                workers=tries.workers,
-                on_progress=on_progress,
-            )
-        return confirmed(found, whole, executor=executor, workers=tries.workers)
-
-
 def _emit(path: Path, found: "Tuned", whole: "Scenario") -> None:
     """Write the recommended settings as a C header; OptionError if there are none."""
-    from radiosim.cli.source import OptionError
+    from radiosim.errors import OptionError
     from radiosim.report.files import write_whole
     from radiosim.report.settings_header import settings_header
     from radiosim.scenario.changed import changed

@@ -12,9 +12,10 @@ from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.stratification import EVERY
+from radiosim.errors import OptionError
 from radiosim.scenario import Scenario
 from radiosim.study.drill.cures import cures_of
-from radiosim.study.drill.drill_kinds import Drill, Limit, drills_of, limit_of
+from radiosim.study.drill.drill_kinds import KINDS, Drill, Limit, drills_of, limit_of
 from radiosim.study.drill.judged import (
     asked_reaction_ms,
     figures_of,
@@ -51,6 +52,7 @@ from radiosim.study.drill.trade_off import (
 )
 from radiosim.study.journal import Row, digest_of
 from radiosim.study.run_points import OnProgress, run_points
+from radiosim.study.starts import lasting
 from radiosim.units import ms_from_ns
 from radiosim.version import VERSION
 
@@ -156,6 +158,25 @@ class DrillOptions:
     workers: int | None = None
 
 
+def check_options(drill_options: DrillOptions, speed_m_s: float | None = None) -> None:
+    """OptionError for numbers that are none, and for kinds of faults that there are not."""
+    said = {
+        "--speed-m-s": speed_m_s,
+        "--nuisance-per-hour": drill_options.nuisance_per_hour,
+        "--reaction-ms": drill_options.reaction_ms,
+        "--hours": drill_options.hours,
+    }
+    for option, value in said.items():
+        if value is not None and not 0 < value < math.inf:
+            raise OptionError(f"{option}: must be a number > 0, got {value:g}")
+    known = tuple(dict.fromkeys(row.kind for row in KINDS))
+    for kind in drill_options.skip:
+        if kind not in known:
+            raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
+    if set(drill_options.skip) >= set(known):
+        raise OptionError("--skip: must leave a kind of fault to drill, got all of them")
+
+
 def drill_failsafe(
     scenario: Scenario,
     drill_options: DrillOptions = DrillOptions(),
@@ -167,10 +188,12 @@ def drill_failsafe(
     """Drill every fault of a scenario, and try timeouts on it; its own faults are left out.
 
     The result does not depend on where its starts are simulated, nor on whether it was stopped and
-    gone on with (`journal`). ValueError for fewer than one repeat.
+    gone on with (`journal`). ValueError for fewer than one repeat, OptionError for too many hours.
     """
     if drill_options.repeats < 1:
         raise ValueError(f"repeats must be >= 1, got {drill_options.repeats}")
+    if drill_options.hours is not None:
+        lasting(scenario, drill_options.hours)  # refuses more than a run may have
     scenario, notes = without_hopeless_needs(scenario)
     asked = _asked(scenario, drill_options)
     work = _work(scenario, drill_options)

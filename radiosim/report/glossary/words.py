@@ -239,12 +239,18 @@ FAULTS = (
 )
 
 LOSSES = (
-    Word("chance", "lost on the air by chance: noise, fading"),
-    Word("range", "the level at the receiver was too low"),
-    Word("off", "the receiver was off or starting up"),
-    Word("cut", "the transmitter's own supply was cut while it sent"),
-    Word("full", "the receiver's FIFO had no room"),
-    Word("unheard", "an acknowledgement came when the transmitter listened no longer"),
+    Word("chance", "an attempt is lost on the air by chance: noise, fading"),
+    Word("out of range", "the level at the receiver is too low"),
+    Word("off", "the receiver is off or starting up"),
+    Word("cut", "the transmitter's own supply is cut while it sends"),
+    Word("full", "the receiver's FIFO has no room"),
+    Word("unheard", "an acknowledgement comes when the transmitter listens no longer"),
+    Word("skipped", "the radio is busy when a sample is due, and the sample is dropped"),
+    Word("replaced", "a newer sample takes the place of one that waits to be sent"),
+    Word("queue full", "the transmitter's FIFO has no room for a sample"),
+    Word("power cut", "a power cut or reset takes a frame before it is sent"),
+    Word("thrown away", "the receiver's program takes a frame from the FIFO and does not use it"),
+    Word("lost with the fifo", "the receiver's radio loses its FIFO, and the frames in it"),
 )
 """Causes that are not among the terms above: see collision, deaf and duplicate there."""
 

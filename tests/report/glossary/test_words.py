@@ -12,7 +12,7 @@ import radiosim
 from radiosim.report.glossary import found, told, word_entries
 from radiosim.report.glossary.entry import Entry
 from radiosim.scenario.structs.failsafe_and_fault import FaultKind
-from radiosim.trace import ACKNOWLEDGEMENT_FATES, CHANCE, FATES, OFF
+from radiosim.trace import AcknowledgementFate, Fate, Outcome, ReadOutcome
 
 PACKAGE = Path(radiosim.__file__).parent
 NO_WORD = {
@@ -112,8 +112,15 @@ def test_every_kind_of_fault_is_known(kind: str) -> None:
     assert any(entry.what == "fault" for entry in found(kind))
 
 
-@pytest.mark.parametrize(
-    "cause", sorted({*FATES[OFF : CHANCE + 2], *ACKNOWLEDGEMENT_FATES[1:]} | {"duplicate", "full"})
+CAUSES = (
+    *(fate for fate in Fate if fate is not Fate.NEW),
+    *(fate for fate in AcknowledgementFate if fate is not AcknowledgementFate.TAKEN),
+    *(Outcome.SKIPPED, Outcome.REPLACED, Outcome.QUEUE_FULL, Outcome.POWER_CUT),
+    *(Outcome.RETRIES_USED_UP, ReadOutcome.THROWN_AWAY, ReadOutcome.LOST_WITH_THE_FIFO),
 )
+"""Why a sample, an attempt or an acknowledgement comes to nothing."""
+
+
+@pytest.mark.parametrize("cause", sorted({fate.words for fate in CAUSES}))
 def test_every_cause_of_loss_is_known(cause: str) -> None:
     assert is_known(cause)

@@ -1,0 +1,1 @@
+"""The interface of Python: commands as functions, results as objects; `import radiosim` has it."""

@@ -33,7 +33,7 @@ def guarded(command: Callable[Arguments, int]) -> Callable[Arguments, None]:
 
 
 def code_of(command: Callable[[], int]) -> int:
-    """Exit code of a command; what was in its way is told on standard error."""
+    """Exit code of a command; standard error says what was in its way."""
     try:
         code = command()
         sys.stdout.flush()

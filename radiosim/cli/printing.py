@@ -29,6 +29,13 @@ def print_report(draw: "Callable[[Console], None]") -> None:
     sys.stdout.write(report.get())
 
 
+def has_letters() -> bool:
+    """Whether standard output is a terminal that can show what is drawn with letters."""
+    is_plain = os.environ.get("TERM", "") in ("dumb", "unknown")
+    columns = shutil.get_terminal_size().columns
+    return sys.stdout.isatty() and not is_plain and columns >= WIDTH - 2
+
+
 def tell(text: str) -> None:
     """Print a note or a refusal on standard error, if it can be: nothing else depends on it."""
     with suppress(OSError):

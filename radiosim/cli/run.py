@@ -1,6 +1,5 @@
 """`radiosim run`: simulate a scenario and tell what came of it."""
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -61,6 +60,7 @@ def run(
     stopped.
     """
     from radiosim.cli.outcome import Targets
+    from radiosim.cli.printing import has_letters
     from radiosim.cli.source import Choice, Shows, simulated
     from radiosim.cli.targets import STANDARD_OUTPUT
 
@@ -92,7 +92,7 @@ def run(
         is_asked=has_waveform or page is not None,
         is_page=page is not None,
         is_waveform=has_waveform,
-        is_glance=json != STANDARD_OUTPUT and sys.stdout.isatty(),
+        is_glance=json != STANDARD_OUTPUT and has_letters(),
         start=waveform_start,
     )
     outcome = simulated(choice, keeps_trace=trace is not None, shows=shows)

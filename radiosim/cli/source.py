@@ -104,6 +104,7 @@ class Shows:
 
     def of(self, outcome: "Outcome", engine: "Engine") -> "Outcome":
         """The run with the start to look at, which is simulated once more."""
+        from radiosim.assess.worst import worst_start
         from radiosim.engine.simulate import simulate
 
         is_glance = self.is_glance and outcome.scenario.duration_s <= LONGEST_GLANCE_S
@@ -111,12 +112,6 @@ class Shows:
             return outcome
         start = worst_start(outcome.summary) if self.start is None else self.start
         return replace(outcome, shown=simulate(outcome.scenario, start=start, engine=engine))
-
-
-def worst_start(summary: "Summary") -> int:
-    """The start with the longest time without a value."""
-    worst = max(summary.figures.stream.values(), key=lambda it: it.gap_ms.max)
-    return worst.longest_gap_start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

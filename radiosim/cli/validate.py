@@ -2,7 +2,7 @@
 
 import sys
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,22 +11,10 @@ import typer
 from radiosim.cli.exits import DONE, REFUSED
 from radiosim.cli.options import Json, Set
 from radiosim.cli.printing import print_lines, tell
+from radiosim.report.checked_scenario import CheckedScenario
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Checked:
-    """What reading one scenario has shown; the names are those of `--json`."""
-
-    source: str
-    ok: bool
-    problems: tuple[str, ...] = ()
-    cannot_work: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
-    retries: tuple[str, ...] = ()
-    assumed: tuple[str, ...] = ()
 
 
 def validate(
@@ -61,7 +49,7 @@ def validate(
     return DONE if all(one.ok for one in found) else REFUSED
 
 
-def _print(found: Checked) -> None:
+def _print(found: CheckedScenario) -> None:
     if not found.ok:
         sys.stdout.flush()
         tell("\n".join(found.problems))
@@ -75,7 +63,7 @@ def _print(found: Checked) -> None:
     print_lines(lines, sys.stdout)
 
 
-def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> Checked:
+def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> CheckedScenario:
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
     from radiosim.measure.summarise import cannot_work
@@ -84,10 +72,10 @@ def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> 
     try:
         scenario = _loaded(source, overrides, is_ambiguous)
     except RadiosimError as error:
-        return Checked(source=source, ok=False, problems=tuple(str(error).splitlines()))
+        return CheckedScenario(source=source, ok=False, problems=tuple(str(error).splitlines()))
     plan = make_plan(scenario, 0)
     reasons = {name: cannot_work(scenario, plan, name) for name in scenario.transmitter}
-    return Checked(
+    return CheckedScenario(
         source=source,
         ok=True,
         cannot_work=tuple(

@@ -1,7 +1,6 @@
 """Where results go: CSV or Parquet, JSON, a page, the terminal."""
 
 import sys
-from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,19 +8,6 @@ from radiosim.cli.targets import STANDARD_OUTPUT
 
 if TYPE_CHECKING:
     from radiosim.results.document import Report
-
-
-def write_tables(
-    csv: Path | None, parquet: Path | None, tables: Callable[[], Mapping[str, str]]
-) -> None:
-    """Write tables, made as CSV texts, where they were asked for."""
-    from radiosim.report.as_parquet import as_parquet
-    from radiosim.report.files import write_folder
-
-    if csv is not None:
-        write_folder(csv, tables())
-    if parquet is not None:
-        write_folder(parquet, as_parquet(tables()))
 
 
 def write_report(

@@ -14,7 +14,7 @@ from radiosim.scenario.checks.link_checks import poor_pattern
 from radiosim.study.channels import best_channel
 
 OUT_OF_RANGE_NOTABLE = 0.02
-"""Share of attempts lost out of range from which on it is told."""
+"""Share of attempts lost out of range from which on it is a finding."""
 NEAR_M = 1.0
 USUAL_LIMIT_DBM = 20.0
 
@@ -71,7 +71,7 @@ SILENT_DBM = -200
 
 
 def interference(case: Case) -> Iterator[Suspect]:
-    """Every interferer, where frames or answers are lost to others at all."""
+    """Every interferer, where frames or acknowledgements are lost to others at all."""
     scenario, streams = case.scenario, case.summary.figures.stream
     if not scenario.interferer:
         return
@@ -114,8 +114,8 @@ def loss_bursts(case: Case) -> Iterator[Suspect]:
         what=f"losses come in bursts, and {name} waits through them",
         where="air.burst",
         why=f"{figures.lost_chance} of {figures.attempts} attempts were lost by chance, most of "
-        f"them in bursts of {burst.bad_ms:g} ms on average; up to {figures.gap_ms.max:.0f} ms "
-        "without a value",
+        f"them in bursts of {burst.bad_ms:g} ms on average; gaps of up to "
+        f"{figures.gap_ms.max:.0f} ms",
         figure=f"stream.{name}.gap_ms.max",
         removed=(f"air.burst.loss_bad={burst.loss_good:g}",),
         cures=tuple(_loss_bursts_cures(scenario, name)),
@@ -136,13 +136,13 @@ def _loss_bursts_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
 
 
 DROWNED_ACKNOWLEDGEMENTS_NOTABLE = 0.01
-"""Share of attempts whose answer must be lost."""
+"""Share of attempts whose acknowledgement must be lost."""
 FAR_M = 10_000
 QUIETER_DB = 12
 
 
 def drowned_acknowledgements(case: Case) -> Iterator[Suspect]:
-    """Pairs of transmitters near each other of which one loses answers."""
+    """Pairs of transmitters near each other of which one loses acknowledgements."""
     scenario = case.scenario
     if scenario.air.range is None:
         return
@@ -160,20 +160,21 @@ def _of(case: Case, pair: Pair) -> Suspect | None:
     between_m = scenario.air.between_transmitters_m or 0.0
     quieter = scenario.transmitter[other].power_dbm - QUIETER_DB
     return Suspect(
-        what=f"{other}, {between_m:g} m away, drowns the answers to {name}",
+        what=f"{other}, {between_m:g} m away, drowns the acknowledgements to {name}",
         where="air.between_transmitters_m",
-        why=f"{figures.acknowledgements_lost} answers to {figures.attempts} attempts of {name} "
-        "were lost",
+        why=f"{figures.acknowledgements_lost} acknowledgements of {figures.attempts} attempts of "
+        f"{name} were lost",
         figure=f"stream.{name}.acknowledgements_lost",
         removed=(f"air.between_transmitters_m={FAR_M}",),
         cures=((f"transmitter.{other}.power_dbm={quieter:g}",),),
-        advice="frames whose answers are lost arrive all the same; what they cost is air time",
+        advice="frames whose acknowledgements are lost arrive all the same; what they cost is "
+        "air time",
         measure=f"count the retries of {name} with {other} switched off and on",
     )
 
 
 def _share(figures: StreamFigures) -> float:
-    """Answers lost, for each attempt."""
+    """Acknowledgements lost, for each attempt."""
     return figures.acknowledgements_lost / max(1, figures.attempts)
 
 

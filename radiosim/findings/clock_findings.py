@@ -121,7 +121,7 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
             # A unit that is switched off makes a hole of its own, beside which others look small.
             drill=("fault=[]",),
             why=f"periods of {first:g} and {second:g} ms are less than {ms(windows_ns(plan, pair))}"
-            " ms (both frames, answers and jitter) from a whole multiple of one another; "
+            " ms (both frames, acknowledgements and jitter) from a whole multiple of one another; "
             f"{other} silent leaves {name} its values{_said(scenario)}",
             figure=f"stream.{name}.gap_ms.max",
             removed=without(other, 0),
@@ -158,14 +158,15 @@ def equal_retries(case: Case) -> Iterator[Suspect]:
             where=f"transmitter.{pair[1]}.retry_delay_us",
             why=f"delays of {with_step(delays_us[0])} and {with_step(delays_us[1])}; the frames "
             "come apart only "
-            f"from {window_us:.0f} us on; {name} gave up "
-            f"{counted(figures.retries_used_up, 'frame')}",
+            f"from {window_us:.0f} us on; {name} used up "
+            f"all retries {counted(figures.retries_used_up, 'time')}",
             figure=f"stream.{name}.retries_used_up",
             removed=(apart,),
             cures=((apart,),),
             advice=f"{with_step(max(delays_us) + steps * STEP_US)}, at least {steps} steps of "
             f"{STEP_US} us from the other",
-            measure="count the frames that each transmitter gives up while both run",
+            measure="count the frames that each transmitter drops, its retries used up, while "
+            "both run",
         )
 
 
@@ -192,7 +193,7 @@ def assumed_jitter(case: Case) -> Iterator[Suspect]:
         given = tuple(f"transmitter.{unit}.jitter_ms={jitter_ms:g}" for unit in pair)
         yield Suspect(
             what=f"{pair[0]} and {pair[1]} are assumed to sample without jitter, and the longest "
-            "wait hangs on it",
+            "gap hangs on it",
             where=f"transmitter.{pair[1]}.jitter_ms",
             why=f"{jitter_ms:g} ms of jitter scatter the frames of a burst; this is a guess, and "
             "no cure",
@@ -210,7 +211,7 @@ def assumed_jitter(case: Case) -> Iterator[Suspect]:
 STARVING = 0.9
 """Share of samples read below which a stream counts as starved here."""
 LOST = 0.05
-"""Share of attempts that must have met the other's frames or answers."""
+"""Share of attempts that must have met the other's frames or acknowledgements."""
 
 
 def starved(case: Case) -> Iterator[Suspect]:
@@ -235,7 +236,7 @@ def starved(case: Case) -> Iterator[Suspect]:
                 what=f"{other} takes so much of the air that {name} starves beside it",
                 where=f"transmitter.{other}",
                 why=f"{met} of {figures.attempts} attempts of {name} met {other}'s frames or their "
-                "answers",
+                "acknowledgements",
                 figure=f"stream.{name}.delivery_ratio",
                 removed=without(other, len(scenario.fault)),
                 cures=slower,

@@ -60,13 +60,13 @@ ADVICE = "a pass shorter than the timeout (less delay_ms, work or reading), or a
 def failsafe_cannot_work(case: Case) -> Iterator[Suspect]:
     """Timers whose program passes are longer than their timeout."""
     scenario = case.scenario
-    for stream, stopping in case.summary.stopping.items():
-        if not stopping.cannot_work or not acting_outputs(scenario, stream):
+    for stream, reaction in case.summary.reaction.items():
+        if not reaction.cannot_work or not acting_outputs(scenario, stream):
             continue
         shortened = _short_passes(scenario)
         longer = _longer_timeout(scenario, case.summary.first_start, stream)
         yield Suspect(
-            what=f"this failsafe cannot work: {stopping.cannot_work}",
+            what=f"this failsafe cannot work: {reaction.cannot_work}",
             where=f"failsafe.{stream}.timeout_ms",
             why=f"{stream} switched off for good; from then to the failsafe value, ms",
             figure=FAULT,
@@ -122,7 +122,7 @@ def fed_by_other(case: Case) -> Iterator[Suspect]:
 
 
 PERIODS = 25
-"""Periods without a value that a timeout waits for, at most half a second (facts 9: failsafe
+"""Periods without a fresh value that a timeout waits for, at most half a second (facts 9: failsafe
 delays of 0.1 to 1 s, common practice, no source)."""
 
 

@@ -21,7 +21,7 @@ def counter_of(scenario: Scenario, stream: str) -> str:
 def counter_for(scenario: Scenario, stream: str) -> Overrides:
     """Keys that give a stream a counter: in a byte that nothing uses, else in a new one.
 
-    Empty if there is no room.
+    Empty if neither fits.
     """
     unit = scenario.transmitter[stream]
     layout = scenario.layout_of(stream)

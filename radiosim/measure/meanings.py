@@ -20,6 +20,8 @@ PARTS = {
     "n": "how many there were",
 }
 """Parts of a spread such as `gap_ms`."""
+PARTS_OF = {("gap_ms", "max"): "largest, faults and both ends included"}
+"""Parts of one spread that mean more than those of others."""
 
 _TRANSMITTER = "count it in the transmitter's firmware"
 _RECEIVER = "count it in the receiver's firmware"
@@ -37,7 +39,7 @@ STREAM: dict[str, Meaning] = {
         "times that a frame was on the air, retries included",
         "add up the radio's retry counter after each frame",
     ),
-    "acknowledged": Meaning("frames whose answer the transmitter heard", _TRANSMITTER),
+    "acknowledged": Meaning("frames whose acknowledgement the transmitter heard", _TRANSMITTER),
     "retries_used_up": Meaning("times that a frame ran out of retries", _TRANSMITTER),
     "received_new": Meaning("attempts that the receiver's radio took as new frames", _RECEIVER),
     "duplicates": Meaning(
@@ -58,7 +60,7 @@ STREAM: dict[str, Meaning] = {
     ),
     "lost_collision": Meaning("attempts lost because another transmitter was on the air", _TWO),
     "lost_deaf": Meaning(
-        "attempts lost because the receiver was answering, sending or turning round", _TWO
+        "attempts lost because the receiver was acknowledging, sending or turning round", _TWO
     ),
     "lost_range": Meaning("attempts lost out of range", "pace out the distance and count"),
     "lost_off": Meaning(
@@ -67,8 +69,8 @@ STREAM: dict[str, Meaning] = {
     ),
     "lost_cut": Meaning("attempts that their own transmitter's power cut ended", "nothing to see"),
     "acknowledgements_lost": Meaning(
-        "answers sent but not heard",
-        "frames printed by the receiver, less those that the transmitter counts as answered",
+        "acknowledgements sent but not heard",
+        "frames printed by the receiver, less those that the transmitter counts as acknowledged",
     ),
     "delivery_ratio": Meaning(
         "share of the frames sampled that the program read",
@@ -86,7 +88,7 @@ STREAM: dict[str, Meaning] = {
         "in which start the longest gap was", "nothing to see: a run has many power-ons"
     ),
     "gap_ms": Meaning(
-        "time from one read to the next; max: the longest, faults and both ends included",
+        "time from one read to the next",
         "keep the largest time between two reads in the receiver's firmware, for an hour",
     ),
     "latency_ms": Meaning(
@@ -183,7 +185,7 @@ FAULTS: dict[str, Meaning] = {
     "starts_without_reaction": Meaning("starts in which failsafe never came", "do it many times"),
     "unrecovered_starts": Meaning("starts in which fresh values never came", "do it many times"),
 }
-STOPPING: dict[str, Meaning] = {
+REACTION: dict[str, Meaning] = {
     "bound_ms": Meaning(
         "longest time from a transmitter's silence until the output's failsafe value is in effect",
         "switch the transmitter off a hundred times, wheels up, and keep the longest",
@@ -206,7 +208,7 @@ MEANINGS: dict[tuple[str, ...], dict[str, Meaning]] = {
     ("air",): AIR,
     ("receiver",): RECEIVER,
     ("faults", "N"): FAULTS,
-    ("stopping", "NAME"): STOPPING,
+    ("reaction", "NAME"): REACTION,
     ("worst", "NAME"): DRILL,
 }
 """Path of a table of the results → its figures."""

@@ -19,9 +19,9 @@ class Traffic:
     cut: int
     """Attempts that a power cut ended."""
     on_air_ns: int
-    answers: int
+    acknowledgements: int
     """Acknowledgements that it earned."""
-    answers_ns: int
+    acknowledgements_ns: int
     """Time of the acknowledgements on the air."""
     unheard: int
     """Acknowledgements that no transmitter took."""
@@ -30,8 +30,8 @@ class Traffic:
 def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
     """Where a transmitter's radio spent its time (rules B1, B3 and B4).
 
-    It listens until the answer's end, or in vain until its window closes; where both fall in one,
-    until the later: what spoils an answer may leave its address whole.
+    It listens until the acknowledgement's end, or, if none comes, until its window closes; where
+    both fall in one, until the later: what spoils an acknowledgement may leave its address whole.
     """
     tx = plan.tx[stream]
     settling_ns = traffic.attempts * tx.settle_ns
@@ -41,11 +41,11 @@ def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
     listened = traffic.attempts - traffic.cut
     answer_ns = plan.rx.settle_ns - tx.settle_ns + tx.ack_ns
     in_vain_ns = window_ns(tx)
-    taken = traffic.answers - traffic.unheard
+    taken = traffic.acknowledgements - traffic.unheard
     listening_ns = (
         taken * answer_ns
         + traffic.unheard * max(answer_ns, in_vain_ns)
-        + max(0, listened - traffic.answers) * in_vain_ns
+        + max(0, listened - traffic.acknowledgements) * in_vain_ns
     )
     radio = RadioTally(
         transmit_settle_ns=settling_ns,
@@ -57,25 +57,27 @@ def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
 
 
 def window_ns(tx: Tx) -> int:
-    """How long a transmitter listens in vain: its window, if it need not turn round before (B3,
-    B4)."""
+    """How long a transmitter listens for what does not come (rules B3 and B4).
+
+    Its window, if it need not turn round before.
+    """
     return max(0, min(tx.window_ns, tx.retry_ns - 2 * tx.settle_ns))
 
 
 def of_receiver(plan: Plan, streams: list[Traffic]) -> RadioTally:
-    """Where the receiver's radio spent its time: it listens, except to answer (rule D1).
+    """Where the receiver's radio spent its time: it listens, except to acknowledge (rule D1).
 
     While its program makes it deaf it counts as listening: that it draws no less is the safe side.
     """
-    answers = sum(traffic.answers for traffic in streams)
-    answers_ns = sum(traffic.answers_ns for traffic in streams)
-    settling_ns = answers * plan.rx.settle_ns
+    acknowledgements = sum(traffic.acknowledgements for traffic in streams)
+    acknowledgements_ns = sum(traffic.acknowledgements_ns for traffic in streams)
+    settling_ns = acknowledgements * plan.rx.settle_ns
     on_ns = radio_on_ns(plan, len(plan.tx))
     return RadioTally(
         transmit_settle_ns=settling_ns,
-        transmit_ns=answers_ns,
+        transmit_ns=acknowledgements_ns,
         receive_settle_ns=settling_ns,
-        receive_ns=max(0, on_ns - 2 * settling_ns - answers_ns),
+        receive_ns=max(0, on_ns - 2 * settling_ns - acknowledgements_ns),
         asleep_ns=plan.until_ns - on_ns,
     )
 

@@ -47,8 +47,8 @@ def account(ended: Sequence[int], accepted: Sequence[int], *, is_last_accepted: 
     `ended`: frames of a stream by where their transmitter lost sight of them; `accepted`: those
     that the receiver accepted, by where they ended there, each once. `is_last_accepted`: one of
     them is still under way at its transmitter. Frames of a stream reach the receiver in order, so
-    that is the last one at most; all the others their transmitter holds for acknowledged, sent or
-    given up."""
+    that is the last one at most; all the others their transmitter holds for acknowledged, for sent,
+    or for lost with its retries used up."""
     counts = list(ended)
     for place in range(GONE_WITH_FIFO + 1):
         counts[place] += accepted[place]
@@ -125,8 +125,8 @@ class StreamFold:
             attempts=sum(fates),
             cut=fates[Fate.CUT],
             on_air_ns=int(get(s, "on_air_ns")),
-            answers=int(get(s, "answers")),
-            answers_ns=int(get(s, "answers_ns")),
+            acknowledgements=int(get(s, "acknowledgements")),
+            acknowledgements_ns=int(get(s, "acknowledgements_ns")),
             unheard=int(get(s, "acknowledgements_lost")),
         )
 

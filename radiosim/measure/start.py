@@ -29,9 +29,9 @@ from radiosim.vehicle.vehicle import Act, Vehicle
 
 
 def expected_beats(first: Tx, second: Tx, duration_ns: int) -> float:
-    """Beats of one pair that one start can be expected to have seen; inf: always meeting.
+    """Beats of one pair that one start can be expected to have seen; inf: always on one.
 
-    Counts the chance to be meeting when it starts. Jitter, and transmitters that are not on a
+    Counts the chance to be on one when it starts. Jitter, and transmitters that are not on a
     timer, scatter the phase: such a pair counts as seen."""
     if not drifts(first, second):
         return math.inf

@@ -101,9 +101,9 @@ class StreamState:
     """Frames that were on the air."""
     last_sent: int
     """The last of them."""
-    answers: int
+    acknowledgements: int
     """Acknowledgements that its frames earned."""
-    answers_ns: int
+    acknowledgements_ns: int
     """Time of the acknowledgements on the air."""
     acknowledgements_lost: int
     outcomes: list[int]
@@ -152,10 +152,10 @@ def count_attempt(s: StreamState, row: AttemptRow) -> None:
 
 
 @rule
-def count_answer(s: StreamState, row: AcknowledgementRow) -> None:
-    """The receiver answered one of its frames."""
-    s.answers += 1
-    s.answers_ns += row.end_ns - row.start_ns
+def count_acknowledgement(s: StreamState, row: AcknowledgementRow) -> None:
+    """The receiver acknowledged one of its frames."""
+    s.acknowledgements += 1
+    s.acknowledgements_ns += row.end_ns - row.start_ns
     if row.fate != TAKEN:
         s.acknowledgements_lost += 1
 
@@ -217,7 +217,7 @@ def count_read(s: StreamState, row: ReadRow) -> None:
 
 @rule
 def open_stream(s: StreamState) -> None:
-    """Begin to wait for values."""
+    """Begin its first gap."""
     sampled_ns = 0 if s.sampled_ns == FOREVER_NS else s.sampled_ns
     s.from_ns = s.last_ns = s.longest_gap_at_ns = max(sampled_ns, s.up_ns)
     s.second_ns = s.from_ns + NS_PER_S
@@ -268,7 +268,7 @@ def fold_rows(
     b: BusyState,
     s: Sequence[StreamState],
     attempts: Sequence[AttemptRow],
-    answers: Sequence[AcknowledgementRow],
+    acknowledgements: Sequence[AcknowledgementRow],
     frames: Sequence[FrameRow],
     reads: Sequence[ReadRow],
 ) -> None:
@@ -277,14 +277,14 @@ def fold_rows(
     for i in range(len(attempts)):
         attempt = attempts[i]
         count_attempt(s[attempt.stream], attempt)
-        while k < len(answers) and answers[k].end_ns <= attempt.end_ns:
-            occupy(b, answers[k].start_ns, answers[k].end_ns)
+        while k < len(acknowledgements) and acknowledgements[k].end_ns <= attempt.end_ns:
+            occupy(b, acknowledgements[k].start_ns, acknowledgements[k].end_ns)
             k += 1
         occupy(b, attempt.start_ns, attempt.end_ns)
-    for i in range(k, len(answers)):
-        occupy(b, answers[i].start_ns, answers[i].end_ns)
-    for i in range(len(answers)):
-        count_answer(s[answers[i].stream], answers[i])
+    for i in range(k, len(acknowledgements)):
+        occupy(b, acknowledgements[i].start_ns, acknowledgements[i].end_ns)
+    for i in range(len(acknowledgements)):
+        count_acknowledgement(s[acknowledgements[i].stream], acknowledgements[i])
     for i in range(len(frames)):
         count_frame(s[frames[i].stream], frames[i])
     # Frames first: the first sample of a stream may be of one that was never read.

@@ -8,7 +8,7 @@ from radiosim.engine.rules.timing import scaled
 from radiosim.measure.figures import figures_of, start_figures
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
-from radiosim.measure.summary import Stopping, Summary
+from radiosim.measure.summary import Reaction, Summary
 from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of
 from radiosim.measure.thin_curves import curves_of
 from radiosim.scenario import Scenario
@@ -60,32 +60,31 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
         warnings=scenario.warnings,
         figures=figures_of(scenario, pool),
         worst=worst_of(pool.extremes) if several else {},
-        stopping=stopping_of(scenario, make_plan(with_slowest_clock(scenario), first)),
+        reaction=reactions_of(scenario, make_plan(with_slowest_clock(scenario), first)),
         requirements=judge(scenario, pool.extremes, len(rows), min(seen, default=math.inf)),
-        findings=(),
         curves=curves_of(pool) if has_curves else None,
     )
 
 
-def stopping_of(scenario: Scenario, plan: Plan) -> dict[str, Stopping]:
+def reactions_of(scenario: Scenario, plan: Plan) -> dict[str, Reaction]:
     """What becomes of each stream's outputs when its transmitter goes silent (rule F6).
 
     A bound holds for every start if the plan is that of `with_slowest_clock`.
     """
-    return {name: _stopping(scenario, plan, name) for name in scenario.transmitter}
+    return {name: _reaction(scenario, plan, name) for name in scenario.transmitter}
 
 
-def _stopping(scenario: Scenario, plan: Plan, stream: str) -> Stopping:
+def _reaction(scenario: Scenario, plan: Plan, stream: str) -> Reaction:
     names = [name for name, output in scenario.output.items() if output.stream == stream]
     bounds = {name: bound_of(scenario, plan, name) for name in names}
     totals = {name: bound.total_ns for name, bound in bounds.items()}
     failsafe = scenario.failsafe.get(stream)
     longest = max(bounds.values(), key=lambda b: b.total_ns or -1, default=None)
-    return Stopping(
+    return Reaction(
         timeout_ms=None if failsafe is None else failsafe.timeout_ms,
         terms_ms={} if longest is None else {t.name: t.ns / NS_PER_MS for t in longest.terms},
         bound_ms={n: None if ns is None else ms_from_ns(ns) for n, ns in totals.items()},
-        stopping_ms=_standstill_ms(scenario, totals),
+        stopping_ms=_stopping_ms(scenario, totals),
         why={name: bound.why_none for name, bound in bounds.items() if bound.why_none},
         cannot_work=cannot_work(scenario, plan, stream),
         blind_to=_blind_to(scenario, plan, stream),
@@ -108,7 +107,7 @@ def cannot_work(scenario: Scenario, plan: Plan, stream: str) -> str:
     )
 
 
-def _standstill_ms(scenario: Scenario, totals: dict[str, int | None]) -> dict[str, float | None]:
+def _stopping_ms(scenario: Scenario, totals: dict[str, int | None]) -> dict[str, float | None]:
     """Bounds of outputs with a motor, and its way to a stop (rule G4)."""
     found: dict[str, float | None] = {}
     for name, total_ns in totals.items():

@@ -268,7 +268,7 @@ class Finding(Struct, frozen=True, kw_only=True):
 
 
 class Figures(Struct, frozen=True, kw_only=True):
-    """All figures of one start, or of many pooled."""
+    """All figures of one start, or of several together."""
 
     stream: dict[str, StreamFigures]
     output: dict[str, OutputFigures]
@@ -277,8 +277,8 @@ class Figures(Struct, frozen=True, kw_only=True):
     faults: tuple[FaultFigures, ...]
 
 
-class Stopping(Struct, frozen=True, kw_only=True):
-    """What becomes of one stream's outputs when its transmitter goes silent (rule F6)."""
+class Reaction(Struct, frozen=True, kw_only=True):
+    """How one stream's failsafe reacts when its transmitter goes silent (rule F6)."""
 
     timeout_ms: float | None
     terms_ms: dict[str, float]
@@ -302,14 +302,14 @@ class Worst(Struct, frozen=True, kw_only=True):
     start: int
 
 
-class Summary(Struct, frozen=True, kw_only=True):
-    """What `run` tells: one start's figures, or many starts' with the worst ones apart."""
+class RunResults(Struct, frozen=True, kw_only=True):
+    """What `radiosim run --json` writes: figures of one start or of several, what was judged."""
 
     scenario: str
     title: str
     seed: int
     start: int | None
-    """None where more than one start was simulated."""
+    """The one that was simulated; None: several."""
     starts: int
     first_start: int
     starts_around_beats: int = 0
@@ -320,18 +320,25 @@ class Summary(Struct, frozen=True, kw_only=True):
     assumed: tuple[str, ...]
     warnings: tuple[str, ...]
     figures: Figures
+    """Of all starts together."""
     worst: dict[str, Worst]
     """By figure path, e.g. `stream.drive.gap_ms.max`; empty for one start."""
-    stopping: dict[str, Stopping]
-    """Bounds of the failsafe by stream."""
+    reaction: dict[str, Reaction]
+    """Failsafe reaction of each stream."""
     requirements: tuple[RequirementFigures, ...]
-    findings: tuple[Finding, ...]
+    findings: tuple[Finding, ...] | None = None
+    """None: nobody looked for any."""
+
+
+class Summary(RunResults, frozen=True, kw_only=True):
+    """The results of a run, and the curves that only pictures need."""
+
     curves: Curves | None = None
-    """What a page draws besides, where it was asked for; no part of the JSON."""
+    """None: they were not asked for."""
 
     def __repr__(self) -> str:
         streams = ", ".join(
-            f"{name}: {figures.update_rate_hz:.3g} fresh/s, hole {figures.gap_ms.max:.3g} ms"
+            f"{name}: {figures.update_rate_hz:.3g} fresh/s, longest gap {figures.gap_ms.max:.3g} ms"
             for name, figures in self.figures.stream.items()
         )
         which = counted(self.starts, "start") if self.start is None else f"start {self.start}"
@@ -339,9 +346,15 @@ class Summary(Struct, frozen=True, kw_only=True):
 
     def _repr_html_(self) -> str:
         """What a notebook shows of it."""
-        from radiosim.measure.as_html import summary_html  # noqa: PLC0415 - for notebooks alone
+        from radiosim.report.notebook import summary_html  # noqa: PLC0415 - for notebooks alone
 
         return summary_html(self)
+
+    def results(self) -> RunResults:
+        """The same without the curves."""
+        return RunResults(
+            **{name: getattr(self, name) for name in RunResults.__struct_fields__},
+        )
 
     @property
     def ok(self) -> bool:

@@ -10,7 +10,7 @@ from radiosim.results.formats import duration_text, fmt_percent, fmt_sig3
 from radiosim.study.layout_change import Change, LayoutChange
 
 INTERVAL = (
-    "A change is told apart where its 95 % interval, over starts, leaves 0 out. Differences of "
+    "A change stands apart where its 95 % interval, over starts, leaves 0 out. Differences of "
     "shares are in percentage points."
 )
 

@@ -47,7 +47,7 @@ def radio_on_spans(plan: Plan, unit: int) -> list[Span]:
 
 
 def receiver_settles(plan: Plan, answers: Table) -> list[Span]:
-    """When the receiver's radio turns round, before and after each answer (rule B3)."""
+    """When the receiver's radio turns round, before and after each acknowledgement (rule B3)."""
     settle_ns = plan.rx.settle_ns
     around = (
         span

@@ -191,6 +191,8 @@ class Section:
     sentences: tuple[Said, ...] = ()
     tables: tuple[Table, ...] = ()
     figures: tuple[Figure, ...] = ()
+    letters: tuple[str, ...] = ()
+    """Lines drawn with letters, at most 78 wide, for terminals that have those letters."""
     role: SectionRole = ""
     where: Literal["everywhere", "terminal", "page"] = "everywhere"
     is_more: bool = False
@@ -226,6 +228,8 @@ class Report:
     """One sentence; empty: nothing was judged."""
     is_well: bool | None = None
     """Whether all that was asked holds; None: could not be judged."""
+    answers: tuple[Sentence, ...] = ()
+    """Short answers to what a reader asks first, each with its question as lead."""
     warnings: tuple[Said, ...] = ()
     """What is wrong or may hurt, the worst first."""
     sections: tuple[Section, ...] = ()

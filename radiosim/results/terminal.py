@@ -55,9 +55,19 @@ def report_lines(
             yield from _section(section, width, encoding)
     for caution in report.cautions:
         yield from _prose(caution, width)
+    if not is_more and any(section.is_more for section in report.sections):
+        yield from _prose(_closing(report), width)
     origin = report.origin
     if report.blanks and origin.seed is not None:
         yield from _prose(f"Seed {origin.seed}, version {origin.version}.", width)
+
+
+def _closing(report: Report) -> str:
+    """What else there is: warnings that may have gone out of sight, and more figures."""
+    count = len(report.warnings)
+    plural = "warning" if count == 1 else "warnings"
+    told = f"{count} {plural} at the top, marked with !. " if count else ""
+    return f"{told}More figures: --more."
 
 
 def _head(report: Report, width: int) -> Iterator[Text]:
@@ -74,6 +84,9 @@ def _head(report: Report, width: int) -> Iterator[Text]:
     for caution in report.cautions_first:
         yield from _prose(caution, width)
     yield Text()
+    if report.answers:
+        yield from _sentences(report.answers, width)
+        yield Text()
     if report.verdict:
         for line in wrapped(printable(report.verdict), width):
             yield Text(line, style="bold")
@@ -85,15 +98,16 @@ def _head(report: Report, width: int) -> Iterator[Text]:
 def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
     tables = shown_tables(section)
     figures = _of_letters(section.figures, width, encoding)
-    if not (section.sentences or tables or figures or section.is_step):
+    letters = _with_letters(section.letters, width, encoding)
+    if not (section.sentences or tables or figures or letters or section.is_step):
         return
     if section.heading:
         head = f"{TICK} " if section.is_step else ""
         for line in hung(head, printable(section.heading), width):
             yield Text(line, style="bold")
     yield from _sentences(section.sentences, width)
-    for figure in figures:
-        yield from (Text(printable(line), no_wrap=True) for line in figure.letters)
+    for lines in (letters, *(figure.letters for figure in figures)):
+        yield from (Text(printable(line), no_wrap=True) for line in lines)
     for number, table in enumerate(tables):
         if number:
             yield Text()
@@ -102,15 +116,15 @@ def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
 
 
 def _of_letters(figures: Sequence[Figure], width: int, encoding: str) -> tuple[Figure, ...]:
-    """The figures that a terminal can show: no wider than it is, with letters that it has."""
-    return tuple(
-        figure
-        for figure in figures
-        if figure.letters
-        and max(map(width_of, figure.letters)) <= width
-        and "".join(figure.letters).encode(encoding, "ignore").decode(encoding)
-        == "".join(figure.letters)
-    )
+    """The figures that a terminal can show."""
+    return tuple(figure for figure in figures if _with_letters(figure.letters, width, encoding))
+
+
+def _with_letters(lines: tuple[str, ...], width: int, encoding: str) -> tuple[str, ...]:
+    """Lines drawn with letters; none if a terminal is too narrow or lacks any of the letters."""
+    text = "".join(lines)
+    has_all = text.encode(encoding, "ignore").decode(encoding) == text
+    return lines if has_all and max(map(width_of, lines), default=0) <= width else ()
 
 
 def _table(table: Table, width: int, encoding: str) -> Iterator[Text]:

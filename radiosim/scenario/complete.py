@@ -143,7 +143,7 @@ _SHADOWING_DB = 6.0
 
 
 USUAL_GAP_MS = 200.0
-"""Longest time without a value."""
+"""Longest gap."""
 USUAL_WAIT_MS = 100.0
 """From one value to the next, 99 of 100: longer than this and what moves is jerky."""
 USUAL_LATENCY_MS = 100.0

@@ -12,7 +12,7 @@ from radiosim.engine.choice import Engine
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.errors import OptionError, ScenarioError
 from radiosim.measure.figures import start_figures
-from radiosim.measure.summarise import stopping_of
+from radiosim.measure.summarise import reactions_of
 from radiosim.measure.tally import Range
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import streams_with, with_layout
@@ -238,10 +238,10 @@ def _bounds(old: Scenario, new: Scenario) -> dict[str, Bound]:
     found = [
         {
             output: bound
-            for stopping in stopping_of(
+            for reaction in reactions_of(
                 scenario, make_plan(with_slowest_clock(scenario), 0)
             ).values()
-            for output, bound in stopping.bound_ms.items()
+            for output, bound in reaction.bound_ms.items()
         }
         for scenario in (old, new)
     ]

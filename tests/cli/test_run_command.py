@@ -19,7 +19,7 @@ def test_a_scenario_is_told_in_words(tmp_path: Path) -> None:
     done = typed("run", tiny(tmp_path))
 
     assert done.code == 0
-    assert done.out.startswith("Tiny: 2 starts of 2 s, 4 s in all (seed 1, fast engine)\n")
+    assert done.out.startswith("Tiny: 2 starts of 2 s, 4 s in all (seed 1, fast engine)\n\n")
     assert "A simulation is not proof." in done.out
     assert max(map(len, done.out.splitlines())) <= 80
     assert done.err == ""
@@ -44,9 +44,9 @@ def test_json_on_standard_output_stands_alone(tmp_path: Path) -> None:
     several = json.loads(typed("run", tiny(tmp_path), "--json", "-", "--workers", "1").out)
 
     assert (one["start"], one["title"]) == (1, "Tiny")
-    assert one["stream"]["drive"]["sampled"] == 100
+    assert one["figures"]["stream"]["drive"]["sampled"] == 100
     assert several["starts"] == 2
-    assert several["pooled"]["stream"]["drive"]["sampled"] == 200
+    assert several["figures"]["stream"]["drive"]["sampled"] == 200
 
 
 def test_start_k_alone_is_start_k_of_many(tmp_path: Path) -> None:
@@ -56,9 +56,12 @@ def test_start_k_alone_is_start_k_of_many(tmp_path: Path) -> None:
     ]
     many = json.loads(typed("run", scenario, "--workers", "1", "--json", "-").out)
 
-    pooled = many["pooled"]["stream"]["drive"]
-    assert sum(one["stream"]["drive"]["attempts"] for one in ones) == pooled["attempts"]
-    assert max(one["stream"]["drive"]["gap_ms.max"] for one in ones) == pooled["gap_ms.max"]
+    pooled = many["figures"]["stream"]["drive"]
+    assert sum(one["figures"]["stream"]["drive"]["attempts"] for one in ones) == pooled["attempts"]
+    assert (
+        max(one["figures"]["stream"]["drive"]["gap_ms"]["max"] for one in ones)
+        == pooled["gap_ms"]["max"]
+    )
 
 
 def test_one_start_is_start_zero(tmp_path: Path) -> None:
@@ -75,7 +78,7 @@ def test_options_change_the_scenario(tmp_path: Path) -> None:
     document = json.loads(typed("run", tiny(tmp_path), "--start", "0", "--json", "-", *options).out)
 
     assert (document["seed"], document["duration_s"]) == (0, 1.0)
-    assert document["stream"]["drive"]["sampled"] == 100
+    assert document["figures"]["stream"]["drive"]["sampled"] == 100
 
 
 def test_a_saved_trace_gives_the_same_figures(tmp_path: Path) -> None:
@@ -92,8 +95,8 @@ def test_files_and_report_come_together(tmp_path: Path) -> None:
 
     with (tables / "streams.csv").open(encoding="utf-8", newline="") as stream:
         (row,) = csv.DictReader(stream)
-    figures = json.loads(results.read_text(encoding="utf-8"))["stream"]["drive"]
-    assert float(row["gap_ms.max"]) == figures["gap_ms.max"]
+    figures = json.loads(results.read_text(encoding="utf-8"))["figures"]["stream"]["drive"]
+    assert float(row["gap_ms.max"]) == figures["gap_ms"]["max"]
     assert done.out.startswith("Tiny: start 0")
 
 
@@ -244,7 +247,7 @@ def test_the_user_can_stop_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 def test_rare_trips_are_estimated_on_request(tmp_path: Path) -> None:
     scenario = tiny(tmp_path, "air.loss = 0\n")
     done = typed("run", scenario, "--rare", "--workers", "1", "--json", "-")
-    rare = json.loads(done.out)["pooled"]["stream"]["drive"]["failsafe"]["rare"]
+    rare = json.loads(done.out)["figures"]["stream"]["drive"]["failsafe"]["rare"]
 
     assert done.code == 0
     assert rare["trusted"] is False
@@ -263,7 +266,7 @@ def test_a_saved_trace_has_no_other_futures(tmp_path: Path) -> None:
 def test_the_worst_start_is_written_as_a_waveform(tmp_path: Path) -> None:
     path = tmp_path / "start.vcd"
     done = typed("run", tiny(tmp_path), "--workers", "1", "--json", "-", "--waveform", path)
-    drive = json.loads(done.out)["pooled"]["stream"]["drive"]
+    drive = json.loads(done.out)["figures"]["stream"]["drive"]
 
     assert done.code == 0
     assert f"start {drive['longest_gap_start']}." in path.read_text(encoding="utf-8")
@@ -297,7 +300,7 @@ def test_a_page_of_a_saved_trace_shows_its_start(tmp_path: Path) -> None:
 
     typed("run", trace, "--page", page)
 
-    assert "waits of start 1." in page.read_text(encoding="utf-8")
+    assert "The gaps of start 1." in page.read_text(encoding="utf-8")
 
 
 def test_a_page_of_a_saved_trace_has_the_figures_of_its_start(tmp_path: Path) -> None:

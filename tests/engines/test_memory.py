@@ -14,7 +14,7 @@ from radiosim.engine import jit
 from radiosim.engine.choice import load_fast
 from radiosim.engine.simulate import simulate
 from radiosim.measure.summarise import summarise
-from radiosim.report.as_json import as_json
+from radiosim.results.data import json_of
 from radiosim.scenario import Scenario
 from radiosim.trace import ROWS
 from radiosim.vehicle.vehicle import run_vehicle
@@ -57,7 +57,7 @@ def all_of(given: Scenario) -> list[Any]:
     outputs = run_vehicle(trace).outputs.values()
     tables = [getattr(trace, name) for name in ROWS]
     tables += [table for output in outputs for table in (output.told, output.effects)]
-    return [*(table.tobytes() for table in tables), as_json(summarise(trace))]
+    return [*(table.tobytes() for table in tables), json_of(summarise(trace))]
 
 
 @pytest.mark.skipif(isinstance(load_fast(), str), reason="nothing is compiled")

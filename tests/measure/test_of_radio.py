@@ -27,7 +27,9 @@ def traffic(**counts: int) -> Traffic:
 
 def test_a_taken_answer_ends_the_listening() -> None:
     radio = of_transmitter(
-        plan(), 0, traffic(attempts=3, on_air_ns=300_000, answers=3, answers_ns=3 * ANSWER)
+        plan(),
+        0,
+        traffic(attempts=3, on_air_ns=300_000, acknowledgements=3, acknowledgements_ns=3 * ANSWER),
     )
 
     assert radio.transmit_settle_ns == radio.receive_settle_ns == 3 * SETTLE
@@ -41,7 +43,9 @@ def test_without_an_answer_the_window_closes() -> None:
 
 
 def test_an_answer_in_vain_keeps_it_listening_to_the_windows_end() -> None:
-    radio = of_transmitter(plan(), 0, traffic(attempts=1, answers=1, answers_ns=ANSWER, unheard=1))
+    radio = of_transmitter(
+        plan(), 0, traffic(attempts=1, acknowledgements=1, acknowledgements_ns=ANSWER, unheard=1)
+    )
 
     assert radio.receive_ns == WINDOW
 
@@ -70,7 +74,10 @@ def test_who_asks_for_no_answer_does_not_listen(acknowledge: str) -> None:
 
 
 def test_the_receiver_listens_except_to_answer() -> None:
-    answers = [traffic(answers=2, answers_ns=2 * ANSWER), traffic(answers=1, answers_ns=ANSWER)]
+    answers = [
+        traffic(acknowledgements=2, acknowledgements_ns=2 * ANSWER),
+        traffic(acknowledgements=1, acknowledgements_ns=ANSWER),
+    ]
     p = plan()
 
     radio = of_receiver(p, answers)

@@ -54,20 +54,20 @@ def test_a_summary_is_ok_only_if_every_requirement_was_judged_and_held() -> None
 
 
 def test_a_timeout_shorter_than_the_longest_pass_cannot_work() -> None:
-    slow = summary("receiver.loop_ms=150").stopping["drive"]
-    stuck = summary("receiver.interrupt=true", "receiver.spi_overhead_us=500").stopping["drive"]
+    slow = summary("receiver.loop_ms=150").reaction["drive"]
+    stuck = summary("receiver.interrupt=true", "receiver.spi_overhead_us=500").reaction["drive"]
 
     assert slow.cannot_work == (
         "the longest pass takes 150 ms, longer than the timeout of 100 ms: "
         "the timer may never be seen to run out"
     )
     assert stuck.cannot_work.startswith("reads can hold up a pass without end")
-    assert summary().stopping["drive"].cannot_work == ""
+    assert summary().reaction["drive"].cannot_work == ""
 
 
 def test_a_timer_says_what_it_is_blind_to() -> None:
-    plain = summary().stopping["drive"].blind_to
-    any_ = summary("failsafe.drive.fed_by='any'").stopping["drive"].blind_to
+    plain = summary().reaction["drive"].blind_to
+    any_ = summary("failsafe.drive.fed_by='any'").reaction["drive"].blind_to
     careful = summary("failsafe.drive.watch_field='count'", "receiver.watchdog_ms=50")
 
     assert plain == (
@@ -75,11 +75,11 @@ def test_a_timer_says_what_it_is_blind_to() -> None:
         "a hung receiver program (no watchdog)",
     )
     assert any_[0] == "its own transmitter silent while another sends"
-    assert careful.stopping["drive"].blind_to == ()
+    assert careful.reaction["drive"].blind_to == ()
 
 
 def test_a_stream_without_failsafe_has_neither_timeout_nor_bound() -> None:
-    found = summary().stopping["head"]
+    found = summary().reaction["head"]
 
     assert found.timeout_ms is None
     assert found.bound_ms == {"pan": None}
@@ -90,7 +90,7 @@ def test_a_stream_without_failsafe_has_neither_timeout_nor_bound() -> None:
 def test_the_terms_are_those_of_the_longest_bound_and_add_up_to_it() -> None:
     found = summary(
         "output.lamp={stream='drive', field='throttle', kind='pin', on_failsafe='off'}"
-    ).stopping["drive"]
+    ).reaction["drive"]
 
     track = found.bound_ms["track"]
     assert track is not None

@@ -133,7 +133,7 @@ def last_accepted_ns(trace: Trace, cut_ns: int) -> int:
 
 
 def measured(scenario: Scenario) -> tuple[Plan, Spans]:
-    """Stopping times of all cuts (rows) and outputs (columns), ns."""
+    """Reaction times of all cuts (rows) and outputs (columns), ns."""
     trace = simulate(scenario)
     plan = make_plan(scenario, 0)
     vehicle = run_vehicle(trace)

@@ -1,15 +1,14 @@
 """What the tests of the terminal report share: the printed text, and summaries with a change."""
 
-import io
-
 import msgspec
-from rich.console import Console
 
 from radiosim.engine.simulate import simulate
 from radiosim.findings import find
 from radiosim.measure import summarise
 from radiosim.measure.summary import FailsafeFigures, FaultFigures, StreamFigures, Summary
-from radiosim.report.terminal import print_summary
+from radiosim.report.run import run_report
+from radiosim.results.document import Origin, Report
+from radiosim.results.terminal import plain_text
 from radiosim.scenario import Scenario, parse
 from tests.report.samples import scenario
 
@@ -25,13 +24,22 @@ air.loss = 0.0
 """One transmitter, one motor, no loss."""
 
 
+ORIGIN = Origin(command="radiosim run a", scenario_name="a", seed=1, version="0")
+
+
+def reported(summary: Summary, given: Scenario | None = None) -> Report:
+    return run_report(summary, given or scenario(), ORIGIN)
+
+
 def printed(
     summary: Summary, given: Scenario | None = None, *, more: bool = False, width: int = 80
 ) -> str:
-    stream = io.StringIO()
-    console = Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
-    print_summary(summary, given or scenario(), console, more=more)
-    return stream.getvalue()
+    return plain_text(reported(summary, given), width, is_more=more)
+
+
+def flat(summary: Summary, given: Scenario | None = None, *, more: bool = False) -> str:
+    """The report as one line."""
+    return " ".join(printed(summary, given, more=more).split())
 
 
 def simulated(text: str) -> tuple[Scenario, Summary]:
@@ -44,7 +52,7 @@ def simulated(text: str) -> tuple[Scenario, Summary]:
 def told(text: str) -> str:
     """The report of start 0 of a scenario, as one line."""
     given, summary = simulated(text)
-    return " ".join(printed(summary, given).split())
+    return flat(summary, given)
 
 
 def with_stream(summary: Summary, name: str, figures: StreamFigures) -> Summary:

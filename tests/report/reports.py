@@ -2,6 +2,11 @@
 
 from functools import cache
 
+from msgspec.structs import replace
+
+from radiosim.assess.worst import worst_start
+from radiosim.engine.simulate import simulate
+from radiosim.findings import find
 from radiosim.layout.compare import compare
 from radiosim.report.bench_test import bench_test_report
 from radiosim.report.channels import channels_report
@@ -10,12 +15,14 @@ from radiosim.report.layout_check import checks_data, checks_report
 from radiosim.report.layout_compare import compare_report
 from radiosim.report.layouts import layout_report
 from radiosim.report.range import range_report
+from radiosim.report.run import run_report
 from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin, Report
 from radiosim.scenario import Scenario, parse
 from radiosim.study.channels import channels
 from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach, reach, shortened
+from radiosim.study.starts import simulate_starts
 from radiosim.study.tune.tune_results import Tuned
 from radiosim.study.tune.tuned import confirmed, tuned
 from radiosim.study.tune.varied import grid, parsed
@@ -64,6 +71,41 @@ def a_range() -> Report:
 def a_channels() -> Report:
     given = parse(HALL + FAR)
     return channels_report(given, channels(given), origin_of("channels"))
+
+
+DRIVEN = (
+    'title = "A page </main>"\n'
+    + FAR.partition("air.range")[0]
+    + """
+transmitter.head_all_around_from_above = { period_ms = 23, payload_bytes = 4 }
+[output.motor]
+stream = "drive"
+field = "value"
+on_failsafe = { preset_us = 1500 }
+motor = { stop_s = 0.4 }
+[output.a_name_that_is_long_for_a_small_screen]
+stream = "head_all_around_from_above"
+field = "value"
+[[fault]]
+at_s = 2
+kind = "power_off"
+unit = "drive"
+for_s = 1
+[[requirement]]
+figure = "stream.drive.gap_ms.max"
+at_most = 200
+"""
+)
+
+
+@cache
+def a_run() -> Report:
+    """Two starts with findings, pictures, faults, and a requirement that does not hold."""
+    given = parse(DRIVEN)
+    summary = simulate_starts(given, workers=1, has_curves=True)
+    summary = replace(summary, findings=find(given, summary))
+    shown = simulate(given, start=worst_start(summary))
+    return run_report(summary, given, origin_of("run"), shown=shown)
 
 
 @cache
@@ -124,6 +166,7 @@ def a_tune() -> Report:
 
 
 REPORTS = {
+    "run": a_run,
     "range": a_range,
     "channels": a_channels,
     "layout show": a_layout,
@@ -134,6 +177,7 @@ REPORTS = {
     "tune": a_tune,
 }
 FIGURES: dict[str, set[str]] = {
+    "run": {"gaps", "worst", "beats", "latency", "first"},
     "range": {"range"},
     "channels": set(),
     "layout show": {"bytes"},
@@ -145,6 +189,7 @@ FIGURES: dict[str, set[str]] = {
 }
 """Names of the figures on the page of each."""
 CAUTIONS = {
+    "run": "propellers off",
     "range": "propellers off",
     "channels": "check your local radio rules",
     "layout show": "propellers off",

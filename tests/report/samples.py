@@ -11,9 +11,9 @@ from radiosim.measure.summary import (
     Gaps,
     OutputAtFault,
     OutputFigures,
+    Reaction,
     ReceiverFigures,
     RequirementFigures,
-    Stopping,
     StreamFigures,
     Summary,
     Worst,
@@ -140,10 +140,10 @@ def one_start() -> Summary:
         warnings=("radio.channel: 82 may leave the band",),
         figures=figures,
         worst={},
-        stopping=stopping(),
+        reaction=reactions(),
         requirements=(
             RequirementFigures(
-                figure="stream.drive.longest_gap_ms",
+                figure="stream.drive.gap_ms.max",
                 at_least=None,
                 at_most=200.0,
                 measured=120.0,
@@ -172,17 +172,17 @@ def fault() -> FaultFigures:
     )
 
 
-def stopping() -> dict[str, Stopping]:
+def reactions() -> dict[str, Reaction]:
     """`drive` stops, nothing stops `head`."""
     return {
-        "drive": Stopping(
+        "drive": Reaction(
             timeout_ms=250.0,
             terms_ms={"wait in the FIFO": 4.26, "timeout": 250.02, "longest pass": 1.02},
             bound_ms={"left_track": 293.2, "lamp": 255.3},
             why={},
             cannot_work="",
         ),
-        "head": Stopping(
+        "head": Reaction(
             timeout_ms=None,
             terms_ms={},
             bound_ms={"pan": None},
@@ -213,7 +213,7 @@ def several_starts() -> Summary:
     head = msgspec.structs.replace(stream(None), sampled=1_200_000, read=1_195_960)
     figures = msgspec.structs.replace(one.figures, stream={"drive": drive, "head": head})
     failed = RequirementFigures(
-        figure="stream.drive.longest_gap_ms",
+        figure="stream.drive.gap_ms.max",
         at_least=None,
         at_most=200.0,
         measured=412.345,
@@ -235,9 +235,9 @@ def several_starts() -> Summary:
         first_start=0,
         figures=figures,
         worst={
-            "stream.drive.longest_gap_ms": Worst(value=412.345, start=17),
+            "stream.drive.gap_ms.max": Worst(value=412.345, start=17),
             "stream.drive.update_rate_hz": Worst(value=31.25, start=17),
-            "stream.head.longest_gap_ms": Worst(value=120.0, start=2),
+            "stream.head.gap_ms.max": Worst(value=120.0, start=2),
             "stream.head.update_rate_hz": Worst(value=48.0, start=2),
             "output.left_track.update_rate_hz": Worst(value=30.0, start=17),
             "output.left_track.age_ms.max": Worst(value=430.0, start=17),

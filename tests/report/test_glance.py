@@ -1,22 +1,20 @@
 """One start at a glance: letters that say what the trace says, and only where they can be seen."""
 
 import io
+import sys
 
 import pytest
-from rich.console import Console
 
 from radiosim import simulate
-from radiosim.report.terminal.glance import (
-    WIDTH,
-    bars_of,
-    can_show,
-    edges_of,
-    glance_lines,
-    strip_of,
-    waits_of,
-)
+from radiosim.cli.printing import has_letters
+from radiosim.measure import summarise
+from radiosim.report.glance import WIDTH, bars_of, edges_of, gaps_of, strip_of
+from radiosim.report.run import run_report
+from radiosim.results.html import page_html
+from radiosim.results.terminal import report_lines
 from radiosim.scenario import parse
 from radiosim.trace import Trace
+from tests.report.printing import ORIGIN
 
 SCENARIO = """
 duration_s = 56
@@ -36,10 +34,6 @@ def trace() -> Trace:
     return simulate(parse(SCENARIO), engine="reference")
 
 
-def console(*, is_terminal: bool, **how: object) -> Console:
-    return Console(file=io.StringIO(), force_terminal=is_terminal, width=80, **how)  # type: ignore[arg-type]
-
-
 def test_a_strip_has_a_letter_a_slice_and_shows_where_nothing_came(trace: Trace) -> None:
     strip = strip_of(trace, 0)
 
@@ -56,14 +50,14 @@ def test_samples_that_are_not_read_are_a_dot() -> None:
     assert set(strip_of(simulate(lost, engine="reference"), 0)) <= {"·", " "}
 
 
-def test_every_wait_is_in_a_bar_and_the_longest_at_the_end(trace: Trace) -> None:
-    waits_ms = waits_of(trace, 0)
-    edges_ms = edges_of([waits_ms])
-    bars = bars_of(waits_ms, edges_ms)
+def test_every_gap_is_in_a_bar_and_the_longest_at_the_end(trace: Trace) -> None:
+    gaps_ms = gaps_of(trace, 0)
+    edges_ms = edges_of([gaps_ms])
+    bars = bars_of(gaps_ms, edges_ms)
 
-    assert (edges_ms[0], edges_ms[-1]) == (min(waits_ms), max(waits_ms))
+    assert (edges_ms[0], edges_ms[-1]) == (min(gaps_ms), max(gaps_ms))
     assert len(bars) == WIDTH
-    # One wait of ten seconds; thousands of a period.
+    # One gap of ten seconds; thousands of a period.
     assert bars[-1] == "▁"
     assert bars.count("█") == 1
 
@@ -73,20 +67,41 @@ def test_without_any_value_there_are_edges_all_the_same() -> None:
     assert bars_of((), edges_of([()])) == " " * WIDTH
 
 
-def test_a_glance_fits_80_columns(trace: Trace) -> None:
-    shown = console(is_terminal=True, color_system=None)
-    for part in glance_lines(trace):
-        shown.print(part)
-    text = shown.file.getvalue()  # type: ignore[attr-defined]
+def test_a_glance_fits_80_columns_and_goes_where_its_letters_are(trace: Trace) -> None:
+    summary = summarise(trace)
+    report = run_report(summary, trace.scenario, ORIGIN, shown=trace, has_glance=True)
+    lines = ["".join(line.plain) for line in report_lines(report, 80)]
+    plain = [line.plain for line in report_lines(report, 80, encoding="ascii")]
 
-    assert max(map(len, text.splitlines())) <= 80
-    assert "Start 0 at a glance" in text
+    assert "Start 0 at a glance" in lines
+    assert max(map(len, lines)) <= 80
+    assert any(strip_of(trace, 0) in line for line in lines)
+    assert "Start 0 at a glance" not in plain
 
 
-def test_pipes_and_plain_terminals_get_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert can_show(console(is_terminal=True))
-    assert not can_show(console(is_terminal=False))
-    assert not can_show(console(is_terminal=True, _environ={"TERM": "dumb"}))
-    narrow = console(is_terminal=True)
-    narrow.width = 60
-    assert not can_show(narrow)
+def test_a_page_has_pictures_instead(trace: Trace) -> None:
+    summary = summarise(trace)
+    report = run_report(summary, trace.scenario, ORIGIN, shown=trace, has_glance=True)
+
+    assert "at a glance" not in page_html(report)
+
+
+@pytest.mark.parametrize(
+    ("is_terminal", "term", "columns", "shows"),
+    [
+        (True, "xterm", 80, True),
+        (False, "xterm", 80, False),
+        (True, "dumb", 80, False),
+        (True, "xterm", 60, False),
+    ],
+)
+def test_pipes_and_plain_terminals_get_none(
+    monkeypatch: pytest.MonkeyPatch, is_terminal: bool, term: str, columns: int, shows: bool
+) -> None:
+    stream = io.StringIO()
+    monkeypatch.setattr(stream, "isatty", lambda: is_terminal, raising=False)
+    monkeypatch.setattr(sys, "stdout", stream)
+    monkeypatch.setenv("TERM", term)
+    monkeypatch.setenv("COLUMNS", str(columns))
+
+    assert has_letters() is shows

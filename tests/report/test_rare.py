@@ -3,11 +3,11 @@
 import msgspec
 import pytest
 
+from radiosim.assess.trips import time_between
 from radiosim.measure.summary import FailsafeFigures, RareFigures
-from radiosim.report.as_csv import as_csv
-from radiosim.report.as_json import as_json
-from radiosim.report.terminal.failsafe import rare_every
-from tests.report.printing import printed, with_stream
+from radiosim.results.data import json_text
+from radiosim.results.tables import csv_files
+from tests.report.printing import flat, reported, with_stream
 from tests.report.samples import several_starts, stream
 
 SPLIT = RareFigures(
@@ -48,20 +48,20 @@ def with_rare(rare: RareFigures) -> FailsafeFigures:
 @pytest.mark.parametrize(
     ("rare", "said"),
     [
-        (SPLIT, "rare trips: about one in 500 h (250 h to 1000 h), by splitting"),
+        (SPLIT, "rare trips: about one in 500 h (250 h to 1,000 h), by splitting"),
         (LIMITED, "rare trips: less than one in 114000 years (95 % sure); the limit is for"),
         (DOUBTED, "rare trips: no estimate to trust: only 2 starts ever went unfed"),
     ],
 )
 def test_the_terminal_tells_how_rare_trips_are(rare: RareFigures, said: str) -> None:
-    text = printed(with_stream(several_starts(), "drive", stream(with_rare(rare))))
+    text = flat(with_stream(several_starts(), "drive", stream(with_rare(rare))))
 
     assert said in text
     assert "--rare" not in text
 
 
 def test_what_was_counted_is_not_told_twice() -> None:
-    text = printed(with_stream(several_starts(), "drive", stream(with_rare(COUNTED))))
+    text = flat(with_stream(several_starts(), "drive", stream(with_rare(COUNTED))))
 
     assert "rare" not in text
 
@@ -77,15 +77,15 @@ def test_what_was_counted_is_not_told_twice() -> None:
     ],
 )
 def test_times_between_trips_come_in_the_unit_that_fits(per_hour: float, said: str) -> None:
-    assert rare_every(per_hour) == said
+    assert time_between(per_hour) == said
 
 
 def test_files_hold_all_of_it() -> None:
     summary = with_stream(several_starts(), "drive", stream(with_rare(SPLIT)))
-    document = msgspec.json.decode(as_json(summary))
-    header, row, *_ = as_csv(summary)["failsafe.csv"].splitlines()
+    document = msgspec.json.decode(json_text(reported(summary)))
+    header, row, *_ = csv_files(reported(summary))["failsafe.csv"].splitlines()
 
-    rare = document["pooled"]["stream"]["drive"]["failsafe"]["rare"]
+    rare = document["figures"]["stream"]["drive"]["failsafe"]["rare"]
     assert rare["per_hour_ci95"] == [0.001, 0.004]
     assert rare["levels_ms"] == [49.5, 70.0]
     assert "rare.per_hour_ci95.low" in header
@@ -93,5 +93,5 @@ def test_files_hold_all_of_it() -> None:
 
 
 def test_without_an_estimate_no_file_has_a_place_for_one() -> None:
-    assert '"rare"' not in as_json(several_starts())
-    assert "rare" not in as_csv(several_starts())["failsafe.csv"]
+    assert '"rare"' not in json_text(reported(several_starts()))
+    assert "rare" not in csv_files(reported(several_starts()))["failsafe.csv"]

@@ -1,23 +1,21 @@
 """Make what stands in `reports/`: `python -m tests.reports.make`."""
 
 from html import escape
-from io import StringIO
 from pathlib import Path
 
 from msgspec.structs import replace as with_fields
-from rich.console import Console
 
-from radiosim.cli.source import worst_start
+from radiosim.assess.worst import worst_start
 from radiosim.engine.simulate import simulate
 from radiosim.findings import find
-from radiosim.measure import Summary
-from radiosim.report.as_json import as_json
 from radiosim.report.figures import beats
 from radiosim.report.figures.alone import alone
-from radiosim.report.page import page_html
-from radiosim.report.page.of_run import page_of_run
-from radiosim.report.terminal import print_summary
-from radiosim.scenario import Scenario, load
+from radiosim.report.run import run_report
+from radiosim.results.data import json_text
+from radiosim.results.document import Origin
+from radiosim.results.html import page_html
+from radiosim.results.terminal import plain_text
+from radiosim.scenario import load
 from radiosim.study.starts import simulate_starts
 from tests.reference.outside import rows_in
 from tests.reports.checks import as_csv, as_markdown, rows_of_a_run
@@ -31,13 +29,6 @@ CHARACTER, LINE = 8.4, 18
 """Width of a character and height of a line in the picture."""
 NO_BREAK = "\N{NO-BREAK SPACE}"
 """Viewers fold plain spaces."""
-
-
-def printed(given: Scenario, summary: Summary) -> str:
-    """What `radiosim run` prints into a pipe, 80 columns wide."""
-    text = StringIO()
-    print_summary(summary, given, Console(file=text, width=COLUMNS, color_system=None))
-    return text.getvalue()
 
 
 def picture(text: str) -> str:
@@ -70,21 +61,22 @@ def reports() -> dict[str, str]:
     given = load(ROOT / "scenarios" / f"{SCENARIO}.toml")
     summary = simulate_starts(given, has_curves=True)
     summary = with_fields(summary, findings=find(given, summary, "auto"))
-    text = printed(given, summary)
     path = f"reports/{SCENARIO}.html"
-    page = page_of_run(
-        summary,
-        given,
-        simulate(given, start=worst_start(summary)),
-        source=SCENARIO,
-        scenario_text=(ROOT / "scenarios" / f"{SCENARIO}.toml").read_text(encoding="utf-8"),
+    origin = Origin(
         command=f"radiosim run {SCENARIO} --page {path}",
+        scenario_name=SCENARIO,
+        scenario_text=(ROOT / "scenarios" / f"{SCENARIO}.toml").read_text(encoding="utf-8"),
+        seed=summary.seed,
+        version=summary.version,
     )
+    shown = simulate(given, start=worst_start(summary))
+    report = run_report(summary, given, origin, shown=shown)
+    text = plain_text(report, COLUMNS)
     return {
-        f"{SCENARIO}.html": page_html(page),
+        f"{SCENARIO}.html": page_html(report),
         f"{MET}-beats.svg": clocks(),
         f"{SCENARIO}.txt": text,
-        f"{SCENARIO}.json": as_json(summary),
+        f"{SCENARIO}.json": json_text(report),
         f"{SCENARIO}.svg": picture(text),
     }
 
@@ -95,7 +87,7 @@ def clocks() -> str:
     trace = simulate(given, start=worst_start(simulate_starts(given)))
     met = beats.beats_data(trace)
     assert met is not None
-    return alone(beats.draw(met))
+    return alone(beats.figure_of(met))
 
 
 def checks() -> dict[str, str]:

@@ -27,7 +27,7 @@ def test_the_crawlers_three_faults_are_not_called_nuisance() -> None:
 def test_a_silent_hand_controller_stops_the_tracks_within_the_bound(output: str) -> None:
     summary = crawler()
     reaction_ms = summary.figures.faults[2].outputs[output].reaction_ms
-    bound_ms = summary.stopping["drive"].bound_ms[output]
+    bound_ms = summary.reaction["drive"].bound_ms[output]
 
     assert reaction_ms is not None
     assert bound_ms is not None

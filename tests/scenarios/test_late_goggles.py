@@ -25,7 +25,7 @@ def test_the_camera_looks_ahead_after_the_timeout_and_follows_after_the_calibrat
     assert (
         400 - 16
         < fault.reaction_ms
-        <= max(filter(None, summary.stopping["head"].bound_ms.values()))
+        <= max(filter(None, summary.reaction["head"].bound_ms.values()))
     )
     assert 3000 < fault.recovered_ms < 3060
 

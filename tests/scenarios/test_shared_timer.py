@@ -25,15 +25,15 @@ def test_a_shared_timer_keeps_full_throttle_for_ten_seconds() -> None:
 
 
 def test_a_shared_timer_has_no_bound_and_says_why() -> None:
-    stopping = shared_timer().stopping["drive"]
+    reaction = shared_timer().reaction["drive"]
 
-    assert stopping.bound_ms["motor"] is None
-    assert stopping.why["motor"] == "any other stream feeds its timer"
+    assert reaction.bound_ms["motor"] is None
+    assert reaction.why["motor"] == "any other stream feeds its timer"
 
 
 def test_a_timer_of_its_own_stops_the_motor_within_the_bound() -> None:
     cured = shared_timer("failsafe.drive.fed_by=own")
-    reaction_ms, bound_ms = the_only_fault(cured).reaction_ms, cured.stopping["drive"].bound_ms
+    reaction_ms, bound_ms = the_only_fault(cured).reaction_ms, cured.reaction["drive"].bound_ms
 
     assert reaction_ms is not None
     assert bound_ms["motor"] is not None

@@ -7,10 +7,10 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, drawn
-from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, figure
 from radiosim.report.figures.scales import short_names
-from radiosim.report.terminal.words import digits, whole
+from radiosim.results.document import Figure
+from radiosim.results.formats import duration_text, fmt_count, fmt_sig3
 from radiosim.trace import Fate, Table, Trace
 
 DOTS = 600
@@ -20,8 +20,8 @@ FEW = 300
 SLOW_MS = 0.2
 """Change of the offset from frame to frame up to which a whole run can be followed by eye."""
 CLOSE_UP_S = 2.0
-USUAL = 0.99
-"""Share of a transmitter's intervals that are its period, waits for retries included."""
+MOST = 0.99
+"""Share of a transmitter's intervals that are no longer than its period, with retries."""
 
 Times = npt.NDArray[np.int64]
 
@@ -47,13 +47,13 @@ class BeatsData:
     """First attempts of the second transmitter that a collision took."""
     lost_offset_ms: tuple[float, ...]
     lost: int
-    """All attempts of both that met and a collision took in the span, retries included."""
+    """All attempts of both that overlapped and a collision took in the span, retries included."""
     overlap_ms: float
     """Frames whose offsets are smaller than this are on the air together."""
     together_s: float
     """The longest time in which frame after frame overlapped."""
     within_ms: float
-    """A frame is told of if one of the first transmitter's is no further away."""
+    """A frame is shown if one of the first transmitter's is no further away."""
     left_out: int
     """Frames of the second transmitter in the span that had none so near: the first was silent."""
 
@@ -114,7 +114,7 @@ def _fullest_pair(trace: Trace) -> tuple[int, int] | None:
 
 
 def _clashes(attempts: Table, first: int, second: int) -> Times:
-    """When attempts of two transmitters began that met one of the other's and brought nothing,
+    """When attempts of two transmitters began that overlapped one of the other's and were lost,
     ns."""
     a, b = (np.sort(attempts[attempts["stream"] == k], order="start_ns") for k in (first, second))
     return np.concatenate((_met(a, b), _met(b, a)))
@@ -151,7 +151,7 @@ def _nearest(first: Times, second: Times) -> Times:
 def _within_ns(trace: Trace, pair: tuple[int, int], starts: tuple[Times, Times]) -> int:
     """How far apart nearest frames can be while both send: half the longer period, with jitter."""
     # Not the longest of all: in that one a transmitter may have been off.
-    periods = (np.quantile(np.diff(it), USUAL, method="lower") for it in starts)
+    periods = (np.quantile(np.diff(ns), MOST, method="lower") for ns in starts)
     units = list(trace.scenario.transmitter.values())
     jitter_ms = max(units[k].jitter_ms for k in pair)
     return int(max(periods) / 2 + jitter_ms * 1e6) + 1
@@ -176,9 +176,9 @@ def _longest(is_met: npt.NDArray[np.bool_], at_s: npt.NDArray[np.float64]) -> fl
     return round(max(spans, default=0.0), 6)
 
 
-def draw(data: BeatsData) -> Drawn:
+def figure_of(data: BeatsData) -> Figure:
     """The figure."""
-    return drawn(
+    return figure(
         "beats",
         data,
         title=_title(data),
@@ -190,17 +190,17 @@ def draw(data: BeatsData) -> Drawn:
 def _title(data: BeatsData) -> str:
     if data.together_s >= 1:
         return (
-            f"The clocks of {data.first} and {data.second} meet: their frames overlap for "
-            f"{digits(data.together_s)} s on end"
+            f"The clocks of {data.first} and {data.second} beat: their frames overlap for "
+            f"{duration_text(1000 * data.together_s)} on end"
         )
     if not data.lost:
         return f"Frames of {data.first} and {data.second} pass each other without a loss"
     if data.together_s > 0:
         return (
             f"Frames of {data.first} and {data.second} overlap for "
-            f"{digits(1000 * data.together_s)} ms on end at most"
+            f"{duration_text(1000 * data.together_s)} on end at most"
         )
-    return f"{data.first} and {data.second} meet, but never two frames running"
+    return f"Frames of {data.first} and {data.second} overlap, but never two running"
 
 
 def _text(data: BeatsData) -> str:
@@ -212,23 +212,23 @@ def _text(data: BeatsData) -> str:
     if data.left_out:
         were = "frame is" if data.left_out == 1 else "frames are"
         alone = (
-            f" {whole(data.left_out)} {were} left out: {data.first} was silent, with no frame "
-            f"within {digits(data.within_ms)} ms."
+            f" {fmt_count(data.left_out)} {were} left out: {data.first} was silent, with no frame "
+            f"within {duration_text(data.within_ms)}."
         )
     return (
-        f"Start {data.start}, from {digits(data.from_s)} to {digits(data.to_s)} s: how much later "
-        f"a frame of {data.second} goes on the air than the nearest one of {data.first}. Less "
-        f"than {digits(data.overlap_ms)} ms apart they overlap (the band). "
+        f"Start {data.start}, from {fmt_sig3(data.from_s)} to {fmt_sig3(data.to_s)} s: how much "
+        f"later a frame of {data.second} goes on the air than the nearest one of {data.first}. "
+        f"Less than {duration_text(data.overlap_ms)} apart they overlap (the band). "
         f"{_lost(data.lost)} to a collision in this span; "
-        f"crosses: first attempts of {data.second}; one outside the band met a retry or "
+        f"crosses: first attempts of {data.second}; one outside the band overlapped a retry or "
         f"something else on the air.{alone}{pair}"
     )
 
 
 def _lost(count: int) -> str:
     if count == 1:
-        return "1 attempt of the two met another and was lost"
-    return f"{whole(count)} attempts of the two met and were lost"
+        return "1 attempt of the two overlapped another and was lost"
+    return f"{fmt_count(count)} attempts of the two overlapped and were lost"
 
 
 def _paint(canvas: Canvas, data: BeatsData) -> None:

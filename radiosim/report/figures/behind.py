@@ -1,4 +1,4 @@
-"""Which fault of the scenario lies behind a wait for a value."""
+"""Which fault of the scenario lies behind a gap."""
 
 from radiosim.engine.plan import AIR, RECEIVER, Plan
 from radiosim.engine.plan_rows import (
@@ -24,7 +24,7 @@ _SILENT = (
     ((GOES_AWAY,), (COMES_BACK,)),
     ((JAM_BEGINS,), (JAM_ENDS,)),
 )
-"""Steps from which and to which a unit brings no values."""
+"""Steps from which and to which a unit sends no values."""
 _WORDS = {
     "power_off": "{unit} is switched off",
     "reset": "{unit} is reset",
@@ -36,8 +36,8 @@ _WORDS = {
 }
 
 
-def what_stops(scenario: Scenario, plan: Plan, stream: str, wait: Span) -> tuple[int, str] | None:
-    """When the fault that makes up most of a wait of a stream begins, ns, and what it is.
+def what_stops(scenario: Scenario, plan: Plan, stream: str, gap: Span) -> tuple[int, str] | None:
+    """When the fault that makes up most of a gap of a stream begins, ns, and what it is.
 
     None if there is no such fault.
     """
@@ -50,8 +50,8 @@ def what_stops(scenario: Scenario, plan: Plan, stream: str, wait: Span) -> tuple
         for begins, ends in _SILENT:
             for silent in spans_between(plan, units[fault.unit], begins, ends):
                 if silent[0] <= at_ns < silent[1]:
-                    lasts = sum(end - start for start, end in inside([silent], [wait]))
+                    lasts = sum(end - start for start, end in inside([silent], [gap]))
                     unit = "the receiver" if fault.unit == RECEIVER else fault.unit
                     found.append((lasts, -at_ns, _WORDS[fault.kind].format(unit=unit)))
     lasts, before, words = max(found, default=(0, 0, ""))
-    return (-before, words) if 2 * lasts > wait[1] - wait[0] else None
+    return (-before, words) if 2 * lasts > gap[1] - gap[0] else None

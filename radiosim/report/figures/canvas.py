@@ -17,7 +17,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
-from radiosim.report.figures.drawn import Drawn
+from radiosim.results import document
 from radiosim.results.document import Drawing
 
 if TYPE_CHECKING:
@@ -161,7 +161,7 @@ NARROW_AXES_PX = 420
 """Axes narrower than this are painted as for a phone."""
 
 
-def drawn(
+def figure(
     name: str,
     data: Any,
     *,
@@ -170,16 +170,16 @@ def drawn(
     paint: Paint,
     height_px: int = 300,
     narrow_height_px: int | None = None,
-) -> Drawn:
-    """A figure painted for both widths; `data` is its dataclass of numbers."""
-    made = drawing(name, title, paint, height_px=height_px, narrow_height_px=narrow_height_px)
-    return Drawn(
+) -> document.Figure:
+    """A figure that is painted for both widths once a page asks; `data` is its dataclass."""
+    return document.Figure(
         name=name,
         title=title,
         text=text,
         data=as_builtins(data),
-        wide_svg=made.wide_svg,
-        narrow_svg=made.narrow_svg,
+        draw=lambda: drawing(
+            name, title, paint, height_px=height_px, narrow_height_px=narrow_height_px
+        ),
     )
 
 

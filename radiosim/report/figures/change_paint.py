@@ -8,7 +8,7 @@ from radiosim.report.figures.scales import short
 from radiosim.results.document import Drawing
 
 MOST_PERCENT = 1000.0
-"""A figure that grows by more is told in words, not drawn to scale."""
+"""A figure that grows by more stands in words, not drawn to scale."""
 
 
 def drawing_of(data: ChangeData, title: str) -> Drawing:

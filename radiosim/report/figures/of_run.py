@@ -5,52 +5,52 @@ import numpy.typing as npt
 
 from radiosim.engine.plan import make_plan
 from radiosim.measure.summary import Summary
-from radiosim.report.figures import beats, lateness, pointing, strip, waits
+from radiosim.report.figures import beats, gaps, latency, pointing, strip
 from radiosim.report.figures.behind import what_stops
-from radiosim.report.figures.drawn import Drawn
 from radiosim.report.figures.strip_lanes import StripData, strip_data
+from radiosim.results.document import Figure
 from radiosim.trace import Fate, ReadOutcome, Trace
 from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 FIRST_MS = 100.0
 LEAD_MS = 5.0
 BEFORE_MS, MOST_MS = 25.0, 150.0
-"""How much of the time before the longest wait a close-up shows, and how much it shows in all."""
+"""How much of the time before the longest gap a close-up shows, and how much it shows in all."""
 
 Times = npt.NDArray[np.int64]
 
 
-def figures_of_run(summary: Summary, trace: Trace) -> tuple[Drawn, ...]:
+def figures_of_run(summary: Summary, trace: Trace) -> tuple[Figure, ...]:
     """All figures that the scenario has anything for, in the order in which a reader asks."""
     vehicle = run_vehicle(trace)
-    met = beats.beats_data(trace)
-    late = lateness.lateness_data(summary)
+    beating = beats.beats_data(trace)
+    late = latency.latency_data(summary)
     pointed = pointing.pointing_data(trace, vehicle)
     return (
-        waits.draw(waits.waits_data(summary, trace.scenario)),
-        strip.draw(_worst(trace, vehicle)),
-        *(() if met is None else (beats.draw(met),)),
-        *(() if late is None else (lateness.draw(late),)),
-        *(() if pointed is None else (pointing.draw(pointed),)),
-        strip.draw(_first(trace, vehicle)),
+        gaps.figure_of(gaps.gaps_data(summary, trace.scenario)),
+        strip.figure_of(_worst(trace, vehicle)),
+        *(() if beating is None else (beats.figure_of(beating),)),
+        *(() if late is None else (latency.figure_of(late),)),
+        *(() if pointed is None else (pointing.figure_of(pointed),)),
+        strip.figure_of(_first(trace, vehicle)),
     )
 
 
 def _worst(trace: Trace, vehicle: VehicleRecord) -> StripData:
-    """A close-up of where the longest wait begins."""
-    number, at_ns, wait_ns = _longest_wait(trace)
+    """A close-up of where the longest gap begins."""
+    number, at_ns, gap_ns = _longest_gap(trace)
     name = tuple(trace.scenario.transmitter)[number]
     from_ms = max(0.0, at_ns / 1e6 - BEFORE_MS)
-    to_ms = min(trace.duration_ns / 1e6, from_ms + MOST_MS, (at_ns + wait_ns) / 1e6 + BEFORE_MS)
+    to_ms = min(trace.duration_ns / 1e6, from_ms + MOST_MS, (at_ns + gap_ns) / 1e6 + BEFORE_MS)
     plan = make_plan(trace.scenario, trace.start)
-    stops = what_stops(trace.scenario, plan, name, (at_ns, at_ns + wait_ns))
+    stops = what_stops(trace.scenario, plan, name, (at_ns, at_ns + gap_ns))
     return strip_data(
         trace,
         vehicle,
         name="worst",
         from_ms=from_ms,
         to_ms=to_ms,
-        about=f"{name}'s longest wait begins",
+        about=f"{name}'s longest gap begins",
         stops=stops[1] if stops is not None and stops[0] < to_ms * 1e6 else None,
     )
 
@@ -67,18 +67,18 @@ def _first(trace: Trace, vehicle: VehicleRecord) -> StripData:
     )
 
 
-def _longest_wait(trace: Trace) -> tuple[int, int, int]:
-    """Stream, instant and length of the longest wait of the start, ns."""
+def _longest_gap(trace: Trace) -> tuple[int, int, int]:
+    """Stream, instant and length of the longest gap of the start, ns."""
     found = []
     for number in range(len(trace.scenario.transmitter)):
-        since_ns, waits_ns = _waits(trace, number)
-        k = int(waits_ns.argmax())
-        found.append((number, int(since_ns[k]), int(waits_ns[k])))
-    return max(found, key=lambda wait: wait[2])
+        since_ns, gaps_ns = _gaps(trace, number)
+        k = int(gaps_ns.argmax())
+        found.append((number, int(since_ns[k]), int(gaps_ns[k])))
+    return max(found, key=lambda gap: gap[2])
 
 
-def _waits(trace: Trace, stream: int) -> tuple[Times, Times]:
-    """When waits for a value of a stream begin, from its first sample on, and their lengths."""
+def _gaps(trace: Trace, stream: int) -> tuple[Times, Times]:
+    """When gaps between values of a stream begin, from its first sample on, and their lengths."""
     reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
     reads = reads[reads["stream"] == stream]
     frames = trace.frames[trace.frames["stream"] == stream]

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.report.figures.canvas import BAD, SERIES, Canvas, drawn
-from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.canvas import BAD, SERIES, Canvas, figure
 from radiosim.report.figures.scales import short_names
-from radiosim.report.terminal.words import digits
+from radiosim.results.document import Figure
+from radiosim.results.formats import fmt_sig3
 from radiosim.trace import Table, Trace
 from radiosim.vehicle.vehicle import VehicleRecord
 
@@ -38,7 +38,7 @@ class ServoPointing:
     """Spans in which it does not follow the hand, as in failsafe or without pulses."""
     most_deg: float
     """Largest error while it follows the hand, in this span."""
-    usual_deg: float
+    median_deg: float
     """Median of the same."""
     break_deg: float
     """Largest error in the whole start; higher than `most_deg` only near a break."""
@@ -59,7 +59,9 @@ def pointing_data(trace: Trace, vehicle: VehicleRecord) -> PointingData | None:
         for name, output in trace.scenario.output.items()
         if output.servo is not None
     ]
-    servos = sorted((it for it in found if it is not None), key=lambda it: -it.most_deg)
+    servos = sorted(
+        (servo for servo in found if servo is not None), key=lambda servo: -servo.most_deg
+    )
     return PointingData(start=trace.start, servos=tuple(servos)) if servos else None
 
 
@@ -81,7 +83,7 @@ def _servo(name: str, effects: Table, until_s: float) -> ServoPointing | None:
         servo_deg=tuple(map(_known, angle[is_in])),
         lost_s=_spans(at_s[is_in], ~is_live[is_in]),
         most_deg=round(float(known.max(initial=0.0)), 3),
-        usual_deg=round(float(np.median(known)) if len(known) else 0.0, 3),
+        median_deg=round(float(np.median(known)) if len(known) else 0.0, 3),
         break_deg=round(float(errors.max()), 3),
     )
 
@@ -128,9 +130,9 @@ def _known(value: float) -> float | None:
     return None if math.isnan(value) else round(float(value), 2)
 
 
-def draw(data: PointingData) -> Drawn:
+def figure_of(data: PointingData) -> Figure:
     """The figure."""
-    return drawn(
+    return figure(
         "pointing",
         data,
         title=_title(data.servos),
@@ -143,22 +145,22 @@ def draw(data: PointingData) -> Drawn:
 def _title(servos: Sequence[ServoPointing]) -> str:
     worst, *others = servos
     title = (
-        f"{worst.output} stands {digits(worst.usual_deg)} degrees off half of the time, "
-        f"{digits(worst.most_deg)} at worst, in its worst {SPAN_S:g} seconds"
+        f"{worst.output} stands {fmt_sig3(worst.median_deg)} degrees off in the median, "
+        f"{fmt_sig3(worst.most_deg)} at worst, in its worst {SPAN_S:g} seconds"
         f"{'' if worst.lost_s else ' without a break'}"
     )
     if not others:
         return title
     who = others[0].output if len(others) == 1 else "the others"
-    return f"{title}; {who}, {digits(others[0].most_deg)} at worst"
+    return f"{title}; {who}, {fmt_sig3(others[0].most_deg)} at worst"
 
 
 def _text(data: PointingData) -> str:
     parts = [
-        f"{it.output}, {digits(it.at_s[0])} to {digits(it.at_s[-1])} s: off by "
-        f"{digits(it.usual_deg)} degrees half of the time, {digits(it.most_deg)} at most"
-        f"{_near_breaks(it)}."
-        for it in data.servos
+        f"{servo.output}, {fmt_sig3(servo.at_s[0])} to {fmt_sig3(servo.at_s[-1])} s: off by "
+        f"{fmt_sig3(servo.median_deg)} degrees in the median, {fmt_sig3(servo.most_deg)} at most"
+        f"{_near_breaks(servo)}."
+        for servo in data.servos
     ]
     unseen = len(data.servos) - MOST_SHOWN
     more = f" Drawn are the {MOST_SHOWN} that are furthest off." if unseen > 0 else ""
@@ -171,11 +173,11 @@ def _text(data: PointingData) -> str:
     )
 
 
-def _near_breaks(it: ServoPointing) -> str:
+def _near_breaks(servo: ServoPointing) -> str:
     """The errors that a picture without a break leaves out: a servo on its way back."""
-    if it.break_deg <= it.most_deg:
+    if servo.break_deg <= servo.most_deg:
         return ""
-    return f"; near breaks, which are not drawn, up to {digits(it.break_deg)}"
+    return f"; near breaks, which are not drawn, up to {fmt_sig3(servo.break_deg)}"
 
 
 def _paint(canvas: Canvas, servos: Sequence[ServoPointing]) -> None:

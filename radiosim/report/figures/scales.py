@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
 from radiosim.report.figures.canvas import INK
-from radiosim.report.terminal.words import printable
+from radiosim.results.formats import printable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -50,7 +50,7 @@ def log_ms(axes: "Axes") -> None:
 
 
 def time_text(ms: float) -> str:
-    """A time in ms, µs or s, whichever needs the fewest digits."""
+    """A time in ms, µs or s, whichever needs the fewest fmt_sig3."""
     if ms < 1:
         return f"{ms * 1000:.3g} µs"
     return f"{ms:.3g} ms" if ms < 1000 else f"{ms / 1000:.3g} s"

@@ -1,31 +1,31 @@
 """Figure: what happens on the air, in words and as a picture."""
 
 from radiosim.counted import counted
-from radiosim.report.figures.canvas import drawn
-from radiosim.report.figures.drawn import Drawn
+from radiosim.report.figures.canvas import figure
 from radiosim.report.figures.strip_lanes import (
-    ANSWERS,
+    ACKNOWLEDGES,
     DEAF,
     IDLE,
-    IN_VAIN,
     SETTLES,
+    UNHEARD,
     Lane,
     Span,
     StripData,
 )
 from radiosim.report.figures.strip_paint import LOST, keys, paint
 from radiosim.report.spans import union
-from radiosim.report.terminal.words import digits, listed, whole
+from radiosim.results.document import Figure
+from radiosim.results.formats import duration_text, fmt_count, list_text
 
 LANE_PX, NARROW_LANE_PX = 46, 44
 AXIS_PX, KEY_PX, COLUMNS = 70, 18, 3
 """Of the axis below the lanes, of a row of the key, and how many columns a wide one has."""
 
 
-def draw(data: StripData) -> Drawn:
+def figure_of(data: StripData) -> Figure:
     """The figure."""
     entries, lanes = len(keys(data)), len(data.lanes)
-    return drawn(
+    return figure(
         data.name,
         data,
         title=_title(data),
@@ -56,12 +56,14 @@ def _title(data: StripData) -> str:
     if not sent:
         return f"{data.about}: nobody is on the air"
     lost = sum(_lost(data).values())
-    bring = "brings" if lost == 1 else "bring"
-    return f"{data.about}: {lost} of {counted(sent, 'attempt')} {bring} nothing"
+    is_ = "is" if lost == 1 else "are"
+    return f"{data.about}: {lost} of {counted(sent, 'attempt')} {is_} lost"
 
 
 def _text(data: StripData) -> str:
-    lost = ", ".join(f"{LOST[fate].words} {whole(count)}" for fate, count in _lost(data).items())
+    lost = ", ".join(
+        f"{LOST[fate].words} {fmt_count(count)}" for fate, count in _lost(data).items()
+    )
     if sum(_lost(data).values()) > 1:
         lost += " (close together, one mark stands for several)"
     transmitters = "; ".join(_transmitter(lane) for lane in _lanes(data, "transmitter"))
@@ -69,34 +71,40 @@ def _text(data: StripData) -> str:
         f"{lane.name} {sum(span.fate == 'fresh' for span in lane.spans)}"
         for lane in _lanes(data, "output")
     ]
-    values = f" Fresh values in effect: {listed(tuple(fresh))}." if fresh else ""
-    left_out = f" Too many to be drawn: {listed(data.left_out)}." if data.left_out else ""
+    values = f" Fresh values in effect: {list_text(fresh)}." if fresh else ""
+    left_out = f" Too many to be drawn: {list_text(data.left_out)}." if data.left_out else ""
     return (
         f"Start {data.start}, {data.from_ms:.1f} to {data.to_ms:.1f} ms. {transmitters}. "
-        f"Attempts that bring nothing: {lost or 'none'}. {_receiver(data)}{values}{left_out}"
+        f"Attempts lost: {lost or 'none'}. {_receiver(data)}{values}{left_out}"
     )
 
 
 def _transmitter(lane: Lane) -> str:
     text = f"{lane.name} is {_on_air(len(lane.spans))}"
-    if lane.answers:
-        vain = sum(span.fate != "taken" for span in lane.answers)
-        text += f", acknowledged {_times(len(lane.answers))}"
-        text += f" ({whole(vain)} of them lost)" if vain else ""
-    return f"{text}, not running for {_ms(lane.down)} ms" if lane.down else text
+    if lane.acknowledgements:
+        unheard = sum(span.fate != "taken" for span in lane.acknowledgements)
+        text += f", acknowledged {_times(len(lane.acknowledgements))}"
+        text += f" ({fmt_count(unheard)} of them lost)" if unheard else ""
+    return f"{text}, not running for {_time(lane.down)}" if lane.down else text
 
 
 def _receiver(data: StripData) -> str:
     (radio,), (passes,) = _lanes(data, "radio"), _lanes(data, "passes")
-    deaf = tuple(it for it in radio.spans if it.fate in (ANSWERS, IN_VAIN, SETTLES, DEAF))
+    deaf = tuple(
+        span for span in radio.spans if span.fate in (ACKNOWLEDGES, UNHEARD, SETTLES, DEAF)
+    )
     idle = sum(span.fate == IDLE for span in passes.spans)
     reads = len(passes.spans) - idle
-    down = f", off for {_ms(radio.down)} ms" if radio.down else ""
-    told = f", {whole(idle)} read nothing" if idle else ""
-    hears = f"is deaf for {_ms(deaf)} ms, answers and turns included" if deaf else "is never deaf"
+    down = f", off for {_time(radio.down)}" if radio.down else ""
+    unread = f", {fmt_count(idle)} read nothing" if idle else ""
+    hears = (
+        f"is deaf for {_time(deaf)}, acknowledgements and turns included"
+        if deaf
+        else "is never deaf"
+    )
     return (
-        f"The receiver's radio {hears}{down}; {whole(reads)} of its passes "
-        f"{'reads' if reads == 1 else 'read'} frames{told}."
+        f"The receiver's radio {hears}{down}; {fmt_count(reads)} of its passes "
+        f"{'reads' if reads == 1 else 'read'} frames{unread}."
     )
 
 
@@ -105,10 +113,10 @@ def _on_air(count: int) -> str:
 
 
 def _times(count: int) -> str:
-    return "once" if count == 1 else f"{whole(count)} times"
+    return "once" if count == 1 else f"{fmt_count(count)} times"
 
 
-def _ms(spans: tuple[Span, ...]) -> str:
+def _time(spans: tuple[Span, ...]) -> str:
     """How long they last together."""
     ns = union((round(span.start_ms * 1e6), round(span.end_ms * 1e6)) for span in spans)
-    return digits(sum(end - start for start, end in ns) / 1e6)
+    return duration_text(sum(end - start for start, end in ns) / 1e6)

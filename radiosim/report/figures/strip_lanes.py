@@ -21,7 +21,7 @@ from radiosim.report.radio_times import (
     spans_of,
 )
 from radiosim.report.spans import inside, without
-from radiosim.report.terminal.words import whole
+from radiosim.results.formats import fmt_count
 from radiosim.trace import AcknowledgementFate, Fate, Table, Trace
 from radiosim.vehicle.vehicle import VehicleRecord, pass_starts
 
@@ -31,7 +31,13 @@ if TYPE_CHECKING:
 MOST_MARKS = 300
 """Idle passes, or deaf spans, in a strip: more than these would be one grey area."""
 DOWN, IDLE = "down", "idle"
-HEARS, ANSWERS, IN_VAIN, SETTLES, DEAF = "hears", "answers", "answers in vain", "settles", "deaf"
+HEARS, ACKNOWLEDGES, UNHEARD, SETTLES, DEAF = (
+    "hears",
+    "acknowledges",
+    "acknowledges unheard",
+    "settles",
+    "deaf",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +58,7 @@ class Lane:
     """transmitter, radio, passes, fifo, output"""
     spans: tuple[Span, ...]
     """In the FIFO lane and that of passes, `fate` is a number of frames, or `idle`."""
-    answers: tuple[Span, ...] = ()
+    acknowledgements: tuple[Span, ...] = ()
     """Acknowledgements of a transmitter's frames."""
     down: tuple[Span, ...] = ()
     """When its program does not run or, in the receiver's radio's lane, its radio is off."""
@@ -148,7 +154,7 @@ def _transmitters(shown: _Shown) -> Iterator[Lane]:
             spans=tuple(
                 _span(row["start_ns"], row["end_ns"], Fate(row["fate"]).words) for row in mine
             ),
-            answers=tuple(
+            acknowledgements=tuple(
                 _span(row["start_ns"], row["end_ns"], _answer(row, number))
                 for row in answers[answers["stream"] == number]
             ),
@@ -174,14 +180,16 @@ def _radio(shown: _Shown, left_out: list[str]) -> Lane:
     deaf = without(deaf_spans(plan, (shown.low, shown.high)), (*spans_of(answers), *settles))
     deaf = inside(deaf, on)
     if len(deaf) > MOST_MARKS:
-        left_out.append(f"{whole(len(deaf))} spans in which its program makes the receiver deaf")
+        left_out.append(
+            f"{fmt_count(len(deaf))} spans in which its program makes the receiver deaf"
+        )
         deaf = []
     heard = attempts[(attempts["fate"] == Fate.NEW) | (attempts["fate"] == Fate.DUPLICATE)]
     is_taken = answers["fate"] == AcknowledgementFate.TAKEN
     spans = (
         *_spans(spans_of(heard), HEARS),
-        *_spans(spans_of(answers[is_taken]), ANSWERS),
-        *_spans(spans_of(answers[~is_taken]), IN_VAIN),
+        *_spans(spans_of(answers[is_taken]), ACKNOWLEDGES),
+        *_spans(spans_of(answers[~is_taken]), UNHEARD),
         *_spans(settles, SETTLES),
         *_spans(deaf, DEAF),
     )
@@ -199,7 +207,7 @@ def _passes(shown: _Shown, left_out: list[str]) -> Lane:
     begun = pass_starts(shown.trace, shown.plan, from_ns=shown.low, until_ns=shown.high)
     idle = sorted({*begun} - {*read["start_ns"].tolist()})
     if len(idle) > MOST_MARKS:
-        left_out.append(f"{whole(len(idle))} passes that read nothing")
+        left_out.append(f"{fmt_count(len(idle))} passes that read nothing")
         idle = []
     spans = (
         *(_span(row["start_ns"], row["next_ns"], str(row["frames"])) for row in read),

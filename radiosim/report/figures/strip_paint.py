@@ -9,12 +9,12 @@ from matplotlib.ticker import MaxNLocator
 from radiosim.report.figures.canvas import BAD, GROUND, INK, LINE, QUIET, SERIES, Canvas
 from radiosim.report.figures.scales import short
 from radiosim.report.figures.strip_lanes import (
-    ANSWERS,
+    ACKNOWLEDGES,
     DEAF,
     HEARS,
     IDLE,
-    IN_VAIN,
     SETTLES,
+    UNHEARD,
     Lane,
     Span,
     StripData,
@@ -67,8 +67,8 @@ LOST = {
         ("cut", "|", "cut off"),
     )
 }
-"""What becomes of attempts that bring nothing."""
-_NOTHING = Bar(words="brings nothing", high=_LOW, face=GROUND, edge=OWN, hatch="//////")
+"""What becomes of attempts that are lost."""
+_NOTHING = Bar(words="lost", high=_LOW, face=GROUND, edge=OWN, hatch="//////")
 _TAKEN = Mark(words="acknowledged", marker=".", at=_ANSWER, colour=INK, is_filled=True)
 _MISSED = Mark(words="acknowledgement lost", marker="*", at=_ANSWER, colour=BAD, px=6.5)
 _DOWN = Bar(words="not running", high=_HIGH, face=GROUND, edge=QUIET, hatch="\\\\")
@@ -76,8 +76,10 @@ _RADIO = {
     HEARS: Bar(words="hears a frame", high=_HIGH, face=QUIET, edge=QUIET),
     DEAF: Bar(words="deaf by its program", high=_HIGH, face=GROUND, edge=QUIET, hatch="-----"),
     SETTLES: Bar(words="turns round, deaf", high=_TICK, face=GROUND, edge=INK, hatch="|||||"),
-    ANSWERS: Bar(words="answers, deaf", high=_MIDDLE, face=GROUND, edge=INK, hatch="/////"),
-    IN_VAIN: Bar(words="answers in vain", high=_MIDDLE, face=GROUND, edge=BAD, hatch="xxxxx"),
+    ACKNOWLEDGES: Bar(
+        words="acknowledges, deaf", high=_MIDDLE, face=GROUND, edge=INK, hatch="/////"
+    ),
+    UNHEARD: Bar(words="acknowledges unheard", high=_MIDDLE, face=GROUND, edge=BAD, hatch="xxxxx"),
 }
 _READS = Bar(words="pass that reads", high=_HIGH, face=INK, edge=INK)
 _BEGINS = "a pass begins"
@@ -149,12 +151,12 @@ def pieces(lane: Lane) -> Iterator[Piece]:
             yield _NOTHING, _some(lane.spans, *LOST)
             for fate, mark in LOST.items():
                 yield mark, _some(lane.spans, fate)
-            yield _TAKEN, _some(lane.answers, "taken")
-            yield _MISSED, tuple(span for span in lane.answers if span.fate != "taken")
+            yield _TAKEN, _some(lane.acknowledgements, "taken")
+            yield _MISSED, tuple(span for span in lane.acknowledgements if span.fate != "taken")
         case "radio":
             for fate, bar in _RADIO.items():
                 yield bar, _some(lane.spans, fate)
-            yield _MISSED, _some(lane.spans, IN_VAIN)
+            yield _MISSED, _some(lane.spans, UNHEARD)
         case "passes":
             yield _READS, tuple(span for span in lane.spans if span.fate != IDLE)
         case "fifo":

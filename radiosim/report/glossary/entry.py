@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from radiosim.measure.meanings import MEANINGS, PARTS, SPREADS, Meaning, unit_of
+from radiosim.measure.meanings import MEANINGS, PARTS, PARTS_OF, SPREADS, Meaning, unit_of
 from radiosim.report.glossary.words import WORDS
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
 
@@ -113,7 +113,8 @@ def _figures(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
             yield _figure(path, name, meaning, tuple(movers.get(path, ())))
             if name in SPREADS:
                 for part, words in PARTS.items():
-                    of_part = Meaning(f"{meaning.text}: {words}", meaning.measure)
+                    text = f"{meaning.text}: {PARTS_OF.get((name, part), words)}"
+                    of_part = Meaning(text, meaning.measure)
                     yield _figure((*path, part), name, of_part, tuple(movers.get(path, ())))
 
 

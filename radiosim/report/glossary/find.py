@@ -131,11 +131,11 @@ def _with_names(entry: Entry, names: Names) -> Entry:
 
 
 _SAME = {
-    "stream": ("transmitter", "failsafe", "stream", "stopping"),
+    "stream": ("transmitter", "failsafe", "stream", "reaction"),
     "output": ("output",),
-    "stopping": ("transmitter", "failsafe"),
-    "transmitter": ("stream", "stopping"),
-    "failsafe": ("stream", "stopping"),
+    "reaction": ("transmitter", "failsafe"),
+    "transmitter": ("stream", "reaction"),
+    "failsafe": ("stream", "reaction"),
 }
 """Root of a path → roots of the tables whose names it shares."""
 

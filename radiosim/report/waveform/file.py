@@ -23,7 +23,7 @@ MOST_CHANGES = 2_000_000
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_$]*")
 _LEGEND = (
     "transmitters: on_air (with its attempt, from 1; lost: not taken by the receiver); "
-    "acknowledged: an answer to it is on the air (acknowledgement_lost: nobody takes it). "
+    "acknowledged: its acknowledgement is on the air (acknowledgement_lost: nobody takes it). "
     "settles: the radio turns round. "
     "receiver: fifo_fill counts frames; interrupt: one waits to be read; pass_flips: changes as a "
     "pass starts; frames_read: in the pass under way. "

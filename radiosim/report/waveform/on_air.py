@@ -42,7 +42,7 @@ def transmitter_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
 
 
 def receiver_radio_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
-    """What the receiver's radio does; it listens, except to answer (rule D1)."""
+    """What the receiver's radio does; it listens, except to acknowledge (rule D1)."""
     scope = ("receiver",)
     sends = spans_of(trace.acknowledgements)
     on = radio_on_spans(plan, len(plan.tx))

@@ -45,7 +45,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
             moves=(
                 "stream.failsafe.nuisance_trips",
                 "stream.failsafe.trips_on_fault",
-                "stopping.bound_ms",
+                "reaction.bound_ms",
                 "faults.reaction_ms",
             ),
             measure=(
@@ -58,7 +58,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
         Literal["own", "any"],
         key(
             "whose frames feed it: this stream's, or any stream's",
-            moves=("stream.failsafe.trips_on_fault", "faults.reaction_ms", "stopping.bound_ms"),
+            moves=("stream.failsafe.trips_on_fault", "faults.reaction_ms", "reaction.bound_ms"),
             measure=(
                 "see whether the time of the last frame is noted for each transmitter or once "
                 "for all; switch one transmitter off, wheels up, while the other sends"
@@ -69,7 +69,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
         Literal["read", "arrival"],
         key(
             "when a frame feeds it: when the program reads it, or when the radio got it",
-            moves=("stream.failsafe.nuisance_trips", "faults.reaction_ms", "stopping.bound_ms"),
+            moves=("stream.failsafe.nuisance_trips", "faults.reaction_ms", "reaction.bound_ms"),
             measure=(
                 "see whether the time is noted in the interrupt routine or where the program reads"
             ),

@@ -20,7 +20,7 @@ class Preset(Table, frozen=True, kw_only=True):
         key(
             "a pulse width, for a servo",
             "us",
-            moves=("stopping.bound_ms",),
+            moves=("reaction.bound_ms",),
             measure=(
                 "the pulse at which the vehicle stands still: turn the trim until it does, "
                 "wheels up"
@@ -31,7 +31,7 @@ class Preset(Table, frozen=True, kw_only=True):
         float | None,
         key(
             "a value in the field's unit, for pwm and pin",
-            moves=("stopping.bound_ms",),
+            moves=("reaction.bound_ms",),
             measure="the value at which the vehicle stands still, wheels up",
         ),
     ] = None
@@ -98,7 +98,7 @@ class Motor(Table, frozen=True, kw_only=True):
         key(
             "from the command to stand still until it does",
             "s",
-            moves=("stopping.stopping_ms",),
+            moves=("reaction.stopping_ms",),
             measure=(
                 "command a stop at full speed, wheels up and then on the floor with a "
                 "tether, and time it on film"
@@ -110,7 +110,7 @@ class Motor(Table, frozen=True, kw_only=True):
         key(
             "how long its controller runs on without pulses",
             "ms",
-            moves=("stopping.stopping_ms",),
+            moves=("reaction.stopping_ms",),
             measure=(
                 "pull the signal lead at low speed, wheels up, and time until the motor stops"
             ),
@@ -157,7 +157,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         Literal["servo", "pwm", "pin"],
         key(
             "servo: pulses; pwm and pin: in effect when written",
-            moves=("output.latency_ms", "output.update_rate_hz", "stopping.bound_ms"),
+            moves=("output.latency_ms", "output.update_rate_hz", "reaction.bound_ms"),
             measure=(
                 "what hangs on the pin: a servo or a speed controller takes pulses, a "
                 "bridge pwm, a lamp or relay a pin"
@@ -173,7 +173,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
                 "output.update_rate_hz",
                 "output.latency_ms",
                 "output.age_ms",
-                "stopping.bound_ms",
+                "reaction.bound_ms",
             ),
             measure=(
                 "time two pulses on the pin with a logic analyser; 50 a second is usual "
@@ -195,7 +195,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         key(
             "pulses at the lowest and the highest value; may be reversed",
             "us",
-            moves=("output.servo_error_deg", "stopping.bound_ms"),
+            moves=("output.servo_error_deg", "reaction.bound_ms"),
             measure=(
                 "hold the stick at each end and time the pulse; 1000 to 2000 is usual "
                 "(common practice, no source)"
@@ -232,7 +232,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         Literal["hold", "off"] | Preset,
         key(
             "hold: the last value; off: no pulses, or pin off; or a preset",
-            moves=("stopping.bound_ms", "faults.reaction_ms", "output.longest_hold_ms"),
+            moves=("reaction.bound_ms", "faults.reaction_ms", "output.longest_hold_ms"),
             measure="switch the transmitter off, wheels up, propellers off, and look at the pin",
         ),
     ] = "hold"
@@ -246,7 +246,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
     ] = None
     motor: Annotated[
         Motor | None,
-        key("the motor that it drives", moves=("stopping.stopping_ms",), measure="see its keys"),
+        key("the motor that it drives", moves=("reaction.stopping_ms",), measure="see its keys"),
     ] = None
 
 

@@ -30,7 +30,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         Clock,
         key(
             "kind of clock; its error is drawn each start",
-            moves=("stopping.bound_ms", "output.latency_ms"),
+            moves=("reaction.bound_ms", "output.latency_ms"),
             measure=(
                 "look for a metal can (crystal) or a three-legged part (resonator) by the "
                 "chip; with neither it is internal"
@@ -42,7 +42,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         key(
             "a fixed clock error, instead of a kind of clock",
             "ppm",
-            moves=("stopping.bound_ms",),
+            moves=("reaction.bound_ms",),
             measure=(
                 "let it count its own seconds for an hour and compare with a watch: one "
                 "second in an hour is 278 ppm"
@@ -58,7 +58,7 @@ class Receiver(Table, frozen=True, kw_only=True):
                 "stream.latency_ms",
                 "output.latency_ms",
                 "stream.fifo_dropped",
-                "stopping.bound_ms",
+                "reaction.bound_ms",
             ),
             measure=(
                 "toggle a pin once a pass and time it with a logic analyser, or count the "
@@ -76,7 +76,7 @@ class Receiver(Table, frozen=True, kw_only=True):
                 "stream.fifo_dropped",
                 "stream.retries_used_up",
                 "output.latency_ms",
-                "stopping.bound_ms",
+                "reaction.bound_ms",
             ),
             measure="add up the blocking waits of the loop",
         ),
@@ -115,7 +115,7 @@ class Receiver(Table, frozen=True, kw_only=True):
                 "stream.latency_ms",
                 "stream.fifo_dropped",
                 "output.latency_ms",
-                "stopping.bound_ms",
+                "reaction.bound_ms",
             ),
             measure=(
                 "list what the loop does beside reading and writing, and time each with a pin"

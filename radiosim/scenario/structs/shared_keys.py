@@ -106,7 +106,7 @@ class Work(Table, frozen=True, kw_only=True):
                 "stream.gap_ms",
                 "stream.fifo_dropped",
                 "stream.skipped",
-                "stopping.bound_ms",
+                "reaction.bound_ms",
             ),
             measure="toggle a pin before and after it, and take the longest",
         ),

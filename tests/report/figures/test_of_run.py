@@ -7,7 +7,7 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise
-from radiosim.report.figures import beats, pointing, strip_lanes, waits
+from radiosim.report.figures import beats, gaps, pointing, strip_lanes
 from radiosim.report.figures.canvas import INK, SERIES
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.scenario import parse
@@ -68,7 +68,7 @@ def test_frames_while_the_other_transmitter_is_off_are_left_out_and_told_of() ->
     # Periods of 20 ms: 2 s are some hundred frames, and nearest ones are within half of it.
     assert 95 <= data.left_out <= 105
     assert max(map(abs, data.offset_ms)) <= data.within_ms < 10.1
-    assert f"{data.left_out} frames are left out: drive was silent" in beats.draw(data).text
+    assert f"{data.left_out} frames are left out: drive was silent" in beats.figure_of(data).text
 
 
 def test_no_frame_is_left_out_while_both_send(trace: Trace) -> None:
@@ -76,7 +76,7 @@ def test_no_frame_is_left_out_while_both_send(trace: Trace) -> None:
 
     assert data is not None
     assert data.left_out <= 2
-    assert ("left out" in beats.draw(data).text) == (data.left_out > 0)
+    assert ("left out" in beats.figure_of(data).text) == (data.left_out > 0)
 
 
 def test_one_transmitter_has_no_meetings(trace: Trace) -> None:
@@ -138,26 +138,27 @@ def test_of_three_transmitters_the_two_that_collide_most_are_shown(start: int) -
     assert counts[most] > 0
     assert (data.first, data.second) == (names[most[0]], names[most[1]])
     assert data.from_s > 0 or data.lost == overlapping(trace, *most, data.to_s)
-    assert "Of the 3 transmitters these two collide most" in beats.draw(data).text
+    assert "Of the 3 transmitters these two collide most" in beats.figure_of(data).text
 
 
 def test_the_same_numbers_give_the_same_pictures(trace: Trace, summary: Summary) -> None:
     first, second = figures_of_run(summary, trace), figures_of_run(summary, trace)
 
     assert [figure.name for figure in first] == [
-        "waits",
+        "gaps",
         "worst",
         "beats",
-        "lateness",
+        "latency",
         "pointing",
         "first",
     ]
-    assert first == second
+    assert [figure.draw() for figure in first] == [figure.draw() for figure in second]
 
 
 def test_pictures_carry_no_colour_of_their_own(trace: Trace, summary: Summary) -> None:
     for figure in figures_of_run(summary, trace):
-        for svg in (figure.wide_svg, figure.narrow_svg):
+        drawing = figure.draw()
+        for svg in (drawing.wide_svg, drawing.narrow_svg):
             assert INK not in svg
             assert SERIES[0] not in svg
             assert "var(--ink)" in svg
@@ -166,7 +167,7 @@ def test_pictures_carry_no_colour_of_their_own(trace: Trace, summary: Summary) -
 
 
 def test_what_a_label_says_is_not_rounded_with_the_drawing(trace: Trace, summary: Summary) -> None:
-    svg = waits.draw(waits.waits_data(summary, trace.scenario)).wide_svg
+    svg = gaps.figure_of(gaps.gaps_data(summary, trace.scenario)).draw().wide_svg
 
     assert "0.00 %" not in svg
 

@@ -62,8 +62,8 @@ def test_every_servo_is_shown_the_one_that_is_furthest_off_first() -> None:
 
     assert [servo.output for servo in data.servos] == ["pan", "tilt"]
     assert data.servos[0].most_deg > data.servos[1].most_deg
-    assert pointing.draw(data).title.startswith("pan stands ")
-    assert "; tilt, " in pointing.draw(data).title
+    assert pointing.figure_of(data).title.startswith("pan stands ")
+    assert "; tilt, " in pointing.figure_of(data).title
 
 
 def test_angles_and_errors_are_those_of_the_trace() -> None:
@@ -78,7 +78,7 @@ def test_angles_and_errors_are_those_of_the_trace() -> None:
         assert np.asarray(servo.servo_deg, float) == pytest.approx(inside["angle"], abs=0.006)
         assert np.asarray(servo.wanted_deg, float) == pytest.approx(inside["wanted"], abs=0.006)
         assert servo.most_deg == pytest.approx(error.max(), abs=0.001)
-        assert servo.usual_deg == pytest.approx(np.median(error), abs=0.001)
+        assert servo.median_deg == pytest.approx(np.median(error), abs=0.001)
         assert servo.most_deg == pytest.approx(
             np.nanmax(np.abs(effects["wanted"] - effects["angle"])[50:]), abs=0.001
         ), "the worst of all that follows whole seconds of following"
@@ -105,8 +105,8 @@ def test_the_way_back_after_a_break_is_told_where_it_is_not_drawn() -> None:
 
     # Failsafe has it stand at neutral, and the hand is elsewhere by then.
     assert largest > 1.5 * servo.most_deg
-    assert "without a break" in pointing.draw(data).title
-    assert f"near breaks, which are not drawn, up to {largest:.1f}" in pointing.draw(data).text
+    assert "without a break" in pointing.figure_of(data).title
+    assert f"near breaks, which are not drawn, up to {largest:.1f}" in pointing.figure_of(data).text
 
 
 def test_where_pulses_fail_nothing_is_drawn() -> None:
@@ -133,19 +133,19 @@ def test_spans_in_failsafe_are_marked() -> None:
     trace, vehicle = run("fault=[{at_s=2, for_s=2, kind='power_off', unit='head'}]", "duration_s=6")
     for shown in data_of(trace, vehicle).servos:
         assert any(2.2 < first < 2.5 and last > 3.9 for first, last in shown.lost_s)
-        assert "not following" in pointing.draw(data_of(trace, vehicle)).wide_svg
+        assert "not following" in pointing.figure_of(data_of(trace, vehicle)).draw().wide_svg
 
 
 def test_at_most_a_few_are_drawn_and_all_are_told() -> None:
     outputs = ", ".join(f"s{k} = {{ stream = 'head', field = 'pan', {SERVO} }}" for k in range(6))
     given = parse(SCENARIO, "many.toml", overrides=(f"output={{ {outputs} }}", "duration_s=8"))
     trace = simulate(given, start=0, engine="reference")
-    drawn = pointing.draw(data_of(trace, run_vehicle(trace)))
+    drawn = pointing.figure_of(data_of(trace, run_vehicle(trace)))
 
     assert len(drawn.data["servos"]) == 6
     assert all(f"s{k}, " in drawn.text for k in range(6))
     assert f"Drawn are the {pointing.MOST_SHOWN}" in drawn.text
-    assert sum(f">s{k}</text>" in drawn.wide_svg for k in range(6)) == pointing.MOST_SHOWN
+    assert sum(f">s{k}</text>" in drawn.draw().wide_svg for k in range(6)) == pointing.MOST_SHOWN
 
 
 def test_a_link_without_servos_has_no_such_figure() -> None:

@@ -5,8 +5,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from radiosim.report.figures.canvas import NARROW_PX
+from radiosim.report.figures.gaps import NARROW_LETTERS
 from radiosim.report.figures.scales import log_ms, marked_times
-from radiosim.report.figures.waits import NARROW_LETTERS
 
 
 @pytest.mark.parametrize("ms", [60, 100, 140, 170, 200, 250, 500, 1500])

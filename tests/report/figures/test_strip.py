@@ -15,13 +15,13 @@ from radiosim.report.figures.behind import what_stops
 from radiosim.report.figures.canvas import NARROW_PX
 from radiosim.report.figures.of_run import figures_of_run
 from radiosim.report.figures.strip_lanes import (
-    ANSWERS,
+    ACKNOWLEDGES,
     DEAF,
     HEARS,
     IDLE,
-    IN_VAIN,
     MOST_MARKS,
     SETTLES,
+    UNHEARD,
     Lane,
     Span,
     StripData,
@@ -84,12 +84,12 @@ def test_every_acknowledgement_stands_with_its_transmitter(trace: Trace) -> None
 
     for number in (0, 1):
         mine = trace.acknowledgements[trace.acknowledgements["stream"] == number]
-        fates = Counter(span.fate for span in lane(data, "transmitter", number).answers)
+        fates = Counter(span.fate for span in lane(data, "transmitter", number).acknowledgements)
         assert fates.total() == len(mine)
         assert fates["taken"] == np.count_nonzero(mine["fate"] == TAKEN)
         assert 0 < fates["taken"] < fates.total()
     radio = Counter(span.fate for span in lane(data, "radio").spans)
-    assert radio[ANSWERS] + radio[IN_VAIN] == len(trace.acknowledgements)
+    assert radio[ACKNOWLEDGES] + radio[UNHEARD] == len(trace.acknowledgements)
 
 
 def test_every_pass_that_begins_is_marked(trace: Trace) -> None:
@@ -118,7 +118,7 @@ def test_the_radio_listens_when_the_strip_does_not_say_that_it_is_deaf(fault: st
     window = [(LOW * MS, HIGH * MS)]
 
     radio = lane(data, "radio")
-    deaf = spans_ns(radio.spans, ANSWERS, IN_VAIN, SETTLES, DEAF) + spans_ns(radio.down)
+    deaf = spans_ns(radio.spans, ACKNOWLEDGES, UNHEARD, SETTLES, DEAF) + spans_ns(radio.down)
 
     assert spans_ns(radio.spans, DEAF)
     assert without(window, deaf) == inside(zip(ends[::2], ends[1::2], strict=True), window)
@@ -137,14 +137,14 @@ def test_too_many_idle_passes_are_left_out_and_told(passes_ms: float) -> None:
 
     is_too_much = 150 / passes_ms > MOST_MARKS + 20
     assert (idle == 0) == is_too_much
-    assert ("Too many to be drawn: " in strip.draw(data).text) == is_too_much
+    assert ("Too many to be drawn: " in strip.figure_of(data).text) == is_too_much
 
 
 def test_too_many_deaf_spans_are_left_out_and_told() -> None:
     data = shown(start("receiver.deaf=[{every_ms = 0.3, for_ms = 0.01}]"))
 
     assert DEAF not in {span.fate for span in lane(data, "radio").spans}
-    assert "spans in which its program makes the receiver deaf" in strip.draw(data).text
+    assert "spans in which its program makes the receiver deaf" in strip.figure_of(data).text
 
 
 def test_a_close_up_says_which_fault_it_shows(trace: Trace) -> None:
@@ -153,7 +153,7 @@ def test_a_close_up_says_which_fault_it_shows(trace: Trace) -> None:
     )
 
     assert worst.title == (
-        "head's longest wait begins: head is switched off (fault of the scenario)"
+        "head's longest gap begins: head is switched off (fault of the scenario)"
     )
 
 
@@ -214,7 +214,7 @@ def shape(head: Bar | Mark) -> tuple[object, ...]:
 def test_instants_late_in_a_long_start_do_not_touch_on_a_phone() -> None:
     idle = strip_data(start(), run_vehicle(start()), name="s", from_ms=0, to_ms=150, about="Late")
     late = dataclasses.replace(idle, from_ms=275_794.1, to_ms=275_944.1)
-    svg = strip.draw(late).narrow_svg
+    svg = strip.figure_of(late).draw().narrow_svg
 
     said = re.findall(r">(275\d{3})</text>", svg)
     assert 3 <= len(said) <= 5

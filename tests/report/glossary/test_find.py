@@ -48,6 +48,12 @@ def test_parts_of_a_spread_are_found(asked: str) -> None:
     assert only(asked).meaning.endswith(": 99 of 100 are no larger")
 
 
+def test_the_longest_gap_says_what_it_includes() -> None:
+    assert only("stream.drive.gap_ms.max").meaning == (
+        "time from one read to the next: largest, faults and both ends included"
+    )
+
+
 def test_a_key_goes_before_a_table_of_that_name() -> None:
     assert only("output.servo").what == "key"
     assert only("output.left_track").what == "table"

@@ -55,6 +55,6 @@ def test_json_has_the_same() -> None:
 
     assert key["unit"] == "ms"
     assert set(word) == {"path", "what", "meaning", "unit", "standard"}
-    assert "stopping.drive.bound_ms" in key["moves"]
+    assert "reaction.drive.bound_ms" in key["moves"]
     assert "failsafe.NAME.timeout_ms" in table["keys"]
     assert "transmitter.drive.period_ms" in figure["moved_by"]

@@ -27,7 +27,7 @@ stream = "head_all_around_from_above"
 field = "value"
 servo = { travel_deg = 180, over_us = [500, 2500], seconds_per_60deg = 0.12, dead_band_us = 5 }
 """
-FIGURES = {"waits", "worst", "beats", "lateness", "pointing", "first"}
+FIGURES = {"gaps", "worst", "beats", "latency", "pointing", "first"}
 BARE = """
 duration_s = 3
 radio.profile = "gfsk-1M"
@@ -61,8 +61,8 @@ servo = {{ seconds_per_60deg = 0.2 }}
     for k in range(4)
 )
 ODD = {
-    "bare": (BARE, {"waits", "worst", "lateness", "first"}),
-    "silent": (BARE + "[air]\nloss = 1.0", {"waits", "worst", "first"}),
+    "bare": (BARE, {"gaps", "worst", "latency", "first"}),
+    "silent": (BARE + "[air]\nloss = 1.0", {"gaps", "worst", "first"}),
     "crowded": (CROWDED, FIGURES),
 }
 """Scenarios with hardly anything to draw, or too much of it, and the figures of their pages."""

@@ -1,6 +1,5 @@
 """One mutant on its way through the tool, and whether it ended as it must."""
 
-import io
 import json
 import re
 import time
@@ -11,15 +10,15 @@ from pathlib import Path
 from random import Random
 from typing import Literal
 
-from rich.console import Console
-
 from radiosim.cli.source import Choice, Outcome, simulated
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.measure.summary import Summary
-from radiosim.report.as_csv import as_csv
-from radiosim.report.as_json import as_json
-from radiosim.report.terminal import print_summary
+from radiosim.report.run import run_report
+from radiosim.results.data import json_text
+from radiosim.results.document import Origin
+from radiosim.results.tables import csv_files
+from radiosim.results.terminal import plain_text
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.changed import changed
 from radiosim.scenario.traffic import events_a_second, retries
@@ -167,12 +166,11 @@ def _check_report(outcome: Outcome) -> None:
     def refuse(word: str) -> None:
         raise NotAsItMustError(f"not JSON: {word}")
 
-    json.loads(as_json(outcome.summary), parse_constant=refuse)
-    as_csv(outcome.summary)
-    printed = io.StringIO()
-    console = Console(file=printed, width=80, color_system=None, highlight=False, markup=False)
-    print_summary(outcome.summary, outcome.scenario, console, more=True)
-    for line in printed.getvalue().splitlines():
+    origin = Origin(command="", version="")
+    report = run_report(outcome.summary, outcome.scenario, origin)
+    json.loads(json_text(report), parse_constant=refuse)
+    csv_files(report)
+    for line in plain_text(report, is_more=True).splitlines():
         if len(line) > 80 or not line.isprintable():
             raise NotAsItMustError(f"not for a terminal: {line!a}")
 

@@ -1,0 +1,171 @@
+"""What a fault of the scenario led to: judged here once, for every sentence that tells of it."""
+
+from collections.abc import Iterator
+from enum import Enum
+
+from radiosim.measure.summary import FaultFigures, Summary
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, WITHOUT_PULSES
+
+SETTLED_S = 1.0
+"""How long after its boot a unit may take until no fresh value is an alarm."""
+_BLIND_WORDS = {"stale": "stale transmitter"}
+_SILENT_WORDS = "transmitter silent"
+_SILENT_KINDS = ("power_off", "reset", "brownout", "radio_reset", "hang")
+
+
+class Fate(Enum):
+    """What became of one output at a fault; the words stand before its name."""
+
+    CAME = "failsafe in effect"
+    WAS_ON = "failsafe was on already on"
+    NO_PULSES = "no pulses meanwhile from"
+    BITTEN = "no pulses after the watchdog from"
+    HELD = "nothing stops"
+    NEVER_CAME = "FAILSAFE NEVER CAME"
+    DID_NOT_TRIP = "failsafe did not trip"
+
+
+def is_reached(summary: Summary, fault: FaultFigures) -> bool:
+    """Whether a start lasts long enough for the fault to happen."""
+    return fault.at_s < summary.duration_s
+
+
+def is_bitten(fault: FaultFigures) -> bool:
+    """Whether a watchdog ends a hang before its time."""
+    if fault.kind != "hang" or fault.over_ms is None:
+        return False
+    return fault.for_s is None or fault.over_ms < 1000 * fault.for_s
+
+
+def is_for_good(fault: FaultFigures) -> bool:
+    """Whether nothing ends the fault."""
+    return fault.over_ms is None and fault.kind not in INSTANT_KINDS
+
+
+def over_at_s(summary: Summary, fault: FaultFigures) -> float:
+    """When the fault is over, or the start if that is earlier."""
+    if is_for_good(fault):
+        return summary.duration_s
+    return min(fault.at_s + (fault.over_ms or 0.0) / 1000, summary.duration_s)
+
+
+def has_no_effect(summary: Summary, scenario: Scenario, fault: FaultFigures) -> bool:
+    """Whether it switches on a unit that is on."""
+    if fault.kind != "power_on" or fault.at_s < _up_s(scenario, fault.unit)[0]:
+        return False
+    return not any(
+        other.kind == "power_off"
+        and other.unit == fault.unit
+        and other.at_s < fault.at_s <= over_at_s(summary, other)
+        for other in summary.figures.faults
+    )
+
+
+def fate(summary: Summary, scenario: Scenario, fault: FaultFigures, output: str) -> Fate:
+    """What became of one output that the fault can touch."""
+    at = fault.outputs[output]
+    if at.reaction_ms is not None:
+        return Fate.CAME if at.reaction_ms else Fate.WAS_ON
+    if fault.unit == "receiver" and fault.kind in WITHOUT_PULSES:
+        return Fate.NO_PULSES
+    if fault.unit == "receiver" and is_bitten(fault):
+        return Fate.BITTEN
+    if at.action == "hold":
+        return Fate.HELD
+    if not _was_alive(summary, scenario, fault, output):
+        return Fate.WAS_ON
+    is_due = _lasts_ms(summary, fault, output) > _due_ms(summary, output)
+    return Fate.NEVER_CAME if is_due else Fate.DID_NOT_TRIP
+
+
+def _was_alive(summary: Summary, scenario: Scenario, fault: FaultFigures, output: str) -> bool:
+    """Whether a value can have ended the failsafe with which every program starts (rule F3)."""
+    stream = scenario.output[output].stream
+    ready_s = sum(_up_s(scenario, stream))
+    return summary.figures.stream[stream].read > 0 and ready_s < fault.at_s
+
+
+def _lasts_ms(summary: Summary, fault: FaultFigures, output: str) -> float:
+    """How long no value that was taken after the fault reached an output."""
+    if fault.kind == "power_on":
+        return 0.0
+    if fault.kind in INSTANT_KINDS:
+        recovered_ms = fault.outputs[output].recovered_ms
+        left_ms = 1000 * (summary.duration_s - fault.at_s)
+        return left_ms if recovered_ms is None else recovered_ms
+    return 1000 * (over_at_s(summary, fault) - fault.at_s)
+
+
+def _due_ms(summary: Summary, output: str) -> float:
+    """When failsafe should be in effect at the latest; never for an output without one."""
+    for reaction in summary.reaction.values():
+        if output in reaction.bound_ms and reaction.timeout_ms is not None:
+            return reaction.bound_ms[output] or reaction.timeout_ms
+    return float("inf")
+
+
+def fates(summary: Summary, scenario: Scenario, fault: FaultFigures) -> dict[Fate, tuple[str, ...]]:
+    """Outputs by what became of them."""
+    found: dict[Fate, tuple[str, ...]] = {}
+    for name in fault.outputs:
+        what = fate(summary, scenario, fault, name)
+        found[what] = (*found.get(what, ()), name)
+    return found
+
+
+def never_fresh(summary: Summary, scenario: Scenario, fault: FaultFigures) -> tuple[str, ...]:
+    """Outputs that had time to come back after the fault, and did not in every start."""
+    if is_for_good(fault) or has_no_effect(summary, scenario, fault):
+        return ()
+    _, boot_s = _up_s(scenario, fault.unit)
+    if over_at_s(summary, fault) + boot_s + SETTLED_S > summary.duration_s:
+        return ()
+    return tuple(
+        name
+        for name, at in fault.outputs.items()
+        if at.recovered_ms is None and summary.figures.stream[scenario.output[name].stream].read
+    )
+
+
+def still_driven_outputs(
+    summary: Summary, scenario: Scenario, fault: FaultFigures
+) -> tuple[str, ...]:
+    """Outputs that keep their last value for good after the fault."""
+    is_lost = is_for_good(fault) or never_fresh(summary, scenario, fault)
+    return tuple(
+        name
+        for name, at in fault.outputs.items()
+        if is_lost and at.recovered_ms is None and fate(summary, scenario, fault, name) is Fate.HELD
+    )
+
+
+def lacks_watchdog(scenario: Scenario, fault: FaultFigures) -> bool:
+    """Whether the receiver's program hangs and nothing resets it."""
+    is_hung = fault.kind == "hang" and fault.unit == "receiver"
+    return is_hung and not scenario.receiver.watchdog_ms
+
+
+def blind_spots(summary: Summary, fault: FaultFigures) -> Iterator[str]:
+    """Why the failsafe of the fault's own stream cannot see it."""
+    words = _BLIND_WORDS.get(fault.kind, _SILENT_WORDS if fault.kind in _SILENT_KINDS else None)
+    reaction = summary.reaction.get(fault.unit)
+    if words is not None and reaction is not None:
+        yield from (text for text in reaction.blind_to if words in text)
+
+
+def awaited(scenario: Scenario, fault: FaultFigures) -> tuple[str, ...]:
+    """Fields that must be near neutral before outputs of the fault come alive (rule F3)."""
+    streams = dict.fromkeys(scenario.output[name].stream for name in fault.outputs)
+    tables = (scenario.failsafe.get(stream) for stream in streams)
+    return tuple(
+        dict.fromkeys(table.resume_needs.field for table in tables if table and table.resume_needs)
+    )
+
+
+def _up_s(scenario: Scenario, unit: str) -> tuple[float, float]:
+    """When a unit is switched on, and how long it boots, s; the receiver is there from 0."""
+    transmitter = scenario.transmitter.get(unit)
+    if transmitter is not None:
+        return transmitter.start_s, transmitter.boot_s
+    return 0.0, scenario.receiver.boot_s

@@ -1,0 +1,169 @@
+"""What a reader asks first, answered in a sentence each: does failsafe stop it, does it stutter,
+what to change."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from radiosim.assess.aftermath import Fate, fates, has_no_effect, is_reached
+from radiosim.assess.trips import SHORTEST_S, simulated_s
+from radiosim.assess.verdict import VERDICTS, limit_of_ms, verdicts
+from radiosim.measure.summary import Finding, Summary
+from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
+from radiosim.scenario import Scenario
+
+
+class Answer(NamedTuple):
+    """One question's answer, and whether it is good news; None: neither."""
+
+    text: str
+    is_good: bool | None
+
+
+def failsafe_answer(summary: Summary, scenario: Scenario) -> Answer:
+    """Whether outputs stop when their transmitter goes silent, and at the scenario's faults."""
+    bounds_ms = {
+        name: None if reaction.cannot_work else bound_ms
+        for reaction in summary.reaction.values()
+        for name, bound_ms in reaction.bound_ms.items()
+    }
+    if not bounds_ms:
+        return Answer("the scenario has no outputs: what would be left driven is not known", None)
+    parts = [
+        *_cannot_work(summary),
+        *_never_came(summary, scenario),
+        *_unbounded(summary, scenario),
+    ]
+    bounded = [bound_ms for bound_ms in bounds_ms.values() if bound_ms is not None]
+    if bounded:
+        who = "every output is" if len(bounded) == len(bounds_ms) else _others(len(bounded))
+        parts.append(
+            f"{who} in failsafe within {duration_text(max(bounded))} of its transmitter's silence"
+        )
+    is_good = len(parts) == 1 and len(bounded) == len(bounds_ms)
+    if any(reaction.blind_to for reaction in summary.reaction.values()):
+        parts.append("blind spots: see Failsafe below")
+    return Answer("; ".join(parts), is_good)
+
+
+def _cannot_work(summary: Summary) -> Iterator[str]:
+    names = tuple(name for name, reaction in summary.reaction.items() if reaction.cannot_work)
+    if names:
+        verb = "CANNOT WORK" if len(names) == 1 else "each CANNOT WORK"
+        yield f"the failsafe of {list_text(names)} {verb}"
+
+
+def _never_came(summary: Summary, scenario: Scenario) -> Iterator[str]:
+    """The faults of the scenario at which a failsafe that was due did not come."""
+    faults = [
+        fault
+        for fault in summary.figures.faults
+        if is_reached(summary, fault) and not has_no_effect(summary, scenario, fault)
+    ]
+    missed = [f for f in faults if Fate.NEVER_CAME in fates(summary, scenario, f)]
+    if missed and len(summary.figures.faults) == 1:
+        yield "it NEVER CAME at the scenario's fault"
+    elif missed:
+        count = len(summary.figures.faults)
+        yield f"it NEVER CAME at {len(missed)} of the scenario's {count} faults"
+
+
+def _unbounded(summary: Summary, scenario: Scenario) -> Iterator[str]:
+    """Outputs whose failsafe reaction time has no bound, by what becomes of them."""
+    kept: list[str] = []
+    late: list[str] = []
+    for reaction in summary.reaction.values():
+        if reaction.cannot_work:
+            continue
+        for name, bound_ms in reaction.bound_ms.items():
+            if bound_ms is None:
+                holds = scenario.output[name].on_failsafe == "hold"
+                (kept if holds or reaction.timeout_ms is None else late).append(name)
+    if kept:
+        verb = "keeps its last value" if len(kept) == 1 else "keep their last values"
+        yield f"{list_text(kept)} {verb} when the transmitter goes silent"
+    if late:
+        yield f"{list_text(late)} may NEVER be in failsafe when the transmitter goes silent"
+
+
+def _others(count: int) -> str:
+    return "the other output is" if count == 1 else f"each of the other {count} outputs is"
+
+
+def stutter_answer(summary: Summary, scenario: Scenario) -> Answer:
+    """How the stream that gets its values worst gets them, and in how much simulated time."""
+    words = verdicts(summary, scenario)
+    name = min(words, key=lambda stream: (VERDICTS.index(words[stream]), _ease(summary, stream)))
+    word = words[name]
+    total_s = simulated_s(summary)
+    seen = f"in {duration_text(1000 * total_s)} simulated"
+    if word == "silent":
+        return Answer(f"{name}: not one of its values was read {seen}", False)
+    if word == "steady":
+        who = f"{name} is steady" if len(words) == 1 else "every stream is steady"
+        seen += ", too short to tell more" if total_s < SHORTEST_S else ""
+    else:
+        who = {
+            "starves": f"{name} STARVES",
+            "gaps": f"{name} has gaps",
+            "cut by fault": f"a fault of the scenario cuts off {name}",
+        }[word]
+    whose = f"{name}'s " if word == "steady" and len(words) > 1 else ""
+    return Answer(
+        f"{who}: {whose}{'; '.join(_gaps(summary, name))} ({seen})",
+        {"steady": True, "cut by fault": None}.get(word, False),
+    )
+
+
+def _ease(summary: Summary, stream: str) -> float:
+    """The less, the worse: how far the longest gap is from one that is too long."""
+    return limit_of_ms(summary, stream) / max(summary.figures.stream[stream].gap_ms.max, 1e-9)
+
+
+def _gaps(summary: Summary, name: str) -> Iterator[str]:
+    figures = summary.figures.stream[name]
+    gap, start = figures.gap_ms, ""
+    if summary.start is None:
+        start = f" in start {figures.longest_gap_start}"
+    p99 = "" if gap.p99 is None else f"p99 {duration_text(gap.p99)}, "
+    yield f"gaps {p99}longest {duration_text(gap.max)}{start}"
+    latencies = {
+        output: driven.latency_ms.p99
+        for output, driven in summary.figures.output.items()
+        if driven.stream == name and driven.latency_ms.p99 is not None
+    }
+    if latencies:
+        slowest = max(latencies, key=lambda output: latencies[output] or 0.0)
+        yield f"latency to {slowest} p99 {duration_text(latencies[slowest])}"
+    elif figures.latency_ms.p99 is not None:
+        yield f"latency to its read p99 {duration_text(figures.latency_ms.p99)}"
+    share = figures.delivery_ratio
+    if share is not None and share < 0.9:
+        yield f"{fmt_percent(share)} of its samples read"
+    if figures.failsafe is not None and figures.failsafe.nuisance_trips:
+        trips = figures.failsafe.nuisance_trips
+        yield f"{fmt_count(trips)} nuisance {'trip' if trips == 1 else 'trips'}"
+
+
+def change_answer(summary: Summary) -> Answer:
+    """The first cure that was tried and helps, as it is typed."""
+    findings = summary.findings
+    if findings is None:
+        return Answer("nobody looked for what is wrong", None)
+    if not findings:
+        return Answer("nothing found", None)
+    for number, found in enumerate(findings, 1):
+        if found.set:
+            lines, _ = cure_parts(found)
+            return Answer(f"{' '.join(lines)} (finding {number} of {len(findings)} below)", None)
+    return Answer(f"{findings[0].cure} (finding 1 of {len(findings)} below)", None)
+
+
+def cure_parts(found: Finding) -> tuple[tuple[str, ...], str]:
+    """A cure's `--set` lines as they are pasted, and what is said with them."""
+    lines, rest = [], found.cure
+    for value in found.set:
+        said = (f"--set '{value}'", f"--set {value}")
+        line = next(text for text in said if rest.startswith(text))
+        lines.append(line)
+        rest = rest.removeprefix(line).removeprefix(" ")
+    return tuple(lines), rest.removeprefix(": ")

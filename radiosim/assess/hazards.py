@@ -1,0 +1,200 @@
+"""What may hurt, the worst first: each in a sentence."""
+
+from collections.abc import Iterator
+from enum import IntEnum
+from typing import NamedTuple
+
+from radiosim.assess.aftermath import (
+    Fate,
+    blind_spots,
+    fates,
+    has_no_effect,
+    is_reached,
+    lacks_watchdog,
+    never_fresh,
+    still_driven_outputs,
+)
+from radiosim.assess.faults import fate_text, fault_name, in_starts
+from radiosim.assess.required import unmet_text
+from radiosim.assess.trips import nuisance_text
+from radiosim.assess.verdict import STARVING_SHARE, reads_less_than, verdict
+from radiosim.counted import counted
+from radiosim.measure.summary import FaultFigures, Finding, Reaction, RequirementFigures, Summary
+from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, list_text
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe_and_fault import Failsafe
+
+BUSY_SHARE = 0.1
+"""Share of samples skipped from which on a busy radio is a hazard."""
+
+
+class Rank(IntEnum):
+    """How bad a hazard is, the worst first."""
+
+    CANNOT_WORK = 0
+    NEVER_CAME = 1
+    STILL_DRIVEN = 2
+    NO_BOUND = 3
+    NEVER_FRESH = 4
+    NEVER_ALIVE = 5
+    STARVES = 6
+    FAILED = 7
+    FOUND = 8
+    NOT_JUDGED = 9
+    WARNING = 10
+
+
+class Hazard(NamedTuple):
+    """What may hurt, and how bad it is."""
+
+    rank: Rank
+    text: str
+
+
+def hazards(summary: Summary, scenario: Scenario) -> tuple[Hazard, ...]:
+    """Sentences: failsafes that never come, requirements that do not hold, doubts."""
+    found = (*_measured(summary, scenario), *_judged(summary), *_told(summary))
+    return tuple(sorted(found, key=lambda hazard: hazard.rank))
+
+
+def _measured(summary: Summary, scenario: Scenario) -> Iterator[Hazard]:
+    for name, reaction in summary.reaction.items():
+        yield from _of_reaction(summary, name, reaction)
+    for fault in summary.figures.faults:
+        yield from _of_fault(summary, scenario, fault)
+    for name in summary.figures.stream:
+        yield from _of_stream(summary, scenario, name)
+
+
+def _judged(summary: Summary) -> Iterator[Hazard]:
+    unjudged: dict[str, list[RequirementFigures]] = {}
+    for requirement in summary.requirements:
+        if requirement.ok is False:
+            yield Hazard(Rank.FAILED, unmet_text(requirement))
+        elif requirement.ok is None:
+            unjudged.setdefault(requirement.why, []).append(requirement)
+    for why, alike in unjudged.items():
+        # One reason is said once: the list of requirements names them all.
+        text = f"{len(alike)} requirements not judged: {why}"
+        yield Hazard(Rank.NOT_JUDGED, unmet_text(alike[0]) if len(alike) == 1 else text)
+
+
+def _told(summary: Summary) -> Iterator[Hazard]:
+    if summary.findings:
+        count = counted(len(summary.findings), "finding")
+        yield Hazard(Rank.FOUND, f"{count} below: what is wrong, its proof and its cure")
+    for text in summary.warnings:
+        yield Hazard(Rank.WARNING, text)
+
+
+def _of_reaction(summary: Summary, stream: str, reaction: Reaction) -> Iterator[Hazard]:
+    """One sentence for a stream without a failsafe, else one for each reason of no bound."""
+    unbound = tuple(name for name, bound_ms in reaction.bound_ms.items() if bound_ms is None)
+    if reaction.timeout_ms is None:
+        what = list_text(unbound) or "what it drives"
+        text = f"{stream} has NO FAILSAFE: if its transmitter goes silent, nothing stops {what}"
+        yield Hazard(Rank.NO_BOUND, text)
+        return
+    if reaction.cannot_work:
+        cures = [f.cure for f in summary.findings or () if _is_about(f, reaction)]
+        cure = "".join(f". Cure: {cure}" for cure in cures)
+        text = f"{stream}: THIS FAILSAFE CANNOT WORK: {reaction.cannot_work}{cure}"
+        yield Hazard(Rank.CANNOT_WORK, text)
+    reasons = dict.fromkeys(reaction.why.get(name, "") for name in unbound)
+    for why in reasons:
+        if why == reaction.cannot_work and why:
+            continue
+        names = tuple(name for name in unbound if reaction.why.get(name, "") == why)
+        text = f"{list_text(names)}: NO BOUND on the failsafe reaction time"
+        yield Hazard(Rank.NO_BOUND, f"{text}: {why}" if why else text)
+
+
+def _of_fault(summary: Summary, scenario: Scenario, fault: FaultFigures) -> Iterator[Hazard]:
+    """One sentence for all that a fault did harm to, as bad as the worst of it."""
+    if not is_reached(summary, fault) or has_no_effect(summary, scenario, fault):
+        return
+    harm = list(_harm(summary, scenario, fault))
+    if harm:
+        texts = "; ".join(each.text for each in harm)
+        rank = min(each.rank for each in harm)
+        yield Hazard(rank, f"fault at {fault_name(fault)}: {texts}")
+
+
+def _harm(summary: Summary, scenario: Scenario, fault: FaultFigures) -> Iterator[Hazard]:
+    missed = fates(summary, scenario, fault).get(Fate.NEVER_CAME, ())
+    if missed:
+        yield Hazard(Rank.NEVER_CAME, fate_text(summary, fault, Fate.NEVER_CAME, missed))
+    if lacks_watchdog(scenario, fault):
+        yield Hazard(Rank.STILL_DRIVEN, "a hung receiver without a watchdog keeps its pulses going")
+    for spot in blind_spots(summary, fault):
+        yield Hazard(Rank.NO_BOUND, f"{fault.unit}'s failsafe is blind to {spot}")
+    driven = still_driven_outputs(summary, scenario, fault)
+    if driven:
+        yield Hazard(Rank.STILL_DRIVEN, f"STILL DRIVEN for good: {list_text(driven)}")
+    never = never_fresh(summary, scenario, fault)
+    if never:
+        starts = in_starts(summary, fault.unrecovered_starts)
+        yield Hazard(Rank.NEVER_FRESH, f"NEVER FRESH AGAIN{starts}: {list_text(never)}")
+
+
+def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Hazard]:
+    """A stream that cannot keep its outputs alive, or whose transmitter cannot keep up."""
+    word = verdict(summary, scenario, name)
+    figures = summary.figures.stream[name]
+    if word == "silent":
+        text = f"{name}: none of its {counted(figures.sampled, 'frame')} was ever read"
+        yield Hazard(Rank.STARVES, text)
+    elif word == "starves":
+        yield Hazard(Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, name))}")
+    if figures.skipped > BUSY_SHARE * figures.sampled:
+        yield Hazard(Rank.STARVES, _busy(scenario, name, figures.skipped / figures.sampled))
+    dead = tuple(
+        output
+        for output, driven in summary.figures.output.items()
+        if driven.stream == name and driven.update_rate_hz == 0
+    )
+    if dead and figures.read and name in scenario.failsafe:
+        yield Hazard(
+            Rank.NEVER_ALIVE, _never_alive(scenario.failsafe[name], name, dead, figures.read)
+        )
+
+
+def _starving(summary: Summary, name: str) -> Iterator[str]:
+    figures = summary.figures.stream[name]
+    if reads_less_than(STARVING_SHARE, summary, name):
+        yield f"only {fmt_percent(figures.delivery_ratio)} of its samples were read"
+        if figures.fifo_dropped > figures.read:
+            yield "most attempts found the receiver's FIFO full"
+    yield f"gaps of up to {duration_text(figures.gap_ms.max)}"
+    if figures.failsafe is not None and figures.failsafe.nuisance_trips:
+        yield nuisance_text(summary, figures.failsafe)
+
+
+def _busy(scenario: Scenario, name: str, skipped: float) -> str:
+    unit = scenario.transmitter[name]
+    text = f"{name}: {fmt_percent(skipped)} of samples skipped: the radio is still busy"
+    if unit.period_ms is None:
+        return text
+    retries = unit.retry_limit if unit.acknowledge is True else 0
+    plural = "retry" if retries == 1 else "retries"
+    what = f"{retries} {plural}" if retries else "a frame"
+    return f"{text}; {fmt_exact(unit.period_ms)} ms is too short for {what}"
+
+
+def _never_alive(timer: Failsafe, stream: str, dead: tuple[str, ...], read: int) -> str:
+    """Why outputs stay on failsafe though values are read."""
+    needs, row = timer.resume_needs, timer.resume_frames
+    waits = "a frame" if row == 1 else f"{row} frames in a row (resume_frames)"
+    if needs is not None:
+        waits += f" and {needs.field} within {needs.within:g} of its neutral (resume_needs)"
+    verb = "NEVER COMES" if len(dead) == 1 else "NEVER COME"
+    were = "was" if read == 1 else "were"
+    return (
+        f"{list_text(dead)} {verb} ALIVE: {counted(read, 'frame')} of {stream} {were} read, "
+        f"but its failsafe waits for {waits}; what else is said of them means little"
+    )
+
+
+def _is_about(finding: Finding, reaction: Reaction) -> bool:
+    """Whether a finding says why a failsafe cannot work, as its stream's sentence does."""
+    return bool(reaction.cannot_work) and reaction.cannot_work in finding.what

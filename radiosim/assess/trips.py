@@ -1,0 +1,67 @@
+"""Nuisance trips in words: those that were seen, and those too rare to be seen."""
+
+from radiosim.measure.summary import FailsafeFigures, Interval, RareFigures, Summary
+from radiosim.results.formats import duration_text, fmt_count, fmt_range, fmt_sig3
+
+SHORTEST_S = 3600.0
+"""Simulated time from which on it means something that no trip was seen."""
+HOURS_PER_YEAR = 8766.0
+_MILLION = 1_000_000
+
+
+def simulated_s(summary: Summary) -> float:
+    """Time of all starts together."""
+    return summary.starts * summary.duration_s
+
+
+def nuisance_text(summary: Summary, figures: FailsafeFigures) -> str:
+    """How often failsafe came on although nothing was broken."""
+    interval = figures.nuisance_per_hour_ci95
+    if not figures.nuisance_trips:
+        total_s = simulated_s(summary)
+        text = f"no nuisance trips seen in {duration_text(1000 * total_s)}"
+        if total_s < SHORTEST_S:
+            return f"{text}: too short to tell"
+        hint = "" if isinstance(figures.rare, RareFigures) else "; --rare tells more"
+        if isinstance(interval, tuple):
+            return f"{text}: at most {fmt_sig3(interval[1])} an hour (95 % sure{hint})"
+        return text
+    trips = "nuisance trip" if figures.nuisance_trips == 1 else "nuisance trips"
+    text = f"{fmt_count(figures.nuisance_trips)} {trips}"
+    if isinstance(figures.starts_with_nuisance, int):
+        text += f" in {figures.starts_with_nuisance} of {summary.starts} starts"
+    return f"{text}, {fmt_sig3(figures.nuisance_per_hour)} an hour{interval_text(interval)}"
+
+
+def interval_text(interval: Interval) -> str:
+    """An interval in brackets, with a space before it; empty where there is none."""
+    return f" ({fmt_range(interval)})" if isinstance(interval, tuple) else ""
+
+
+def is_counted(rare: RareFigures) -> bool:
+    """Whether trips were counted, and their rate stands there already."""
+    return rare.trusted and not rare.levels_ms
+
+
+def rare_text(rare: RareFigures) -> str:
+    """What splitting found where trips are too rare to be counted."""
+    interval = rare.per_hour_ci95
+    if not rare.trusted:
+        return f"rare trips: no estimate to trust: {rare.why}"
+    if rare.per_hour is None:
+        limit = time_between(interval[1]) if isinstance(interval, tuple) else "?"
+        return f"rare trips: less than one in {limit} (95 % sure); {rare.why}"
+    text = f"rare trips: about one in {time_between(rare.per_hour)}"
+    if not isinstance(interval, tuple):
+        return text
+    longest = time_between(interval[0]) if interval[0] else "more"
+    return f"{text} ({time_between(interval[1])} to {longest}), by splitting"
+
+
+def time_between(per_hour: float) -> str:
+    """Mean time between events of a rate: 40 min, 12 h, 3.1 years."""
+    if per_hour * HOURS_PER_YEAR < 1:
+        years = 1 / (per_hour * HOURS_PER_YEAR)
+        rounded = fmt_sig3(years) if years < _MILLION else fmt_count(int(round(years, -5)))
+        return f"{rounded} years"
+    return duration_text(3_600_000 / per_hour)

@@ -1,0 +1,259 @@
+"""`radiosim run` as a report: three answers, hazards, findings, pictures and tables."""
+
+from collections.abc import Iterator
+
+from radiosim.assess.answers import (
+    Answer,
+    change_answer,
+    cure_parts,
+    failsafe_answer,
+    stutter_answer,
+)
+from radiosim.assess.hazards import Hazard, Rank, hazards
+from radiosim.assess.quantities import quantity_text
+from radiosim.assess.trips import is_counted, nuisance_text, rare_text, simulated_s
+from radiosim.assess.verdict import verdicts
+from radiosim.counted import counted
+from radiosim.measure.summary import Finding, RareFigures, Reaction, Summary
+from radiosim.report.caution import CAUTION
+from radiosim.report.glance import glance_lines
+from radiosim.report.run_more import more_sections
+from radiosim.report.run_tables import (
+    fault_table,
+    file_tables,
+    output_table,
+    reaction_table,
+    requirement_table,
+    stream_table,
+)
+from radiosim.results.document import Figure, Origin, Report, Said, Section, Sentence
+from radiosim.results.formats import duration_text, fmt_exact, list_text
+from radiosim.scenario import Scenario
+from radiosim.trace import Trace
+
+MILD = ("steady", "cut by fault")
+"""Verdicts of streams that need no cure."""
+NEVER = "never"
+
+
+def run_report(
+    summary: Summary,
+    scenario: Scenario,
+    origin: Origin,
+    *,
+    shown: Trace | None = None,
+    has_glance: bool = False,
+) -> Report:
+    """All that a run has to say; `shown`: the start that its pictures and its glance are of.
+
+    Pictures are there if the summary has its curves.
+    """
+    return Report(
+        title=title_of(summary),
+        subject="A simulated radio control link",
+        done=f"{amount(summary)} (seed {summary.seed}, {summary.engine} engine)",
+        verdict=held_text(summary),
+        is_well=_is_well(summary, scenario),
+        answers=_answers(summary, scenario),
+        warnings=tuple(_warning(hazard) for hazard in hazards(summary, scenario)),
+        sections=(
+            *finding_sections(summary.findings or ()),
+            *_pictures(summary, shown),
+            *_assumed(summary),
+            _streams(summary, scenario),
+            *_glance(shown if has_glance else None),
+            _failsafe(summary, scenario),
+            _faults(summary, scenario),
+            Section(heading="Outputs", tables=(output_table(summary, scenario),)),
+            _requirements(summary),
+            *more_sections(summary, scenario),
+        ),
+        tables=file_tables(summary),
+        cautions=(CAUTION,),
+        data=summary.results(),
+        origin=origin,
+    )
+
+
+def title_of(summary: Summary) -> str:
+    """The scenario's title, or its name."""
+    return summary.title or summary.scenario or "A scenario without a title"
+
+
+def amount(summary: Summary) -> str:
+    """How many starts of which length."""
+    each = duration_text(1000 * summary.duration_s)
+    if summary.start is not None:
+        return f"start {summary.start}, {each}"
+    total = duration_text(1000 * simulated_s(summary))
+    return f"{counted(summary.starts, 'start')} of {each}, {total} in all"
+
+
+def held_text(summary: Summary) -> str:
+    """How many of the requirements hold."""
+    asked = summary.requirements
+    held = sum(requirement.ok is True for requirement in asked)
+    if not asked:
+        return "The scenario has no requirements."
+    if len(asked) == 1:
+        return "The one requirement holds." if held else "The one requirement does not hold."
+    if held == len(asked):
+        return f"All {held} requirements hold."
+    return f"{held} of {len(asked)} requirements {'holds' if held == 1 else 'hold'}."
+
+
+def _streams(summary: Summary, scenario: Scenario) -> Section:
+    chosen = (_chosen(summary),) if summary.starts_around_beats else ()
+    return Section(heading="Streams", sentences=chosen, tables=(stream_table(summary, scenario),))
+
+
+def _chosen(summary: Summary) -> str:
+    """How the starts were chosen (rule T6)."""
+    if summary.start is not None:
+        return "This start was placed on a beat of the transmitters' clocks."
+    made = summary.starts_around_beats
+    return (
+        f"{made} of the starts {'was' if made == 1 else 'were'} placed on a beat of the "
+        "transmitters' clocks; averages are weighted back."
+    )
+
+
+def _is_well(summary: Summary, scenario: Scenario) -> bool | None:
+    is_mild = all(word in MILD for word in verdicts(summary, scenario).values())
+    if not is_mild or any(requirement.ok is False for requirement in summary.requirements):
+        return False
+    return True if summary.requirements and summary.ok else None
+
+
+def _answers(summary: Summary, scenario: Scenario) -> tuple[Sentence, ...]:
+    return (
+        _answered("Failsafe", failsafe_answer(summary, scenario)),
+        _answered("Stutter", stutter_answer(summary, scenario)),
+        _answered("Change", change_answer(summary)),
+    )
+
+
+def _answered(question: str, answer: Answer) -> Sentence:
+    return Sentence(
+        text=answer.text,
+        lead=question,
+        role=None if answer.is_good is None else "good" if answer.is_good else "bad",
+    )
+
+
+def _warning(hazard: Hazard) -> Sentence:
+    return Sentence(text=hazard.text, role="warn" if hazard.rank >= Rank.FOUND else "bad")
+
+
+def finding_sections(findings: tuple[Finding, ...]) -> Iterator[Section]:
+    """What is wrong, how it was proved and what to try: a section each."""
+    if findings:
+        text = "Each finding is proved by running starts again on the same draws."
+        yield Section(heading="What to change", sentences=(text,), role="change")
+    for number, found in enumerate(findings, 1):
+        yield Section(
+            heading=f"{number}. {found.where}: {found.what}",
+            sentences=tuple(_finding(found)),
+            role="change",
+        )
+
+
+def _finding(found: Finding) -> Iterator[Said]:
+    yield Sentence(text=f"{found.why}. {proof_text(found)}", lead="WHY")
+    lines, advice = cure_parts(found)
+    for line in lines:
+        yield Sentence(text=line, lead="TRY", form="code")
+    if advice:
+        yield Sentence(text=advice, lead="NOTE" if lines else "TRY")
+    yield Sentence(text=found.measure, lead="MEASURE")
+
+
+def proof_text(found: Finding) -> str:
+    """The figure before, without the cause, and with the cure."""
+    shown = {
+        stage: NEVER if value is None else quantity_text(found.figure, value)
+        for stage, value in found.proof.items()
+    }
+    parts = [f"{found.figure}: {shown['before']}", f"{shown['after']} without the cause"]
+    if "cured" in shown:
+        parts.append(f"{shown['cured']} with the cure")
+    return ", ".join(parts)
+
+
+def _pictures(summary: Summary, shown: Trace | None) -> Iterator[Section]:
+    for picture in run_figures(summary, shown):
+        yield Section(heading=picture.title, figures=(picture,), where="page")
+
+
+def run_figures(summary: Summary, shown: Trace | None) -> tuple[Figure, ...]:
+    """The figures of a run; none without a start to show, or without curves."""
+    if shown is None or summary.curves is None:
+        return ()
+    from radiosim.report.figures.of_run import figures_of_run  # noqa: PLC0415 - draws
+
+    return figures_of_run(summary, shown)
+
+
+def _assumed(summary: Summary) -> Iterator[Section]:
+    if summary.assumed:
+        yield Section(
+            heading="Assumed, because the scenario does not say it",
+            sentences=tuple(Sentence(text=text, form="item") for text in summary.assumed),
+        )
+
+
+def _glance(shown: Trace | None) -> Iterator[Section]:
+    if shown is not None:
+        yield Section(
+            heading=f"Start {shown.start} at a glance",
+            letters=glance_lines(shown),
+            where="terminal",
+        )
+
+
+def _failsafe(summary: Summary, scenario: Scenario) -> Section:
+    """What each stream's failsafe did, and what it does for its outputs."""
+    return Section(
+        heading="Failsafe",
+        sentences=tuple(
+            _of_failsafe(summary, name, reaction) for name, reaction in summary.reaction.items()
+        ),
+        tables=(reaction_table(summary, scenario),),
+    )
+
+
+def _of_failsafe(summary: Summary, name: str, reaction: Reaction) -> Sentence:
+    if reaction.timeout_ms is None:
+        outputs = tuple(reaction.bound_ms)
+        verb = "keep their last values" if len(outputs) > 1 else "keeps its last value"
+        what = list_text(outputs) or "what it drives"
+        return Sentence(text=f"NO FAILSAFE: {what} {verb} for good", lead=name, role="bad")
+    parts = [f"after {fmt_exact(reaction.timeout_ms)} ms of silence", *_trips(summary, name)]
+    if reaction.cannot_work:
+        parts.append("CANNOT WORK: see above")
+    if reaction.blind_to:
+        parts.append(f"blind to: {', '.join(reaction.blind_to)}")
+    return Sentence(text="; ".join(parts), lead=name, role="bad" if reaction.cannot_work else None)
+
+
+def _trips(summary: Summary, name: str) -> Iterator[str]:
+    stream = summary.figures.stream[name]
+    if not stream.read:
+        yield "no value was ever read, failsafe was on from the start"
+    elif stream.failsafe is not None:
+        yield nuisance_text(summary, stream.failsafe)
+        if isinstance(stream.failsafe.rare, RareFigures) and not is_counted(stream.failsafe.rare):
+            yield rare_text(stream.failsafe.rare)
+
+
+def _faults(summary: Summary, scenario: Scenario) -> Section:
+    slowest = "" if summary.start is not None else ", in the slowest start"
+    return Section(
+        heading=f"Faults of the scenario (slowest output{slowest})",
+        tables=(fault_table(summary, scenario),),
+    )
+
+
+def _requirements(summary: Summary) -> Section:
+    heading = "Requirements" if summary.start is not None else "Requirements, in the worst start"
+    return Section(heading=heading, tables=(requirement_table(summary),))

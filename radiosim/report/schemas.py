@@ -1,0 +1,34 @@
+"""The JSON that commands write, as JSON Schemas: one row a command."""
+
+from typing import Any
+
+from radiosim.measure.summary import RunResults
+from radiosim.report.channels import ChannelsData
+from radiosim.report.checked_scenario import CheckedScenario
+from radiosim.report.layout_check import LayoutChecksData
+from radiosim.report.layout_compare_data import LayoutCompareData
+from radiosim.report.layouts import LayoutData
+from radiosim.results.data import schema
+from radiosim.study.bench.step import BenchTestSheet
+from radiosim.study.drill import Drilled
+from radiosim.study.range import Reach
+from radiosim.study.tune.tune_results import Tuned
+
+RESULTS: dict[str, Any] = {
+    "run": RunResults,
+    "failsafe": Drilled,
+    "tune": Tuned,
+    "range": Reach,
+    "channels": ChannelsData,
+    "bench-test": BenchTestSheet,
+    "layout show": LayoutData,
+    "layout check": LayoutChecksData,
+    "layout compare": LayoutCompareData,
+    "validate": tuple[CheckedScenario, ...],
+}
+"""Command → type of what its `--json` writes."""
+
+
+def result_schemas() -> dict[str, dict[str, Any]]:
+    """Command → JSON Schema of what its `--json` writes."""
+    return {command: schema(kind) for command, kind in RESULTS.items()}

@@ -1,0 +1,165 @@
+"""The three answers follow from the figures, and say no more."""
+
+import msgspec
+import pytest
+
+from radiosim.assess.answers import change_answer, failsafe_answer, stutter_answer
+from radiosim.measure.summary import Finding, OutputAtFault, Summary
+from radiosim.scenario import parse
+from tests.report.printing import QUIET, TINY, simulated, with_faults, with_stream
+from tests.report.samples import fault, one_start, scenario, several_starts, stream
+
+HOLDS = TINY.replace("{ preset_us = 1500 }", '"hold"')
+SHARED = (
+    TINY.replace("timeout_ms = 250", 'timeout_ms = 250, fed_by = "any"')
+    + "transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1250 }\n"
+)
+
+
+def steady(drive_gap_ms: float = 120.0) -> Summary:
+    """Both streams are well, but for the longest gap of the first."""
+    summary = with_stream(one_start(), "head", stream(None, 90.0))
+    return with_stream(summary, "drive", stream(QUIET, drive_gap_ms))
+
+
+def silent(summary: Summary) -> Summary:
+    return with_stream(summary, "head", msgspec.structs.replace(stream(None), read=0))
+
+
+def told(text: str) -> tuple[str, bool | None]:
+    given, summary = simulated(text)
+    return failsafe_answer(summary, given)
+
+
+def test_a_failsafe_that_stops_every_output_says_how_soon() -> None:
+    given, summary = simulated(TINY)
+    text, is_good = failsafe_answer(summary, given)
+    bound_ms = summary.reaction["drive"].bound_ms["motor"]
+
+    assert is_good is True
+    assert bound_ms is not None
+    assert text.startswith(f"every output is in failsafe within {bound_ms:.0f} ms of its")
+
+
+@pytest.mark.parametrize("text", [HOLDS, TINY.replace("failsafe.drive", "# ")])
+def test_an_output_that_nothing_stops_is_named(text: str) -> None:
+    said, is_good = told(text.replace("# = { timeout_ms = 250 }\n", ""))
+
+    assert is_good is False
+    assert said.startswith("motor keeps its last value when the transmitter goes silent")
+    assert "every output" not in said
+
+
+def test_an_output_that_others_keep_driven_may_never_be_in_failsafe() -> None:
+    said, is_good = told(SHARED)
+
+    assert is_good is False
+    assert "motor may NEVER be in failsafe when the transmitter goes silent" in said
+
+
+def test_a_failsafe_that_cannot_work_is_said_first() -> None:
+    said, is_good = told(TINY + "receiver.delay_ms = 300\n")
+
+    assert is_good is False
+    assert said.startswith("the failsafe of drive CANNOT WORK")
+    assert "within" not in said
+
+
+def test_without_outputs_nothing_is_claimed() -> None:
+    reaction = {
+        name: msgspec.structs.replace(found, bound_ms={})
+        for name, found in one_start().reaction.items()
+    }
+    summary = msgspec.structs.replace(one_start(), reaction=reaction)
+
+    assert failsafe_answer(summary, scenario()) == (
+        "the scenario has no outputs: what would be left driven is not known",
+        None,
+    )
+
+
+def test_a_fault_at_which_failsafe_never_came_outweighs_the_bounds() -> None:
+    missed = msgspec.structs.replace(
+        fault(),
+        kind="stale",
+        reaction_ms=None,
+        outputs={"left_track": OutputAtFault(action="preset", reaction_ms=None, recovered_ms=1.0)},
+    )
+    one = failsafe_answer(with_faults(one_start(), missed), scenario())
+    of_two = failsafe_answer(with_faults(one_start(), missed, fault()), scenario())
+
+    assert one.is_good is of_two.is_good is False
+    assert one.text.startswith("it NEVER CAME at the scenario's fault;")
+    assert of_two.text.startswith("it NEVER CAME at 1 of the scenario's 2 faults;")
+
+
+def test_a_short_run_does_not_claim_much() -> None:
+    short = steady()
+    long = msgspec.structs.replace(short, duration_s=3600.0)
+
+    assert (
+        "(in 10 min simulated, too short to tell more)"
+        in stutter_answer(with_faults(short), scenario())[0]
+    )
+    assert "too short" not in stutter_answer(long, scenario()).text
+
+
+def test_the_worst_stream_is_told_with_its_gaps_latency_and_trips() -> None:
+    text, is_good = stutter_answer(several_starts(), scenario())
+
+    assert is_good is False
+    assert text == (
+        "drive STARVES: gaps p99 60 ms, longest 412 ms in start 0; latency to left_track p99 "
+        "36 ms; 12 nuisance trips (in 6 h 40 min simulated)"
+    )
+
+
+@pytest.mark.parametrize(
+    ("summary", "begins"),
+    [
+        (steady(), "every stream is steady: drive's gaps p99 60 ms, longest 120 ms"),
+        (silent(one_start()), "head: not one of its values was read in 10 min simulated"),
+        (steady(5100.0), "a fault of the scenario cuts"),
+        (steady(200.0), "drive has gaps: gaps p99"),
+    ],
+)
+def test_the_worst_verdict_is_the_one_that_is_told(summary: Summary, begins: str) -> None:
+    assert stutter_answer(summary, scenario()).text.startswith(begins)
+
+
+def finding(*lines: str) -> Finding:
+    cure = " ".join(f"--set {line}" for line in lines)
+    return Finding(
+        what="",
+        where="",
+        why="",
+        figure="",
+        proof={"before": 1.0, "after": 0.0},
+        cure=f"{cure}: do it" if lines else "measure it",
+        set=lines,
+        measure="",
+    )
+
+
+@pytest.mark.parametrize(
+    ("findings", "said"),
+    [
+        (None, "nobody looked for what is wrong"),
+        ((), "nothing found"),
+        ((finding(),), "measure it (finding 1 of 1 below)"),
+        ((finding(), finding("a=1", "b=2")), "--set a=1 --set b=2 (finding 2 of 2 below)"),
+    ],
+)
+def test_what_to_change_is_the_first_cure_that_was_tried(
+    findings: tuple[Finding, ...] | None, said: str
+) -> None:
+    assert change_answer(msgspec.structs.replace(one_start(), findings=findings)).text == said
+
+
+def test_a_cure_that_is_told_is_one_that_the_scenario_takes() -> None:
+    _, summary = simulated(SHARED)
+    text = change_answer(summary).text
+    lines = [word for word in text.split(" (")[0].split() if word != "--set"]
+
+    assert lines
+    assert parse(SHARED, overrides=lines)

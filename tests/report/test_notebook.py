@@ -1,0 +1,44 @@
+from html.parser import HTMLParser
+
+import msgspec
+
+from tests.report.samples import one_start, several_starts
+
+
+class Read(HTMLParser):
+    """The cells of a table, and every tag."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.texts: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+
+def test_a_notebook_shows_a_row_for_each_stream() -> None:
+    summary = several_starts()
+    read = Read(summary._repr_html_())
+
+    assert read.tags.count("table") == 2
+    assert read.tags.count("tr") == 2 + len(summary.figures.stream) + len(summary.requirements)
+    assert {*summary.figures.stream} <= {*read.texts}
+    assert any("FAILED" in text for text in read.texts)
+
+
+def test_no_text_of_a_scenario_becomes_a_tag() -> None:
+    hostile = msgspec.structs.replace(one_start(), title="<script>alert(1)</script>")
+    read = Read(hostile._repr_html_())
+
+    assert "script" not in read.tags
+    assert any("<script>" in text for text in read.texts)
+
+
+def test_both_representations_are_small() -> None:
+    assert len(repr(several_starts())) < 300
+    assert len(several_starts()._repr_html_()) < 5000

@@ -1,0 +1,336 @@
+"""What a run says, on a terminal of 80 columns unless a test says otherwise."""
+
+import io
+
+import msgspec
+import pytest
+from rich.console import Console
+
+from radiosim.assess.answers import cure_parts
+from radiosim.measure.summary import FailsafeFigures, Finding, Summary
+from radiosim.results.document import Table
+from radiosim.results.terminal import print_report
+from radiosim.scenario import parse
+from tests.report.printing import QUIET, flat, printed, reported, with_stream
+from tests.report.samples import one_start, output, scenario, several_starts, stream
+
+
+def table(summary: Summary, key: str) -> Table:
+    return next(table for table in reported(summary).data_tables() if table.key == key)
+
+
+def shown_row(summary: Summary, key: str, name: str) -> dict[str, str]:
+    """Key → text of what screens show of a row, told by its first cell."""
+    found = table(summary, key)
+    row = next(row for row in found.rows if row[0] == name)
+    return {found.columns[k].key: found.columns[k].text(row[k]) for k in found.on_screen}
+
+
+@pytest.mark.parametrize("more", [False, True])
+@pytest.mark.parametrize("summary", [one_start(), several_starts()], ids=["one", "several"])
+def test_lines_fit_80_columns_in_plain_ascii(summary: Summary, more: bool) -> None:
+    text = printed(summary, more=more)
+
+    assert max(map(len, text.splitlines())) <= 80
+    assert text.isascii()
+    assert not [line for line in text.splitlines() if line != line.rstrip()]
+    assert "\x1b" not in text
+
+
+def test_six_streams_with_long_names_fit_80_columns() -> None:
+    names = [f"hand_controller_number_{number}" for number in range(6)]
+    units = "\n".join(f"transmitter.{n} = {{ period_ms = 20, payload_bytes = 6 }}" for n in names)
+    outs = "\n".join(
+        f'output.{n}_servo = {{ stream = "{n}", field = "value", '
+        f"on_failsafe = {{ preset_us = 1500 }} }}"
+        for n in names
+    )
+    given = parse(f'radio.profile = "gfsk-1M"\n{units}\n{outs}\n')
+    figures = msgspec.structs.replace(
+        several_starts().figures,
+        stream={name: stream(None) for name in names},
+        output={f"{name}_servo": output(name) for name in names},
+        faults=(),
+    )
+    summary = msgspec.structs.replace(several_starts(), figures=figures, reaction={}, worst={})
+
+    text = printed(summary, given, more=True)
+
+    assert max(map(len, text.splitlines())) <= 80
+    assert "hand_controller_number_5" in text.replace("\n", "")
+
+
+def test_the_first_line_says_what_was_simulated() -> None:
+    assert printed(several_starts()).splitlines()[0] == (
+        "Culvert crawler: 40 starts of 10 min, 6 h 40 min in all (seed 1, reference"
+    )
+    assert printed(one_start()).splitlines()[0] == (
+        "Culvert crawler: start 3, 10 min (seed 1, reference engine)"
+    )
+
+
+def test_three_answers_come_first_then_hazards_then_all_else() -> None:
+    text = printed(several_starts())
+
+    order = [
+        "Failsafe ",
+        "Stutter ",
+        "Change ",
+        "1 of 3 requirements holds.",
+        "! head has NO FAILSAFE: if its transmitter goes silent, nothing stops pan",
+        "! drive STARVES: gaps of up to 412 ms; 12 nuisance trips in 3 of 40",
+        "! requirement FAILED: stream.drive.gap_ms.max is 412 ms, at most 200 ms was",
+        "! requirement not judged: worst.drive.reaction_ms not measured, at most 300 ms",
+        "! radio.channel: 82 may leave the band",
+        "Assumed, because the scenario does not say it",
+        "\nStreams",
+        "\nFailsafe",
+        "\nFaults of the scenario",
+        "\nOutputs",
+        "\nRequirements, in the worst start",
+        "A simulation is not proof.",
+        "5 warnings at the top, marked with !. More figures: --more.",
+    ]
+    places = [text.index(part) for part in order]
+    assert places == sorted(places)
+
+
+def test_a_stream_shows_its_rates_latency_and_gaps_and_its_worst_start() -> None:
+    assert shown_row(several_starts(), "streams", "drive") == {
+        "stream": "drive",
+        "send_rate_hz": "50.0",
+        "update_rate_hz": "49.8",
+        "worst.update_rate_hz": "31.2",
+        "latency_ms.median": "1.4 ms",
+        "latency_ms.p99": "4.2 ms",
+        "gap_ms.p99": "60 ms",
+        "gap_ms.max": "412 ms",
+        "verdict": "starves",
+    }
+
+
+def test_one_start_shows_its_worst_second() -> None:
+    row = shown_row(one_start(), "streams", "drive")
+
+    assert (row["worst_second_updates"], row["gap_ms.max"]) == ("41", "120 ms")
+    assert row["verdict"] == "steady"
+
+
+def test_failsafe_says_what_each_output_does_and_when() -> None:
+    summary = several_starts()
+    rows = {name: shown_row(summary, "reaction", name) for name in ("left_track", "lamp", "pan")}
+
+    assert "drive after 250 ms of silence; 12 nuisance trips in 3 of 40 starts, 1.80" in flat(
+        summary
+    )
+    assert [rows["left_track"][key] for key in ("action", "bound_ms")] == ["1500 us", "293 ms"]
+    assert [rows["lamp"][key] for key in ("action", "bound_ms")] == ["off", "255 ms"]
+    assert [rows["pan"][key] for key in ("action", "bound_ms")] == ["none", "NO BOUND"]
+    assert "! head NO FAILSAFE: pan keeps its last value for good" in flat(summary)
+
+
+def test_no_trip_seen_says_how_often_they_may_still_come() -> None:
+    quiet = FailsafeFigures(
+        trips_on_fault=0,
+        nuisance_trips=0,
+        nuisance_per_hour=0.0,
+        nuisance_per_hour_ci95=(0.0, 0.553),
+        starts_with_nuisance=0,
+        seconds_on=0.0,
+    )
+    text = flat(with_stream(several_starts(), "drive", stream(quiet)))
+
+    assert "no nuisance trips seen in 6 h 40 min: at most 0.553 an hour" in text
+    assert "--rare tells more)" in text
+
+
+def test_no_trip_seen_in_a_short_run_says_nothing() -> None:
+    assert "no nuisance trips seen in 10 min: too short to tell" in flat(one_start())
+
+
+def test_a_stream_that_never_delivered_has_been_in_failsafe_from_the_start() -> None:
+    summary = with_stream(one_start(), "drive", msgspec.structs.replace(stream(QUIET), read=0))
+    text = flat(summary)
+
+    assert "no value was ever read, failsafe was on from the start" in text
+    assert "no nuisance trips" not in text
+
+
+def test_an_output_without_any_value_has_no_pulses() -> None:
+    summary = one_start()
+    dead = msgspec.structs.replace(output("drive"), update_rate_hz=0.0)
+    outputs = {**summary.figures.output, "left_track": dead}
+    figures = msgspec.structs.replace(summary.figures, output=outputs)
+    row = shown_row(msgspec.structs.replace(summary, figures=figures), "outputs", "left_track")
+
+    assert (row["pulses"], row["update_rate_hz"]) == ("none", "0")
+
+
+def test_outputs_that_wait_for_a_stick_that_never_rests_are_a_hazard() -> None:
+    summary = one_start()
+    dead = msgspec.structs.replace(output("drive"), update_rate_hz=0.0)
+    outputs = {**summary.figures.output, "left_track": dead}
+    figures = msgspec.structs.replace(summary.figures, output=outputs)
+    text = printed(msgspec.structs.replace(summary, figures=figures))
+
+    assert "! left_track NEVER COMES ALIVE: " in text
+    assert "but its failsafe waits for a frame; " in " ".join(text.split())
+    assert "NEVER COMES ALIVE" not in printed(summary)
+
+
+def test_a_motor_is_told_until_it_stands_still() -> None:
+    summary = one_start()
+    drive = msgspec.structs.replace(summary.reaction["drive"], stopping_ms={"left_track": 593.2})
+    changed = msgspec.structs.replace(summary, reaction={"drive": drive})
+
+    assert shown_row(changed, "reaction", "left_track")["stopping_ms"] == "593 ms"
+    assert shown_row(changed, "reaction", "lamp")["stopping_ms"] == "-"
+    assert "stopping_ms" not in shown_row(summary, "reaction", "left_track")
+
+
+def test_what_a_failsafe_never_sees_is_told() -> None:
+    summary = one_start()
+    drive = msgspec.structs.replace(summary.reaction["drive"], blind_to=("a", "b"))
+    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}))
+
+    assert "blind to: a, b" in text
+
+
+def test_an_output_that_holds_has_no_bound() -> None:
+    summary = one_start()
+    given = scenario()
+    output = {**given.output, "lamp": msgspec.structs.replace(given.output["lamp"])}
+    output["lamp"] = msgspec.structs.replace(output["lamp"], on_failsafe="hold")
+    drive = msgspec.structs.replace(
+        summary.reaction["drive"],
+        bound_ms={"left_track": 293.2, "lamp": None},
+        why={"lamp": "it holds its last value"},
+    )
+    text = printed(
+        msgspec.structs.replace(summary, reaction={"drive": drive}),
+        msgspec.structs.replace(given, output=output),
+    )
+
+    assert "! lamp: NO BOUND on the failsafe reaction time: it holds its last value" in text
+    assert "lamp keeps its last value when the transmitter goes silent" in " ".join(text.split())
+
+
+def test_a_failsafe_that_cannot_work_is_the_first_hazard() -> None:
+    summary = one_start()
+    drive = msgspec.structs.replace(
+        summary.reaction["drive"], cannot_work="passes of 310 ms are longer than its timeout"
+    )
+    changed = msgspec.structs.replace(summary, reaction={"drive": drive})
+
+    first, *_ = reported(changed).warnings
+    assert first.text.startswith("drive: THIS FAILSAFE CANNOT WORK: passes of 310 ms")
+    assert "! Failsafe the failsafe of drive CANNOT WORK" in flat(changed)
+
+
+def test_outputs_show_rates_latency_and_the_oldest_value() -> None:
+    summary = several_starts()
+    rows = {name: shown_row(summary, "outputs", name) for name in ("left_track", "lamp", "pan")}
+
+    assert list(rows["left_track"].values()) == [
+        *("left_track", "drive", "50", "49.1", "30.0"),
+        *("12 ms", "36 ms", "66 ms", "430 ms"),
+    ]
+    assert (rows["lamp"]["pulses"], rows["lamp"]["worst.update_rate_hz"]) == ("at once", "-")
+    assert rows["pan"]["stream"] == "head"
+
+
+def test_a_rounded_figure_never_seems_to_meet_its_limit() -> None:
+    summary = several_starts()
+    near = msgspec.structs.replace(summary.requirements[1], measured=200.04)
+    text = flat(msgspec.structs.replace(summary, requirements=(near,)))
+
+    assert "stream.drive.gap_ms.max is 200.04 ms, at most 200 ms was asked" in text
+    assert "FAILED stream.drive.gap_ms.max 200.04 ms at most 200 ms" in text
+
+
+def test_a_count_is_shown_as_one() -> None:
+    summary = several_starts()
+    count = msgspec.structs.replace(
+        summary.requirements[1], figure="stream.drive.skipped", measured=3, at_most=0
+    )
+    text = flat(msgspec.structs.replace(summary, requirements=(count,)))
+
+    assert "FAILED stream.drive.skipped 3 at most 0" in text
+
+
+def finding(what: str, where: str) -> Finding:
+    return Finding(
+        what=what,
+        where=where,
+        why="both send every 20 ms",
+        figure="stream.drive.gap_ms.max",
+        proof={"before": None, "after": 61.0, "cured": 62.0},
+        cure="--set x=19: not 20",
+        set=("x=19",),
+        measure="look at the gaps",
+    )
+
+
+def test_a_finding_comes_with_proof_cure_and_how_to_measure_it() -> None:
+    found = finding("equal periods", "drive")
+    text = printed(msgspec.structs.replace(one_start(), findings=(found,)))
+
+    assert "! 1 finding below: what is wrong, its proof and its cure" in text
+    assert "\n1. drive: equal periods\n" in text
+    assert "  WHY      both send every 20 ms. stream.drive.gap_ms.max: never, 61 ms" in text
+    assert "62 ms with the cure" in text
+    assert "  TRY      --set x=19\n  NOTE     not 20\n" in text
+    assert "  MEASURE  look at the gaps" in text
+    assert "  Change    --set x=19 (finding 1 of 1 below)" in text
+
+
+def test_each_line_of_a_cure_stands_alone_to_be_pasted() -> None:
+    several = msgspec.structs.replace(
+        finding("equal periods", "drive"),
+        cure="--set x=19 --set 'y=[1, 2]': not 20: never",
+        set=("x=19", "y=[1, 2]"),
+    )
+
+    assert cure_parts(several) == (("--set x=19", "--set 'y=[1, 2]'"), "not 20: never")
+    untried = msgspec.structs.replace(several, cure="measure it", set=())
+    assert cure_parts(untried) == ((), "measure it")
+
+
+def test_more_shows_where_every_frame_ended() -> None:
+    plain, more = printed(one_start()), printed(one_start(), more=True)
+
+    for part in ("Where every frame ended", "What became of every attempt", "Verdicts"):
+        assert part in more
+        assert part not in plain
+    assert "wait in the FIFO 4.26 ms + timeout 250 ms + longest pass 1.02 ms" in more
+    assert "Busy 1.53 % of the time, 90 collisions" in more
+    assert "More figures: --more." in plain
+    assert "More figures: --more." not in more
+
+
+def test_a_finding_that_a_line_tells_already_adds_its_cure_to_it() -> None:
+    summary = one_start()
+    drive = msgspec.structs.replace(summary.reaction["drive"], cannot_work="passes of 310 ms")
+    found = finding("this failsafe cannot work: passes of 310 ms", "failsafe.drive.timeout_ms")
+    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}, findings=(found,)))
+
+    assert "CANNOT WORK: passes of 310 ms. Cure: --set x=19: not 20" in text
+
+
+def test_colour_is_never_the_only_carrier() -> None:
+    target = io.StringIO()
+    console = Console(file=target, width=80, force_terminal=True, no_color=True, highlight=False)
+    print_report(reported(several_starts()), console)
+
+    assert "starves" in target.getvalue()
+    assert "\x1b[31m" not in target.getvalue()
+
+
+def test_requirements_that_one_reason_keeps_from_being_judged_are_told_once() -> None:
+    summary = several_starts()
+    [unjudged] = [it for it in summary.requirements if it.ok is None]
+    twice = (unjudged, msgspec.structs.replace(unjudged, figure="worst.head.reaction_ms"))
+    text = " ".join(printed(msgspec.structs.replace(summary, requirements=twice)).split())
+
+    assert f"! 2 requirements not judged: {unjudged.why}" in text
+    assert text.count(unjudged.why) == 3  # once as a warning, and once a row below

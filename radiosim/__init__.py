@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from radiosim.measure import summarise
     from radiosim.measure.summary import Summary
     from radiosim.python.result import StudyResult
+    from radiosim.python.run import Result, run
     from radiosim.python.studies import bench_test, channels, drill, layout_compare, tune
     from radiosim.python.studies import reach as range  # noqa: A004 - the command's name
     from radiosim.scenario import Scenario, load
@@ -32,6 +33,7 @@ __all__ = [
     "Outcome",
     "RadiosimError",
     "ReadOutcome",
+    "Result",
     "Scenario",
     "StudyResult",
     "Summary",
@@ -43,6 +45,7 @@ __all__ = [
     "layout_compare",
     "load",
     "range",
+    "run",
     "simulate",
     "summarise",
     "tune",
@@ -55,6 +58,7 @@ _HOMES = {
     "Outcome": _TRACE,
     "RadiosimError": "radiosim.errors",
     "ReadOutcome": _TRACE,
+    "Result": "radiosim.python.run",
     "Scenario": "radiosim.scenario",
     "StudyResult": "radiosim.python.result",
     "Summary": "radiosim.measure.summary",
@@ -65,6 +69,7 @@ _HOMES = {
     "layout_compare": _STUDIES,
     "load": "radiosim.scenario",
     "range": _STUDIES,
+    "run": "radiosim.python.run",
     "simulate": "radiosim.engine.simulate",
     "summarise": "radiosim.measure",
     "tune": _STUDIES,

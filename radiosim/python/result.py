@@ -6,6 +6,7 @@ from typing import Any, Generic, TypeVar
 
 from radiosim.python.plots import Plots
 from radiosim.results import data, tables, terminal
+from radiosim.results.cell_html import notebook_html
 from radiosim.results.document import Report
 
 Found = TypeVar("Found")
@@ -53,6 +54,10 @@ class StudyResult(Generic[Found]):
     def _with_figures(self) -> Report:
         """The report with what only pages and plots need."""
         return self._report
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows: what the first screen of the command says."""
+        return notebook_html(self._report)
 
     def __repr__(self) -> str:
         lines = (f"{self._report.title}: {self._report.done}", self._report.verdict)

@@ -4,7 +4,7 @@ RadiosimError
 ├── ScenarioError   a scenario file or an override cannot be used
 ├── LayoutError     a packed layout, or a value for one, cannot be used
 ├── TraceError      a saved trace cannot be used
-└── OptionError     options cannot be used together, or not with this scenario
+└── OptionError     an option cannot be used like this
 """
 
 from dataclasses import dataclass
@@ -89,4 +89,4 @@ class TraceError(RadiosimError):
 
 
 class OptionError(RadiosimError):
-    """Options that cannot be used together, or not with this scenario."""
+    """An option with a value that it cannot have, or beside another that excludes it."""

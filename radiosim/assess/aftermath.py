@@ -4,14 +4,17 @@ from collections.abc import Iterator
 from enum import Enum
 
 from radiosim.measure.summary import FaultFigures, Summary
+from radiosim.registers.fault_kind import PROGRAM, RADIO, VALUES, WATCHDOG, Part
+from radiosim.registers.fault_register import ended_by, fault_kind
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, WITHOUT_PULSES
 
 SETTLED_S = 1.0
 """How long after its boot a unit may take until no fresh value is an alarm."""
-_BLIND_WORDS = {"stale": "stale transmitter"}
-_SILENT_WORDS = "transmitter silent"
-_SILENT_KINDS = ("power_off", "reset", "brownout", "radio_reset", "hang")
+_BLIND_WORDS: dict[Part, str] = {
+    VALUES: "stale transmitter",
+    PROGRAM: "transmitter silent",
+    RADIO: "transmitter silent",
+}
 
 
 class Fate(Enum):
@@ -33,14 +36,14 @@ def is_reached(summary: Summary, fault: FaultFigures) -> bool:
 
 def is_bitten(fault: FaultFigures) -> bool:
     """Whether a watchdog ends a hang before its time."""
-    if fault.kind != "hang" or fault.over_ms is None:
+    if WATCHDOG not in fault_kind(fault.kind).ended_by or fault.over_ms is None:
         return False
     return fault.for_s is None or fault.over_ms < 1000 * fault.for_s
 
 
 def is_for_good(fault: FaultFigures) -> bool:
     """Whether nothing ends the fault."""
-    return fault.over_ms is None and fault.kind not in INSTANT_KINDS
+    return fault.over_ms is None and fault_kind(fault.kind).is_lasting
 
 
 def over_at_s(summary: Summary, fault: FaultFigures) -> float:
@@ -52,10 +55,11 @@ def over_at_s(summary: Summary, fault: FaultFigures) -> float:
 
 def has_no_effect(summary: Summary, scenario: Scenario, fault: FaultFigures) -> bool:
     """Whether it switches on a unit that is on."""
-    if fault.kind != "power_on" or fault.at_s < _up_s(scenario, fault.unit)[0]:
+    ended = ended_by(fault.kind)
+    if not ended or fault.at_s < _up_s(scenario, fault.unit)[0]:
         return False
     return not any(
-        other.kind == "power_off"
+        other.kind in ended
         and other.unit == fault.unit
         and other.at_s < fault.at_s <= over_at_s(summary, other)
         for other in summary.figures.faults
@@ -67,7 +71,7 @@ def fate(summary: Summary, scenario: Scenario, fault: FaultFigures, output: str)
     at = fault.outputs[output]
     if at.reaction_ms is not None:
         return Fate.CAME if at.reaction_ms else Fate.WAS_ON
-    if fault.unit == "receiver" and fault.kind in WITHOUT_PULSES:
+    if fault.unit == "receiver" and fault_kind(fault.kind).stops_pulses:
         return Fate.NO_PULSES
     if fault.unit == "receiver" and is_bitten(fault):
         return Fate.BITTEN
@@ -88,9 +92,10 @@ def _was_alive(summary: Summary, scenario: Scenario, fault: FaultFigures, output
 
 def _lasts_ms(summary: Summary, fault: FaultFigures, output: str) -> float:
     """How long no value that was taken after the fault reached an output."""
-    if fault.kind == "power_on":
+    kind = fault_kind(fault.kind)
+    if not kind.impairs:
         return 0.0
-    if fault.kind in INSTANT_KINDS:
+    if not kind.is_lasting:
         recovered_ms = fault.outputs[output].recovered_ms
         left_ms = 1000 * (summary.duration_s - fault.at_s)
         return left_ms if recovered_ms is None else recovered_ms
@@ -142,16 +147,17 @@ def still_driven_outputs(
 
 def lacks_watchdog(scenario: Scenario, fault: FaultFigures) -> bool:
     """Whether the receiver's program hangs and nothing resets it."""
-    is_hung = fault.kind == "hang" and fault.unit == "receiver"
+    is_hung = WATCHDOG in fault_kind(fault.kind).ended_by and fault.unit == "receiver"
     return is_hung and not scenario.receiver.watchdog_ms
 
 
 def blind_spots(summary: Summary, fault: FaultFigures) -> Iterator[str]:
     """Why the failsafe of the fault's own stream cannot see it."""
-    words = _BLIND_WORDS.get(fault.kind, _SILENT_WORDS if fault.kind in _SILENT_KINDS else None)
+    impaired = fault_kind(fault.kind).impairs
+    words = {_BLIND_WORDS[part] for part in impaired if part in _BLIND_WORDS}
     reaction = summary.reaction.get(fault.unit)
-    if words is not None and reaction is not None:
-        yield from (text for text in reaction.blind_to if words in text)
+    if reaction is not None:
+        yield from (text for text in reaction.blind_to if any(word in text for word in words))
 
 
 def awaited(scenario: Scenario, fault: FaultFigures) -> tuple[str, ...]:

@@ -14,9 +14,9 @@ from radiosim.assess.aftermath import (
     over_at_s,
 )
 from radiosim.measure.summary import FaultFigures, Summary
+from radiosim.registers.fault_register import ended_by, fault_kind
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS
 
 EARLY = "Silence counts from the last frame, so failsafe can come before its timeout is over."
 
@@ -68,7 +68,7 @@ def is_early(summary: Summary, fault: FaultFigures) -> bool:
 
 def _reacted(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
     by_fate = fates(summary, scenario, fault)
-    if fault.kind == "power_on":
+    if ended_by(fault.kind):
         return "failsafe was on already" if Fate.WAS_ON in by_fate else ""
     reached = by_fate.pop(Fate.CAME, ())
     others = ", ".join(fate_text(summary, fault, what, names) for what, names in by_fate.items())
@@ -93,7 +93,7 @@ def _recovered(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str
     waits = f" (waits for {list_text(fields)} near neutral)" if fields else ""
     if fault.recovered_ms is not None:
         recovered = duration_text(fault.recovered_ms)
-        if fault.kind in INSTANT_KINDS:
+        if not fault_kind(fault.kind).is_lasting:
             return f"fresh again after {recovered}{waits}"
         return f"fresh again {recovered} after its end{waits}"
     if over_at_s(summary, fault) >= summary.duration_s:

@@ -4,6 +4,7 @@ from typing import Literal
 
 from radiosim.assess.aftermath import has_no_effect, is_reached, over_at_s
 from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
+from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
 
 PERIODS_WITHOUT_FAILSAFE = 10
@@ -73,7 +74,7 @@ def _is_cut(summary: Summary, scenario: Scenario, stream: str) -> bool:
         _lies_in_gap(summary, summary.figures.stream[stream], fault)
         for fault in summary.figures.faults
         if fault.unit in (stream, "receiver", "air")
-        and fault.kind != "stale"
+        and fault_kind(fault.kind).is_silencing
         and is_reached(summary, fault)
         and not has_no_effect(summary, scenario, fault)
     )

@@ -9,8 +9,8 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from radiosim.cli.exits import REFUSED, code_of
-from radiosim.cli.printing import tell
+from radiosim.cli.ending import REFUSED, code_of
+from radiosim.cli.terminal import tell
 from radiosim.errors import RadiosimError, one_line
 
 _LONGEST_WORD = 60

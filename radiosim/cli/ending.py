@@ -1,4 +1,6 @@
-"""Ends that may come at any instant: Ctrl-C, and output that nobody reads.
+"""How a command ends: its exit code, and ends that may come at any instant.
+
+Those are Ctrl-C, and output that nobody reads.
 
 Nothing is imported here that takes time: what comes before this is loaded is out of its hands.
 """
@@ -6,9 +8,19 @@ Nothing is imported here that takes time: what comes before this is loaded is ou
 import os
 import signal
 import sys
+from collections.abc import Callable
 from itertools import count
 from types import FrameType
 
+from radiosim.cli.terminal import tell
+from radiosim.errors import RadiosimError, short_name
+
+DONE = 0
+NOT_HELD = 1
+"""A requirement did not hold or could not be judged."""
+REFUSED = 2
+READER_GONE = 141
+"""What a shell shows for a program whose reader went away."""
 STOPPED = 130
 """Exit code: stopped by the user."""
 _STANDARD_OUTPUT = 1
@@ -58,3 +70,26 @@ def open_standard_streams() -> None:
         # A title that the terminal's encoding lacks must not end the run.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+
+
+def code_of(command: Callable[[], int]) -> int:
+    """Exit code of a command; standard error says what was in its way."""
+    try:
+        code = command()
+        sys.stdout.flush()
+    except RadiosimError as error:
+        return _refused(str(error))
+    except KeyboardInterrupt:
+        return stopped()
+    except BrokenPipeError:
+        # Nobody reads on: whatever is still buffered must not be written when Python ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return READER_GONE
+    except OSError as error:
+        return _refused(f"{short_name(error.filename or 'output')}: {error.strerror or error}")
+    return code
+
+
+def _refused(text: str) -> int:
+    tell(text)
+    return REFUSED

@@ -12,7 +12,7 @@ def main() -> None:
         open_standard_streams()
         # Loaded here, so that Ctrl-C while it loads ends in one line too.
         from radiosim.cli.app import app
-        from radiosim.cli.exits import READER_GONE
+        from radiosim.cli.ending import READER_GONE
 
         whole = sys.stdout
         try:

@@ -1,12 +1,12 @@
 """`radiosim new`: eight questions, then a commented scenario."""
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from radiosim.cli.exits import DONE
+from radiosim.cli.ending import DONE
+from radiosim.cli.options import Options, argument, flag, option
 from radiosim.cli.targets import STANDARD_OUTPUT
 
 if TYPE_CHECKING:
@@ -18,45 +18,42 @@ _INDENT = " " * 8
 Answer = str | None
 
 
-def new(
-    *,
-    file: Annotated[
-        str, typer.Argument(metavar="[FILE]", help="Where the scenario goes; -: print it.")
-    ] = "my.toml",
-    drives: Annotated[
-        Answer, typer.Option(metavar="WORD", help="rover, car, boat, aircraft or machine.")
-    ] = None,
-    transmitters: Annotated[
-        Answer,
-        typer.Option(metavar="LIST", help="As 'drive: throttle, steer; head: pan, tilt'."),
-    ] = None,
-    every_ms: Annotated[
-        Answer,
-        typer.Option(metavar="LIST", help="Period of each: 20, or 'drive 20, head 23'."),
-    ] = None,
-    acknowledge: Annotated[
-        Answer, typer.Option(metavar="yes|no", help="Are frames answered?")
-    ] = None,
-    rate: Annotated[Answer, typer.Option(metavar="RATE", help="Bit rate: 250k, 1M or 2M.")] = None,
-    reads: Annotated[
-        Answer,
-        typer.Option(
-            metavar="'WORD MS'",
-            help="one, all, newest or interrupt, and the length of a pass: 'one 5'.",
-        ),
-    ] = None,
-    outputs: Annotated[
-        Answer,
-        typer.Option(
-            metavar="LIST", help="As 'throttle motor, pan servo'; or bridge, switch, none."
-        ),
-    ] = None,
-    failsafe_ms: Annotated[
-        Answer, typer.Option(metavar="LIST", help="Timeouts: 250, or 'drive 250, head none'.")
-    ] = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Guess what is not said.")] = False,
-    force: Annotated[bool, typer.Option("--force", help="Overwrite the file.")] = False,
-) -> int:
+@dataclass(frozen=True, kw_only=True)
+class NewOptions(Options):
+    """Options of `radiosim new`."""
+
+    COMMAND = "new"
+
+    file: str = argument("[FILE]", "Where the scenario goes; -: print it.", default="my.toml")
+    drives: Answer = option("WORD", "rover, car, boat, aircraft or machine.")
+    transmitters: Answer = option("LIST", "As 'drive: throttle, steer; head: pan, tilt'.")
+    every_ms: Answer = option("LIST", "Period of each: 20, or 'drive 20, head 23'.")
+    acknowledge: Answer = option("yes|no", "Are frames answered?")
+    rate: Answer = option("RATE", "Bit rate: 250k, 1M or 2M.")
+    reads: Answer = option(
+        "'WORD MS'", "one, all, newest or interrupt, and the length of a pass: 'one 5'."
+    )
+    outputs: Answer = option("LIST", "As 'throttle motor, pan servo'; or bridge, switch, none.")
+    failsafe_ms: Answer = option("LIST", "Timeouts: 250, or 'drive 250, head none'.")
+    yes: bool = flag("Guess what is not said.")
+    force: bool = flag("Overwrite the file.")
+
+    def said(self) -> dict[str, str]:
+        """The answers that were given, by question."""
+        answers = {
+            "drives": self.drives,
+            "transmitters": self.transmitters,
+            "every-ms": self.every_ms,
+            "acknowledge": self.acknowledge,
+            "rate": self.rate,
+            "reads": self.reads,
+            "outputs": self.outputs,
+            "failsafe-ms": self.failsafe_ms,
+        }
+        return {name: text for name, text in answers.items() if text is not None}
+
+
+def new(options: NewOptions) -> int:
     """Ask eight questions and write a commented scenario.
 
     What nobody knows is guessed, the bad case rather than the good one, and marked.
@@ -64,23 +61,13 @@ def new(
     from radiosim.report.files import check_file, check_new, write_whole
     from radiosim.scenario.ask import AnswerError, answered, scenario_text
 
+    file, force = options.file, options.force
     if not file.strip():
         raise AnswerError("FILE: must be the name of a new file, or - to print it, got nothing")
     is_file = file != STANDARD_OUTPUT
     if is_file:
         (check_file if force else check_new)(Path(file))
-    options = {
-        "drives": drives,
-        "transmitters": transmitters,
-        "every-ms": every_ms,
-        "acknowledge": acknowledge,
-        "rate": rate,
-        "reads": reads,
-        "outputs": outputs,
-        "failsafe-ms": failsafe_ms,
-    }
-    said = {name: text for name, text in options.items() if text is not None}
-    answers = answered(said, None if yes else _ask)
+    answers = answered(options.said(), None if options.yes else _ask)
     text = scenario_text(answers)
     if not is_file:
         sys.stdout.write(text)

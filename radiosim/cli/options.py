@@ -1,57 +1,149 @@
-"""Options that several commands have."""
+"""Options that several commands have, each declared once; a command's own are added to groups.
 
+A command takes one frozen object of options. Its fields say how they are typed, and by marks how
+they are checked.
+"""
+
+from dataclasses import MISSING, dataclass, field
+from enum import Enum, auto
 from pathlib import Path
-from typing import Annotated
+from typing import Any, ClassVar
 
-import typer
+REQUIRED = MISSING
+"""Default of an option that must be given."""
+TYPED = "typed"
+"""Key of a field's metadata."""
 
-Source = Annotated[
-    str, typer.Argument(metavar="SCENARIO", help="Scenario file, or name of a shipped scenario.")
-]
-Seed = Annotated[
-    int | None, typer.Option("--seed", metavar="S", help="Where every draw comes from.")
-]
-Set = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="KEY=VALUE",
-        help="Set any key of the scenario, as transmitter.drive.period_ms=15; repeatable.",
-    ),
-]
-Json = Annotated[
-    str | None, typer.Option("--json", metavar="FILE", help="Write it as JSON; -: only that.")
-]
-Csv = Annotated[
-    Path | None, typer.Option("--csv", metavar="FOLDER", help="Write it as CSV tables.")
-]
-Parquet = Annotated[
-    Path | None,
-    typer.Option("--parquet", metavar="FOLDER", help="The same tables as Parquet."),
-]
-PageFile = Annotated[
-    Path | None,
-    typer.Option("--page", metavar="FILE.html", help="Write a page to read, share or print."),
-]
-Resume = Annotated[
-    Path | None,
-    typer.Option(
-        "--resume", metavar="FILE", help="Keep what is done in this file, and go on with it."
-    ),
-]
-Cluster = Annotated[
-    str | None,
-    typer.Option(
-        "--cluster", metavar="ADDRESS", help="Run on a dask.distributed cluster, as tcp://a:8786."
-    ),
-]
-EngineName = Annotated[
-    str,
-    typer.Option(
-        "--engine", metavar="NAME", help="auto, fast (compiled) or reference (for reading)."
-    ),
-]
-Workers = Annotated[
-    int | None,
-    typer.Option("--workers", metavar="N", min=1, help="Processes to simulate with."),
-]
+
+class Mark(Enum):
+    """What is so of an option."""
+
+    SCENARIO = auto()
+    """It names a scenario that is read."""
+    LAYOUT = auto()
+    """It names a layout that is read."""
+    TARGET = auto()
+    """It names a file that is written, or gone on with."""
+    ABOVE_ZERO = auto()
+    """A number > 0."""
+    UNSAID = auto()
+    """Figures do not depend on it: a command that makes a page again goes without."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Typed:
+    """How an option or an argument is typed, and what is so of it."""
+
+    metavar: str
+    text: str
+    """What its help says."""
+    marks: tuple[Mark, ...]
+    is_argument: bool = False
+    low: float | None = None
+    high: float | None = None
+
+
+def option(
+    metavar: str,
+    text: str,
+    *marks: Mark,
+    default: Any = None,
+    low: float | None = None,
+    high: float | None = None,
+) -> Any:
+    """A field that is an option of its name, followed by a value."""
+    typed = Typed(metavar=metavar, text=text, marks=marks, low=low, high=high)
+    return field(default=default, metadata={TYPED: typed})
+
+
+def flag(text: str, *marks: Mark) -> Any:
+    """A field that is an option of its name which stands alone."""
+    return field(default=False, metadata={TYPED: Typed(metavar="", text=text, marks=marks)})
+
+
+def argument(metavar: str, text: str, *marks: Mark, default: Any = REQUIRED) -> Any:
+    """A field that is an argument, which must be given if it has no default."""
+    typed = Typed(metavar=metavar, text=text, marks=marks, is_argument=True)
+    return field(default=default, metadata={TYPED: typed})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Options:
+    """What the user said to a command; a default where nothing was said."""
+
+    COMMAND: ClassVar[str]
+    """Its name, after that of the program."""
+
+    def check(self) -> None:
+        """OptionError, before anything is read, for options that exclude each other."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class JsonFile(Options):
+    """Where the results go as JSON."""
+
+    json: str | None = option("FILE", "Write it as JSON; -: only that.", Mark.UNSAID)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Files(JsonFile):
+    """Where the results go as tables."""
+
+    csv: Path | None = option("FOLDER", "Write it as CSV tables.", Mark.UNSAID)
+    parquet: Path | None = option("FOLDER", "The same tables as Parquet.", Mark.UNSAID)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageAndFiles(Files):
+    """Where all of a report goes."""
+
+    page: Path | None = option("FILE.html", "Write a page to read, share or print.", Mark.TARGET)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Overridden(Options):
+    """Keys of a scenario that are set."""
+
+    set_: tuple[str, ...] = option(
+        "KEY=VALUE",
+        "Set any key of the scenario, as transmitter.drive.period_ms=15; repeatable.",
+        default=(),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfScenario(Overridden):
+    """Which scenario is read."""
+
+    source: str = argument(
+        "SCENARIO", "Scenario file, or name of a shipped scenario.", Mark.SCENARIO
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seeded(Options):
+    """Which draws are made."""
+
+    seed: int | None = option("S", "Where every draw comes from.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Simulates(Options):
+    """What simulates."""
+
+    engine: str = option(
+        "NAME", "auto, fast (compiled) or reference (for reading).", default="auto"
+    )
+    workers: int | None = option("N", "Processes to simulate with.", Mark.UNSAID, low=1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stoppable(Options):
+    """What a study that takes long is kept in, and who helps with it."""
+
+    resume: Path | None = option(
+        "FILE", "Keep what is done in this file, and go on with it.", Mark.TARGET, Mark.UNSAID
+    )
+    cluster: str | None = option(
+        "ADDRESS", "Run on a dask.distributed cluster, as tcp://a:8786.", Mark.UNSAID
+    )

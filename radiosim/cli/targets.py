@@ -1,10 +1,17 @@
-"""Where results may go, judged before anything is simulated: never over what is read."""
+"""Where results go: judged before anything is simulated, never over what is read; then written."""
 
+import sys
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from radiosim.errors import RadiosimError
+from radiosim.cli.options import Files, JsonFile, PageAndFiles
+from radiosim.cli.terminal import print_report
+from radiosim.errors import OptionError, RadiosimError
+
+if TYPE_CHECKING:
+    from radiosim.results.document import Report
 
 STANDARD_OUTPUT = "-"
 
@@ -68,7 +75,6 @@ def _files_of_scenario(source: str, overrides: tuple[str, ...]) -> tuple[Path, .
 
 
 def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> None:
-    from radiosim.errors import OptionError
     from radiosim.report.files import check_file
 
     options: dict[Path, str] = {}
@@ -86,8 +92,6 @@ def _check_files(files: Mapping[str, Path | None], read: Mapping[Path, str]) -> 
 
 
 def _refuse_standard_output(option: str, path: Path) -> None:
-    from radiosim.errors import OptionError
-
     if str(path) == STANDARD_OUTPUT:
         raise OptionError(
             f"{option}: must be a name, got - (it is standard output for --json only)"
@@ -103,7 +107,6 @@ def _is_same(one: Path, other: Path) -> bool:
 
 
 def _check_folder(option: str, folder: Path, read: Mapping[Path, str]) -> None:
-    from radiosim.errors import OptionError
     from radiosim.report.files import check_folder
 
     _refuse_standard_output(option, folder)
@@ -114,3 +117,35 @@ def _check_folder(option: str, folder: Path, read: Mapping[Path, str]) -> None:
             raise OptionError(
                 f"{option}: must be another folder than that of {what} ({file.name}), got {folder}"
             )
+
+
+def write_report(report: "Report", options: Files, *, is_more: bool = False) -> None:
+    """Write a report wherever it was asked for, then print it.
+
+    JSON on standard output stands alone. Raises ReportError.
+    """
+    from radiosim.report.files import write_folder, write_whole
+    from radiosim.results import data, tables, terminal
+
+    if isinstance(options, PageAndFiles) and options.page is not None:
+        from radiosim.results.html import page_html
+
+        write_whole(options.page, page_html(report))
+    if options.csv is not None:
+        write_folder(options.csv, tables.csv_files(report))
+    if options.parquet is not None:
+        write_folder(options.parquet, tables.parquet_files(report))
+    if not write_json(options, lambda: data.json_text(report)):
+        print_report(lambda console: terminal.print_report(report, console, is_more=is_more))
+
+
+def write_json(options: JsonFile, text: Callable[[], str]) -> bool:
+    """Write the JSON if it was asked for; whether it is all that goes to standard output."""
+    from radiosim.report.files import write_whole
+
+    if options.json == STANDARD_OUTPUT:
+        sys.stdout.write(text())
+        return True
+    if options.json is not None:
+        write_whole(Path(options.json), text())
+    return False

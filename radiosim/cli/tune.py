@@ -1,149 +1,99 @@
 """`radiosim tune`: choose packet rates and retries before writing firmware."""
 
-from contextlib import nullcontext
-from dataclasses import replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from radiosim.cli.exits import DONE, NOT_HELD
+from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
-    Cluster,
-    Csv,
-    Json,
-    PageFile,
-    Parquet,
-    Resume,
-    Seed,
-    Set,
-    Source,
-    Workers,
+    Mark,
+    OfScenario,
+    PageAndFiles,
+    Seeded,
+    Simulates,
+    Stoppable,
+    option,
 )
+from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
     from radiosim.study.tune.tune_results import Tuned
 
 
-def tune(
-    *,
-    source: Source,
-    vary: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="KEY=FIRST:LAST:STEP",
-            help="Vary this key, or KEY=A,B,C; left out: all periods and retries. Repeatable.",
-        ),
-    ] = None,
-    points: Annotated[
-        int | None,
-        typer.Option(
-            metavar="N",
-            min=2,
-            max=100_000,
-            help="Try N combinations, evenly spread; left out: 300, or all of --vary.",
-        ),
-    ] = None,
-    starts: Annotated[
-        int | None,
-        typer.Option(
-            metavar="N", min=1, help="Starts of each point; left out: the scenario's, at most 6."
-        ),
-    ] = None,
-    duration_s: Annotated[
-        float | None,
-        typer.Option(
-            metavar="D",
-            help="Seconds of each start; left out: the scenario's, at most 60 where it has no "
-            "faults.",
-        ),
-    ] = None,
-    narrow: Annotated[
-        str | None,
-        typer.Option(
-            metavar="FIGURE=WIDTH",
-            help="Add starts to each point until FIGURE is known to WIDTH either way.",
-        ),
-    ] = None,
-    seed: Seed = None,
-    set_: Set = None,
-    resume: Resume = None,
-    cluster: Cluster = None,
-    emit: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write the recommended settings as a C header."),
-    ] = None,
-    json: Json = None,
-    csv: Csv = None,
-    parquet: Parquet = None,
-    page: PageFile = None,
-    workers: Workers = None,
-) -> int:
+@dataclass(frozen=True, kw_only=True)
+class TuneOptions(OfScenario, Seeded, Stoppable, PageAndFiles, Simulates):
+    """Options of `radiosim tune`."""
+
+    COMMAND = "tune"
+
+    vary: tuple[str, ...] = option(
+        "KEY=FIRST:LAST:STEP",
+        "Vary this key, or KEY=A,B,C; left out: all periods and retries. Repeatable.",
+        default=(),
+    )
+    points: int | None = option(
+        "N",
+        "Try N combinations, evenly spread; left out: 300, or all of --vary.",
+        low=2,
+        high=100_000,
+    )
+    starts: int | None = option(
+        "N", "Starts of each point; left out: the scenario's, at most 6.", low=1
+    )
+    duration_s: float | None = option(
+        "D", "Seconds of each start; left out: the scenario's, at most 60 where it has no faults."
+    )
+    narrow: str | None = option(
+        "FIGURE=WIDTH", "Add starts to each point until FIGURE is known to WIDTH either way."
+    )
+    emit: Path | None = option(
+        "FILE", "Write the recommended settings as a C header.", Mark.TARGET, Mark.UNSAID
+    )
+
+
+def tune(options: TuneOptions) -> int:
     """Try settings, recommend some, and say why; then try those over the whole scenario.
 
     Exit code: 1 if no point holds every requirement, there too.
     """
-    from radiosim.cli.page import command_line
-    from radiosim.cli.printing import tell
-    from radiosim.cli.progress import progress
-    from radiosim.cli.source import Choice, scenario_of
-    from radiosim.cli.targets import check_targets
-    from radiosim.cli.written import write_report
+    from radiosim.cli.harness import origin_of
+    from radiosim.cli.running import running
+    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.cli.targets import write_report
     from radiosim.report.tune import tune_report
-    from radiosim.results.document import Origin
-    from radiosim.study.cluster import cluster_executor
     from radiosim.study.tune.tuned import tune_scenario
 
-    files = {"--page": page, "--emit": emit, "--resume": resume}
-    check_targets(json, csv, parquet, files=files, scenarios=(source,), set_=set_)
-    choice = Choice(source=source, seed=seed, overrides=tuple(set_ or ()))
-    scenario_text = "" if page is None else choice.scenario_text()
-    # What is recommended is tried over all of it, however short the points are asked for.
-    whole = scenario_of(choice)
-    scenario_of(replace(choice, starts=starts, duration_s=duration_s))  # refuses what cannot be
-    with (
-        nullcontext() if cluster is None else cluster_executor(cluster, tell=tell) as executor,
-        progress(1, what="points") as on_progress,
-    ):
-        found = tune_scenario(
-            whole,
-            vary=tuple(vary or ()),
-            points=points,
-            starts=starts,
-            duration_s=duration_s,
-            narrow=narrow,
-            journal=resume,
-            executor=executor,
-            workers=workers,
-            on_progress=on_progress,
-        )
-    if emit is not None:
-        _emit(emit, found, whole)
-    options = {
-        "--vary": vary or (),
-        "--points": points,
-        "--starts": starts,
-        "--duration-s": duration_s,
-        "--narrow": narrow,
-        "--seed": seed,
-        "--set": set_ or (),
-        "--page": page,
-    }
-    origin = Origin(
-        command=command_line("tune", source, options=options),
-        scenario_name=source,
-        scenario_text=scenario_text,
-        seed=found.seed,
-        version=found.version,
+    part = load_scenario(
+        options.source,
+        options.set_,
+        starts=options.starts,
+        seed=options.seed,
+        duration_s=options.duration_s,
     )
-    write_report(tune_report(found, origin), json=json, csv=csv, parquet=parquet, page=page)
+    # What is recommended is tried over all of it, however short the points were asked for.
+    whole = load_scenario(options.source, options.set_, seed=options.seed)
+    origin = origin_of(options, options.source, whole.seed)
+    with running(options, whole, 1, "points") as how:
+        found = tune_scenario(
+            part,
+            whole,
+            vary=options.vary,
+            points=options.points,
+            starts=options.starts,
+            duration_s=options.duration_s,
+            narrow=options.narrow,
+            journal=options.resume,
+            **how,
+        )
+    if options.emit is not None:
+        _emit(options.emit, found, whole)
+    write_report(tune_report(found, origin), options)
     return DONE if found.ok else NOT_HELD
 
 
 def _emit(path: Path, found: "Tuned", whole: "Scenario") -> None:
     """Write the recommended settings as a C header; OptionError if there are none."""
-    from radiosim.errors import OptionError
     from radiosim.report.files import write_whole
     from radiosim.report.settings_header import settings_header
     from radiosim.scenario.changed import changed

@@ -29,12 +29,14 @@ from radiosim.engine.stratification import (
     moved_offset,
     place,
 )
-from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, jam_steps, steps_of
+from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, steps_of
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.layout import Layout
 from radiosim.radio.air_frame import bits_ns, frame_bits, until_retry_ns, upload_ns
 from radiosim.radio.profiles import Profile
+from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.shared_keys import Deaf as DeafSpan
 from radiosim.scenario.structs.shared_keys import Work as WorkSpan
@@ -90,7 +92,10 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
             _unit_times(scenario, name, position, tx, rx), fault_spans_of(scenario, name), until_ns
         )
     ]
-    steps += jam_steps(fault_spans_of(scenario, AIR), len(streams) + 1, until_ns)
+    air = UnitTimes(
+        unit=len(streams) + 1, on_ns=FOREVER_NS, cold_boot_ns=0, warm_boot_ns=0, radio_start_ns=0
+    )
+    steps += steps_of(air, fault_spans_of(scenario, AIR), until_ns)
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = _phased(scenario, start, tx, steps, until_ns)
     return Plan(
@@ -138,7 +143,7 @@ def _phased(
 
 
 def fault_spans_of(scenario: Scenario, unit: str) -> tuple[FaultSpan, ...]:
-    """The faults of one unit, in the order of the file; a whole air out of range is everybody's."""
+    """The faults of one unit, in the order of the file; some of the air's are everybody's."""
     return tuple(
         FaultSpan(
             at_ns=ns_from_s(fault.at_s),
@@ -146,9 +151,14 @@ def fault_spans_of(scenario: Scenario, unit: str) -> tuple[FaultSpan, ...]:
             kind=fault.kind,
         )
         for fault in scenario.fault
-        if fault.unit == unit
-        or (fault.unit == AIR and fault.kind == "out_of_range" and unit in scenario.transmitter)
+        if _strikes(scenario, fault, unit)
     )
+
+
+def _strikes(scenario: Scenario, fault: Fault, unit: str) -> bool:
+    if fault_kind(fault.kind).is_everybodys(fault.unit):
+        return unit in scenario.transmitter
+    return unit == fault.unit
 
 
 def clock_ppb(scenario: Scenario, start: int, name: str, unit: Transmitter | Receiver) -> int:

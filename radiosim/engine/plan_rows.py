@@ -6,6 +6,8 @@ start of its grid (`ppb` is then at hand).
 
 from typing import NamedTuple
 
+from radiosim.registers.fault_kind import PROGRAM, QUIET_AIR, RADIO, RANGE, VALUES, Part
+
 PLAIN, FLAGGED, ANSWERED = range(3)
 """acknowledge = false, "flag", true (rule B2)."""
 SKIP, WAIT, QUEUE, REPLACE = range(4)
@@ -179,22 +181,32 @@ class Rx(NamedTuple):
     deaf: tuple[Work, ...]
 
 
-# Kinds of steps: what faults and boots come down to (see timeline.py).
+class StepKind(NamedTuple):
+    """A kind of step: what faults and boots come down to (see timeline.py)."""
+
+    name: str
+    part: Part | None
+    """What of a unit it makes well, or takes away; None: neither."""
+    is_well: bool
+
+
 STEPS = (
-    "program starts",
-    "program stops",
-    "program pauses",
-    "program resumes",
-    "radio starts",
-    "radio stops",
-    "fifo emptied",
-    "values freeze",
-    "values thaw",
-    "goes out of range",
-    "comes into range",
-    "jam begins",
-    "jam ends",
+    StepKind("program starts", PROGRAM, True),
+    StepKind("program stops", PROGRAM, False),
+    StepKind("program pauses", PROGRAM, False),
+    StepKind("program resumes", PROGRAM, True),
+    StepKind("radio starts", RADIO, True),
+    StepKind("radio stops", RADIO, False),
+    StepKind("fifo emptied", None, True),
+    StepKind("values freeze", VALUES, False),
+    StepKind("values thaw", VALUES, True),
+    StepKind("goes out of range", RANGE, False),
+    StepKind("comes into range", RANGE, True),
+    StepKind("jam begins", QUIET_AIR, False),
+    StepKind("jam ends", QUIET_AIR, True),
 )
+NOT_WELL_AT_FIRST = (PROGRAM, RADIO)
+"""Parts of a unit that are well from its first boot on; the others are from the beginning."""
 (
     PROGRAM_STARTS,
     PROGRAM_STOPS,

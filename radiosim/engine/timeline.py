@@ -5,7 +5,7 @@ before a start is simulated; engines and folds then only carry out steps.
 """
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from radiosim.engine.plan_rows import (
@@ -25,6 +25,8 @@ from radiosim.engine.plan_rows import (
     Step,
 )
 from radiosim.engine.rules.timing import point_after
+from radiosim.registers.fault_kind import FaultKind
+from radiosim.registers.fault_register import fault_kind
 
 FOREVER_NS = 1 << 62
 _OFF, _HELD, _BOOTING, _RUNNING, _HUNG, _HUNG_IN_BOOT = range(6)
@@ -38,7 +40,7 @@ class UnitTimes:
 
     unit: int
     on_ns: int
-    """When it is first switched on."""
+    """When it is first switched on; FOREVER_NS: never, as the air."""
     cold_boot_ns: int
     """Power-on until its program runs and its radio listens."""
     warm_boot_ns: int
@@ -71,12 +73,13 @@ class _Unit:
     times: UnitTimes
     until_ns: int
     steps: list[Step] = field(default_factory=list)
-    agenda: list[tuple[int, int, str, int, int]] = field(default_factory=list)
+    agenda: list[tuple[int, int, Callable[[int], None], int]] = field(default_factory=list)
     program: int = _OFF
     was_on: bool = False
     radio_on: bool = False
     stale: bool = False
     away: bool = False
+    jammed: bool = False
     based_ns: int = 0
     era: int = 0
     """Goes up whenever what was planned before (boot, watchdog) is void."""
@@ -92,24 +95,34 @@ class _Unit:
     planned: int = 0
     """Breaks ties of the agenda in the order of planning."""
 
-    def plan(self, at_ns: int, what: str, *, era: int = ANY_ERA, ends_ns: int = 0) -> None:
+    def plan(self, at_ns: int, what: Callable[[int], None], *, era: int = ANY_ERA) -> None:
         if at_ns < self.until_ns:
-            heapq.heappush(self.agenda, (at_ns, self.planned, what, era, ends_ns))
+            heapq.heappush(self.agenda, (at_ns, self.planned, what, era))
             self.planned += 1
+
+    def plan_fault(self, kind: FaultKind, span: FaultSpan) -> None:
+        """It begins, and ends unless another of its kind goes on."""
+
+        def begin(at_ns: int) -> None:
+            self.ends_ns[kind.name] = max(span.until_ns, self.ends_ns.get(kind.name, 0))
+            kind.begins(self, at_ns)
+
+        def end(at_ns: int) -> None:
+            if kind.ends is not None and at_ns >= self.ends_ns[kind.name]:
+                kind.ends(self, at_ns)
+
+        self.plan(span.at_ns, begin)
+        if kind.is_lasting:
+            self.plan(span.until_ns, end)
 
     def step(self, at_ns: int, kind: int) -> None:
         self.steps.append(Step(at_ns, self.times.unit, kind))
 
     def run(self) -> None:
         while self.agenda:
-            at_ns, _, what, era, ends_ns = heapq.heappop(self.agenda)
+            at_ns, _, what, era = heapq.heappop(self.agenda)
             if era in (ANY_ERA, self.era):
-                self.ends_ns[what] = max(ends_ns, self.ends_ns.get(what, 0))
-                getattr(self, f"on_{what}")(at_ns)
-
-    def lasts(self, kind: str, at_ns: int) -> bool:
-        """Whether another fault of the kind goes on as one ends."""
-        return at_ns < self.ends_ns.get(kind, 0)
+                what(at_ns)
 
     def stop_program(self, at_ns: int, then: int) -> None:
         if self.program in (_RUNNING, _HUNG):
@@ -121,11 +134,6 @@ class _Unit:
         if self.radio_on:
             self.step(at_ns, RADIO_STOPS)
         self.radio_on = False
-
-    def thaw(self, at_ns: int) -> None:
-        if self.stale:
-            self.step(at_ns, VALUES_FRESH)
-        self.stale = False
 
     def boot(self, at_ns: int) -> None:
         """The program starts again; a radio that does not survive starts with it."""
@@ -143,50 +151,50 @@ class _Unit:
 
     def plan_boot(self, at_ns: int) -> None:
         self.booted_ns = at_ns
-        self.plan(at_ns, "booted", era=self.era)
+        self.plan(at_ns, self.finish_boot, era=self.era)
 
-    def on_power_on(self, at_ns: int) -> None:
+    def power_on(self, at_ns: int) -> None:
         if self.program == _OFF:
             self.program, self.was_on = _BOOTING, True
             self.era += 1
             self.boot_cold(at_ns)
 
-    def on_power_off(self, at_ns: int) -> None:
+    def power_off(self, at_ns: int) -> None:
         self.stop_program(at_ns, _OFF)
         self.stop_radio(at_ns)
 
-    def on_power_off_over(self, at_ns: int) -> None:
+    def restore_power(self, at_ns: int) -> None:
         # A unit that was not switched on yet has nothing to be given back.
-        if self.was_on and not self.lasts("power_off", at_ns):
-            self.on_power_on(at_ns)
+        if self.was_on:
+            self.power_on(at_ns)
 
-    def on_booted(self, at_ns: int) -> None:
+    def finish_boot(self, at_ns: int) -> None:
         # Every boot sets the radio up, so one that lost its settings comes back here too.
         if not self.radio_on:
             self.step(at_ns, RADIO_STARTS)
             self.radio_on = True
         elif self.times.empties_fifo:
             self.step(at_ns, FIFO_EMPTIED)
-        self.thaw(at_ns)
+        self.thaw_values(at_ns)
         self.look_ns = _NEVER_NS
         self.step(at_ns, PROGRAM_STARTS)
         self.program, self.based_ns = _RUNNING, at_ns
 
-    def on_reset(self, at_ns: int) -> None:
+    def reset(self, at_ns: int) -> None:
         if self.program in (_RUNNING, _HUNG, _BOOTING, _HUNG_IN_BOOT):
             self.boot(at_ns)
 
-    def on_brownout(self, at_ns: int) -> None:
+    def hold_in_reset(self, at_ns: int) -> None:
         if self.program not in (_OFF, _HELD):
             self.stop_program(at_ns, _HELD)
             if not self.times.radio_survives:
                 self.stop_radio(at_ns)
 
-    def on_brownout_over(self, at_ns: int) -> None:
-        if self.program == _HELD and not self.lasts("brownout", at_ns):
+    def release(self, at_ns: int) -> None:
+        if self.program == _HELD:
             self.boot(at_ns)
 
-    def on_hang(self, at_ns: int) -> None:
+    def hang(self, at_ns: int) -> None:
         if self.program == _RUNNING:
             self.step(at_ns, PROGRAM_PAUSES)
             self.program = _HUNG
@@ -197,11 +205,9 @@ class _Unit:
             return
         self.hung_ns = at_ns
         if self.times.watchdog_ns:
-            self.plan(at_ns + self.times.watchdog_ns, "watchdog", era=self.era)
+            self.plan(at_ns + self.times.watchdog_ns, self.boot, era=self.era)
 
-    def on_hang_over(self, at_ns: int) -> None:
-        if self.lasts("hang", at_ns):
-            return
+    def go_on(self, at_ns: int) -> None:
         if self.program == _HUNG:
             self.step(at_ns, PROGRAM_RESUMES)
             self.program = _RUNNING
@@ -214,10 +220,7 @@ class _Unit:
             self.era += 1
             self.plan_boot(self.booted_ns + at_ns - self.hung_ns)
 
-    def on_watchdog(self, at_ns: int) -> None:
-        self.boot(at_ns)
-
-    def on_radio_reset(self, at_ns: int) -> None:
+    def lose_settings(self, at_ns: int) -> None:
         if self.radio_on:
             self.stop_radio(at_ns)
             self.plan_recheck(at_ns)
@@ -227,69 +230,55 @@ class _Unit:
             since_ns = at_ns - self.based_ns
             due_ns = point_after(since_ns, self.times.recheck_ns, self.times.ppb)
             self.look_ns = self.based_ns + due_ns
-            self.plan(self.look_ns, "recheck")
+            self.plan(self.look_ns, self.recheck)
 
-    def on_recheck(self, at_ns: int) -> None:
+    def recheck(self, at_ns: int) -> None:
         # A program that hangs looks when it goes on; one that has booted since has another grid.
         if at_ns == self.look_ns and self.program == _RUNNING:
             self.look_ns = _NEVER_NS
-            self.plan(at_ns + self.times.radio_start_ns, "radio_back")
+            self.plan(at_ns + self.times.radio_start_ns, self.bring_radio_back)
 
-    def on_radio_back(self, at_ns: int) -> None:
+    def bring_radio_back(self, at_ns: int) -> None:
         if not self.radio_on and self.program in (_RUNNING, _HUNG):
             self.step(at_ns, RADIO_STARTS)
             self.radio_on = True
 
-    def on_stale(self, at_ns: int) -> None:
+    def freeze_values(self, at_ns: int) -> None:
         if not self.stale:
             self.step(at_ns, VALUES_STALE)
         self.stale = True
 
-    def on_stale_over(self, at_ns: int) -> None:
-        if not self.lasts("stale", at_ns):
-            self.thaw(at_ns)
+    def thaw_values(self, at_ns: int) -> None:
+        if self.stale:
+            self.step(at_ns, VALUES_FRESH)
+        self.stale = False
 
-    def on_out_of_range(self, at_ns: int) -> None:
+    def leave(self, at_ns: int) -> None:
         if not self.away:
             self.step(at_ns, GOES_AWAY)
         self.away = True
 
-    def on_out_of_range_over(self, at_ns: int) -> None:
-        if not self.lasts("out_of_range", at_ns):
+    def come_back(self, at_ns: int) -> None:
+        if self.away:
             self.step(at_ns, COMES_BACK)
-            self.away = False
+        self.away = False
 
+    def jam(self, at_ns: int) -> None:
+        if not self.jammed:
+            self.step(at_ns, JAM_BEGINS)
+        self.jammed = True
 
-_LASTING = ("power_off", "brownout", "hang", "stale", "out_of_range")
+    def clear(self, at_ns: int) -> None:
+        if self.jammed:
+            self.step(at_ns, JAM_ENDS)
+        self.jammed = False
 
 
 def steps_of(times: UnitTimes, fault_spans: Sequence[FaultSpan], until_ns: int) -> tuple[Step, ...]:
-    """Every step of one unit before `until_ns`, in order of time."""
+    """Every step of one unit, or of the air, before `until_ns`, in order of time."""
     unit = _Unit(times, until_ns)
-    unit.plan(times.on_ns, "power_on")
+    unit.plan(times.on_ns, unit.power_on)
     for fault_span in fault_spans:
-        unit.plan(fault_span.at_ns, fault_span.kind, ends_ns=fault_span.until_ns)
-        if fault_span.kind in _LASTING:
-            unit.plan(fault_span.until_ns, f"{fault_span.kind}_over")
+        unit.plan_fault(fault_kind(fault_span.kind), fault_span)
     unit.run()
     return tuple(unit.steps)
-
-
-def jam_steps(fault_spans: Sequence[FaultSpan], unit: int, until_ns: int) -> list[Step]:
-    """Every step of the air itself: spans that overlap are one."""
-    steps: list[Step] = []
-    end_ns = _NEVER_NS
-    jams = (
-        fault_span
-        for fault_span in fault_spans
-        if fault_span.kind == "jam" and fault_span.at_ns < until_ns
-    )
-    for fault_span in sorted(jams, key=lambda fault_span: fault_span.at_ns):
-        if fault_span.at_ns > end_ns:
-            steps.append(Step(fault_span.at_ns, unit, JAM_BEGINS))
-        elif steps and steps[-1].kind == JAM_ENDS:
-            steps.pop()
-        end_ns = max(end_ns, fault_span.until_ns)
-        if end_ns < until_ns:
-            steps.append(Step(end_ns, unit, JAM_ENDS))
-    return steps

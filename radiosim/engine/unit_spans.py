@@ -1,22 +1,17 @@
 """When units' programs run and when a unit is impaired, read off the steps of a start."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from radiosim.engine.plan_rows import (
-    COMES_BACK,
-    GOES_AWAY,
-    JAM_BEGINS,
-    JAM_ENDS,
+    NOT_WELL_AT_FIRST,
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
     PROGRAM_STOPS,
-    RADIO_STARTS,
-    RADIO_STOPS,
-    VALUES_FRESH,
-    VALUES_STALE,
+    STEPS,
     Step,
 )
+from radiosim.registers.fault_kind import PARTS, Part
 
 
 def first_boot_ns(steps: Sequence[Step], unit: int) -> int:
@@ -51,31 +46,28 @@ def impaired_spans(steps: Sequence[Step], until_ns: int) -> tuple[tuple[int, int
 
     A reset that is over at once is a span of no length.
     """
-    program = radio = False
-    troubled = {VALUES_STALE: False, GOES_AWAY: False, JAM_BEGINS: False}
+    return spans_without(PARTS, steps, until_ns)
+
+
+def spans_without(
+    parts: Collection[Part], steps: Sequence[Step], until_ns: int
+) -> tuple[tuple[int, int], ...]:
+    """Spans in which one of some parts of a unit is not well, by the unit's own steps."""
+    ill = {part for part in parts if part in NOT_WELL_AT_FIRST}
     spans: list[tuple[int, int]] = []
     since_ns = 0
     for step in steps:
-        was_well = program and radio and not any(troubled.values())
-        if step.kind in (PROGRAM_STARTS, PROGRAM_RESUMES):
-            program = True
-        elif step.kind in (PROGRAM_STOPS, PROGRAM_PAUSES):
-            program = False
-        elif step.kind in (RADIO_STARTS, RADIO_STOPS):
-            radio = step.kind == RADIO_STARTS
-        elif step.kind in troubled:
-            troubled[step.kind] = True
-        elif step.kind in _OVER:
-            troubled[_OVER[step.kind]] = False
-        is_well = program and radio and not any(troubled.values())
-        if was_well and not is_well:
+        kind, was_well = STEPS[step.kind], not ill
+        if kind.part is None or kind.part not in parts:
+            continue
+        if kind.is_well:
+            ill.discard(kind.part)
+        else:
+            ill.add(kind.part)
+        if was_well and ill:
             since_ns = step.at_ns
-        elif is_well and not was_well:
+        elif not was_well and not ill:
             spans.append((since_ns, step.at_ns))
-    if not (program and radio and not any(troubled.values())):
+    if ill:
         spans.append((since_ns, until_ns))
     return tuple(spans)
-
-
-_OVER = {VALUES_FRESH: VALUES_STALE, COMES_BACK: GOES_AWAY, JAM_ENDS: JAM_BEGINS}
-"""What ends which trouble."""

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from radiosim.findings.proof import Case, Suspect
+from radiosim.registers.fault_register import fault_kind
 
 
 def latest_stream(case: Case) -> str:
@@ -119,13 +120,12 @@ def deaf_receiver(case: Case) -> Iterator[Suspect]:
 LONG_S = 0.5
 """Boots shorter than this are no longer than a usual failsafe timeout (facts 9: 0.1 to 1 s)."""
 SHORT_S = 0.2
-RESTARTS = ("power_off", "power_on", "reset", "brownout")
 
 
 def long_boot(case: Case) -> Iterator[Suspect]:
     """Units that a fault restarts, and that take long to boot."""
     scenario = case.scenario
-    for unit in dict.fromkeys(f.unit for f in scenario.fault if f.kind in RESTARTS):
+    for unit in dict.fromkeys(f.unit for f in scenario.fault if fault_kind(f.kind).restarts):
         described = scenario.transmitter.get(unit, scenario.receiver)
         key = "receiver" if unit == "receiver" else f"transmitter.{unit}"
         if described.boot_s < LONG_S:

@@ -3,8 +3,10 @@
 import numpy as np
 
 from radiosim.measure.tally import OutputFaultTally
+from radiosim.registers.fault_kind import WATCHDOG
+from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, Fault
+from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.trace import Table
 from radiosim.units import ns_from_ms, ns_from_s
@@ -130,23 +132,19 @@ def action_of(output: Output) -> str:
 def over_at_ns(scenario: Scenario, fault: Fault) -> int:
     """When a fault is over, booting apart; NEVER if it stays for good.
 
-    A watchdog ends a hang.
+    Another fault can end it, as power_on does power_off, or a watchdog.
     """
-    at_ns = ns_from_s(fault.at_s)
-    if fault.kind in INSTANT_KINDS:
+    kind, at_ns = fault_kind(fault.kind), ns_from_s(fault.at_s)
+    if not kind.is_lasting:
         return at_ns
-    over_ns = NEVER if fault.for_s is None else ns_from_s(fault.at_s + fault.for_s)
-    if fault.kind == "power_off":
-        ons = [ns_from_s(f.at_s) for f in scenario.fault if _switches_on(f, fault)]
-        return min([*ons, *([] if over_ns == NEVER else [over_ns])], default=NEVER)
-    if fault.kind == "hang":
-        unit = scenario.transmitter.get(fault.unit, scenario.receiver)
-        bitten_ns = at_ns + ns_from_ms(unit.watchdog_ms)
-        if unit.watchdog_ms and (over_ns == NEVER or bitten_ns < over_ns):
-            return bitten_ns
-    return over_ns
-
-
-def _switches_on(other: Fault, fault: Fault) -> bool:
-    """Whether another fault of the scenario gives a unit its power back."""
-    return other.kind == "power_on" and other.unit == fault.unit and other.at_s > fault.at_s
+    ends_ns = [
+        ns_from_s(other.at_s)
+        for other in scenario.fault
+        if other.kind in kind.ended_by and other.unit == fault.unit and other.at_s > fault.at_s
+    ]
+    if fault.for_s is not None:
+        ends_ns.append(ns_from_s(fault.at_s + fault.for_s))
+    unit = scenario.transmitter.get(fault.unit, scenario.receiver)
+    if WATCHDOG in kind.ended_by and unit.watchdog_ms:
+        ends_ns.append(at_ns + ns_from_ms(unit.watchdog_ms))
+    return min(ends_ns, default=NEVER)

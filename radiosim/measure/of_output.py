@@ -17,12 +17,12 @@ from radiosim.measure.histogram import (
     of_spread,
 )
 from radiosim.measure.tally import OutputTally
+from radiosim.registers.figure_register import MICRODEGREES
 from radiosim.scenario.structs.output_table import Output
 from radiosim.vehicle.fold.output_effects import EffectRecord
 from radiosim.vehicle.output_fold import OutputLog
 
 NEVER = -1
-MICRODEGREES = 1e6
 
 
 class OutputFiguresState:

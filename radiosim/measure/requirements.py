@@ -4,59 +4,24 @@ from collections.abc import Mapping
 
 from radiosim.measure.summary import RequirementFigures, Worst
 from radiosim.measure.tally import Extreme
+from radiosim.registers.figure import HIGH, LOW, NEITHER
+from radiosim.registers.figure_register import figure_at
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
 
 BEATS_TO_HAVE_SEEN = 3.0
 """Expected beats below which a run may well have seen none: e⁻³ is 5 %."""
 
-_LOW_IS_WORSE = {
-    "delivery_ratio",
-    "update_rate_hz",
-    "worst_second_updates",
-    "read",
-    "sent",
-    "battery_h",
-}
-_HIGH_IS_WORSE = {
-    "gap_ms.max",
-    "longest_hold_ms",
-    "attempts_per_frame",
-    "duty_cycle",
-    "occupancy",
-    "charge_mah_per_hour",
-    "collisions",
-    "nuisance_trips",
-    "nuisance_per_hour",
-    "seconds_on",
-    "retries_used_up",
-    "fifo_dropped",
-    "lost_chance",
-    "lost_collision",
-    "lost_deaf",
-    "lost_off",
-    "lost_range",
-    "lost_cut",
-    "duplicates",
-    "replaced",
-    "power_cut",
-    "skipped",
-    "queue_full",
-    "thrown_away",
-    "never_accepted",
-    "acknowledgements_lost",
-}
-_SPREAD_PARTS = {"mean", "median", "p95", "p99", "max"}
-
 
 def worst_of(extremes: Mapping[str, Extreme]) -> dict[str, Worst]:
     """The worst start of each figure that has a bad direction."""
     found: dict[str, Worst] = {}
     for path, extreme in extremes.items():
-        leaf = path.rsplit(".", 1)[-1]
-        if leaf in _LOW_IS_WORSE:
+        at = figure_at(path)
+        worse = NEITHER if at is None else at[0].worse_part(at[1])
+        if worse == LOW:
             found[path] = Worst(value=extreme.low, start=extreme.low_start)
-        elif leaf in _HIGH_IS_WORSE or leaf in _SPREAD_PARTS:
+        elif worse == HIGH:
             found[path] = Worst(value=extreme.high, start=extreme.high_start)
     return found
 

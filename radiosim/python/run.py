@@ -117,7 +117,9 @@ def run(
             if rare or tuple(set) or any(value is not None for value in changes):
                 raise OptionError("scenario: must be no trace where something is to be changed")
             summary = summarise(scenario, has_curves=True)
-            asked, trace, engine = scenario.scenario, scenario, "auto"
+            asked, trace = scenario.scenario, scenario
+            # What may be wrong is tried again on the engine that served, where one was chosen.
+            engine = "reference" if trace.engine == "reference" else "auto"
             origin = origin_of(asked, asked.seed)
         else:
             asked = _asked(scenario, set, starts, hours, start, duration_s=duration_s, seed=seed)

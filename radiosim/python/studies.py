@@ -1,5 +1,6 @@
 """The studies of the command line as functions: same options, same results."""
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
@@ -26,7 +27,8 @@ from radiosim.study import channels as channel_study
 from radiosim.study import range as range_study
 from radiosim.study.bench import BenchTestSheet
 from radiosim.study.channels import Channel
-from radiosim.study.drill import REPEATS, Drilled, DrillOptions, check_options, drill_failsafe
+from radiosim.study.drill import REPEATS, Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.drill_kinds import check_skipped
 from radiosim.study.range import Reach
 from radiosim.study.run_points import OnProgress
 from radiosim.study.tune.tune_results import Tuned
@@ -57,8 +59,8 @@ def tune(
     """
     with in_python_words():
         whole = scenario_of(scenario, set, seed=seed)
-        scenario_of(whole, starts=starts, duration_s=duration_s)  # refuses what cannot be
         found = tune_scenario(
+            scenario_of(whole, starts=starts, duration_s=duration_s),
             whole,
             vary=vary,
             points=points,
@@ -106,7 +108,15 @@ def drill(
         workers=workers,
     )
     with in_python_words():
-        check_options(options, speed_m_s)
+        check_skipped(options.skip)
+        for name, value in (
+            ("hours", hours),
+            ("nuisance_per_hour", nuisance_per_hour),
+            ("reaction_ms", reaction_ms),
+            ("speed_m_s", speed_m_s),
+        ):
+            if value is not None and not 0 < value < math.inf:
+                raise OptionError(f"{name}: must be a number > 0, got {value:g}")
         asked = scenario_of(scenario, set, seed=seed)
         found = drill_failsafe(asked, options, journal=resume, on_progress=on_progress)
     report = drill_report(found, origin_of(scenario, found.seed), speed_m_s=speed_m_s)

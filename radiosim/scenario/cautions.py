@@ -5,8 +5,9 @@ from collections.abc import Iterator
 
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, bits_ns, neighbours, step_of, with_step
 from radiosim.radio.band import inside
+from radiosim.registers.fault_register import ended_by, fault_kind
 from radiosim.scenario.checks.link_checks import poor_pattern
-from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, Fault
+from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
 from radiosim.scenario.traffic import sending_ns
@@ -192,7 +193,7 @@ def _of_faults(scenario: Scenario) -> Iterator[str]:
                 f"{path}.at_s: {fault.at_s:g} is never reached: a start lasts "
                 f"{scenario.duration_s:g} s"
             )
-        if fault.for_s is not None and fault.kind in INSTANT_KINDS:
+        if fault.for_s is not None and not fault_kind(fault.kind).is_lasting:
             yield f"{path}.for_s: has no effect: {fault.kind} happens at one instant"
         yield from _of_power(scenario, path, fault)
         for earlier, other in enumerate(scenario.fault[:number]):
@@ -208,14 +209,16 @@ def _of_power(scenario: Scenario, path: str, fault: Fault) -> Iterator[str]:
     """Faults of a unit that is not switched on yet, or is switched on already."""
     transmitter = scenario.transmitter.get(fault.unit)
     start_s = 0.0 if transmitter is None else transmitter.start_s
-    if fault.at_s < start_s and fault.kind != "power_on":
+    ended = ended_by(fault.kind)
+    if fault.at_s < start_s and not ended:
         yield (
             f"{path}.at_s: {fault.at_s:g} is before transmitter.{fault.unit}.start_s "
             f"({start_s:g}): nothing is on yet that could have {fault.kind}"
         )
-    if fault.kind == "power_on" and fault.at_s >= start_s:
+    if ended and fault.at_s >= start_s:
         is_off = any(
-            (other.kind, other.unit) == ("power_off", fault.unit)
+            other.kind in ended
+            and other.unit == fault.unit
             and other.at_s < fault.at_s <= _end_s(scenario, other)
             for other in scenario.fault
         )
@@ -225,15 +228,16 @@ def _of_power(scenario: Scenario, path: str, fault: Fault) -> Iterator[str]:
 
 def _overlap(scenario: Scenario, fault: Fault, other: Fault) -> bool:
     """Whether two faults are of one kind and unit, and one begins before the other ends."""
-    if (fault.kind, fault.unit) != (other.kind, other.unit) or fault.kind in INSTANT_KINDS:
+    if (fault.kind, fault.unit) != (other.kind, other.unit):
+        return False
+    if not fault_kind(fault.kind).is_lasting:
         return False
     return fault.at_s < _end_s(scenario, other) and other.at_s < _end_s(scenario, fault)
 
 
 def _end_s(scenario: Scenario, fault: Fault) -> float:
-    """When a fault is over; a power_on ends a power_off."""
+    """When a fault is over, or another fault ends it, as a power_on a power_off."""
     end_s = math.inf if fault.for_s is None else fault.at_s + fault.for_s
-    if fault.kind != "power_off":
-        return end_s
-    ons = (f.at_s for f in scenario.fault if (f.kind, f.unit) == ("power_on", fault.unit))
-    return min([end_s, *(at_s for at_s in ons if at_s > fault.at_s)])
+    enders = fault_kind(fault.kind).ended_by
+    ends = (f.at_s for f in scenario.fault if f.kind in enders and f.unit == fault.unit)
+    return min([end_s, *(at_s for at_s in ends if at_s > fault.at_s)])

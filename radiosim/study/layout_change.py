@@ -88,6 +88,7 @@ def link_change(
     asked: Sequence[str] = (),
     *,
     engine: Engine = "auto",
+    executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> LinkChange:
@@ -111,6 +112,7 @@ def link_change(
         streams,
         notes=notes,
         engine=engine,
+        executor=executor,
         workers=workers,
         on_progress=on_progress,
     )

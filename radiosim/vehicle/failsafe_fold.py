@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 from radiosim.engine.plan import Plan
-from radiosim.engine.plan_rows import VALUES_FRESH, VALUES_STALE
-from radiosim.engine.unit_spans import impaired_spans
+from radiosim.engine.unit_spans import spans_without
+from radiosim.registers.fault_kind import PARTS, VALUES
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 from radiosim.vehicle.fold.program_state import FAILSAFE, LEFT, STOPPED, WRITTEN
@@ -71,19 +71,21 @@ class FailsafeFold:
 
 
 def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:
-    """When a stream's transmitter, the receiver or the air was not as it should be (rule F5).
+    """When something that feeds a stream's timer was not as it should be (rule F5): one of the
+    transmitters whose frames feed it, the receiver or the air.
 
-    Stale values block only a timer that watches a field.
+    Stale values block only the timer that watches a field of theirs.
     """
+    n = len(plan.tx)
     described = scenario.failsafe.get(plan.streams[stream])
-    is_blind = described is None or not described.watch_field
+    is_shared = described is not None and described.fed_by == "any"
+    is_watched = described is not None and bool(described.watch_field)
     spans: list[tuple[int, int]] = []
-    for unit in (stream, len(plan.tx)):
-        steps = [
-            step
-            for step in plan.steps
-            if (step.unit == unit or (step.unit > unit == len(plan.tx)))
-            and not (is_blind and step.kind in (VALUES_STALE, VALUES_FRESH))
-        ]
-        spans.extend(impaired_spans(steps, plan.until_ns))
+    for unit in (*(range(n) if is_shared else (stream,)), n):
+        parts = PARTS if unit == stream and is_watched else _BUT_VALUES
+        steps = [step for step in plan.steps if step.unit == unit or step.unit > unit == n]
+        spans.extend(spans_without(parts, steps, plan.until_ns))
     return spans
+
+
+_BUT_VALUES = tuple(part for part in PARTS if part != VALUES)

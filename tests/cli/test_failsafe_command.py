@@ -70,7 +70,7 @@ def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "text"),
     [
-        (("--skip", "hangs"), "--skip: must be one of power_off, reset, hang"),
+        (("--skip", "hangs"), "--skip: must be one of power_off, reset, brownout"),
         (("--reaction-ms", "0"), "--reaction-ms: must be a number > 0, got 0"),
         (("--speed-m-s", "nan"), "--speed-m-s: must be a number > 0, got nan"),
         (("--hours", "inf"), "--hours: must be a number > 0, got inf"),

@@ -4,7 +4,6 @@ from pathlib import Path
 
 import pytest
 
-from radiosim.cli.page import command_line
 from tests.cli.test_failsafe_command import OUTPUT, QUICK
 from tests.cli.test_layout_command import link
 from tests.cli.test_range_command import FAR
@@ -62,11 +61,3 @@ def test_two_layouts_make_a_page(tmp_path: Path) -> None:
     assert 'id="figure-change"' in text
     typed("layout", "compare", *pair, "--page", page)
     assert "seed" not in page.read_text(encoding="utf-8").partition("How to make")[2]
-
-
-def test_a_command_is_told_with_what_was_said_alone() -> None:
-    said = {"--repeats": None, "--starts": 3, "--set": ("a=1", "b=x y"), "--reaction-ms": 250.0}
-
-    assert command_line("range", "my scenario.toml", options=said) == (
-        "radiosim range 'my scenario.toml' --starts 3 --set a=1 --set 'b=x y' --reaction-ms 250"
-    )

@@ -223,7 +223,7 @@ def test_no_file_that_is_written_may_be_the_scenario_or_another_of_them(tmp_path
         (("--json", scenario), "--json: must not be the scenario itself"),
         (("--resume", scenario), "--resume: must not be the scenario itself"),
         (("--json", alike, "--resume", alike), "--json, --resume: must be different files"),
-        (("--emit", alike, "--page", alike), "--page, --emit: must be different files"),
+        (("--emit", alike, "--page", alike), "--emit, --page: must be different files"),
     ):
         done = typed("tune", str(scenario), *map(str, options))
         assert (done.code, what in done.err) == (2, True)

@@ -6,6 +6,8 @@ from hypothesis import strategies as st
 from radiosim.engine.plan_rows import STEPS, Step
 from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, steps_of
 from radiosim.engine.unit_spans import impaired_spans
+from radiosim.registers.fault_kind import RECEIVER, TRANSMITTER
+from radiosim.registers.fault_register import FAULT_KINDS
 
 UNTIL_NS = 10_000
 
@@ -42,7 +44,7 @@ def fault_span(kind: str, at_ns: int, for_ns: int | None = None) -> FaultSpan:
 def told(times: UnitTimes, *fault_spans: FaultSpan) -> list[tuple[int, str]]:
     """Steps after the first boot, in words."""
     steps = steps_of(times, fault_spans, UNTIL_NS)
-    return [(step.at_ns, STEPS[step.kind]) for step in steps]
+    return [(step.at_ns, STEPS[step.kind].name) for step in steps]
 
 
 BOOT = [(100, "radio starts"), (100, "program starts")]
@@ -216,7 +218,7 @@ def test_impaired_for_good_lasts_to_the_end() -> None:
     assert impaired_spans(steps, UNTIL_NS)[-1] == (1_000, UNTIL_NS)
 
 
-kinds = ("power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "stale")
+kinds = tuple(row.name for row in FAULT_KINDS.values() if set(row.units) & {TRANSMITTER, RECEIVER})
 fault_spans = st.builds(
     fault_span,
     st.sampled_from(kinds),
@@ -252,7 +254,7 @@ PROGRAM_AFTER = {
 def follows(steps: tuple[Step, ...]) -> bool:
     program, radio, last_ns = "off", False, 0
     for step in steps:
-        name = STEPS[step.kind]
+        name = STEPS[step.kind].name
         wanted_program, wanted_radio = BEFORE.get(name, (None, None))
         if wanted_program not in (None, program) or wanted_radio not in (None, radio):
             return False

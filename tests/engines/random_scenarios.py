@@ -10,6 +10,8 @@ from typing import Any
 from hypothesis import strategies as st
 
 from radiosim.errors import ScenarioError
+from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER
+from radiosim.registers.fault_register import FAULT_KINDS, kinds_at
 from radiosim.scenario import Scenario, parse
 
 TICK_MS = 0.125
@@ -121,9 +123,6 @@ failsafe = st.fixed_dictionaries(
         "resume_needs": st.just({"field": "throttle", "within": 0.4}),
     },
 )
-KINDS = ["power_off", "power_on", "reset", "brownout", "radio_reset", "hang", "stale"]
-KINDS += ["out_of_range"]
-LASTING = ("power_off", "brownout", "hang", "stale", "out_of_range", "jam")
 place = _some(
     distance_m=st.sampled_from([0.2, 3.0, 30.0]),
     height_m=st.just(0.4),
@@ -169,16 +168,14 @@ levels = _some(
 def faults(draw: st.DrawFn, units: list[str]) -> list[dict[str, Any]]:
     """Up to six faults of any unit."""
     chosen = []
+    names = {TRANSMITTER: [n for n in units if n != RECEIVER], RECEIVER: [RECEIVER], AIR: [AIR]}
+    sorts = [TRANSMITTER, TRANSMITTER, TRANSMITTER, RECEIVER, AIR]
     for _ in range(draw(st.integers(0, 6))):
-        unit = draw(st.sampled_from(units))
-        kinds = [kind for kind in KINDS if not (unit == "receiver" and kind == "stale")]
-        fault = {"at_s": draw(seconds(0, 700)), "kind": draw(st.sampled_from(kinds)), "unit": unit}
-        if draw(st.integers(0, 5)) == 0:
-            fault |= {"unit": "air", "kind": draw(st.sampled_from(["jam", "out_of_range"]))}
-        elif unit == "receiver" and fault["kind"] == "out_of_range":
-            fault["unit"] = "air"
-        can_last = fault["kind"] in LASTING
-        if can_last and draw(st.booleans()):
+        sort = draw(st.sampled_from(sorts))
+        kind = FAULT_KINDS[draw(st.sampled_from(kinds_at(sort)))]
+        fault = {"at_s": draw(seconds(0, 700)), "kind": kind.name}
+        fault["unit"] = draw(st.sampled_from(names[sort]))
+        if kind.is_lasting and draw(st.booleans()):
             fault["for_s"] = draw(seconds(1, 200))
         chosen.append(fault)
     return chosen

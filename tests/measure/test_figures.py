@@ -3,8 +3,8 @@
 from radiosim.engine.simulate import flow
 from radiosim.measure.figures import figures_at, start_figures
 from radiosim.measure.start import tally_flow
+from radiosim.registers.figure_register import figure_paths
 from radiosim.scenario import load
-from radiosim.scenario.checks.requirement_checks import figure_paths
 from radiosim.scenario.shipped import shipped_scenarios
 
 

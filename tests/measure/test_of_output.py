@@ -2,9 +2,9 @@
 
 import pytest
 
-from radiosim.measure.of_output import MICRODEGREES
 from radiosim.measure.start import tally_start
 from radiosim.measure.tally import OutputTally
+from radiosim.registers.figure_register import MICRODEGREES
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadRow
 from radiosim.units import NS_PER_MS

@@ -6,7 +6,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary, summarise, summary_of
 from radiosim.measure.figures import flat
 from radiosim.measure.start import tally_start
-from radiosim.scenario.checks.requirement_checks import figure_paths as known_figures
+from radiosim.registers.figure_register import figure_paths as known_figures
 from tests.traces import scenario_with
 
 SHORT = ("duration_s=0.3", "air.loss=0.1")
@@ -112,3 +112,12 @@ def test_a_summary_and_a_scenario_are_shown_in_a_line() -> None:
     assert "drive: " in shown
     assert len(shown) < 200
     assert repr(scenario_with()).startswith("Scenario('")
+
+
+def test_a_motor_stops_a_stop_s_after_its_bound() -> None:
+    motor = "output.track.motor={stop_s=0.75}"
+    found = summary(motor).reaction["drive"]
+
+    bound_ms = found.bound_ms["track"]
+    assert bound_ms is not None
+    assert found.stopping_ms == {"track": bound_ms + 750}

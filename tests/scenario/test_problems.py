@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import inspect as mi
 
-from radiosim.scenario.checks.requirement_checks import figure_paths
+from radiosim.registers.figure_register import figure_paths
 from radiosim.scenario.problems import problems, shown
 from radiosim.scenario.structs.output_table import OutputTable
 from radiosim.scenario.structs.transmitter_table import TransmitterTable

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from radiosim.measure.meanings import MEANINGS, PARTS, PARTS_OF, SPREADS, Meaning, unit_of
+from radiosim.registers.figure import COUNT, TABLES, Figure
+from radiosim.registers.figure_register import FIGURES
 from radiosim.report.glossary.words import WORDS
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
 
@@ -98,7 +99,7 @@ def _of_key(key: Key) -> Entry:
 def figure_path(figure: str) -> EntryPath:
     """The path of a figure that a key names without names: `stream.gap_ms.max`."""
     root, rest = figure.split(".", 1)
-    table = next(path for path in MEANINGS if path[0] == root)
+    table = next(path for name, path in TABLES.items() if name == root)
     return (*table, *rest.split("."))
 
 
@@ -107,23 +108,21 @@ def _figures(all_keys: tuple[Key, ...]) -> Iterator[Entry]:
     for key in all_keys:
         for figure in key.moves:
             movers.setdefault(figure_path(figure), []).append(key.path)
-    for table, figures in MEANINGS.items():
-        for name, meaning in figures.items():
-            path = (*table, *name.split("."))
-            yield _figure(path, name, meaning, tuple(movers.get(path, ())))
-            if name in SPREADS:
-                for part, words in PARTS.items():
-                    text = f"{meaning.text}: {PARTS_OF.get((name, part), words)}"
-                    of_part = Meaning(text, meaning.measure)
-                    yield _figure((*path, part), name, of_part, tuple(movers.get(path, ())))
+    for row in FIGURES.values():
+        path = (*TABLES[row.table], *row.name.split("."))
+        moved_by = tuple(movers.get(path, ()))
+        yield _figure(row, path, row.meaning, moved_by)
+        for part in row.parts:
+            if part:
+                yield _figure(row, (*path, part), f"{row.meaning}: {row.part_text(part)}", moved_by)
 
 
-def _figure(path: EntryPath, name: str, meaning: Meaning, movers: tuple[EntryPath, ...]) -> Entry:
+def _figure(row: Figure, path: EntryPath, meaning: str, movers: tuple[EntryPath, ...]) -> Entry:
     return Entry(
         path=path,
         what="figure",
-        meaning=meaning.text,
-        unit="a count" if path[-1] == "n" else unit_of(name),
+        meaning=meaning,
+        unit=COUNT if path[-1] == "n" else row.unit,
         moved_by=movers,
-        measure=meaning.measure,
+        measure=row.measure,
     )

@@ -2,6 +2,8 @@
 
 from typing import Literal, NamedTuple
 
+from radiosim.registers.fault_register import FAULT_KINDS
+
 Kind = Literal["word", "verdict", "fault", "loss"]
 
 
@@ -222,21 +224,7 @@ VERDICTS = (
     Word("STOPS", "an output stops though the fault is not of its stream"),
 )
 
-FAULTS = (
-    Word("power_off", "a unit loses its supply, for a while or for good"),
-    Word("power_on", "a unit gets its supply"),
-    Word("reset", "a unit's program starts again, its supply stays"),
-    Word("brownout", "a unit's supply drops too low to run, and comes back"),
-    Word("radio_reset", "a radio loses its settings while its program goes on"),
-    Word("hang", "a unit's program stops in a loop; its radio and timers go on"),
-    Word(
-        "stale",
-        "a transmitter sends its old values again and again",
-        standard="unintended repetition, IEC 61784-3",
-    ),
-    Word("jam", "the channel is full of noise"),
-    Word("out_of_range", "the path is too long for any frame"),
-)
+FAULTS = tuple(Word(row.name, row.meaning, standard=row.standard) for row in FAULT_KINDS.values())
 
 LOSSES = (
     Word("chance", "an attempt is lost on the air by chance: noise, fading"),

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER
+from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario.checks.view import Found, View, unknown
 from radiosim.scenario.structs.output_table import OutputTable, Preset
 
@@ -120,22 +122,11 @@ def failsafe_problems(view: View) -> Iterator[Found]:
             yield from unknown(where, noun, failsafe.resume_needs.field, fields)
 
 
-_OF_AIR = frozenset({"jam"})
-_OF_TRANSMITTER = frozenset({"stale"})
-_OF_ANY = frozenset({"out_of_range"})
-
-
 def fault_problems(view: View) -> Iterator[Found]:
     """Units that are not there, or to which a fault cannot happen."""
     transmitters = tuple(view.file.transmitter)
+    names = {TRANSMITTER: transmitters, RECEIVER: (RECEIVER,), AIR: (AIR,)}
     for number, fault in enumerate(view.file.fault):
-        if fault.kind in _OF_AIR:
-            units: tuple[str, ...] = ("air",)
-        elif fault.kind in _OF_TRANSMITTER:
-            units = transmitters
-        elif fault.kind in _OF_ANY:
-            units = (*transmitters, "air")
-        else:
-            units = (*transmitters, "receiver")
+        units = tuple(name for unit in fault_kind(fault.kind).units for name in names[unit])
         path = ("fault", number, "unit")
         yield from unknown(path, f"a unit that can have {fault.kind!r}", fault.unit, units)

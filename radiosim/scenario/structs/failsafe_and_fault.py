@@ -1,10 +1,11 @@
 """The `[failsafe.STREAM]`, `[[fault]]` and `[[requirement]]` tables."""
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.scenario.structs.shared_keys import NotNegative, Positive, Table
 
 _Frames = Annotated[int, Meta(ge=1, le=1_000_000)]
@@ -107,22 +108,11 @@ class Failsafe(Table, frozen=True, kw_only=True):
     ] = None
 
 
-FaultKind = Literal[
-    "power_off",
-    "power_on",
-    "reset",
-    "brownout",
-    "radio_reset",
-    "hang",
-    "stale",
-    "jam",
-    "out_of_range",
-]
-
-INSTANT_KINDS = ("power_on", "reset", "radio_reset")
-"""Over as soon as they happen; what follows is boot or recheck."""
-WITHOUT_PULSES = ("power_off", "brownout", "reset")
-"""While they last, a receiver's pins float."""
+if TYPE_CHECKING:
+    KindName = str
+else:
+    # The words that a file may say follow from the register.
+    KindName = Literal[tuple(FAULT_KINDS)]
 
 
 class Fault(Table, frozen=True, kw_only=True):
@@ -141,7 +131,7 @@ class Fault(Table, frozen=True, kw_only=True):
         ),
     ]
     kind: Annotated[
-        FaultKind,
+        KindName,
         key(
             "what happens",
             moves=(

@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import RECEIVER
+from radiosim.registers.fault_kind import WATCHDOG, Effect
+from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.study.bench.fault_words import (
@@ -14,10 +16,8 @@ from radiosim.study.bench.fault_words import (
     failsafe_key,
     how_text,
     if_not_text,
-    kinds_in_order,
-    measure_text,
-    over_text,
-    title_text,
+    not_on_a_bench,
+    rows_in_order,
 )
 from radiosim.study.bench.step import (
     DRILLED,
@@ -34,7 +34,7 @@ from radiosim.study.bench.step import (
     to_see,
 )
 from radiosim.study.drill.drill import OfStart, Work
-from radiosim.study.drill.drill_kinds import Drill, Effect, Limit, drills_of, limit_of
+from radiosim.study.drill.drill_kinds import Drill, Limit, drills_of, limit_of
 from radiosim.study.drill.judged import acts, figures_of
 from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.points import needs_power_cycle, rhythm_of
@@ -47,13 +47,11 @@ _FROM_NEW = (
     "be one of the repeats, and the reaction as much later"
 )
 NOT_DRIVEN = "not driven in this scenario: nothing to see"
-_NOT_ON_A_BENCH = ("out_of_range", "jam")
-"""Too far, and against the law."""
 
 
 def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
     """Every drill that can be done on a bench, one fault in each start."""
-    drills = drills_of(scenario, _NOT_ON_A_BENCH)
+    drills = drills_of(scenario, not_on_a_bench())
     return Work(
         scenario=scenario,
         quiet=scenario,
@@ -79,16 +77,16 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
     scenario, drills = work.scenario, work.drills
     cases = {drill: _case(work, number, drill, found) for number, drill in enumerate(drills)}
     steps = []
-    for kind in kinds_in_order(drills):
+    for kind, row in rows_in_order(drills).items():
         those = [drill for drill in drills if drill.kind == kind]
         steps.append(
             Step(
                 key=kind,
-                title=title_text(kind),
-                do=do_text(scenario, kind),
-                measure=measure_text(kind),
+                title=row.title,
+                do=do_text(scenario, row),
+                measure=f"Back: from {fault_kind(kind).over}.",
                 cases=tuple(cases[drill] for drill in those),
-                if_not=if_not_text(scenario, kind, those),
+                if_not=if_not_text(scenario, row, those),
             )
         )
     return Chapter(
@@ -209,12 +207,13 @@ def _back(
 ) -> Iterator[Prediction]:
     unit = scenario.receiver if drill.unit == RECEIVER else scenario.transmitter.get(drill.unit)
     # A hang that no watchdog ends is over at the next power-on only.
-    if drill.kind == "hang" and unit is not None and not unit.watchdog_ms:
+    kind = fault_kind(drill.kind)
+    if WATCHDOG in kind.ended_by and unit is not None and not unit.watchdog_ms:
         return
     there = [ms_from_ns(point.recovered_ns) for point in tried if point.recovered_ns >= 0]
     if len(there) == len(tried):
         yield predicted_range(
-            f"from {over_text(drill.kind)} until it follows again",
+            f"from {kind.over} until it follows again",
             there,
             "ms",
             _MS,

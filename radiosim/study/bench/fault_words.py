@@ -1,58 +1,15 @@
-"""What to do, how to measure, and where to look, by kind of fault."""
+"""What to do, how to measure, and where to look, as the kinds of fault say it."""
 
 from collections.abc import Sequence
 
 from radiosim.engine.plan import RECEIVER
+from radiosim.registers.fault_kind import NotOnBench, OnBench
+from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.scenario import Scenario
 from radiosim.study.bench.step import UNTOUCHED, key_of
 from radiosim.study.drill.drill_kinds import ALL, Drill
 
 FLOATS = "no pulses"
-_TITLES = {
-    "power_off": "Off and on again",
-    "brownout": "Browns out",
-    "radio_reset": "Radio loses its settings",
-    "reset": "Resets",
-    "hang": "Program hangs",
-    "stale": "Repeats old values",
-}
-"""In the order in which to try them: the supply, a button, firmware made for it."""
-_DO = {
-    "power_off": "Switch its supply off, then on again.",
-    "brownout": "{supply}, and on again after half a second.",
-    "radio_reset": "Cut the supply of its radio alone for 20 ms, its program running.",
-    "reset": "Press its reset button and let go.",
-    "hang": "Flash it with a build that, on a button, stays in an empty endless loop.",
-    "stale": (
-        "Flash it with a build that, while a button is down, sends its last frame unchanged."
-    ),
-}
-_OVER = {
-    "power_off": "switching on",
-    "brownout": "the supply's return",
-    "radio_reset": "the end of the cut",
-    "reset": "pressing it",
-    "hang": "the watchdog's reset",
-    "stale": "letting go of the button",
-}
-_IF_NOT = {
-    "brownout": (
-        "Back later: the start-up takes longer: receiver.boot_s. A twitch at power-on: "
-        "{output}.at_start."
-    ),
-    "radio_reset": (
-        "Never back: the firmware does not look at the radio's settings again: {recheck_ms}."
-    ),
-    "reset": (
-        "Back later: the start-up takes longer: {boot_s}. Old values come first: "
-        "receiver.flush_on_boot. It jumps as it comes back: {failsafe}.resume_frames, "
-        "resume_needs."
-    ),
-    "hang": "Not back: the watchdog is not on, or a timer feeds it: {watchdog_ms}.",
-    "stale": (
-        "Goes on for ever: the firmware feeds the timer with any frame: {failsafe}.watch_field."
-    ),
-}
 OUTSIDE = (
     "Later than 'at most': something else feeds the timer ({failsafe}.fed_by), or a pass is longer "
     "than the scenario's (receiver.loop_ms, delay_ms, work). Sooner: the timeout is not "
@@ -77,15 +34,24 @@ def how_text(scenario: Scenario) -> str:
     return HOW + _LETS_GO if notice else HOW
 
 
-def kinds_in_order(drills: Sequence[Drill]) -> list[str]:
-    """Kinds of fault, those next to each other that take the same hand."""
-    known = list(_TITLES)
-    return sorted({drill.kind for drill in drills}, key=known.index)
+_HANDS = ("supply", "button", "firmware")
+"""In the order in which to try what takes them."""
 
 
-def title_text(kind: str) -> str:
-    """What happens to the unit."""
-    return _TITLES[kind]
+def not_on_a_bench() -> tuple[str, ...]:
+    """Kinds of fault that are not tried on the bench."""
+    return tuple(row.name for row in FAULT_KINDS.values() if isinstance(row.bench, NotOnBench))
+
+
+def rows_in_order(drills: Sequence[Drill]) -> dict[str, OnBench]:
+    """Rows by kind of fault, those next to each other that take the same hand."""
+    drilled = {drill.kind for drill in drills}
+    rows = {
+        kind.name: kind.bench
+        for kind in FAULT_KINDS.values()
+        if kind.name in drilled and isinstance(kind.bench, OnBench)
+    }
+    return dict(sorted(rows.items(), key=lambda row: _HANDS.index(row[1].hand)))
 
 
 def case_text(drill: Drill) -> str:
@@ -93,22 +59,12 @@ def case_text(drill: Drill) -> str:
     return "all transmitters" if drill.unit == ALL else drill.unit
 
 
-def do_text(scenario: Scenario, kind: str) -> str:
+def do_text(scenario: Scenario, row: OnBench) -> str:
     """What to do to a unit."""
-    return _DO[kind].format(supply=_supply(scenario))
+    return row.do.format(supply=_supply(scenario))
 
 
-def measure_text(kind: str) -> str:
-    """From where its end is measured."""
-    return f"Back: from {_OVER[kind]}."
-
-
-def over_text(kind: str) -> str:
-    """What ends it."""
-    return _OVER[kind]
-
-
-def if_not_text(scenario: Scenario, kind: str, drills: Sequence[Drill]) -> str:
+def if_not_text(scenario: Scenario, row: OnBench, drills: Sequence[Drill]) -> str:
     """What a measurement outside its range most likely means, beyond what holds for every kind."""
     units = [drill.unit for drill in drills if drill.unit not in (RECEIVER, ALL)]
     tables = [key_of("transmitter", units)] if units else []
@@ -118,7 +74,7 @@ def if_not_text(scenario: Scenario, kind: str, drills: Sequence[Drill]) -> str:
         key: ", ".join(f"{table}.{key}" for table in tables)
         for key in ("boot_s", "recheck_ms", "watchdog_ms")
     }
-    return _IF_NOT.get(kind, "").format(
+    return row.if_not.format(
         failsafe=failsafe_key(scenario), output=key_of("output", tuple(scenario.output)), **keys
     )
 

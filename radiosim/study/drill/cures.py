@@ -5,9 +5,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from radiosim.engine.plan import RECEIVER, make_plan
+from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
 from radiosim.signals import Counter
-from radiosim.study.drill.drill_kinds import Drill, Effect
+from radiosim.study.drill.drill_kinds import Drill
 from radiosim.study.drill.points import needs_power_cycle
 from radiosim.study.drill.results import FAILS, Cure, DrillFigures, FeasibleRange, Violation
 from radiosim.units import NS_PER_MS

@@ -12,10 +12,9 @@ from msgspec.structs import replace
 
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.stratification import EVERY
-from radiosim.errors import OptionError
 from radiosim.scenario import Scenario
 from radiosim.study.drill.cures import cures_of
-from radiosim.study.drill.drill_kinds import KINDS, Drill, Limit, drills_of, limit_of
+from radiosim.study.drill.drill_kinds import Drill, Limit, drills_of, limit_of
 from radiosim.study.drill.judged import (
     asked_reaction_ms,
     figures_of,
@@ -156,25 +155,6 @@ class DrillOptions:
     """Simulated time of the trade-off."""
     engine: Engine = "auto"
     workers: int | None = None
-
-
-def check_options(drill_options: DrillOptions, speed_m_s: float | None = None) -> None:
-    """OptionError for numbers that are none, and for kinds of faults that there are not."""
-    said = {
-        "--speed-m-s": speed_m_s,
-        "--nuisance-per-hour": drill_options.nuisance_per_hour,
-        "--reaction-ms": drill_options.reaction_ms,
-        "--hours": drill_options.hours,
-    }
-    for option, value in said.items():
-        if value is not None and not 0 < value < math.inf:
-            raise OptionError(f"{option}: must be a number > 0, got {value:g}")
-    known = tuple(dict.fromkeys(row.kind for row in KINDS))
-    for kind in drill_options.skip:
-        if kind not in known:
-            raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
-    if set(drill_options.skip) >= set(known):
-        raise OptionError("--skip: must leave a kind of fault to drill, got all of them")
 
 
 def drill_failsafe(

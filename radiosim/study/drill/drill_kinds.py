@@ -1,15 +1,16 @@
-"""Every fault that is drilled, and when an output must be on failsafe at the latest (F6)."""
+"""Every drill of a scenario, and when an output must be on failsafe at the latest (F6)."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import Enum
 
 from msgspec.structs import replace
 
-from radiosim.engine.plan import AIR, RECEIVER, Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.rules.timing import scaled
+from radiosim.errors import OptionError
+from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER, Drilled, Effect
+from radiosim.registers.fault_register import FAULT_KINDS, fault_kind
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe_and_fault import INSTANT_KINDS, FaultKind
 from radiosim.units import NS_PER_US, ns_from_ms
 from radiosim.vehicle.reaction_bound import (
     Bound,
@@ -24,66 +25,11 @@ ALL = "all"
 """Unit of a fault that strikes every transmitter at once."""
 
 
-class Effect(Enum):
-    """What a fault does to the streams that it strikes, and so which bound holds."""
-
-    SILENCE = "nothing arrives any more"
-    REPEATS = "old values arrive again and again"
-    NO_PULSES = "the receiver's pins float"
-    STANDSTILL = "the receiver's program stands still while its pulses go on"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kind:
-    """One row of the table."""
-
-    kind: FaultKind
-    effect: Effect
-    strikes: Callable[[Scenario], tuple[str, ...]]
-    """Units that can have it, each a drill of its own."""
-    words: str
-    """What happens, as it is said of a unit."""
-
-
-def _each(scenario: Scenario) -> tuple[str, ...]:
-    return tuple(scenario.transmitter)
-
-
-def _each_and_all(scenario: Scenario) -> tuple[str, ...]:
-    names = tuple(scenario.transmitter)
-    return (*names, ALL) if len(names) > 1 else names
-
-
-def _receiver(_: Scenario) -> tuple[str, ...]:
-    return (RECEIVER,)
-
-
-def _air(_: Scenario) -> tuple[str, ...]:
-    return (AIR,)
-
-
-KINDS = (
-    Kind(kind="power_off", effect=Effect.SILENCE, strikes=_each_and_all, words="off and on again"),
-    Kind(kind="reset", effect=Effect.SILENCE, strikes=_each, words="resets and comes back"),
-    Kind(kind="hang", effect=Effect.SILENCE, strikes=_each, words="program hangs"),
-    Kind(kind="radio_reset", effect=Effect.SILENCE, strikes=_each, words="radio loses settings"),
-    Kind(kind="stale", effect=Effect.REPEATS, strikes=_each, words="repeats old values"),
-    Kind(kind="out_of_range", effect=Effect.SILENCE, strikes=_each_and_all, words="out of range"),
-    Kind(kind="jam", effect=Effect.SILENCE, strikes=_air, words="jammed"),
-    Kind(kind="reset", effect=Effect.NO_PULSES, strikes=_receiver, words="resets"),
-    Kind(kind="brownout", effect=Effect.NO_PULSES, strikes=_receiver, words="browns out"),
-    Kind(
-        kind="radio_reset", effect=Effect.SILENCE, strikes=_receiver, words="radio loses settings"
-    ),
-    Kind(kind="hang", effect=Effect.STANDSTILL, strikes=_receiver, words="program hangs"),
-)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drill:
     """One fault of one unit, or of all transmitters at once."""
 
-    kind: FaultKind
+    kind: str
     effect: Effect
     unit: str
     words: str
@@ -96,7 +42,7 @@ class Drill:
     @property
     def is_instant(self) -> bool:
         """Over as soon as it happens, but for boot or recheck."""
-        return self.kind in INSTANT_KINDS
+        return not fault_kind(self.kind).is_lasting
 
     def units(self, scenario: Scenario) -> tuple[str, ...]:
         """The units that fail."""
@@ -114,12 +60,37 @@ def drills_of(scenario: Scenario, skip: tuple[str, ...] = ()) -> tuple[Drill, ..
     return tuple(_drills(scenario, skip))
 
 
+def drilled_kinds() -> tuple[str, ...]:
+    """Names of the kinds of fault that are drilled somewhere."""
+    return tuple(row.name for row in FAULT_KINDS.values() if row.drilled)
+
+
+def check_skipped(kinds: tuple[str, ...]) -> None:
+    """OptionError for kinds of faults that are none, or all of them."""
+    known = drilled_kinds()
+    for kind in kinds:
+        if kind not in known:
+            raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
+    if set(kinds) >= set(known):
+        raise OptionError("--skip: must leave a kind of fault to drill, got all of them")
+
+
 def _drills(scenario: Scenario, skip: tuple[str, ...]) -> Iterator[Drill]:
-    for row in KINDS:
-        if row.kind in skip:
-            continue
-        for unit in row.strikes(scenario):
-            yield Drill(kind=row.kind, effect=row.effect, unit=unit, words=row.words)
+    for at in (TRANSMITTER, AIR, RECEIVER):
+        for kind in FAULT_KINDS.values():
+            for row in kind.drilled:
+                if row.at != at or kind.name in skip:
+                    continue
+                for unit in _units_of(scenario, row):
+                    yield Drill(kind=kind.name, effect=row.effect, unit=unit, words=row.words)
+
+
+def _units_of(scenario: Scenario, row: Drilled) -> tuple[str, ...]:
+    """Units that have a drill each; the last may be all transmitters at once."""
+    if row.at != TRANSMITTER:
+        return (row.at,)
+    names = tuple(scenario.transmitter)
+    return (*names, ALL) if row.also_all and len(names) > 1 else names
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

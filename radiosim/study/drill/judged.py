@@ -5,9 +5,10 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from radiosim.measure.requirements import holds
 from radiosim.measure.summary import Distribution, RequirementFigures
+from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
-from radiosim.study.drill.drill_kinds import Drill, Effect, Limit
+from radiosim.study.drill.drill_kinds import Drill, Limit
 from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.points import needs_power_cycle
 from radiosim.study.drill.results import (

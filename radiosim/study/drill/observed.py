@@ -12,9 +12,10 @@ from radiosim.engine.plan import AIR, RECEIVER, Plan
 from radiosim.engine.simulate import flow
 from radiosim.engine.unit_spans import impaired_spans
 from radiosim.measure.of_fault import NEVER
+from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
-from radiosim.study.drill.drill_kinds import Drill, Effect, feeders
+from radiosim.study.drill.drill_kinds import Drill, feeders
 from radiosim.study.drill.points import Strike
 from radiosim.trace import DTYPES, Table
 from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s

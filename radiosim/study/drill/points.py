@@ -19,6 +19,8 @@ from msgspec.structs import replace
 from radiosim.chance import PHASE, draw_below, key_of
 from radiosim.engine.plan import RECEIVER, Plan, make_plan
 from radiosim.measure.of_fault import NEVER
+from radiosim.registers.fault_kind import RECHECK, WATCHDOG
+from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output
@@ -237,7 +239,7 @@ def _faults(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> It
     for unit in drill.units(scenario):
         lasts_s = None if drill.is_instant else rhythm.hold_s
         yield Fault(at_s=at_s, kind=drill.kind, unit=unit, for_s=lasts_s)
-        if drill.kind == "radio_reset" and not _rechecks(scenario, unit):
+        if RECHECK in fault_kind(drill.kind).ended_by and not _rechecks(scenario, unit):
             back_s = round(at_s + rhythm.hold_s, 9)
             yield Fault(at_s=back_s, kind="power_off", unit=unit, for_s=REVIVED_S)
 
@@ -247,13 +249,14 @@ def _over_ns(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> i
     if drill.is_instant:
         return NEVER if needs_power_cycle(scenario, drill) else round(at_s * NS_PER_S)
     lasts_s = rhythm.hold_s
-    watchdog_s = _part(scenario, drill.unit).watchdog_ms / 1000 if drill.kind == "hang" else 0.0
+    is_bitten = WATCHDOG in fault_kind(drill.kind).ended_by
+    watchdog_s = _part(scenario, drill.unit).watchdog_ms / 1000 if is_bitten else 0.0
     return round((at_s + min(watchdog_s or lasts_s, lasts_s)) * NS_PER_S)
 
 
 def needs_power_cycle(scenario: Scenario, drill: Drill) -> bool:
     """Whether nothing but a power-on ends what a fault has left behind."""
-    return drill.kind == "radio_reset" and not _rechecks(scenario, drill.unit)
+    return RECHECK in fault_kind(drill.kind).ended_by and not _rechecks(scenario, drill.unit)
 
 
 def _rechecks(scenario: Scenario, unit: str) -> bool:

@@ -36,6 +36,7 @@ MOST_CONFIRMED = 5
 
 
 def tune_scenario(
+    part: Scenario,
     whole: Scenario,
     *,
     vary: Sequence[str] = (),
@@ -51,15 +52,15 @@ def tune_scenario(
 ) -> Tuned:
     """Judge points over a part of a scenario, and try the best of them over the whole.
 
-    None stands for what fits the scenario. ScenarioError, VaryError or NarrowError for what cannot
-    be tried.
+    `starts` and `duration_s` are those that were asked for, which `part` has; None stands for what
+    fits the scenario. ScenarioError, VaryError or NarrowError for what cannot be tried.
     """
     asked = None if narrow is None else narrow_of(narrow, whole)
     # Faults have their instants, and requirements may be about them.
     whole_s = whole.duration_s if whole.fault else None
     # Where as many are added as it takes, the scenario's own number is the most.
     most = whole.starts if asked is not None and starts is None else starts
-    part = shortened(whole, most, duration_s or whole_s)
+    part = shortened(part, most, duration_s or whole_s)
     settings, tries = chosen(part, vary, points)
     found = tuned(
         part,

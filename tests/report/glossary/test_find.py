@@ -1,8 +1,8 @@
 import pytest
 
+from radiosim.registers.figure_register import figure_paths
 from radiosim.report.glossary import GlossaryError, entries, found
 from radiosim.report.glossary.entry import Entry
-from radiosim.scenario.checks.requirement_checks import figure_paths
 
 
 def only(asked: str) -> Entry:

@@ -4,14 +4,13 @@ import ast
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import get_args
 
 import pytest
 
 import radiosim
+from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.report.glossary import found, told, word_entries
 from radiosim.report.glossary.entry import Entry
-from radiosim.scenario.structs.failsafe_and_fault import FaultKind
 from radiosim.trace import AcknowledgementFate, Fate, Outcome, ReadOutcome
 
 PACKAGE = Path(radiosim.__file__).parent
@@ -107,7 +106,7 @@ def test_every_verdict_that_the_code_says_is_known(word: str) -> None:
     assert is_known(word)
 
 
-@pytest.mark.parametrize("kind", get_args(FaultKind))
+@pytest.mark.parametrize("kind", tuple(FAULT_KINDS))
 def test_every_kind_of_fault_is_known(kind: str) -> None:
     assert any(entry.what == "fault" for entry in found(kind))
 

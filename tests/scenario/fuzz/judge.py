@@ -10,7 +10,8 @@ from pathlib import Path
 from random import Random
 from typing import Literal
 
-from radiosim.cli.source import Choice, Outcome, simulated
+from radiosim.cli.outcome import Outcome, outcome_of
+from radiosim.cli.run import RunOptions
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.measure.summary import Summary
@@ -140,9 +141,9 @@ def _simulated(path: Path, overrides: tuple[str, ...], whole: Scenario) -> Fate:
 
 def _told(path: Path, overrides: tuple[str, ...]) -> Fate:
     """The way of `run`, with findings and the results as they are written."""
-    choice = Choice(source=str(path), start=START, duration_s=SIMULATED_S, overrides=overrides)
+    options = RunOptions(source=str(path), start=START, duration_s=SIMULATED_S, set_=overrides)
     try:
-        outcome = simulated(choice)
+        outcome = outcome_of(options)
     except RadiosimError as error:
         _check_lines(str(error).splitlines())
         return "sound"

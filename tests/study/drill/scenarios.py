@@ -5,8 +5,9 @@ from msgspec.structs import replace
 
 from radiosim.scenario import Scenario, parse
 from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.drill_kinds import drilled_kinds
 
-KINDS = ("power_off", "reset", "hang", "radio_reset", "stale", "out_of_range", "jam", "brownout")
+KINDS = drilled_kinds()
 
 BASE = """
 duration_s = 60

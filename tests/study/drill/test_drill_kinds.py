@@ -1,14 +1,12 @@
 """Which faults a scenario's parts allow."""
 
-from radiosim.scenario.structs.failsafe_and_fault import FaultKind
-from radiosim.study.drill.drill_kinds import KINDS, drills_of
+from radiosim.registers.fault_register import FAULT_KINDS
+from radiosim.study.drill.drill_kinds import drilled_kinds, drills_of
 from tests.study.drill.scenarios import HEAD, TIMER, scenario_with
 
 
-def test_every_kind_of_fault_but_switching_on_has_its_row() -> None:
-    known = {*FaultKind.__args__}
-
-    assert {row.kind for row in KINDS} == known - {"power_on"}
+def test_every_kind_of_fault_but_switching_on_is_drilled_somewhere() -> None:
+    assert set(drilled_kinds()) == set(FAULT_KINDS) - {"power_on"}
 
 
 def test_a_lone_transmitter_is_not_also_drilled_as_all() -> None:

@@ -4,7 +4,7 @@ import threading
 
 import pytest
 
-from radiosim.cli.progress import progress
+from radiosim.cli.running import progress
 
 
 class Terminal(io.StringIO):

@@ -1,0 +1,198 @@
+"""What every command has in common: its options made, checked and told again, and how it ends."""
+
+import inspect
+import math
+import shlex
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_origin, get_type_hints
+
+import typer
+
+from radiosim.cli.ending import code_of
+from radiosim.cli.options import (
+    REQUIRED,
+    TYPED,
+    Files,
+    JsonFile,
+    Mark,
+    Options,
+    PageAndFiles,
+    Typed,
+)
+from radiosim.errors import OptionError
+
+if TYPE_CHECKING:
+    from radiosim.results.document import Origin
+
+Chosen = TypeVar("Chosen", bound=Options)
+
+
+def add_command(group: typer.Typer, options: type[Chosen], act: Callable[[Chosen], int]) -> None:
+    """Add a command with these options, which ends with what `act` returns as its exit code."""
+
+    def run(**said: Any) -> None:
+        raise typer.Exit(code_of(lambda: act(checked(options, said))))
+
+    run.__doc__ = act.__doc__
+    parameters = [entry.parameter for entry in _entries(options)]
+    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    run.__annotations__ = {entry.name: entry.annotation for entry in parameters}
+    group.command(options.COMMAND.split()[-1])(run)
+
+
+def checked(options: type[Chosen], said: dict[str, Any]) -> Chosen:
+    """The options as one object; RadiosimError for a value that one of them cannot have."""
+    lists = [entry.name for entry in _entries(options) if entry.is_list]
+    chosen = options(**(said | {name: tuple(said.get(name) or ()) for name in lists}))
+    chosen.check()
+    _check_values(chosen)
+    _check_files(chosen)
+    return chosen
+
+
+def origin_of(chosen: Options, source: str, seed: int | None) -> "Origin":
+    """Where a report comes from; the scenario's text stands on a page alone.
+
+    Called before anything is simulated: the file may change meanwhile.
+    """
+    from radiosim.cli.scenario_source import text_of
+    from radiosim.results.document import Origin
+    from radiosim.version import VERSION
+
+    has_page = source and isinstance(chosen, PageAndFiles) and chosen.page is not None
+    return Origin(
+        command=command_line(chosen),
+        scenario_name=source,
+        scenario_text=text_of(source) if has_page else "",
+        seed=seed,
+        version=VERSION,
+    )
+
+
+def command_line(chosen: Options) -> str:
+    """What a user types to get the same page again."""
+    words = ["radiosim", *chosen.COMMAND.split()]
+    for entry in _entries(type(chosen)):
+        if entry.typed.is_argument:
+            words += [str(one) for one in _each(getattr(chosen, entry.name)) if one is not None]
+    for entry in _said(chosen):
+        for one in _each(getattr(chosen, entry.name)):
+            words += [entry.option] if one is True else [entry.option, _text(one)]
+    return shlex.join(words)
+
+
+def said_options(chosen: Options) -> tuple[str, ...]:
+    """Names of the options that were given and that what comes out depends on."""
+    return tuple(entry.option for entry in _said(chosen))
+
+
+def _said(chosen: Options) -> "Iterator[_Entry]":
+    for entry in _entries(type(chosen)):
+        is_kept = not entry.typed.is_argument and Mark.UNSAID not in entry.typed.marks
+        if is_kept and getattr(chosen, entry.name) != entry.default:
+            yield entry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Entry:
+    """One field of some options."""
+
+    name: str
+    kind: Any
+    typed: Typed
+    default: Any
+    """REQUIRED: it must be given."""
+
+    @property
+    def is_list(self) -> bool:
+        return get_origin(self.kind) is tuple
+
+    @property
+    def option(self) -> str:
+        """Its name as it is typed."""
+        return f"--{self.name.rstrip('_').replace('_', '-')}"
+
+    @property
+    def parameter(self) -> inspect.Parameter:
+        """The parameter that it is for the library that reads arguments."""
+        is_open = self.is_list and self.default is not REQUIRED
+        kind = (list[str] | None if is_open else list[str]) if self.is_list else self.kind
+        default = None if is_open else self.default
+        return inspect.Parameter(
+            self.name,
+            inspect.Parameter.KEYWORD_ONLY,
+            default=inspect.Parameter.empty if default is REQUIRED else default,
+            annotation=Annotated[kind, self._info],
+        )
+
+    @property
+    def _info(self) -> Any:
+        typed = self.typed
+        if typed.is_argument:
+            is_shown = bool(self.default)
+            return typer.Argument(metavar=typed.metavar, help=typed.text, show_default=is_shown)
+        return typer.Option(
+            self.option,
+            metavar=typed.metavar or None,
+            help=typed.text,
+            min=typed.low,
+            max=typed.high,
+        )
+
+
+def _entries(options: type[Options]) -> Iterator[_Entry]:
+    """The options of a command: its own first, then those of its groups in order."""
+    kinds = get_type_hints(options)
+    known = {one.name: one for one in fields(options)}
+    named = [name for group in options.__mro__ for name in vars(group).get("__annotations__", ())]
+    for name in dict.fromkeys(name for name in named if name in known):
+        one = known[name]
+        yield _Entry(name=name, kind=kinds[name], typed=one.metadata[TYPED], default=one.default)
+
+
+def _each(value: Any) -> tuple[Any, ...]:
+    return value if isinstance(value, tuple) else (value,)
+
+
+def _text(value: Any) -> str:
+    return f"{value:.12g}" if isinstance(value, int | float) else str(value)
+
+
+def _check_values(chosen: Options) -> None:
+    """OptionError for a number that is not > 0 where it must be, or an engine that is none."""
+    for entry in _entries(type(chosen)):
+        value = getattr(chosen, entry.name)
+        if Mark.ABOVE_ZERO in entry.typed.marks and value is not None and not 0 < value < math.inf:
+            raise OptionError(f"{entry.option}: must be a number > 0, got {value:g}")
+        if entry.name == "engine":
+            from radiosim.engine.choice import ENGINES
+
+            if value not in ENGINES:
+                raise OptionError(f"--engine: must be one of {', '.join(ENGINES)}, got {value}")
+
+
+def _check_files(chosen: Options) -> None:
+    """RadiosimError for a target that cannot be written, is read, or is another option's."""
+    from radiosim.cli.targets import check_targets
+
+    entries = list(_entries(type(chosen)))
+
+    def named(mark: Mark) -> Iterator[str]:
+        for entry in entries:
+            if mark in entry.typed.marks:
+                yield from (one for one in _each(getattr(chosen, entry.name)) if one is not None)
+
+    check_targets(
+        chosen.json if isinstance(chosen, JsonFile) else None,
+        chosen.csv if isinstance(chosen, Files) else None,
+        chosen.parquet if isinstance(chosen, Files) else None,
+        files={
+            entry.option: getattr(chosen, entry.name)
+            for entry in entries
+            if Mark.TARGET in entry.typed.marks
+        },
+        scenarios=tuple(named(Mark.SCENARIO)),
+        layouts=tuple(named(Mark.LAYOUT)),
+        set_=getattr(chosen, "set_", ()),
+    )

@@ -1,0 +1,194 @@
+"""What starts have measured, and the figures that have a rule of their own."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from msgspec import UNSET
+
+from radiosim.measure.intervals import MISS
+from radiosim.measure.of_fault import NEVER, over_at_ns
+from radiosim.measure.tally import OutputFaultTally, Pool, RadioTally
+from radiosim.radio.profiles import State, charge_mah, currents_ma
+from radiosim.registers.figure import SPAN_HOURS, SPAN_NS, SPAN_SECONDS
+from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe_and_fault import Fault
+from radiosim.scenario.structs.receiver_table import Receiver
+from radiosim.scenario.structs.transmitter_table import Transmitter
+from radiosim.units import NS_PER_HOUR, NS_PER_S, ms_from_ns, ns_from_s
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """What some starts, at least one, have of one thing: a stream, an output, the air."""
+
+    scenario: Scenario
+    name: str
+    total: Any
+    """Their tallies together; of the air None."""
+    tallies: Sequence[Any]
+    """Tally of each start."""
+    pool: Pool
+    miss: float = MISS
+    """Share of intervals that may miss their figure."""
+
+    @property
+    def is_several(self) -> bool:
+        """Whether there is more than one start."""
+        return len(self.tallies) > 1
+
+    def weighted(self, of: str) -> list[float]:
+        """What each start has of something, as often as the start counts."""
+        if of in _SPANS:
+            return self._spans[of]
+        return _times(self.pool.weights, [getattr(tally, of) for tally in self.tallies])
+
+    @cached_property
+    def _spans(self) -> dict[str, list[float]]:
+        spans_ns = [row.duration_ns for row in self.pool.rows]
+        return {
+            of: _times(self.pool.weights, [ns / unit_ns for ns in spans_ns])
+            for of, unit_ns in _SPANS.items()
+        }
+
+
+_SPANS = {SPAN_NS: 1, SPAN_SECONDS: NS_PER_S, SPAN_HOURS: NS_PER_HOUR}
+"""Spans of a start, and their unit in ns."""
+
+
+def _times(weights: Sequence[float], values: Sequence[float]) -> list[float]:
+    """Values of starts, each as often as its start counts."""
+    return [weight * value for weight, value in zip(weights, values, strict=True)]
+
+
+def _worst_start(stream: Measured) -> int:
+    """Which of the starts has the longest gap."""
+    tallies = stream.tallies
+    return max(range(len(tallies)), key=lambda k: tallies[k].longest_gap_ns)
+
+
+def _longest_gap_at_s(stream: Measured) -> float:
+    return float(stream.tallies[_worst_start(stream)].longest_gap_at_ns / NS_PER_S)
+
+
+def _longest_gap_start(stream: Measured) -> int:
+    return stream.pool.rows[_worst_start(stream)].start
+
+
+def _collisions(air: Measured) -> int:
+    return sum(total.lost_collision for total in air.pool.streams.values())
+
+
+def _transmitter_charge(stream: Measured) -> float:
+    unit = stream.scenario.transmitter[stream.name]
+    return _charge(stream, unit, [tally.radio for tally in stream.tallies])
+
+
+def _receiver_charge(receiver: Measured) -> float:
+    return _charge(receiver, receiver.scenario.receiver, receiver.tallies)
+
+
+def _transmitter_battery_h(stream: Measured) -> float | None:
+    unit = stream.scenario.transmitter[stream.name]
+    return _battery_h(unit, _transmitter_charge(stream))
+
+
+def _receiver_battery_h(receiver: Measured) -> float | None:
+    return _battery_h(receiver.scenario.receiver, _receiver_charge(receiver))
+
+
+def _charge(
+    measured: Measured, unit: Transmitter | Receiver, radios: Sequence[RadioTally]
+) -> float:
+    """Mean current of a radio over the starts, mA: the charge of an hour in mAh."""
+    currents = currents_ma(measured.scenario.profile(), unit.power_dbm)
+    charges = [charge_mah(currents, _seconds(radio)) for radio in radios]
+    return sum(_times(measured.pool.weights, charges)) / sum(measured.weighted(SPAN_HOURS))
+
+
+def _seconds(radio: RadioTally) -> dict[State, float]:
+    return {
+        "transmit_settle": radio.transmit_settle_ns / NS_PER_S,
+        "transmit": radio.transmit_ns / NS_PER_S,
+        "receive_settle": radio.receive_settle_ns / NS_PER_S,
+        "receive": radio.receive_ns / NS_PER_S,
+        "standby": radio.standby_ns / NS_PER_S,
+        "power_down": radio.asleep_ns / NS_PER_S,
+    }
+
+
+def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float) -> float | None:
+    """Hours of the unit's cell; None without one, or where nothing draws."""
+    drawn_ma = charge_mah_per_hour + unit.board_ma
+    return unit.battery_mah / drawn_ma if unit.battery_mah is not None and drawn_ma > 0 else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultMeasured:
+    """What the outputs made of one fault in some starts, at least one."""
+
+    scenario: Scenario
+    fault: Fault
+    starts: Sequence[Mapping[str, OutputFaultTally]]
+
+    def reactions(self, *, acting: bool) -> dict[str, list[int]]:
+        """By output, start by start; acting: only those that do not hold their value."""
+        first = self.starts[0]
+        names = [name for name in first if not acting or first[name].action != "hold"]
+        return {name: [start[name].reaction_ns for start in self.starts] for name in names}
+
+    def recoveries(self) -> dict[str, list[int]]:
+        """By output, start by start."""
+        return {name: [s[name].recovered_ns for s in self.starts] for name in self.starts[0]}
+
+
+def _over_ms(fault: FaultMeasured) -> float | None:
+    over_ns = over_at_ns(fault.scenario, fault.fault)
+    return None if over_ns == NEVER else ms_from_ns(over_ns - ns_from_s(fault.fault.at_s))
+
+
+def _reaction_ms(fault: FaultMeasured) -> float | None:
+    return slowest_ms([ns for spans in fault.reactions(acting=True).values() for ns in spans])
+
+
+def _recovered_ms(fault: FaultMeasured) -> float | None:
+    return slowest_ms([ns for spans in fault.recoveries().values() for ns in spans])
+
+
+def _starts_without_reaction(fault: FaultMeasured) -> Any:
+    return _starts_without(fault, fault.reactions(acting=True))
+
+
+def _unrecovered_starts(fault: FaultMeasured) -> Any:
+    return _starts_without(fault, fault.recoveries())
+
+
+def slowest_ms(spans_ns: list[int]) -> float | None:
+    """The longest of some spans, ms; None without any, or as soon as one was NEVER over."""
+    return None if not spans_ns or NEVER in spans_ns else ms_from_ns(max(spans_ns))
+
+
+def _starts_without(fault: FaultMeasured, columns: dict[str, list[int]]) -> Any:
+    """In how many starts an output never got there; known of several starts only."""
+    starts = range(len(fault.starts))
+    if len(starts) < 2:
+        return UNSET
+    return sum(any(column[k] == NEVER for column in columns.values()) for k in starts)
+
+
+RULES: dict[str, Callable[[Any], Any]] = {
+    "stream.longest_gap_at_s": _longest_gap_at_s,
+    "stream.longest_gap_start": _longest_gap_start,
+    "stream.charge_mah_per_hour": _transmitter_charge,
+    "stream.battery_h": _transmitter_battery_h,
+    "air.collisions": _collisions,
+    "receiver.charge_mah_per_hour": _receiver_charge,
+    "receiver.battery_h": _receiver_battery_h,
+    "faults.over_ms": _over_ms,
+    "faults.reaction_ms": _reaction_ms,
+    "faults.recovered_ms": _recovered_ms,
+    "faults.starts_without_reaction": _starts_without_reaction,
+    "faults.unrecovered_starts": _unrecovered_starts,
+}
+"""Figures whose rows say `Ruled`: what makes each of what was measured."""

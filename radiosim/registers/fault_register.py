@@ -142,6 +142,35 @@ FAULT_KINDS = by_name(
             law="E3",
         ),
         FaultKind(
+            name="hang",
+            meaning="the program of the unit stops in a loop; its radio, timers and pulses go on",
+            standard="",
+            units=(TRANSMITTER, RECEIVER),
+            is_lasting=True,
+            begins=lambda unit, at_ns: unit.hang(at_ns),
+            ends=lambda unit, at_ns: unit.go_on(at_ns),
+            impairs=(PROGRAM,),
+            restarts=False,
+            ended_by=(WATCHDOG,),
+            over="the watchdog's reset",
+            drilled=(
+                Drilled(
+                    at=TRANSMITTER, effect=Effect.SILENCE, words="program hangs", also_all=False
+                ),
+                Drilled(
+                    at=RECEIVER, effect=Effect.STANDSTILL, words="program hangs", also_all=False
+                ),
+            ),
+            caption="the program of {unit} hangs",
+            bench=OnBench(
+                title="Program hangs",
+                hand="firmware",
+                do="Flash it with a build that, on a button, stays in an empty endless loop.",
+                if_not="Not back: the watchdog is not on, or a timer feeds it: {watchdog_ms}.",
+            ),
+            law="E3",
+        ),
+        FaultKind(
             name="radio_reset",
             meaning="the radio loses its settings while its program goes on",
             standard="",
@@ -176,35 +205,6 @@ FAULT_KINDS = by_name(
                     "Never back: the firmware does not look at the radio's settings again: "
                     "{recheck_ms}."
                 ),
-            ),
-            law="E3",
-        ),
-        FaultKind(
-            name="hang",
-            meaning="the program of the unit stops in a loop; its radio, timers and pulses go on",
-            standard="",
-            units=(TRANSMITTER, RECEIVER),
-            is_lasting=True,
-            begins=lambda unit, at_ns: unit.hang(at_ns),
-            ends=lambda unit, at_ns: unit.go_on(at_ns),
-            impairs=(PROGRAM,),
-            restarts=False,
-            ended_by=(WATCHDOG,),
-            over="the watchdog's reset",
-            drilled=(
-                Drilled(
-                    at=TRANSMITTER, effect=Effect.SILENCE, words="program hangs", also_all=False
-                ),
-                Drilled(
-                    at=RECEIVER, effect=Effect.STANDSTILL, words="program hangs", also_all=False
-                ),
-            ),
-            caption="the program of {unit} hangs",
-            bench=OnBench(
-                title="Program hangs",
-                hand="firmware",
-                do="Flash it with a build that, on a button, stays in an empty endless loop.",
-                if_not="Not back: the watchdog is not on, or a timer feeds it: {watchdog_ms}.",
             ),
             law="E3",
         ),

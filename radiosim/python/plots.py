@@ -21,13 +21,24 @@ class Plot:
         """Paint the figure into `ax`, or into a new figure of pyplot; the axes that were painted.
 
         Where the figure has several panels, they take the place of `ax`: see `ax.figure.axes`.
+        TypeError for the map of a frame's bytes, which is `svg` alone.
         """
         from radiosim.report.figures.canvas import Painting  # noqa: PLC0415 - loads matplotlib
 
         made = self.figure.draw()
         if not isinstance(made, Painting):
-            raise TypeError(f"{self.figure.name} is a picture for pages, and not painted in axes")
+            raise TypeError(f"{self.figure.name} cannot be painted in axes: take its svg()")
         return made.into(ax)
+
+    def svg(self) -> str:
+        """The figure as a page has it, as an SVG file with its words and numbers."""
+        from radiosim.report.figures.alone import alone  # noqa: PLC0415 - loads jinja2
+
+        return alone(self.figure)
+
+    def _repr_svg_(self) -> str:
+        """What a notebook shows of a plot that was not called."""
+        return self.svg()
 
     @property
     def title(self) -> str:

@@ -60,5 +60,5 @@ class StudyResult(Generic[Found]):
         return notebook_html(self._report)
 
     def __repr__(self) -> str:
-        lines = (f"{self._report.title}: {self._report.done}", self._report.verdict)
-        return f"<{type(self).__name__} {' '.join(line for line in lines if line)}>"
+        said = (self._report.title, self._report.done, self._report.verdict)
+        return f"<{type(self).__name__} {': '.join(text for text in said if text)}>"

@@ -4,6 +4,7 @@ import doctest
 import importlib.util
 import json
 from pathlib import Path
+from xml.etree import ElementTree
 
 import msgspec
 import pytest
@@ -131,6 +132,26 @@ def test_every_plot_of_a_run_is_painted_into_axes(twins: radiosim.Result) -> Non
         assert painted
 
 
+def test_a_plot_is_a_file_of_its_own_too(twins: radiosim.Result) -> None:
+    root = ElementTree.fromstring(twins.plot.gaps.svg())
+
+    assert root.tag.endswith("svg")
+    assert root[0].text == twins.plot.gaps.title
+    assert twins.plot.gaps._repr_svg_() == twins.plot.gaps.svg()
+
+
+def test_a_link_that_gets_another_layout_is_drawn() -> None:
+    result = radiosim.layout_compare(
+        *("culvert-crawler:drive_v1", "culvert-crawler:drive_v1"),
+        scenario="culvert-crawler",
+        set={"starts": 2, "duration_s": 5},
+        workers=WORKERS,
+    )
+    axes = Figure(layout="constrained").subplots()
+
+    assert result.plot.change(axes) is axes
+
+
 def test_plots_are_found_by_name(twins: radiosim.Result) -> None:
     assert twins.plot.gaps is twins.plot["gaps"]
     assert {"gaps", "latency"} <= set(dir(twins.plot))
@@ -195,6 +216,10 @@ def test_a_comparison_of_layouts_is_that_of_the_command(tmp_path: Path) -> None:
     result = radiosim.layout_compare(*both, payload_length=8)
 
     assert same_as_command(result, "layout", "compare", *both, "--payload-length", "8")
+    for plot in result.plot.values():
+        with pytest.raises(TypeError, match=r"cannot be painted in axes: take its svg\(\)"):
+            plot()
+        assert "<svg" in plot.svg()
     with pytest.raises(OptionError, match=r"^stream, set: must go with scenario, which"):
         radiosim.layout_compare(*both, stream=["drive"])
     with pytest.raises(OptionError, match=r"^payload_length: must be own, fixed, or 1 to 32"):

@@ -3,7 +3,8 @@
 RadiosimError
 ├── ScenarioError   a scenario file or an override cannot be used
 ├── LayoutError     a packed layout, or a value for one, cannot be used
-└── TraceError      a saved trace cannot be used
+├── TraceError      a saved trace cannot be used
+└── OptionError     an option cannot be used like this
 """
 
 from dataclasses import dataclass
@@ -85,3 +86,7 @@ class LayoutError(RadiosimError):
 
 class TraceError(RadiosimError):
     """A saved trace cannot be read."""
+
+
+class OptionError(RadiosimError):
+    """An option with a value that it cannot have, or beside another that excludes it."""

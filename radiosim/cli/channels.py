@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from radiosim.cli.ending import DONE
-from radiosim.cli.options import Files, OfScenario, OptionError
+from radiosim.cli.options import Files, OfScenario
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,11 +22,6 @@ def channels(options: ChannelsOptions) -> int:
     from radiosim.study.channels import channels as found
 
     scenario = load_scenario(options.source, options.set_)
-    if scenario.air.range is None:
-        raise OptionError(
-            f"{options.source}: interferer: must name who else sends, as --set "
-            "'interferer.house={kind=\"bursts\",channel_mhz=2437}' (radiosim glossary interferer)"
-        )
     origin = origin_of(options, options.source, scenario.seed)
     write_report(channels_report(scenario, found(scenario), origin), options)
     return DONE

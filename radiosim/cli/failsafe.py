@@ -8,7 +8,6 @@ from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
     Mark,
     OfScenario,
-    OptionError,
     PageAndFiles,
     Seeded,
     Simulates,
@@ -51,7 +50,9 @@ class FailsafeOptions(OfScenario, Seeded, PageAndFiles, Stoppable, Simulates):
 
     def check(self) -> None:
         """OptionError for kinds of faults that are none, or all of them."""
-        _check_kinds(self.skip)
+        from radiosim.study.drill.drill_kinds import check_skipped
+
+        check_skipped(self.skip)
 
 
 def failsafe(options: FailsafeOptions) -> int:
@@ -61,15 +62,13 @@ def failsafe(options: FailsafeOptions) -> int:
     --reaction-ms and --nuisance-per-hour where given; 1 one does not or could not be judged, 2
     refused, 130 stopped."""
     from radiosim.cli.harness import origin_of
-    from radiosim.cli.scenario_source import lasting, load_scenario
+    from radiosim.cli.scenario_source import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.drill import drill_report
     from radiosim.report.drill_junit import drill_junit
     from radiosim.report.files import write_whole
 
     scenario = load_scenario(options.source, options.set_, seed=options.seed)
-    if options.hours is not None:
-        lasting(scenario, options.hours)  # refuses more than a run may have
     origin = origin_of(options, options.source, scenario.seed)
     drilled = _drilled(scenario, options)
     if options.junit is not None:
@@ -99,14 +98,3 @@ def _drilled(scenario: "Scenario", options: FailsafeOptions) -> "Drilled":
             executor=how["executor"],
             on_progress=how["on_progress"],
         )
-
-
-def _check_kinds(kinds: tuple[str, ...]) -> None:
-    from radiosim.study.drill.drill_kinds import drilled_kinds
-
-    known = drilled_kinds()
-    for kind in kinds:
-        if kind not in known:
-            raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
-    if set(kinds) >= set(known):
-        raise OptionError("--skip: must leave a kind of fault to drill, got all of them")

@@ -16,11 +16,11 @@ from radiosim.cli.options import (
     Files,
     JsonFile,
     Mark,
-    OptionError,
     Options,
     PageAndFiles,
     Typed,
 )
+from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.results.document import Origin

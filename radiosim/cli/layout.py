@@ -9,7 +9,6 @@ from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
     REQUIRED,
     Mark,
-    OptionError,
     Options,
     Overridden,
     PageAndFiles,
@@ -17,12 +16,10 @@ from radiosim.cli.options import (
     argument,
     option,
 )
-from radiosim.errors import ScenarioError
+from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
-    from radiosim.scenario import Scenario
     from radiosim.scenario.named_layout import NamedLayout
-    from radiosim.study.layout_change import LayoutChange
 
 Length = Literal["own", "fixed", "padded"]
 WHAT = "A layout: SCENARIO.toml:NAME, or a struct as HEADER:STRUCT@ABI."
@@ -118,10 +115,13 @@ def compare(options: CompareOptions) -> int:
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
     from radiosim.cli.harness import origin_of
+    from radiosim.cli.running import running
+    from radiosim.cli.scenario_source import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layout_compare import compare_report
     from radiosim.scenario.named_layout import with_units_of
+    from radiosim.study.layout_change import link_change
 
     length, padded_to_bytes = _length_of(options.payload_length)
     versions = _versions_of(options.versions)
@@ -131,16 +131,18 @@ def compare(options: CompareOptions) -> int:
         before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=versions
     )
     origin = origin_of(options, options.scenario or "", None)
-    simulated = _Simulated()
+    link = None
     if options.scenario is not None:
-        simulated = _simulated_change(options, options.scenario, before, after)
+        scenario = load_scenario(options.scenario, options.set_)
+        with running(options, scenario, scenario.starts, "starts") as how:
+            link = link_change(scenario, before, after, options.stream, **how)
     report = compare_report(
         compared,
         (before, after),
         length,
-        replace(origin, seed=simulated.seed),
-        link=simulated.change,
-        not_simulated=simulated.refusal,
+        replace(origin, seed=None if link is None else link.seed),
+        link=None if link is None else link.change,
+        not_simulated="" if link is None else link.refusal,
     )
     write_report(report, options)
     return DONE if compared.is_compatible(length) else NOT_HELD
@@ -176,61 +178,6 @@ def _versions_of(text: str | None) -> tuple[int, int] | None:
     if len(numbers) != 2 or not all(part.isdecimal() and part.isascii() for part in numbers):
         raise OptionError(f"--versions: must be two whole numbers, as 1,2, got {shown(text)}")
     return int(numbers[0]), int(numbers[1])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Simulated:
-    """What a scenario said of the change, if one was given."""
-
-    change: "LayoutChange | None" = None
-    refusal: str = ""
-    """Why the link cannot be simulated with the new layout."""
-    seed: int | None = None
-    """Of the scenario."""
-
-
-def _simulated_change(
-    options: CompareOptions, source: str, old: "NamedLayout", new: "NamedLayout"
-) -> _Simulated:
-    """Both layouts in the scenario; OptionError or ScenarioError for what cannot be simulated at
-    all.
-
-    A new layout that makes no sound link is no error: that is what was to be found out.
-    """
-    from radiosim.cli.running import running
-    from radiosim.cli.scenario_source import load_scenario
-    from radiosim.scenario.changed import with_layout
-    from radiosim.study.layout_change import layout_change
-
-    scenario = load_scenario(source, options.set_)
-    streams = _streams(scenario, old, options.stream)
-    key = scenario.transmitter[streams[0]].layout
-    if key.startswith("plain_"):
-        key = old.layout.name
-    before, _ = with_layout(scenario, streams, old, key)
-    try:
-        after, notes = with_layout(scenario, streams, new, key)
-    except ScenarioError as error:
-        return _Simulated(refusal=str(error), seed=scenario.seed)
-    with running(options, scenario, scenario.starts, "starts") as how:
-        change = layout_change(before, after, streams, notes=notes, **how)
-    return _Simulated(change=change, seed=scenario.seed)
-
-
-def _streams(scenario: "Scenario", old: "NamedLayout", asked: tuple[str, ...]) -> tuple[str, ...]:
-    from radiosim.scenario.changed import streams_with
-
-    known = ", ".join(scenario.transmitter)
-    for name in asked:
-        if name not in scenario.transmitter:
-            raise OptionError(f"--stream: must be one of {known}, got '{name}'")
-    streams = asked or streams_with(scenario, old)
-    if not streams:
-        raise OptionError(
-            f"--scenario: must have a stream whose layout is {old.layout.name}, or say whose "
-            f"frames change with --stream ({known})"
-        )
-    return streams
 
 
 @dataclass(frozen=True, kw_only=True)

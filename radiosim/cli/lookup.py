@@ -10,7 +10,6 @@ from radiosim.cli.ending import DONE, REFUSED
 from radiosim.cli.options import (
     JsonFile,
     Mark,
-    OptionError,
     Options,
     Overridden,
     argument,
@@ -18,6 +17,7 @@ from radiosim.cli.options import (
     option,
 )
 from radiosim.cli.terminal import print_lines, tell
+from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.report.checked_scenario import CheckedScenario

@@ -9,16 +9,10 @@ from enum import Enum, auto
 from pathlib import Path
 from typing import Any, ClassVar
 
-from radiosim.errors import RadiosimError
-
 REQUIRED = MISSING
 """Default of an option that must be given."""
 TYPED = "typed"
 """Key of a field's metadata."""
-
-
-class OptionError(RadiosimError):
-    """An option with a value that it cannot have, or beside another that excludes it."""
 
 
 class Mark(Enum):

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.options import OptionError
+from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.cli.run import RunOptions

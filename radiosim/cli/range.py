@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from radiosim.cli.ending import DONE
-from radiosim.cli.options import OfScenario, OptionError, PageAndFiles, Seeded, Simulates, option
+from radiosim.cli.options import OfScenario, PageAndFiles, Seeded, Simulates, option
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,11 +35,6 @@ def reach(options: RangeOptions) -> int:
         options.source, options.set_, starts=starts, seed=options.seed, duration_s=duration_s
     )
     scenario = study.shortened(whole, starts, duration_s)
-    if scenario.air.range is None:
-        raise OptionError(
-            f"{options.source}: air.range: must be given for a range, as --set "
-            "air.range.distance_m=10 (radiosim glossary air.range)"
-        )
     origin = origin_of(options, options.source, scenario.seed)
     distances = study.distances_of(scenario, options.points)
     with running(options, scenario, 3 * len(distances), "points") as how:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
     Mark,
-    OptionError,
     Overridden,
     PageAndFiles,
     Seeded,
@@ -16,6 +15,7 @@ from radiosim.cli.options import (
     flag,
     option,
 )
+from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.cli.outcome import Outcome

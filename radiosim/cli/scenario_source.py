@@ -1,20 +1,16 @@
 """What the argument SCENARIO means, and the scenario that it becomes with the options on top."""
 
-import math
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.options import OptionError
-from radiosim.errors import Problem, ScenarioError
+from radiosim.errors import OptionError, Problem, ScenarioError
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
 
 _ARCHIVE_START = b"PK\x03\x04"
 """First bytes of a saved trace, which is a zip archive."""
-MOST_STARTS = 1_000_000
-"""As many as a scenario may ask for."""
 
 
 def is_trace(path: Path) -> bool:
@@ -54,6 +50,7 @@ def load_scenario(
     """
     from radiosim.scenario import load
     from radiosim.scenario.shipped import scenario_path
+    from radiosim.study.starts import lasting
 
     path = scenario_path(source)
     if is_trace(path):
@@ -71,19 +68,6 @@ def load_scenario(
     except ScenarioError as error:
         raise ScenarioError(tuple(_named(problem, options) for problem in error.problems)) from None
     return scenario if hours is None else lasting(scenario, hours)
-
-
-def lasting(scenario: "Scenario", hours: float) -> "Scenario":
-    """The scenario with as many starts as make some hours in all; OptionError for too many."""
-    from msgspec.structs import replace as with_fields
-
-    starts = max(1, math.ceil(hours * 3600 / scenario.duration_s))
-    if starts > MOST_STARTS:
-        raise OptionError(
-            f"--hours: must be at most {MOST_STARTS:,} starts of {scenario.duration_s:g} s "
-            f"({MOST_STARTS * scenario.duration_s / 3600:g} h), got {hours:g} h"
-        )
-    return with_fields(scenario, starts=starts)
 
 
 def _check_once(overrides: tuple[str, ...], options: dict[str, float], *, is_start: bool) -> None:

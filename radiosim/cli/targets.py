@@ -6,9 +6,9 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.options import Files, JsonFile, OptionError, PageAndFiles
+from radiosim.cli.options import Files, JsonFile, PageAndFiles
 from radiosim.cli.terminal import print_report
-from radiosim.errors import RadiosimError
+from radiosim.errors import OptionError, RadiosimError
 
 if TYPE_CHECKING:
     from radiosim.results.document import Report

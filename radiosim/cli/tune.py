@@ -8,13 +8,13 @@ from radiosim.cli.ending import DONE, NOT_HELD
 from radiosim.cli.options import (
     Mark,
     OfScenario,
-    OptionError,
     PageAndFiles,
     Seeded,
     Simulates,
     Stoppable,
     option,
 )
+from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
@@ -58,9 +58,11 @@ def tune(options: TuneOptions) -> int:
     Exit code: 1 if no point holds every requirement, there too.
     """
     from radiosim.cli.harness import origin_of
+    from radiosim.cli.running import running
     from radiosim.cli.scenario_source import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.tune import tune_report
+    from radiosim.study.tune.tuned import tune_scenario
 
     part = load_scenario(
         options.source,
@@ -72,37 +74,22 @@ def tune(options: TuneOptions) -> int:
     # What is recommended is tried over all of it, however short the points were asked for.
     whole = load_scenario(options.source, options.set_, seed=options.seed)
     origin = origin_of(options, options.source, whole.seed)
-    found = _tuned(part, whole, options)
+    with running(options, whole, 1, "points") as how:
+        found = tune_scenario(
+            part,
+            whole,
+            vary=options.vary,
+            points=options.points,
+            starts=options.starts,
+            duration_s=options.duration_s,
+            narrow=options.narrow,
+            journal=options.resume,
+            **how,
+        )
     if options.emit is not None:
         _emit(options.emit, found, whole)
     write_report(tune_report(found, origin), options)
     return DONE if found.ok else NOT_HELD
-
-
-def _tuned(part: "Scenario", whole: "Scenario", options: TuneOptions) -> "Tuned":
-    """Points judged over a part of a scenario, and the best confirmed over the whole."""
-    from radiosim.cli.running import running
-    from radiosim.study.range import shortened
-    from radiosim.study.sequential import narrow_of
-    from radiosim.study.tune.tuned import confirmed, tuned
-    from radiosim.study.tune.varied import chosen
-
-    narrow = None if options.narrow is None else narrow_of(options.narrow, whole)
-    # Faults have their instants, and requirements may be about them.
-    whole_s = whole.duration_s if whole.fault else None
-    # Where as many are added as it takes, the scenario's own number is the most.
-    most = whole.starts if narrow is not None and options.starts is None else options.starts
-    scenario = shortened(part, most, options.duration_s or whole_s)
-    settings, points = chosen(scenario, options.vary, options.points)
-    with running(options, scenario, len(points) + 1, "points") as how:
-        found = tuned(scenario, settings, points, narrow=narrow, journal=options.resume, **how)
-        return confirmed(
-            found,
-            whole,
-            engine=how["engine"],
-            executor=how["executor"],
-            workers=how["workers"],
-        )
 
 
 def _emit(path: Path, found: "Tuned", whole: "Scenario") -> None:

@@ -91,7 +91,7 @@ class Ratio:
 
     of: str
     per: str
-    """Name in the tally; SECONDS, HOURS or SPAN_NS: of how long the starts are."""
+    """Name in the tally; SPAN_SECONDS, SPAN_HOURS or SPAN_NS: of how long the starts are."""
     interval: Literal["share", "ratio", "rate", "none"]
     """How its interval over starts is had."""
 
@@ -115,7 +115,7 @@ class Spread:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ruled:
-    """A rule of its own in measure/figures.py, by the figure's path."""
+    """A rule of its own in measure/figure_rules.py, by the figure's path."""
 
     is_of_one_start: bool
 

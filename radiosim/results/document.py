@@ -8,7 +8,7 @@ each backend makes them harmless.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 from radiosim.results.formats import NOTHING, fmt_value
 
@@ -145,13 +145,24 @@ class Table:
             yield self.columns[place].text(begun[0][place]), tuple(begun)
 
 
+class Drawing(Protocol):
+    """A figure as pictures; each may be made when it is asked for."""
+
+    @property
+    def wide_svg(self) -> str:
+        """For a page's column."""
+
+    @property
+    def narrow_svg(self) -> str:
+        """The same for a phone."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawing:
-    """A figure as pictures."""
+class Pictures:
+    """A figure whose pictures have been made."""
 
     wide_svg: str
     narrow_svg: str
-    """The same for a phone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,8 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
+import msgspec
+
 from radiosim.counted import counted
 from radiosim.radio.air_frame import with_step
 from radiosim.scenario.structs.output_table import Preset
@@ -25,26 +27,33 @@ def assumed(file: SceneFile, scenario: Scenario, document: Document) -> tuple[st
     )
 
 
-def still_assumed(before: Iterable[str], now: Iterable[str]) -> tuple[str, ...]:
-    """What was assumed of a scenario and still would be, now that some of its keys are given.
+def still_assumed(
+    lines: Iterable[str], before: Iterable[str], now: Iterable[str]
+) -> tuple[str, ...]:
+    """What was assumed of a scenario and still is, now that some of its keys are given.
 
-    `now`: what would be assumed of it if nothing but those keys were given.
+    `before`: what would be assumed of it if it gave no key, `now`: if it gave nothing but those.
     """
-    parts = {part for line in now for part in _parts(line)}
+    gone = _parts(before) - _parts(now)
     left = []
-    for line in before:
+    for line in lines:
         names, _, text = line.partition(": ")
         named, said = names.split(", "), text.split(", ")
-        kept_names = [name for name in named if any((name, what) in parts for what in said)]
-        kept = [what for what in said if any((name, what) in parts for name in named)]
+        kept_names = [name for name in named if any((name, what) not in gone for what in said)]
+        kept = [what for what in said if any((name, what) not in gone for name in named)]
         left += [f"{', '.join(kept_names)}: {', '.join(kept)}"] if kept else []
     return tuple(left)
 
 
-def _parts(line: str) -> list[tuple[str, str]]:
-    """Each name of a line with each thing that is assumed of it."""
-    names, _, text = line.partition(": ")
-    return [(name, said) for name in names.split(", ") for said in text.split(", ")]
+def _parts(lines: Iterable[str]) -> set[tuple[str, str]]:
+    """Each name of each line with each thing that is assumed of it."""
+    parted = (line.partition(": ") for line in lines)
+    return {
+        (name, said)
+        for names, _, text in parted
+        for name in names.split(", ")
+        for said in text.split(", ")
+    }
 
 
 def assumed_distance_m(scenario: Scenario) -> float | None:
@@ -202,11 +211,27 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
         yield "receiver: " + ", ".join(said)
 
 
+def without_assumed_outputs(file: SceneFile, lines: Iterable[str]) -> SceneFile:
+    """The file without the outputs that were assumed, as its lines say."""
+    lines = tuple(lines)
+    said = {
+        name: output
+        for name, output in file.output.items()
+        if not any(line.startswith(_drives(name, output.stream)) for line in lines)
+    }
+    return msgspec.structs.replace(file, output=said)
+
+
+def _drives(name: str, stream: str) -> str:
+    """How the line of an output begins."""
+    return f"{stream}: drives output.{name}, "
+
+
 def _of_outputs(file: SceneFile, scenario: Scenario) -> Iterator[str]:
     for name, output in scenario.output.items():
         if name in file.output:
             continue
-        text = f"{output.stream}: drives output.{name}, a {output.refresh_hz:g} Hz servo"
+        text = f"{_drives(name, output.stream)}a {output.refresh_hz:g} Hz servo"
         if isinstance(output.on_failsafe, Preset):
             text += f", {output.on_failsafe.preset_us:g} us on failsafe"
         yield text

@@ -10,7 +10,7 @@ from radiosim.errors import Problem, ScenarioError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription
 from radiosim.layout.description import Conversion
 from radiosim.layout.header import described
-from radiosim.scenario.assumed import assumed, still_assumed
+from radiosim.scenario.assumed import assumed, still_assumed, without_assumed_outputs
 from radiosim.scenario.checks import problems_of
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.complete import completed
@@ -62,8 +62,9 @@ def replaced(scenario: Scenario, values: Mapping[str, Any]) -> Scenario:
     if text := too_much(again):
         raise ScenarioError((Problem(file=REPLACE_FILE, path="duration_s", text=text),))
     given, _ = with_values({}, values)
-    bare = file if "output" in given else msgspec.structs.replace(file, output={})
-    left = still_assumed(scenario.assumed, assumed(bare, again, given))
+    said = without_assumed_outputs(file, scenario.assumed)
+    now = assumed(file if "output" in given else said, again, given)
+    left = still_assumed(scenario.assumed, assumed(said, scenario, {}), now)
     return msgspec.structs.replace(again, assumed=left)
 
 

@@ -8,6 +8,7 @@ from msgspec import Struct
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_air import farthest_m, level_dbm
 from radiosim.engine.plan_rows import GRID, POISSON, Emitter, Rx, Tx
+from radiosim.errors import OptionError
 from radiosim.radio.band import inside
 from radiosim.radio.bit_errors import hazard_per_bit
 from radiosim.scenario import Scenario
@@ -29,10 +30,13 @@ def channels(scenario: Scenario) -> tuple[Channel, ...]:
     """Every channel that stays inside the band, the clearest first, of equals the nearest.
 
     Each attempt is taken at its farthest point, without fading; each interferer alone, its bursts
-    independent of the others'. ValueError for a scenario without distances.
+    independent of the others'. OptionError for a scenario without distances.
     """
     if scenario.air.range is None:
-        raise ValueError("a scenario without air.range has no levels")
+        raise OptionError(
+            f"{scenario.name}: interferer: must name who else sends, as --set "
+            "'interferer.house={kind=\"bursts\",channel_mhz=2437}' (radiosim glossary interferer)"
+        )
     found = [_channel(scenario, number) for number in inside(scenario.profile())]
     own = scenario.radio.channel
     return tuple(

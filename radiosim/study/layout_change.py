@@ -10,10 +10,13 @@ from msgspec import Struct
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan import Plan, make_plan
+from radiosim.errors import OptionError, ScenarioError
 from radiosim.measure.figures import start_figures
 from radiosim.measure.summarise import reactions_of
 from radiosim.measure.tally import Range
 from radiosim.scenario import Scenario
+from radiosim.scenario.changed import streams_with, with_layout
+from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.starts import batches_of, make_ready, tally_of
 from radiosim.vehicle.reaction_bound import with_slowest_clock
@@ -65,6 +68,69 @@ class LayoutChange:
     bound_ms: Mapping[str, Bound]
     """Reaction bounds by output."""
     notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkChange:
+    """What a scenario says of another layout."""
+
+    change: LayoutChange | None = None
+    refusal: str = ""
+    """Why the link cannot be simulated with the new layout."""
+    seed: int
+    """Of the scenario."""
+
+
+def link_change(
+    scenario: Scenario,
+    old: NamedLayout,
+    new: NamedLayout,
+    asked: Sequence[str] = (),
+    *,
+    engine: Engine = "auto",
+    executor: Executor | None = None,
+    workers: int | None = None,
+    on_progress: OnProgress | None = None,
+) -> LinkChange:
+    """Both layouts in a scenario, for the streams asked for or all that have the old one.
+
+    OptionError or ScenarioError for what cannot be simulated at all. A new layout that makes no
+    sound link is no error: that is what was to be found out.
+    """
+    streams = _streams(scenario, old, asked)
+    key = scenario.transmitter[streams[0]].layout
+    if key.startswith("plain_"):
+        key = old.layout.name
+    before, _ = with_layout(scenario, streams, old, key)
+    try:
+        after, notes = with_layout(scenario, streams, new, key)
+    except ScenarioError as error:
+        return LinkChange(refusal=str(error), seed=scenario.seed)
+    change = layout_change(
+        before,
+        after,
+        streams,
+        notes=notes,
+        engine=engine,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
+    return LinkChange(change=change, seed=scenario.seed)
+
+
+def _streams(scenario: Scenario, old: NamedLayout, asked: Sequence[str]) -> tuple[str, ...]:
+    known = ", ".join(scenario.transmitter)
+    for name in asked:
+        if name not in scenario.transmitter:
+            raise OptionError(f"--stream: must be one of {known}, got '{name}'")
+    streams = tuple(asked) or streams_with(scenario, old)
+    if not streams:
+        raise OptionError(
+            f"--scenario: must have a stream whose layout is {old.layout.name}, or say whose "
+            f"frames change with --stream ({known})"
+        )
+    return streams
 
 
 def layout_change(

@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from radiosim.engine.choice import Engine
 from radiosim.engine.plan_air import anchored_db, level_dbm
+from radiosim.errors import OptionError
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.range_tables import Range
@@ -114,7 +115,15 @@ def _anchored(scenario: Scenario, moved: Range) -> Range:
 
 
 def distances_of(scenario: Scenario, points: int = POINTS) -> tuple[float, ...]:
-    """Distances from 1 m to where nothing arrives any more, each the same factor on."""
+    """Distances from 1 m to where nothing arrives any more, each the same factor on.
+
+    OptionError without air.range.
+    """
+    if scenario.air.range is None:
+        raise OptionError(
+            f"{scenario.name}: air.range: must be given for a range, as "
+            "--set air.range.distance_m=10 (radiosim glossary air.range)"
+        )
     far = NEAREST_M
     while far < FARTHEST_M and any(
         margin_db(scenario, name, far) > -HOPELESS_DB - UNKNOWN_DB for name in scenario.transmitter

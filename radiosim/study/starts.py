@@ -1,13 +1,17 @@
 """Every start of a scenario, on all cores, measured and pooled as they come."""
 
 import functools
+import math
 from collections.abc import Iterable
 from concurrent.futures import Executor
+
+import msgspec
 
 from radiosim.engine.choice import Engine, choose
 from radiosim.engine.choice import make_ready as make_engine_ready
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import flow
+from radiosim.errors import OptionError
 from radiosim.measure.start import make_folds_ready, tally_flow
 from radiosim.measure.summarise import pool_starts, summary_of_pool
 from radiosim.measure.summary import Summary
@@ -56,6 +60,23 @@ def simulate_starts(
         on_progress=on_progress,
     )
     return summary_of_pool(scenario, whole, has_curves=has_curves)
+
+
+MOST_STARTS = 1_000_000
+"""As many as a scenario may ask for."""
+
+
+def lasting(scenario: Scenario, hours: float) -> Scenario:
+    """The scenario with as many starts as make some hours in all; OptionError for too many."""
+    if not 0 < hours < math.inf:
+        raise OptionError(f"--hours: must be a number > 0, got {hours:g}")
+    starts = max(1, math.ceil(hours * 3600 / scenario.duration_s))
+    if starts > MOST_STARTS:
+        raise OptionError(
+            f"--hours: must be at most {MOST_STARTS:,} starts of {scenario.duration_s:g} s "
+            f"({MOST_STARTS * scenario.duration_s / 3600:g} h), got {hours:g} h"
+        )
+    return msgspec.structs.replace(scenario, starts=starts)
 
 
 def _is_quick(scenario: Scenario, count: int, engine: Engine) -> bool:

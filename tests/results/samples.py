@@ -7,9 +7,9 @@ import msgspec
 
 from radiosim.results.document import (
     Column,
-    Drawing,
     Figure,
     Origin,
+    Pictures,
     Report,
     Role,
     Section,
@@ -116,7 +116,7 @@ def figure(name: str = "gaps", **changes: Any) -> Figure:
         title="drive waits 5.03 s once",
         text="The longest gap is 5.03 s.",
         data={"gap_ms": [23.0, 5030.0]},
-        draw=lambda: Drawing(
+        draw=lambda: Pictures(
             wide_svg="<svg viewBox='0 0 720 60'><rect width='720' height='60'/></svg>",
             narrow_svg="<svg viewBox='0 0 328 60'><rect width='328' height='60'/></svg>",
         ),

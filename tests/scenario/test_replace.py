@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 import radiosim
 from radiosim.errors import ScenarioError
 from radiosim.scenario import Scenario, load, parse
+from radiosim.scenario.shipped import ShippedScene, shipped_scenarios
 from tests.examples import examples
 from tests.scenario.scenarios import SMALLEST
 
@@ -67,6 +68,13 @@ def test_what_is_set_is_no_longer_assumed() -> None:
 
     assert set(scenario.assumed) - set(other.assumed) == {"drive, head: no jitter"}
     assert set(other.assumed) <= set(scenario.assumed)
+    assert scenario.replace(title="another").assumed == scenario.assumed
+
+
+@pytest.mark.parametrize("given", shipped_scenarios(), ids=lambda given: given.name)
+def test_another_title_leaves_all_that_was_assumed(given: ShippedScene) -> None:
+    scenario = load(given.path)
+
     assert scenario.replace(title="another").assumed == scenario.assumed
 
 

@@ -6,7 +6,7 @@ from html import escape
 from textwrap import wrap
 
 from radiosim.report.figures.byte_map import SAME, ByteMap, FieldPlace
-from radiosim.results.document import Drawing
+from radiosim.results.document import Drawing, Pictures
 from radiosim.results.formats import printable
 from radiosim.results.html import palette
 
@@ -26,7 +26,7 @@ Box = tuple[int, int, int, FieldPlace | None]
 
 def drawing_of(name: str, data: ByteMap, title: str) -> Drawing:
     """The pictures for a page."""
-    return Drawing(
+    return Pictures(
         wide_svg="\n".join(_svg(f"{name}-wide", data, title, WIDE_PX)),
         narrow_svg="\n".join(_svg(f"{name}-narrow", data, title, NARROW_PX)),
     )

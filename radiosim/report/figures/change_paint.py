@@ -49,11 +49,10 @@ def _paint(canvas: Canvas, data: ChangeData) -> None:
     axes.set_xlabel("difference, % of what it was before")
     axes.xaxis.set_major_formatter(lambda value, _: f"{value:g} %")
     labels = (("changed: 0 is not in its bar", INK), ("not told apart", "none"))
-    canvas.figure.legend(
+    canvas.legend(
         handles=[
             Line2D([], [], ls="", marker="o", color=INK, mfc=face, label=label)
             for label, face in labels
         ],
-        loc="outside lower left",
         ncols=1 if canvas.is_narrow else 2,
     )

@@ -40,4 +40,4 @@ def _paint(canvas: Canvas, data: InfluenceData) -> None:
     axes.set_xlim(0, 1)
     axes.xaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
     axes.set_xlabel("share of the margin's variance")
-    canvas.figure.legend(loc="outside lower left", ncols=2)
+    canvas.legend(ncols=2)

@@ -36,9 +36,8 @@ def _paint(canvas: Canvas, data: ParetoFrontData) -> None:
     spare = 0.06 * (max(shown) - min(shown)) or 0.05 * max(shown)
     panels[-1].set_xlim(min(shown) - spare, max(shown) + spare)
     panels[-1].set_xlabel("latency p99 of the slowest stream, ms")
-    canvas.figure.legend(
+    canvas.legend(
         *panels[0].get_legend_handles_labels(),
-        loc="outside lower left",
         ncols=2 if canvas.is_narrow else 5,
     )
 

@@ -82,9 +82,8 @@ def _paint(canvas: Canvas, data: PeriodsData) -> None:
     axes.set_xlabel(_label(data.across_key))
     axes.set_ylabel(_label(data.down_key))
     handles = [Patch(label=named(letter), **_looks(letter)) for letter in sorted(counts_of(data))]
-    canvas.figure.legend(
+    canvas.legend(
         handles=[*handles, *places],
-        loc="outside lower left",
         ncols=1 if canvas.is_narrow else 3,
     )
 

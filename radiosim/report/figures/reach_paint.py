@@ -57,7 +57,7 @@ def _paint(canvas: Canvas, data: ReachData) -> None:
     last.set_xlabel("distance")
     for each in axes:
         each.minorticks_off()
-    canvas.figure.legend(loc="outside lower left", ncols=2 if canvas.is_narrow else 4)
+    canvas.legend(ncols=2 if canvas.is_narrow else 4)
 
 
 def _band(axes: "Axes", data: ReachData, number: int, band: BandOf, label: str) -> None:

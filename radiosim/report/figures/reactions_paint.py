@@ -54,9 +54,8 @@ def _paint(canvas: Canvas, data: ReactionsData) -> None:
     axes.grid(visible=True, axis="x")
     axes.set_axisbelow(True)
     handles = [Patch(label=name, **style) for name, style in styles.items()]
-    canvas.figure.legend(
+    canvas.legend(
         handles=[*handles, *_legend()],
-        loc="outside lower left",
         ncols=1 if canvas.is_narrow else 3,
     )
 

@@ -178,7 +178,7 @@ def _bars(canvas: Canvas, bar: Bar, spans: tuple[Span, ...], base: int, own: str
     if bar is _WAITING:
         fills = [int(span.fate) for span in spans]
         high = [bar.high * fill / max(*fills, _FEW_FRAMES) for fill in fills]
-    canvas.figure.axes[0].bar(
+    canvas.panels[0].bar(
         [span.start_ms for span in spans],
         high,
         [span.end_ms - span.start_ms for span in spans],
@@ -204,7 +204,7 @@ def _apart(canvas: Canvas, data: StripData, mark: Mark, spans: tuple[Span, ...])
 
 def _marks(canvas: Canvas, mark: Mark, middles_ms: list[float], base: int) -> None:
     if middles_ms:
-        canvas.figure.axes[0].plot(
+        canvas.panels[0].plot(
             middles_ms,
             [base + mark.at] * len(middles_ms),
             ls="",
@@ -226,6 +226,6 @@ def _ticks(canvas: Canvas, lane: Lane, base: int) -> None:
         for y in (base, base + (_TICK if span.fate == IDLE else 0.5), math.nan)
     ]
     if lane.spans:
-        axes = canvas.figure.axes[0]
+        axes = canvas.panels[0]
         axes.plot(xs, ys, color=INK, lw=0.8)
         axes.plot([], [], ls="", marker="|", ms=9, color=INK, label=_BEGINS)

@@ -46,7 +46,7 @@ def _paint(canvas: Canvas, data: TradeOffData) -> None:
     reactions.set_xlabel("timeout")
     for axes in (trips, reactions):
         axes.tick_params(which="minor", length=0)
-    canvas.figure.legend(loc="outside lower left", ncols=2 if canvas.is_narrow else 4)
+    canvas.legend(ncols=2 if canvas.is_narrow else 4)
 
 
 def _trips(axes: "Axes", data: TradeOffData) -> None:

@@ -51,6 +51,7 @@ from radiosim.study.drill.trade_off import (
 )
 from radiosim.study.journal import Row, digest_of
 from radiosim.study.run_points import OnProgress, run_points
+from radiosim.study.starts import lasting
 from radiosim.units import ms_from_ns
 from radiosim.version import VERSION
 
@@ -167,10 +168,12 @@ def drill_failsafe(
     """Drill every fault of a scenario, and try timeouts on it; its own faults are left out.
 
     The result does not depend on where its starts are simulated, nor on whether it was stopped and
-    gone on with (`journal`). ValueError for fewer than one repeat.
+    gone on with (`journal`). ValueError for fewer than one repeat, OptionError for too many hours.
     """
     if drill_options.repeats < 1:
         raise ValueError(f"repeats must be >= 1, got {drill_options.repeats}")
+    if drill_options.hours is not None:
+        lasting(scenario, drill_options.hours)  # refuses more than a run may have
     scenario, notes = without_hopeless_needs(scenario)
     asked = _asked(scenario, drill_options)
     work = _work(scenario, drill_options)

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.rules.timing import scaled
+from radiosim.errors import OptionError
 from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER, Drilled, Effect
 from radiosim.registers.fault_register import FAULT_KINDS, fault_kind
 from radiosim.scenario import Scenario
@@ -62,6 +63,16 @@ def drills_of(scenario: Scenario, skip: tuple[str, ...] = ()) -> tuple[Drill, ..
 def drilled_kinds() -> tuple[str, ...]:
     """Names of the kinds of fault that are drilled somewhere."""
     return tuple(row.name for row in FAULT_KINDS.values() if row.drilled)
+
+
+def check_skipped(kinds: tuple[str, ...]) -> None:
+    """OptionError for kinds of faults that are none, or all of them."""
+    known = drilled_kinds()
+    for kind in kinds:
+        if kind not in known:
+            raise OptionError(f"--skip: must be one of {', '.join(known)}, got '{kind}'")
+    if set(kinds) >= set(known):
+        raise OptionError("--skip: must leave a kind of fault to drill, got all of them")
 
 
 def _drills(scenario: Scenario, skip: tuple[str, ...]) -> Iterator[Drill]:

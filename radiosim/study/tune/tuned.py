@@ -11,14 +11,15 @@ from radiosim.engine.choice import Engine
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.study.journal import digest_of
+from radiosim.study.range import shortened
 from radiosim.study.run_points import OnProgress, run_points
-from radiosim.study.sequential import Narrow
+from radiosim.study.sequential import Narrow, narrow_of
 from radiosim.study.starts import simulate_starts
 from radiosim.study.tune.influence import Influence, influences, unknown_because
 from radiosim.study.tune.point import judged, lean, tried_of, with_requirements
 from radiosim.study.tune.rank import pareto_front_of, ranked_of, why_of
 from radiosim.study.tune.tune_results import Confirmed, Recommended, Tried, Tuned
-from radiosim.study.tune.varied import Point, Setting, Values, values_in
+from radiosim.study.tune.varied import Point, Setting, Values, chosen, values_in
 from radiosim.version import VERSION
 
 
@@ -32,6 +33,47 @@ def brought(scenario: Scenario, lines: Iterable[str]) -> tuple[str, ...]:
 RUNNERS_UP = 4
 MOST_CONFIRMED = 5
 """Points that are tried over the whole scenario before none is taken for good."""
+
+
+def tune_scenario(
+    part: Scenario,
+    whole: Scenario,
+    *,
+    vary: Sequence[str] = (),
+    points: int | None = None,
+    starts: int | None = None,
+    duration_s: float | None = None,
+    narrow: str | None = None,
+    engine: Engine = "auto",
+    journal: Path | None = None,
+    executor: Executor | None = None,
+    workers: int | None = None,
+    on_progress: OnProgress | None = None,
+) -> Tuned:
+    """Judge points over a part of a scenario, and try the best of them over the whole.
+
+    `starts` and `duration_s` are those that were asked for, which `part` has; None stands for what
+    fits the scenario. ScenarioError, VaryError or NarrowError for what cannot be tried.
+    """
+    asked = None if narrow is None else narrow_of(narrow, whole)
+    # Faults have their instants, and requirements may be about them.
+    whole_s = whole.duration_s if whole.fault else None
+    # Where as many are added as it takes, the scenario's own number is the most.
+    most = whole.starts if asked is not None and starts is None else starts
+    part = shortened(part, most, duration_s or whole_s)
+    settings, tries = chosen(part, vary, points)
+    found = tuned(
+        part,
+        settings,
+        tries,
+        narrow=asked,
+        engine=engine,
+        journal=journal,
+        executor=executor,
+        workers=workers,
+        on_progress=on_progress,
+    )
+    return confirmed(found, whole, engine=engine, executor=executor, workers=workers)
 
 
 def tuned(

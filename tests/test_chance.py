@@ -1,4 +1,4 @@
-"""Keyed draws, apart from the generator's known answers."""
+"""Keyed draws, apart from the generator's known acknowledgements."""
 
 from collections import Counter
 

@@ -47,13 +47,14 @@ WORDS: dict[str, str] = {
 }
 """What must not stand in a text → what stands there instead."""
 ALLOWED: dict[tuple[str, str], str] = {
-    ("assess/answers.py", "answer"): "three questions of a reader are answered there",
-    ("results/document.py", "answer"): "the same, as part of any report",
-    ("report/run.py", "answer"): "the same, of a run",
+    ("assess/acknowledgements.py", "acknowledgement"): "three questions of a reader are "
+    "acknowledged there",
+    ("results/document.py", "acknowledgement"): "the same, as part of any report",
+    ("report/run.py", "acknowledgement"): "the same, of a run",
     ("report/glossary/words.py", "trip"): "the gloss of a nuisance trip",
-    ("scenario/ask/", "answer"): "a builder answers questions",
-    ("cli/new.py", "answer"): "a builder answers questions",
-    ("study/bench/step.py", "answer"): "a prediction answers a question",
+    ("scenario/ask/", "acknowledgement"): "a builder acknowledgements questions",
+    ("cli/new.py", "acknowledgement"): "a builder acknowledgements questions",
+    ("study/bench/step.py", "acknowledgement"): "a prediction acknowledgements a question",
     ("engine/rules/timing.py", "lateness"): "of a sample, by jitter; latency is of values",
     ("scenario/checks/unit_checks.py", "lateness"): "the same",
 }

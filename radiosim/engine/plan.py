@@ -46,7 +46,7 @@ from radiosim.units import db_to_ratio, dbm_to_mw, ns_from_ms, ns_from_s, ns_fro
 CLOCK_PPB = {"crystal": 60_000, "resonator": 5_000_000, "internal": 20_000_000}
 """Half widths of the clock errors (rule T5): crystal from PS front page, others common practice."""
 PACINGS = {"timer": TIMER, "elapsed": ELAPSED, "after_send": AFTER_SEND}
-FORMATS = {False: rows.PLAIN, "flag": rows.FLAGGED, True: rows.ANSWERED}
+FORMATS = {False: rows.PLAIN, "flag": rows.FLAGGED, True: rows.ACKNOWLEDGING}
 WHEN_BUSY = {
     "skip": rows.SKIP,
     "wait": rows.WAIT,
@@ -211,7 +211,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
     else:
         offset_ns = ns_from_ms(unit.offset_ms)
     on_air = _bits(scenario, profile, payload_bytes, unit.acknowledge is False)
-    answer = _bits(scenario, profile, scenario.receiver.acknowledge_payload_bytes, False)
+    acknowledgement = _bits(scenario, profile, scenario.receiver.acknowledge_payload_bytes, False)
     address_bits = 8 * (profile.preamble_bytes + scenario.radio.address_bytes)
     work = _held_up(key, WORK, unit.work, ppb)
     receiver = scenario.receiver
@@ -232,7 +232,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         settle_ns=settle_ns,
         frame_ns=bits_ns(on_air, profile.bit_rate),
         address_ns=bits_ns(address_bits, profile.bit_rate),
-        ack_ns=bits_ns(answer, profile.bit_rate),
+        ack_ns=bits_ns(acknowledgement, profile.bit_rate),
         ack_address_ns=bits_ns(address_bits, profile.bit_rate),
         window_ns=ns_from_us(profile.acknowledge_window_us),
         interrupt_ns=ns_from_us(profile.interrupt_us),

@@ -84,7 +84,7 @@ def _random_bursts(interferer: Interferer, steady: Emitter) -> Emitter:
 def _frames(
     scenario: Scenario, interferer: Interferer, steady: Emitter, key: Key
 ) -> Iterator[Emitter]:
-    """The frames of a neighbour of the link's own kind, and the answers to them."""
+    """The frames of a neighbour of the link's own kind, and the acknowledgements to them."""
     profile, radio = scenario.profile(), scenario.radio
 
     def on_air_ns(payload_bytes: int) -> int:

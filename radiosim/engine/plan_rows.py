@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from radiosim.registers.fault_kind import PROGRAM, QUIET_AIR, RADIO, RANGE, VALUES, Part
 
-PLAIN, FLAGGED, ANSWERED = range(3)
+PLAIN, FLAGGED, ACKNOWLEDGING = range(3)
 """acknowledge = false, "flag", true (rule B2)."""
 SKIP, WAIT, QUEUE, REPLACE = range(4)
 """when_busy (rule A6)."""

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from radiosim.chance import PHASE, draw_below, key_of
-from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.engine.rules.timing import TIMER, scaled
 
 EVERY = 3
@@ -78,7 +78,7 @@ def window_ns(first: Tx, second: Tx) -> int:
     """How near two starts must be for frames to spoil each other (a + b, + deaf time), ns."""
     window = first.frame_ns + second.frame_ns
     for tx in (first, second):
-        if tx.acknowledge == ANSWERED:
+        if tx.acknowledge == ACKNOWLEDGING:
             window = max(window, first.frame_ns + second.frame_ns + 2 * tx.settle_ns + tx.ack_ns)
     return window
 

@@ -7,7 +7,7 @@ without its settings, and without power it counts as asleep, its crystal's start
 from dataclasses import dataclass, replace
 
 from radiosim.engine.plan import Plan
-from radiosim.engine.plan_rows import ANSWERED, RADIO_STARTS, RADIO_STOPS, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, RADIO_STARTS, RADIO_STOPS, Tx
 from radiosim.measure.tally import RadioTally
 
 
@@ -35,16 +35,16 @@ def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
     """
     tx = plan.tx[stream]
     settling_ns = traffic.attempts * tx.settle_ns
-    if tx.acknowledge != ANSWERED:
+    if tx.acknowledge != ACKNOWLEDGING:
         radio = RadioTally(transmit_settle_ns=settling_ns, transmit_ns=traffic.on_air_ns)
         return _with_rest(plan, stream, radio)
     listened = traffic.attempts - traffic.cut
-    answer_ns = plan.rx.settle_ns - tx.settle_ns + tx.ack_ns
+    acknowledgement_ns = plan.rx.settle_ns - tx.settle_ns + tx.ack_ns
     in_vain_ns = window_ns(tx)
     taken = traffic.acknowledgements - traffic.unheard
     listening_ns = (
-        taken * answer_ns
-        + traffic.unheard * max(answer_ns, in_vain_ns)
+        taken * acknowledgement_ns
+        + traffic.unheard * max(acknowledgement_ns, in_vain_ns)
         + max(0, listened - traffic.acknowledgements) * in_vain_ns
     )
     radio = RadioTally(

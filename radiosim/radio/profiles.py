@@ -34,7 +34,7 @@ class Profile:
     retry_settle: bool = True
     """Whether a settle time follows the retry delay (PS 7.4.2: wording S, figure M)."""
     acknowledge_window_us: float
-    """How long a transmitter waits for the address of an answer (PS 7.4.2, S)."""
+    """How long a transmitter waits for the address of an acknowledgement (PS 7.4.2, S)."""
     crystal_start_us: float = 1500.0
     """From power-down (PS 5.1, S)."""
     power_on_reset_ms: float = 100.0

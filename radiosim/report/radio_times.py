@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import (
-    ANSWERED,
+    ACKNOWLEDGING,
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
@@ -46,12 +46,12 @@ def radio_on_spans(plan: Plan, unit: int) -> list[Span]:
     return spans_between(plan, unit, (RADIO_STARTS,), (RADIO_STOPS,))
 
 
-def receiver_settles(plan: Plan, answers: Table) -> list[Span]:
+def receiver_settles(plan: Plan, acknowledgements: Table) -> list[Span]:
     """When the receiver's radio turns round, before and after each acknowledgement (rule B3)."""
     settle_ns = plan.rx.settle_ns
     around = (
         span
-        for start_ns, end_ns in spans_of(answers)
+        for start_ns, end_ns in spans_of(acknowledgements)
         for span in ((start_ns - settle_ns, start_ns), (end_ns, end_ns + settle_ns))
     )
     return inside(around, radio_on_spans(plan, len(plan.tx)))
@@ -110,7 +110,7 @@ def transmitter_waits(trace: Trace, plan: Plan, i: int) -> tuple[list[Span], lis
     """When a transmitter's radio turns round, and when it listens (rules B1, B3 and B4)."""
     tx = plan.tx[i]
     mine = trace.attempts[trace.attempts["stream"] == i]
-    answered = {
+    acknowledged = {
         (frame, attempt): (end_ns, takers)
         for stream, frame, attempt, _, end_ns, _, takers in trace.acknowledgements.tolist()
         if stream == i
@@ -119,11 +119,11 @@ def transmitter_waits(trace: Trace, plan: Plan, i: int) -> tuple[list[Span], lis
     listens: list[Span] = []
     for _, frame, attempt, _, _, start_ns, end_ns, fate in mine.tolist():
         settles.append((start_ns - tx.settle_ns, start_ns))
-        if tx.acknowledge != ANSWERED or fate == Fate.CUT:
+        if tx.acknowledge != ACKNOWLEDGING or fate == Fate.CUT:
             continue
         ready_ns = end_ns + tx.settle_ns
         settles.append((end_ns, ready_ns))
         in_vain_ns = ready_ns + window_ns(tx)
-        until_ns, takers = answered.get((frame, attempt), (in_vain_ns, 0))
+        until_ns, takers = acknowledged.get((frame, attempt), (in_vain_ns, 0))
         listens.append((ready_ns, until_ns if takers else max(until_ns, in_vain_ns)))
     return settles, listens

@@ -168,8 +168,8 @@ def _of_air(scenario: Scenario, document: Document) -> Iterator[str]:
     is_described = "range" in given or "burst" in given
     if "loss" not in given and not is_described:
         yield f"air: loses {100 * scenario.air.loss:.4g} % of all attempts by chance"
-    is_answered = any(unit.acknowledge is True for unit in scenario.transmitter.values())
-    if is_answered and "acknowledge_loss" not in given and not is_described:
+    is_acknowledged = any(unit.acknowledge is True for unit in scenario.transmitter.values())
+    if is_acknowledged and "acknowledge_loss" not in given and not is_described:
         share = f"{100 * scenario.air.acknowledge_loss:.4g} %"
         yield f"air: loses {share} of all acknowledgements by chance"
     yield from _of_range(scenario, given)

@@ -14,7 +14,7 @@ from radiosim.scenario.traffic import sending_ns
 from radiosim.signals import Counter
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
 
-PRINTED_ANSWERS = {
+PRINTED_ACKNOWLEDGEMENTS = {
     "gfsk-2M": ((250, 15), (500, 32)),
     "gfsk-1M": ((250, 5), (500, 32)),
     "gfsk-250k": ((500, 0), (750, 8), (1000, 16), (1250, 24), (1500, 32)),
@@ -38,7 +38,7 @@ def cautions(file: SceneFile, scenario: Scenario) -> tuple[str, ...]:
         *_of_channel(scenario),
         *_of_addresses(file, scenario),
         *_of_retries(scenario),
-        *_of_answers(scenario),
+        *_of_acknowledgements(scenario),
         *_of_lengths(scenario),
         *_of_periods(scenario),
         *_of_failsafe(scenario),
@@ -91,7 +91,7 @@ def _of_retries(scenario: Scenario) -> Iterator[str]:
             )
 
 
-def _of_answers(scenario: Scenario) -> Iterator[str]:
+def _of_acknowledgements(scenario: Scenario) -> Iterator[str]:
     """Acknowledgements longer than the printed limits, or not waited for."""
     asked = {name: unit for name, unit in scenario.transmitter.items() if unit.acknowledge is True}
     profile = scenario.profile()
@@ -100,19 +100,21 @@ def _of_answers(scenario: Scenario) -> Iterator[str]:
     if asked and needed_ns > ns_from_us(profile.acknowledge_window_us):
         yield (
             f"radio.acknowledge_window_us: {profile.acknowledge_window_us:g} is over before an "
-            f"answer's address is ({needed_ns / 1000:g} us): no acknowledgement is ever heard"
+            f"acknowledgement's address is ({needed_ns / 1000:g} us): no acknowledgement is ever "
+            f"heard"
         )
-    printed = PRINTED_ANSWERS.get(scenario.radio.profile)
+    printed = PRINTED_ACKNOWLEDGEMENTS.get(scenario.radio.profile)
     if printed is None or scenario.radio.bit_rate is not None:
         return
-    answer_bytes = scenario.receiver.acknowledge_payload_bytes
+    acknowledgement_bytes = scenario.receiver.acknowledge_payload_bytes
     for name, unit in asked.items():
         allowed = [most for delay_us, most in printed if delay_us <= unit.retry_delay_us]
-        if not allowed or answer_bytes > allowed[-1]:
-            fitting = next(delay_us for delay_us, most in printed if answer_bytes <= most)
+        if not allowed or acknowledgement_bytes > allowed[-1]:
+            fitting = next(delay_us for delay_us, most in printed if acknowledgement_bytes <= most)
             yield (
                 f"transmitter.{name}.retry_delay_us: {with_step(unit.retry_delay_us)} is below the "
-                f"printed limit for acknowledgements of {answer_bytes} bytes: {with_step(fitting)}"
+                f"printed limit for acknowledgements of {acknowledgement_bytes} bytes: "
+                f"{with_step(fitting)}"
             )
 
 

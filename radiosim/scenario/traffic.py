@@ -30,9 +30,9 @@ def sending_ns(scenario: Scenario, name: str, unit: Transmitter) -> tuple[int, i
     ready_ns = ns_from_us(unit.prepare_us) + uploaded_ns + settle_ns
     if unit.acknowledge is not True:
         return ready_ns + frame_ns, ready_ns + frame_ns
-    answer_ns = settle_ns + on_air_ns(scenario.receiver.acknowledge_payload_bytes)
+    acknowledgement_ns = settle_ns + on_air_ns(scenario.receiver.acknowledge_payload_bytes)
     retry_ns = until_retry_ns(ns_from_us(unit.retry_delay_us), settle_ns, profile.retry_settle)
-    one_ns = ready_ns + frame_ns + answer_ns + ns_from_us(profile.interrupt_us)
+    one_ns = ready_ns + frame_ns + acknowledgement_ns + ns_from_us(profile.interrupt_us)
     return one_ns, ready_ns + (unit.retry_limit + 1) * (frame_ns + retry_ns)
 
 

@@ -106,7 +106,7 @@ class _Watch:
             yield executor
         finally:
             self._is_over.set()
-            # Bounded: who asks a scheduler that hangs waits for its answer.
+            # Bounded: who asks a scheduler that hangs waits for its acknowledgement.
             thread.join(self.patience.look_s)
 
     def _look(self, executor: Executor) -> None:

@@ -48,7 +48,7 @@ def _context() -> BaseContext:
 
 
 def _begin() -> None:
-    """Ctrl-C goes to the whole group: only the parent answers it, by ending its workers.
+    """Ctrl-C goes to the whole group: only the parent acknowledgements it, by ending its workers.
 
     A parent that is killed cannot: they see that it is gone.
     """

@@ -203,13 +203,13 @@ def burst_count(emitter: Emitter, cell: int) -> int:
     return count
 
 
-def test_a_neighbour_sends_on_its_grid_and_its_receiver_answers() -> None:
-    frame, answer = emitters(
+def test_a_neighbour_sends_on_its_grid_and_its_receiver_acknowledgements() -> None:
+    frame, acknowledgement = emitters(
         '{ kind = "transmitter", channel_mhz = 2468, payload_bytes = 32, period_ms = 10 }'
     )
 
-    assert (frame.burst_ns, answer.burst_ns) == (329_000, 73_000)
-    assert answer.offset_ns - frame.offset_ns == 329_000 + 130_000
+    assert (frame.burst_ns, acknowledgement.burst_ns) == (329_000, 73_000)
+    assert acknowledgement.offset_ns - frame.offset_ns == 329_000 + 130_000
     assert emits(frame, frame.offset_ns, NEVER_NS) == (True, frame.offset_ns + 329_000)
     assert emits(frame, frame.offset_ns - 1, NEVER_NS) == (False, frame.offset_ns)
 

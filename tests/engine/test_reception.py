@@ -1,4 +1,4 @@
-"""What becomes of a signal at the receiver, and of an answer at its transmitter."""
+"""What becomes of a signal at the receiver, and of an acknowledgement at its transmitter."""
 
 import pytest
 from hypothesis import given
@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from radiosim.chance import ONE_53, threshold_53
 from radiosim.engine.plan import make_plan
-from radiosim.engine.plan_rows import ANSWERED, FLAGGED, PLAIN, Rx, Tx, Work
+from radiosim.engine.plan_rows import ACKNOWLEDGING, FLAGGED, PLAIN, Rx, Tx, Work
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
@@ -14,7 +14,7 @@ from radiosim.engine.rules.reception import (
     deaf_span_meets,
     draws,
     hearing,
-    is_answered,
+    is_acknowledged,
     is_deaf_between,
     locks,
     takes_acknowledgement,
@@ -76,17 +76,17 @@ def test_a_full_fifo_takes_nothing_not_even_duplicates() -> None:
 
 
 @pytest.mark.parametrize("fate", [NEW, DUPLICATE, FULL, OFF, DEAF, COLLISION, CHANCE])
-def test_what_is_kept_or_known_is_answered_if_it_asked(fate: int) -> None:
-    assert is_answered(fate, ANSWERED, 0) == (fate in (NEW, DUPLICATE))
-    assert is_answered(fate, ANSWERED, 1) == (fate in (NEW, DUPLICATE, FULL))
-    assert not is_answered(fate, FLAGGED, 1)
-    assert not is_answered(fate, PLAIN, 1)
+def test_what_is_kept_or_known_is_acknowledged_if_it_asked(fate: int) -> None:
+    assert is_acknowledged(fate, ACKNOWLEDGING, 0) == (fate in (NEW, DUPLICATE))
+    assert is_acknowledged(fate, ACKNOWLEDGING, 1) == (fate in (NEW, DUPLICATE, FULL))
+    assert not is_acknowledged(fate, FLAGGED, 1)
+    assert not is_acknowledged(fate, PLAIN, 1)
 
 
 def test_only_the_plain_format_has_no_packet_number() -> None:
     assert not checks_duplicates(PLAIN)
     assert checks_duplicates(FLAGGED)
-    assert checks_duplicates(ANSWERED)
+    assert checks_duplicates(ACKNOWLEDGING)
 
 
 def test_a_transmitter_catches_what_it_hears_from_the_first_bit() -> None:
@@ -94,7 +94,7 @@ def test_a_transmitter_catches_what_it_hears_from_the_first_bit() -> None:
     assert not catches(TX, 1_001, 1_000)
 
 
-def test_an_answers_address_must_be_complete_within_the_window() -> None:
+def test_an_acknowledgements_address_must_be_complete_within_the_window() -> None:
     latest_ns = 1_000 + TX.window_ns - TX.ack_address_ns
 
     assert catches(TX, 1_000, latest_ns)
@@ -122,7 +122,7 @@ def test_chance_takes_nothing_or_all_at_its_ends() -> None:
     assert all(losses(always, frame, 1) == (True, True) for frame in range(50))
 
 
-def test_chance_takes_its_share_of_attempts_and_of_answers() -> None:
+def test_chance_takes_its_share_of_attempts_and_of_acknowledgements() -> None:
     tx = TX._replace(loss_53=threshold_53(0.1), ack_loss_53=threshold_53(0.3))
     drawn = [losses(tx, frame, attempt) for frame in range(2_000) for attempt in (1, 2)]
 

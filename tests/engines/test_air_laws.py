@@ -21,7 +21,8 @@ Heard = set[tuple[int, int]]
 
 @st.composite
 def one_plain_transmitter(draw: st.DrawFn) -> dict[str, Any]:
-    """A transmitter without answers, so that what it sends does not hang on what arrives."""
+    """A transmitter without acknowledgements, so that what it sends does not hang on what
+    arrives."""
     air: dict[str, Any] = {"loss": draw(st.sampled_from([0, 0.2])), "range": draw(far)}
     if draw(st.booleans()):
         air["range"]["track"] = draw(track)

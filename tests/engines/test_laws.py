@@ -93,13 +93,15 @@ def test_what_is_heard_was_alone_or_stronger_than_all_that_overlapped_it(given: 
 
 @given(scenarios)
 @examples(100)
-def test_nothing_is_heard_while_the_receiver_answers(given: Scenario) -> None:
+def test_nothing_is_heard_while_the_receiver_acknowledgements(given: Scenario) -> None:
     trace, plan = simulate(given), make_plan(given, 0)
 
     heard = trace.attempts[trace.attempts["fate"] <= 2]
-    for answer in trace.acknowledgements:
-        deaf_from = answer["start_ns"] - plan.rx.settle_ns
-        deaf_to = answer["end_ns"] + (0 if answer["fate"] == 3 else plan.rx.settle_ns)
+    for acknowledgement in trace.acknowledgements:
+        deaf_from = acknowledgement["start_ns"] - plan.rx.settle_ns
+        deaf_to = acknowledgement["end_ns"] + (
+            0 if acknowledgement["fate"] == 3 else plan.rx.settle_ns
+        )
         within = (heard["start_ns"] < deaf_to) & (heard["end_ns"] > deaf_from)
         assert not within.any()
 

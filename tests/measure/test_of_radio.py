@@ -25,7 +25,7 @@ def traffic(**counts: int) -> Traffic:
     return Traffic(**nothing | counts)
 
 
-def test_a_taken_answer_ends_the_listening() -> None:
+def test_a_taken_acknowledgement_ends_the_listening() -> None:
     radio = of_transmitter(
         plan(),
         0,
@@ -38,11 +38,11 @@ def test_a_taken_answer_ends_the_listening() -> None:
     assert radio.standby_ns == 2_000_000_000 - radio.busy_ns
 
 
-def test_without_an_answer_the_window_closes() -> None:
+def test_without_an_acknowledgement_the_window_closes() -> None:
     assert of_transmitter(plan(), 0, traffic(attempts=4)).receive_ns == 4 * WINDOW
 
 
-def test_an_answer_in_vain_keeps_it_listening_to_the_windows_end() -> None:
+def test_an_acknowledgement_in_vain_keeps_it_listening_to_the_windows_end() -> None:
     radio = of_transmitter(
         plan(), 0, traffic(attempts=1, acknowledgements=1, acknowledgements_ns=ANSWER, unheard=1)
     )
@@ -64,7 +64,7 @@ def test_an_attempt_that_was_cut_listens_to_nothing() -> None:
 
 
 @pytest.mark.parametrize("acknowledge", ["'flag'", "false"])
-def test_who_asks_for_no_answer_does_not_listen(acknowledge: str) -> None:
+def test_who_asks_for_no_acknowledgement_does_not_listen(acknowledge: str) -> None:
     p = plan(*(f"transmitter.{name}.acknowledge={acknowledge}" for name in ("drive", "head")))
 
     radio = of_transmitter(p, 0, traffic(attempts=2, on_air_ns=200_000))
@@ -73,14 +73,14 @@ def test_who_asks_for_no_answer_does_not_listen(acknowledge: str) -> None:
     )
 
 
-def test_the_receiver_listens_except_to_answer() -> None:
-    answers = [
+def test_the_receiver_listens_except_to_acknowledgement() -> None:
+    acknowledgements = [
         traffic(acknowledgements=2, acknowledgements_ns=2 * ANSWER),
         traffic(acknowledgements=1, acknowledgements_ns=ANSWER),
     ]
     p = plan()
 
-    radio = of_receiver(p, answers)
+    radio = of_receiver(p, acknowledgements)
 
     assert radio.transmit_ns == 3 * ANSWER
     assert radio.transmit_settle_ns == radio.receive_settle_ns == 3 * SETTLE

@@ -79,7 +79,7 @@ def test_every_outcome_has_its_count() -> None:
     assert (found.sampled, found.acknowledged, found.retries_used_up) == (4, 2, 3)
 
 
-def test_an_answer_that_nobody_took_is_lost() -> None:
+def test_an_acknowledgement_that_nobody_took_is_lost() -> None:
     fates = [TAKEN, ACK_COLLISION, ACK_CHANCE, UNHEARD]
     rows = [AcknowledgementRow(0, n, 1, 0, 73_000, fate, 0) for n, fate in enumerate(fates)]
     other = AcknowledgementRow(1, 0, 1, 0, 73_000, ACK_CHANCE, 0)
@@ -197,17 +197,19 @@ spans = st.lists(st.tuples(st.integers(0, 300), st.integers(1, 60)), max_size=20
 
 @given(spans, spans)
 def test_the_air_is_busy_where_anything_is_on_it(
-    frames: list[tuple[int, int]], answers: list[tuple[int, int]]
+    frames: list[tuple[int, int]], acknowledgements: list[tuple[int, int]]
 ) -> None:
     # An engine writes a row down as what it tells of is over.
-    frames, answers = (sorted(rows, key=lambda row: row[0] + row[1]) for rows in (frames, answers))
+    frames, acknowledgements = (
+        sorted(rows, key=lambda row: row[0] + row[1]) for rows in (frames, acknowledgements)
+    )
     attempts: list[tuple[int, ...]] = [
         AttemptRow(0, 0, 0, 0, 0, at, at + length, NEW) for at, length in frames
     ]
     acknowledgements: list[tuple[int, ...]] = [
-        AcknowledgementRow(0, 0, 0, at, at + length, TAKEN, 1) for at, length in answers
+        AcknowledgementRow(0, 0, 0, at, at + length, TAKEN, 1) for at, length in acknowledgements
     ]
-    busy = {at + k for at, length in frames + answers for k in range(length)}
+    busy = {at + k for at, length in frames + acknowledgements for k in range(length)}
 
     trace = trace_of(scenario_with(), attempts=attempts, acknowledgements=acknowledgements)
     assert tally_start(trace).busy_ns == len(busy)

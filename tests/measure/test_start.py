@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from radiosim.engine.jit import JitBackend
 from radiosim.engine.plan import make_plan
-from radiosim.engine.plan_rows import ANSWERED, PLAIN, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, PLAIN, Tx
 from radiosim.engine.rules.timing import ELAPSED
 from radiosim.engine.simulate import flow, simulate
 from radiosim.engine.stratification import distance_from_multiple, period_of, window_ns
@@ -153,11 +153,11 @@ def test_a_scattered_phase_counts_as_seen(other: Tx) -> None:
     assert expected_beats(other, TX, NS_PER_S) == math.inf
 
 
-def test_a_receiver_that_answers_is_deaf_for_longer() -> None:
-    answered = TX._replace(acknowledge=ANSWERED, settle_ns=130_000, ack_ns=73_000)
+def test_a_receiver_that_acknowledgements_is_deaf_for_longer() -> None:
+    acknowledged = TX._replace(acknowledge=ACKNOWLEDGING, settle_ns=130_000, ack_ns=73_000)
 
     assert window_ns(TX, TX) == 329_000
-    assert window_ns(TX, answered) == window_ns(answered, TX) == 329_000 + 260_000 + 73_000
+    assert window_ns(TX, acknowledged) == window_ns(acknowledged, TX) == 329_000 + 260_000 + 73_000
 
 
 def test_a_period_is_that_of_its_own_clock() -> None:

@@ -185,13 +185,14 @@ def test_many_transmitters_follow_abramson(load: float) -> None:
 
 
 @outside(
-    "the same with answers, which half duplex makes vulnerable too: b + a + settle + answer",
+    "the same with acknowledgements, which half duplex makes vulnerable too: b + a + settle + "
+    "acknowledgement",
     source=f"{ALOHA.key}; {FACTS.at('5')}",
     status=DERIVED,
     chance=FIVE_ERRORS,
 )
 @pytest.mark.parametrize("load", [0.1, 0.5])
-def test_answers_break_abramsons_formula(load: float) -> None:
+def test_acknowledgements_break_abramsons_formula(load: float) -> None:
     s = scenario_with("air.range={distance_m=5}", poisson(-math.expm1(-load)), acknowledge="true")
     vulnerable_us = BURST_US + 329 + 130 + 73
 

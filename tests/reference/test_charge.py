@@ -1,7 +1,7 @@
 """Charge of an hour against the duty computed by hand.
 
 Source: PS 5.1 table 4 (currents, seen); times of facts 1. One transmitter every 20 ms with 32 bytes
-at 1 Mbit/s: on the air 329 us, an empty answer 73 us, 130 us to turn round."""
+at 1 Mbit/s: on the air 329 us, an empty acknowledgement 73 us, 130 us to turn round."""
 
 import pytest
 
@@ -30,15 +30,18 @@ def mean_ma(*spans: tuple[float, float]) -> float:
     return (sum(us * ma for us, ma in spans) + (20_000 - busy_us) * STANDBY) / 20_000
 
 
-@outside("charge of an hour, answered transmitter", source=SOURCE, status=DERIVED, unit="mAh")
-def test_charge_of_an_answered_transmitter() -> None:
+@outside("charge of an hour, acknowledged transmitter", source=SOURCE, status=DERIVED, unit="mAh")
+def test_charge_of_an_acknowledged_transmitter() -> None:
     by_hand = mean_ma((130, SETTLE_SEND), (329, SEND), (130, SETTLE_LISTEN), (73, LISTEN))
 
     check.near(charges()[0], by_hand, within=EDGE * by_hand)
 
 
 @outside(
-    "charge of an hour, transmitter without answers", source=SOURCE, status=DERIVED, unit="mAh"
+    "charge of an hour, transmitter without acknowledgements",
+    source=SOURCE,
+    status=DERIVED,
+    unit="mAh",
 )
 def test_charge_of_a_transmitter_that_asks_for_nothing() -> None:
     by_hand = mean_ma((130, SETTLE_SEND), (329, SEND))
@@ -59,10 +62,10 @@ def test_charge_of_a_transmitter_in_vain() -> None:
     check.near(charges("retry_limit = 3", loss=1.0)[0], by_hand, within=EDGE * by_hand)
 
 
-@outside("charge of an hour, receiver that answers", source=SOURCE, status=DERIVED, unit="mAh")
+@outside("charge of an hour, receiver that acknowledges", source=SOURCE, status=DERIVED, unit="mAh")
 def test_charge_of_a_receiver() -> None:
-    answer = (130 * SETTLE_SEND + 73 * SEND + 130 * SETTLE_LISTEN) / 20_000
-    by_hand = answer + (20_000 - 333) / 20_000 * LISTEN
+    acknowledgement = (130 * SETTLE_SEND + 73 * SEND + 130 * SETTLE_LISTEN) / 20_000
+    by_hand = acknowledgement + (20_000 - 333) / 20_000 * LISTEN
 
     check.near(charges()[1], by_hand, within=EDGE * by_hand)
 

@@ -67,14 +67,14 @@ def test_rejection(profile: str, offsets_mhz: tuple[float, ...], db: str) -> Non
 
 
 @outside(
-    "charge of an hour of 50 answered frames a second, by hand",
+    "charge of an hour of 50 acknowledged frames a second, by hand",
     source=f"{PS.at('5.1 table 4')}; {FACTS.at('1')}",
     status=DERIVED,
     unit="mAh",
 )
 def test_charge_of_a_duty() -> None:
-    # 32 bytes at 1 Mbit/s: 130 us at 8.0 mA, 329 us at 11.3 mA, 130 us at 8.9 mA, 73 us of answer
-    # at 13.1 mA, and standby for the rest of 20 ms.
+    # 32 bytes at 1 Mbit/s: 130 us at 8.0 mA, 329 us at 11.3 mA, 130 us at 8.9 mA, 73 us of
+    # acknowledgement at 13.1 mA, and standby for the rest of 20 ms.
     a_second: dict[State, float] = {
         "transmit_settle": 50 * 130e-6,
         "transmit": 50 * 329e-6,

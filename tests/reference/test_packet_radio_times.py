@@ -154,7 +154,7 @@ def test_an_acknowledgement_with_its_turns_takes_the_deaf_time(
 def test_a_second_transmitter_slipping_past_measures_the_deaf_time(
     profile: str, deaf_us: float, overlap_us: float
 ) -> None:
-    # The probe (1 byte, asks for no answer) starts 0.5 us later on every frame, so
+    # The probe (1 byte, asks for no acknowledgement) starts 0.5 us later on every frame, so
     # frames lost x 0.5 us is the length of what took them; a count of equally spaced points in a
     # span is right to less than one point. It starts 1 ms before the other and ends 1.4 ms after.
     slip_us = 0.5

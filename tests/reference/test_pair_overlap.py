@@ -3,7 +3,8 @@
 Sources: N. Abramson, "The ALOHA system", AFIPS 37 (1970): a frame is lost if another starts
 within a frame's length before or after (S); from it (D), for a frame of length a, the other's of
 length b every T at a random phase, nothing acknowledged: hit with (a + b)/T. Acknowledged: the
-receiver is deaf too, (a + b + 2 settle + ack)/T, and answers are hit with (min(b, settle) + ack)/T.
+receiver is deaf too, (a + b + 2 settle + ack)/T, and acknowledgements are hit with (min(b, settle)
++ ack)/T.
 
 Most checks sweep the phase over a whole period: the other transmitter is a little fast, so that it
 is `slip` earlier on every frame. A span of length w then holds w/slip of these points, right to
@@ -158,18 +159,18 @@ def test_acknowledgements_are_hit_in_b_plus_ack_of_a_period(pair: Pair) -> None:
     # A frame of the other that began more than a settle time before the
     # acknowledgement has hit the frame itself, so that there is none to lose.
     trace, frames, slip_us = swept(pair, "true")
-    answers = of_stream(trace.acknowledgements, 0)
-    answers = answers[answers["frame"] < frames]
+    acknowledgements = of_stream(trace.acknowledgements, 0)
+    acknowledgements = acknowledgements[acknowledgements["frame"] < frames]
     other_us = pair.on_air_us(pair.other_bytes, "true")
 
-    hit_us = np.count_nonzero(answers["fate"] == ACK_COLLISION) * slip_us
+    hit_us = np.count_nonzero(acknowledgements["fate"] == ACK_COLLISION) * slip_us
 
     check.near(hit_us, min(other_us, SETTLE_US) + pair.ack_us, within=off_by_us(pair, slip_us))
 
 
 @outside("share of frames hit, 329 + 329 us every 20 ms", source=FACTS.at("5"), status=DERIVED)
 def test_two_20_ms_streams_of_329_us_are_hit_with_0_0329() -> None:
-    # The worked value: 329 us at 1 Mbit/s has a control field, but asks for no answer.
+    # The worked value: 329 us at 1 Mbit/s has a control field, but asks for no acknowledgement.
     trace = run(f"""
 duration_s = 200.04
 radio.profile = "gfsk-1M"

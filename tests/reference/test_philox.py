@@ -1,9 +1,9 @@
-"""The counter-based generator against published answers and another implementation.
+"""The counter-based generator against published acknowledgements and another implementation.
 
 Source: J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Parallel random numbers: as easy as
-1, 2, 3", SC 2011. Known answers: those published with the authors' own implementation, status M
-(from memory). Second opinion: the Philox of the library `randomgen` (number 4, width 32). Both
-are compared bit by bit.
+1, 2, 3", SC 2011. Known acknowledgements: those published with the authors' own implementation,
+status M (from memory). Second opinion: the Philox of the library `randomgen` (number 4, width 32).
+Both are compared bit by bit.
 
 The draws are fixed, so the uniformity checks pass or fail for good; were the keys drawn afresh,
 each would fail with a chance of 1e-6.
@@ -36,7 +36,7 @@ from tests.reference.outside import (
 )
 from tests.reference.sources import LIBRARY, PEARSON, PHILOX
 
-ANSWERS = {
+ACKNOWLEDGEMENTS = {
     "zeros": ((0, 0, 0, 0), (0, 0), (0x6627E8D5, 0xE169C58D, 0xBC57AC4C, 0x9B00DBD8)),
     "ones": (
         (WORD, WORD, WORD, WORD),
@@ -52,14 +52,14 @@ ANSWERS = {
 Words = npt.NDArray[np.int64]
 
 
-@outside("known answers", source=PHILOX.key, status=MEMORY)
-@pytest.mark.parametrize("name", ANSWERS)
-def test_known_answers_come_out(name: str) -> None:
-    counter, key, answer = ANSWERS[name]
+@outside("known acknowledgements", source=PHILOX.key, status=MEMORY)
+@pytest.mark.parametrize("name", ACKNOWLEDGEMENTS)
+def test_known_acknowledgements_come_out(name: str) -> None:
+    counter, key, acknowledgement = ACKNOWLEDGEMENTS[name]
 
     words = philox4x32(*counter, *key)
 
-    check.same(" ".join(f"{w:08x}" for w in words), " ".join(f"{w:08x}" for w in answer))
+    check.same(" ".join(f"{w:08x}" for w in words), " ".join(f"{w:08x}" for w in acknowledgement))
 
 
 @outside("words of random counters and keys", source=LIBRARY.at("randomgen"), status=SECOND)

@@ -1,9 +1,9 @@
 """The settings that a tuning recommends against closed forms, where those have one best point.
 
-Source: the retry algebra of facts 1 (derived). A transmitter with independent loss f, whose answers
-are never lost, delivers 1 - f^n of its frames in n attempts, and takes (1 - f^n)/(1 - f) attempts a
-frame. A short period costs air time, a long one updates; retries cost air time, and no retries
-deliver too little: in between is one best point, of two settings."""
+Source: the retry algebra of facts 1 (derived). A transmitter with independent loss f, whose
+acknowledgements are never lost, delivers 1 - f^n of its frames in n attempts, and takes (1 -
+f^n)/(1 - f) attempts a frame. A short period costs air time, a long one updates; retries cost air
+time, and no retries deliver too little: in between is one best point, of two settings."""
 
 import functools
 import itertools

@@ -105,8 +105,10 @@ def test_every_attempt_is_on_the_air(name: str, reread: Reread) -> None:
 @outside("waveform: start and end of each acknowledgement", source=LIBRARY.key, status=SECOND)
 @scenarios
 def test_every_acknowledgement_is_on_the_air(name: str, reread: Reread) -> None:
-    answers = trace_of(name).acknowledgements
-    rows = zip(answers["start_ns"].tolist(), answers["end_ns"].tolist(), strict=True)
+    acknowledgements = trace_of(name).acknowledgements
+    rows = zip(
+        acknowledgements["start_ns"].tolist(), acknowledgements["end_ns"].tolist(), strict=True
+    )
     check.agree(reread.spans("receiver.acknowledges"), sorted(rows))
 
 

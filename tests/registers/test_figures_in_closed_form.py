@@ -90,10 +90,10 @@ def test_two_that_always_send_together_lose_every_attempt() -> None:
 def test_the_air_is_taken_by_frames_and_acknowledgements() -> None:
     found = figures()
     # Preamble, 5 bytes of address, 9 bits of header, payload, 2 bytes of CRC, at 1 bit in a us.
-    frame_us, answer_us = 8 * (1 + 5 + 8 + 2) + 9, 8 * (1 + 5 + 2) + 9
+    frame_us, acknowledgement_us = 8 * (1 + 5 + 8 + 2) + 9, 8 * (1 + 5 + 2) + 9
 
     assert found.stream["drive"].duty_cycle == pytest.approx(50 * frame_us / 1e6)
-    assert found.air.occupancy == pytest.approx(50 * (frame_us + answer_us) / 1e6)
+    assert found.air.occupancy == pytest.approx(50 * (frame_us + acknowledgement_us) / 1e6)
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ def test_a_fault_is_one_line() -> None:
     ) in text
 
 
-def test_a_fault_that_nothing_answers_is_told_so() -> None:
+def test_a_fault_that_nothing_acknowledgements_is_told_so() -> None:
     silent = msgspec.structs.replace(
         fault(),
         kind="stale",

@@ -4,9 +4,9 @@ import io
 
 import msgspec
 import pytest
+from radiosim.assess.acknowledgements import cure_parts
 from rich.console import Console
 
-from radiosim.assess.answers import cure_parts
 from radiosim.measure.summary import FailsafeFigures, Finding, Summary
 from radiosim.results.document import Table
 from radiosim.results.terminal import print_report
@@ -69,7 +69,7 @@ def test_the_first_line_says_what_was_simulated() -> None:
     )
 
 
-def test_three_answers_come_first_then_hazards_then_all_else() -> None:
+def test_three_acknowledgements_come_first_then_hazards_then_all_else() -> None:
     text = printed(several_starts())
 
     order = [

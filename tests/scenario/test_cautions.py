@@ -69,7 +69,8 @@ def test_a_sound_scenario_gives_no_warning() -> None:
         ),
         (
             ["radio.acknowledge_window_us=40"],
-            "radio.acknowledge_window_us: 40 is over before an answer's address is (48 us): no "
+            "radio.acknowledge_window_us: 40 is over before an acknowledgement's address is (48 "
+            "us): no "
             "acknowledgement is ever heard",
         ),
         (
@@ -173,7 +174,7 @@ def test_what_only_seems_wrong_is_not_told(overrides: list[str]) -> None:
     assert warnings(SOUND, *overrides) == ()
 
 
-def test_streams_that_ask_for_no_answer_may_share_a_delay() -> None:
+def test_streams_that_ask_for_no_acknowledgement_may_share_a_delay() -> None:
     text = SOUND.replace("period_ms", "acknowledge = false, period_ms").replace("1000", "750")
 
     assert warnings(text) == ()

@@ -97,7 +97,7 @@ def compare(w: Record, plan: Plan) -> None:
         (stream, int(frame["values_frame"]), int(frame["values_ns"])),
         (int(last["stream"]), int(last["values_frame"]), int(last["values_ns"])),
     )
-    w["answered"] = 1
+    w["acknowledged"] = 1
 
 
 def world_of(plan: Plan) -> Record:

@@ -148,7 +148,7 @@ def happen(w: World, slot: int, now: int) -> None:
     """What is due in a slot happens; steps apart, which come from outside."""
     n = w.n
     if slot < n:
-        w.answered = 0
+        w.acknowledged = 0
         on_end(w, slot, now)
     elif slot == acknowledgement_end_slot(n):
         on_acknowledgement_end(w, now)
@@ -188,7 +188,7 @@ def advance(worlds: Worlds) -> int:
         slot, now = first & ((1 << SLOT_BITS) - 1), first >> SLOT_BITS
         if slot == step_slot(n):
             return STEP
-        if slot < n and w.answered == 0 and must_ask(w, slot, now):
+        if slot < n and w.acknowledged == 0 and must_ask(w, slot, now):
             w.asking = slot
             return ASK
         happen(w, slot, now)

@@ -25,18 +25,18 @@ from radiosim.engine.fast.world import (
     World,
     clear_due,
     copy_frame,
-    log_answer,
+    log_acknowledgement,
     log_attempt,
     log_read,
     set_due,
 )
-from radiosim.engine.plan_rows import ANSWERED
+from radiosim.engine.plan_rows import ACKNOWLEDGING
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
     checks_duplicates,
     draws,
-    is_answered,
+    is_acknowledged,
     takes_acknowledgement,
     takes_attempt,
 )
@@ -76,30 +76,30 @@ def empty_fifo(w: World, now: int) -> None:
 
 @part
 def stop_receiver(w: World, now: int) -> None:
-    """It loses power or its settings: FIFO, packet memory and answer are gone (rule E3)."""
+    """It loses power or its settings: FIFO, packet memory and acknowledge are gone (rule E3)."""
     w.on_since_ns = w.listening_ns = FOREVER_NS
     empty_fifo(w, now)
     for m in range(w.n):
         w.memory[m].known = 0
-    if w.answering == 1:
+    if w.acknowledging == 1:
         if w.ack_on == 1:
-            log_answer(w, now, ACK_CUT, 0)
-        answer_is_over(w)
+            log_acknowledgement(w, now, ACK_CUT, 0)
+        acknowledgement_is_over(w)
 
 
 @part
-def answer_is_over(w: World) -> None:
-    """The answer is over; who earned it in vain goes on to the next attempt."""
+def acknowledgement_is_over(w: World) -> None:
+    """The acknowledgement is over; who earned it in vain goes on to the next attempt."""
     clear_due(w, acknowledgement_start_slot(w.n))
     clear_due(w, acknowledgement_end_slot(w.n))
-    w.ack_on = w.answering = 0
+    w.ack_on = w.acknowledging = 0
     if awaits(w, w.earner, w.earner_frame, w.earner_attempt):
         wait_until_due(w, w.earner)
 
 
 @part
 def awaits(w: World, i: int, frame: int, attempt: int) -> bool:
-    """Whether a transmitter still waits for an answer to this attempt."""
+    """Whether a transmitter still waits for an acknowledgement to this attempt."""
     transmitter = w.transmitter[i]
     if transmitter.listening == 0 or transmitter.caught == 1:
         return False
@@ -124,7 +124,8 @@ def known_same(w: World, i: int) -> int:
 
 @part
 def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, int]:
-    """What takes the flight that ends now, chance included, and what chance draws for its answer.
+    """What takes the flight that ends now, chance included, and what chance draws for its
+    acknowledgement.
 
     NEW: it is a good frame.
     """
@@ -185,17 +186,17 @@ def on_end(w: World, i: int, now: int) -> None:
     transmitter.flying = 0
     if fate == NEW:
         fate = accepts(w, i, now)
-    answered = is_answered(fate, tx.acknowledge, rx.acknowledge_when_full)
-    if answered:
+    acknowledged = is_acknowledged(fate, tx.acknowledge, rx.acknowledge_when_full)
+    if acknowledged:
         start_ns = now + rx.settle_ns
         w.listening_ns = start_ns + tx.ack_ns + rx.settle_ns
-        w.answering, w.earner = 1, i
+        w.acknowledging, w.earner = 1, i
         w.ack_drawn_53 = ack_drawn_53
         w.earner_frame, w.earner_attempt = transmitter.fifo[0].frame, transmitter.fifo[0].attempts
         set_due(w, acknowledgement_start_slot(w.n), start_ns)
     log_attempt(w, i, now, fate)
-    if tx.acknowledge == ANSWERED:
-        listen(w, i, answered, now)
+    if tx.acknowledge == ACKNOWLEDGING:
+        listen(w, i, acknowledged, now)
     else:
         set_due(w, done_slot(i, w.n), now)
 
@@ -263,5 +264,5 @@ def on_acknowledgement_end(w: World, now: int) -> None:
             if awaits(w, j, heard.frame, heard.attempt):
                 take_acknowledgement(w, j, now)
                 takers |= 1 << j
-    log_answer(w, now, TAKEN if takers else why_untaken(w, now), takers)
-    answer_is_over(w)
+    log_acknowledgement(w, now, TAKEN if takers else why_untaken(w, now), takers)
+    acknowledgement_is_over(w)

@@ -4,7 +4,7 @@ from radiosim.engine.fast.air import accrue_errors, begins, set_level
 from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.transmitter_program import radio_rests
 from radiosim.engine.fast.world import World, clear_due, copy_frame, log_attempt, log_frame, set_due
-from radiosim.engine.plan_rows import ANSWERED
+from radiosim.engine.plan_rows import ACKNOWLEDGING
 from radiosim.engine.rules.timing import done_slot, end_slot, start_slot
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import ACKNOWLEDGED, CUT, KEPT, POWER_CUT, RETRIES_USED_UP, SENT
@@ -64,14 +64,14 @@ def leave(w: World, i: int, now: int) -> None:
 
 
 @part
-def listen(w: World, i: int, is_answered: bool, now: int) -> None:
+def listen(w: World, i: int, is_acknowledged: bool, now: int) -> None:
     """Wait for what ends this attempt: an acknowledgement, or the next one's time (B3, B4)."""
     tx, transmitter = w.tx[i], w.transmitter[i]
     transmitter.listening, transmitter.caught = 1, 0
     transmitter.listening_ns = now + tx.settle_ns
     transmitter.due_ns = now + tx.retry_ns
     transmitter.is_last = 1 if transmitter.tried > tx.retry_limit else 0
-    if not is_answered:
+    if not is_acknowledged:
         wait_until_due(w, i)
 
 
@@ -108,7 +108,7 @@ def on_done(w: World, i: int, now: int) -> None:
     """A frame is done or given up: the next in the FIFO, or rest."""
     tx, transmitter = w.tx[i], w.transmitter[i]
     clear_due(w, done_slot(i, w.n))
-    if tx.acknowledge != ANSWERED:
+    if tx.acknowledge != ACKNOWLEDGING:
         outcome = SENT
     elif transmitter.caught == 1:
         outcome = ACKNOWLEDGED

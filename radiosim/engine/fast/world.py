@@ -134,8 +134,8 @@ class World:
     fill: int
     fifo: Sequence[Frame]
     memory: Sequence[Memory]
-    answering: int
-    """A flight is being answered; its stream, frame and attempt follow."""
+    acknowledging: int
+    """A flight is being acknowledged; its stream, frame and attempt follow."""
     earner: int
     earner_frame: int
     earner_attempt: int
@@ -166,7 +166,7 @@ class World:
 
     asking: int
     """Transmitter whose frame must be compared byte by byte; −1: none."""
-    answered: int
+    acknowledged: int
     """The comparison that was asked for has been made."""
     same: int
 
@@ -249,7 +249,7 @@ def log_attempt(w: World, i: int, end_ns: int, fate: int) -> None:
 
 
 @part
-def log_answer(w: World, end_ns: int, fate: int, takers: int) -> None:
+def log_acknowledgement(w: World, end_ns: int, fate: int, takers: int) -> None:
     """An acknowledgement is over."""
     row = w.acknowledgements[w.acknowledgements_n]
     w.acknowledgements_n += 1

@@ -70,7 +70,7 @@ class Heard(Signal):
 
 
 @dataclass(slots=True, eq=False)
-class Answer:
+class Acknowledgement:
     """One acknowledgement on the air."""
 
     flight: Flight
@@ -88,7 +88,7 @@ class Air:
         self.flights: list[Flight | None] = [None] * len(plan.tx)
         self.live: list[Flight] = []
         """Those on the air now, in file order, so that sums do not depend on who came first."""
-        self.answer: Answer | None = None
+        self.acknowledgement: Acknowledgement | None = None
         self.jammed = False
         self.burst, self.state_ends_ns = -1, 0
         self.bad = self.rx.good_ns > 0 and not begins_bad(self.rx)
@@ -109,7 +109,7 @@ class Air:
         self.flights[stream] = flight
         if self.jammed or flight.faint:
             flight.hit_ns = flight.start_ns
-        if self.live or self.answer is not None:
+        if self.live or self.acknowledgement is not None:
             flight.shut_out = any(
                 self.holds(other, flight) and could_hear(other) for other in self.live
             )
@@ -129,8 +129,8 @@ class Air:
 
     def spoil(self, now: int) -> None:
         """What is on the air now meets what is too strong for it, where all are equally far."""
-        if self.answer is not None and self.jammed:
-            self.answer.hit = True
+        if self.acknowledgement is not None and self.jammed:
+            self.acknowledgement.hit = True
         if self.rx.weighs:
             return
         ratio = self.rx.cochannel_ratio
@@ -138,18 +138,18 @@ class Air:
             for flight in self.live:
                 if not survives(flight.level_mw, self.level_beside(flight), ratio):
                     flight.hit_ns = min(flight.hit_ns, now)
-        if self.answer is not None and not survives(
+        if self.acknowledgement is not None and not survives(
             self.rx.power_mw, self.power_beside(None), ratio
         ):
-            self.answer.hit = True
+            self.acknowledgement.hit = True
 
     def jam(self, now: int) -> None:
         """A jammer begins: nothing that is on the air gets through."""
         self.jammed = True
         for flight in self.live:
             flight.hit_ns = min(flight.hit_ns, now)
-        if self.answer is not None:
-            self.answer.hit = True
+        if self.acknowledgement is not None:
+            self.acknowledgement.hit = True
 
     def accrue_errors(self, now: int) -> None:
         """Add up the errors of all that is on the air, since who sends is about to change."""
@@ -157,8 +157,8 @@ class Air:
             return
         for flight in self.live:
             self.add_errors(flight, True, self.level_beside(flight) * self.rx.own_weight, now)
-        if self.answer is not None:
-            for heard in self.answer.heard:
+        if self.acknowledgement is not None:
+            for heard in self.acknowledgement.heard:
                 self.add_errors(heard, False, self.inside_mw(heard), now)
 
     def add_errors(self, signal: Signal, at_receiver: bool, inside_mw: float, now: int) -> None:

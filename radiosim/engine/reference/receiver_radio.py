@@ -10,14 +10,14 @@ import simpy
 
 from radiosim.engine.plan import has_same_crc
 from radiosim.engine.plan_rows import Tx
-from radiosim.engine.reference.air import Answer, Flight, Frame, Heard
+from radiosim.engine.reference.air import Acknowledgement, Flight, Frame, Heard
 from radiosim.engine.reference.event_queue import Due, at
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
     checks_duplicates,
     hearing,
-    is_answered,
+    is_acknowledged,
     is_deaf_between,
     takes_acknowledgement,
     takes_attempt,
@@ -49,40 +49,41 @@ class Held:
 
 
 class ReceiverRadio:
-    """Hears attempts, keeps frames, answers."""
+    """Hears attempts, keeps frames, acknowledgements."""
 
     def __init__(self, world: World) -> None:
         self.world, self.rx = world, world.plan.rx
         self.on_since_ns = self.listening_ns = FOREVER_NS
         self.fifo: list[Held] = []
         self.memory: list[Frame | None] = [None] * world.n
-        self.answer: Answer | None = None
+        self.acknowledgement: Acknowledgement | None = None
         self.earner: Flight | None = None
-        """The flight that is being answered."""
+        """The flight that is being acknowledged."""
         self.ack_drawn_53 = 0
-        """What chance draws for the answer."""
-        self.begin_answering()
+        """What chance draws for the acknowledgement."""
+        self.begin_acknowledging()
 
-    def begin_answering(self) -> None:
-        """Start the process that answers, idle."""
+    def begin_acknowledging(self) -> None:
+        """Start the process that acknowledges, idle."""
         self.turn_round = Due(self.world.env)
-        self.answering = self.world.env.process(self.answers())
+        self.acknowledging = self.world.env.process(self.acknowledgements())
 
     def start(self) -> None:
         """The radio listens."""
         self.on_since_ns = self.listening_ns = self.world.env.now
 
     def stop(self) -> None:
-        """It loses power or its settings: FIFO, packet memory and answer are gone (rule E3)."""
+        """It loses power or its settings: FIFO, packet memory and acknowledge are gone (rule
+        E3)."""
         self.on_since_ns = self.listening_ns = FOREVER_NS
         self.empty_fifo()
         self.memory = [None] * self.world.n
         if self.earner is not None:
-            self.answering.interrupt()
-            if self.answer is not None:
-                self.world.log_answer(self.answer, self.world.env.now, ACK_CUT, 0)
+            self.acknowledging.interrupt()
+            if self.acknowledgement is not None:
+                self.world.log_acknowledgement(self.acknowledgement, self.world.env.now, ACK_CUT, 0)
             self.over(self.earner)
-            self.begin_answering()
+            self.begin_acknowledging()
 
     def empty_fifo(self) -> None:
         """Throw away what waits."""
@@ -110,13 +111,13 @@ class ReceiverRadio:
         return self.cause(flight, False, False) == NEW
 
     def hears(self, flight: Flight, drawn_53: int, ack_drawn_53: int) -> tuple[int, bool]:
-        """A flight has ended: its fate, and whether an answer is on its way."""
+        """A flight has ended: its fate, and whether an acknowledgement is on its way."""
         tx = self.world.plan.tx[flight.frame.stream]
         fate = self.cause(flight, is_faint(flight, tx), is_hit(flight))
         if fate == NEW:
             is_lost = takes_attempt(tx, drawn_53, flight.is_bad)
             fate = CHANCE if is_lost else self.accepts(flight.frame)
-        if not is_answered(fate, tx.acknowledge, self.rx.acknowledge_when_full):
+        if not is_acknowledged(fate, tx.acknowledge, self.rx.acknowledge_when_full):
             return fate, False
         start_ns = flight.end_ns + self.rx.settle_ns
         self.listening_ns = start_ns + tx.ack_ns + self.rx.settle_ns
@@ -148,8 +149,8 @@ class ReceiverRadio:
             (last.stream, last.values_frame, last.values_ns),
         )
 
-    def answers(self) -> Generator[simpy.Event, Any, None]:
-        """Turn round, answer, turn back, time and again (rule D1)."""
+    def acknowledgements(self) -> Generator[simpy.Event, Any, None]:
+        """Turn round, acknowledgement, turn back, time and again (rule D1)."""
         try:
             while True:
                 yield self.turn_round
@@ -163,36 +164,42 @@ class ReceiverRadio:
         """One acknowledgement, from its start on the air to its end."""
         world, start_ns = self.world, self.world.env.now
         tx = world.plan.tx[flight.frame.stream]
-        answer = self.answer = world.air.answer = Answer(flight, start_ns)
+        acknowledgement = self.acknowledgement = world.air.acknowledgement = Acknowledgement(
+            flight, start_ns
+        )
         world.air.spoil(start_ns)
         is_lost = takes_acknowledgement(tx, self.ack_drawn_53, world.air.is_bad(start_ns))
         end_ns = start_ns + tx.ack_ns
-        listeners = self.listeners(answer)
-        answer.heard = [heard for _, heard in listeners]
+        listeners = self.listeners(acknowledgement)
+        acknowledgement.heard = [heard for _, heard in listeners]
         for radio, heard in listeners:
-            is_held = not answer.hit and heard.flight is not flight
+            is_held = not acknowledgement.hit and heard.flight is not flight
             if is_held and world.air.addresses(heard, start_ns + tx.ack_address_ns):
                 radio.hold_on(end_ns)
         yield at(world.env, end_ns, acknowledgement_end_slot(world.n))
         world.air.accrue_errors(end_ns)
         takers = 0
         for radio, heard in listeners:
-            is_good = not (answer.hit or is_lost or heard.faint) and heard.hit_ns == FOREVER_NS
+            is_good = (
+                not (acknowledgement.hit or is_lost or heard.faint) and heard.hit_ns == FOREVER_NS
+            )
             if is_good and radio.listening_to is heard.flight and not radio.caught:
                 radio.take(end_ns)
                 takers |= 1 << radio.i
-        world.log_answer(answer, end_ns, fate_of(answer, is_lost, takers, end_ns), takers)
+        world.log_acknowledgement(
+            acknowledgement, end_ns, fate_of(acknowledgement, is_lost, takers, end_ns), takers
+        )
         self.over(flight)
 
-    def listeners(self, answer: Answer) -> list[tuple[SenderRadio, Heard]]:
+    def listeners(self, acknowledgement: Acknowledgement) -> list[tuple[SenderRadio, Heard]]:
         """Transmitters that catch the acknowledgement, whoever earned it, with what they await
         (B3)."""
         return [
-            (radio, self.heard_by(radio, radio.listening_to, answer.start_ns))
-            for radio in self.world.on_one_address[answer.flight.frame.stream]
+            (radio, self.heard_by(radio, radio.listening_to, acknowledgement.start_ns))
+            for radio in self.world.on_one_address[acknowledgement.flight.frame.stream]
             if radio.listening_to is not None
             and not radio.caught
-            and catches(radio.tx, radio.listening_ns, answer.start_ns)
+            and catches(radio.tx, radio.listening_ns, acknowledgement.start_ns)
         ]
 
     def heard_by(self, radio: SenderRadio, flight: Flight, now: int) -> Heard:
@@ -209,8 +216,8 @@ class ReceiverRadio:
         )
 
     def over(self, earner: Flight) -> None:
-        """The answer is over; who earned it in vain goes on to the next attempt."""
-        self.world.air.answer = self.answer = self.earner = None
+        """The acknowledgement is over; who earned it in vain goes on to the next attempt."""
+        self.world.air.acknowledgement = self.acknowledgement = self.earner = None
         radio = self.world.radios[earner.frame.stream]
         if radio.listening_to is earner and not radio.caught:
             radio.wait_until_due()
@@ -226,15 +233,15 @@ def is_hit(flight: Flight) -> bool:
     return flight.hit_ns != FOREVER_NS or flight.shut_out
 
 
-def fate_of(answer: Answer, is_lost: bool, takers: int, now: int) -> int:
+def fate_of(acknowledgement: Acknowledgement, is_lost: bool, takers: int, now: int) -> int:
     """What became of an acknowledgement that is over."""
     if takers:
         return TAKEN
-    if answer.hit:
+    if acknowledgement.hit:
         return ACK_COLLISION
-    for heard in answer.heard:
-        if heard.flight is answer.flight:
-            if heard.faint or heard.quiet_rate * (now - answer.start_ns) > heard.budget:
+    for heard in acknowledgement.heard:
+        if heard.flight is acknowledgement.flight:
+            if heard.faint or heard.quiet_rate * (now - acknowledgement.start_ns) > heard.budget:
                 return ACK_FAINT
             if heard.hit_ns != FOREVER_NS:
                 return ACK_COLLISION

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import simpy
 
-from radiosim.engine.plan_rows import ANSWERED
+from radiosim.engine.plan_rows import ACKNOWLEDGING
 from radiosim.engine.reference.air import Flight, Frame
 from radiosim.engine.reference.event_queue import Due, at
 from radiosim.engine.rules.levels import budgets, gain_at, next_shadow, shadow_draw
@@ -100,7 +100,7 @@ class SenderRadio:
     def send(self, frame: Frame) -> Generator[simpy.Event, Any, bool]:
         """One slot of a frame, from its first start; true if it stays in the FIFO after it."""
         tx = self.tx
-        outcome = ACKNOWLEDGED if tx.acknowledge == ANSWERED else SENT
+        outcome = ACKNOWLEDGED if tx.acknowledge == ACKNOWLEDGING else SENT
         tried, is_done = 0, False
         while not is_done:
             if tried > tx.retry_limit:
@@ -126,11 +126,11 @@ class SenderRadio:
         self.flight = None
         world.air.ends(flight, end_ns)
         drawn = draws(tx, frame.frame, frame.attempts)
-        fate, is_answered = world.receiver.hears(flight, *drawn)
+        fate, is_acknowledged = world.receiver.hears(flight, *drawn)
         world.log_attempt(flight, end_ns, fate)
         self.turn = Due(env)
-        if tx.acknowledge == ANSWERED:
-            self.listen(flight, is_last, is_answered)
+        if tx.acknowledge == ACKNOWLEDGING:
+            self.listen(flight, is_last, is_acknowledged)
         else:
             self.turn.at(end_ns, self.done_slot, True)
         is_done: bool = yield self.turn
@@ -176,8 +176,8 @@ class SenderRadio:
         if self.flight is not None:
             self.flight.faint = True
             self.flight.hit_ns = min(self.flight.hit_ns, self.world.env.now)
-        if self.world.air.answer is not None:
-            for heard in self.world.air.answer.heard:
+        if self.world.air.acknowledgement is not None:
+            for heard in self.world.air.acknowledgement.heard:
                 if heard.flight.frame.stream == self.i:
                     heard.faint = True
 
@@ -185,13 +185,13 @@ class SenderRadio:
         """Brings the transmitter back in range; what is on the air has begun before."""
         self.away = False
 
-    def listen(self, flight: Flight, is_last: bool, is_answered: bool) -> None:
+    def listen(self, flight: Flight, is_last: bool, is_acknowledged: bool) -> None:
         """Wait for what ends this attempt: an acknowledgement, or the next one's time (B3, B4)."""
         self.listening_to, self.caught = flight, False
         self.listening_ns = flight.end_ns + self.tx.settle_ns
         self.due_ns = flight.end_ns + self.tx.retry_ns
         self.due_slot = self.done_slot if is_last else self.start_slot
-        if not is_answered:
+        if not is_acknowledged:
             self.wait_until_due()
 
     def wait_until_due(self) -> None:

@@ -22,7 +22,7 @@ from radiosim.engine.plan_rows import (
     VALUES_STALE,
     Step,
 )
-from radiosim.engine.reference.air import Air, Answer, Flight, Frame
+from radiosim.engine.reference.air import Acknowledgement, Air, Flight, Frame
 from radiosim.engine.reference.event_queue import Queue, at
 from radiosim.engine.reference.receiver_program import ReceiverProgram
 from radiosim.engine.reference.receiver_radio import Held, ReceiverRadio
@@ -117,12 +117,22 @@ class World:
             )
         )
 
-    def log_answer(self, answer: Answer, end_ns: int, fate: int, takers: int) -> None:
+    def log_acknowledgement(
+        self, acknowledgement: Acknowledgement, end_ns: int, fate: int, takers: int
+    ) -> None:
         """An acknowledgement is over."""
-        flight = answer.flight
+        flight = acknowledgement.flight
         frame = flight.frame
         self.rows["acknowledgements"].append(
-            (frame.stream, frame.frame, flight.attempt, answer.start_ns, end_ns, fate, takers)
+            (
+                frame.stream,
+                frame.frame,
+                flight.attempt,
+                acknowledgement.start_ns,
+                end_ns,
+                fate,
+                takers,
+            )
         )
 
     def log_frame(self, frame: Frame, done_ns: int, outcome: int) -> None:

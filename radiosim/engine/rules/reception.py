@@ -1,7 +1,7 @@
 """What becomes of a signal (rules C3 to C5, D1 to D4, B3)."""
 
 from radiosim.chance import LOSS, ONE_53, WORD, branched, fraction_53, philox4x32
-from radiosim.engine.plan_rows import ANSWERED, PLAIN, Rx, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, PLAIN, Rx, Tx
 from radiosim.engine.rules.timing import grid_point, points_until
 from radiosim.marks import rule
 from radiosim.trace import COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF, OUT_OF_RANGE
@@ -74,7 +74,7 @@ def hearing(
     """Cause that takes an attempt before chance does, the first that applies; else NEW (C5).
 
     `on_since_ns`: since when the radio is up; `listening_ns`: since when it listens without a
-    break (later than now while it answers); `faint`: out of range.
+    break (later than now while it acknowledges); `faint`: out of range.
     """
     if start_ns < on_since_ns:
         return OFF
@@ -94,9 +94,9 @@ def acceptance(same_packet: bool, fill: int, depth: int) -> int:
 
 
 @rule
-def is_answered(fate: int, acknowledge: int, acknowledge_when_full: int) -> bool:
+def is_acknowledged(fate: int, acknowledge: int, acknowledge_when_full: int) -> bool:
     """Whether an attempt of this fate earns an acknowledgement (rules B2, D2, D3)."""
-    if acknowledge != ANSWERED:
+    if acknowledge != ACKNOWLEDGING:
         return False
     return fate in (NEW, DUPLICATE) or (fate == FULL and acknowledge_when_full == 1)
 

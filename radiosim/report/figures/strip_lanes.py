@@ -144,7 +144,7 @@ def _spans(spans: Iterable[tuple[int, int]], fate: str) -> tuple[Span, ...]:
 
 def _transmitters(shown: _Shown) -> Iterator[Lane]:
     attempts = shown.rows(shown.trace.attempts)
-    answers = shown.rows(shown.trace.acknowledgements)
+    acknowledgements = shown.rows(shown.trace.acknowledgements)
     for number, name in enumerate(shown.plan.streams):
         mine = attempts[attempts["stream"] == number]
         up = inside(shown.runs(number), radio_on_spans(shown.plan, number))
@@ -155,14 +155,14 @@ def _transmitters(shown: _Shown) -> Iterator[Lane]:
                 _span(row["start_ns"], row["end_ns"], Fate(row["fate"]).words) for row in mine
             ),
             acknowledgements=tuple(
-                _span(row["start_ns"], row["end_ns"], _answer(row, number))
-                for row in answers[answers["stream"] == number]
+                _span(row["start_ns"], row["end_ns"], _acknowledgement(row, number))
+                for row in acknowledgements[acknowledgements["stream"] == number]
             ),
             down=shown.not_in(up),
         )
 
 
-def _answer(row: "np.void", number: int) -> str:
+def _acknowledgement(row: "np.void", number: int) -> str:
     """What became of an acknowledgement for the transmitter that earned it."""
     is_astray = row["fate"] == AcknowledgementFate.TAKEN and not int(row["takers"]) >> number & 1
     return "taken by another" if is_astray else AcknowledgementFate(row["fate"]).words
@@ -170,14 +170,16 @@ def _answer(row: "np.void", number: int) -> str:
 
 def _radio(shown: _Shown, left_out: list[str]) -> Lane:
     plan, attempts = shown.plan, shown.rows(shown.trace.attempts)
-    answers = shown.rows(shown.trace.acknowledgements)
-    # An answer outside may have its turn inside.
+    acknowledgements = shown.rows(shown.trace.acknowledgements)
+    # An acknowledgement outside may have its turn inside.
     near = _Shown(
         shown.trace, plan, shown.low - plan.rx.settle_ns, shown.high + plan.rx.settle_ns
     ).rows(shown.trace.acknowledgements)
     on = radio_on_spans(plan, len(plan.tx))
     settles = inside(receiver_settles(plan, near), [(shown.low, shown.high)])
-    deaf = without(deaf_spans(plan, (shown.low, shown.high)), (*spans_of(answers), *settles))
+    deaf = without(
+        deaf_spans(plan, (shown.low, shown.high)), (*spans_of(acknowledgements), *settles)
+    )
     deaf = inside(deaf, on)
     if len(deaf) > MOST_MARKS:
         left_out.append(
@@ -185,11 +187,11 @@ def _radio(shown: _Shown, left_out: list[str]) -> Lane:
         )
         deaf = []
     heard = attempts[(attempts["fate"] == Fate.NEW) | (attempts["fate"] == Fate.DUPLICATE)]
-    is_taken = answers["fate"] == AcknowledgementFate.TAKEN
+    is_taken = acknowledgements["fate"] == AcknowledgementFate.TAKEN
     spans = (
         *_spans(spans_of(heard), HEARS),
-        *_spans(spans_of(answers[is_taken]), ACKNOWLEDGES),
-        *_spans(spans_of(answers[~is_taken]), UNHEARD),
+        *_spans(spans_of(acknowledgements[is_taken]), ACKNOWLEDGES),
+        *_spans(spans_of(acknowledgements[~is_taken]), UNHEARD),
         *_spans(settles, SETTLES),
         *_spans(deaf, DEAF),
     )

@@ -22,7 +22,7 @@ def transmitter_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
     for i, name in enumerate(plan.streams):
         scope = "transmitters", name
         mine = trace.attempts[trace.attempts["stream"] == i]
-        answers = trace.acknowledgements[trace.acknowledgements["stream"] == i]
+        acknowledgements = trace.acknowledgements[trace.acknowledgements["stream"] == i]
         spans, fates = spans_of(mine), mine["fate"].tolist()
         yield wire(scope, "on_air", spans)
         rows = [
@@ -31,9 +31,9 @@ def transmitter_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
         yield number(scope, "attempt", rows, bits=ATTEMPT_BITS)
         lost = [span for span, fate in zip(spans, fates, strict=True) if fate >= Fate.FULL]
         yield wire(scope, "lost", lost)
-        yield wire(scope, "acknowledged", spans_of(answers))
-        is_lost = answers["fate"] != AcknowledgementFate.TAKEN
-        yield wire(scope, "acknowledgement_lost", spans_of(answers[is_lost]))
+        yield wire(scope, "acknowledged", spans_of(acknowledgements))
+        is_lost = acknowledgements["fate"] != AcknowledgementFate.TAKEN
+        yield wire(scope, "acknowledgement_lost", spans_of(acknowledgements[is_lost]))
         on = radio_on_spans(plan, i)
         yield wire(scope, "radio_on", on)
         settles, listens = transmitter_waits(trace, plan, i)

@@ -84,7 +84,7 @@ def _of_format(file: SceneFile) -> Iterator[Found]:
             yield (
                 ("transmitter", name, "acknowledge"),
                 f"must not be false beside transmitter.{with_control[0]}, which is not: the air "
-                'format is one per link; "flag" asks for no answer either',
+                'format is one per link; "flag" asks for no acknowledgement either',
             )
     if file.radio.crc_bytes == 0:
         yield (
@@ -106,7 +106,7 @@ def acknowledgement_ns(file: SceneFile, profile: Profile) -> int:
 
 
 def _of_retry_delays(file: SceneFile, profile: Profile) -> Iterator[Found]:
-    """Rule D5: the answer must be over before the next attempt begins."""
+    """Rule D5: the acknowledgement must be over before the next attempt begins."""
     shortest_ns = shortest_retry_delay_ns(
         ns_from_us(profile.settle_us), acknowledgement_ns(file, profile), profile.retry_settle
     )

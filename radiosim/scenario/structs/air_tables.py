@@ -84,7 +84,7 @@ class AirTable(Table, frozen=True, kw_only=True):
             ),
             measure=(
                 "one transmitter alone, retries 0: share of the frames that arrive of which the "
-                "transmitter hears no answer"
+                "transmitter hears no acknowledgement"
             ),
         ),
     ] = None
@@ -219,7 +219,7 @@ class Interferer(Table, frozen=True, kw_only=True):
     acknowledge: Annotated[
         bool,
         key(
-            "with transmitter: whether its own receiver answers, as loud as itself",
+            "with transmitter: whether its own receiver acknowledges, as loud as itself",
             moves=("stream.lost_collision",),
             measure="ask its owner",
         ),

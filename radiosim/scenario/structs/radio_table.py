@@ -164,7 +164,7 @@ class Radio(Table, frozen=True, kw_only=True):
     acknowledge_window_us: Annotated[
         Positive | None,
         key(
-            "how long a transmitter waits for the address of an answer",
+            "how long a transmitter waits for the address of an acknowledgement",
             "us",
             moves=("stream.acknowledgements_lost", "stream.attempts_per_frame"),
             measure="the data sheet",
@@ -176,7 +176,9 @@ class Radio(Table, frozen=True, kw_only=True):
             "start of the crystal after power-down",
             "us",
             moves=("faults.recovered_ms",),
-            measure=("the data sheet; or time from power-up to the first frame that is answered"),
+            measure=(
+                "the data sheet; or time from power-up to the first frame that is acknowledged"
+            ),
         ),
     ] = None
     power_on_reset_ms: Annotated[
@@ -186,7 +188,8 @@ class Radio(Table, frozen=True, kw_only=True):
             "ms",
             moves=("faults.recovered_ms",),
             measure=(
-                "the data sheet; or lengthen the wait before set-up until the radio always answers"
+                "the data sheet; or lengthen the wait before set-up until the radio always "
+                "acknowledgements"
             ),
         ),
     ] = None

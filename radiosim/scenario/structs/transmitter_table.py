@@ -216,7 +216,8 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
     acknowledge: Annotated[
         bool | Literal["flag"],
         key(
-            "true: asks for an answer; flag: says that it wants none; false: the plain format",
+            "true: asks for an acknowledgement; flag: says that it wants none; false: the plain "
+            "format",
             moves=(
                 "stream.delivery_ratio",
                 "stream.gap_ms",
@@ -247,7 +248,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
     retry_limit: Annotated[
         _Retries,
         key(
-            "retries after a first attempt without answer",
+            "retries after a first attempt without acknowledgement",
             moves=(
                 "stream.delivery_ratio",
                 "stream.retries_used_up",

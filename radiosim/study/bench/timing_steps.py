@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from radiosim.counted import counted
 from radiosim.engine.plan import CLOCK_PPB, Plan
-from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.scenario import Scenario
 from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, each, exact, key_of
 from radiosim.study.tune.period_pairs import period_ns
@@ -22,7 +22,7 @@ _MEAN_MS = 0.01
 def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
     """Upload, time on the air, all retries, and the period."""
     transmitters = tuple(zip(plan.streams, plan.tx, strict=True))
-    answered = [(name, tx) for name, tx in transmitters if tx.acknowledge == ANSWERED]
+    acknowledged = [(name, tx) for name, tx in transmitters if tx.acknowledge == ACKNOWLEDGING]
     return Chapter(
         title="Times of one frame",
         how=(
@@ -33,7 +33,7 @@ def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
         steps=(
             _upload(scenario, transmitters),
             _cycle(transmitters),
-            *((_retries_used_up(answered),) if answered else ()),
+            *((_retries_used_up(acknowledged),) if acknowledged else ()),
             _period(scenario, transmitters),
         ),
     )
@@ -42,7 +42,7 @@ def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
 def cycle_ns(tx: Tx) -> int:
     """From the start signal to the interrupt of a frame that gets through at once, ns."""
     one_way = tx.settle_ns + tx.frame_ns + tx.interrupt_ns
-    return one_way + tx.settle_ns + tx.ack_ns if tx.acknowledge == ANSWERED else one_way
+    return one_way + tx.settle_ns + tx.ack_ns if tx.acknowledge == ACKNOWLEDGING else one_way
 
 
 def retries_used_up_ns(tx: Tx) -> int:
@@ -81,11 +81,11 @@ def _upload(scenario: Scenario, transmitters: Transmitters) -> Step:
 
 def _cycle(transmitters: Transmitters) -> Step:
     names = [name for name, _ in transmitters]
-    answered = {tx.acknowledge == ANSWERED for _, tx in transmitters}
+    acknowledged = {tx.acknowledge == ACKNOWLEDGING for _, tx in transmitters}
     title = {
         frozenset({True}): "A frame and its acknowledgement",
         frozenset({False}): "A frame",
-    }.get(frozenset(answered), "A frame, with its acknowledgement if it asks for one")
+    }.get(frozenset(acknowledged), "A frame, with its acknowledgement if it asks for one")
     return Step(
         key="on_air",
         title=title,
@@ -115,7 +115,7 @@ def _cycle(transmitters: Transmitters) -> Step:
 
 def _terms(tx: Tx) -> str:
     parts = [f"settling {tx.settle_ns / 1e3:g}", "the frame"]
-    if tx.acknowledge == ANSWERED:
+    if tx.acknowledge == ACKNOWLEDGING:
         parts += [f"turnaround {tx.settle_ns / 1e3:g}", f"acknowledgement {tx.ack_ns / 1e3:g}"]
     return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g} us"))
 

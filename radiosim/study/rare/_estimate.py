@@ -11,7 +11,7 @@ from radiosim.chance import ONE_53
 from radiosim.engine.choice import Engine, load_fast
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.engine.rules.timing import ELAPSED
 from radiosim.engine.stratification import EVERY, shares_of
 from radiosim.measure.intervals import ratio_over_starts
@@ -55,7 +55,7 @@ def why_not(plan: Plan, unwanted: str) -> str:
 def _draws(tx: Tx) -> bool:
     """Whether a copy of a world in which this transmitter sends can differ from it."""
     losses = [tx.loss_53, tx.bad_loss_53]
-    if tx.acknowledge == ANSWERED:
+    if tx.acknowledge == ACKNOWLEDGING:
         losses += [tx.ack_loss_53, tx.bad_ack_loss_53]
     is_lossy = any(0 < loss < ONE_53 for loss in losses)
     return is_lossy or (tx.jitter_ns > 0 and tx.pacing != ELAPSED)

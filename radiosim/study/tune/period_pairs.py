@@ -7,7 +7,7 @@ from itertools import combinations
 from msgspec import Struct
 
 from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
-from radiosim.engine.plan_rows import ANSWERED, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.transmitter_table import Transmitter
@@ -106,7 +106,7 @@ def _clock_width(unit: Transmitter) -> float:
 
 def _clash(tx: Tx, other: Tx, period: float) -> float:
     """Share of attempts that meet the other's frames, or the receiver deaf for them (facts 5)."""
-    deaf_ns = 2 * other.settle_ns + other.ack_ns if other.acknowledge == ANSWERED else 0
+    deaf_ns = 2 * other.settle_ns + other.ack_ns if other.acknowledge == ACKNOWLEDGING else 0
     return min(1.0, (tx.frame_ns + other.frame_ns + deaf_ns) / period)
 
 
@@ -115,6 +115,6 @@ def _acknowledgements(tx: Tx, other: Tx, period: float) -> float:
 
     A longer overlap took the frame itself.
     """
-    if tx.acknowledge != ANSWERED:
+    if tx.acknowledge != ACKNOWLEDGING:
         return 0.0
     return min(1.0, (min(other.frame_ns, tx.settle_ns) + tx.ack_ns) / period)

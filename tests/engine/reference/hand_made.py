@@ -124,7 +124,7 @@ def frames(trace: Trace, stream: int = 0) -> list[tuple[int, float, str]]:
     return sorted((row["frame"], us(row["done_ns"]), Outcome(row["outcome"]).words) for row in rows)
 
 
-def answers(trace: Trace) -> list[tuple[float, float, str, int]]:
+def acknowledgements(trace: Trace) -> list[tuple[float, float, str, int]]:
     """(start, end, fate, takers) of each acknowledgement."""
     return [
         (

@@ -14,7 +14,7 @@ from radiosim.engine.simulate import simulate
 from radiosim.trace import CHANCE, NEW
 from tests.engine.reference.hand_made import (
     FLAG,
-    answers,
+    acknowledgements,
     attempts,
     fates,
     frames,
@@ -121,7 +121,7 @@ def test_another_transmitter_drowns_an_acknowledgement(on_air_us: float) -> None
     # Acknowledged at 500–600, while the receiver is deaf to the other.
     trace = start({"a": {}, "b": transmitter(on_air_us)}, ms=1.6)
 
-    assert answers(trace)[0] == (500, 600, "collision", 0)
+    assert acknowledgements(trace)[0] == (500, 600, "collision", 0)
     assert attempts(trace, 1) == [(0, on_air_us, "deaf")]
     assert attempts(trace, 0) == [(0, 200, "new"), (0, 900, "duplicate")]
 
@@ -129,7 +129,7 @@ def test_another_transmitter_drowns_an_acknowledgement(on_air_us: float) -> None
 def test_a_stronger_acknowledgement_is_heard_beside_another_transmitter() -> None:
     trace = start({"a": {}, "b": transmitter(450)}, ms=1.6, receiver={"power_dbm": 10})
 
-    assert answers(trace) == [(500, 600, "taken", 1)]
+    assert acknowledgements(trace) == [(500, 600, "taken", 1)]
     assert frames(trace, 0) == [(0, 610, "acknowledged")]
 
 
@@ -137,10 +137,10 @@ def test_an_acknowledgement_and_a_frame_that_touch_do_not_overlap() -> None:
     # 500–600 and 600–800.
     trace = start({"a": {}, "b": transmitter(600)}, ms=1.6)
 
-    assert answers(trace) == [(500, 600, "taken", 1)]
+    assert acknowledgements(trace) == [(500, 600, "taken", 1)]
 
 
-def test_chance_takes_attempts_and_answers_as_the_keyed_draws_say() -> None:
+def test_chance_takes_attempts_and_acknowledges_as_the_keyed_draws_say() -> None:
     scenario = scenario_with(
         {"a": {}, "b": {"offset_ms": 2}}, ms=400, air={"loss": 0.4, "acknowledge_loss": 0.3}
     )

@@ -9,7 +9,7 @@ import pytest
 
 from tests.engine.reference.hand_made import (
     FLAG,
-    answers,
+    acknowledgements,
     attempts,
     fates,
     frames,
@@ -61,7 +61,7 @@ def test_a_power_cut_in_mid_attempt_loses_the_frame() -> None:
     assert attempts(trace) == [(0, 200, "cut")]
     assert us(trace.attempts["end_ns"][0]) == 300
     assert frames(trace) == [(0, 300, "power cut")]
-    assert answers(trace) == []
+    assert acknowledgements(trace) == []
 
 
 @pytest.mark.parametrize(("cut_us", "fate"), [(250, "new"), (251, "collision"), (300, "collision")])
@@ -172,7 +172,8 @@ def test_a_power_cut_loses_what_waits_in_the_receivers_fifo() -> None:
     assert reads(trace) == [(0, 0, 8000, "lost with the fifo"), (0, 1, 8000, "lost with the fifo")]
 
 
-# Accepted at 410, its answers are lost; between the attempts of 200 and 900 something goes wrong.
+# Accepted at 410, its acknowledgements are lost; between the attempts of 200 and 900 something goes
+# wrong.
 RETRIED = {"a": {"retry_limit": 1, "period_ms": 50}}
 
 
@@ -212,7 +213,7 @@ def test_a_radio_that_does_not_survive_forgets_with_the_program() -> None:
 def test_a_power_cut_ends_the_acknowledgement_on_the_air() -> None:
     trace = start({"a": {}}, ms=1.5, fault=[fault("power_off", "receiver", 550)])
 
-    assert answers(trace) == [(500, 550, "cut", 0)]
+    assert acknowledgements(trace) == [(500, 550, "cut", 0)]
     assert attempts(trace) == [(0, 200, "new"), (0, 900, "off")]
 
 
@@ -222,7 +223,7 @@ EVERY_2_MS = {"a": {"period_ms": 2, "retry_limit": 0}}
 RESET = fault("reset", "receiver", 20000)
 
 
-def test_a_surviving_radio_receives_and_answers_until_its_fifo_is_full() -> None:
+def test_a_surviving_radio_receives_and_acknowledges_until_its_fifo_is_full() -> None:
     trace = start(EVERY_2_MS, ms=31, receiver=BOOTS, fault=[RESET])
 
     # Sampled from 20000 to 28000: three fit.

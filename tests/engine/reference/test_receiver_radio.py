@@ -1,4 +1,4 @@
-"""What the receiver's radio hears, keeps and answers (rule D).
+"""What the receiver's radio hears, keeps and acknowledges (rule D).
 
 Instants in µs; the arithmetic of one frame stands in hand_made.py.
 """
@@ -9,7 +9,7 @@ import pytest
 
 from tests.engine.reference.hand_made import (
     FLAG,
-    answers,
+    acknowledgements,
     attempts,
     fates,
     frames,
@@ -24,7 +24,7 @@ LATE_PASS = {"loop_ms": 50}
 @pytest.mark.parametrize(
     ("on_air_us", "fate"), [(620, "deaf"), (699, "deaf"), (700, "new"), (710, "new")]
 )
-def test_a_receiver_that_answered_is_deaf_until_it_has_turned_back(
+def test_a_receiver_that_acknowledged_is_deaf_until_it_has_turned_back(
     on_air_us: float, fate: str
 ) -> None:
     # From the frame's end at 400: settle, acknowledgement, settle.
@@ -33,7 +33,7 @@ def test_a_receiver_that_answered_is_deaf_until_it_has_turned_back(
     assert attempts(trace, 1) == [(0, on_air_us, fate)]
 
 
-def test_a_receiver_that_does_not_answer_listens_on() -> None:
+def test_a_receiver_that_does_not_acknowledgement_listens_on() -> None:
     trace = start({"a": FLAG, "b": FLAG | {"offset_ms": 0.2}}, ms=1.5)
 
     assert attempts(trace, 1) == [(0, 400, "new")]
@@ -112,16 +112,16 @@ def test_a_program_that_hangs_stays_deaf_or_listens_as_it_did(
     assert attempts(trace) == [(0, on_air_us, fate)]
 
 
-def test_a_full_fifo_takes_and_answers_nothing() -> None:
+def test_a_full_fifo_takes_and_acknowledges_nothing() -> None:
     trace = start({"a": {"period_ms": 2, "retry_limit": 1}}, ms=8, receiver=LATE_PASS)
 
     assert fates(trace) == ["new", "new", "new", "full", "full"]
-    assert len(answers(trace)) == 3
+    assert len(acknowledgements(trace)) == 3
     # 6200–6400, 6900–7100, and 500 on.
     assert frames(trace)[3] == (3, 7600, "retries used up")
 
 
-def test_a_full_fifo_answers_no_duplicate_either() -> None:
+def test_a_full_fifo_acknowledgements_no_duplicate_either() -> None:
     trace = start(
         {"a": {}},
         ms=3,
@@ -131,10 +131,10 @@ def test_a_full_fifo_answers_no_duplicate_either() -> None:
     )
 
     assert fates(trace) == ["new", "full", "full", "full"]
-    assert len(answers(trace)) == 1
+    assert len(acknowledgements(trace)) == 1
 
 
-def test_a_full_fifo_answers_all_the_same_if_it_says_so() -> None:
+def test_a_full_fifo_acknowledgements_all_the_same_if_it_says_so() -> None:
     trace = start(
         {"a": {"period_ms": 2}},
         ms=52,
@@ -165,11 +165,11 @@ def test_a_pass_empties_the_fifo_for_what_comes_later() -> None:
     assert fates(trace)[:7] == ["new", "new", "new", "full", "new", "new", "new"]
 
 
-def test_a_retry_of_an_accepted_frame_is_answered_again_and_not_handed_on() -> None:
+def test_a_retry_of_an_accepted_frame_is_acknowledged_again_and_not_handed_on() -> None:
     trace = start({"a": {"retry_limit": 2}}, ms=4, air={"acknowledge_loss": 1})
 
     assert fates(trace) == ["new", "duplicate", "duplicate"]
-    assert len(answers(trace)) == 3
+    assert len(acknowledgements(trace)) == 3
     assert reads(trace) == [(0, 0, 1100, "read")]
 
 
@@ -222,7 +222,8 @@ def test_a_false_duplicate_is_acknowledged_and_never_read() -> None:
 def test_one_memory_for_all_pipes_lets_a_retry_through_after_another_frame(
     memory: str, again: list[str]
 ) -> None:
-    # The other's frame, 700–900, lies between the attempts of 200, 900 and 1600; answers are lost.
+    # The other's frame, 700–900, lies between the attempts of 200, 900 and 1600; acknowledgements
+    # are lost.
     transmitters = {"a": {"retry_limit": 2}, "b": FLAG | {"offset_ms": 0.5}}
     trace = start(
         transmitters, ms=3, receiver={"duplicate_memory": memory}, air={"acknowledge_loss": 1}
@@ -247,11 +248,11 @@ def test_a_pass_reads_what_stands_in_the_fifo_as_it_starts(pass_us: float, read_
     assert reads(trace) == [(0, 0, read_us, "read")]
 
 
-def test_an_answer_lasts_as_long_as_its_telemetry_takes() -> None:
+def test_an_acknowledgement_lasts_as_long_as_its_telemetry_takes() -> None:
     # 8 bytes: 500–700; the receiver is deaf until 800.
     transmitters = {"a": {}, "b": FLAG | {"offset_ms": 0.599}, "c": FLAG | {"offset_ms": 0.9}}
     trace = start(transmitters, ms=1.5, receiver={"acknowledge_payload_bytes": 8})
 
-    assert answers(trace) == [(500, 700, "taken", 1)]
+    assert acknowledgements(trace) == [(500, 700, "taken", 1)]
     assert attempts(trace, 1) == [(0, 799, "deaf")]
     assert attempts(trace, 2) == [(0, 1100, "new")]

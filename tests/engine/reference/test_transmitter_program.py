@@ -76,7 +76,7 @@ def test_retries_stretch_the_cycle_of_a_transmitter_that_pauses() -> None:
     assert samples(trace) == [0, 2600, 5200]
 
 
-def test_a_transmitter_that_asks_for_no_answer_pauses_from_its_frames_end() -> None:
+def test_a_transmitter_that_asks_for_no_acknowledgement_pauses_from_its_frames_end() -> None:
     assert samples(start({"a": AFTER_SEND | FLAG}, ms=4)) == [0, 1400, 2800]
 
 

@@ -8,7 +8,7 @@ import pytest
 from radiosim.errors import ScenarioError
 from tests.engine.reference.hand_made import (
     FLAG,
-    answers,
+    acknowledgements,
     attempts,
     fates,
     frames,
@@ -31,55 +31,55 @@ def test_upload_and_settle_come_before_the_attempt() -> None:
     assert [us(at_ns) for at_ns in trace.attempts["end_ns"]] == [662.5]
 
 
-def test_the_plain_format_has_no_control_field_and_no_answer() -> None:
+def test_the_plain_format_has_no_control_field_and_no_acknowledgement() -> None:
     # 128 bits without the control field.
     trace = start({"a": {"acknowledge": False}}, ms=3, radio={"control_bits": 64})
 
     assert us(trace.attempts["end_ns"][0] - trace.attempts["start_ns"][0]) == 200
     assert frames(trace) == [(0, 400, "sent")]
-    assert answers(trace) == []
+    assert acknowledgements(trace) == []
 
 
-def test_a_flagged_frame_has_a_control_field_and_no_answer() -> None:
+def test_a_flagged_frame_has_a_control_field_and_no_acknowledgement() -> None:
     # 128 + 64 bits.
     trace = start({"a": FLAG}, ms=3, radio={"control_bits": 64})
 
     assert us(trace.attempts["end_ns"][0] - trace.attempts["start_ns"][0]) == 300
     assert frames(trace) == [(0, 500, "sent")]
-    assert answers(trace) == []
+    assert acknowledgements(trace) == []
 
 
 def test_a_frame_that_asks_is_done_after_its_acknowledgement() -> None:
     trace = start({"a": {}}, ms=3)
 
-    assert answers(trace) == [(500, 600, "taken", 1)]
+    assert acknowledgements(trace) == [(500, 600, "taken", 1)]
     assert frames(trace) == [(0, 610, "acknowledged")]
 
 
 @pytest.mark.parametrize("acknowledge", [False, "flag"])
-def test_what_asks_for_no_answer_is_sent_once(acknowledge: bool | str) -> None:
+def test_what_asks_for_no_acknowledgement_is_sent_once(acknowledge: bool | str) -> None:
     trace = start({"a": {"acknowledge": acknowledge}}, ms=4, air={"loss": 1})
 
     assert attempts(trace) == [(0, 200, "chance")]
     assert frames(trace) == [(0, 400, "sent")]
 
 
-def test_an_answers_address_may_be_complete_as_the_window_closes() -> None:
+def test_an_acknowledgements_address_may_be_complete_as_the_window_closes() -> None:
     # The transmitter listens from 500; the address of the acknowledgement is complete at 575.
     trace = start({"a": {"retry_limit": 1}}, ms=3, radio={"acknowledge_window_us": 75})
 
     assert frames(trace) == [(0, 610, "acknowledged")]
 
 
-def test_an_answer_after_the_window_is_not_heard() -> None:
+def test_an_acknowledgement_after_the_window_is_not_heard() -> None:
     trace = start({"a": {"retry_limit": 1}}, ms=3, radio={"acknowledge_window_us": 74})
 
-    assert [row[2:] for row in answers(trace)] == [("unheard", 0), ("unheard", 0)]
+    assert [row[2:] for row in acknowledgements(trace)] == [("unheard", 0), ("unheard", 0)]
     assert attempts(trace) == [(0, 200, "new"), (0, 900, "duplicate")]
     assert frames(trace) == [(0, 1600, "retries used up")]
 
 
-def test_a_transmitter_listens_to_the_end_of_a_long_answer() -> None:
+def test_a_transmitter_listens_to_the_end_of_a_long_acknowledgement() -> None:
     # 8 bytes of telemetry: 500–700, far beyond the window of 75.
     trace = start(
         {"a": {}},
@@ -88,11 +88,11 @@ def test_a_transmitter_listens_to_the_end_of_a_long_answer() -> None:
         receiver={"acknowledge_payload_bytes": 8},
     )
 
-    assert answers(trace) == [(500, 700, "taken", 1)]
+    assert acknowledgements(trace) == [(500, 700, "taken", 1)]
     assert frames(trace) == [(0, 710, "acknowledged")]
 
 
-# b, far stronger, is on the air 250–450 and answered 550–650; a, drowned, listens 500–700.
+# b, far stronger, is on the air 250–450 and acknowledged 550–650; a, drowned, listens 500–700.
 DROWNED = {"a": {}, "b": {"offset_ms": 0.05, "power_dbm": 30}}
 
 
@@ -100,7 +100,7 @@ def test_transmitters_on_one_address_take_each_others_acknowledgement() -> None:
     trace = start({name: keys | ON_ONE_ADDRESS for name, keys in DROWNED.items()}, ms=3)
 
     assert attempts(trace, 0) == [(0, 200, "collision")]
-    assert answers(trace) == [(550, 650, "taken", 0b11)]
+    assert acknowledgements(trace) == [(550, 650, "taken", 0b11)]
     assert frames(trace, 0) == frames(trace, 1) == [(0, 660, "acknowledged")]
 
 
@@ -108,14 +108,15 @@ def test_transmitters_on_two_addresses_do_not() -> None:
     trace = start(DROWNED, ms=3)
 
     assert attempts(trace, 0) == [(0, 200, "collision"), (0, 900, "new")]
-    assert answers(trace)[0] == (550, 650, "taken", 0b10)
+    assert acknowledgements(trace)[0] == (550, 650, "taken", 0b10)
 
 
-# 32 bytes of telemetry take 8 · (8 + 32) bits, 500: the answer to b lasts from 550 to 1050.
+# 32 bytes of telemetry take 8 · (8 + 32) bits, 500: the acknowledgement to b lasts from 550 to
+# 1050.
 LONG_ANSWER = {"acknowledge_payload_bytes": 32}
 
 
-def test_a_bad_answer_holds_a_listener_to_its_end_and_a_settle() -> None:
+def test_a_bad_acknowledgement_holds_a_listener_to_its_end_and_a_settle() -> None:
     transmitters = {
         "a": ON_ONE_ADDRESS | {"retry_delay_us": 600, "retry_limit": 1},
         "b": ON_ONE_ADDRESS | DROWNED["b"] | {"retry_delay_us": 1500, "retry_limit": 1},
@@ -127,7 +128,7 @@ def test_a_bad_answer_holds_a_listener_to_its_end_and_a_settle() -> None:
     assert starts(trace, 1) == [250, 2050]
 
 
-def test_a_bad_answer_on_another_address_holds_nobody() -> None:
+def test_a_bad_acknowledgement_on_another_address_holds_nobody() -> None:
     transmitters = {
         "a": {"retry_delay_us": 600, "retry_limit": 1},
         "b": DROWNED["b"] | {"retry_delay_us": 1500, "retry_limit": 1},
@@ -137,7 +138,7 @@ def test_a_bad_answer_on_another_address_holds_nobody() -> None:
     assert starts(trace, 0) == [200, 1100]
 
 
-def test_a_bad_answer_that_ends_in_time_delays_nobody() -> None:
+def test_a_bad_acknowledgement_that_ends_in_time_delays_nobody() -> None:
     # Over at 650, + 100 is before a's own time, 900.
     transmitters = {name: keys | ON_ONE_ADDRESS for name, keys in DROWNED.items()}
     trace = start(transmitters, ms=1.6, air={"acknowledge_loss": 1})
@@ -161,11 +162,11 @@ def test_without_the_settle_attempts_are_a_retry_delay_apart() -> None:
     assert frames(trace) == [(0, 2600, "retries used up")]
 
 
-def test_a_lost_answer_costs_a_retry() -> None:
+def test_a_lost_acknowledgement_costs_a_retry() -> None:
     trace = start({"a": {"retry_limit": 2}}, ms=4, air={"acknowledge_loss": 1})
 
     assert attempts(trace) == [(0, 200, "new"), (0, 900, "duplicate"), (0, 1600, "duplicate")]
-    assert [row[2] for row in answers(trace)] == ["chance"] * 3
+    assert [row[2] for row in acknowledgements(trace)] == ["chance"] * 3
     assert frames(trace) == [(0, 2300, "retries used up")]
 
 
@@ -180,7 +181,7 @@ def test_no_retries_are_one_attempt() -> None:
 def test_the_shortest_delay_meets_a_receiver_that_just_listens_again(
     retry_settle: bool, shortest_us: int
 ) -> None:
-    # The receiver turns round, answers and turns back: 400 + 100 + 100 + 100 = 700.
+    # The receiver turns round, acknowledgements and turns back: 400 + 100 + 100 + 100 = 700.
     keys = {"retry_delay_us": shortest_us, "retry_limit": 1}
     trace = start(
         {"a": keys}, ms=3, air={"acknowledge_loss": 1}, radio={"retry_settle": retry_settle}
@@ -197,7 +198,7 @@ def test_the_shortest_delay_meets_a_receiver_that_just_listens_again(
         (True, 400, 32, r"must be >= 750 us .* \(600 us\), got 400"),
     ],
 )
-def test_a_delay_too_short_for_the_answer_is_refused(
+def test_a_delay_too_short_for_the_acknowledgement_is_refused(
     retry_settle: bool, delay_us: int, telemetry_bytes: int, text: str
 ) -> None:
     with pytest.raises(ScenarioError, match=text):
@@ -293,7 +294,7 @@ def test_a_fixed_length_that_differs_between_the_ends_is_never_received() -> Non
 
     assert len(trace.attempts) > 10
     assert reads(trace) == []
-    assert answers(trace) == []
+    assert acknowledgements(trace) == []
 
 
 def test_the_same_fixed_length_at_both_ends_is_received() -> None:

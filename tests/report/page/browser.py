@@ -85,12 +85,12 @@ class Browser:
             message["sessionId"] = self._session
         os.write(self._to, json.dumps(message).encode() + END)
         while True:
-            answer = self._next()
-            if answer.get("id") == self._count:
-                assert "error" not in answer, answer
-                result: dict[str, Any] = answer["result"]
+            acknowledgement = self._next()
+            if acknowledgement.get("id") == self._count:
+                assert "error" not in acknowledgement, acknowledgement
+                result: dict[str, Any] = acknowledgement["result"]
                 return result
-            self._note(answer)
+            self._note(acknowledgement)
 
     def _next(self) -> dict[str, Any]:
         while END not in self._buffer:

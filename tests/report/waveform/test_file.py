@@ -64,7 +64,7 @@ def test_a_transmitters_radio_is_in_each_state_as_long_as_its_figures_say() -> N
 def test_a_receiver_that_its_program_makes_deaf_does_not_listen() -> None:
     deaf, open_ = by_name(start()), by_name(start("receiver.deaf=[]"))
 
-    # 4 ms in 50, of 3 s, but for the time in which it answers anyway.
+    # 4 ms in 50, of 3 s, but for the time in which it acknowledges anyway.
     assert deaf["receiver.listens"] == pytest.approx(
         open_["receiver.listens"] * (1 - 4 / 50), rel=0.02
     )

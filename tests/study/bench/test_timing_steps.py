@@ -64,7 +64,7 @@ def test_a_frame_takes_as_long_as_it_does_in_a_run(given: str, name: str) -> Non
 
 
 @pytest.mark.parametrize(("given", "name"), TRANSMITTERS)
-def test_a_frame_that_nobody_answers_is_given_up_as_predicted(given: str, name: str) -> None:
+def test_a_frame_that_nobody_acknowledges_is_given_up_as_predicted(given: str, name: str) -> None:
     scenario = shipped(given)
     if scenario.transmitter[name].acknowledge is not True:
         pytest.skip("a plain frame is never given up")

@@ -58,10 +58,11 @@ def test_the_jitters_of_both_widen_the_window() -> None:
     assert pair.is_beating
 
 
-def test_answers_make_the_receiver_deaf_and_are_hit_themselves() -> None:
-    """Facts 5: (a + b + 2 settle + ack) / T, and (min(b, settle) + ack) / T for answers."""
+def test_acknowledgements_make_the_receiver_deaf_and_are_hit_themselves() -> None:
+    """Facts 5: (a + b + 2 settle + ack) / T, and (min(b, settle) + ack) / T for
+    acknowledgements."""
     (pair,) = pairs_of(two())
-    # 6 bytes: 121 us; 4 bytes: 105; an answer: 73; to settle: 130.
+    # 6 bytes: 121 us; 4 bytes: 105; an acknowledgement: 73; to settle: 130.
     both = 121 + 105 + 2 * 130 + 73
 
     assert pair.clash_share == pytest.approx((both / 23e3, both / 20e3))

@@ -50,7 +50,8 @@ def test_periods_and_retries_vary_unless_others_are_asked_for() -> None:
 
     assert settings["transmitter.drive.period_ms"][0] == 8
     assert settings["transmitter.drive.period_ms"][-1] == 50
-    # An answer of 73 us after a settle time: the first step that is over after it (rule D5).
+    # An acknowledgement of 73 us after a settle time: the first step that is over after it (rule
+    # D5).
     assert settings["transmitter.head.retry_delay_us"][:2] == (250, 500)
     assert settings["transmitter.head.retry_limit"] == (0, 1, 2, 3, 5)
 

@@ -4,13 +4,14 @@ import json
 from html import escape
 
 from radiosim.results.document import Figure
-from radiosim.results.html import palette
 
 _LETTERS = 'text { font-family: "DejaVu Sans", Verdana, sans-serif !important; }'
 
 
 def alone(figure: Figure) -> str:
     """The wide picture as an SVG file with its colours, its words and its numbers."""
+    from radiosim.results.html import palette
+
     opened, rest = figure.draw().wide_svg.split(">", maxsplit=1)
     style = f"{palette()}svg {{ background: var(--ground); }}\n{_LETTERS}\n"
     numbers = escape(json.dumps(dict(figure.data), separators=(",", ":")), quote=False)

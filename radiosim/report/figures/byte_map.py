@@ -73,7 +73,7 @@ def figures(old: Layout, new: Layout) -> tuple[Figure, Figure]:
 
 def svg_map(layout: Layout) -> str:
     """The picture of one layout as a file of its own."""
-    from radiosim.report.figures.byte_map_paint import file_svg  # noqa: PLC0415 - draws
+    from radiosim.report.figures.byte_map_paint import file_svg
 
     return file_svg(_byte_map(layout, None, "", _fills(layout)))
 
@@ -133,7 +133,7 @@ def _figure(name: str, data: ByteMap, letters: tuple[str, ...]) -> Figure:
 
 
 def _drawing(name: str, data: ByteMap, title: str) -> Drawing:
-    from radiosim.report.figures.byte_map_paint import drawing_of  # noqa: PLC0415 - draws
+    from radiosim.report.figures.byte_map_paint import drawing_of
 
     return drawing_of(name, data, title)
 

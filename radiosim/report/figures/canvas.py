@@ -13,15 +13,12 @@ from dataclasses import dataclass, field
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
-import matplotlib as mpl
-from matplotlib.backends.backend_svg import FigureCanvasSVG
-from matplotlib.figure import Figure
-
 from radiosim.results import document
 from radiosim.results.document import Drawing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 INK, QUIET, LINE, GROUND, BAD, GOOD = (
     "#1c2b36",
@@ -226,10 +223,13 @@ class Painting:
 
         Where it has several panels, they take the place of the axes.
         """
+
+        import matplotlib as mpl
+
         if axes is not None:
             _paint_into(axes, self.paint)
             return axes
-        from matplotlib import pyplot  # noqa: PLC0415 - for notebooks and scripts alone
+        from matplotlib import pyplot
 
         with mpl.rc_context(_style(WIDE_PX)):
             figure = pyplot.figure(
@@ -242,6 +242,9 @@ class Painting:
 
 def _paint_into(axes: "Axes", paint: Paint) -> None:
     """Paint into axes of somebody else, who has chosen the letters."""
+
+    import matplotlib as mpl
+
     figure = axes.get_figure(root=True)
     if figure is None:
         raise ValueError("axes must be part of a figure, got some that were removed")
@@ -267,6 +270,11 @@ def as_builtins(data: Any) -> dict[str, Any]:
 
 def svg(name: str, title: str, paint: Paint, width_px: int, height_px: int) -> str:
     """A picture to stand in a page; ids begin with the name, so that several may stand in one."""
+
+    import matplotlib as mpl
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+
     with mpl.rc_context(_style(width_px)):
         figure = Figure(figsize=(width_px / _DPI, height_px / _DPI), dpi=_DPI, layout="constrained")
         FigureCanvasSVG(figure)

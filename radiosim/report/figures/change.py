@@ -81,7 +81,7 @@ def figure_of(data: ChangeData) -> Figure:
 
 
 def _drawing(data: ChangeData, title: str) -> Drawing:
-    from radiosim.report.figures.change_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+    from radiosim.report.figures.change_paint import drawing_of
 
     return drawing_of(data, title)
 

@@ -1,7 +1,5 @@
 """The picture of what another layout does to a link."""
 
-from matplotlib.lines import Line2D
-
 from radiosim.report.figures.canvas import INK, SERIES, Canvas, drawing
 from radiosim.report.figures.change import ChangeData
 from radiosim.report.figures.scales import short
@@ -24,6 +22,8 @@ def drawing_of(data: ChangeData, title: str) -> Drawing:
 
 
 def _paint(canvas: Canvas, data: ChangeData) -> None:
+    from matplotlib.lines import Line2D
+
     (axes,) = canvas.axes()
     streams = tuple(dict.fromkeys(row.stream for row in data.figures))
     for place, row in enumerate(data.figures):

@@ -58,7 +58,7 @@ def figure_of(data: InfluenceData) -> Figure:
 
 
 def _drawing(data: InfluenceData, title: str) -> Drawing:
-    from radiosim.report.figures.influence_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+    from radiosim.report.figures.influence_paint import drawing_of
 
     return drawing_of(data, NAME, title)
 

@@ -81,7 +81,7 @@ def figure_of(data: ParetoFrontData) -> Figure:
 
 
 def _drawing(data: ParetoFrontData, title: str) -> Drawing:
-    from radiosim.report.figures import pareto_front_paint  # noqa: PLC0415 - draws: is slow
+    from radiosim.report.figures import pareto_front_paint
 
     return pareto_front_paint.drawing_of(data, NAME, title)
 

@@ -100,7 +100,7 @@ def figure_of(data: PeriodsData, letters: tuple[str, ...] = ()) -> Figure:
 
 
 def _drawing(data: PeriodsData, title: str) -> Drawing:
-    from radiosim.report.figures.periods_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+    from radiosim.report.figures.periods_paint import drawing_of
 
     return drawing_of(data, NAME, title)
 

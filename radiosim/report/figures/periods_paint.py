@@ -2,9 +2,6 @@
 
 from typing import TYPE_CHECKING, Any
 
-from matplotlib.lines import Line2D
-from matplotlib.patches import Patch, Rectangle
-
 from radiosim.report.figures.canvas import (
     BAD,
     GOOD,
@@ -25,6 +22,7 @@ from radiosim.results.formats import fmt_exact
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.lines import Line2D
 
 
 def drawing_of(data: PeriodsData, name: str, title: str) -> Drawing:
@@ -56,6 +54,8 @@ def _looks(letter: str) -> dict[str, Any]:
 
 
 def _paint(canvas: Canvas, data: PeriodsData) -> None:
+    from matplotlib.patches import Patch, Rectangle
+
     (axes,) = canvas.axes()
     size = 7 if canvas.is_narrow else 10
     for row, letters in enumerate(data.letters):
@@ -98,8 +98,11 @@ def _label(key: str) -> str:
     return f"{short(name)}, {words}, {unit}"
 
 
-def _mark_places(axes: "Axes", data: PeriodsData) -> list[Line2D]:
+def _mark_places(axes: "Axes", data: PeriodsData) -> "list[Line2D]":
     """The recommended point and the scenario's own, where they lie on the map."""
+
+    from matplotlib.lines import Line2D
+
     styles: tuple[tuple[str, tuple[float, float] | None, dict[str, Any]], ...] = (
         ("recommended", data.best, {"marker": "*", "ms": 13, "mfc": GROUND, "mec": INK}),
         ("as it stands", data.now, {"marker": "s", "ms": 13, "mfc": "none", "mec": INK, "mew": 2}),

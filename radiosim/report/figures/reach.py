@@ -86,7 +86,7 @@ def figure_of(data: ReachData) -> Figure:
 
 
 def _drawing(data: ReachData, title: str) -> Drawing:
-    from radiosim.report.figures.reach_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+    from radiosim.report.figures.reach_paint import drawing_of
 
     return drawing_of(data, NAME, title)
 

@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
-
 from radiosim.report.figures.canvas import BAD, DASHES, SERIES, Canvas, drawing
 from radiosim.report.figures.fills import fill
 from radiosim.report.figures.reach import LETTERS, BandOf, ReachData, has_trips
@@ -26,6 +24,8 @@ def drawing_of(data: ReachData, name: str, title: str) -> Drawing:
 
 
 def _paint(canvas: Canvas, data: ReachData) -> None:
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
     axes = canvas.axes(3 if has_trips(data) else 2, sharex=True)
     for number, stream in enumerate(data.streams):
         _band(axes[0], data, number, stream.delivery_ratio, short(stream.name))

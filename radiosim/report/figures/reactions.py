@@ -100,7 +100,7 @@ def figure_of(data: ReactionsData) -> Figure:
 
 
 def _drawing(data: ReactionsData, title: str) -> Drawing:
-    from radiosim.report.figures.reactions_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+    from radiosim.report.figures.reactions_paint import drawing_of
 
     return drawing_of(data, NAME, title)
 

@@ -2,9 +2,6 @@
 
 from typing import TYPE_CHECKING, Any
 
-from matplotlib.lines import Line2D
-from matplotlib.patches import Patch
-
 from radiosim.report.figures.canvas import BAD, GROUND, INK, Canvas, drawing
 from radiosim.report.figures.fills import fill
 from radiosim.report.figures.reactions import WORDS, DrillReactions, ReactionsData
@@ -14,6 +11,7 @@ from radiosim.study.drill.results import FAILS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.lines import Line2D
 
 NARROW_LETTERS = 9
 ROW_PX = 24
@@ -33,6 +31,8 @@ def drawing_of(data: ReactionsData, name: str, title: str) -> Drawing:
 
 
 def _paint(canvas: Canvas, data: ReactionsData) -> None:
+    from matplotlib.patches import Patch
+
     (axes,) = canvas.axes()
     names = tuple(dict.fromkeys(name for drill in data.drills for name, _ in drill.terms))
     styles = {name: fill(number) for number, name in enumerate(names)}
@@ -96,7 +96,9 @@ _STYLES: tuple[dict[str, Any], ...] = (
 )
 
 
-def _legend() -> list[Line2D]:
+def _legend() -> "list[Line2D]":
+    from matplotlib.lines import Line2D
+
     labels = ("worst that can be reached", "drilled: median", "drilled: worst")
     return [
         Line2D([], [], label=label, **style) for label, style in zip(labels, _STYLES, strict=True)

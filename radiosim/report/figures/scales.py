@@ -4,8 +4,6 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
-
 from radiosim.report.figures.canvas import INK
 from radiosim.results.formats import printable
 
@@ -40,6 +38,9 @@ def short_names(names: Sequence[str], letters: int = LONGEST_NAME) -> list[str]:
 
 def log_ms(axes: "Axes") -> None:
     """A logarithmic axis of milliseconds, told in the unit that fits; limits must be set."""
+
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
+
     axes.set_xscale("log")
     low, high = axes.get_xlim()
     decades = math.log10(high / low)

@@ -79,7 +79,7 @@ def figure_of(data: TradeOffData, number: int) -> Figure:
 
 
 def _drawing(data: TradeOffData, name: str, title: str) -> Drawing:
-    from radiosim.report.figures.trade_off_paint import drawing_of  # noqa: PLC0415 - draws: is slow
+    from radiosim.report.figures.trade_off_paint import drawing_of
 
     return drawing_of(data, name, title)
 

@@ -2,8 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator, NullFormatter
-
 from radiosim.report.figures.canvas import BAD, GOOD, GROUND, INK, SERIES, Canvas, drawing
 from radiosim.report.figures.scales import time_text
 from radiosim.report.figures.trade_off import TradeOffData
@@ -22,6 +20,8 @@ def drawing_of(data: TradeOffData, name: str, title: str) -> Drawing:
 
 
 def _paint(canvas: Canvas, data: TradeOffData) -> None:
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+
     trips, reactions = canvas.axes(2, sharex=True)
     _trips(trips, data)
     _reactions(reactions, data)
@@ -50,6 +50,8 @@ def _paint(canvas: Canvas, data: TradeOffData) -> None:
 
 
 def _trips(axes: "Axes", data: TradeOffData) -> None:
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
     known = [
         (ms, rate, interval)
         for ms, rate, interval in zip(
@@ -80,6 +82,8 @@ def _trips(axes: "Axes", data: TradeOffData) -> None:
 
 
 def _reactions(axes: "Axes", data: TradeOffData) -> None:
+    from matplotlib.ticker import FixedLocator, FuncFormatter, NullFormatter
+
     known = [
         (ms, reaction)
         for ms, reaction in zip(data.timeout_ms, data.worst_reaction_ms, strict=True)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from radiosim.assess.aftermath import Fate, fates, has_no_effect, is_reached
-from radiosim.assess.trips import SHORTEST_S, simulated_s
+from radiosim.assess.in_words import SHORTEST_S, simulated_s
 from radiosim.assess.verdict import VERDICTS, limit_of_ms, verdicts
 from radiosim.measure.summary import Finding, Summary
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text

@@ -7,16 +7,17 @@ from typing import NamedTuple
 from radiosim.assess.aftermath import (
     Fate,
     blind_spots,
+    fate_text,
     fates,
+    fault_name,
     has_no_effect,
+    in_starts,
     is_reached,
     lacks_watchdog,
     never_fresh,
     still_driven_outputs,
 )
-from radiosim.assess.faults import fate_text, fault_name, in_starts
-from radiosim.assess.required import unmet_text
-from radiosim.assess.trips import nuisance_text
+from radiosim.assess.in_words import nuisance_text, unmet_text
 from radiosim.assess.verdict import STARVING_SHARE, reads_less_than, verdict
 from radiosim.counted import counted
 from radiosim.measure.summary import FaultFigures, Finding, Reaction, RequirementFigures, Summary

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar, get_origin, get_type_
 
 import typer
 
-from radiosim.cli.ending import code_of
+from radiosim.cli.console import code_of
 from radiosim.cli.options import (
     REQUIRED,
     TYPED,

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from radiosim.cli.ending import DONE, NOT_HELD
+from radiosim.cli.console import DONE, NOT_HELD
 from radiosim.cli.options import (
     REQUIRED,
     Mark,
@@ -192,7 +192,7 @@ class EmitOptions(OneLayout):
 
 def emit(options: EmitOptions) -> int:
     """Write a layout for the firmware: a C header, JSON, or frames to test with."""
-    from radiosim.cli.terminal import tell
+    from radiosim.cli.console import tell
     from radiosim.report.files import write_whole
 
     text = _emitted(_named(options.layout), options.to)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.ending import DONE, REFUSED
+from radiosim.cli.console import DONE, REFUSED, print_lines, tell
 from radiosim.cli.options import (
     JsonFile,
     Mark,
@@ -16,7 +16,6 @@ from radiosim.cli.options import (
     flag,
     option,
 )
-from radiosim.cli.terminal import print_lines, tell
 from radiosim.errors import OptionError
 
 if TYPE_CHECKING:

@@ -2,7 +2,7 @@
 
 import sys
 
-from radiosim.cli.ending import expect_interrupts, open_standard_streams, stopped
+from radiosim.cli.console import expect_interrupts, open_standard_streams, stopped
 
 
 def main() -> None:
@@ -12,7 +12,7 @@ def main() -> None:
         open_standard_streams()
         # Loaded here, so that Ctrl-C while it loads ends in one line too.
         from radiosim.cli.app import app
-        from radiosim.cli.ending import READER_GONE
+        from radiosim.cli.console import READER_GONE
 
         whole = sys.stdout
         try:

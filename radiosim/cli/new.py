@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.ending import DONE
+from radiosim.cli.console import DONE
 from radiosim.cli.options import Options, argument, flag, option
 from radiosim.cli.targets import STANDARD_OUTPUT
 

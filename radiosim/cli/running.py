@@ -8,8 +8,8 @@ from contextlib import contextmanager, nullcontext
 from threading import Timer
 from typing import TYPE_CHECKING, TypedDict
 
+from radiosim.cli.console import tell
 from radiosim.cli.options import Simulates, Stoppable
-from radiosim.cli.terminal import tell
 
 if TYPE_CHECKING:
     from radiosim.engine.choice import Engine

@@ -6,8 +6,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from radiosim.cli.console import print_report
 from radiosim.cli.options import Files, JsonFile, PageAndFiles
-from radiosim.cli.terminal import print_report
 from radiosim.errors import OptionError, RadiosimError
 
 if TYPE_CHECKING:

@@ -9,8 +9,7 @@ from radiosim.measure.summary import StreamFigures
 from radiosim.radio.air_frame import LONGEST_US
 from radiosim.radio.band import MEDIUM_USE_FROM_DBM, MEDIUM_USE_LIMIT, medium_use
 from radiosim.scenario import Scenario
-from radiosim.scenario.addresses import good_addresses
-from radiosim.scenario.checks.link_checks import poor_pattern
+from radiosim.scenario.checks.link_checks import good_addresses, poor_pattern
 from radiosim.study.channels import best_channel
 
 OUT_OF_RANGE_NOTABLE = 0.02

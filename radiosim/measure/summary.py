@@ -346,7 +346,7 @@ class Summary(RunResults, frozen=True, kw_only=True):
 
     def _repr_html_(self) -> str:
         """What a notebook shows of it."""
-        from radiosim.report.notebook import summary_html  # noqa: PLC0415 - for notebooks alone
+        from radiosim.report.run import summary_html  # noqa: PLC0415 - for notebooks alone
 
         return summary_html(self)
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from radiosim.assess.worst import worst_start
+from radiosim.assess.in_words import worst_start
 from radiosim.engine.choice import Engine
 from radiosim.engine.simulate import simulate
 from radiosim.errors import OptionError

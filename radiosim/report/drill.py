@@ -17,7 +17,7 @@ from radiosim.report.drill_sentences import (
     worst_text,
 )
 from radiosim.report.figures import reactions, trade_off
-from radiosim.report.worst_output import worst_output
+from radiosim.report.figures.reactions import worst_output
 from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
 from radiosim.results.formats import duration_text, fmt_percent, fmt_range, fmt_sig3, list_text

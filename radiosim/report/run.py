@@ -10,12 +10,16 @@ from radiosim.assess.answers import (
     stutter_answer,
 )
 from radiosim.assess.hazards import Hazard, Rank, hazards
-from radiosim.assess.quantities import quantity_text
-from radiosim.assess.trips import is_counted, nuisance_text, rare_text, simulated_s
+from radiosim.assess.in_words import (
+    is_counted,
+    nuisance_text,
+    quantity_text,
+    rare_text,
+    simulated_s,
+)
 from radiosim.assess.verdict import verdicts
 from radiosim.counted import counted
 from radiosim.measure.summary import Finding, RareFigures, Reaction, Summary
-from radiosim.report.caution import CAUTION
 from radiosim.report.glance import glance_lines
 from radiosim.report.run_more import more_sections
 from radiosim.report.run_tables import (
@@ -26,10 +30,17 @@ from radiosim.report.run_tables import (
     requirement_table,
     stream_table,
 )
+from radiosim.results.cell_html import notebook_html
 from radiosim.results.document import Figure, Origin, Report, Said, Section, Sentence
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
+
+CAUTION = (
+    "A simulation is not proof. Wheels off the ground, propellers off; try the failsafe on the "
+    "bench; check your local radio rules."
+)
+
 
 MILD = ("steady", "cut by fault")
 """Verdicts of streams that need no cure."""
@@ -257,3 +268,22 @@ def _faults(summary: Summary, scenario: Scenario) -> Section:
 def _requirements(summary: Summary) -> Section:
     heading = "Requirements" if summary.start is not None else "Requirements, in the worst start"
     return Section(heading=heading, tables=(requirement_table(summary),))
+
+
+def summary_html(summary: Summary) -> str:
+    """Streams, requirements and findings; a summary alone has no scenario to judge more by."""
+    return notebook_html(
+        Report(
+            title=title_of(summary),
+            subject="A simulated radio control link",
+            done=f"{amount(summary)} (seed {summary.seed})",
+            verdict=held_text(summary),
+            sections=(
+                *finding_sections(summary.findings or ()),
+                Section(tables=(stream_table(summary, None),)),
+                Section(tables=(requirement_table(summary),)),
+            ),
+            data=summary.results(),
+            origin=Origin(command="", seed=summary.seed, version=summary.version),
+        )
+    )

@@ -3,8 +3,7 @@
 from collections.abc import Iterator, Sequence
 from html import escape
 
-from radiosim.results.document import Report, Row, Said, Table, sentences_of, shown_tables
-from radiosim.results.placing import cell_of
+from radiosim.results.document import Report, Row, Said, Table, cell_of, sentences_of, shown_tables
 
 
 def notebook_html(report: Report) -> str:

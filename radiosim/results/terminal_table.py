@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from rich.text import Text
 
-from radiosim.results.document import Role, Row, Table
+from radiosim.results.document import Cell, Role, Row, Table, cell_of, staying_order
 from radiosim.results.formats import NOTHING, printable
-from radiosim.results.placing import Cell, cell_of, staying_order
 from radiosim.results.wrapping import TIED, fold_width, hung, width_of, wrapped
 
 BLANK = "________"

@@ -6,9 +6,9 @@ from typing import Any
 import msgspec
 
 from radiosim.layout import Field, Layout
-from radiosim.scenario.addresses import addresses_of, pipes_of
 from radiosim.scenario.assumed import assumed
 from radiosim.scenario.cautions import cautions
+from radiosim.scenario.checks.link_checks import addresses_of, pipes_of
 from radiosim.scenario.checks.output_checks import WIDEST, range_of, weights
 from radiosim.scenario.checks.view import View, output_names, plain_name, view_of
 from radiosim.scenario.structs.air_tables import Air

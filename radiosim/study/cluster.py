@@ -9,7 +9,7 @@ from threading import Event, Thread
 from typing import Any
 
 from radiosim.errors import RadiosimError
-from radiosim.study.workers import WorkersError
+from radiosim.study.run_points import WorkersError
 
 LONGEST_WAIT_S = 10.0
 """For a cluster's scheduler, and for the first of its workers."""

@@ -6,14 +6,11 @@ from pathlib import Path
 import pytest
 
 from radiosim.cli.app import app
-from radiosim.cli.bench_test import BenchTestOptions
-from radiosim.cli.failsafe import FailsafeOptions
 from radiosim.cli.harness import checked, command_line
 from radiosim.cli.layout import CompareOptions
 from radiosim.cli.options import Files, JsonFile, PageAndFiles, Seeded, Simulates
-from radiosim.cli.range import RangeOptions
 from radiosim.cli.run import RunOptions
-from radiosim.cli.tune import TuneOptions
+from radiosim.cli.studies import BenchTestOptions, FailsafeOptions, RangeOptions, TuneOptions
 from radiosim.errors import OptionError
 from tests.cli.typed import tiny, typed
 

@@ -157,7 +157,7 @@ def test_stopping_twice_is_stopping_once() -> None:
     done = python(
         """
 import signal, sys
-from radiosim.cli.ending import expect_interrupts, stopped
+from radiosim.cli.console import expect_interrupts, stopped
 
 # The tests themselves may have been started with Ctrl-C ignored, as a job in the background is.
 signal.signal(signal.SIGINT, signal.default_int_handler)

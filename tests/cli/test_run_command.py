@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from radiosim.cli import outcome
+from radiosim.cli import run
 from tests.cli.typed import tiny, typed
 
 FAILS = '[[requirement]]\nfigure = "stream.drive.update_rate_hz"\nat_least = 1000\n'
@@ -237,7 +237,7 @@ def test_the_user_can_stop_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(outcome, "_many_starts", stop)
+    monkeypatch.setattr(run, "_many_starts", stop)
     done = typed("run", tiny(tmp_path), "--json", tmp_path / "r.json")
 
     assert (done.code, done.out, done.err) == (130, "", "stopped\n")

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
-from radiosim.measure.of_radio import Traffic, of_receiver, of_transmitter, radio_on_ns, window_ns
+from radiosim.measure.of_stream import Traffic, of_receiver, of_transmitter, radio_on_ns, window_ns
 from radiosim.measure.start import tally_start
 from radiosim.measure.tally import RadioTally
 from tests.traces import scenario_with

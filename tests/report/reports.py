@@ -4,7 +4,7 @@ from functools import cache
 
 from msgspec.structs import replace
 
-from radiosim.assess.worst import worst_start
+from radiosim.assess.in_words import worst_start
 from radiosim.engine.simulate import simulate
 from radiosim.findings import find
 from radiosim.layout.compare import compare

@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from radiosim import simulate
-from radiosim.cli.terminal import has_letters
+from radiosim.cli.console import has_letters
 from radiosim.measure import summarise
 from radiosim.report.glance import WIDTH, bars_of, edges_of, gaps_of, strip_of
 from radiosim.report.run import run_report

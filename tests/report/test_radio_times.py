@@ -4,8 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
-from radiosim.report.radio_times import deaf_spans
-from radiosim.report.spans import inside
+from radiosim.report.spans import deaf_spans, inside
 from radiosim.scenario import Scenario, parse
 from tests.examples import examples
 

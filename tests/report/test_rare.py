@@ -3,7 +3,7 @@
 import msgspec
 import pytest
 
-from radiosim.assess.trips import time_between
+from radiosim.assess.in_words import time_between
 from radiosim.measure.summary import FailsafeFigures, RareFigures
 from radiosim.results.data import json_text
 from radiosim.results.tables import csv_files

@@ -5,11 +5,11 @@ from pathlib import Path
 
 from msgspec.structs import replace as with_fields
 
-from radiosim.assess.worst import worst_start
+from radiosim.assess.in_words import worst_start
 from radiosim.engine.simulate import simulate
 from radiosim.findings import find
+from radiosim.python.result import alone
 from radiosim.report.figures import beats
-from radiosim.report.figures.alone import alone
 from radiosim.report.run import run_report
 from radiosim.results.data import json_text
 from radiosim.results.document import Origin

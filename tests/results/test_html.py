@@ -5,8 +5,7 @@ import re
 import pytest
 
 from radiosim.results.document import Column, Section, Sentence, Table
-from radiosim.results.html import page_html
-from radiosim.results.html_table import page_table
+from radiosim.results.html import page_html, page_table
 from tests.results.samples import LIMITS, ORIGIN, PAPER, REPORT, SHEET, STREAMS, changed, figure
 
 HOSTILE = "</title></pre></script><script>alert(1)</script>{{ 7*7 }}&\"'"

@@ -15,9 +15,9 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary
 from radiosim.measure.start import tally_start
-from radiosim.study import workers
+from radiosim.study import run_points
+from radiosim.study.run_points import WorkersError, worker_pool
 from radiosim.study.starts import simulate_starts
-from radiosim.study.workers import WorkersError, worker_pool
 from tests.traces import scenario_with
 
 SCENARIO = scenario_with(
@@ -119,7 +119,7 @@ def test_what_a_start_raises_comes_through() -> None:
 
 PROGRAM = """
 import itertools, os
-from radiosim.study.workers import worker_pool
+from radiosim.study.run_points import worker_pool
 
 def busy(_):
     os.write(1, b"busy\\n")
@@ -160,7 +160,7 @@ def test_a_process_that_is_lost_is_told_in_one_line() -> None:
 
 def test_no_process_starts_later_than_another(monkeypatch: pytest.MonkeyPatch) -> None:
     # Of one that starts while another's death is dealt with, the pool's own thread loses count.
-    monkeypatch.setattr(workers, "_context", lambda: get_context("spawn"))
+    monkeypatch.setattr(run_points, "_context", lambda: get_context("spawn"))
     with worker_pool(3) as pool:
         pool.submit(os.getpid)
         started = len(pool._processes)  # type: ignore[attr-defined]

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.report.figures.canvas import BAD, QUIET, SERIES, Canvas, figure
-from radiosim.report.figures.scales import short_names
+from radiosim.report.figures.looks import short_names
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text, fmt_count, fmt_sig3
 from radiosim.trace import Fate, Table, Trace

@@ -17,7 +17,7 @@ from radiosim.report.figures.canvas import (
     figure,
     width_px,
 )
-from radiosim.report.figures.scales import log_ms, marked_times, short, short_names
+from radiosim.report.figures.looks import log_ms, marked_times, short, short_names
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text, fmt_percent, list_text
 from radiosim.scenario import Scenario

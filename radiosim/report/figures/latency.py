@@ -9,7 +9,7 @@ import numpy as np
 from radiosim.counted import counted
 from radiosim.measure.summary import Curve, Delays, OfStart, OutputFigures, StreamFigures, Summary
 from radiosim.report.figures.canvas import DASHES, MARKERS, SERIES, Canvas, figure, width_px
-from radiosim.report.figures.scales import log_ms, short_names
+from radiosim.report.figures.looks import log_ms, short_names
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text
 

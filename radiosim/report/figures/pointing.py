@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.report.figures.canvas import BAD, SERIES, Canvas, figure
-from radiosim.report.figures.scales import short_names
+from radiosim.report.figures.looks import short_names
 from radiosim.results.document import Figure
 from radiosim.results.formats import fmt_sig3
 from radiosim.trace import Table, Trace

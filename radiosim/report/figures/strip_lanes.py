@@ -13,14 +13,15 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STARTS,
     PROGRAM_STOPS,
 )
-from radiosim.report.radio_times import (
+from radiosim.report.spans import (
     deaf_spans,
+    inside,
     radio_on_spans,
     receiver_settles,
     spans_between,
     spans_of,
+    without,
 )
-from radiosim.report.spans import inside, without
 from radiosim.results.formats import fmt_count
 from radiosim.trace import AcknowledgementFate, Fate, Table, Trace
 from radiosim.vehicle.vehicle import VehicleRecord, pass_starts

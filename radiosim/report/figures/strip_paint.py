@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from matplotlib.ticker import MaxNLocator
 
 from radiosim.report.figures.canvas import BAD, GROUND, INK, LINE, QUIET, SERIES, Canvas
-from radiosim.report.figures.scales import short
+from radiosim.report.figures.looks import short
 from radiosim.report.figures.strip_lanes import (
     ACKNOWLEDGES,
     DEAF,

@@ -9,10 +9,17 @@ from vcd import VCDWriter
 
 from radiosim.engine.plan import make_plan
 from radiosim.report.files import ReportError
-from radiosim.report.waveform.on_air import receiver_radio_signals, transmitter_signals
-from radiosim.report.waveform.outputs import output_signals
-from radiosim.report.waveform.program import failsafe_signals, receiver_program_signals
-from radiosim.report.waveform.signal import REAL, Signal, Value, until
+from radiosim.report.waveform.lines import (
+    REAL,
+    Signal,
+    Value,
+    failsafe_signals,
+    output_signals,
+    receiver_program_signals,
+    receiver_radio_signals,
+    transmitter_signals,
+    until,
+)
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_S

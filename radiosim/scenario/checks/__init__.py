@@ -5,8 +5,8 @@ from radiosim.scenario.checks.output_checks import (
     failsafe_problems,
     fault_problems,
     output_problems,
+    requirement_problems,
 )
-from radiosim.scenario.checks.requirement_checks import requirement_problems
 from radiosim.scenario.checks.unit_checks import (
     frame_problems,
     receiver_problems,

@@ -1,10 +1,13 @@
-"""Checks of outputs, of the failsafe, and of faults put in."""
+"""Checks of outputs, of the failsafe, of faults put in, and of requirements."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER
 from radiosim.registers.fault_register import fault_kind
-from radiosim.scenario.checks.view import Found, View, unknown
+from radiosim.registers.figure_register import figure_paths
+from radiosim.scenario.checks.view import Found, View, output_names, unknown
+from radiosim.scenario.key_paths import nearest
+from radiosim.scenario.problems import shown
 from radiosim.scenario.structs.output_table import OutputTable, Preset
 
 Problem = tuple[tuple[str, ...], str]
@@ -130,3 +133,27 @@ def fault_problems(view: View) -> Iterator[Found]:
         units = tuple(name for unit in fault_kind(fault.kind).units for name in names[unit])
         path = ("fault", number, "unit")
         yield from unknown(path, f"a unit that can have {fault.kind!r}", fault.unit, units)
+
+
+def requirement_problems(view: View) -> Iterator[Found]:
+    """Requirements without a limit, or on a figure that no result has."""
+    added = (name for name, _ in output_names(view.file))
+    known = figure_paths(tuple(view.file.transmitter), (*view.file.output, *added))
+    for number, wanted in enumerate(view.file.requirement):
+        path = ("requirement", number)
+        if (wanted.at_least is None) == (wanted.at_most is None):
+            got = "neither" if wanted.at_least is None else "both"
+            yield path, f"must have exactly one of at_least and at_most, got {got}"
+        if wanted.figure not in known:
+            hint = _hint(wanted.figure, known)
+            yield (
+                (*path, "figure"),
+                f"must be the path of a figure, got {shown(wanted.figure)}{hint}",
+            )
+
+
+def _hint(figure: str, known: Collection[str]) -> str:
+    """The figure that was meant; of a distribution its worst value."""
+    if (worst := f"{figure}.max") in known:
+        return f", did you mean {worst!r}?"
+    return nearest(figure, known) or ", such as stream.NAME.gap_ms.max"

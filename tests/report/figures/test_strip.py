@@ -11,9 +11,8 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
 from radiosim.report.figures import strip
-from radiosim.report.figures.behind import what_stops
 from radiosim.report.figures.canvas import NARROW_PX
-from radiosim.report.figures.of_run import figures_of_run
+from radiosim.report.figures.of_run import figures_of_run, what_stops
 from radiosim.report.figures.strip_lanes import (
     ACKNOWLEDGES,
     DEAF,

@@ -8,7 +8,7 @@ from radiosim.measure.start import tally_start
 from radiosim.report.files import ReportError
 from radiosim.report.waveform import file
 from radiosim.report.waveform.file import check_length, identifier, signals_of, waveform
-from radiosim.report.waveform.signal import Signal
+from radiosim.report.waveform.lines import Signal
 from radiosim.scenario import parse
 from radiosim.trace import Trace
 from tests.report.waveform.reading import Reread

@@ -10,8 +10,7 @@ from pathlib import Path
 from random import Random
 from typing import Literal
 
-from radiosim.cli.outcome import Outcome, outcome_of
-from radiosim.cli.run import RunOptions
+from radiosim.cli.run import Outcome, RunOptions, outcome_of
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.measure.summary import Summary

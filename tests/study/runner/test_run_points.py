@@ -17,8 +17,7 @@ from hypothesis import strategies as st
 
 from radiosim.scenario import parse
 from radiosim.study.journal import JournalError, Row, digest_of, open_journal
-from radiosim.study.run_points import run_points
-from radiosim.study.workers import WorkersError
+from radiosim.study.run_points import WorkersError, run_points
 
 DIGEST = "d" * 32
 SCENARIO = 'radio.profile = "gfsk-1M"\ntransmitter.a = { period_ms = %d, payload_bytes = 2 }\n'

@@ -6,7 +6,7 @@ from matplotlib.figure import Figure
 
 from radiosim.report.figures.canvas import NARROW_PX
 from radiosim.report.figures.gaps import NARROW_LETTERS
-from radiosim.report.figures.scales import log_ms, marked_times
+from radiosim.report.figures.looks import log_ms, marked_times
 
 
 @pytest.mark.parametrize("ms", [60, 100, 140, 170, 200, 250, 500, 1500])

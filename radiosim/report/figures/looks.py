@@ -1,14 +1,30 @@
-"""Axes of time, and names that fit into a picture."""
+"""How things in figures look: fills told apart, axes of time, names that fit."""
 
 import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from radiosim.report.figures.canvas import INK
+from radiosim.report.figures.canvas import INK, SERIES
 from radiosim.results.formats import printable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+
+FILLS = ("", "///", "xx", "--", "\\\\\\", "||", "++")
+"""Lines only: a pattern of dots takes a quarter of a megabyte."""
+
+
+def fill(number: int, opacity: float = 0.5) -> dict[str, Any]:
+    """Colour and pattern of things that are counted from 0; no two of the first 28 are alike."""
+    colour = SERIES[number % len(SERIES)]
+    return {
+        "facecolor": (colour, opacity),
+        "edgecolor": colour,
+        "hatch": FILLS[number % len(FILLS)],
+        "lw": 0.6,
+    }
+
 
 LONGEST_NAME = 18
 _TICKS = ((1.6, (1.0, 2.0, 5.0)), (2.4, (1.0, 3.0)), (math.inf, (1.0,)))

@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from radiosim.cli.terminal import print_lines
+from radiosim.cli.console import print_lines
 
 LINE = (
     "scenario.toml:31: transmitter.drive.period_ms: must be a number > 0, got -5, and so on and on"

@@ -4,9 +4,9 @@ import io
 
 import msgspec
 import pytest
-from radiosim.assess.acknowledgements import cure_parts
 from rich.console import Console
 
+from radiosim.assess.answers import cure_parts
 from radiosim.measure.summary import FailsafeFigures, Finding, Summary
 from radiosim.results.document import Table
 from radiosim.results.terminal import print_report

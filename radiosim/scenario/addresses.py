@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 SHARED_PIPES = range(1, 6)
 """Pipes whose addresses differ in the last byte alone (PS registers)."""
@@ -15,7 +15,7 @@ _LAST_BYTES = {0: 0x29, 1: 0xC5, 2: 0x1A, 3: 0x9C, 4: 0x63, 5: 0xF6}
 _FIRST_BYTES_OF_PIPE_0 = bytes.fromhex("8E 17 6B 4D")
 
 
-def pipes_of(file: SceneFile) -> dict[str, int]:
+def pipes_of(file: ScenarioFile) -> dict[str, int]:
     """Pipe of each transmitter: as given, else the next free one in file order, 1 to 5, then 0."""
     given = {unit.pipe for unit in file.transmitter.values()}
     free = iter([pipe for pipe in _IN_ORDER if pipe not in given])
@@ -35,7 +35,7 @@ def octets_of(address: str | None, address_bytes: int) -> bytes | None:
     return octets if len(octets) == address_bytes else None
 
 
-def addresses_of(file: SceneFile, pipes: Mapping[str, int]) -> dict[str, str]:
+def addresses_of(file: ScenarioFile, pipes: Mapping[str, int]) -> dict[str, str]:
     """Address of each transmitter as hex: as given, else one with a good pattern for its pipe."""
     length = file.radio.address_bytes
     given = {

@@ -8,13 +8,13 @@ import msgspec
 from radiosim.counted import counted
 from radiosim.radio.air_frame import with_step
 from radiosim.scenario.structs.output_table import Preset
-from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import Transmitter, TransmitterTable
 
 Document = Mapping[str, Any]
 
 
-def assumed(file: SceneFile, scenario: Scenario, document: Document) -> tuple[str, ...]:
+def assumed(file: ScenarioFile, scenario: Scenario, document: Document) -> tuple[str, ...]:
     """One line for each thing that the document did not say and that matters."""
     return (
         *_of_run(scenario, document),
@@ -211,7 +211,7 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
         yield "receiver: " + ", ".join(said)
 
 
-def without_assumed_outputs(file: SceneFile, lines: Iterable[str]) -> SceneFile:
+def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> ScenarioFile:
     """The file without the outputs that were assumed, as its lines say."""
     lines = tuple(lines)
     said = {
@@ -227,7 +227,7 @@ def _drives(name: str, stream: str) -> str:
     return f"{stream}: drives output.{name}, "
 
 
-def _of_outputs(file: SceneFile, scenario: Scenario) -> Iterator[str]:
+def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
     for name, output in scenario.output.items():
         if name in file.output:
             continue

@@ -9,7 +9,7 @@ from radiosim.registers.fault_register import ended_by, fault_kind
 from radiosim.scenario.checks.link_checks import poor_pattern
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output, Preset
-from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.traffic import sending_ns
 from radiosim.signals import Counter
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
@@ -32,7 +32,7 @@ _WHEN_BUSY = {
 }
 
 
-def cautions(file: SceneFile, scenario: Scenario) -> tuple[str, ...]:
+def cautions(file: ScenarioFile, scenario: Scenario) -> tuple[str, ...]:
     """Warnings of a completed scenario, as `path: text`."""
     return (
         *_of_channel(scenario),
@@ -57,7 +57,7 @@ def _of_channel(scenario: Scenario) -> Iterator[str]:
         )
 
 
-def _of_addresses(file: SceneFile, scenario: Scenario) -> Iterator[str]:
+def _of_addresses(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
     first_with: dict[str, str] = {}
     for name, unit in scenario.transmitter.items():
         first = first_with.setdefault(unit.address, name)
@@ -167,7 +167,7 @@ def _of_failsafe(scenario: Scenario) -> Iterator[str]:
             )
 
 
-def _of_outputs(file: SceneFile, scenario: Scenario) -> Iterator[str]:
+def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
     for name, output in scenario.output.items():
         path = f"output.{name}"
         is_dead = name in file.output and output.stream not in scenario.failsafe

@@ -27,7 +27,7 @@ from radiosim.scenario.override import (
 from radiosim.scenario.problems import problems
 from radiosim.scenario.read import judged
 from radiosim.scenario.structs.output_table import OutputTable
-from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import TransmitterTable
 from radiosim.scenario.traffic import too_much
 from radiosim.signals import Constant, Counter, Csv
@@ -68,7 +68,9 @@ def replaced(scenario: Scenario, values: Mapping[str, Any]) -> Scenario:
     return msgspec.structs.replace(again, assumed=left)
 
 
-def _judged_again(scenario: Scenario, document: Document, named: str) -> tuple[SceneFile, Scenario]:
+def _judged_again(
+    scenario: Scenario, document: Document, named: str
+) -> tuple[ScenarioFile, Scenario]:
     """The file and scenario that a document of a scenario makes; problems carry the name."""
     file, found = judged(document, None, tables_of(scenario), scenario.layout)
     if file is None or found:
@@ -247,7 +249,7 @@ def _as_document(description: LayoutDescription) -> dict[str, Any]:
     return document
 
 
-_SCENARIO = mi.type_info(SceneFile)
+_SCENARIO = mi.type_info(ScenarioFile)
 
 
 def problems_of_scenario(scenario: Scenario) -> tuple[Found, ...]:
@@ -259,9 +261,9 @@ def problems_of_scenario(scenario: Scenario) -> tuple[Found, ...]:
     return found
 
 
-def as_file(scenario: Scenario) -> SceneFile:
+def as_file(scenario: Scenario) -> ScenarioFile:
     """The file that says every key of a scenario; completed, it is the same scenario."""
-    return SceneFile(
+    return ScenarioFile(
         **_keys_of(scenario, "name", "assumed", "warnings", "transmitter", "output"),
         transmitter={
             name: TransmitterTable(

@@ -14,7 +14,7 @@ from radiosim.scenario.checks.view import View, output_names, plain_name, view_o
 from radiosim.scenario.structs.air_tables import Air
 from radiosim.scenario.structs.output_table import Output, OutputTable, Preset
 from radiosim.scenario.structs.range_tables import Range
-from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.signals import Constant, Counter, Signal
 
@@ -23,7 +23,7 @@ NEUTRAL_PULSE_US = 1500.0
 _UNKNOWN_RANGE = (-1.0, 1.0)
 
 
-def completed(file: SceneFile, document: Mapping[str, Any], name: str) -> Scenario:
+def completed(file: ScenarioFile, document: Mapping[str, Any], name: str) -> Scenario:
     """The scenario of a sound scenario file.
 
     `document` is the decoded text: it tells what was given from what has its default. Only a file
@@ -32,7 +32,7 @@ def completed(file: SceneFile, document: Mapping[str, Any], name: str) -> Scenar
     view = view_of(file)
     same = {
         key: getattr(file, key)
-        for key in SceneFile.__struct_fields__
+        for key in ScenarioFile.__struct_fields__
         if key not in ("transmitter", "output", "air")
     }
     scenario = Scenario(
@@ -118,7 +118,7 @@ BETWEEN_M = 1.0
 """From one transmitter to the next on a person, where nothing is said."""
 
 
-def _air(file: SceneFile) -> Air:
+def _air(file: ScenarioFile) -> Air:
     given = file.air
     place = given.range
     if place is None and (file.interferer or given.between_transmitters_m is not None):

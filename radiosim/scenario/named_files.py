@@ -14,7 +14,7 @@ from radiosim.scenario.checks.view import Found
 from radiosim.scenario.key_paths import Path
 from radiosim.scenario.problems import shown
 from radiosim.scenario.structs.range_tables import Place, Range
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 from radiosim.signals import Csv, read_points
 
 
@@ -67,8 +67,8 @@ FILLED_IN = ("fields", "size_bytes")
 
 
 def with_headers(
-    file: SceneFile, folder: FilePath | None, known: Mapping[str, LayoutDescription]
-) -> tuple[SceneFile, tuple[Found, ...]]:
+    file: ScenarioFile, folder: FilePath | None, known: Mapping[str, LayoutDescription]
+) -> tuple[ScenarioFile, tuple[Found, ...]]:
     """The file with the fields of every layout that names a header, and what is in the way.
 
     `known`: layouts whose headers were read before.
@@ -165,8 +165,8 @@ Known = Mapping[tuple[str, str], Csv]
 
 
 def with_tables(
-    file: SceneFile, folder: FilePath | None, known: Known
-) -> tuple[SceneFile, tuple[Found, ...]]:
+    file: ScenarioFile, folder: FilePath | None, known: Known
+) -> tuple[ScenarioFile, tuple[Found, ...]]:
     """The file with the points of every csv signal and track, and the problems of those without."""
     problems: list[Found] = []
     units = {}

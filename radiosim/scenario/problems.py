@@ -12,7 +12,7 @@ from typing import Any
 from msgspec import inspect as mi
 
 from radiosim.scenario.key_paths import Path, nearest
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 _MOST_NAMED = 2
 
@@ -28,7 +28,7 @@ def elsewhere(key: str) -> str:
 def _homes() -> dict[str, tuple[str, ...]]:
     """Every key of a scenario, and its paths: `transmitter.NAME.period_ms`."""
     homes: dict[str, list[str]] = {}
-    for path, key in _keys(mi.type_info(SceneFile), ""):
+    for path, key in _keys(mi.type_info(ScenarioFile), ""):
         homes.setdefault(key, []).append(path)
     # Who looks for a key means a unit of the link before one from outside.
     return {

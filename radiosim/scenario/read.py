@@ -22,12 +22,12 @@ from radiosim.scenario.override import OVERRIDE_FILE, overridden
 from radiosim.scenario.problems import problems
 from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.shipped import scenario_path
-from radiosim.scenario.structs.scenario_file import Scenario, SceneFile
+from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.traffic import too_much
 
 Document = dict[str, Any]
 
-_SCENARIO = mi.type_info(SceneFile)
+_SCENARIO = mi.type_info(ScenarioFile)
 _REFERRED_TO = ("transmitter", "layout", "output")
 
 
@@ -242,7 +242,7 @@ def judged(
     folder: FilePath | None,
     known: Known,
     layouts: Mapping[str, LayoutDescription] = MappingProxyType({}),
-) -> tuple[SceneFile | None, list[Found]]:
+) -> tuple[ScenarioFile | None, list[Found]]:
     """The file that a document makes, if any, and everything wrong with it.
 
     `known`: tables of values that need not be read again; `layouts`: headers that need not.
@@ -251,7 +251,7 @@ def judged(
     if sound is None:
         return None, found
     try:
-        file = msgspec.convert(sound, SceneFile)
+        file = msgspec.convert(sound, ScenarioFile)
     except msgspec.ValidationError as error:
         # The walk over the document judges all that the decoder does; this is its safety net.
         return None, found or [((), str(error))]

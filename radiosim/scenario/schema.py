@@ -12,7 +12,7 @@ from msgspec import inspect as mi
 from radiosim.radio.air_frame import with_step
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.scenario.problems import rule
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 KIND_MOVES = ("stream.duplicates", "output.servo_error_deg")
 KIND_MEASURE = "watch the control while somebody drives: does it rest, jump, swing?"
@@ -25,7 +25,7 @@ def json_schema() -> dict[str, Any]:
 
     A default of null stands for a key that is filled in from others when it is left out.
     """
-    schema: dict[str, Any] = json.loads(msgspec.json.encode(msgspec.json.schema(SceneFile)))
+    schema: dict[str, Any] = json.loads(msgspec.json.encode(msgspec.json.schema(ScenarioFile)))
     for table in schema["$defs"].values():
         _describe_kind(table)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
@@ -76,7 +76,7 @@ class Key:
 @cache
 def keys() -> tuple[Key, ...]:
     """Every key and table that a scenario file can have, in the order of the structs."""
-    kind = mi.type_info(SceneFile)
+    kind = mi.type_info(ScenarioFile)
     assert isinstance(kind, mi.StructType)
     merged: dict[tuple[KeyPath, str], Key] = {}
     for key in _of_struct(kind, ()):

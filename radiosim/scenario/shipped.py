@@ -10,7 +10,7 @@ from radiosim.errors import Problem, ScenarioError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ShippedScene:
+class ShippedScenario:
     """A scenario that comes with the package."""
 
     name: str
@@ -20,12 +20,12 @@ class ShippedScene:
     path: Path
 
 
-def shipped_scenarios() -> tuple[ShippedScene, ...]:
+def shipped_scenarios() -> tuple[ShippedScenario, ...]:
     """Every scenario that comes with the package, by name."""
     return tuple(_described(path) for path in sorted(_folder().glob("*.toml")))
 
 
-def shipped_scenario(name: str) -> ShippedScene | None:
+def shipped_scenario(name: str) -> ShippedScenario | None:
     """The scenario of this name, or None."""
     path = _folder() / f"{name}.toml"
     is_plain = path.name == f"{name}.toml"
@@ -72,10 +72,10 @@ def _folder() -> Path:
     return package.parent / "scenarios" if is_source_tree else installed
 
 
-def _described(path: Path) -> ShippedScene:
+def _described(path: Path) -> ShippedScenario:
     text = path.read_text(encoding="utf-8")
     comments = (line.lstrip("# ").rstrip() for line in text.splitlines() if line.startswith("#"))
-    return ShippedScene(
+    return ShippedScenario(
         name=path.stem,
         title=str(tomllib.loads(text).get("title", "")),
         about=next(comments, ""),

@@ -9,8 +9,7 @@ from radiosim.units import NS_PER_MS, NS_PER_S, ns_from_us
 
 
 def sending_ns(scenario: Scenario, name: str, unit: Transmitter) -> tuple[int, int]:
-    """From a sample until the transmitter is free: after one attempt, and after giving up (rule
-    B)."""
+    """From a sample until the transmitter is free: after one attempt, and after all (rule B)."""
     profile, radio = scenario.profile(), scenario.radio
     length = radio.payload_length if unit.payload_length == "link" else unit.payload_length
     payload_bytes = length if isinstance(length, int) else scenario.layout_of(name).size_bytes

@@ -24,7 +24,7 @@ class Patience:
     """How long a cluster may be without a worker under way, in seconds."""
 
     tell_s: float = 10.0
-    """Until that is told."""
+    """Until that is reported."""
     end_s: float = 600.0
     """Until the study ends: nobody may be there to be told."""
     look_s: float = 1.0
@@ -41,7 +41,7 @@ def cluster_executor(
     """The workers of a dask.distributed cluster; ClusterError if there are none in that time.
 
     A worker that is lost loses its points to the others: they are worked out again. If all are
-    lost, that is told, and points wait for new ones; ClusterError if none comes, or if the
+    lost, that is reported, and points wait for new ones; ClusterError if none comes, or if the
     scheduler is lost. WorkersError for a point that takes one worker after another down with it.
     """
     try:
@@ -51,7 +51,7 @@ def cluster_executor(
             "--cluster: needs dask.distributed: python -m pip install -e '.[cluster]'"
         ) from None
     for name in ("distributed", "distributed.client"):
-        # What it would tell in many lines, with tracebacks, is told in one here.
+        # What it would tell in many lines, with tracebacks, is reported in one here.
         logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         client: Any = Client(address, timeout=within_s)  # type: ignore[no-untyped-call]

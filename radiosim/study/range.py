@@ -81,7 +81,7 @@ class Reach:
 def at_distance(scenario: Scenario, distance_m: float, more_db: float) -> Scenario:
     """The scenario with all transmitters at one distance, and a path that is better by some dB.
 
-    Tracks and faults are left out: a hole must be the distance's. ValueError without air.range.
+    Tracks and faults are left out: a gap must be the distance's. ValueError without air.range.
     """
     place = scenario.air.range
     if place is None:

@@ -83,7 +83,7 @@ class _Progress:
     def begin(self) -> None:
         """Tell how much was done before, once.
 
-        Whoever is told may start a thread: all processes are forked by then.
+        Whoever hears of it may start a thread: all processes are forked by then.
         """
         if not self._has_begun and self._on_progress is not None and self._total:
             self._on_progress(self._done, self._total)

@@ -1,4 +1,4 @@
-"""How long an output can stay alive after its transmitter went silent (rule F6)."""
+"""How long an output can go on after its transmitter went silent (rule F6)."""
 
 from dataclasses import dataclass
 

@@ -122,7 +122,7 @@ def compare_with_c() -> None:
 
 def cost_of_attempts() -> None:
     """What an attempt costs with more transmitters, and with more time: flat, if all is well."""
-    print("\nsenders   ns an attempt")
+    print("\ntransmitters   ns an attempt")
     for count in (1, 2, 4, 6):
         transmitters = "".join(
             f"transmitter.t{i} = {{ period_ms = {20 + 3 * i}, payload_bytes = 6, "

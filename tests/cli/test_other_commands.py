@@ -77,7 +77,7 @@ def test_a_file_of_the_same_name_goes_before_a_shipped_scenario(
 def test_schema_is_json() -> None:
     document = json.loads(typed("schema").out)
 
-    assert document["$ref"] == "#/$defs/SceneFile"
+    assert document["$ref"] == "#/$defs/ScenarioFile"
 
 
 def test_check_reads_without_simulating(tmp_path: Path) -> None:

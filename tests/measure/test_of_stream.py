@@ -197,19 +197,17 @@ spans = st.lists(st.tuples(st.integers(0, 300), st.integers(1, 60)), max_size=20
 
 @given(spans, spans)
 def test_the_air_is_busy_where_anything_is_on_it(
-    frames: list[tuple[int, int]], acknowledgements: list[tuple[int, int]]
+    frames: list[tuple[int, int]], back: list[tuple[int, int]]
 ) -> None:
     # An engine writes a row down as what it tells of is over.
-    frames, acknowledgements = (
-        sorted(rows, key=lambda row: row[0] + row[1]) for rows in (frames, acknowledgements)
-    )
+    frames, back = (sorted(rows, key=lambda row: row[0] + row[1]) for rows in (frames, back))
     attempts: list[tuple[int, ...]] = [
         AttemptRow(0, 0, 0, 0, 0, at, at + length, NEW) for at, length in frames
     ]
     acknowledgements: list[tuple[int, ...]] = [
-        AcknowledgementRow(0, 0, 0, at, at + length, TAKEN, 1) for at, length in acknowledgements
+        AcknowledgementRow(0, 0, 0, at, at + length, TAKEN, 1) for at, length in back
     ]
-    busy = {at + k for at, length in frames + acknowledgements for k in range(length)}
+    busy = {at + k for at, length in frames + back for k in range(length)}
 
     trace = trace_of(scenario_with(), attempts=attempts, acknowledgements=acknowledgements)
     assert tally_start(trace).busy_ns == len(busy)

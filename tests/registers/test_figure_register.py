@@ -77,7 +77,7 @@ CHECKED_BY = {
     "test_every_frame_is_read_its_delay_after_its_sample",
     "stream.age_ms": "reference/test_age.py::test_mean_age_is_that_of_an_erasure_channel",
     "stream.charge_mah_per_hour": "reference/test_charge.py::"
-    "test_charge_of_an_answered_transmitter",
+    "test_charge_of_an_acknowledged_transmitter",
     "receiver.charge_mah_per_hour": "reference/test_charge.py::test_charge_of_a_receiver",
     "stream.failsafe.rare": "reference/test_rare_runs.py::"
     "test_runs_of_lost_frames_trip_as_often_as_the_formula_says",

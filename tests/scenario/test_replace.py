@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 import radiosim
 from radiosim.errors import ScenarioError
 from radiosim.scenario import Scenario, load, parse
-from radiosim.scenario.shipped import ShippedScene, shipped_scenarios
+from radiosim.scenario.shipped import ShippedScenario, shipped_scenarios
 from tests.examples import examples
 from tests.scenario.scenarios import SMALLEST
 
@@ -72,7 +72,7 @@ def test_what_is_set_is_no_longer_assumed() -> None:
 
 
 @pytest.mark.parametrize("given", shipped_scenarios(), ids=lambda given: given.name)
-def test_another_title_leaves_all_that_was_assumed(given: ShippedScene) -> None:
+def test_another_title_leaves_all_that_was_assumed(given: ShippedScenario) -> None:
     scenario = load(given.path)
 
     assert scenario.replace(title="another").assumed == scenario.assumed

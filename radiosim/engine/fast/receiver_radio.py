@@ -89,7 +89,7 @@ def stop_receiver(w: World, now: int) -> None:
 
 @part
 def acknowledgement_is_over(w: World) -> None:
-    """The acknowledgement is over; who earned it in vain goes on to the next attempt."""
+    """The acknowledgement is over; who did not hear it goes on to the next attempt."""
     clear_due(w, acknowledgement_start_slot(w.n))
     clear_due(w, acknowledgement_end_slot(w.n))
     w.ack_on = w.acknowledging = 0

@@ -77,7 +77,7 @@ def listen(w: World, i: int, is_acknowledged: bool, now: int) -> None:
 
 @part
 def wait_until_due(w: World, i: int) -> None:
-    """Set the alarm for the next attempt, or for giving up."""
+    """Set the alarm for the next attempt, or for the end of its retries."""
     transmitter = w.transmitter[i]
     if transmitter.is_last == 1:
         set_due(w, done_slot(i, w.n), transmitter.due_ns)
@@ -105,7 +105,7 @@ def take_acknowledgement(w: World, i: int, now: int) -> None:
 
 @part
 def on_done(w: World, i: int, now: int) -> None:
-    """A frame is done or given up: the next in the FIFO, or rest."""
+    """A frame is done or out of retries: the next in the FIFO, or rest."""
     tx, transmitter = w.tx[i], w.transmitter[i]
     clear_due(w, done_slot(i, w.n))
     if tx.acknowledge != ACKNOWLEDGING:

@@ -36,7 +36,7 @@ from radiosim.trace import (
 )
 
 if TYPE_CHECKING:
-    from radiosim.engine.reference.transmitter_radio import SenderRadio
+    from radiosim.engine.reference.transmitter_radio import TransmitterRadio
     from radiosim.engine.reference.world import World
 
 
@@ -191,7 +191,7 @@ class ReceiverRadio:
         )
         self.over(flight)
 
-    def listeners(self, acknowledgement: Acknowledgement) -> list[tuple[SenderRadio, Heard]]:
+    def listeners(self, acknowledgement: Acknowledgement) -> list[tuple[TransmitterRadio, Heard]]:
         """Transmitters that catch the acknowledgement, whoever earned it, with what they await
         (B3)."""
         return [
@@ -202,7 +202,7 @@ class ReceiverRadio:
             and catches(radio.tx, radio.listening_ns, acknowledgement.start_ns)
         ]
 
-    def heard_by(self, radio: SenderRadio, flight: Flight, now: int) -> Heard:
+    def heard_by(self, radio: TransmitterRadio, flight: Flight, now: int) -> Heard:
         """The acknowledgement that starts now as a transmitter has it; the path is that of its
         frame."""
         level_mw = self.rx.power_mw * flight.gain
@@ -216,7 +216,7 @@ class ReceiverRadio:
         )
 
     def over(self, earner: Flight) -> None:
-        """The acknowledgement is over; who earned it in vain goes on to the next attempt."""
+        """The acknowledgement is over; who did not hear it goes on to the next attempt."""
         self.world.air.acknowledgement = self.acknowledgement = self.earner = None
         radio = self.world.radios[earner.frame.stream]
         if radio.listening_to is earner and not radio.caught:

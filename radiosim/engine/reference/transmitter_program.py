@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 Process = Generator[simpy.Event, Any, None]
 
 
-class SenderProgram:
+class TransmitterProgram:
     """What runs on a hand unit's microcontroller."""
 
     def __init__(self, world: World, i: int) -> None:

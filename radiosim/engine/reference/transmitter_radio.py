@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 Process = Generator[simpy.Event, Any, None]
 
 
-class SenderRadio:
+class TransmitterRadio:
     """Sends what stands in its FIFO; the program hears of it when the radio rests."""
 
     def __init__(self, world: World, i: int) -> None:
@@ -195,7 +195,7 @@ class SenderRadio:
             self.wait_until_due()
 
     def wait_until_due(self) -> None:
-        """Set the alarm for the next attempt, or for giving up."""
+        """Set the alarm for the next attempt, or for the end of its retries."""
         alarm = at(self.world.env, self.due_ns, self.due_slot)
         alarm.callbacks.append(partial(self.on_due, self.turn, self.due_ns))
 

@@ -26,8 +26,8 @@ from radiosim.engine.reference.air import Acknowledgement, Air, Flight, Frame
 from radiosim.engine.reference.event_queue import Queue, at
 from radiosim.engine.reference.receiver_program import ReceiverProgram
 from radiosim.engine.reference.receiver_radio import Held, ReceiverRadio
-from radiosim.engine.reference.transmitter_program import SenderProgram
-from radiosim.engine.reference.transmitter_radio import SenderRadio
+from radiosim.engine.reference.transmitter_program import TransmitterProgram
+from radiosim.engine.reference.transmitter_radio import TransmitterRadio
 from radiosim.engine.rules.timing import step_slot
 from radiosim.trace import LOST, ROWS, UNDER_WAY, WAITING, Table, table_of
 
@@ -42,13 +42,13 @@ class World:
         self.air = Air(plan)
         self.receiver = ReceiverRadio(self)
         self.program = ReceiverProgram(self, every_pass)
-        self.radios = [SenderRadio(self, i) for i in range(self.n)]
+        self.radios = [TransmitterRadio(self, i) for i in range(self.n)]
         self.on_one_address = [
             [radio for radio in self.radios if radio.tx.address_of == tx.address_of]
             for tx in plan.tx
         ]
         """For each transmitter: those that hear its acknowledgements, itself included."""
-        self.programs = [SenderProgram(self, i) for i in range(self.n)]
+        self.programs = [TransmitterProgram(self, i) for i in range(self.n)]
         self.env.process(self.script())
 
     def script(self) -> Generator[simpy.Event, Any, None]:

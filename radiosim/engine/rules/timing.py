@@ -34,7 +34,7 @@ def read_slot(n: int) -> int:
 
 @rule
 def done_slot(i: int, n: int) -> int:
-    """A frame of transmitter i is done or given up."""
+    """A frame of transmitter i is done or out of retries."""
     return n + 2 + i
 
 

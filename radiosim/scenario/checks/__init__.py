@@ -13,7 +13,7 @@ from radiosim.scenario.checks.unit_checks import (
     transmitter_problems,
 )
 from radiosim.scenario.checks.view import Found, name_problems, view_of
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 _CHECKS = (
     name_problems,
@@ -29,7 +29,7 @@ _CHECKS = (
 )
 
 
-def problems_of(file: SceneFile) -> tuple[Found, ...]:
-    """Every (path, text) of a scenario whose keys are all well formed, but do not go together."""
+def problems_of(file: ScenarioFile) -> tuple[Found, ...]:
+    """Every (path, text) of a scenario whose keys are well formed, but contradict each other."""
     view = view_of(file)
     return tuple(found for check in _CHECKS for found in check(view))

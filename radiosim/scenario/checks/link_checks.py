@@ -16,7 +16,7 @@ from radiosim.scenario.checks.view import Found, View, unknown
 from radiosim.scenario.key_paths import Path, nearest
 from radiosim.scenario.problems import shown
 from radiosim.scenario.structs.range_tables import Place, Range
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 from radiosim.units import NS_PER_US, ns_from_us
 
 
@@ -34,7 +34,7 @@ def link_problems(view: View) -> Iterator[Found]:
         yield from _of_retry_delays(view.file, view.profile)
 
 
-def _of_pipes(file: SceneFile) -> Iterator[Found]:
+def _of_pipes(file: ScenarioFile) -> Iterator[Found]:
     taken: dict[int, str] = {}
     for name, unit in file.transmitter.items():
         if unit.pipe is None:
@@ -47,7 +47,7 @@ def _of_pipes(file: SceneFile) -> Iterator[Found]:
             )
 
 
-def _of_addresses(file: SceneFile) -> Iterator[Found]:
+def _of_addresses(file: ScenarioFile) -> Iterator[Found]:
     length = file.radio.address_bytes
     shared: tuple[str, bytes] | None = None
     pipes = pipes_of(file)
@@ -73,7 +73,7 @@ def _of_addresses(file: SceneFile) -> Iterator[Found]:
                 )
 
 
-def _of_format(file: SceneFile) -> Iterator[Found]:
+def _of_format(file: ScenarioFile) -> Iterator[Found]:
     with_control = [
         name for name, unit in file.transmitter.items() if unit.acknowledge is not False
     ]
@@ -93,7 +93,7 @@ def _of_format(file: SceneFile) -> Iterator[Found]:
         )
 
 
-def acknowledgement_ns(file: SceneFile, profile: Profile) -> int:
+def acknowledgement_ns(file: ScenarioFile, profile: Profile) -> int:
     """How long an acknowledgement is on the air."""
     bits = frame_bits(
         file.receiver.acknowledge_payload_bytes,
@@ -105,7 +105,7 @@ def acknowledgement_ns(file: SceneFile, profile: Profile) -> int:
     return bits_ns(bits, profile.bit_rate)
 
 
-def _of_retry_delays(file: SceneFile, profile: Profile) -> Iterator[Found]:
+def _of_retry_delays(file: ScenarioFile, profile: Profile) -> Iterator[Found]:
     """Rule D5: the acknowledgement must be over before the next attempt begins."""
     shortest_ns = shortest_retry_delay_ns(
         ns_from_us(profile.settle_us), acknowledgement_ns(file, profile), profile.retry_settle
@@ -160,7 +160,7 @@ def air_problems(view: View) -> Iterator[Found]:
         )
 
 
-def _of_range(file: SceneFile) -> Iterator[Found]:
+def _of_range(file: ScenarioFile) -> Iterator[Found]:
     place = file.air.range
     if place is None:
         return

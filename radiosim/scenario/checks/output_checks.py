@@ -13,7 +13,7 @@ WIDEST = 1e9
 
 
 def output_problems(view: View) -> Iterator[Found]:
-    """Outputs that follow what is not there, or whose figures do not go together."""
+    """Outputs that follow what is not there, or whose figures contradict each other."""
     for name, output in view.file.output.items():
         for keys, text in _of_output(view, output):
             yield ("output", name, *keys), text

@@ -42,7 +42,7 @@ def problems_of_spans(
 
 
 def transmitter_problems(view: View) -> Iterator[Found]:
-    """Keys of the transmitters that do not go together."""
+    """Keys of the transmitters that contradict each other."""
     for name, unit in view.file.transmitter.items():
         path = ("transmitter", name)
         for key, text in _of_pacing(unit):

@@ -9,7 +9,7 @@ from radiosim.layout import LONGEST_PAYLOAD_BYTES, Layout, LayoutDescription, la
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.scenario.key_paths import Path, listed, nearest, path_of
 from radiosim.scenario.problems import shown
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 Found = tuple[Path, str]
 
@@ -18,7 +18,7 @@ Found = tuple[Path, str]
 class View:
     """A scenario's file with the figures and layouts that could be made of it."""
 
-    file: SceneFile
+    file: ScenarioFile
     profile: Profile | None
     """The radio's figures; None if the profile is unknown."""
     layouts: Mapping[str, Layout]
@@ -39,7 +39,7 @@ def plain_name(payload_bytes: int) -> str:
     return f"plain_{payload_bytes}"
 
 
-def output_names(file: SceneFile) -> tuple[tuple[str, str], ...]:
+def output_names(file: ScenarioFile) -> tuple[tuple[str, str], ...]:
     """(name, stream) of the output that each stream without one is given."""
     driven = {output.stream for output in file.output.values()}
     taken = set(file.output)
@@ -71,7 +71,7 @@ def laid_out_of(
     return layouts, tuple(problems)
 
 
-def view_of(file: SceneFile) -> View:
+def view_of(file: ScenarioFile) -> View:
     """The view of a scenario's file."""
     layouts, problems = laid_out_of(file.layout, LONGEST_PAYLOAD_BYTES)
     streams = {}

@@ -93,7 +93,7 @@ class _Common(Table, frozen=True, kw_only=True):
         return _profile_of(self.radio)
 
 
-class SceneFile(_Common, frozen=True, kw_only=True):
+class ScenarioFile(_Common, frozen=True, kw_only=True):
     """A scenario as its file says it; what may be left out is still left out."""
 
     transmitter: Annotated[dict[str, TransmitterTable], key("the hand units, by name")] = field(

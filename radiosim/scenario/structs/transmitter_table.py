@@ -276,7 +276,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
     flush_on_retries_used_up: Annotated[
         bool,
         key(
-            "whether a frame that was given up is thrown out of the transmit FIFO",
+            "whether a frame whose retries are used up is thrown out of the transmit FIFO",
             moves=("stream.latency_ms", "stream.queue_full", "stream.retries_used_up"),
             measure="look for a flush of the transmit FIFO after a failed send",
         ),

@@ -1,4 +1,4 @@
-"""How often failsafe trips for nothing where that is too rare to be seen: multilevel splitting.
+"""How often nuisance trips come where they are too rare to be seen: multilevel splitting.
 
 A run in which a stream has gone unfed for a while is worth another try. Wherever the last feed of
 its timer lies a first level back, the run is copied, and the copies draw their losses and jitters

@@ -23,7 +23,7 @@ FOREVER_NS = 1 << 62
 SHARES = (0.05, 0.4)
 """Share that should get from a level to the next: about e⁻², where splitting costs least."""
 WIDER = 4
-"""So many times wider a hole with a smaller share must be to be preferred."""
+"""So many times wider a gap with a smaller share must be to be preferred."""
 NEARLY_ALL = 0.9
 """Share that may get to the next level where there is none that fewer pass."""
 
@@ -54,7 +54,7 @@ def next_level_ns(unfed_ns: Sequence[int], timeout_ns: int, least: int) -> int |
 
 
 def _chosen_gap(ordered: Sequence[int], least: int, fewest: int, most: int) -> tuple[int, int]:
-    """The widest hole that `fewest` to `most` pass, unless there is a much wider one above."""
+    """The widest gap that `fewest` to `most` pass, unless there is a much wider one above."""
     least = min(least, most)
     longest_gap_ns, level_ns = _widest_gap(ordered, min(max(least, fewest), most), most)
     widest_ns, other_ns = _widest_gap(ordered, least, most)
@@ -188,7 +188,7 @@ class Moment:
         return watch.moment(self.fed_ns, at_ns, self.origin, self.weight)
 
     def trips(self, branch: int) -> bool:
-        """Whether the timer trips for nothing before it is fed, in another future."""
+        """Whether a nuisance trip comes before it is fed, in another future."""
         watch, fed_ns = self.watch, self.fed_ns
         at_ns = max(self.at_ns, fed_ns + watch.timeout_ns)
         watch.go_back(self, branch)

@@ -1,4 +1,4 @@
-"""What one output does with what it is told (rules F4 and G): pulse by pulse, or as written."""
+"""What one output does with its commands (rules F4 and G): pulse by pulse, or as written."""
 
 import math
 from collections.abc import Sequence
@@ -38,7 +38,7 @@ HOLD, OFF, PRESET = range(3)
 
 
 class Command:
-    """What an output is told, one a change."""
+    """The commands to an output, one a change."""
 
     at_ns: int
     kind: int
@@ -222,7 +222,7 @@ def pulse_until(o: OutputState, c: CommandInputs, x: Effects, at_ns: int) -> boo
 
 @rule
 def move_on(o: OutputState, c: CommandInputs, event: EventRecord, level: float) -> None:
-    """With smoothing: how far the level has come as something else is told."""
+    """With smoothing: how far the level has come as something else is commanded."""
     last = o.last
     passes = passes_before(o.walk, c.passes, c.steps, event.at_ns)
     if not math.isnan(o.reached):
@@ -316,7 +316,7 @@ def fold_output(o: OutputState, c: CommandInputs, t: Entries, x: Effects) -> boo
     if not pulse_until(o, c, x, c.until_ns):
         return False
     if o.step_ns > 0:
-        # Its passes must not pile up while nothing is told.
+        # Its passes must not pile up while nothing is commanded.
         passes_before(o.walk, c.passes, c.steps, c.until_ns)
     o.taken = 0
     return True

@@ -4,12 +4,12 @@ from random import Random
 
 from msgspec import inspect as mi
 
-from radiosim.scenario.structs.scenario_file import SceneFile
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 FIELDS = ("throttle", "steer", "pan", "count", "value", "lamp")
 UNITS = ("drive", "head", "receiver")
 _TEXTS = (*FIELDS, *UNITS, "drive_v1", "head_v1", "C3 A1 5E 7B 01", "points.csv", "gfsk-2M", "i16")
-_SCENARIO = mi.type_info(SceneFile)
+_SCENARIO = mi.type_info(ScenarioFile)
 
 
 def setting(random: Random, names: tuple[str, ...] = UNITS) -> tuple[str, str]:

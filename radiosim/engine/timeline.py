@@ -5,8 +5,11 @@ before a start is simulated; engines and folds then only carry out steps.
 """
 
 import heapq
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
+from typing import Literal
 
 from radiosim.engine.plan_rows import (
     COMES_BACK,
@@ -25,12 +28,13 @@ from radiosim.engine.plan_rows import (
     Step,
 )
 from radiosim.engine.rules.timing import point_after
-from radiosim.registers.fault_kind import FaultKind
+from radiosim.registers.fault_kind import FaultKind, Happening
 from radiosim.registers.fault_register import fault_kind
 
 FOREVER_NS = 1 << 62
 _OFF, _HELD, _BOOTING, _RUNNING, _HUNG, _HUNG_IN_BOOT = range(6)
 ANY_ERA = -1
+_State = Literal["no power", "low voltage", "hung", "old values", "out of range", "jammed"]
 _NEVER_NS = -1
 
 
@@ -67,7 +71,7 @@ class FaultSpan:
 class _Unit:
     """A unit on its way through its faults; the events still to come stand in `agenda`.
 
-    Faults of one kind that overlap are one fault, until the latest of their ends.
+    A state lasts until the last of the faults that hold the unit in it ends, whatever their kinds.
     """
 
     times: UnitTimes
@@ -78,13 +82,13 @@ class _Unit:
     was_on: bool = False
     radio_on: bool = False
     stale: bool = False
-    away: bool = False
-    jammed: bool = False
     based_ns: int = 0
     era: int = 0
     """Goes up whenever what was planned before (boot, watchdog) is void."""
-    ends_ns: dict[str, int] = field(default_factory=dict)
-    """When the fault of a kind that is under way ends, at the latest."""
+    holders: defaultdict[_State, set[int]] = field(default_factory=lambda: defaultdict(set))
+    """Numbers of the faults that hold it in a state; what ends a fault takes it out."""
+    acting: int = 0
+    """Number of the fault that begins or ends."""
     cold_until_ns: int = 0
     """When the last power-on of the radio is over; a reset does not cut it short."""
     booted_ns: int = 0
@@ -100,20 +104,25 @@ class _Unit:
             heapq.heappush(self.agenda, (at_ns, self.planned, what, era))
             self.planned += 1
 
-    def plan_fault(self, kind: FaultKind, span: FaultSpan) -> None:
-        """It begins, and ends unless another of its kind goes on."""
+    def plan_fault(self, number: int, kind: FaultKind, span: FaultSpan) -> None:
+        def happen(what: Happening, at_ns: int) -> None:
+            self.acting = number
+            what(self, at_ns)
 
-        def begin(at_ns: int) -> None:
-            self.ends_ns[kind.name] = max(span.until_ns, self.ends_ns.get(kind.name, 0))
-            kind.begins(self, at_ns)
+        self.plan(span.at_ns, partial(happen, kind.begins))
+        if kind.ends is not None:
+            self.plan(span.until_ns, partial(happen, kind.ends))
 
-        def end(at_ns: int) -> None:
-            if kind.ends is not None and at_ns >= self.ends_ns[kind.name]:
-                kind.ends(self, at_ns)
+    def hold(self, state: _State) -> None:
+        """The fault that begins holds it in a state."""
+        self.holders[state].add(self.acting)
 
-        self.plan(span.at_ns, begin)
-        if kind.is_lasting:
-            self.plan(span.until_ns, end)
+    def is_let_go(self, state: _State) -> bool:
+        """Whether the fault that ends held it in a state, and no other does."""
+        holders = self.holders[state]
+        was_held = self.acting in holders
+        holders.discard(self.acting)
+        return was_held and not holders
 
     def step(self, at_ns: int, kind: int) -> None:
         self.steps.append(Step(at_ns, self.times.unit, kind))
@@ -128,6 +137,7 @@ class _Unit:
         if self.program in (_RUNNING, _HUNG):
             self.step(at_ns, PROGRAM_STOPS)
         self.era += 1
+        self.holders["hung"].clear()
         self.program = then
 
     def stop_radio(self, at_ns: int) -> None:
@@ -154,18 +164,26 @@ class _Unit:
         self.plan(at_ns, self.finish_boot, era=self.era)
 
     def power_on(self, at_ns: int) -> None:
-        if self.program == _OFF:
-            self.program, self.was_on = _BOOTING, True
-            self.era += 1
+        if self.program != _OFF:
+            return
+        self.holders["no power"].clear()
+        self.was_on = True
+        self.era += 1
+        if self.holders["low voltage"]:
+            self.program, self.cold_until_ns = _HELD, at_ns + self.times.cold_boot_ns
+        else:
+            self.program = _BOOTING
             self.boot_cold(at_ns)
 
     def power_off(self, at_ns: int) -> None:
-        self.stop_program(at_ns, _OFF)
-        self.stop_radio(at_ns)
+        # A unit that was not switched on yet has nothing to lose; so below.
+        if self.was_on:
+            self.hold("no power")
+            self.stop_program(at_ns, _OFF)
+            self.stop_radio(at_ns)
 
     def restore_power(self, at_ns: int) -> None:
-        # A unit that was not switched on yet has nothing to be given back.
-        if self.was_on:
+        if self.is_let_go("no power"):
             self.power_on(at_ns)
 
     def finish_boot(self, at_ns: int) -> None:
@@ -175,7 +193,7 @@ class _Unit:
             self.radio_on = True
         elif self.times.empties_fifo:
             self.step(at_ns, FIFO_EMPTIED)
-        self.thaw_values(at_ns)
+        self.renew_values(at_ns)
         self.look_ns = _NEVER_NS
         self.step(at_ns, PROGRAM_STARTS)
         self.program, self.based_ns = _RUNNING, at_ns
@@ -185,16 +203,21 @@ class _Unit:
             self.boot(at_ns)
 
     def hold_in_reset(self, at_ns: int) -> None:
+        if self.was_on:
+            self.hold("low voltage")
         if self.program not in (_OFF, _HELD):
             self.stop_program(at_ns, _HELD)
             if not self.times.radio_survives:
                 self.stop_radio(at_ns)
 
     def release(self, at_ns: int) -> None:
-        if self.program == _HELD:
+        if self.is_let_go("low voltage") and self.program == _HELD:
             self.boot(at_ns)
 
     def hang(self, at_ns: int) -> None:
+        if self.program in (_OFF, _HELD):
+            return
+        self.hold("hung")
         if self.program == _RUNNING:
             self.step(at_ns, PROGRAM_PAUSES)
             self.program = _HUNG
@@ -208,6 +231,8 @@ class _Unit:
             self.plan(at_ns + self.times.watchdog_ns, self.boot, era=self.era)
 
     def go_on(self, at_ns: int) -> None:
+        if not self.is_let_go("hung"):
+            return
         if self.program == _HUNG:
             self.step(at_ns, PROGRAM_RESUMES)
             self.program = _RUNNING
@@ -244,41 +269,45 @@ class _Unit:
             self.radio_on = True
 
     def freeze_values(self, at_ns: int) -> None:
+        self.hold("old values")
         if not self.stale:
             self.step(at_ns, VALUES_STALE)
         self.stale = True
 
     def thaw_values(self, at_ns: int) -> None:
+        if self.is_let_go("old values"):
+            self.renew_values(at_ns)
+
+    def renew_values(self, at_ns: int) -> None:
+        self.holders["old values"].clear()
         if self.stale:
             self.step(at_ns, VALUES_FRESH)
         self.stale = False
 
     def leave(self, at_ns: int) -> None:
-        if not self.away:
+        if not self.holders["out of range"]:
             self.step(at_ns, GOES_AWAY)
-        self.away = True
+        self.hold("out of range")
 
     def come_back(self, at_ns: int) -> None:
-        if self.away:
+        if self.is_let_go("out of range"):
             self.step(at_ns, COMES_BACK)
-        self.away = False
 
     def jam(self, at_ns: int) -> None:
-        if not self.jammed:
+        if not self.holders["jammed"]:
             self.step(at_ns, JAM_BEGINS)
-        self.jammed = True
+        self.hold("jammed")
 
     def clear(self, at_ns: int) -> None:
-        if self.jammed:
+        if self.is_let_go("jammed"):
             self.step(at_ns, JAM_ENDS)
-        self.jammed = False
 
 
 def steps_of(times: UnitTimes, fault_spans: Sequence[FaultSpan], until_ns: int) -> tuple[Step, ...]:
     """Every step of one unit, or of the air, before `until_ns`, in order of time."""
     unit = _Unit(times, until_ns)
     unit.plan(times.on_ns, unit.power_on)
-    for fault_span in fault_spans:
-        unit.plan_fault(fault_kind(fault_span.kind), fault_span)
+    for number, fault_span in enumerate(fault_spans):
+        unit.plan_fault(number, fault_kind(fault_span.kind), fault_span)
     unit.run()
     return tuple(unit.steps)

@@ -3,13 +3,12 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
-from typing import Literal, Protocol
+from typing import Literal, Protocol, cast, get_args
 
 UnitKind = Literal["transmitter", "receiver", "air"]
 TRANSMITTER: UnitKind = "transmitter"
 RECEIVER: UnitKind = "receiver"
 AIR: UnitKind = "air"
-_UNIT_KINDS = (TRANSMITTER, AIR, RECEIVER)
 
 Part = Literal["program", "radio", "values", "range", "quiet air"]
 PROGRAM: Part = "program"
@@ -34,46 +33,49 @@ class Effect(Enum):
 
 
 class FaultyUnit(Protocol):
-    """What can be done to a unit, or to the air, at an instant in ns (see engine/timeline.py)."""
+    """What can be done to a unit, or to the air, at an instant in ns (see engine/timeline.py).
+
+    What several faults take is given back when the last of them ends, whatever their kinds.
+    """
 
     def power_on(self, at_ns: int) -> None:
-        """It gets its power, if it has none, and boots."""
+        """Of a transmitter or receiver: it gets its power, if it has none, and boots."""
 
     def power_off(self, at_ns: int) -> None:
-        """It loses its power, radio and all."""
+        """Of a transmitter or receiver: it loses its power, radio and all."""
 
     def restore_power(self, at_ns: int) -> None:
-        """It gets back the power that a fault took."""
+        """Of a transmitter or receiver: it gets back the power that a fault took."""
 
     def reset(self, at_ns: int) -> None:
-        """Its program starts again."""
+        """Of a transmitter or receiver: its program starts again."""
 
     def hold_in_reset(self, at_ns: int) -> None:
-        """Its program stops, for want of voltage."""
+        """Of a transmitter or receiver: its program stops, for want of voltage."""
 
     def release(self, at_ns: int) -> None:
-        """A program held in reset boots."""
+        """Of a transmitter or receiver: a program held in reset boots."""
 
     def hang(self, at_ns: int) -> None:
-        """Its program stands still where it is."""
+        """Of a transmitter or receiver: its program stands still where it is, until a boot."""
 
     def go_on(self, at_ns: int) -> None:
-        """A program that hangs goes on."""
+        """Of a transmitter or receiver: a program that hangs goes on."""
 
     def lose_settings(self, at_ns: int) -> None:
-        """Its radio stops, until the program sets it up again."""
+        """Of a transmitter or receiver: its radio stops, until the program sets it up again."""
 
     def freeze_values(self, at_ns: int) -> None:
-        """It sends its last values again and again."""
+        """Of a transmitter: it sends its last values again and again, until a boot."""
 
     def thaw_values(self, at_ns: int) -> None:
-        """Its values are new ones again."""
+        """Of a transmitter: its values are new ones again."""
 
     def leave(self, at_ns: int) -> None:
-        """It goes out of range."""
+        """Of a transmitter, or of the air and so of each transmitter: it goes out of range."""
 
     def come_back(self, at_ns: int) -> None:
-        """It comes into range again."""
+        """Of a transmitter, or of the air and so of each transmitter: it is in range again."""
 
     def jam(self, at_ns: int) -> None:
         """Of the air: nothing gets through."""
@@ -82,8 +84,49 @@ class FaultyUnit(Protocol):
         """Of the air: it is quiet again."""
 
 
+GIVEN_BACK_BY = {
+    "power_off": "restore_power",
+    "hold_in_reset": "release",
+    "hang": "go_on",
+    "freeze_values": "thaw_values",
+    "leave": "come_back",
+    "jam": "clear",
+}
+"""What takes something from a unit → what gives the same back."""
+_ENDED_BY = {"power_off": "power_on", "hang": WATCHDOG, "lose_settings": RECHECK}
+"""What is done to a unit → what ends that before its time, in every kind of fault."""
+_AT_ONCE = ("power_on", "reset", "lose_settings")
+_GIVING = (*GIVEN_BACK_BY.values(), "power_on")
+_AT_TRANSMITTERS_ALONE = ("freeze_values", "thaw_values", "leave", "come_back")
+_AT_AIR_ALONE = ("jam", "clear")
+
 Happening = Callable[[FaultyUnit, int], None]
-"""What a fault does to a unit at an instant in ns."""
+"""What a fault does to a unit at an instant in ns; the same whenever it happens."""
+
+
+class _Notes:
+    """A unit that notes the names of what is done to it."""
+
+    def __init__(self) -> None:
+        self.names: list[str] = []
+
+    def __getattr__(self, name: str) -> Callable[[int], None]:
+        return lambda at_ns: self.names.append(name)
+
+
+def _done_by(happening: Happening | None) -> tuple[str, ...]:
+    """Names of what a happening does to a unit."""
+    notes = _Notes()
+    if happening is not None:
+        happening(cast(FaultyUnit, notes), 0)
+    return tuple(notes.names)
+
+
+def _can_have(unit: UnitKind, name: str) -> bool:
+    """Whether something can be done to a sort of unit."""
+    if name in _AT_AIR_ALONE:
+        return unit == AIR
+    return unit == TRANSMITTER or (unit == RECEIVER and name not in _AT_TRANSMITTERS_ALONE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,12 +141,17 @@ class Drilled:
     """Drilled at every transmitter at once, too."""
 
 
+Hand = Literal["supply", "button", "firmware"]
+HANDS: tuple[Hand, ...] = get_args(Hand)
+"""What a step of the bench takes, in the order in which to try it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OnBench:
     """How a builder tries a kind on the bench."""
 
     title: str
-    hand: Literal["supply", "button", "firmware"]
+    hand: Hand
     """What it takes; steps of one hand stand together on the sheet."""
     do: str
     """What to do to a unit; `{supply}`: how its supply is switched off."""
@@ -135,7 +183,8 @@ class FaultKind:
     """Goes on until it ends; else it is over as soon as it happens, but for boot or recheck."""
     begins: Happening
     ends: Happening | None
-    """None unless it lasts. Left out while another fault of the kind and unit goes on."""
+    """None unless it lasts. Gives back what `begins` takes, and no more; what another fault of
+    the unit takes too, of whatever kind, comes back with the end of the last of them."""
     impairs: tuple[Part, ...]
     """What is not well while it lasts, and so which trips it explains (rule F5)."""
     restarts: bool
@@ -143,7 +192,8 @@ class FaultKind:
     ended_by: tuple[str, ...]
     """What ends it before its time: other kinds of fault, WATCHDOG, RECHECK."""
     over: str
-    """What ends it, as a noun."""
+    """What ends it, as a noun. The bench test sheet prints `Back: from {over}.`, so with a bench
+    step it is something that the step's `do` does."""
     drilled: tuple[Drilled, ...]
     """Empty: not drilled."""
     caption: str
@@ -165,7 +215,7 @@ class FaultKind:
         checks = {
             "a text is empty": not all((*words, *(row.words for row in self.drilled))),
             "needs at least one unit": not self.units,
-            "has a unit that there is not": not set(self.units) <= set(_UNIT_KINDS),
+            "has a unit that there is not": not set(self.units) <= set(get_args(UnitKind)),
             "lasts, and nothing ends it": self.is_lasting and self.ends is None,
             "does not last, and something ends it": not self.is_lasting and self.ends is not None,
             "impairs a part that there is not": not set(self.impairs) <= set(PARTS),
@@ -173,7 +223,41 @@ class FaultKind:
             "is drilled twice at one unit": len(set(at)) < len(at),
             "is drilled, and impairs nothing": bool(self.drilled) and not self.impairs,
         }
+        of_words = tuple(text for text, is_wrong in checks.items() if is_wrong)
+        return (*of_words, *self._wrongs_of_what_it_does())
+
+    def _wrongs_of_what_it_does(self) -> tuple[str, ...]:
+        begun, ended = _done_by(self.begins), _done_by(self.ends)
+        taken = {GIVEN_BACK_BY[name] for name in begun if name in GIVEN_BACK_BY}
+        given = {name for name in ended if name in _GIVING}
+        known = {*_AT_ONCE, *GIVEN_BACK_BY, *GIVEN_BACK_BY.values()}
+        done = tuple(dict.fromkeys((*begun, *ended)))
+        checks = {
+            **{f"does {name!r}, which is not of FaultyUnit": name not in known for name in done},
+            **{
+                f"does {name!r} to a unit that cannot have it: {unit}": not _can_have(unit, name)
+                for unit in self._struck
+                for name in done
+            },
+            **{
+                f"is ended by {by!r}, and does not say so": name in begun
+                and by not in self.ended_by
+                for name, by in _ENDED_BY.items()
+            },
+            "does nothing as it begins": not begun,
+            "takes something as it ends": bool(set(ended) & set(GIVEN_BACK_BY)),
+            "gives something back as it begins": bool(set(begun) & set(GIVEN_BACK_BY.values())),
+            "gives back other things than it takes": taken != given,
+            "takes one thing twice, or gives it back twice": len(begun) + len(ended)
+            > len(set(begun)) + len(set(ended)),
+        }
         return tuple(text for text, is_wrong in checks.items() if is_wrong)
+
+    @property
+    def _struck(self) -> tuple[UnitKind, ...]:
+        """Sorts of unit that its steps strike; everybody's fault strikes no air."""
+        is_air_struck = not self.is_everybodys(AIR)
+        return tuple(unit for unit in self.units if unit != AIR or is_air_struck)
 
     def _words_of_bench(self) -> tuple[str, ...]:
         if isinstance(self.bench, NotOnBench):

@@ -93,7 +93,11 @@ class Ratio:
     per: str
     """Name in the tally; SPAN_SECONDS, SPAN_HOURS or SPAN_NS: of how long the starts are."""
     interval: Literal["share", "ratio", "rate", "none"]
-    """How its interval over starts is had."""
+    """How its interval over starts is had (measure/intervals.py).
+
+    share: a part of its base, within 0…1, Wilson's where no start differs; ratio: any other
+    quotient, not clipped; rate: rare events by time, `per` SPAN_HOURS, Garwood's limits where they
+    are few; none: no interval."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,12 +1,27 @@
 """Faults and boots as steps."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from itertools import combinations
+
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan_rows import STEPS, Step
 from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, steps_of
-from radiosim.engine.unit_spans import impaired_spans
-from radiosim.registers.fault_kind import RECEIVER, TRANSMITTER
+from radiosim.engine.unit_spans import impaired_spans, spans_without
+from radiosim.registers.fault_kind import (
+    AIR,
+    GIVEN_BACK_BY,
+    RECEIVER,
+    TRANSMITTER,
+    WATCHDOG,
+    FaultKind,
+    Part,
+    UnitKind,
+)
 from radiosim.registers.fault_register import FAULT_KINDS
 
 UNTIL_NS = 10_000
@@ -323,4 +338,142 @@ def test_a_boot_thaws_frozen_values() -> None:
         (700, "program stops"),
         (730, "values thaw"),
         (730, "program starts"),
+    ]
+
+
+def made_up(takes: tuple[str, ...], name: str) -> FaultKind:
+    """A kind of fault that takes several things, and gives them back in the order of its name."""
+
+    def begins(unit: object, at_ns: int) -> None:
+        for what in takes:
+            getattr(unit, what)(at_ns)
+
+    def ends(unit: object, at_ns: int) -> None:
+        for what in reversed(takes) if name.startswith("back") else takes:
+            getattr(unit, GIVEN_BACK_BY[what])(at_ns)
+
+    of: UnitKind = AIR if takes == ("jam",) else TRANSMITTER
+    like = FAULT_KINDS["hang"]
+    return replace(
+        like,
+        name=name,
+        units=(of,),
+        begins=begins,
+        ends=ends,
+        drilled=(),
+        ended_by=("power_on", WATCHDOG),
+    )
+
+
+OF_UNITS = tuple(what for what in GIVEN_BACK_BY if what != "jam")
+TAKEN = {
+    f"{order} {' '.join(takes)}": takes
+    for order in ("forth", "back")
+    for takes in (
+        *(takes for count in (1, 2, 3) for takes in combinations(OF_UNITS, count)),
+        ("jam",),
+    )
+}
+"""Names of made-up kinds → what they take of a unit."""
+BOOTS = {"power_off", "hold_in_reset"}
+ENDED_BY_A_BOOT = {"hang", "freeze_values"}
+BOOT_NS = 100
+
+
+@contextmanager
+def kinds_made_up() -> Iterator[None]:
+    """The register, with the made-up kinds."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name, takes in TAKEN.items():
+            patch.setitem(FAULT_KINDS, name, made_up(takes, name))
+        yield
+
+
+def parts_taken(what: str) -> set[Part]:
+    """Parts of a unit that are not well after one thing is done to it."""
+    begun = steps_of(unit(), [fault_span(f"forth {what}", 1_000)], UNTIL_NS)[len(BOOT) :]
+    parts = [STEPS[step.kind].part for step in begun]
+    return {part for part in parts if part is not None}
+
+
+def is_booted_away(what: str, span: FaultSpan, others: list[FaultSpan]) -> bool:
+    """Whether a boot ends what a fault takes, or what it would take is not there."""
+    return what in ENDED_BY_A_BOOT and any(
+        set(TAKEN[other.kind]) & BOOTS
+        and other.at_ns <= span.until_ns
+        and span.at_ns <= other.until_ns + BOOT_NS
+        for other in others
+    )
+
+
+lasting = st.builds(
+    fault_span,
+    st.sampled_from(tuple(TAKEN)),
+    st.integers(10, 60).map(lambda tick: tick * 50),
+    st.integers(1, 60).map(lambda tick: tick * 50),
+)
+
+
+@given(st.booleans(), st.lists(lasting, min_size=2, max_size=4))
+def test_the_end_of_a_fault_takes_back_nothing_that_another_still_takes(
+    radio_survives: bool, drawn: list[FaultSpan]
+) -> None:
+    with kinds_made_up():
+        steps = steps_of(unit(radio_survives=radio_survives), drawn, UNTIL_NS)
+        taken = {what: parts_taken(what) for what in GIVEN_BACK_BY}
+
+    for span in drawn:
+        for what in TAKEN[span.kind]:
+            if is_booted_away(what, span, drawn):
+                continue
+            for part in taken[what]:
+                assert any(
+                    from_ns <= span.at_ns and span.until_ns <= until_ns
+                    for from_ns, until_ns in spans_without([part], steps, UNTIL_NS)
+                )
+    last_ns = max(span.until_ns for span in drawn)
+    assert all(step.at_ns <= last_ns + BOOT_NS for step in steps)
+    assert all(until_ns <= last_ns + BOOT_NS for _, until_ns in impaired_spans(steps, UNTIL_NS))
+
+
+LEAVES, CUTS = "forth leave", "forth power_off"
+
+
+def test_two_kinds_that_take_one_thing_give_it_back_with_the_later_end() -> None:
+    with kinds_made_up():
+        away = told(
+            unit(), fault_span("out_of_range", 4_000, 4_000), fault_span(LEAVES, 5_000, 900)
+        )
+        off = told(unit(), fault_span("power_off", 1_000, 500), fault_span(CUTS, 1_200, 2_000))
+
+    assert away[2:] == [(4_000, "goes out of range"), (8_000, "comes into range")]
+    assert off[-1] == (3_300, "program starts")
+
+
+def test_power_restored_in_a_brownout_boots_when_the_brownout_is_over() -> None:
+    low, off = fault_span("brownout", 1_000, 3_000), fault_span("power_off", 2_000, 500)
+    back = [(4_030, "radio starts"), (4_030, "program starts")]
+
+    assert told(unit(), low, off)[2:] == [
+        (1_000, "program stops"),
+        (2_000, "radio stops"),
+        *back,
+    ]
+    by_hand = fault_span("power_on", 2_200)
+    assert told(unit(), low, fault_span("power_off", 2_000), by_hand)[-2:] == back
+
+
+def test_a_fault_that_something_ended_before_its_time_holds_no_later_one() -> None:
+    off = (fault_span("power_off", 1_000, 7_000), fault_span("power_on", 2_000))
+    hang = fault_span("hang", 1_000)
+
+    assert told(unit(), *off, fault_span("power_off", 3_000, 500))[-1] == (3_600, "program starts")
+    steps = told(unit(watchdog_ns=250), hang, fault_span("hang", 3_000, 200))
+    assert steps[-2:] == [(3_000, "program pauses"), (3_200, "program resumes")]
+
+
+def test_a_brownout_before_the_unit_is_switched_on_is_nothing() -> None:
+    assert told(unit(on_ns=1_000), fault_span("brownout", 200, 3_000)) == [
+        (1_100, "radio starts"),
+        (1_100, "program starts"),
     ]

@@ -2,6 +2,7 @@
 
 import dataclasses
 import re
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -12,13 +13,17 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import STEPS
 from radiosim.registers.fault_kind import (
     AIR,
+    GIVEN_BACK_BY,
     RECEIVER,
     TRANSMITTER,
+    WATCHDOG,
     Drilled,
     Effect,
     FaultKind,
+    FaultyUnit,
     NotOnBench,
     OnBench,
+    UnitKind,
 )
 from radiosim.registers.fault_register import FAULT_KINDS, by_name, fault_kind, kinds_at
 from radiosim.scenario import parse
@@ -58,11 +63,66 @@ def test_a_row_without_one_of_its_fields_cannot_be_made(shape: type, name: str) 
         ({"units": (RECEIVER,)}, "is drilled where it cannot happen"),
         ({"drilled": ROW["drilled"] * 2}, "is drilled twice at one unit"),
         ({"impairs": ()}, "is drilled, and impairs nothing"),
+        ({"ended_by": ()}, "is ended by 'watchdog', and does not say so"),
+        (
+            {"begins": lambda unit, at_ns: unit.explode(at_ns)},
+            "does 'explode', which is not of FaultyUnit",
+        ),
+        ({"begins": lambda unit, at_ns: None}, "does nothing as it begins"),
+        ({"begins": lambda unit, at_ns: unit.leave(at_ns)}, "'leave' to .* cannot .*: receiver"),
+        ({"ends": lambda unit, at_ns: unit.reset(at_ns)}, "gives back other things than it takes"),
+        ({"ends": lambda unit, at_ns: unit.power_on(at_ns)}, "gives back other things than"),
+        (
+            {"ends": lambda unit, at_ns: (unit.go_on(at_ns), unit.go_on(at_ns))},
+            "takes one thing twice, or gives it back twice",
+        ),
+        (
+            {"ends": lambda unit, at_ns: (unit.go_on(at_ns), unit.hang(at_ns))},
+            "takes something as it ends",
+        ),
+        (
+            {"begins": lambda unit, at_ns: (unit.hang(at_ns), unit.go_on(at_ns))},
+            "gives something back as it begins",
+        ),
     ],
 )
 def test_a_row_that_contradicts_itself_cannot_be_made(changed: dict[str, Any], text: str) -> None:
     with pytest.raises(ValueError, match=f"fault kind 'hang': .*{text}"):
         FaultKind(**ROW | changed)
+
+
+UNITS = (TRANSMITTER, RECEIVER, AIR)
+AT_TRANSMITTERS = {(TRANSMITTER,), (TRANSMITTER, AIR)}
+ALLOWED = {"freeze_values": AT_TRANSMITTERS, "leave": AT_TRANSMITTERS, "jam": {(AIR,)}}
+"""Units of a row that does so; of the air anything else is everybody's, or nothing."""
+
+
+@pytest.mark.parametrize("taken", GIVEN_BACK_BY)
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_a_row_is_of_units_that_can_have_what_it_does(taken: str, count: int) -> None:
+    def row(units: tuple[UnitKind, ...]) -> FaultKind:
+        changed: dict[str, Any] = {
+            "units": units,
+            "drilled": (),
+            "begins": lambda unit, at_ns: getattr(unit, taken)(at_ns),
+            "ends": lambda unit, at_ns: getattr(unit, GIVEN_BACK_BY[taken])(at_ns),
+            "ended_by": ("power_on", WATCHDOG),
+        }
+        return FaultKind(**ROW | changed)
+
+    for units in combinations(UNITS, count):
+        is_everybodys = AIR not in units or TRANSMITTER in units
+        if units in ALLOWED[taken] if taken in ALLOWED else is_everybodys:
+            assert row(units).units == units
+        else:
+            with pytest.raises(ValueError, match=f"does '{taken}' to a unit that cannot have it"):
+                row(units)
+
+
+def test_each_thing_that_can_be_done_to_a_unit_is_checked() -> None:
+    done = {name for name in vars(FaultyUnit) if not name.startswith("_")}
+
+    assert done == {*GIVEN_BACK_BY, *GIVEN_BACK_BY.values(), "power_on", "reset", "lose_settings"}
 
 
 def test_a_kind_has_one_row() -> None:

@@ -128,7 +128,7 @@ DIP = FaultKind(
     ends=lambda unit, at_ns: unit.restore_power(at_ns),
     impairs=(PROGRAM, RADIO),
     restarts=True,
-    ended_by=(),
+    ended_by=("power_on",),
     over="the end of the dip",
     drilled=(
         Drilled(at=TRANSMITTER, effect=Effect.SILENCE, words="supply dips", also_all=False),

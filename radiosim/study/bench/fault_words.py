@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from radiosim.engine.plan import RECEIVER
-from radiosim.registers.fault_kind import NotOnBench, OnBench
+from radiosim.registers.fault_kind import HANDS, NotOnBench, OnBench
 from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.scenario import Scenario
 from radiosim.study.bench.step import UNTOUCHED, key_of
@@ -34,10 +34,6 @@ def how_text(scenario: Scenario) -> str:
     return HOW + _LETS_GO if notice else HOW
 
 
-_HANDS = ("supply", "button", "firmware")
-"""In the order in which to try what takes them."""
-
-
 def not_on_a_bench() -> tuple[str, ...]:
     """Kinds of fault that are not tried on the bench."""
     return tuple(row.name for row in FAULT_KINDS.values() if isinstance(row.bench, NotOnBench))
@@ -51,7 +47,7 @@ def rows_in_order(drills: Sequence[Drill]) -> dict[str, OnBench]:
         for kind in FAULT_KINDS.values()
         if kind.name in drilled and isinstance(kind.bench, OnBench)
     }
-    return dict(sorted(rows.items(), key=lambda row: _HANDS.index(row[1].hand)))
+    return dict(sorted(rows.items(), key=lambda row: HANDS.index(row[1].hand)))
 
 
 def case_text(drill: Drill) -> str:

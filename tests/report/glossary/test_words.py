@@ -49,9 +49,12 @@ OF_THE_TABLE = (
 
 
 def texts(path: Path) -> Iterator[str]:
-    """Every text of a module that is no docstring."""
+    """Every text of a module that is neither a docstring nor a name it hands out."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in tree.body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            alone |= {id(name) for name in ast.walk(node.value)}
     for node in ast.walk(tree):
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in alone:
             yield node.value

@@ -7,7 +7,7 @@ import pytest
 
 from radiosim.results.data import json_of
 from radiosim.scenario import parse
-from radiosim.scenario.ask import acknowledged, scenario_text
+from radiosim.scenario.ask import answered, scenario_text
 from radiosim.study.tune.tune_results import Tuned
 from radiosim.study.tune.tuned import brought, confirmed, lines_of, tuned
 from radiosim.study.tune.varied import grid, parsed
@@ -160,7 +160,7 @@ def test_points_and_the_scenario_as_it_stands_count_as_progress(workers: int) ->
 
 
 def test_a_new_scenario_is_recommended_no_slow_camera() -> None:
-    asked = scenario_text(acknowledged({"every-ms": "drive 20, head 23"}))
+    asked = scenario_text(answered({"every-ms": "drive 20, head 23"}))
     made = parse(asked, overrides=("starts=2", "duration_s=20", "fault[0].at_s=10"))
     periods = [parsed("transmitter.head.period_ms=23,46,92")]
     found = tuned(made, periods, grid(periods), workers=1)

@@ -14,7 +14,7 @@ DRILLED: Final = "drilled"
 """Simulated with the fault in each start."""
 
 Aspect = Literal["value", "reboot", "reaction", "bound", "back", "others"]
-"""Which question about a fault a prediction answers; `value`: no fault."""
+"""What about a fault a prediction is of; `value`: no fault."""
 
 
 class Prediction(Struct, frozen=True, kw_only=True):

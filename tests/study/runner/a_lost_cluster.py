@@ -66,7 +66,7 @@ def lose(what: str, place: Path, journal: Path) -> None:
     try:
         with cluster_executor(address, 60, told, PATIENCE[what]) as executor:
             how = {"digest": "d", "journal": journal, "executor": executor, "on_progress": lose_it}
-            print(len(run_points(work, POINTS, **how)), "rows")  # type: ignore[arg-type]
+            print(len(run_points(work, POINTS, fold=tuple, **how)), "rows")  # type: ignore[arg-type]
     except RadiosimError as error:
         print(f"{type(error).__name__}: {error}".replace(address, "ADDRESS"))
     finally:

@@ -5,7 +5,7 @@ import numpy as np
 from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend
 from radiosim.engine.plan import make_plan
 from radiosim.trace import Trace
-from radiosim.vehicle.fold.pass_count import WalkState, passes_before
+from radiosim.vehicle.fold.program_state import WalkState, passes_before
 from radiosim.vehicle.program_fold import ProgramFold, walk_steps
 
 PLAIN = JitBackend(None)

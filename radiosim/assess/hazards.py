@@ -17,8 +17,8 @@ from radiosim.assess.aftermath import (
     never_fresh,
     still_driven_outputs,
 )
+from radiosim.assess.answers import STARVING_SHARE, reads_less_than, verdict
 from radiosim.assess.in_words import nuisance_text, unmet_text
-from radiosim.assess.verdict import STARVING_SHARE, reads_less_than, verdict
 from radiosim.counted import counted
 from radiosim.measure.summary import FaultFigures, Finding, Reaction, RequirementFigures, Summary
 from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, list_text

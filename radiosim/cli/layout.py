@@ -114,9 +114,8 @@ def compare(options: CompareOptions) -> int:
 
     Exit code: 0 if each end reads all that the other sends, else 1.
     """
-    from radiosim.cli.harness import origin_of
-    from radiosim.cli.running import running
-    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.cli.harness import origin_of, running
+    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layout_compare import compare_report

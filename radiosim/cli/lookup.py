@@ -19,7 +19,7 @@ from radiosim.cli.options import (
 from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
-    from radiosim.report.checked_scenario import CheckedScenario
+    from radiosim.report.schemas import CheckedScenario
     from radiosim.scenario import Scenario
 
 
@@ -170,7 +170,7 @@ def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> 
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
     from radiosim.measure.summarise import cannot_work
-    from radiosim.report.checked_scenario import CheckedScenario
+    from radiosim.report.schemas import CheckedScenario
     from radiosim.scenario.traffic import retries
 
     try:
@@ -193,7 +193,7 @@ def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> 
 
 def _loaded(source: str, overrides: tuple[str, ...], is_ambiguous: bool) -> "Scenario":
     """The scenario; its problems carry the whole path where two files share a name."""
-    from radiosim.cli.scenario_source import is_trace
+    from radiosim.cli.options import is_trace
     from radiosim.errors import Problem, ScenarioError
     from radiosim.scenario import load
     from radiosim.scenario.shipped import scenario_path

@@ -18,7 +18,7 @@ from radiosim.cli.options import (
 from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
-    from radiosim.engine.choice import Engine
+    from radiosim.engine.simulate import Engine
     from radiosim.measure.summary import Summary
     from radiosim.scenario import Scenario
     from radiosim.trace import Trace
@@ -45,8 +45,8 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     `has_glance`: the terminal shows the worst start, unless that takes long. Raises RadiosimError
     for a scenario, a trace or options that cannot be used.
     """
-    from radiosim.cli.running import ready_engine
-    from radiosim.cli.scenario_source import is_trace, load_scenario
+    from radiosim.cli.harness import ready_engine
+    from radiosim.cli.options import is_trace, load_scenario
     from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(options.source)
@@ -87,7 +87,7 @@ def _asks_for_a_start(options: "RunOptions") -> bool:
 
 def _check_shown(options: "RunOptions", scenario: "Scenario", starts: range) -> None:
     """RadiosimError for a start that is not simulated, or one too long to be shown."""
-    from radiosim.report.waveform.file import check_length
+    from radiosim.report.waveform import check_length
 
     if options.waveform_start is not None and options.waveform_start not in starts:
         which = f"{starts[0]} to {starts[-1]}" if len(starts) > 1 else f"{starts[0]}"
@@ -144,7 +144,7 @@ def _one_start(
 
 
 def _many_starts(scenario: "Scenario", engine: "Engine", options: "RunOptions") -> "Summary":
-    from radiosim.cli.running import progress
+    from radiosim.cli.harness import progress
     from radiosim.study.starts import simulate_starts
 
     with progress(scenario.starts) as on_progress:
@@ -158,7 +158,7 @@ def _many_starts(scenario: "Scenario", engine: "Engine", options: "RunOptions") 
 
 
 def _with_rare(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Outcome:
-    from radiosim.cli.running import progress
+    from radiosim.cli.harness import progress
     from radiosim.study.rare import with_rare
 
     with progress(1, what="rare trips") as on_progress:
@@ -261,7 +261,7 @@ def _write_start(outcome: "Outcome", options: RunOptions) -> None:
 
         trace_file.save(outcome.trace, options.trace)
     if options.waveform is not None and outcome.shown is not None:
-        from radiosim.report.waveform.file import waveform
+        from radiosim.report.waveform import waveform
 
         write_whole(options.waveform, waveform(outcome.shown))
         tell(f"wrote {options.waveform}: start {outcome.shown.start}")

@@ -33,7 +33,7 @@ class ChannelsOptions(OfScenario, Files):
 def channels(options: ChannelsOptions) -> int:
     """List the channels inside the band, those that stay clear of interferers first."""
     from radiosim.cli.harness import origin_of
-    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.channels import channels_report
     from radiosim.study.channels import channels as found
@@ -61,9 +61,8 @@ class RangeOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 
 def reach(options: RangeOptions) -> int:
     """Tell what arrives at which distance, as predicted ranges, and how far requirements hold."""
-    from radiosim.cli.harness import origin_of
-    from radiosim.cli.running import running
-    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.cli.harness import origin_of, running
+    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.range import range_report
     from radiosim.study import range as study
@@ -97,9 +96,8 @@ class BenchTestOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 
 def bench_test(options: BenchTestOptions) -> int:
     """Write a bench test sheet: what to try, how to measure it, and what should come out."""
-    from radiosim.cli.harness import origin_of
-    from radiosim.cli.running import running
-    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.cli.harness import origin_of, running
+    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.bench_test import bench_test_report
     from radiosim.study.bench import bench_test_sheet
@@ -148,9 +146,8 @@ def tune(options: TuneOptions) -> int:
 
     Exit code: 1 if no point holds every requirement, there too.
     """
-    from radiosim.cli.harness import origin_of
-    from radiosim.cli.running import running
-    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.cli.harness import origin_of, running
+    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.tune import tune_report
     from radiosim.study.tune.tuned import tune_scenario
@@ -239,7 +236,7 @@ def failsafe(options: FailsafeOptions) -> int:
     --reaction-ms and --nuisance-per-hour where given; 1 one does not or could not be judged, 2
     refused, 130 stopped."""
     from radiosim.cli.harness import origin_of
-    from radiosim.cli.scenario_source import load_scenario
+    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.drill import drill_report
     from radiosim.report.drill_junit import drill_junit
@@ -255,7 +252,7 @@ def failsafe(options: FailsafeOptions) -> int:
 
 
 def _drilled(scenario: "Scenario", options: FailsafeOptions) -> "Drilled":
-    from radiosim.cli.running import running
+    from radiosim.cli.harness import running
     from radiosim.study.drill import DrillOptions, drill_failsafe
 
     with running(options, scenario, 1, "drills") as how:

@@ -35,7 +35,7 @@ def check_targets(
     if csv is not None:
         _check_folder("--csv", csv, read)
     if parquet is not None:
-        from radiosim.results.tables import check_parquet
+        from radiosim.results.data import check_parquet
 
         check_parquet()
         _check_folder("--parquet", parquet, read)
@@ -125,16 +125,17 @@ def write_report(report: "Report", options: Files, *, is_more: bool = False) -> 
     JSON on standard output stands alone. Raises ReportError.
     """
     from radiosim.report.files import write_folder, write_whole
-    from radiosim.results import data, tables, terminal
+    from radiosim.results import data, terminal
+    from radiosim.results import data as result_data
 
     if isinstance(options, PageAndFiles) and options.page is not None:
         from radiosim.results.html import page_html
 
         write_whole(options.page, page_html(report))
     if options.csv is not None:
-        write_folder(options.csv, tables.csv_files(report))
+        write_folder(options.csv, result_data.csv_files(report))
     if options.parquet is not None:
-        write_folder(options.parquet, tables.parquet_files(report))
+        write_folder(options.parquet, result_data.parquet_files(report))
     if not write_json(options, lambda: data.json_text(report)):
         print_report(lambda console: terminal.print_report(report, console, is_more=is_more))
 

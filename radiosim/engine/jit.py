@@ -14,9 +14,9 @@ from typing import Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.choice import load_fast
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import MOST_EMITTERS
+from radiosim.engine.simulate import load_fast
 from radiosim.trace import Table, table_dtype
 
 

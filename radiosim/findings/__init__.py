@@ -2,14 +2,8 @@
 
 from collections.abc import Callable, Iterator
 
-from radiosim.engine.choice import Engine
-from radiosim.findings import (
-    air_findings,
-    clock_findings,
-    failsafe_findings,
-    payload_findings,
-    program_findings,
-)
+from radiosim.engine.simulate import Engine
+from radiosim.findings import air_findings, clock_findings, failsafe_findings, program_findings
 from radiosim.findings.proof import Case, Suspect, prove
 from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
@@ -28,13 +22,13 @@ SUSPECTS: tuple[Callable[[Case], Iterator[Suspect]], ...] = (
     program_findings.one_read_a_pass,
     program_findings.blocking_work,
     program_findings.deaf_receiver,
-    payload_findings.still_values,
+    program_findings.still_values,
     clock_findings.starved,
     program_findings.long_boot,
-    payload_findings.stale_values,
+    program_findings.stale_values,
     failsafe_findings.lurch,
     air_findings.drowned_acknowledgements,
-    payload_findings.fixed_length,
+    program_findings.fixed_length,
     air_findings.too_long_on_air,
     air_findings.poor_address,
     clock_findings.assumed_jitter,

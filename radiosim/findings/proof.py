@@ -6,8 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from radiosim.engine.choice import Engine
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import Engine, simulate
 from radiosim.engine.stratification import EVERY
 from radiosim.errors import ScenarioError
 from radiosim.measure.figures import flat

@@ -8,7 +8,7 @@ from typing import Any
 from msgspec import UNSET
 
 from radiosim.measure.intervals import MISS
-from radiosim.measure.of_fault import NEVER, over_at_ns
+from radiosim.measure.of_output import NEVER, over_at_ns
 from radiosim.measure.tally import OutputFaultTally, Pool, RadioTally
 from radiosim.radio.profiles import State, charge_mah, currents_ma
 from radiosim.registers.figure import SPAN_HOURS, SPAN_NS, SPAN_SECONDS

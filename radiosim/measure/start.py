@@ -11,20 +11,18 @@ from itertools import combinations
 import msgspec
 import numpy as np
 
-from radiosim.engine.choice import Engine, choose
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
-from radiosim.engine.simulate import Flow, flow_of
+from radiosim.engine.simulate import Engine, Flow, choose, flow_of
 from radiosim.engine.stratification import distance_from_multiple, drifts, period_of, window_ns
 from radiosim.engine.unit_spans import shared_ns
-from radiosim.measure.of_fault import FaultFold, touches
-from radiosim.measure.of_output import OutputFigures
+from radiosim.measure.of_output import FaultFold, OutputFigures, touches
 from radiosim.measure.of_stream import StreamFold
 from radiosim.measure.tally import FailsafeTally, StartTally
 from radiosim.scenario import Scenario
 from radiosim.trace import DTYPES, Trace
-from radiosim.vehicle.failsafe_fold import FailsafeFold
+from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.vehicle import Act, Vehicle
 
 

@@ -7,7 +7,7 @@ from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from radiosim.results import data, tables, terminal
+from radiosim.results import data, terminal
 from radiosim.results.cell_html import notebook_html
 from radiosim.results.document import Figure, Report
 
@@ -131,7 +131,7 @@ class StudyResult(Generic[Found]):
 
     def tables(self) -> Mapping[str, Any]:
         """Tables by name: pandas DataFrames, or dicts of numpy arrays where there is no pandas."""
-        return tables.frames_of(self._report)
+        return data.frames_of(self._report)
 
     def json(self) -> str:
         """The text that the command writes with --json."""

@@ -6,8 +6,7 @@ from typing import Any
 from msgspec.structs import replace
 
 from radiosim.assess.in_words import worst_start
-from radiosim.engine.choice import Engine
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import Engine, simulate
 from radiosim.errors import OptionError
 from radiosim.findings import find
 from radiosim.measure import summarise

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from radiosim.engine.choice import Engine
+from radiosim.engine.simulate import Engine
 from radiosim.errors import OptionError
 from radiosim.layout import LONGEST_PAYLOAD_BYTES
 from radiosim.layout.compare import Comparison

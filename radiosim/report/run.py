@@ -8,6 +8,7 @@ from radiosim.assess.answers import (
     cure_parts,
     failsafe_answer,
     stutter_answer,
+    verdicts,
 )
 from radiosim.assess.hazards import Hazard, Rank, hazards
 from radiosim.assess.in_words import (
@@ -17,11 +18,9 @@ from radiosim.assess.in_words import (
     rare_text,
     simulated_s,
 )
-from radiosim.assess.verdict import verdicts
 from radiosim.counted import counted
 from radiosim.measure.summary import Finding, RareFigures, Reaction, Summary
-from radiosim.report.glance import glance_lines
-from radiosim.report.run_more import more_sections
+from radiosim.report.run_more import glance_lines, more_sections
 from radiosim.report.run_tables import (
     fault_table,
     file_tables,

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from radiosim.assess.aftermath import EARLY, fault_name, fault_text, is_early
+from radiosim.assess.answers import Verdict, verdict
 from radiosim.assess.in_words import asked_text, measured_text, worst_first, worst_value
-from radiosim.assess.verdict import Verdict, verdict
 from radiosim.measure.summary import OutputFigures, RequirementFigures, RunResults, Summary
 from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Role, Table

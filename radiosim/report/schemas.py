@@ -1,10 +1,10 @@
-"""The JSON that commands write, as JSON Schemas: one row a command."""
+"""What `validate` has found, and the JSON that commands write, as JSON Schemas."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from radiosim.measure.summary import RunResults
 from radiosim.report.channels import ChannelsData
-from radiosim.report.checked_scenario import CheckedScenario
 from radiosim.report.layout_check import LayoutChecksData
 from radiosim.report.layout_compare_data import LayoutCompareData
 from radiosim.report.layouts import LayoutData
@@ -13,6 +13,20 @@ from radiosim.study.bench.step import BenchTestSheet
 from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach
 from radiosim.study.tune.tune_results import Tuned
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedScenario:
+    """What reading one scenario has shown; the names are those of `--json`."""
+
+    source: str
+    ok: bool
+    problems: tuple[str, ...] = ()
+    cannot_work: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    retries: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+
 
 RESULTS: dict[str, Any] = {
     "run": RunResults,

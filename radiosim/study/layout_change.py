@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from msgspec import Struct
 
-from radiosim.engine.choice import Engine
 from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.simulate import Engine
 from radiosim.errors import OptionError, ScenarioError
 from radiosim.measure.figures import start_figures
 from radiosim.measure.summarise import reactions_of

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import msgspec
 from msgspec import Struct
 
-from radiosim.engine.choice import Engine
 from radiosim.engine.plan_air import anchored_db, level_dbm
+from radiosim.engine.simulate import Engine
 from radiosim.errors import OptionError
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario

@@ -18,15 +18,21 @@ from radiosim.engine.plan_rows import (
 )
 from radiosim.engine.rules.timing import scaled
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.layout.quantise import wire_of
+from radiosim.layout.field import wire_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 from radiosim.signals.course import MOST_NUMBERS
 from radiosim.trace import DTYPES, READ, THROWN_AWAY, Table, table_dtype
 from radiosim.units import ns_from_ms
 from radiosim.vehicle.fold import program_passes as parts
-from radiosim.vehicle.fold.pass_count import WalkPass, WalkStep
-from radiosim.vehicle.fold.program_state import MOST_STREAMS, Columns, EventRecord, ProgramState
+from radiosim.vehicle.fold.program_state import (
+    MOST_STREAMS,
+    Columns,
+    EventRecord,
+    ProgramState,
+    WalkPass,
+    WalkStep,
+)
 
 COUNTS = {"numbers": MOST_NUMBERS}
 _WIRE = ("float_bits", "scale", "neutral", "offset", "low", "high")

@@ -15,10 +15,15 @@ from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadOutcome, Table, Trace
-from radiosim.vehicle.failsafe_fold import Entry, FailsafeFold
-from radiosim.vehicle.fold.pass_count import WalkPass, WalkState, count_idle, walk_pass, walk_step
-from radiosim.vehicle.fold.program_state import LEFT
-from radiosim.vehicle.output_fold import OutputFold, OutputLog, Room
+from radiosim.vehicle.fold.program_state import (
+    LEFT,
+    WalkPass,
+    WalkState,
+    count_idle,
+    walk_pass,
+    walk_step,
+)
+from radiosim.vehicle.output_fold import Entry, FailsafeFold, OutputFold, OutputLog, Room
 from radiosim.vehicle.program_fold import Batch, ProgramFold, walk_steps
 
 

@@ -1,7 +1,7 @@
 import msgspec
 import pytest
 
-from radiosim.assess.verdict import verdict
+from radiosim.assess.answers import verdict
 from tests.report.printing import QUIET, TINY, printed, told, with_faults, with_stream
 from tests.report.samples import fault, one_start, scenario, several_starts, stream
 

@@ -11,8 +11,7 @@ import pytest
 from hypothesis import given
 
 from radiosim.engine import jit
-from radiosim.engine.choice import load_fast
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import load_fast, simulate
 from radiosim.measure.summarise import summarise
 from radiosim.results.data import json_of
 from radiosim.scenario import Scenario

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from radiosim.errors import LayoutError
 from radiosim.layout import Field, FieldDescription, LayoutDescription, lay_out
-from radiosim.layout.field import round_half_away
-from radiosim.layout.quantise import EXACT_BITS, quantised, wire_of
+from radiosim.layout.field import EXACT_BITS, quantised, round_half_away, wire_of
 
 
 def field(**keys: Any) -> Field:

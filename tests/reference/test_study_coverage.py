@@ -12,7 +12,7 @@ import pytest
 
 from radiosim.engine.plan import make_plan
 from radiosim.scenario import Scenario, parse
-from radiosim.study.sequential import Narrow, until_narrow
+from radiosim.study.starts import Narrow, until_narrow
 from tests.reference.outside import FIVE_ERRORS, MEMORY, check, outside
 from tests.reference.sources import ALOHA, BONFERRONI, FACTS
 

@@ -20,7 +20,7 @@ from radiosim.trace import FULL, WAITING, Trace
 from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 from tests.reference.outside import SECOND, check, outside
 from tests.reference.sources import LIBRARY
-from tests.report.waveform.reading import Reread
+from tests.report.waveform_reading import Reread
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 CASES = {

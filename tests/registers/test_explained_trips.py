@@ -12,13 +12,13 @@ from msgspec.structs import replace
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
-from radiosim.measure.of_fault import NEVER, over_at_ns
+from radiosim.measure.of_output import NEVER, over_at_ns
 from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER, VALUES, UnitKind
 from radiosim.registers.fault_register import FAULT_KINDS, ended_by, fault_kind
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.units import ns_from_s
-from radiosim.vehicle.failsafe_fold import Entry
+from radiosim.vehicle.output_fold import Entry
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples

@@ -7,9 +7,8 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import Engine, simulate
 from radiosim.measure import figures as measured_figures
 from radiosim.measure import summarise
 from radiosim.measure.figures import check_row, flat

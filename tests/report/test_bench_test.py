@@ -8,10 +8,9 @@ import msgspec
 import pytest
 
 from radiosim.report.bench_test import bench_test_report
-from radiosim.results.data import json_text
+from radiosim.results.data import csv_files, json_text
 from radiosim.results.document import Report
 from radiosim.results.html import page_html
-from radiosim.results.tables import csv_files
 from radiosim.results.terminal import plain_text
 from radiosim.scenario import load
 from radiosim.scenario.shipped import shipped_scenarios

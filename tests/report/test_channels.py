@@ -6,7 +6,7 @@ import io
 import pytest
 
 from radiosim.report.channels import CLEAR, ChannelsData, spans_text
-from radiosim.results.tables import csv_files
+from radiosim.results.data import csv_files
 from radiosim.results.terminal import plain_text
 from tests.report.reports import a_channels
 

@@ -17,9 +17,8 @@ from radiosim.report.drill_sentences import (
     violation_text,
     warnings,
 )
-from radiosim.results.data import json_text
+from radiosim.results.data import csv_files, json_text
 from radiosim.results.document import Report
-from radiosim.results.tables import csv_files
 from radiosim.results.terminal import plain_text
 from radiosim.scenario import parse
 from radiosim.study.drill import Drilled

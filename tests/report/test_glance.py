@@ -8,8 +8,8 @@ import pytest
 from radiosim import simulate
 from radiosim.cli.console import has_letters
 from radiosim.measure import summarise
-from radiosim.report.glance import WIDTH, bars_of, edges_of, gaps_of, strip_of
 from radiosim.report.run import run_report
+from radiosim.report.run_more import WIDTH, bars_of, edges_of, gaps_of, strip_of
 from radiosim.results.html import page_html
 from radiosim.results.terminal import report_lines
 from radiosim.scenario import parse

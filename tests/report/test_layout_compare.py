@@ -10,10 +10,9 @@ from radiosim.layout.compare import compare
 from radiosim.report.layout_compare import compare_report
 from radiosim.report.layout_compare_data import LayoutCompareData
 from radiosim.report.link_change import SHOWN, Shown, link_sections, signed
-from radiosim.results.data import json_text
+from radiosim.results.data import columns_of, json_text
 from radiosim.results.document import Report, Sentence
 from radiosim.results.formats import duration_text, fmt_percent
-from radiosim.results.tables import columns_of
 from radiosim.results.terminal import plain_text
 from tests.report.layout_samples import layouts
 from tests.report.reports import a_layout_comparison, origin_of

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from pyarrow import parquet
 
-from radiosim.results import tables as module
-from radiosim.results.tables import TableError, csv_files, parquet_files
+from radiosim.results import data as module
+from radiosim.results.data import TableError, csv_files, parquet_files
 from tests.cli.typed import tiny, typed
 from tests.report.printing import reported
 from tests.report.samples import several_starts

@@ -8,8 +8,7 @@ import msgspec
 import pytest
 
 from radiosim.report.range import limit_text
-from radiosim.results.data import json_text
-from radiosim.results.tables import csv_files
+from radiosim.results.data import csv_files, json_text
 from radiosim.results.terminal import plain_text
 from radiosim.study.range import Limit, Reach
 from tests.report.reports import a_range, a_reach

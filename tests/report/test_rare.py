@@ -5,8 +5,7 @@ import pytest
 
 from radiosim.assess.in_words import time_between
 from radiosim.measure.summary import FailsafeFigures, RareFigures
-from radiosim.results.data import json_text
-from radiosim.results.tables import csv_files
+from radiosim.results.data import csv_files, json_text
 from tests.report.printing import flat, reported, with_stream
 from tests.report.samples import several_starts, stream
 

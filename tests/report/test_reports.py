@@ -8,9 +8,8 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from radiosim.results.data import json_text, schema
+from radiosim.results.data import csv_files, json_text, schema
 from radiosim.results.html import page_html
-from radiosim.results.tables import csv_files
 from radiosim.results.terminal import plain_text
 from tests.report.page.browser import CHROMIUM, Browser, browser
 from tests.report.page.test_in_a_browser import OUTSIDE, SHOWN, TOO_SMALL

@@ -8,8 +8,7 @@ from typing import Any
 import msgspec
 
 from radiosim.measure.summary import Summary
-from radiosim.results.data import json_text
-from radiosim.results.tables import csv_files
+from radiosim.results.data import csv_files, json_text
 from tests.report.printing import reported
 from tests.report.samples import one_start, several_starts
 

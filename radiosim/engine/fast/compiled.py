@@ -31,7 +31,7 @@ _SOURCES = (
     _PACKAGE / "chance.py",
     _PACKAGE / "trace.py",
     _PACKAGE / "units.py",
-    _PACKAGE / "layout" / "quantise.py",
+    _PACKAGE / "layout" / "field.py",
     *sorted(_PACKAGE.glob("radio/*.py")),
     *sorted(_PACKAGE.glob("signals/*.py")),
     # Folds over rows are compiled too, from above this package.

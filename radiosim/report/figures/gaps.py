@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from radiosim.assess.verdict import verdict
+from radiosim.assess.answers import verdict
 from radiosim.counted import counted
 from radiosim.measure.summary import Curve, OfStart, Summary
 from radiosim.report.figures.canvas import (

@@ -7,8 +7,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.choice import Engine
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import Engine, simulate
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
 from radiosim.study.bench.step import (

@@ -6,8 +6,8 @@ from functools import partial
 
 import msgspec
 
-from radiosim.engine.choice import Engine
 from radiosim.engine.plan import make_plan
+from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
 from radiosim.study.bench.beat_steps import beat_chapter
 from radiosim.study.bench.counted_steps import Count, calm, counted, counted_chapter, ordinary

@@ -10,7 +10,7 @@ from typing import Any, Literal
 import msgspec
 from msgspec.structs import replace
 
-from radiosim.engine.choice import Engine, choose
+from radiosim.engine.simulate import Engine, choose
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
 from radiosim.study.drill.cures import cures_of

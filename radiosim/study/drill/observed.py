@@ -6,12 +6,11 @@ from enum import IntEnum
 
 import numpy as np
 
-from radiosim.engine.choice import Engine
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import AIR, RECEIVER, Plan
-from radiosim.engine.simulate import flow
+from radiosim.engine.simulate import Engine, flow
 from radiosim.engine.unit_spans import impaired_spans
-from radiosim.measure.of_fault import NEVER
+from radiosim.measure.of_output import NEVER
 from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 from radiosim.chance import PHASE, draw_below, key_of
 from radiosim.engine.plan import RECEIVER, Plan, make_plan
-from radiosim.measure.of_fault import NEVER
+from radiosim.measure.of_output import NEVER
 from radiosim.registers.fault_kind import RECHECK, WATCHDOG
 from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario

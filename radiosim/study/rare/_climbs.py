@@ -15,7 +15,7 @@ from radiosim.scenario import Scenario
 from radiosim.study.rare._watch import Moment, Watch, drawn_evenly, first_level_ns, next_level_ns
 from radiosim.trace import ReadOutcome
 from radiosim.units import NS_PER_HOUR, NS_PER_MS, ns_from_ms
-from radiosim.vehicle.failsafe_fold import blocked_spans
+from radiosim.vehicle.output_fold import blocked_spans
 
 NEVER = -1
 

@@ -8,11 +8,11 @@ from functools import partial
 from msgspec.structs import replace
 
 from radiosim.chance import ONE_53
-from radiosim.engine.choice import Engine, load_fast
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.engine.rules.timing import ELAPSED
+from radiosim.engine.simulate import Engine, load_fast
 from radiosim.engine.stratification import EVERY, shares_of
 from radiosim.measure.intervals import ratio_over_starts
 from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN

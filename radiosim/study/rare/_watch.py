@@ -10,7 +10,7 @@ from radiosim.engine.rules.timing import scaled
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadOutcome
 from radiosim.units import ns_from_ms
-from radiosim.vehicle.failsafe_fold import blocked_spans
+from radiosim.vehicle.output_fold import blocked_spans
 from radiosim.vehicle.timer_view import NO_PASSES, NO_READS, Glance, TimerMoment, TimerView
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
-from radiosim.engine.choice import Engine
+from radiosim.engine.simulate import Engine
 from radiosim.errors import ScenarioError
 from radiosim.measure.figures import figures_at, figures_of
 from radiosim.measure.requirements import judge, worst_of
@@ -16,8 +16,7 @@ from radiosim.scenario.changed import changed
 from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
 from radiosim.study.journal import Row
-from radiosim.study.sequential import Narrow, until_narrow
-from radiosim.study.starts import tallies_of
+from radiosim.study.starts import Narrow, tallies_of, until_narrow
 from radiosim.study.tune.period_pairs import Pair, clash_share_of, pairs_of
 from radiosim.study.tune.tune_results import PointFigures, StreamAtPoint, Tried
 from radiosim.study.tune.varied import Values

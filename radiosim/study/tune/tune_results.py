@@ -3,7 +3,7 @@
 from msgspec import Struct
 
 from radiosim.measure.summary import RequirementFigures
-from radiosim.study.sequential import Narrow
+from radiosim.study.starts import Narrow
 from radiosim.study.tune.influence import Influence
 from radiosim.study.tune.period_pairs import Pair
 from radiosim.study.tune.varied import Setting, Values

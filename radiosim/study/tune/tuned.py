@@ -7,14 +7,13 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from radiosim.engine.choice import Engine
+from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.study.journal import digest_of
 from radiosim.study.range import shortened
 from radiosim.study.run_points import OnProgress, run_points
-from radiosim.study.sequential import Narrow, narrow_of
-from radiosim.study.starts import simulate_starts
+from radiosim.study.starts import Narrow, narrow_of, simulate_starts
 from radiosim.study.tune.influence import Influence, influences, unknown_because
 from radiosim.study.tune.point import judged, lean, tried_of, with_requirements
 from radiosim.study.tune.rank import pareto_front_of, ranked_of, why_of

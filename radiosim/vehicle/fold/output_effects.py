@@ -9,7 +9,6 @@ from radiosim.engine.timeline import FOREVER_NS
 from radiosim.marks import rule
 from radiosim.signals.course import Points
 from radiosim.units import NS_PER_US
-from radiosim.vehicle.fold.pass_count import WalkPass, WalkState, WalkStep, passes_before
 from radiosim.vehicle.fold.program_state import (
     FAILSAFE,
     LEFT,
@@ -17,6 +16,10 @@ from radiosim.vehicle.fold.program_state import (
     STOPPED,
     WRITTEN,
     EventRecord,
+    WalkPass,
+    WalkState,
+    WalkStep,
+    passes_before,
 )
 from radiosim.vehicle.fold.values import (
     PartState,

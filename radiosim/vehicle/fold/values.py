@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from radiosim.engine.payload import taken_at
-from radiosim.layout.quantise import quantised
+from radiosim.layout.field import quantised
 from radiosim.marks import rule
 from radiosim.signals.course import CONSTANT, COUNTER, LOOKAROUND, SINE, STEPS, Points
 from radiosim.signals.formulas import constant_at, count_at, look_at, sine_at, step_at
@@ -25,7 +25,7 @@ class FieldState:
     phase_ns: int
     """Phase of the field's sensor; see engine/payload.py."""
     float_bits: int
-    """Bits of a float on the wire; see layout/quantise.py."""
+    """Bits of a float on the wire; see layout/field.py."""
     scale: float
     neutral: float
     offset: float

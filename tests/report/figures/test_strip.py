@@ -28,7 +28,7 @@ from radiosim.report.figures.strip_lanes import (
 )
 from radiosim.report.figures.strip_paint import LOST, Bar, Mark, pieces
 from radiosim.report.spans import inside, union, without
-from radiosim.report.waveform.file import signals_of
+from radiosim.report.waveform import signals_of
 from radiosim.scenario import parse
 from radiosim.trace import TAKEN, Fate, Trace
 from radiosim.vehicle.vehicle import pass_starts, run_vehicle

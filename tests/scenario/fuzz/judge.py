@@ -15,9 +15,8 @@ from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.measure.summary import Summary
 from radiosim.report.run import run_report
-from radiosim.results.data import json_text
+from radiosim.results.data import csv_files, json_text
 from radiosim.results.document import Origin
-from radiosim.results.tables import csv_files
 from radiosim.results.terminal import plain_text
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.changed import changed

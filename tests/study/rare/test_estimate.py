@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from radiosim.engine import choice
+from radiosim.engine import simulate
 from radiosim.engine.plan import make_plan
 from radiosim.measure.summary import RareFigures
 from radiosim.scenario import Scenario, load, parse
@@ -221,7 +221,7 @@ def test_groups_hold_starts_of_each_kind_if_there_is_time(
 def test_without_a_compiler_there_is_no_estimate(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("radiosim.study.rare._estimate.load_fast", lambda: "numba is not installed")
 
-    assert choice.choose("reference").engine == "reference"
+    assert simulate.choose("reference").engine == "reference"
     assert estimate_trips(one(), "drive").why == (
         "it takes the compiled engine: numba is not installed"
     )

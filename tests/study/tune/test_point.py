@@ -11,8 +11,7 @@ from radiosim.measure.start import tally_flow
 from radiosim.measure.summary import RequirementFigures
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.shipped import shipped_scenarios
-from radiosim.study.sequential import Narrow
-from radiosim.study.starts import simulate_starts
+from radiosim.study.starts import Narrow, simulate_starts
 from radiosim.study.tune.point import (
     BUSY,
     CHANCE,

@@ -4,7 +4,7 @@ import threading
 
 import pytest
 
-from radiosim.cli.running import progress
+from radiosim.cli.harness import progress
 
 
 class Terminal(io.StringIO):

@@ -5,7 +5,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from radiosim.report.waveform.file import waveform
+from radiosim.report.waveform import waveform
 from radiosim.trace import Trace
 
 Changes = list[tuple[int, str]]

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from radiosim.engine.choice import choose
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import choose, simulate
 from radiosim.scenario import parse
 from tests.engines.without_numba import tallies_by_name
 

@@ -5,13 +5,12 @@ import pytest
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure.start import tally_start
+from radiosim.report import waveform as report_waveform
 from radiosim.report.files import ReportError
-from radiosim.report.waveform import file
-from radiosim.report.waveform.file import check_length, identifier, signals_of, waveform
-from radiosim.report.waveform.lines import Signal
+from radiosim.report.waveform import Signal, check_length, identifier, signals_of, waveform
 from radiosim.scenario import parse
 from radiosim.trace import Trace
-from tests.report.waveform.reading import Reread
+from tests.report.waveform_reading import Reread
 
 SCENARIO = """
 duration_s = 3
@@ -84,7 +83,7 @@ def test_one_trace_gives_one_text() -> None:
 
 def test_a_waveform_that_would_be_too_long_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     trace = start()
-    monkeypatch.setattr(file, "MOST_CHANGES", 1000)
+    monkeypatch.setattr(report_waveform, "MOST_CHANGES", 1000)
 
     with pytest.raises(ReportError, match=r"must be at most 1,000 changes, got some .*-s 0"):
         waveform(trace)

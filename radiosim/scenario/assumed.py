@@ -222,6 +222,12 @@ def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> Scenari
     return msgspec.structs.replace(file, output=said)
 
 
+def is_assumed_output(scenario: Scenario, name: str) -> bool:
+    """Whether an output stands in no file, but was given to a stream without one."""
+    begins = _drives(name, scenario.output[name].stream)
+    return any(line.startswith(begins) for line in scenario.assumed)
+
+
 def _drives(name: str, stream: str) -> str:
     """How the line of an output begins."""
     return f"{stream}: drives output.{name}, "

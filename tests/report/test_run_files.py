@@ -15,11 +15,11 @@ from tests.report.samples import one_start, several_starts
 KEYS = [
     *("scenario", "title", "seed", "start", "starts", "first_start", "starts_around_beats"),
     *("duration_s", "version", "engine", "assumed", "warnings"),
-    *("figures", "worst", "reaction", "requirements", "findings"),
+    *("figures", "worst", "reaction", "requirements", "findings", "cure"),
 ]
 TABLES = {
     *("run", "streams", "outputs", "failsafe", "reaction", "faults", "requirements"),
-    *("findings", "worst", "air", "receiver", "assumed"),
+    *("findings", "cure", "worst", "air", "receiver", "assumed"),
 }
 
 

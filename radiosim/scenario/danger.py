@@ -39,7 +39,7 @@ def danger_of(name: str, output: Output) -> Danger:
     return Danger.LOOKS if any(map(_LOOK_NAMES.search, names)) else Danger.MOVES
 
 
-def by_danger(scenario: Scenario, outputs: Iterable[str]) -> tuple[str, ...]:
+def outputs_by_danger(scenario: Scenario, outputs: Iterable[str]) -> tuple[str, ...]:
     """Names of outputs, the worst that may go on first; those alike stay in their order."""
     return tuple(sorted(outputs, key=lambda name: danger_of(name, scenario.output[name])))
 

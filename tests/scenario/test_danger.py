@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.scenario import Scenario, load
-from radiosim.scenario.danger import Danger, by_danger, danger_of, danger_of_stream
+from radiosim.scenario.danger import Danger, danger_of, danger_of_stream, outputs_by_danger
 from radiosim.scenario.shipped import scenario_path
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
@@ -17,7 +17,7 @@ def test_no_output_that_drives_stands_behind_one_that_does_not(
     scenario: Scenario, data: st.DataObject
 ) -> None:
     names = data.draw(st.permutations(list(scenario.output)))
-    ordered = by_danger(scenario, names)
+    ordered = outputs_by_danger(scenario, names)
     ranks = [danger_of(name, scenario.output[name]) for name in ordered]
     assert sorted(ordered) == sorted(names)
     assert ranks == sorted(ranks)
@@ -46,6 +46,6 @@ def test_tracks_and_motors_come_before_what_looks(
     name: str, first: set[str], last: set[str]
 ) -> None:
     scenario = load(scenario_path(name))
-    ordered = by_danger(scenario, scenario.output)
+    ordered = outputs_by_danger(scenario, scenario.output)
     assert set(ordered[: len(first)]) == first
     assert last <= set(ordered[len(first) :])

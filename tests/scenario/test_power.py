@@ -8,6 +8,7 @@ from radiosim.scenario.power import caution_of_change, raised_dbm
 from tests.examples import examples
 
 TWO = """
+radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6, power_dbm = -6 }
 transmitter.head = { period_ms = 23, payload_bytes = 4 }
 """

@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Iterator
 from itertools import groupby
-from shlex import quote
 from typing import Any
 
 from radiosim.counted import counted
 from radiosim.report.drill_sentences import (
+    cure_sentences,
     drills_note,
     fault_names,
     feasible_sentences,
@@ -32,8 +32,8 @@ from radiosim.study.drill.results import (
 )
 
 FIRST = (
-    "Do these drills on the bench too: wheels off the ground, propellers off, nobody within reach "
-    "of what moves."
+    "Do these drills on the bench too: wheels up, propellers off, nobody within reach of what "
+    "moves; jam no air: switch a unit off, or shield it in a box or by attenuators in a cable."
 )
 LAST = "A simulation is not proof: try the failsafe on the bench; check your local radio rules."
 CURES = "To try: add to the command; then build it, and drill it on the bench"
@@ -41,7 +41,7 @@ NOTHING_SEEN = (None, None)
 _ROLES: dict[str, Role] = {HOLDS: "good", FAILS: "bad", UNTRIED: "bad"}
 _NESTED = (
     *("skipped", "assumed", "notes", "drills", "others", "bound", "worst", "asked", "timeout_ms"),
-    *("trade_off", "feasible_range", "requirements", "violations", "cures"),
+    *("trade_off", "feasible_range", "requirements", "violations", "cures", "uncured", "guessed"),
 )
 """Fields of a drill that have tables of their own."""
 
@@ -62,7 +62,7 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
         is_well=None if drilled.ok and drilled.keeping else drilled.ok,
         warnings=warnings(drilled),
         sections=(
-            Section(heading=CURES, sentences=tuple(_cures(drilled)), role="change"),
+            Section(heading=CURES, sentences=tuple(cure_sentences(drilled)), role="change"),
             Section(
                 heading="Worst reaction of each stream",
                 sentences=tuple(
@@ -87,12 +87,6 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
         data=drilled,
         origin=origin,
     )
-
-
-def _cures(drilled: Drilled) -> Iterator[Sentence]:
-    """Keys to paste, in the order of the table of cures."""
-    for cure in drilled.cures:
-        yield Sentence(text=f"--set {quote(cure.set)}  # {cure.does}", form="code")
 
 
 def _drills(drilled: Drilled) -> Section:
@@ -312,6 +306,9 @@ def _files(drilled: Drilled) -> Iterator[Table]:
     )
     yield record_table("cures", list(map(record_of, drilled.cures)), first=("set", "does"))
     yield record_table(
+        "uncured", list(map(record_of, drilled.uncured)), first=("fault", "unit", "output")
+    )
+    yield record_table(
         "violations", list(map(record_of, drilled.violations)), first=("stream", "figure")
     )
 
@@ -338,5 +335,6 @@ def _notes(drilled: Drilled) -> list[Record]:
         "assumed": drilled.assumed,
         "note": drilled.notes,
         "not asked": drilled.asked.defaults,
+        "guessed": drilled.guessed,
     }
     return [{"kind": kind, "text": text} for kind, texts in told.items() for text in texts]

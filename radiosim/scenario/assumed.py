@@ -222,6 +222,24 @@ def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> Scenari
     return msgspec.structs.replace(file, output=said)
 
 
+def assumed_outputs(scenario: Scenario) -> tuple[str, ...]:
+    """Names of the outputs that a scenario has because it gives none for their streams."""
+    return tuple(
+        name
+        for name, output in scenario.output.items()
+        if any(line.startswith(_drives(name, output.stream)) for line in scenario.assumed)
+    )
+
+
+def guessed_presets(scenario: Scenario) -> tuple[str, ...]:
+    """Names of the outputs whose failsafe value was taken because nobody has said it."""
+    return tuple(
+        name
+        for name in assumed_outputs(scenario)
+        if isinstance(scenario.output[name].on_failsafe, Preset)
+    )
+
+
 def _drives(name: str, stream: str) -> str:
     """How the line of an output begins."""
     return f"{stream}: drives output.{name}, "

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 NAME = "reactions"
 WORDS: dict[Verdict, str] = {
     FAILS: "NOT IN TIME",
-    KEEPS: "keeps its value, as the scenario says",
+    KEEPS: "keeps its value: on_failsafe is hold",
     SHORT: "over before it was due",
     UNTRIED: "NOT TRIED",
 }

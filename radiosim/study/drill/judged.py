@@ -104,11 +104,19 @@ def _verdict(
     if bound_ns is not None and late_ns > bound_ns:
         text = f"{ms_from_ns(late_ns):.4g} ms is past the bound of {ms_from_ns(bound_ns):.4g} ms"
         return FAILS, text
-    if all(point.fate is Fate.HELD for point in tried):
-        return KEEPS, limit.bound.why_none or "it holds its last value"
-    if all(point.fate in (Fate.SHORT, Fate.HELD) for point in tried):
-        return SHORT, _why_short(scenario, drill, name)
+    fates = {point.fate for point in tried}
+    if fates <= {Fate.SHORT, Fate.HELD}:
+        return _not_due(scenario, drill, name, fates)
+    if bound_ns is None:
+        return FAILS, f"it stopped at every fault, but nothing bounds when: {limit.bound.why_none}"
     return HOLDS, ""
+
+
+def _not_due(scenario: Scenario, drill: Drill, name: str, fates: set[Fate]) -> tuple[Verdict, str]:
+    """Of an output that nothing had to stop: it holds its value, or the fault was too short."""
+    if fates == {Fate.HELD}:
+        return KEEPS, "on_failsafe is hold"
+    return SHORT, _why_short(scenario, drill, name)
 
 
 def acts(scenario: Scenario, name: str) -> bool:

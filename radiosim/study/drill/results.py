@@ -12,7 +12,7 @@ HOLDS: Verdict = "holds"
 """On failsafe within its bound."""
 FAILS: Verdict = "fails"
 KEEPS: Verdict = "keeps value"
-"""It goes on with its last value, as the scenario says."""
+"""It goes on with its last value: on_failsafe is hold."""
 SHORT: Verdict = "short"
 """The fault was over before failsafe was due."""
 UNTRIED: Verdict = "untried"
@@ -183,11 +183,21 @@ class Violation(Struct, frozen=True, kw_only=True):
 
 
 class Cure(Struct, frozen=True, kw_only=True):
-    """A key of the scenario that ends a failure."""
+    """A key of the scenario that ends a failure; tried with all others, by drilling again."""
 
     set: str
     """The key and its value, as for `--set`."""
     does: str
+
+
+class Uncured(Struct, frozen=True, kw_only=True):
+    """One output that a fault leaves driven, or lost, whatever is set."""
+
+    fault: str
+    unit: str
+    output: str
+    instead: str
+    """What hardware or firmware must do."""
 
 
 class Drilled(Struct, frozen=True, kw_only=True):
@@ -221,7 +231,10 @@ class Drilled(Struct, frozen=True, kw_only=True):
     violations: tuple[Violation, ...]
     """What was asked and is not kept by the timeouts that the scenario has."""
     cures: tuple[Cure, ...]
-    """Keys to try, for failures that have an obvious one."""
+    """Lines that were tried together: with them nothing stays driven but what is `uncured`."""
+    uncured: tuple[Uncured, ...]
+    guessed: tuple[str, ...]
+    """Outputs whose failsafe value nobody has said."""
     ok: bool
     """Every drill was tried and holds, and all that was asked for does (`is_all_well`)."""
 
@@ -237,7 +250,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
 
     @property
     def keeping(self) -> tuple[str, ...]:
-        """Outputs that keep their value at some fault, as the scenario says."""
+        """Outputs that keep their value at some fault: on_failsafe is hold."""
         return tuple(dict.fromkeys(drill.output for drill in self.drills if drill.verdict == KEEPS))
 
     @property
@@ -256,8 +269,10 @@ def is_all_well(
     others: Sequence[OtherFigures],
     requirements: Sequence[RequirementFigures],
     violations: Sequence[Violation],
+    guessed: Sequence[str],
 ) -> bool:
-    """Whether every drill was tried and holds, and all that was asked for does."""
+    """Whether every drill was tried and holds at a value that somebody has said, and all that was
+    asked for does."""
     is_held = not any(drill.verdict in (FAILS, UNTRIED) for drill in drills)
     is_left_alone = all(other.repeats and not other.trips for other in others)
     return (
@@ -265,4 +280,5 @@ def is_all_well(
         and is_left_alone
         and all(required.ok for required in requirements)
         and not violations
+        and not guessed
     )

@@ -118,10 +118,11 @@ def glossary(options: GlossaryOptions) -> int:
     from radiosim.report.glossary import as_json, contents, entries, found, told, word_entries
 
     if not options.word:
-        print(as_json((*word_entries(), *entries())) if options.json else contents())
+        everything = (*word_entries(), *entries())
+        sys.stdout.write(as_json(everything) if options.json else f"{contents()}\n")
     else:
         hits = found(" ".join(options.word))
-        print(as_json(hits) if options.json else told(hits))
+        sys.stdout.write(as_json(hits) if options.json else f"{told(hits)}\n")
     return DONE
 
 
@@ -139,6 +140,7 @@ class ValidateOptions(Overridden, JsonFile):
 def validate(options: ValidateOptions) -> int:
     """Read scenarios, with the changes of --set, without simulating them."""
     from radiosim.cli.targets import write_json
+    from radiosim.report.schemas import Checked
     from radiosim.results.data import json_of
 
     names = Counter(Path(source).name for source in dict.fromkeys(options.scenarios))
@@ -146,7 +148,7 @@ def validate(options: ValidateOptions) -> int:
         _checked(source, options.set_, is_ambiguous=names[Path(source).name] > 1)
         for source in options.scenarios
     ]
-    if not write_json(options, lambda: json_of(found)):
+    if not write_json(options, lambda: json_of(Checked(scenarios=tuple(found)))):
         for one in found:
             _print(one)
     return DONE if all(one.ok for one in found) else REFUSED

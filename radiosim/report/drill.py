@@ -10,7 +10,9 @@ from radiosim.report.drill_sentences import (
     drills_note,
     fault_names,
     feasible_sentences,
+    is_without_trips,
     requirement_sentence,
+    rest_sentences,
     trade_off_note,
     verdict_text,
     warnings,
@@ -42,6 +44,7 @@ _ROLES: dict[str, Role] = {HOLDS: "good", FAILS: "bad", UNTRIED: "bad"}
 _NESTED = (
     *("skipped", "assumed", "notes", "drills", "others", "bound", "worst", "asked", "timeout_ms"),
     *("trade_off", "feasible_range", "requirements", "violations", "cures", "uncured", "guessed"),
+    *("rests_on", "beats"),
 )
 """Fields of a drill that have tables of their own."""
 
@@ -210,25 +213,35 @@ def _in_all(drilled: Drilled, bound: StreamBound) -> str:
 
 def _trade_offs(drilled: Drilled) -> Iterator[Section]:
     for stream, curve in drilled.trade_off.items():
+        said = (*feasible_sentences(drilled, stream), *rest_sentences(drilled, stream))
+        if is_without_trips(curve):
+            shortest = duration_text(curve[0].timeout_ms)
+            hours = duration_text(1000 * drilled.trade_off_s)
+            title = f"{stream}: no nuisance trip in {hours} at any timeout from {shortest} on"
+            yield Section(heading=title, sentences=said)
+            continue
         figure = trade_off.figure(drilled, stream)
-        now_ms = drilled.timeout_ms[stream]
-        places = trade_off.shown_places([point.timeout_ms for point in curve], now_ms)
-        table = Table(
-            key=f"trade_off.{stream}",
-            caption=f"Timeouts of {stream}",
-            columns=_trade_off_columns(now_ms),
-            rows=tuple(_trade_off_row(curve[place]) for place in places),
-            where="screen",
-            is_folded=True,
-        )
         yield Section(
             heading=figure.title,
-            sentences=feasible_sentences(drilled, stream),
+            sentences=said,
             figures=(figure,),
-            tables=(table,),
+            tables=(_trade_off_table(drilled, stream),),
         )
     if drilled.trade_off:
         yield Section(sentences=(trade_off_note(drilled),))
+
+
+def _trade_off_table(drilled: Drilled, stream: str) -> Table:
+    curve, now_ms = drilled.trade_off[stream], drilled.timeout_ms[stream]
+    places = trade_off.shown_places([point.timeout_ms for point in curve], now_ms)
+    return Table(
+        key=f"trade_off.{stream}",
+        caption=f"Timeouts of {stream}",
+        columns=_trade_off_columns(now_ms),
+        rows=tuple(_trade_off_row(curve[place]) for place in places),
+        where="screen",
+        is_folded=True,
+    )
 
 
 def _trade_off_columns(now_ms: float) -> tuple[Column, ...]:
@@ -305,6 +318,7 @@ def _files(drilled: Drilled) -> Iterator[Table]:
         "requirements", list(map(record_of, drilled.requirements)), first=("figure",)
     )
     yield record_table("cures", list(map(record_of, drilled.cures)), first=("set", "does"))
+    yield record_table("beats", list(map(record_of, drilled.beats)), first=("stream", "set"))
     yield record_table(
         "uncured", list(map(record_of, drilled.uncured)), first=("fault", "unit", "output")
     )
@@ -336,5 +350,6 @@ def _notes(drilled: Drilled) -> list[Record]:
         "note": drilled.notes,
         "not asked": drilled.asked.defaults,
         "guessed": drilled.guessed,
+        "rests on": drilled.rests_on,
     }
     return [{"kind": kind, "text": text} for kind, texts in told.items() for text in texts]

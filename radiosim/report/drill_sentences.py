@@ -16,6 +16,7 @@ from radiosim.study.drill.results import (
     Drilled,
     DrillFigures,
     FeasibleRange,
+    TradeOffPoint,
     Violation,
     WorstReaction,
 )
@@ -111,8 +112,9 @@ def _not_back(drills: Sequence[DrillFigures]) -> Iterator[str]:
 
 
 def _by_cause(drills: Sequence[DrillFigures], what: str) -> Iterator[str]:
-    """Which outputs, at which faults, a line for each cause."""
-    for why, mine in _grouped(drills, lambda drill: drill.why):
+    """Which outputs, at which faults, a line for each cause; motors, blades and tracks first."""
+    first = sorted(drills, key=lambda drill: drill.danger)
+    for why, mine in _grouped(first, lambda drill: drill.why):
         outputs = tuple(dict.fromkeys(drill.output for drill in mine))
         yield f"{what}: {list_text(outputs)} at {list_text(fault_names(mine))}: {why}"
 
@@ -207,6 +209,25 @@ def feasible_sentences(drilled: Drilled, stream: str) -> tuple[Sentence, ...]:
         Sentence(lead=reaction, text=_up_to(feasible)),
         Sentence(lead="feasible range", text=text, role=role),
     )
+
+
+def rest_sentences(drilled: Drilled, stream: str) -> Iterator[Sentence]:
+    """On what a stream's nuisance trips rest, and which beat of clocks brings them about."""
+    yield Sentence(lead="rests on", text=", ".join(drilled.rests_on))
+    for beat in drilled.beats:
+        if beat.stream == stream:
+            pair = f"{beat.first} and {beat.second}"
+            yield Sentence(
+                lead="clocks beat",
+                text=f"that {pair} beat is what trips: of {counted(beat.trips, 'trip')} in "
+                f"{counted(beat.starts, 'start')}, {beat.left} are left with --set {beat.set}",
+                role="warn",
+            )
+
+
+def is_without_trips(curve: Sequence[TradeOffPoint]) -> bool:
+    """Whether no timeout that was tried had a nuisance trip: nothing to weigh."""
+    return not any(point.nuisance_trips or point.is_dead for point in curve)
 
 
 def _from(feasible: FeasibleRange) -> str:

@@ -163,12 +163,17 @@ _RANK: tuple[Verdict, ...] = (FAILS, UNTRIED, HOLDS, KEEPS, SHORT)
 
 
 def worst_output(drills: Sequence[DrillFigures]) -> DrillFigures:
-    """Of one fault's outputs: first what fails, then what reacts last."""
+    """Of one fault's outputs: what fails, of those what moves the worst, of those the last."""
     return max(drills, key=_badness)
 
 
-def _badness(drill: DrillFigures) -> tuple[int, int, float]:
-    return -_RANK.index(drill.verdict), drill.still_driven_repeats, drill.reaction_ms.max or 0.0
+def _badness(drill: DrillFigures) -> tuple[int, int, int, float]:
+    return (
+        -_RANK.index(drill.verdict),
+        -drill.danger if drill.verdict == FAILS else 0,
+        drill.still_driven_repeats,
+        drill.reaction_ms.max or 0.0,
+    )
 
 
 def drawing_of(data: ReactionsData, name: str, title: str) -> Drawing:

@@ -18,6 +18,7 @@ from radiosim.study.drill.results import (
     FAILS,
     KEEPS,
     UNTRIED,
+    BeatTrips,
     Cure,
     DrillFigures,
     FeasibleRange,
@@ -50,11 +51,11 @@ class Failure:
 def failures_of(
     scenario: Scenario, drills: Iterable[Drill], figures: Sequence[DrillFigures]
 ) -> tuple[Failure, ...]:
-    """What a cure is asked for, in the order of the drills."""
+    """What a cure is asked for: motors, blades and tracks first, each in the order of drills."""
     named = {drill.name: drill for drill in drills}
     return tuple(
         Failure(drill=drill, output=found.output)
-        for found in figures
+        for found in sorted(figures, key=lambda found: found.danger)
         for drill in [named[f"{found.fault} {found.unit}"]]
         if is_left_driven(scenario, found) or _is_lost(scenario, drill, found)
     )
@@ -263,3 +264,9 @@ def timeouts_for(
                 set=f"failsafe.{violation.stream}.timeout_ms={feasible_range[violation.stream].longest_ms:g}",
                 does="the longest timeout that keeps what was asked",
             )
+
+
+def periods_for(beats: Iterable[BeatTrips]) -> Iterator[Cure]:
+    """The period that ends each beat that trips a failsafe."""
+    for beat in beats:
+        yield Cure(set=beat.set, does=f"{beat.first} and {beat.second} no longer beat")

@@ -12,8 +12,10 @@ from msgspec.structs import replace
 from radiosim.engine.simulate import Engine, choose
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
-from radiosim.scenario.assumed import guessed_presets
-from radiosim.study.drill.cures import timeouts_for
+from radiosim.scenario.assumed import guessed_presets, losses_said
+from radiosim.scenario.danger import outputs_by_danger, streams_by_danger
+from radiosim.study.drill.beats import beats_of
+from radiosim.study.drill.cures import periods_for, timeouts_for
 from radiosim.study.drill.drill_kinds import drills_of
 from radiosim.study.drill.judged import (
     asked_reaction_ms,
@@ -172,7 +174,7 @@ def _drilled(
     scenario, drills, rhythm = work.scenario, work.drills, work.rhythm
     figures, others = tuple(drill_figures(work, found)), tuple(other_figures(work, found))
     worst = worst_of(scenario, figures)
-    bound = {name: _bound(scenario, name) for name in scenario.transmitter}
+    bound = {name: _bound(scenario, name) for name in streams_by_danger(scenario)}
     trade_off = trade_off_of(work.quiet, trips, work.timeouts_ms) if trips else {}
     hours = len(trips) * work.quiet.duration_s / 3600
     feasible_range = {
@@ -181,14 +183,17 @@ def _drilled(
         )
         for name, curve in trade_off.items()
     }
-    now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
+    now_ms = {
+        name: scenario.failsafe[name].timeout_ms for name in bound if name in scenario.failsafe
+    }
     violations = (
         *reaction_violations(drill_options.reaction_ms, now_ms, bound, worst),
         *trip_violations(drill_options.nuisance_per_hour, now_ms, trade_off),
     )
     requirements = judged_requirements(scenario, worst)
-    guessed = guessed_presets(scenario)
-    asked_for = tuple(timeouts_for(violations, feasible_range))
+    guessed = outputs_by_danger(scenario, guessed_presets(scenario))
+    beats = tuple(beats_of(work.quiet, work.timeouts_ms, trips, work.engine)) if trips else ()
+    asked_for = (*timeouts_for(violations, feasible_range), *periods_for(beats))
     tried = tried_cures(scenario, drills, figures, asked_for, drill_again)
     return Drilled(
         scenario=scenario.name,
@@ -210,6 +215,8 @@ def _drilled(
         timeout_ms=now_ms,
         trade_off=trade_off,
         feasible_range=feasible_range,
+        rests_on=losses_said(scenario),
+        beats=beats,
         requirements=requirements,
         violations=violations,
         cures=tried.cures,
@@ -227,7 +234,7 @@ def _asked(scenario: Scenario, drill_options: DrillOptions) -> Asked:
         per_hour = NUISANCE_PER_HOUR
         defaults.append(f"nuisance trips under {per_hour:g} an hour (--nuisance-per-hour)")
     reactions_ms: dict[str, float] = {}
-    for name in scenario.transmitter:
+    for name in streams_by_danger(scenario):
         required_ms = asked_reaction_ms(scenario, name)
         reactions_ms[name] = drill_options.reaction_ms or required_ms or REACTION_MS
         if drill_options.reaction_ms is None and required_ms is None:

@@ -7,6 +7,7 @@ from radiosim.measure.requirements import holds
 from radiosim.measure.summary import Distribution, RequirementFigures
 from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import danger_of, streams_by_danger
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
 from radiosim.study.drill.drill_kinds import Drill, Limit
 from radiosim.study.drill.observed import Fate, Point
@@ -45,6 +46,7 @@ def figures_of(
         unit=drill.unit,
         stream=output.stream,
         output=name,
+        danger=danger_of(name, output),
         words=drill.words,
         repeats=len(tried),
         bound_ms=None if total_ns is None else ms_from_ns(total_ns),
@@ -177,7 +179,7 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
     Outputs that hold their last value by the scenario's own wish are left out.
     """
     found: dict[str, WorstReaction] = {}
-    for stream in scenario.transmitter:
+    for stream in streams_by_danger(scenario):
         mine = [d for d in drills if d.stream == stream and d.repeats and acts(scenario, d.output)]
         if mine:
             last = max(mine, key=_moving_ms)
@@ -237,7 +239,7 @@ def judged_requirements(
 
 
 def _judged(scenario: Scenario, worst: Mapping[str, WorstReaction]) -> Iterator[RequirementFigures]:
-    for stream in scenario.transmitter:
+    for stream in streams_by_danger(scenario):
         for requirement in scenario.requirement:
             if requirement.figure == figure_of(stream):
                 yield _requirement_verdict(requirement, worst.get(stream))

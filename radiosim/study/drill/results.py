@@ -6,6 +6,7 @@ from typing import Literal
 from msgspec import Struct
 
 from radiosim.measure.summary import Distribution, RequirementFigures
+from radiosim.scenario.danger import Danger
 
 Verdict = Literal["holds", "fails", "keeps value", "short", "untried"]
 HOLDS: Verdict = "holds"
@@ -36,6 +37,8 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     unit: str
     stream: str
     output: str
+    danger: Danger
+    """What the output moves; 0: motors, blades and tracks."""
     words: str
     """What happens to the unit."""
     repeats: int
@@ -190,6 +193,22 @@ class Cure(Struct, frozen=True, kw_only=True):
     does: str
 
 
+class BeatTrips(Struct, frozen=True, kw_only=True):
+    """Two transmitters whose beat trips a stream's failsafe, as the same starts without it show."""
+
+    stream: str
+    first: str
+    second: str
+    starts: int
+    """Starts that tripped most, simulated again."""
+    trips: int
+    """What they had with the timeout that the scenario has."""
+    left: int
+    """What they have with the key set."""
+    set: str
+    """The key and its value, as for `--set`."""
+
+
 class Uncured(Struct, frozen=True, kw_only=True):
     """One output that a fault leaves driven, or lost, whatever is set."""
 
@@ -227,6 +246,9 @@ class Drilled(Struct, frozen=True, kw_only=True):
     """Timeouts that the scenario has now, by stream."""
     trade_off: dict[str, tuple[TradeOffPoint, ...]]
     feasible_range: dict[str, FeasibleRange]
+    rests_on: tuple[str, ...]
+    """What of the air the nuisance trips rest on, and whether the scenario says it."""
+    beats: tuple[BeatTrips, ...]
     requirements: tuple[RequirementFigures, ...]
     violations: tuple[Violation, ...]
     """What was asked and is not kept by the timeouts that the scenario has."""

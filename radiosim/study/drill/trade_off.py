@@ -19,6 +19,7 @@ from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import streams_by_danger
 from radiosim.study.drill.judged import acts
 from radiosim.study.drill.results import FeasibleRange, TradeOffPoint
 from radiosim.trace import Table
@@ -161,7 +162,8 @@ def trade_off_of(
             for k, timeout_ms in enumerate(timeouts_ms)
             if (counts := [start.counts[name][k] for start in trips]) is not None
         )
-        for name in scenario.failsafe
+        for name in streams_by_danger(scenario)
+        if name in scenario.failsafe
     }
 
 

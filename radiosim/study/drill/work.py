@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import outputs_by_danger
 from radiosim.study.drill.drill_kinds import Drill, Limit, limit_of
 from radiosim.study.drill.judged import figures_of
 from radiosim.study.drill.observed import (
@@ -99,12 +100,12 @@ class Work:
 
 
 def limits_of(scenario: Scenario, drills: Sequence[Drill]) -> Limits:
-    """The limits of every output that some drills strike."""
+    """The limits of every output that some drills strike, the worst that may go on first."""
     return tuple(
         {
             name: limit_of(scenario, drill, name)
-            for name, output in scenario.output.items()
-            if output.stream in drill.streams(scenario)
+            for name in outputs_by_danger(scenario, scenario.output)
+            if scenario.output[name].stream in drill.streams(scenario)
         }
         for drill in drills
     )
@@ -121,7 +122,7 @@ def drill_figures(work: Work, found: Sequence[OfStart]) -> Iterator[DrillFigures
 def other_figures(work: Work, found: Sequence[OfStart]) -> Iterator[OtherFigures]:
     """Every output that a drill must leave alone, over all starts."""
     for number, drill in enumerate(work.drills):
-        for name in found[0].others[number]:
+        for name in outputs_by_danger(work.scenario, found[0].others[number]):
             yield OtherFigures(
                 fault=drill.kind,
                 unit=drill.unit,

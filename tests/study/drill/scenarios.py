@@ -42,9 +42,9 @@ TIMER = "[failsafe.drive]\ntimeout_ms = 250\n"
 _DRILLED: dict[tuple[bytes, tuple[str, ...], int, float], Drilled] = {}
 
 
-def scenario_with(more: str = TIMER) -> Scenario:
+def scenario_with(more: str = TIMER, *overrides: str) -> Scenario:
     """One transmitter, one motor."""
-    return parse(BASE + more)
+    return parse(BASE + more, overrides=overrides)
 
 
 def only(*kinds: str) -> tuple[str, ...]:

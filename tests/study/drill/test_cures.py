@@ -45,13 +45,13 @@ def test_each_cause_has_its_key_once() -> None:
     assert cures(TIMER + 'fed_by = "any"\n' + HEAD) == (
         "failsafe.drive.fed_by=own",
         "transmitter.drive.recheck_ms=100",
-        "transmitter.head.recheck_ms=100",
         "failsafe.drive.watch_field=count",
+        "receiver.watchdog_ms=250",
+        "receiver.recheck_ms=100",
+        "transmitter.head.recheck_ms=100",
         "transmitter.head.payload_bytes=5",
         'transmitter.head.signals.spare_3={ kind = "counter" }',
         "failsafe.head.watch_field=spare_3",
-        "receiver.watchdog_ms=250",
-        "receiver.recheck_ms=100",
     )
 
 

@@ -115,12 +115,19 @@ class Table:
 
     @property
     def on_screen(self) -> tuple[int, ...]:
-        """Places of the columns that screens show side by side."""
+        """Places of the columns that screens show side by side; those without a text stay away."""
         return tuple(
             place
             for place, column in enumerate(self.columns)
-            if column.where != "data" and column.key != self.group_by
+            if column.where != "data" and column.key != self.group_by and not self._is_bare(place)
         )
+
+    def _is_bare(self, place: int) -> bool:
+        """Whether a column that shows nothing for nothing has nothing in every row."""
+        column = self.columns[place]
+        if column.blank or column.nothing or not self.rows:
+            return False
+        return all(row[place] in (None, "") for row in self.rows)
 
     @property
     def in_data(self) -> tuple[int, ...]:

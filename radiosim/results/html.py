@@ -141,7 +141,7 @@ def _cell(table: Table, place: int, value: Any, step: int) -> PageCell:
         is_text=column.is_text,
         is_long=max(map(width_of, cell.text.split(" "))) > _LEAST_NAME,
         step=step,
-        is_nothing=value is None and column.nothing in ("", NOTHING),
+        is_nothing=not cell.text or (value is None and column.nothing in ("", NOTHING)),
     )
 
 

@@ -256,7 +256,7 @@ def too_long_on_air(case: Case) -> Iterator[Suspect]:
         before_ms = getattr(unit, pace) or 1.0
         slower = f"transmitter.{name}.{pace}={before_ms * use / MEDIUM_USE_LIMIT:.3g}"
         yield Suspect(
-            what=f"{name} is on the air for longer than EN 300 328 asks of its power",
+            what=f"{name} takes more of the medium than a common limit at its power",
             where=f"transmitter.{name}.{pace}",
             why=f"{100 * duty:.1f} % of the time at {unit.power_dbm:g} dBm are {100 * use:.0f} % "
             f"of the medium; {100 * MEDIUM_USE_LIMIT:.0f} % are a common limit above "

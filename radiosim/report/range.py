@@ -7,14 +7,12 @@ from radiosim.counted import counted
 from radiosim.report.figures.reach import figure
 from radiosim.results.document import Column, Origin, Report, Section, Table
 from radiosim.results.formats import duration_text, fmt_range
+from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.study.range import LEAST, UNKNOWN_DB, Band, Limit, Point, Reach
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
-CAUTION = (
-    "A simulation is not proof: walk the distance with the wheels off the ground and propellers "
-    "off, try the failsafe at its end, and check your local radio rules."
-)
+CAUTION = f"Walk the distance with {STILL}, and try the failsafe at its end."
 BANDS = (
     f"Each figure goes from {UNKNOWN_DB:g} dB less to {UNKNOWN_DB:g} dB more than described: what "
     "antennas, bodies and bushes do, nobody knows beforehand. A measured point (air.range.anchor) "

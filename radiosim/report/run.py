@@ -35,12 +35,6 @@ from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 
-CAUTION = (
-    "A simulation is not proof. Wheels off the ground, propellers off; try the failsafe on the "
-    "bench; check your local radio rules."
-)
-
-
 MILD = ("steady", "cut by fault")
 """Verdicts of streams that need no cure."""
 NEVER = "never"
@@ -79,7 +73,6 @@ def run_report(
             *more_sections(summary, scenario),
         ),
         tables=file_tables(summary),
-        cautions=(CAUTION,),
         data=summary.results(),
         origin=origin,
     )

@@ -188,15 +188,3 @@ FIGURES: dict[str, set[str]] = {
     "tune": {"periods", "pareto-front", "influence"},
 }
 """Names of the figures on the page of each."""
-CAUTIONS = {
-    "run": "propellers off",
-    "range": "propellers off",
-    "channels": "check your local radio rules",
-    "layout show": "propellers off",
-    "layout check": "propellers off",
-    "layout compare": "propellers off",
-    "bench-test": "Wheels off the ground",
-    "failsafe": "propellers off",
-    "tune": "propellers off",
-}
-"""What each has to warn of."""

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.measure.figures import figures_of, start_figures
+from radiosim.measure.figures import figures_of, rates_at, start_figures
 from radiosim.measure.histogram import EDGES, Histogram
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
@@ -167,7 +167,13 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
         figures=figures_of(scenario, pool),
         worst=worst_of(pool.extremes) if several else {},
         reaction=reactions_of(scenario, make_plan(with_slowest_clock(scenario), first)),
-        requirements=judge(scenario, pool.extremes, len(rows), min(seen, default=math.inf)),
+        requirements=judge(
+            scenario,
+            pool.extremes,
+            len(rows),
+            min(seen, default=math.inf),
+            rates_at(scenario, pool, [asked.figure for asked in scenario.requirement]),
+        ),
         curves=curves_of(pool) if has_curves else None,
     )
 

@@ -58,7 +58,7 @@ def origin_of(command: str) -> Origin:
 @cache
 def a_reach() -> tuple[Scenario, Reach]:
     far = shortened(parse(FAR), None, None)
-    return far, reach(far, (5.0, 50.0, 500.0, 5000.0), workers=1)
+    return far, reach(far, 4, workers=1)
 
 
 @cache
@@ -189,15 +189,3 @@ FIGURES: dict[str, set[str]] = {
     "tune": {"periods", "pareto-front", "influence"},
 }
 """Names of the figures on the page of each."""
-CAUTIONS = {
-    "run": "propellers off",
-    "range": "propellers off",
-    "channels": "check your local radio rules",
-    "layout show": "propellers off",
-    "layout check": "propellers off",
-    "layout compare": "propellers off",
-    "bench-test": "Wheels off the ground",
-    "failsafe": "propellers off",
-    "tune": "propellers off",
-}
-"""What each has to warn of."""

@@ -64,7 +64,7 @@ def failures_of(
 def is_left_driven(scenario: Scenario, figures: DrillFigures) -> bool:
     """Whether a fault leaves an output driven, or nothing bounds how long.
 
-    An output that is told to hold its last value is left as it is, unless a motor hangs on it.
+    One whose on_failsafe is hold stays as it is, unless it has a motor.
     """
     has_motor = scenario.output[figures.output].motor is not None
     return figures.verdict == FAILS or (figures.verdict == KEEPS and has_motor)

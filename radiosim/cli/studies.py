@@ -190,7 +190,8 @@ def _emit(path: Path, found: "Tuned", whole: "Scenario") -> None:
     if found.recommended is None:
         raise OptionError(f"--emit: nothing to write: {NOTHING_JUDGED}")
     lines = lines_of(found.settings, found.recommended.values)
-    write_whole(path, settings_header(changed(whole, lines), found.cautions))
+    cautions = (*found.cautions, *found.recommended.warnings)
+    write_whole(path, settings_header(changed(whole, lines), cautions))
 
 
 @dataclass(frozen=True, kw_only=True)

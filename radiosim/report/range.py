@@ -7,15 +7,13 @@ from radiosim.counted import counted
 from radiosim.report.figures.reach import figure
 from radiosim.results.document import Column, Origin, Report, Section, Table
 from radiosim.results.formats import duration_text, fmt_range
+from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.study.level_samples import FINEST_DB, UNKNOWN_DB
 from radiosim.study.range import LEAST, Band, Limit, Point, Reach, rounded_m
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
-CAUTION = (
-    "A simulation is not proof: walk the distance with the wheels off the ground and propellers "
-    "off, try the failsafe at its end, and check your local radio rules."
-)
+CAUTION = f"Walk the distance with {STILL}, and try the failsafe at its end."
 BANDS = (
     f"Each figure: the least and the most of it from {UNKNOWN_DB:g} dB less to {UNKNOWN_DB:g} dB "
     f"more than described, simulated in steps down to {FINEST_DB:g} dB where it changes. What "

@@ -215,7 +215,7 @@ def page_html(report: Report) -> str:
             origin=report.origin,
             changes=changes,
             sections=[section for section in sections if section.role != "change"],
-            cautions=(*report.cautions_first, *report.cautions),
+            cautions=(*report.cautions_first, *report.cautions_last()),
             tables=tables,
             style=Markup(style),
         )

@@ -297,12 +297,12 @@ def _write_cured(target: Path, text: str, summary: "Summary", options: RunOption
     """Write the scenario with what --set said and with the joint cure, its comments kept."""
     from radiosim.cli.console import tell
     from radiosim.report.files import write_whole
-    from radiosim.scenario.edited import edited
+    from radiosim.scenario.edited import edited, with_caution
 
     if summary.cure is None or not summary.cure.set:
         tell(f"--write: no cure was found, so that {target} was not written")
         return
-    write_whole(target, edited(text, (*options.set_, *summary.cure.set)))
+    write_whole(target, with_caution(edited(text, (*options.set_, *summary.cure.set))))
     tell(f"wrote {target}, with {len(summary.cure.set)} lines of the cure")
 
 

@@ -62,7 +62,7 @@ def diagnosed(
     return msgspec.structs.replace(
         summary,
         findings=tuple(_finding(case, joint, one) for one in joint.proved),
-        cure=cure_of(joint),
+        cure=cure_of(case, joint),
     )
 
 

@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from radiosim.engine.plan import make_plan
 from radiosim.findings.case import FAULT, LURCH, Case, Overrides
 from radiosim.findings.proof import Suspect
+from radiosim.safety import STILL
 from radiosim.scenario import Scenario
-from radiosim.scenario.assumed import is_assumed_output
+from radiosim.scenario.assumed import assumed_outputs
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.units import ms_from_ns
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
@@ -117,7 +118,7 @@ def fed_by_other(case: Case) -> Iterator[Suspect]:
             removed=(f"{key}=own",),
             cures=((f"{key}=own",),),
             advice="note the time of the last frame for each stream apart",
-            measure=f"wheels off the ground: switch {name} off under way, the others on",
+            measure=f"{STILL}: switch {name} off under way, the others on",
             drill=drill(scenario, name, "power_off"),
             share=0.0,
         )
@@ -139,7 +140,7 @@ def no_failsafe(case: Case) -> Iterator[Suspect]:
         timeout_ms = min(500.0, PERIODS * period_ms)
         cure: tuple[str, ...] = (f"failsafe.{name}.timeout_ms={timeout_ms:g}",)
         # An output that was assumed gets a preset of its own with its stream's failsafe.
-        said = [key for key in outputs if not is_assumed_output(scenario, key)]
+        said = [key for key in outputs if key not in assumed_outputs(scenario)]
         if not acting_outputs(scenario, name):
             cure = (*cure, *(f"output.{key}.on_failsafe=off" for key in said))
         yield Suspect(
@@ -151,7 +152,7 @@ def no_failsafe(case: Case) -> Iterator[Suspect]:
             removed=cure,
             cures=(cure,),
             advice="choose what each output shall do then (on_failsafe)",
-            measure=f"wheels off the ground: switch {name} off and wait",
+            measure=f"{STILL}: switch {name} off and wait",
             drill=drill(scenario, name, "power_off"),
             share=0.0,
         )
@@ -184,6 +185,6 @@ def lurch(case: Case) -> Iterator[Suspect]:
             removed=(cure,),
             cures=((cure,),),
             advice="outputs stay on failsafe until the stick has been near its middle",
-            measure=f"wheels off the ground: switch {name} off and on with the stick held forward",
+            measure=f"{STILL}: switch {name} off and on with the stick held forward",
             drill=interruption(scenario, name),
         )

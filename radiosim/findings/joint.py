@@ -11,6 +11,7 @@ from radiosim.findings.rules import broken, is_better, is_fine, worse_off
 from radiosim.measure.summary import Cure, Effect, RequirementFigures, Summary
 from radiosim.registers.figure import LOW
 from radiosim.registers.figure_register import figure_at
+from radiosim.scenario.power import caution_of_change
 from radiosim.study.starts import simulate_starts
 
 JOINT_S = 24_000.0
@@ -137,9 +138,11 @@ def _with_less(case: Case, joint: Joint, wrong: str) -> Joint:
     return replace(joint, proved=kept, after=None, harmed=(*joint.harmed, wrong))
 
 
-def cure_of(joint: Joint) -> Cure:
+def cure_of(case: Case, joint: Joint) -> Cure:
     """The joint cure as the results have it."""
+    cured = case.scenario_with(Changes(pasted=joint.lines))
     return Cure(
+        caution=caution_of_change(case.run, cured),
         set=joint.lines,
         starts=joint.before.starts if joint.after is None else joint.after.starts,
         effects=tuple(_effects(joint)),

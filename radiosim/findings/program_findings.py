@@ -7,6 +7,7 @@ from radiosim.findings.case import FAULT, Case, Overrides
 from radiosim.findings.failsafe_findings import acting_outputs, drill
 from radiosim.findings.proof import Suspect
 from radiosim.registers.fault_register import fault_kind
+from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.signals import Constant, Counter
 
@@ -236,7 +237,7 @@ def stale_values(case: Case) -> Iterator[Suspect]:
             removed=cure,
             cures=(cure,),
             advice="feed the timer only when a counter in the frame has changed",
-            measure=f"wheels off the ground: make {name}'s firmware send one frame again and again",
+            measure=f"{STILL}: make {name}'s firmware send one frame again and again",
             drill=drill(scenario, name, "stale"),
             share=0.0,
         )

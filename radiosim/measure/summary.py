@@ -293,6 +293,8 @@ class Cure(Struct, frozen=True, kw_only=True):
     """How many starts were run with all of it, from the first on."""
     effects: tuple[Effect, ...]
     """Every requirement, then the longest gap of every stream, in the worst of those starts."""
+    caution: str
+    """Not empty: what it raises, and what to know before it is tried."""
     why: str
     """Not empty: which findings it does not cure, or why there is none."""
 

@@ -46,6 +46,8 @@ def _joint(cure: Cure) -> Iterator[Said]:
             f"--write cured.toml writes the scenario with {'it' if one else 'them'}, its comments "
             "kept."
         )
+    if cure.caution:
+        yield Sentence(text=cure.caution, lead="NOTE", role="warn")
     if cure.why:
         yield Sentence(text=f"Not all is cured: {cure.why}.", role="warn")
 

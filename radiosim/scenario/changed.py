@@ -12,7 +12,7 @@ from radiosim.layout.description import Conversion
 from radiosim.layout.header import described
 from radiosim.scenario.assumed import (
     assumed,
-    is_assumed_output,
+    assumed_outputs,
     still_assumed,
     without_assumed_outputs,
 )
@@ -53,11 +53,8 @@ def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
     if problems:
         raise ScenarioError(problems)
     if not any(path[0] == "output" for path in paths):
-        document["output"] = {
-            name: output
-            for name, output in document["output"].items()
-            if name not in scenario.output or not is_assumed_output(scenario, name)
-        }
+        for name in assumed_outputs(scenario):
+            del document["output"][name]
     _, again = _judged_again(scenario, document, OVERRIDE_FILE)
     return msgspec.structs.replace(again, assumed=scenario.assumed)
 

@@ -8,12 +8,16 @@ import json
 import re
 import tomllib
 from collections.abc import Iterable
+from textwrap import wrap
 from typing import Any
 
 from radiosim.errors import RadiosimError, ScenarioError
+from radiosim.safety import CAUTION
 from radiosim.scenario.key_paths import Header, Path, Places, Statement, path_text, places_of
 from radiosim.scenario.override import overridden
 
+WIDTH = 100
+"""Of a comment."""
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -37,6 +41,15 @@ def edited(text: str, overrides: Iterable[str]) -> str:
                 f"set it there by hand, or use --set {line}"
             )
     return text
+
+
+def with_caution(text: str) -> str:
+    """The text with the one caution in its comments, where it has none yet."""
+    plain = " ".join(text.replace("\n#", "\n").split())
+    if CAUTION in plain:
+        return text
+    lines = wrap(f"Caution: {CAUTION}", WIDTH, initial_indent="# ", subsequent_indent="# ")
+    return "\n".join((*lines, "", text))
 
 
 def _says(text: str, document: dict[str, Any]) -> bool:

@@ -168,7 +168,7 @@ def test_what_to_change_is_how_many_lines_cure_how_much(
     findings: tuple[Finding, ...] | None, said: str
 ) -> None:
     lines = tuple(line for found in findings or () for line in found.set)
-    cure = Cure(set=lines, starts=1, effects=(), why="") if findings else None
+    cure = Cure(set=lines, starts=1, effects=(), caution="", why="") if findings else None
     summary = msgspec.structs.replace(one_start(), findings=findings, cure=cure)
 
     assert change_answer(summary).text == said

@@ -77,7 +77,7 @@ def test_three_acknowledgements_come_first_then_hazards_then_all_else() -> None:
         "Failsafe ",
         "Stutter ",
         "Change ",
-        "1 of 3 requirements holds.",
+        "1 of 3 requirements holds, 1 cannot be judged here.",
         "! head has NO FAILSAFE: if its transmitter goes silent, nothing stops pan",
         "! drive STARVES: gaps of up to 412 ms; 12 nuisance trips in 3 of 40",
         "! requirement FAILED: stream.drive.gap_ms.max is 412 ms, at most 200 ms was",
@@ -286,6 +286,7 @@ CURE = Cure(
         ),
         Effect(figure="stream.head.gap_ms.max", before=50.0, after=51.0),
     ),
+    caution="raises power",
     why="no key that was tried cures z",
 )
 

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.scenario.edited import edited, toml_of
+from radiosim.safety import CAUTION
+from radiosim.scenario.edited import edited, toml_of, with_caution
 from radiosim.scenario.override import overridden
 from radiosim.scenario.shipped import shipped_scenarios
 from tests.examples import examples
@@ -122,3 +123,12 @@ def test_shipped_scenarios_keep_every_comment(shipped: Any) -> None:
 @examples(50)
 def test_a_value_is_written_as_it_is_read(value: Any) -> None:
     assert tomllib.loads(f"x = {toml_of(value)}")["x"] == value
+
+
+def test_a_written_scenario_has_the_caution_once() -> None:
+    once = with_caution(TEXT)
+
+    assert tomllib.loads(once) == tomllib.loads(TEXT)
+    assert once.endswith(TEXT)
+    assert with_caution(once) == once
+    assert CAUTION in " ".join(once.replace("\n#", "\n").split())

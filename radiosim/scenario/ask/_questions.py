@@ -1,6 +1,5 @@
 """Questions about a link, and the scenario file that their answers make."""
 
-import re
 import textwrap
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -10,6 +9,7 @@ from importlib import resources
 from jinja2 import Environment, StrictUndefined, Template
 
 from radiosim.radio.air_frame import step_of
+from radiosim.safety import CAUTION
 from radiosim.scenario.ask._answers import (
     CONTROL_BYTES,
     VEHICLES,
@@ -21,14 +21,13 @@ from radiosim.scenario.ask._answers import (
     transmitters,
 )
 from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS, USUAL_WAIT_MS
+from radiosim.scenario.danger import MOTOR_NAMES, SWITCH_NAMES
 from radiosim.scenario.schema import keys
 
 RATES = {"250k": "gfsk-250k", "1M": "gfsk-1M", "2M": "gfsk-2M"}
 READS = ("one", "all", "newest", "interrupt")
 _USUAL_PERIOD_MS = 20
 _SLOW_PASS_MS = 5
-_MOTORS = re.compile(r"throttle|speed|motor|engine|drive|track|propel", re.IGNORECASE)
-_SWITCHES = re.compile(r"lamp|light|horn|switch|relay|laser|button", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,9 +76,9 @@ def _reads(answers: Answers, text: str) -> Answers:
 
 def _usual_outputs(answers: Answers) -> dict[str, str]:
     def usual(control: str) -> str:
-        if _SWITCHES.search(control):
+        if SWITCH_NAMES.search(control):
             return "switch"
-        return "motor" if _MOTORS.search(control) else "servo"
+        return "motor" if MOTOR_NAMES.search(control) else "servo"
 
     return {control: usual(control) for control in answers.all_controls()}
 
@@ -235,6 +234,7 @@ def scenario_text(answers: Answers) -> str:
     return _template().render(
         answers=answers,
         vehicle=VEHICLES[answers.drives],
+        caution=CAUTION,
         profile=RATES[answers.rate],
         first=first,
         guess=guess,

@@ -31,13 +31,18 @@ def worst_first(requirements: Sequence[RequirementFigures]) -> list[RequirementF
     return sorted(requirements, key=lambda requirement: ORDER.index(requirement.ok))
 
 
-def unmet_text(requirement: RequirementFigures) -> str:
-    """A requirement that failed, or could not be judged, in one sentence."""
-    word = "requirement FAILED" if requirement.ok is False else "requirement not judged"
+def requirement_text(requirement: RequirementFigures) -> str:
+    """What was measured of a figure and what was asked for, and why it is not kept or not known."""
     why = f": {requirement.why}" if requirement.why else ""
     is_ = "" if requirement.measured is None else "is "
     measured = f"{requirement.figure} {is_}{measured_text(requirement)}"
-    return f"{word}: {measured}, {asked_text(requirement)} was asked{why}"
+    return f"{measured}, {asked_text(requirement)} was asked{why}"
+
+
+def unmet_text(requirement: RequirementFigures) -> str:
+    """A requirement that failed, or could not be judged, in one sentence."""
+    word = "requirement FAILED" if requirement.ok is False else "requirement not judged"
+    return f"{word}: {requirement_text(requirement)}"
 
 
 def measured_text(requirement: RequirementFigures) -> str:

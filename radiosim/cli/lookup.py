@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.console import DONE, REFUSED, print_lines, tell
+from radiosim.cli.console import DONE, REFUSED, print_caution, print_lines, tell
 from radiosim.cli.options import (
     JsonFile,
     Mark,
@@ -56,6 +56,7 @@ def _list() -> None:
         print(f"{source.name}: {source.title}" if source.title else source.name)
         if source.about:
             print(textwrap.fill(source.about, 80, initial_indent="  ", subsequent_indent="  "))
+    print_caution()
 
 
 def _hand_out(name: str, to: Path | None) -> None:
@@ -118,10 +119,13 @@ def glossary(options: GlossaryOptions) -> int:
     from radiosim.report.glossary import as_json, contents, entries, found, told, word_entries
 
     if not options.word:
-        print(as_json((*word_entries(), *entries())) if options.json else contents())
+        everything = (*word_entries(), *entries())
+        sys.stdout.write(as_json(everything) if options.json else f"{contents()}\n")
     else:
         hits = found(" ".join(options.word))
-        print(as_json(hits) if options.json else told(hits))
+        sys.stdout.write(as_json(hits) if options.json else f"{told(hits)}\n")
+    if not options.json:
+        print_caution()
     return DONE
 
 
@@ -139,6 +143,7 @@ class ValidateOptions(Overridden, JsonFile):
 def validate(options: ValidateOptions) -> int:
     """Read scenarios, with the changes of --set, without simulating them."""
     from radiosim.cli.targets import write_json
+    from radiosim.report.schemas import Checked
     from radiosim.results.data import json_of
 
     names = Counter(Path(source).name for source in dict.fromkeys(options.scenarios))
@@ -146,9 +151,11 @@ def validate(options: ValidateOptions) -> int:
         _checked(source, options.set_, is_ambiguous=names[Path(source).name] > 1)
         for source in options.scenarios
     ]
-    if not write_json(options, lambda: json_of(found)):
+    if not write_json(options, lambda: json_of(Checked(scenarios=tuple(found)))):
         for one in found:
             _print(one)
+        if any(one.ok for one in found):
+            print_caution()
     return DONE if all(one.ok for one in found) else REFUSED
 
 
@@ -169,9 +176,9 @@ def _print(found: "CheckedScenario") -> None:
 def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> "CheckedScenario":
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
-    from radiosim.measure.summarise import cannot_work
     from radiosim.report.schemas import CheckedScenario
     from radiosim.scenario.traffic import retries
+    from radiosim.vehicle.reaction_bound import cannot_work
 
     try:
         scenario = _loaded(source, overrides, is_ambiguous)

@@ -97,10 +97,10 @@ def _tally(units: Sequence[Struck], folds: dict[str, "FaultFold"]) -> FaultTally
 
 
 class FaultFold:
-    """What one output makes of one fault, folded over what it is told and does.
+    """What one output makes of one fault, folded over its commands and deeds.
 
-    Told at the instant of the fault is told after it (rule T4). A trip counts until the stream has
-    values again that were sampled after the fault, or until the pin floats.
+    A command at the instant of the fault comes after it (rule T4). A trip counts until the stream
+    has values again that were sampled after the fault, or until the pin floats.
     """
 
     def __init__(

@@ -7,6 +7,7 @@ its older edition, 6.3 (see profiles.py). Local rules differ: check them.
 import math
 
 from radiosim.radio.profiles import Profile
+from radiosim.safety import LOCAL_RULES
 from radiosim.units import db_to_ratio
 
 FIRST_MHZ = 2400.0
@@ -62,3 +63,19 @@ def medium_use(power_dbm: float, duty: float) -> float:
 def radiated_dbm(field_v_m: float, distance_m: float) -> float:
     """Isotropic power that makes a field, dBm: E² d² / 30 Ω in watts (textbooks)."""
     return 10.0 * math.log10(1000.0 * (field_v_m * distance_m) ** 2 / 30.0)
+
+
+USUAL_LIMIT_DBM = 20.0
+"""Radiated power that rules often end at in this band (from memory)."""
+
+
+def power_caution() -> str:
+    """What stands beside any text that speaks of more power: local rules, and usual limits."""
+    one_channel_dbm = radiated_dbm(FIELD_LIMIT_V_M, FIELD_AT_M)
+    return (
+        f"more power only as far as rules let you: {LOCAL_RULES}; in {BAND_MHZ[0]:g} to "
+        f"{BAND_MHZ[1]:g} MHz usual limits of what is radiated, antenna included, are "
+        f"{one_channel_dbm:.1f} dBm on one channel (47 CFR 15.249), {DENSITY_LIMIT_DBM_PER_MHZ:g} "
+        f"dBm in each MHz without hopping (EN 300 328) and {USUAL_LIMIT_DBM:g} dBm in all (from "
+        "memory)"
+    )

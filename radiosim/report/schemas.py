@@ -28,6 +28,13 @@ class CheckedScenario:
     assumed: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """What reading each scenario has shown."""
+
+    scenarios: tuple[CheckedScenario, ...]
+
+
 RESULTS: dict[str, Any] = {
     "run": RunResults,
     "failsafe": Drilled,
@@ -38,7 +45,7 @@ RESULTS: dict[str, Any] = {
     "layout show": LayoutData,
     "layout check": LayoutChecksData,
     "layout compare": LayoutCompareData,
-    "validate": tuple[CheckedScenario, ...],
+    "validate": Checked,
 }
 """Command → type of what its `--json` writes."""
 

@@ -12,7 +12,10 @@ from msgspec import UNSET, Struct
 
 from radiosim.errors import RadiosimError
 from radiosim.results.document import Column, Report, Table
+from radiosim.safety import CAUTION
 
+CAUTION_KEY = "caution"
+"""Key of the caution that every JSON begins with."""
 INTERVAL = "_ci95"
 """How the name of an interval ends."""
 Record = dict[str, Any]
@@ -24,13 +27,23 @@ def json_text(report: Report) -> str:
 
 
 def json_of(data: Any) -> str:
-    """Data as JSON text, indented by two, with a line end after it."""
-    return msgspec.json.format(msgspec.json.encode(data), indent=2).decode() + "\n"
+    """Data as JSON text, indented by two, with a line end after it; its first key is the caution.
+
+    `data`: what becomes an object.
+    """
+    keys = msgspec.json.decode(msgspec.json.encode(data), type=dict[str, msgspec.Raw])
+    told = msgspec.json.encode({CAUTION_KEY: CAUTION, **keys})
+    return msgspec.json.format(told, indent=2).decode() + "\n"
 
 
 def schema(kind: Any) -> dict[str, Any]:
-    """JSON Schema of the data of a report, from its type."""
-    return msgspec.json.schema(kind)
+    """JSON Schema of the JSON of some data, from their type: that of an object."""
+    document = msgspec.json.schema(kind)
+    described = document["$defs"][document["$ref"].rsplit("/", 1)[-1]]
+    told = {"type": "string", "description": "What can hurt somebody."}
+    described["properties"] = {CAUTION_KEY: told, **described["properties"]}
+    described["required"] = [CAUTION_KEY, *described.get("required", ())]
+    return {"$comment": CAUTION, **document}
 
 
 def record_of(value: Struct, leave_out: tuple[str, ...] = ()) -> Record:

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from xml.etree import ElementTree as Xml
 
+from radiosim.safety import CAUTION
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
@@ -31,7 +33,10 @@ class Case:
 
 
 def junit_text(name: str, cases: Sequence[Case]) -> str:
-    """One testsuite for each suite of the cases, in the order in which they first appear."""
+    """One testsuite for each suite of the cases, in the order in which they first appear.
+
+    Each has the caution as a property: servers show those of suites, and not all know of others.
+    """
     root = Xml.Element("testsuites", name=_plain(name))
     for suite in dict.fromkeys(case.suite for case in cases):
         _add_suite(root, suite, [case for case in cases if case.suite == suite])
@@ -42,6 +47,7 @@ def junit_text(name: str, cases: Sequence[Case]) -> str:
 
 def _add_suite(root: Xml.Element, name: str, cases: Sequence[Case]) -> None:
     suite = Xml.SubElement(root, "testsuite", name=_plain(name))
+    Xml.SubElement(Xml.SubElement(suite, "properties"), "property", name="caution", value=CAUTION)
     for case in cases:
         made = Xml.SubElement(
             suite, "testcase", classname=_plain(case.class_name), name=_plain(case.name)

@@ -11,6 +11,7 @@ from msgspec import inspect as mi
 
 from radiosim.radio.air_frame import with_step
 from radiosim.radio.profiles import PROFILES, Profile
+from radiosim.safety import CAUTION
 from radiosim.scenario.problems import rule
 from radiosim.scenario.structs.scenario_file import ScenarioFile
 
@@ -28,7 +29,11 @@ def json_schema() -> dict[str, Any]:
     schema: dict[str, Any] = json.loads(msgspec.json.encode(msgspec.json.schema(ScenarioFile)))
     for table in schema["$defs"].values():
         _describe_kind(table)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$comment": CAUTION,
+        **schema,
+    }
 
 
 def _describe_kind(table: dict[str, Any]) -> None:

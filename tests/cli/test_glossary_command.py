@@ -28,9 +28,11 @@ def test_an_unknown_key_is_refused_in_one_line() -> None:
     assert done.err.count("\n") == 1
 
 
-def test_json_is_a_list() -> None:
-    assert json.loads(typed("glossary", "gap_ms.max", "--json").out)[0]["unit"] == "ms"
-    assert len(json.loads(typed("glossary", "--json").out)) > 200
+def test_json_is_a_list_of_entries() -> None:
+    (entry,) = json.loads(typed("glossary", "gap_ms.max", "--json").out)["entries"]
+
+    assert entry["unit"] == "ms"
+    assert len(json.loads(typed("glossary", "--json").out)["entries"]) > 200
 
 
 def test_a_word_needs_no_quotation_marks() -> None:
@@ -45,5 +47,5 @@ def test_without_a_word_terms_verdicts_faults_and_causes_are_listed() -> None:
 
     assert "loss burst" in out
     assert all(f"{kind}: " in out for kind in ("terms", "verdicts", "kinds of fault"))
-    words = {entry["what"] for entry in json.loads(typed("glossary", "--json").out)}
+    words = {entry["what"] for entry in json.loads(typed("glossary", "--json").out)["entries"]}
     assert words == {"word", "verdict", "fault", "loss", "key", "table", "figure"}

@@ -30,6 +30,7 @@ from radiosim.results.data import (
     schema,
 )
 from radiosim.results.document import Section
+from radiosim.safety import CAUTION
 from tests.results.samples import REPORT, SHEET, STREAMS, Found, changed
 
 
@@ -67,7 +68,15 @@ def test_data_may_be_a_frozen_dataclass() -> None:
         x: float
         y: None = None
 
-    assert json_of(Point(x=1.5)) == '{\n  "x": 1.5,\n  "y": null\n}\n'
+    assert json.loads(json_of(Point(x=1.5))) == {"caution": CAUTION, "x": 1.5, "y": None}
+
+
+def test_json_begins_with_the_caution_and_its_schema_asks_for_it() -> None:
+    made = schema(Found)
+
+    assert next(iter(json.loads(json_text(REPORT)))) == "caution"
+    assert "caution" in made["$defs"]["Found"]["required"]
+    assert made["$comment"] == CAUTION
 
 
 def test_json_keeps_its_schema() -> None:

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.results.junit import Case, junit_text
+from radiosim.safety import CAUTION
 
 CASES = (
     Case(suite="power_off drive", class_name="power_off.drive", name="pan", seconds=0.25),
@@ -29,6 +30,15 @@ def test_suites_count_their_cases() -> None:
         {"name": "power_off drive", "tests": "3", "failures": "1", "skipped": "0", "errors": "0"},
         {"name": "hang head", "tests": "1", "failures": "0", "skipped": "1", "errors": "0"},
     ]
+
+
+def test_every_suite_has_the_caution_in_one_line() -> None:
+    root = Xml.fromstring(junit_text("radiosim failsafe", CASES))
+
+    for suite in root:
+        found = suite.find("./properties/property[@name='caution']")
+        assert found is not None
+        assert found.attrib["value"] == CAUTION
 
 
 def test_cases_tell_why_they_failed_or_were_skipped_and_what_was_measured() -> None:

@@ -1,6 +1,5 @@
 """Words, keys, tables and figures as one list of entries, as text of 80 columns, and as JSON."""
 
-import json
 import textwrap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -9,6 +8,7 @@ from typing import Any, Literal
 from radiosim.registers.figure import COUNT, TABLES, Figure
 from radiosim.registers.figure_register import FIGURES
 from radiosim.report.glossary.words import WORDS
+from radiosim.results.data import json_of
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
 
 PLACEHOLDERS = (NAME, NUMBER)
@@ -181,8 +181,8 @@ _PARTS = {(part,) for part in ("mean", "median", "p95", "p99", "max", "n")}
 
 
 def as_json(found: Iterable[Entry]) -> str:
-    """The same as a JSON list of objects."""
-    return json.dumps([_object(entry) for entry in found], indent=2, ensure_ascii=False)
+    """The same as JSON: an object of each, under `entries`."""
+    return json_of({"entries": [_object(entry) for entry in found]})
 
 
 def path_text(path: EntryPath) -> str:

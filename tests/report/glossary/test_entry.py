@@ -49,9 +49,9 @@ def test_the_contents_name_every_key_and_figure() -> None:
 
 
 def test_json_has_the_same() -> None:
-    (key,) = json.loads(as_json(found("failsafe.drive.timeout_ms")))
-    word, table = json.loads(as_json(found("failsafe")))
-    (figure,) = json.loads(as_json(found("stream.drive.gap_ms.max")))
+    (key,) = json.loads(as_json(found("failsafe.drive.timeout_ms")))["entries"]
+    word, table = json.loads(as_json(found("failsafe")))["entries"]
+    (figure,) = json.loads(as_json(found("stream.drive.gap_ms.max")))["entries"]
 
     assert key["unit"] == "ms"
     assert set(word) == {"path", "what", "meaning", "unit", "standard"}

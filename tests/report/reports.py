@@ -137,8 +137,9 @@ def a_bench_test() -> Report:
 
 @cache
 def a_drill() -> Drilled:
-    """Two streams, one of them fed by the other: something is still driven."""
-    return drilled(scenario_with(TIMER + 'fed_by = "any"\n' + HEAD), repeats=8)
+    """Two streams, one of them fed by the other: something is still driven; and trips."""
+    lossy = scenario_with(TIMER + 'fed_by = "any"\n' + HEAD, "air.loss=0.8")
+    return drilled(lossy, repeats=8)
 
 
 @cache

@@ -170,7 +170,7 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     attempts_per_frame: float | None
     attempts_per_frame_ci95: Interval = UNSET
     duty_cycle: float
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
     """Of its transmitter's radio alone."""
     battery_h: float | None
     """How long its transmitter's cell lasts with that and the board; None without `battery_mah`."""
@@ -202,7 +202,7 @@ class AirFigures(Struct, frozen=True, kw_only=True):
 class ReceiverFigures(Struct, frozen=True, kw_only=True):
     """The unit on the vehicle."""
 
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
     """Of its radio alone."""
     battery_h: float | None
     """How long its cell lasts with that and the board; None without `battery_mah`."""

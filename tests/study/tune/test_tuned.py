@@ -8,8 +8,10 @@ import pytest
 from radiosim.results.data import json_of
 from radiosim.scenario import parse
 from radiosim.scenario.ask import answered, scenario_text
+from radiosim.study.tune.choice import brought, lines_of
+from radiosim.study.tune.confirm import confirmed
 from radiosim.study.tune.tune_results import Tuned
-from radiosim.study.tune.tuned import brought, confirmed, lines_of, tuned
+from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.study.tune.scenarios import ALONE, shipped, two
 
@@ -27,7 +29,7 @@ def of_twins() -> Tuned:
 
 
 def test_twin_clocks_are_found_out_and_their_cure_is_recommended_and_confirmed() -> None:
-    found = confirmed(of_twins(), shipped("twin-clocks", "starts=6"), workers=1)
+    found = confirmed(of_twins(), TWINS, shipped("twin-clocks", "starts=6"), workers=1)
 
     assert not found.as_it_stands.ok
     assert found.as_it_stands.judged.cause == "clocks beat"
@@ -41,7 +43,8 @@ def test_twin_clocks_are_found_out_and_their_cure_is_recommended_and_confirmed()
     assert "RELIES" not in why_of(found)
     assert [(point.values, point.ok) for point in found.confirmed] == [((23,), True)]
     assert found.ok
-    assert found.cautions == ()
+    # 23 ms is seldomer than 20, and nothing else was tried that does not beat.
+    assert found.cautions == ("head becomes worse than it was",)
 
 
 def test_a_pair_that_beats_is_recommended_only_with_what_it_relies_on() -> None:
@@ -90,7 +93,7 @@ def test_the_scenarios_own_settings_are_chosen_from_once() -> None:
 def test_a_scenario_without_a_number_for_a_setting_can_be_best_too() -> None:
     settings = [parsed("transmitter.drive.clock_ppm=1,2"), parsed("transmitter.drive.period_ms=95")]
     given = parse(ALONE, overrides=("duration_s=2",))
-    found = confirmed(tuned(given, settings, grid(settings), workers=1), given, workers=1)
+    found = confirmed(tuned(given, settings, grid(settings), workers=1), given, given, workers=1)
     told = json.loads(json_of(found))
 
     assert found.best == found.as_it_stands
@@ -101,11 +104,14 @@ def test_a_scenario_without_a_number_for_a_setting_can_be_best_too() -> None:
 def test_what_fails_over_the_whole_scenario_is_passed_over() -> None:
     """Where only air time counts, 90 ms is best; the whole scenario asks for short gaps."""
     settings = [parsed("transmitter.drive.period_ms=30,90")]
-    asked = "requirement=[{figure='stream.drive.duty_cycle', at_most=0.9}]"
+    asked = (
+        "requirement=[{figure='stream.drive.duty_cycle', at_most=0.007}, "
+        "{figure='stream.drive.gap_ms.max', at_most=200}]"
+    )
     gaps = "requirement=[{figure='stream.drive.gap_ms.max', at_most=80}]"
     given = parse(ALONE, overrides=(asked, "duration_s=2"))
     found = tuned(given, settings, grid(settings), workers=1)
-    tried = confirmed(found, parse(ALONE, overrides=(gaps, "duration_s=2")), workers=1)
+    tried = confirmed(found, given, parse(ALONE, overrides=(gaps, "duration_s=2")), workers=1)
 
     assert [(point.values, point.ok) for point in tried.confirmed] == [
         ((90,), False),
@@ -114,7 +120,7 @@ def test_what_fails_over_the_whole_scenario_is_passed_over() -> None:
     assert tried.best is not None
     assert tried.best.values == (30,)
     assert "furthest" not in why_of(tried)
-    assert "it comes next, as 1 before it does not hold over the whole scenario" in why_of(tried)
+    assert "it comes next, as 1 before it fails over the whole scenario" in why_of(tried)
 
 
 def test_if_nothing_holds_over_the_whole_scenario_the_first_stays_and_is_not_ok() -> None:
@@ -123,7 +129,7 @@ def test_if_nothing_holds_over_the_whole_scenario_the_first_stays_and_is_not_ok(
     given = parse(ALONE, overrides=(asked % 200, "duration_s=2"))
     found = tuned(given, settings, grid(settings), workers=1)
     whole = parse(ALONE, overrides=(asked % 10, "duration_s=2"))
-    tried = confirmed(found, whole, workers=1)
+    tried = confirmed(found, given, whole, workers=1)
 
     assert found.best is not None
     assert tried.best == found.best

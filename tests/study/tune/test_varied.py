@@ -24,7 +24,7 @@ def test_values_are_read_as_a_grid_or_a_list() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["a.b", "a=1:2", "a=2:1:1", "a=1:2:0", "a=x", "=1", "a=1:nan:1", "a=0:1e9:0.001"]
+    "text", ["a.b", "a=1:2", "a=2:1:1", "a=1:2:0", "a=?", "=1", "a=1:nan:1", "a=0:1e9:0.001"]
 )
 def test_values_that_are_none_are_refused(text: str) -> None:
     with pytest.raises(VaryError, match="--vary"):

@@ -154,7 +154,8 @@ def map_of(
 def _value(tried: Tried, setting: int) -> float:
     """Value of a point that was asked for: it has a number for every setting."""
     value = tried.values[setting]
-    assert value is not None and not isinstance(value, str)
+    assert value is not None
+    assert not isinstance(value, str)
     return value
 
 

@@ -45,7 +45,13 @@ class Aim:
         figures = point.judged
         is_sound = figures.ok and not point.beating
         is_worse = bool(point.worse)
-        return (not is_sound or is_worse, not is_sound, figures.missed, is_worse)
+        return (
+            not is_sound or is_worse,
+            not is_sound,
+            figures.missed,
+            is_worse,
+            bool(point.beating),
+        )
 
     def is_alike(self, point: Tried, other: Tried) -> bool:
         """Whether nobody needs to tell two points apart."""

@@ -21,6 +21,7 @@ LETTERS = {
     cause.CHANCE: "L",
     cause.SLOW: "S",
     cause.UNNOTICED: "N",
+    cause.OFF: "O",
 }
 HOLDS, HOLDS_BEATING, REFUSED, NOTHING = ".", "~", "x", " "
 MOST_ACROSS, MOST_DOWN = 40, 20

@@ -41,7 +41,9 @@ def verdict_text(found: Tuned) -> str:
     lines = _named_changes(found)
     is_ok = found.best is not None and found.best.ok
     text = f"Take {lines}: every requirement holds."
-    if not is_ok:
+    if not is_ok and found.ok:
+        text = f"Holds over the whole scenario, not in the shorter starts tried: {lines}."
+    elif not is_ok:
         text = f"No point holds every requirement; the least bad: {lines}."
     elif not found.ok:
         text = f"NOT CONFIRMED over the whole scenario: {lines}."
@@ -170,8 +172,13 @@ def warnings(found: Tuned) -> tuple[Sentence, ...]:
 
 
 def _warnings(found: Tuned) -> Iterator[Sentence]:
+    start = f"A start of {duration_text(1000 * found.duration_s)} is too short for"
     for text in found.too_short:
-        yield Sentence(text=f"Too short for what was tried: {text}.", role="warn")
+        yield Sentence(text=f"{start} {text}.", role="warn")
+    if found.judged_later:
+        figures = list_text(found.judged_later)
+        text = f"{start} a requirement on {figures}: no point was judged by it."
+        yield Sentence(text=text, role="warn")
     if found.recommended is None:
         return
     if found.recommended.beating:

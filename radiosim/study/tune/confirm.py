@@ -127,5 +127,5 @@ def _with_best(
         recommended=replace(recommended, worse=over_whole.worse),
         confirmed=(*others, over_whole),
         runners_up=runners_up(choice.ranked(), best),
-        ok=best.ok and over_whole.ok is True,
+        ok=over_whole.ok is True,
     )

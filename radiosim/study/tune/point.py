@@ -24,8 +24,8 @@ from radiosim.study.tune.varied import Values
 
 BEAT, COLLISION, DEAF, FULL = "clocks beat", "collision", "receiver deaf", "FIFO full"
 BUSY, RANGE, CHANCE, SLOW = "transmitter busy", "out of range", "chance", "too slow"
-UNNOTICED = "fault not noticed"
-CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED)
+UNNOTICED, OFF = "fault not noticed", "receiver off or booting"
+CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED, OFF)
 SELDOM = 0.01
 """Less than this share of attempts lost, or of samples not sent: the setting itself is too slow."""
 
@@ -48,6 +48,7 @@ def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[s
         DEAF: sum(tally.lost_deaf for tally in mine),
         FULL: sum(tally.fifo_dropped for tally in mine),
         RANGE: sum(tally.lost_range for tally in mine),
+        OFF: sum(tally.lost_off for tally in mine),
         CHANCE: sum(tally.lost_chance for tally in mine),
     }
     held_back = sum(tally.skipped + tally.replaced + tally.queue_full for tally in mine)

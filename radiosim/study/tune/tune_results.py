@@ -186,7 +186,9 @@ class Tuned(Struct, frozen=True, kw_only=True):
     guarded: tuple[str, ...]
     """Streams that must not become worse: no requirement says how often their values must come."""
     too_short: tuple[str, ...]
-    """Faults that no point has seen to their end, and what that leaves open."""
+    """Faults that no point has seen to their end: starts are too short."""
+    judged_later: tuple[str, ...]
+    """Figures of requirements that only such a fault can fulfil: no point is judged by them."""
     as_it_stands: Tried
     """The scenario without any change: chosen from too."""
     points: tuple[Tried, ...]

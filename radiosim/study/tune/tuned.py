@@ -121,6 +121,11 @@ def tuned(
         prefer=prefer,
         guarded=guarded,
         too_short=_too_short(scenario),
+        judged_later=tuple(
+            entry.figure
+            for entry in scenario.requirement
+            if entry not in reachable(scenario).requirement
+        ),
         as_it_stands=own,
         points=tried,
         put_back=(),
@@ -149,12 +154,12 @@ def _too_short(scenario: Scenario) -> tuple[str, ...]:
     until_s = scenario.duration_s
     found = []
     for number, fault in enumerate(scenario.fault):
-        what = f"fault[{number}], {fault.kind} of {fault.unit},"
         over_s = fault.at_s + (fault.for_s or 0.0)
+        what = f"fault[{number}], {fault.kind} of {fault.unit}"
         if fault.at_s >= until_s:
-            found.append(f"{what} strikes at {fault.at_s:g} s: a start of {until_s:g} s has none")
+            found.append(f"{what} at {fault.at_s:g} s, which no point has seen")
         elif over_s >= until_s:
-            found.append(f"{what} is over at {over_s:g} s: a start of {until_s:g} s ends before")
+            found.append(f"{what} until {over_s:g} s, whose end no point has seen")
     return tuple(found)
 
 

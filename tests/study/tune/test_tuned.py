@@ -4,6 +4,8 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import given as drawn
+from hypothesis import strategies as st
 
 from radiosim.results.data import json_of
 from radiosim.scenario import parse
@@ -13,6 +15,7 @@ from radiosim.study.tune.confirm import confirmed
 from radiosim.study.tune.tune_results import Tuned
 from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import grid, parsed
+from tests.examples import examples
 from tests.study.tune.scenarios import ALONE, shipped, two
 
 TWINS = shipped("twin-clocks", "duration_s=20", "starts=3")
@@ -193,3 +196,41 @@ def test_what_the_scenario_is_warned_of_anyway_is_not() -> None:
 
 def test_no_change_brings_nothing() -> None:
     assert brought(two(SHORT, MANY), ()) == ()
+
+
+@pytest.mark.parametrize(("read", "ok"), [("one", False), ("all", True)])
+def test_a_word_is_recommended_where_it_is_what_holds(read: str, ok: bool) -> None:
+    """A pass of 50 ms that reads one frame gets 20 of 50 a second, and the oldest."""
+    asked = "requirement=[{figure='stream.drive.age_ms.p99', at_most=150}]"
+    given = parse(ALONE, overrides=("receiver.loop_ms=50", "receiver.read='one'", asked))
+    settings = [parsed("receiver.read=one,all")]
+    found = tuned(given, settings, grid(settings), workers=1)
+
+    assert found.at((read,)).ok == ok
+    assert found.best is not None
+    assert found.best.values == ("all",)
+    assert json.loads(json_of(found))["recommended"]["values"] == ["all"]
+
+
+@drawn(st.floats(0.1, 3), st.floats(0.1, 3), st.sampled_from([0.5, 1.0, 2.0]))
+@examples(40, deadline=None)
+def test_a_start_that_is_too_short_for_a_fault_says_so_and_blames_nobody(
+    at_s: float, for_s: float, duration_s: float
+) -> None:
+    fault = f"fault=[{{at_s={at_s}, for_s={for_s}, kind='power_off', unit='drive'}}]"
+    noticed = (
+        "requirement=[{figure='stream.drive.failsafe.trips_on_fault', at_least=1}, "
+        "{figure='stream.drive.gap_ms.p99', at_most=100}]"
+    )
+    given = parse(ALONE, overrides=(fault, noticed, f"duration_s={duration_s}"))
+    settings = [parsed("transmitter.drive.period_ms=15,20")]
+    found = tuned(given, settings, grid(settings), workers=1)
+
+    is_seen = at_s < duration_s
+    assert bool(found.too_short) == (at_s + for_s >= duration_s)
+    assert all(text.startswith("fault[0], power_off of drive") for text in found.too_short)
+    assert bool(found.judged_later) != is_seen
+    figure = "stream.drive.failsafe.trips_on_fault"
+    for point in (found.as_it_stands, *found.points):
+        assert (figure in point.judged.measured) == is_seen
+        assert is_seen or point.judged.cause != "fault not noticed"

@@ -48,9 +48,11 @@ def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[s
         DEAF: sum(tally.lost_deaf for tally in mine),
         FULL: sum(tally.fifo_dropped for tally in mine),
         RANGE: sum(tally.lost_range for tally in mine),
-        OFF: sum(tally.lost_off for tally in mine),
         CHANCE: sum(tally.lost_chance for tally in mine),
     }
+    if figure.endswith((".delivery_ratio", ".update_rate_hz")):
+        # A boot takes a share of all frames; of a gap or a latency later on it says nothing.
+        lost[OFF] = sum(tally.lost_off for tally in mine)
     held_back = sum(tally.skipped + tally.replaced + tally.queue_full for tally in mine)
     if held_back > sampled * SELDOM and held_back > max(lost.values()):
         return BUSY

@@ -17,6 +17,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Literal, TextIO
 
 from radiosim.errors import RadiosimError, short_name
+from radiosim.safety import CAUTION
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -38,6 +39,11 @@ def print_report(draw: "Callable[[Console], None]") -> None:
     with console.capture() as report:
         draw(console)
     sys.stdout.write(report.get())
+
+
+def print_caution() -> None:
+    """Print the caution, below what is no report and so has none yet."""
+    print(textwrap.fill(CAUTION, WIDTH))
 
 
 def has_letters() -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.console import DONE, REFUSED, print_lines, tell
+from radiosim.cli.console import DONE, REFUSED, print_caution, print_lines, tell
 from radiosim.cli.options import (
     JsonFile,
     Mark,
@@ -56,6 +56,7 @@ def _list() -> None:
         print(f"{source.name}: {source.title}" if source.title else source.name)
         if source.about:
             print(textwrap.fill(source.about, 80, initial_indent="  ", subsequent_indent="  "))
+    print_caution()
 
 
 def _hand_out(name: str, to: Path | None) -> None:
@@ -123,6 +124,8 @@ def glossary(options: GlossaryOptions) -> int:
     else:
         hits = found(" ".join(options.word))
         sys.stdout.write(as_json(hits) if options.json else f"{told(hits)}\n")
+    if not options.json:
+        print_caution()
     return DONE
 
 
@@ -151,6 +154,8 @@ def validate(options: ValidateOptions) -> int:
     if not write_json(options, lambda: json_of(Checked(scenarios=tuple(found)))):
         for one in found:
             _print(one)
+        if any(one.ok for one in found):
+            print_caution()
     return DONE if all(one.ok for one in found) else REFUSED
 
 
@@ -171,9 +176,9 @@ def _print(found: "CheckedScenario") -> None:
 def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> "CheckedScenario":
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
-    from radiosim.measure.summarise import cannot_work
     from radiosim.report.schemas import CheckedScenario
     from radiosim.scenario.traffic import retries
+    from radiosim.vehicle.reaction_bound import cannot_work
 
     try:
         scenario = _loaded(source, overrides, is_ambiguous)

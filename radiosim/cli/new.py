@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.console import DONE
+from radiosim.cli.console import DONE, print_caution
 from radiosim.cli.options import Options, argument, flag, option
 from radiosim.cli.targets import STANDARD_OUTPUT
 
@@ -119,9 +119,6 @@ def _tell(file: str, text: str, drives: str) -> None:
     from radiosim.scenario.ask import VEHICLES, count_of_guesses
 
     print(f"wrote {file}: {count_of_guesses(text)} guesses, marked '# guess:'")
-    caution = (
-        f"Caution: {VEHICLES[drives].caution}. A simulation is not proof. Check your local radio "
-        "rules before you transmit."
-    )
-    print(textwrap.fill(caution, _COLUMNS))
+    print(textwrap.fill(f"Caution: {VEHICLES[drives].caution}.", _COLUMNS))
+    print_caution()
     print(f"Next: radiosim run {file}")

@@ -2,11 +2,15 @@
 
 from collections.abc import Callable, Iterator
 
+from msgspec.structs import replace
+
 from radiosim.engine.simulate import Engine
 from radiosim.findings import air_findings, clock_findings, failsafe_findings, program_findings
 from radiosim.findings.proof import Case, Suspect, prove
 from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
+from radiosim.scenario.changed import changed
+from radiosim.scenario.power import caution_of_change
 
 SUSPECTS: tuple[Callable[[Case], Iterator[Suspect]], ...] = (
     failsafe_findings.failsafe_cannot_work,
@@ -40,4 +44,14 @@ def find(scenario: Scenario, summary: Summary, engine: Engine = "auto") -> tuple
     """Every finding of a run that its reruns prove, in the order of SUSPECTS."""
     case = Case(scenario=scenario, summary=summary, engine=engine)
     suspects = (suspect for of_one in SUSPECTS for suspect in of_one(case))
-    return tuple(found for suspect in suspects if (found := prove(case, suspect)) is not None)
+    proved = (found for suspect in suspects if (found := prove(case, suspect)) is not None)
+    return tuple(_with_caution(scenario, found) for found in proved)
+
+
+def _with_caution(scenario: Scenario, found: Finding) -> Finding:
+    """The finding; where its cure raises power, the caution stands behind the cure."""
+    caution = caution_of_change(scenario, changed(scenario, found.set)) if found.set else ""
+    if not caution:
+        return found
+    has_advice = not found.cure.rstrip("'").endswith(found.set[-1])
+    return replace(found, cure=f"{found.cure}{'; ' if has_advice else ': '}{caution}")

@@ -7,7 +7,8 @@ from radiosim.findings.clock_findings import Pair, other_of, pairs
 from radiosim.findings.proof import Case, Overrides, Suspect
 from radiosim.measure.summary import StreamFigures
 from radiosim.radio.air_frame import LONGEST_US
-from radiosim.radio.band import MEDIUM_USE_FROM_DBM, MEDIUM_USE_LIMIT, medium_use
+from radiosim.radio.band import MEDIUM_USE_FROM_DBM, MEDIUM_USE_LIMIT, USUAL_LIMIT_DBM, medium_use
+from radiosim.safety import LOCAL_RULES
 from radiosim.scenario import Scenario
 from radiosim.scenario.checks.link_checks import good_addresses, poor_pattern
 from radiosim.study.channels import best_channel
@@ -15,7 +16,6 @@ from radiosim.study.channels import best_channel
 OUT_OF_RANGE_NOTABLE = 0.02
 """Share of attempts lost out of range from which on it is a finding."""
 NEAR_M = 1.0
-USUAL_LIMIT_DBM = 20.0
 
 
 def out_of_range(case: Case) -> Iterator[Suspect]:
@@ -58,8 +58,7 @@ def _out_of_range_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
     if air is not None and air.path == "two-ray":
         yield (f"air.range.receiver_height_m={3 * air.receiver_height_m:g}",)
     if unit.power_dbm < USUAL_LIMIT_DBM:
-        louder = f"transmitter.{name}.power_dbm={USUAL_LIMIT_DBM:g}"
-        yield (louder, f"receiver.power_dbm={max(USUAL_LIMIT_DBM, scenario.receiver.power_dbm):g}")
+        yield (f"transmitter.{name}.power_dbm={USUAL_LIMIT_DBM:g}",)
 
 
 INTERFERENCE_NOTABLE = 0.01
@@ -91,7 +90,7 @@ def interference(case: Case) -> Iterator[Suspect]:
                 f"interferer.{other}.power_dbm_at_transmitters={SILENT_DBM}",
             ),
             cures=moved,
-            advice="another channel, on all radios alike; check your local radio rules",
+            advice=f"another channel, on all radios alike; {LOCAL_RULES}",
             measure=f"count {name}'s frames with {other} switched off and on",
             share=INTERFERENCE_SHARE,
         )
@@ -257,7 +256,7 @@ def too_long_on_air(case: Case) -> Iterator[Suspect]:
         before_ms = getattr(unit, pace) or 1.0
         slower = f"transmitter.{name}.{pace}={before_ms * use / MEDIUM_USE_LIMIT:.3g}"
         yield Suspect(
-            what=f"{name} is on the air for longer than rules often allow at its power",
+            what=f"{name} takes more of the medium than a common limit at its power",
             where=f"transmitter.{name}.{pace}",
             why=f"{100 * duty:.1f} % of the time at {unit.power_dbm:g} dBm are {100 * use:.0f} % "
             f"of the medium; {100 * MEDIUM_USE_LIMIT:.0f} % are a common limit above "
@@ -265,7 +264,7 @@ def too_long_on_air(case: Case) -> Iterator[Suspect]:
             figure=f"stream.{name}.duty_cycle",
             removed=(slower,),
             cures=((slower,),),
-            advice="or send with less power, or shorter frames; check your local radio rules",
+            advice=f"or send with less power, or shorter frames; {LOCAL_RULES}",
             measure="watch the supply current of the transmitter: the share of the time in its "
             "peaks",
             is_certain=True,

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from radiosim.engine.plan import make_plan
 from radiosim.findings.proof import FAULT, LURCH, Case, Overrides, Suspect
+from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.units import ms_from_ns
@@ -115,7 +116,7 @@ def fed_by_other(case: Case) -> Iterator[Suspect]:
             removed=(f"{key}=own",),
             cures=((f"{key}=own",),),
             advice="note the time of the last frame for each stream apart",
-            measure=f"wheels off the ground: switch {name} off under way, the others on",
+            measure=f"{STILL}: switch {name} off under way, the others on",
             drill=drill(scenario, name, "power_off"),
             share=0.0,
         )
@@ -147,7 +148,7 @@ def no_failsafe(case: Case) -> Iterator[Suspect]:
             removed=cure,
             cures=(cure,),
             advice="choose what each output shall do then (on_failsafe)",
-            measure=f"wheels off the ground: switch {name} off and wait",
+            measure=f"{STILL}: switch {name} off and wait",
             drill=drill(scenario, name, "power_off"),
             share=0.0,
         )
@@ -180,6 +181,6 @@ def lurch(case: Case) -> Iterator[Suspect]:
             removed=(cure,),
             cures=((cure,),),
             advice="outputs stay on failsafe until the stick has been near its middle",
-            measure=f"wheels off the ground: switch {name} off and on with the stick held forward",
+            measure=f"{STILL}: switch {name} off and on with the stick held forward",
             drill=interruption(scenario, name),
         )

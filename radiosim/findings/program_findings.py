@@ -6,6 +6,7 @@ from radiosim.counted import counted
 from radiosim.findings.failsafe_findings import acting_outputs, drill
 from radiosim.findings.proof import FAULT, Case, Overrides, Suspect
 from radiosim.registers.fault_register import fault_kind
+from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.signals import Constant, Counter
 
@@ -235,7 +236,7 @@ def stale_values(case: Case) -> Iterator[Suspect]:
             removed=cure,
             cures=(cure,),
             advice="feed the timer only when a counter in the frame has changed",
-            measure=f"wheels off the ground: make {name}'s firmware send one frame again and again",
+            measure=f"{STILL}: make {name}'s firmware send one frame again and again",
             drill=drill(scenario, name, "stale"),
             share=0.0,
         )

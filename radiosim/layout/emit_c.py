@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from radiosim.errors import LayoutError
 from radiosim.layout.field import Field
 from radiosim.layout.layout import Layout, bits_of
+from radiosim.safety import CAUTION
 
 _WIDTHS = (8, 16, 32, 64)
 _FLOATS = {32: "float", 64: "double"}
@@ -121,6 +122,8 @@ _HEAD = """\
  * {name}_pack and {name}_unpack work byte by byte: they depend neither on gaps in the
  * struct nor on the order of bytes in memory. The assertions stop a build for a compiler
  * that lays the struct out otherwise.
+ *
+ * CAUTION: {caution}
  */
 #ifndef {guard}_H
 #define {guard}_H
@@ -160,6 +163,7 @@ def c_header(layout: Layout) -> str:
                 order=orders[layout.byte_order],
                 guard=guard,
                 bytes=layout.size_bytes,
+                caution=CAUTION,
             ),
             *_struct(layout, name),
             "",

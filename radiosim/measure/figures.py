@@ -2,7 +2,8 @@
 than one."""
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import msgspec
@@ -29,6 +30,8 @@ from radiosim.measure.tally import (
     LOWEST,
     SAME,
     FailsafeTally,
+    Fate,
+    FaultTally,
     OutputFaultTally,
     OutputTally,
     Pool,
@@ -88,7 +91,7 @@ def figures_of(scenario: Scenario, pool: Pool, miss: float = MISS) -> Figures:
         air=_made("air", _air(scenario, pool)),
         receiver=_made("receiver", _receiver(scenario, pool)),
         faults=tuple(
-            _made_fault(scenario, fault, [tally.faults[index] for tally in pool.rows])
+            _made_fault(fault, [tally.faults[index] for tally in pool.rows])
             for index, fault in enumerate(scenario.fault)
         ),
     )
@@ -110,6 +113,26 @@ def figures_at(scenario: Scenario, tally: StartTally, paths: Iterable[str]) -> d
     return found
 
 
+def rates_at(
+    scenario: Scenario, pool: Pool, paths: Iterable[str]
+) -> dict[str, tuple[float, tuple[float, float] | None]]:
+    """Rates of events among the figures at some paths, over all starts, with their intervals.
+
+    None for an interval: too few starts for one. Figures that are no rates, or that no start has,
+    are left out.
+    """
+    found = {}
+    for path in paths:
+        at = figure_at(path)
+        if at is None or not isinstance(at[0].pool, Ratio) or at[0].pool.interval != "rate":
+            continue
+        measured = _measured_at(scenario, pool, path)
+        if measured is not None:
+            counts = [getattr(tally, at[0].pool.of) for tally in measured.tallies]
+            found[path] = (_value(at[0], measured), _rate_interval(counts, measured))
+    return found
+
+
 def _alone(tally: StartTally) -> Pool:
     return Pool(
         streams=tally.streams, outputs=tally.outputs, rows=(tally,), weights=(1.0,), extremes={}
@@ -120,13 +143,19 @@ def _figure_at(scenario: Scenario, pool: Pool, path: str) -> float | None:
     at = figure_at(path)
     if at is None or isinstance(at[0].pool, Judged):
         return None
-    row, part = at
-    name = path.split(".")[1]
+    measured = _measured_at(scenario, pool, path)
+    value = None if measured is None else _value(at[0], measured, at[1])
+    return value if isinstance(value, int | float) else None
+
+
+def _measured_at(scenario: Scenario, pool: Pool, path: str) -> Measured | None:
+    """What starts have measured of the unit of a path; None: it has no such timer."""
+    table, name = path.split(".")[:2]
     measured: Measured | None
-    match row.table:
+    match table:
         case "stream":
             measured = _stream(scenario, pool, name)
-            if row.name.startswith("failsafe."):
+            if ".failsafe." in path:
                 measured = _failsafe(measured)
         case "output":
             measured = _output(scenario, pool, name)
@@ -134,8 +163,7 @@ def _figure_at(scenario: Scenario, pool: Pool, path: str) -> float | None:
             measured = _air(scenario, pool)
         case _:
             measured = _receiver(scenario, pool)
-    value = None if measured is None else _value(row, measured, part)
-    return value if isinstance(value, int | float) else None
+    return measured
 
 
 def _stream(scenario: Scenario, pool: Pool, name: str, miss: float = MISS) -> Measured:
@@ -253,22 +281,22 @@ def _interval(row: Ratio, measured: Measured) -> Interval:
     if not measured.is_several:
         return UNSET
     if row.interval == "rate":
-        counts = [getattr(tally, row.of) for tally in measured.tallies]
-        hours = [start.duration_ns / NS_PER_HOUR for start in measured.pool.rows]
-        return rate_over_starts(counts, hours, measured.pool.weights, measured.miss)
+        return _rate_interval([getattr(tally, row.of) for tally in measured.tallies], measured)
     over_starts = _INTERVALS[row.interval]
     return over_starts(measured.weighted(row.of), measured.weighted(row.per), measured.miss)
 
 
-def _made_fault(
-    scenario: Scenario, fault: Fault, starts: Sequence[Mapping[str, OutputFaultTally]]
-) -> FaultFigures:
+def _rate_interval(counts: Sequence[int], measured: Measured) -> tuple[float, float] | None:
+    hours = [start.duration_ns / NS_PER_HOUR for start in measured.pool.rows]
+    return rate_over_starts(counts, hours, measured.pool.weights, measured.miss)
+
+
+def _made_fault(fault: Fault, starts: Sequence[FaultTally]) -> FaultFigures:
     """The slowest start, by output; None as soon as one start never got there.
 
     An output that holds its value has nothing to detect by, and is left out of the fault's own.
     """
-    measured = FaultMeasured(scenario=scenario, fault=fault, starts=starts)
-    reactions, recoveries = measured.reactions(acting=False), measured.recoveries()
+    measured = FaultMeasured(starts=starts)
     values = {row.name: RULES[row.key](measured) for row in figures_in("faults")}
     made: Any = STRUCTS["faults"]
     found: FaultFigures = made(
@@ -276,17 +304,23 @@ def _made_fault(
         unit=fault.unit,
         at_s=fault.at_s,
         for_s=fault.for_s,
-        outputs={
-            name: OutputAtFault(
-                action=starts[0][name].action,
-                reaction_ms=slowest_ms(reactions[name]),
-                recovered_ms=slowest_ms(recoveries[name]),
-            )
-            for name in starts[0]
-        },
+        is_bitten=any(start.is_bitten for start in starts),
+        outputs={name: _made_output(measured.of_output(name)) for name in starts[0].outputs},
         **values,
     )
     return found
+
+
+def _made_output(starts: Sequence[OutputFaultTally]) -> OutputAtFault:
+    found = Counter(start.fate for start in starts)
+    return OutputAtFault(
+        action=starts[0].action,
+        fates={fate.value: found[fate] for fate in Fate if found[fate]},
+        reaction_ms=slowest_ms([start.reaction_ns for start in starts]),
+        recovered_ms=slowest_ms([start.recovered_ns for start in starts]),
+        slowest_ms=slowest_ms([o.reaction_ns for o in starts if o.fate is Fate.CAME]),
+        left_driven_starts=sum(start.is_left_driven for start in starts),
+    )
 
 
 _HOW = {Sum: "", Lowest: LOWEST, Highest: HIGHEST, Same: SAME, Spread: "", StartsWith: ""}

@@ -20,6 +20,7 @@ from radiosim.registers.fault_kind import (
     OnBench,
     UnitKind,
 )
+from radiosim.safety import NO_JAMMING
 
 
 def by_name(rows: Iterable[FaultKind]) -> dict[str, FaultKind]:
@@ -257,7 +258,7 @@ FAULT_KINDS = by_name(
             over="the end of the jam",
             drilled=(Drilled(at=AIR, effect=Effect.SILENCE, words="jammed", also_all=False),),
             caption="the air is jammed",
-            bench=NotOnBench(why="it is against the law"),
+            bench=NotOnBench(why=f"it is against the law: {NO_JAMMING}"),
             law="E3",
         ),
         FaultKind(

@@ -410,7 +410,7 @@ FIGURES = by_key(
             meaning="times that failsafe came on although nothing was broken",
             measure=(
                 "count the entries in the receiver's firmware for hours with everything on, "
-                "wheels up"
+                "wheels up, propellers off"
             ),
         ),
         Figure(
@@ -543,7 +543,7 @@ FIGURES = by_key(
             pool=Ruled(is_of_one_start=True),
             worse=LOW,
             meaning=("hours that the receiver's cell lasts, with what the board draws besides"),
-            measure="let it run from a full cell, wheels up, and look at the clock",
+            measure="let it run from a full cell, wheels up, propellers off, and look at the clock",
         ),
         Figure(
             table="faults",
@@ -551,8 +551,8 @@ FIGURES = by_key(
             unit=MS,
             pool=Ruled(is_of_one_start=False),
             worse=HIGH,
-            meaning="time from the fault to its end, which a watchdog can bring early",
-            measure="time it on film, wheels up",
+            meaning="time from the fault to its end, which a watchdog or a boot can bring early",
+            measure="time it on film, wheels up, propellers off",
         ),
         Figure(
             table="faults",
@@ -573,7 +573,19 @@ FIGURES = by_key(
             pool=Ruled(is_of_one_start=False),
             worse=HIGH,
             meaning="time from the end of the fault until fresh values are in effect",
-            measure=("do it on the bench, wheels up, and time the pins with a logic analyser"),
+            measure=(
+                "do it on the bench, wheels up, propellers off, and time the pins with a logic "
+                "analyser"
+            ),
+        ),
+        Figure(
+            table="faults",
+            name="starts_without_effect",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=False),
+            worse=HIGH,
+            meaning="starts in which the unit did what it would have done without the fault",
+            measure="do it many times",
         ),
         Figure(
             table="faults",
@@ -581,7 +593,7 @@ FIGURES = by_key(
             unit=COUNT,
             pool=Ruled(is_of_one_start=False),
             worse=HIGH,
-            meaning="starts in which failsafe never came",
+            meaning="starts in which failsafe was due and never came",
             measure="do it many times",
         ),
         Figure(
@@ -603,7 +615,10 @@ FIGURES = by_key(
                 "longest time from a transmitter's silence until the output's failsafe "
                 "value is in effect"
             ),
-            measure=("switch the transmitter off a hundred times, wheels up, and keep the longest"),
+            measure=(
+                "switch the transmitter off a hundred times, wheels up, propellers off, and keep "
+                "the longest"
+            ),
         ),
         Figure(
             table="reaction",
@@ -612,7 +627,7 @@ FIGURES = by_key(
             pool=Judged(can_be_required=False),
             worse=HIGH,
             meaning="the same until the output's motor stands still",
-            measure="film it, wheels up",
+            measure="film it, wheels up, propellers off",
         ),
         Figure(
             table="worst",
@@ -624,7 +639,10 @@ FIGURES = by_key(
                 "longest time from a fault, or from the last frame, until an output's "
                 "failsafe value is in effect; judged by radiosim failsafe"
             ),
-            measure=("switch the transmitter off a hundred times, wheels up, and keep the longest"),
+            measure=(
+                "switch the transmitter off a hundred times, wheels up, propellers off, and keep "
+                "the longest"
+            ),
         ),
     )
 )

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from msgspec import Struct
 
 from radiosim.results.document import Column, Origin, Report, Section, Table
+from radiosim.safety import LOCAL_RULES
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_distance_m
 from radiosim.study.channels import Channel
@@ -16,9 +17,7 @@ WEIGHED = (
     "Only what the scenario names is weighed, by its level at the receiver: listen on the channel "
     "before you trust it."
 )
-CAUTION = (
-    "Channels that leave the band are left out, but rules differ: check your local radio rules."
-)
+CAUTION = f"Channels that leave the band are left out, but rules differ: {LOCAL_RULES}."
 
 
 class ChannelsData(Struct, frozen=True, kw_only=True):

@@ -21,12 +21,13 @@ from radiosim.report.layouts import head
 from radiosim.report.link_change import link_sections, link_tables
 from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
 from radiosim.results.formats import fmt_percent, list_text
+from radiosim.safety import MAY_PINCH, STILL
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.layout_change import LayoutChange
 
 CAUTION = (
     "Flash all boards together, or let a version field tell old from new; then try every control "
-    "at both ends of its travel, wheels off the ground and propellers off."
+    f"at both ends of its travel, {STILL}; {MAY_PINCH}."
 )
 LENGTHS: dict[Length, str] = {
     "own": "each frame its own length, receiver does not check it",

@@ -13,11 +13,12 @@ from radiosim.report.figures.byte_map import figure, type_of
 from radiosim.report.servo_effects import LARGEST_RANGE, ServoView, servo_views
 from radiosim.results.document import Column, Origin, Report, Section, Table
 from radiosim.results.formats import fmt_exact, fmt_sig3
+from radiosim.safety import MAY_PINCH, STILL
 from radiosim.scenario.named_layout import NamedLayout
 
 CAUTION = (
-    "A layout is half of a protocol: try every control at both ends of its travel, wheels off the "
-    "ground and propellers off."
+    f"A layout is half of a protocol: try every control at both ends of its travel, {STILL}; "
+    f"{MAY_PINCH}."
 )
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from radiosim.engine.payload import padded_bytes
 from radiosim.radio.air_frame import step_of
+from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.version import VERSION
@@ -34,7 +35,7 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
         f"/* Settings of {_plain(scenario.name)}, written by radiosim {VERSION}.",
         "   All boards of the link must have the same stamp: print it at boot.",
         *(f"   CAUTION: {_in_a_comment(text)}." for text in cautions),
-        "   A simulation is not proof: try them with wheels off the ground. */",
+        f"   CAUTION: {CAUTION} */",
         "#ifndef LINK_SETTINGS_H",
         "#define LINK_SETTINGS_H",
         "",

@@ -23,15 +23,15 @@ from radiosim.report.tune_sentences import (
 from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Origin, Report, Section, Sentence, Table
 from radiosim.results.formats import duration_text, fmt_percent, fmt_sig3, list_text
+from radiosim.safety import STILL
 from radiosim.study.tune.period_pairs import Pair
 from radiosim.study.tune.rank import Aim
 from radiosim.study.tune.tune_results import Tried, Tuned
 from radiosim.study.tune.varied import Setting, Value, Values
 
 CAUTION = (
-    "A simulation is not proof: try the settings on the bench, wheels off the ground and "
-    "propellers off, and let both transmitters run for longer than their clocks take to beat. "
-    "Check your local radio rules."
+    f"Try the settings on the bench, {STILL}, and let the transmitters run for longer than their "
+    "clocks take to beat."
 )
 MOST_OF_FRONT = 12
 UNITS = ("ms", "us", "s", "hz", "ppm", "dbm", "db", "mhz", "m")

@@ -26,6 +26,7 @@ from radiosim.report.spans import (
     union,
     without,
 )
+from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario
 from radiosim.trace import AcknowledgementFate, Fate, ReadOutcome, Trace
 from radiosim.units import NS_PER_S
@@ -290,7 +291,7 @@ def identifier(name: str) -> str:
 
 def _written(trace: Trace, signals: Sequence[Signal]) -> str:
     text = io.StringIO()
-    comment = f"seed {trace.seed}, start {trace.start}. {_LEGEND}"
+    comment = f"seed {trace.seed}, start {trace.start}. {CAUTION} {_LEGEND}"
     with VCDWriter(
         text, timescale="1 ns", date="", version=f"radiosim {trace.version}", comment=comment
     ) as writer:

@@ -23,7 +23,7 @@ def _parts(report: Report) -> Iterator[str]:
             yield f"<p><b>{escape(section.heading)}</b></p>" if section.heading else ""
             yield _list(section.sentences)
             yield from map(_table, tables)
-    for caution in (*report.cautions_first, *report.cautions):
+    for caution in (*report.cautions_first, *report.cautions_last()):
         yield f"<p>{escape(caution)}</p>"
 
 

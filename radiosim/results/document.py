@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any, Literal, Protocol
 
 from radiosim.results.formats import NOTHING, fmt_value
+from radiosim.safety import CAUTION
 
 Role = Literal["good", "warn", "bad"]
 """How a cell or sentence stands out. Colour is never alone: what warns or is bad has a mark, or
@@ -114,12 +115,19 @@ class Table:
 
     @property
     def on_screen(self) -> tuple[int, ...]:
-        """Places of the columns that screens show side by side."""
+        """Places of the columns that screens show side by side; those without a text stay away."""
         return tuple(
             place
             for place, column in enumerate(self.columns)
-            if column.where != "data" and column.key != self.group_by
+            if column.where != "data" and column.key != self.group_by and not self._is_bare(place)
         )
+
+    def _is_bare(self, place: int) -> bool:
+        """Whether a column that shows nothing for nothing has nothing in every row."""
+        column = self.columns[place]
+        if column.blank or column.nothing or not self.rows:
+            return False
+        return all(row[place] in (None, "") for row in self.rows)
 
     @property
     def in_data(self) -> tuple[int, ...]:
@@ -238,7 +246,7 @@ class Report:
     cautions_first: tuple[str, ...] = ()
     """Safety texts that a terminal says before anything else."""
     cautions: tuple[str, ...] = ()
-    """Safety texts that a terminal says last; a page has both in its box."""
+    """Safety texts of this kind of report alone; every screen has `CAUTION` after them."""
     blanks: tuple[str, ...] = ()
     """What is to be written in by hand above all; only a sheet for paper has any."""
     data: Any
@@ -254,6 +262,10 @@ class Report:
                 raise ValueError(
                     f"{what} of a report must have different names, got {', '.join(names)}"
                 )
+
+    def cautions_last(self) -> tuple[str, ...]:
+        """Safety texts that a terminal says last; a page has these and the first in its box."""
+        return (*self.cautions, CAUTION)
 
     def data_tables(self) -> tuple[Table, ...]:
         """The tables that files hold, those of the sections first."""

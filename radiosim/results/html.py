@@ -141,7 +141,7 @@ def _cell(table: Table, place: int, value: Any, step: int) -> PageCell:
         is_text=column.is_text,
         is_long=max(map(width_of, cell.text.split(" "))) > _LEAST_NAME,
         step=step,
-        is_nothing=value is None and column.nothing in ("", NOTHING),
+        is_nothing=not cell.text or (value is None and column.nothing in ("", NOTHING)),
     )
 
 
@@ -215,7 +215,7 @@ def page_html(report: Report) -> str:
             origin=report.origin,
             changes=changes,
             sections=[section for section in sections if section.role != "change"],
-            cautions=(*report.cautions_first, *report.cautions),
+            cautions=(*report.cautions_first, *report.cautions_last()),
             tables=tables,
             style=Markup(style),
         )

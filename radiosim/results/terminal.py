@@ -53,7 +53,7 @@ def report_lines(
     for section in report.ordered_sections():
         if section.where != "page" and (is_more or not section.is_more):
             yield from _section(section, width, encoding)
-    for caution in report.cautions:
+    for caution in report.cautions_last():
         yield from _prose(caution, width)
     if not is_more and any(section.is_more for section in report.sections):
         yield from _prose(_closing(report), width)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, bits_ns, neighbours, step_of, with_step
 from radiosim.radio.band import inside
 from radiosim.registers.fault_register import ended_by, fault_kind
+from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.checks.link_checks import poor_pattern
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output, Preset
@@ -53,7 +54,7 @@ def _of_channel(scenario: Scenario) -> Iterator[str]:
         stay = f"{channels[0]} to {channels[-1]} stay inside" if channels else "none stays inside"
         yield (
             f"radio.channel: {scenario.radio.channel} may leave the band of 2400 to 2483.5 MHz "
-            f"({stay}); check your local rules"
+            f"({stay}); {LOCAL_RULES}"
         )
 
 

@@ -8,12 +8,14 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from radiosim.results.cell_html import notebook_html
 from radiosim.results.data import csv_files, json_text, schema
 from radiosim.results.html import page_html
 from radiosim.results.terminal import plain_text
+from radiosim.safety import CAUTION
 from tests.report.page.browser import CHROMIUM, Browser, browser
 from tests.report.page.test_in_a_browser import OUTSIDE, SHOWN, TOO_SMALL
-from tests.report.reports import CAUTIONS, FIGURES, REPORTS
+from tests.report.reports import FIGURES, REPORTS
 from tests.results.test_in_a_browser import CUT
 
 VIEWS: tuple[tuple[int, dict[str, str]], ...] = (
@@ -31,7 +33,12 @@ def test_it_fits_the_terminal_and_warns(command: str, width: int) -> None:
     text = plain_text(REPORTS[command](), width)
 
     assert max(map(len, text.splitlines())) <= width
-    assert CAUTIONS[command] in " ".join(text.split())
+    assert CAUTION in " ".join(text.split())
+
+
+@every_report
+def test_a_notebook_shows_the_caution(command: str) -> None:
+    assert f"<p>{CAUTION}</p>" in notebook_html(REPORTS[command]())
 
 
 @every_report
@@ -41,7 +48,9 @@ def test_its_page_has_every_figure_warns_and_tells_how_it_was_made(command: str)
     assert set(re.findall(r'<figure id="figure-([^"]+)"', text)) == FIGURES[command]
     assert text.count("<svg") == 2 * len(FIGURES[command])
     assert len(text.encode()) < 1_500_000
-    assert CAUTIONS[command] in text
+    box = re.search(r'<section class="caution".*?</section>', text, re.DOTALL)
+    assert box is not None
+    assert f"<p>{CAUTION}</p>" in box[0]
     assert f"radiosim {command} a" in text
 
 

@@ -13,6 +13,7 @@ from tests.report.printing import reported
 from tests.report.samples import one_start, several_starts
 
 KEYS = [
+    "caution",
     *("scenario", "title", "seed", "start", "starts", "first_start", "starts_around_beats"),
     *("duration_s", "version", "engine", "assumed", "warnings"),
     *("figures", "worst", "reaction", "requirements", "findings"),

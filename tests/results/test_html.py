@@ -6,6 +6,7 @@ import pytest
 
 from radiosim.results.document import Column, Section, Sentence, Table
 from radiosim.results.html import page_html, page_table
+from radiosim.safety import CAUTION
 from tests.results.samples import LIMITS, ORIGIN, PAPER, REPORT, SHEET, STREAMS, changed, figure
 
 HOSTILE = "</title></pre></script><script>alert(1)</script>{{ 7*7 }}&\"'"
@@ -84,7 +85,7 @@ def test_the_box_holds_the_safety_text_alone() -> None:
 
     assert box is not None
     assert ">Caution</h2>" in box[0]
-    assert re.findall(r"<p>(.*?)</p>", box[0]) == [*REPORT.cautions]
+    assert re.findall(r"<p>(.*?)</p>", box[0]) == [*REPORT.cautions, CAUTION]
 
 
 def test_a_page_without_a_scenario_at_hand_says_nothing_of_it() -> None:

@@ -23,12 +23,12 @@ def test_a_sound_scenario_gives_no_warning() -> None:
         (
             ["radio.channel=83"],
             "radio.channel: 83 may leave the band of 2400 to 2483.5 MHz (1 to 82 stay inside); "
-            "check your local rules",
+            "check your local radio rules, licensed practice and local codes",
         ),
         (
             ["radio.channel=1", "radio.profile=gfsk-2M"],
             "radio.channel: 1 may leave the band of 2400 to 2483.5 MHz (2 to 82 stay inside); "
-            "check your local rules",
+            "check your local radio rules, licensed practice and local codes",
         ),
         (
             [

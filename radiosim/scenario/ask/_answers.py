@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from radiosim.errors import RadiosimError
+from radiosim.safety import STILL
 from radiosim.scenario.checks.view import MOST_TRANSMITTERS
 from radiosim.scenario.key_paths import nearest
 from radiosim.scenario.problems import shown
@@ -153,19 +154,20 @@ VEHICLES: dict[str, Vehicle] = {
         runs_away="slow: it pushes into something",
         timeout_ms=500,
         stop_s=0.3,
-        caution="wheels or tracks off the ground until its failsafe was tried on the bench",
+        caution="wheels or tracks off the ground, propellers off, until its failsafe was tried on "
+        "the bench",
     ),
     "car": Vehicle(
         runs_away="fast: it hurts a leg, or is gone",
         timeout_ms=250,
         stop_s=1.0,
-        caution="wheels off the ground until its failsafe was tried on the bench; then on a tether",
+        caution=f"{STILL}, until its failsafe was tried on the bench; then on a tether",
     ),
     "boat": Vehicle(
         runs_away="nobody can fetch it",
         timeout_ms=500,
         stop_s=2.0,
-        caution="propeller clear of hands and hull until its failsafe was tried on the bench",
+        caution="propeller off until its failsafe was tried on the bench; nobody in the water",
     ),
     "aircraft": Vehicle(
         runs_away="it falls or flies away",
@@ -178,6 +180,7 @@ VEHICLES: dict[str, Vehicle] = {
         runs_away="it moves where a hand may be",
         timeout_ms=250,
         stop_s=0.3,
-        caution="nobody within its reach; an emergency stop that needs no radio",
+        caution="nobody within its reach; an emergency stop that needs no radio, as licensed "
+        "practice and local codes ask",
     ),
 }

@@ -9,6 +9,7 @@ from importlib import resources
 from jinja2 import Environment, StrictUndefined, Template
 
 from radiosim.radio.air_frame import step_of
+from radiosim.safety import CAUTION
 from radiosim.scenario.ask._answers import (
     CONTROL_BYTES,
     VEHICLES,
@@ -233,6 +234,7 @@ def scenario_text(answers: Answers) -> str:
     return _template().render(
         answers=answers,
         vehicle=VEHICLES[answers.drives],
+        caution=CAUTION,
         profile=RATES[answers.rate],
         first=first,
         guess=guess,

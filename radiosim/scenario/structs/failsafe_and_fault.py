@@ -50,7 +50,8 @@ class Failsafe(Table, frozen=True, kw_only=True):
                 "faults.reaction_ms",
             ),
             measure=(
-                "the figure in the receiver's firmware; on the bench, wheels up, switch the "
+                "the figure in the receiver's firmware; on the bench, wheels up, propellers off, "
+                "switch the "
                 "transmitter off and time until the output stops"
             ),
         ),
@@ -62,7 +63,8 @@ class Failsafe(Table, frozen=True, kw_only=True):
             moves=("stream.failsafe.trips_on_fault", "faults.reaction_ms", "reaction.bound_ms"),
             measure=(
                 "see whether the time of the last frame is noted for each transmitter or once "
-                "for all; switch one transmitter off, wheels up, while the other sends"
+                "for all; switch one transmitter off, wheels up, propellers off, while the other "
+                "sends"
             ),
         ),
     ] = "own"
@@ -83,7 +85,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
             moves=("stream.failsafe.trips_on_fault", "faults.reaction_ms"),
             measure=(
                 "see whether the receiver compares a counter; freeze the transmitter's program, "
-                "wheels up, with its radio sending on"
+                "wheels up, propellers off, with its radio sending on"
             ),
         ),
     ] = ""
@@ -101,7 +103,8 @@ class Failsafe(Table, frozen=True, kw_only=True):
             "a field that must be near neutral to end failsafe",
             moves=("faults.recovered_ms", "stream.failsafe.seconds_on"),
             measure=(
-                "hold the stick off centre, wheels up, while the transmitter is switched on "
+                "hold the stick off centre, wheels up, propellers off, while the transmitter is "
+                "switched on "
                 "again: does the output wait?"
             ),
         ),
@@ -140,7 +143,7 @@ class Fault(Table, frozen=True, kw_only=True):
                 "stream.failsafe.trips_on_fault",
                 "stream.gap_ms",
             ),
-            measure="choose it: what you fear; then do it on the bench, wheels up",
+            measure="choose it: what you fear; then do it on the bench, wheels up, propellers off",
         ),
     ]
     unit: Annotated[

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.safety import MAY_PINCH
 from radiosim.scenario.structs.shared_keys import Drawn, NotNegative, Positive, Table
 
 _PulseUs = Annotated[float, Meta(gt=0, le=1_000_000)]
@@ -23,7 +24,7 @@ class Preset(Table, frozen=True, kw_only=True):
             moves=("reaction.bound_ms",),
             measure=(
                 "the pulse at which the vehicle stands still: turn the trim until it does, "
-                "wheels up"
+                "wheels up, propellers off"
             ),
         ),
     ] = None
@@ -32,7 +33,7 @@ class Preset(Table, frozen=True, kw_only=True):
         key(
             "a value in the field's unit, for pwm and pin",
             moves=("reaction.bound_ms",),
-            measure="the value at which the vehicle stands still, wheels up",
+            measure="the value at which the vehicle stands still, wheels up, propellers off",
         ),
     ] = None
 
@@ -46,18 +47,21 @@ class Servo(Table, frozen=True, kw_only=True):
             "its whole travel",
             "deg",
             moves=("output.servo_error_deg",),
-            measure="send the two end pulses and hold a protractor to the arm",
+            measure=(
+                "send the two end pulses, linkage off, and hold a protractor to the arm: "
+                f"{MAY_PINCH}"
+            ),
         ),
     ] = 180.0
     over_us: Annotated[
         _PulseRange,
         key(
-            "pulses at the two ends of its travel",
+            "pulses at which it stands at its two ends",
             "us",
             moves=("output.servo_error_deg",),
             measure=(
-                "widen the pulse until the arm no longer moves; small servos may take 500 "
-                "to 2500 (common practice, no source)"
+                "widen the pulse until the arm no longer moves, linkage off, and no further: "
+                f"{MAY_PINCH}; small servos may take 500 to 2500 (common practice, no source)"
             ),
         ),
     ] = (
@@ -83,7 +87,7 @@ class Servo(Table, frozen=True, kw_only=True):
             "us",
             moves=("output.servo_error_deg",),
             measure=(
-                "widen the pulse step by step until the arm moves; 5 to 10 (common "
+                "change the pulse step by step until the arm moves; 5 to 10 (common "
                 "practice, no source)"
             ),
         ),
@@ -100,7 +104,8 @@ class Motor(Table, frozen=True, kw_only=True):
             "s",
             moves=("reaction.stopping_ms",),
             measure=(
-                "command a stop at full speed, wheels up and then on the floor with a "
+                "command a stop at full speed, wheels up, propellers off, and then on the floor "
+                "with a "
                 "tether, and time it on film"
             ),
         ),
@@ -112,7 +117,8 @@ class Motor(Table, frozen=True, kw_only=True):
             "ms",
             moves=("reaction.stopping_ms",),
             measure=(
-                "pull the signal lead at low speed, wheels up, and time until the motor stops"
+                "pull the signal lead at low speed, wheels up, propellers off, and time until "
+                "the motor stops"
             ),
         ),
     ] = 0.0
@@ -198,7 +204,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
             moves=("output.servo_error_deg", "reaction.bound_ms"),
             measure=(
                 "hold the stick at each end and time the pulse; 1000 to 2000 is usual "
-                "(common practice, no source)"
+                f"(common practice, no source); mind the linkage: {MAY_PINCH}"
             ),
         ),
     ] = (1000.0, 2000.0)
@@ -208,7 +214,10 @@ class OutputTable(Table, frozen=True, kw_only=True):
             "pulses are kept inside these two; left out: those of pulse_us",
             "us",
             moves=("output.servo_error_deg",),
-            measure="widen the pulse until the linkage meets its stop, and stay inside",
+            measure=(
+                "widen the pulse step by step until the linkage meets its stop, and stay well "
+                f"inside: {MAY_PINCH}"
+            ),
         ),
     ] = None
     smoothing_us_per_pass: Annotated[
@@ -225,7 +234,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         key(
             "until the first frame: none, a servo's pulse in us, else a value",
             moves=("output.longest_hold_ms", "output.age_ms"),
-            measure="switch the receiver on alone, wheels up, and look at the pin",
+            measure="switch the receiver on alone, wheels up, propellers off, and look at the pin",
         ),
     ] = "none"
     on_failsafe: Annotated[

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.shared_keys import (
     BatteryMah,
     BoardMa,
@@ -217,6 +218,6 @@ class Receiver(Table, frozen=True, kw_only=True):
             "what it sends acknowledgements with",
             "dBm",
             moves=("receiver.charge_mah_per_hour",),
-            measure="the level that the firmware sets; check your local radio rules",
+            measure=f"the level that the firmware sets; {LOCAL_RULES}",
         ),
     ] = 0.0

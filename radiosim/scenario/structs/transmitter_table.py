@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from radiosim.described import key
+from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.range_tables import Place
 from radiosim.scenario.structs.shared_keys import (
     BatteryMah,
@@ -322,7 +323,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             "what it sends with",
             "dBm",
             moves=("stream.charge_mah_per_hour",),
-            measure="the level that the firmware sets; check your local radio rules",
+            measure=f"the level that the firmware sets; {LOCAL_RULES}",
         ),
     ] = 0.0
     battery_mah: BatteryMah = None

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
+from radiosim.scenario.power import caution_of_change
 from radiosim.study.tune.guard import guarded_of, levels_at, worse_than
 from radiosim.study.tune.point import judged, tried_of
 from radiosim.study.tune.put_back import changes_of, settled
@@ -114,7 +115,14 @@ def lines_of(settings: Sequence[Setting], values: Values) -> tuple[str, ...]:
 
 
 def brought(scenario: Scenario, lines: Iterable[str]) -> tuple[str, ...]:
-    """Warnings of the scenario with `lines` set that it has not without them, as `path: text`."""
+    """Warnings of the scenario with `lines` set that it has not without them, as `path: text`.
+
+    The last is the caution of power, where they raise it.
+    """
     # Both are filled in alike: a file that leaves keys out may be warned of other things.
-    had = set(changed(scenario, ()).warnings)
-    return tuple(text for text in changed(scenario, lines).warnings if text not in had)
+    had, after = set(changed(scenario, ()).warnings), changed(scenario, lines)
+    power = caution_of_change(scenario, after)
+    return (
+        *(text for text in after.warnings if text not in had),
+        *((f"power: {power}",) if power else ()),
+    )

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
+from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.ask import VEHICLES, answered, count_of_guesses, scenario_text
 from radiosim.scenario.ask._answers import CONTROL_BYTES
@@ -142,7 +143,7 @@ def test_every_vehicle_has_its_caution_in_its_scenario() -> None:
     for drives, vehicle in VEHICLES.items():
         words = " ".join(scenario_text(answered({"drives": drives})).replace("#", "").split())
         assert vehicle.caution[1:] in words
-        assert "Check your local radio rules" in words
+        assert CAUTION in words
 
 
 def test_no_line_is_too_wide() -> None:

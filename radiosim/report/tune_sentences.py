@@ -137,14 +137,14 @@ def tie_sentences(found: Tuned) -> Iterator[str]:
 
 
 def guard_sentences(found: Tuned) -> Iterator[str | Sentence]:
-    """Which streams were kept from becoming worse, and what was given up for others."""
+    """Which streams were kept from becoming worse, and what became worse for others."""
     assert found.recommended is not None
-    worse, given_up = found.recommended.worse, found.recommended.given_up
+    worse, in_return = found.recommended.worse, found.recommended.in_return
     if found.prefer:
         comes = "comes" if len(found.prefer) == 1 else "come"
         yield f"{list_text(found.prefer)} {comes} first, as asked."
-    if given_up:
-        yield Sentence(text=f"Given up for that: {_worse_text(given_up)}.", role="warn")
+    if in_return:
+        yield Sentence(text=f"Worse in return: {_worse_text(in_return)}.", role="warn")
     if found.guarded and not worse:
         names = list_text(found.guarded)
         is_one = len(found.guarded) == 1

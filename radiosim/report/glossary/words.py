@@ -201,6 +201,7 @@ VERDICTS = (
         "NOT SHOWN",
         "some timeout may keep both limits of a trade-off: too little was simulated to show it",
     ),
+    Word("WORSE", "a stream gets less, or later, with what is recommended than it does now"),
     Word("NOT CONFIRMED", "a setting that held in a short run fails over the whole scenario"),
     Word("DEAD", "driven for less than half of the time: a failsafe that is on cannot trip"),
     Word("NO FAILSAFE", "nothing stops the outputs of this stream if its transmitter is gone"),

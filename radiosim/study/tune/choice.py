@@ -75,12 +75,12 @@ class Choice:
             changes=changes_of(best, own.values, self.found.settings),
             ties=sum(p.values != best.values and self.aim.is_alike(p, best) for p in ranked),
             worse=best.worse,
-            given_up=self._given_up(scenario, best),
+            in_return=self._in_return(scenario, best),
             warnings=brought(scenario, lines_of(self.found.settings, best.values)),
             beating=tuple((pair.first, pair.second) for pair in best.beating),
         )
 
-    def _given_up(self, scenario: Scenario, best: Tried) -> tuple[Worse, ...]:
+    def _in_return(self, scenario: Scenario, best: Tried) -> tuple[Worse, ...]:
         """What becomes worse of streams that no requirement keeps up, as others are preferred."""
         own, kept = self.found.as_it_stands, self.found.guarded
         after = [name for name in guarded_of(scenario) if name not in kept]

@@ -28,26 +28,31 @@ def settled(
 ) -> Tried:
     """The point with every setting put back that makes no difference, the least weighty first.
 
-    It holds, beats and guards as the point does. What remains changed loses something if it alone
-    is put back.
+    It holds, beats and guards as the point does, or better. What remains changed loses something
+    if it alone is put back.
     """
     nil = {k for k, s in enumerate(settings) if s.key in shares and not explains(shares[s.key])}
-
-    def is_as_good(candidate: Tried, now: Tried, number: int) -> bool:
-        if candidate.figures is None or aim.grade(candidate) > aim.grade(best):
-            return False
-        allowed = NIL_LOSS if number in nil else ALIKE
-        floor = min(aim.score(best) - allowed, aim.score(now))
-        return aim.score(candidate) >= floor
-
-    now, was = best, aim.own
-    while now is not was and now.values != aim.own.values:
+    first, now, was = best, best, aim.own
+    while now is not was:
         was = now
         for number in _lightest_first(settings, shares):
+            if now.values[number] == aim.own.values[number]:
+                continue
             candidate = judge(without(now.values, aim.own.values, number))
-            if candidate.values != now.values and is_as_good(candidate, now, number):
+            if _is_as_good(candidate, now, first, aim, NIL_LOSS if number in nil else ALIKE):
+                first = first if aim.grade(candidate) == aim.grade(first) else candidate
                 now = candidate
     return now
+
+
+def _is_as_good(candidate: Tried, now: Tried, first: Tried, aim: Aim, allowed: float) -> bool:
+    """Whether a point is of a better grade than that of now, or of the same and loses no more than
+    allowed against the first of that grade."""
+    if candidate.figures is None:
+        return False
+    if aim.grade(candidate) != aim.grade(now):
+        return aim.grade(candidate) < aim.grade(now)
+    return aim.score(candidate) >= min(aim.score(first) - allowed, aim.score(now))
 
 
 def _lightest_first(settings: Sequence[Setting], shares: Mapping[str, Influence]) -> Sequence[int]:

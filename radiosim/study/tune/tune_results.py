@@ -142,7 +142,7 @@ class Recommended(Struct, frozen=True, kw_only=True):
     """Other points that are as good, to a hundredth of a limit."""
     worse: tuple[Worse, ...]
     """Figures of guarded streams that they make worse: no point that holds does without."""
-    given_up: tuple[Worse, ...]
+    in_return: tuple[Worse, ...]
     """Figures of streams that become worse because others come first."""
     warnings: tuple[str, ...]
     """Warnings that they bring, as `path: text`; not those of the scenario as it stands."""

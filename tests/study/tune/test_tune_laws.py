@@ -213,7 +213,7 @@ def test_a_longer_period_is_a_longer_latency(periods_ms: list[int]) -> None:
 @pytest.mark.slow
 @given(varied_links())
 @examples(150, deadline=None)
-def test_what_is_preferred_gains_and_what_is_given_up_for_it_is_named(
+def test_what_is_preferred_gains_and_what_becomes_worse_in_return_is_named(
     case: tuple[Scenario, tuple[str, ...]],
 ) -> None:
     link, vary = case
@@ -224,14 +224,14 @@ def test_what_is_preferred_gains_and_what_is_given_up_for_it_is_named(
     lines = lines_of(found.settings, found.recommended.values)
     worse = asked_nothing(link) & worse_streams(link, lines)
     named = {entry.stream for entry in found.recommended.worse}
-    given_up = {entry.stream for entry in found.recommended.given_up}
+    in_return = {entry.stream for entry in found.recommended.in_return}
 
     assert set(found.guarded) <= {first}
-    assert worse <= named | given_up
-    assert first not in given_up
+    assert worse <= named | in_return
+    assert first not in in_return
     screen = " ".join(plain_text(tune_report(found, origin_of("tune"))).split())
     assert f"{first} comes first, as asked." in screen
-    assert ("Given up for that" in screen) == bool(given_up)
+    assert ("Worse in return" in screen) == bool(in_return)
     # Nothing that does as well without it gives the preferred stream more.
     aim = Aim(own=found.as_it_stands, prefer=(first,))
     assert plain.best is not None

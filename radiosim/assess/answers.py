@@ -104,7 +104,7 @@ class Answer(NamedTuple):
 def failsafe_answer(summary: Summary, scenario: Scenario) -> Answer:
     """Whether outputs stop when their transmitter goes silent, and at the scenario's faults."""
     bounds_ms = {
-        name: None if reaction.cannot_work else bound_ms
+        name: bound_ms
         for reaction in summary.reaction.values()
         for name, bound_ms in reaction.bound_ms.items()
     }

@@ -176,9 +176,9 @@ def _print(found: "CheckedScenario") -> None:
 def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> "CheckedScenario":
     from radiosim.engine.plan import make_plan
     from radiosim.errors import RadiosimError
-    from radiosim.measure.summarise import cannot_work
     from radiosim.report.schemas import CheckedScenario
     from radiosim.scenario.traffic import retries
+    from radiosim.vehicle.reaction_bound import cannot_work
 
     try:
         scenario = _loaded(source, overrides, is_ambiguous)

@@ -50,7 +50,7 @@ class RangeOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 
     COMMAND = "range"
 
-    points: int = option("N", "How many distances.", default=12, low=2, high=100)
+    points: int = option("N", "How many distances at most.", default=12, low=2, high=100)
     starts: int | None = option(
         "N", "Starts at each distance; left out: the scenario's, at most 6.", low=1
     )
@@ -73,9 +73,8 @@ def reach(options: RangeOptions) -> int:
     )
     scenario = study.shortened(whole, starts, duration_s)
     origin = origin_of(options, options.source, scenario.seed)
-    distances = study.distances_of(scenario, options.points)
-    with running(options, scenario, 3 * len(distances), "points") as how:
-        found = study.reach(scenario, distances, **how)
+    with running(options, scenario, options.points, "levels") as how:
+        found = study.reach(scenario, options.points, **how)
     write_report(range_report(found, scenario, origin), options)
     return DONE
 

@@ -110,6 +110,26 @@ def figures_at(scenario: Scenario, tally: StartTally, paths: Iterable[str]) -> d
     return found
 
 
+def rates_at(
+    scenario: Scenario, pool: Pool, paths: Iterable[str]
+) -> dict[str, tuple[float, tuple[float, float] | None]]:
+    """Rates of events among the figures at some paths, over all starts, with their intervals.
+
+    None for an interval: too few starts for one. Figures that are no rates, or that no start has,
+    are left out.
+    """
+    found = {}
+    for path in paths:
+        at = figure_at(path)
+        if at is None or not isinstance(at[0].pool, Ratio) or at[0].pool.interval != "rate":
+            continue
+        measured = _measured_at(scenario, pool, path)
+        if measured is not None:
+            counts = [getattr(tally, at[0].pool.of) for tally in measured.tallies]
+            found[path] = (_value(at[0], measured), _rate_interval(counts, measured))
+    return found
+
+
 def _alone(tally: StartTally) -> Pool:
     return Pool(
         streams=tally.streams, outputs=tally.outputs, rows=(tally,), weights=(1.0,), extremes={}
@@ -120,13 +140,19 @@ def _figure_at(scenario: Scenario, pool: Pool, path: str) -> float | None:
     at = figure_at(path)
     if at is None or isinstance(at[0].pool, Judged):
         return None
-    row, part = at
-    name = path.split(".")[1]
+    measured = _measured_at(scenario, pool, path)
+    value = None if measured is None else _value(at[0], measured, at[1])
+    return value if isinstance(value, int | float) else None
+
+
+def _measured_at(scenario: Scenario, pool: Pool, path: str) -> Measured | None:
+    """What starts have measured of the unit of a path; None: it has no such timer."""
+    table, name = path.split(".")[:2]
     measured: Measured | None
-    match row.table:
+    match table:
         case "stream":
             measured = _stream(scenario, pool, name)
-            if row.name.startswith("failsafe."):
+            if ".failsafe." in path:
                 measured = _failsafe(measured)
         case "output":
             measured = _output(scenario, pool, name)
@@ -134,8 +160,7 @@ def _figure_at(scenario: Scenario, pool: Pool, path: str) -> float | None:
             measured = _air(scenario, pool)
         case _:
             measured = _receiver(scenario, pool)
-    value = None if measured is None else _value(row, measured, part)
-    return value if isinstance(value, int | float) else None
+    return measured
 
 
 def _stream(scenario: Scenario, pool: Pool, name: str, miss: float = MISS) -> Measured:
@@ -253,11 +278,14 @@ def _interval(row: Ratio, measured: Measured) -> Interval:
     if not measured.is_several:
         return UNSET
     if row.interval == "rate":
-        counts = [getattr(tally, row.of) for tally in measured.tallies]
-        hours = [start.duration_ns / NS_PER_HOUR for start in measured.pool.rows]
-        return rate_over_starts(counts, hours, measured.pool.weights, measured.miss)
+        return _rate_interval([getattr(tally, row.of) for tally in measured.tallies], measured)
     over_starts = _INTERVALS[row.interval]
     return over_starts(measured.weighted(row.of), measured.weighted(row.per), measured.miss)
+
+
+def _rate_interval(counts: Sequence[int], measured: Measured) -> tuple[float, float] | None:
+    hours = [start.duration_ns / NS_PER_HOUR for start in measured.pool.rows]
+    return rate_over_starts(counts, hours, measured.pool.weights, measured.miss)
 
 
 def _made_fault(

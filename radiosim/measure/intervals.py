@@ -15,6 +15,8 @@ MISS = 0.05
 """Share of intervals that may miss what they are for."""
 FEW = 50
 """Events whose spread over starts is not yet trusted alone."""
+_NEAR = 1e-6
+"""Share of a limit within which a rate is at it: no time would tell them apart."""
 
 
 def wilson(successes: float, trials: float, miss: float = MISS) -> tuple[float, float]:
@@ -111,3 +113,30 @@ def rate_over_starts(
         return None
     low, high = max(0.0, interval[0]), interval[1]
     return (min(low, alone[0]), max(high, alone[1])) if sum(counts) < FEW else (low, high)
+
+
+def hours_to_tell(per_hour: float, limit_per_hour: float) -> float | None:
+    """Hours after which a rate seen so far would tell the side of a limit; None: none would.
+
+    Independent events at that rate (Garwood), so a lower limit where they come in bursts.
+    """
+    from scipy.special import gammaincinv  # noqa: PLC0415 - as above
+
+    if abs(per_hour - limit_per_hour) <= _NEAR * limit_per_hour or limit_per_hour <= 0:
+        return None
+    is_below = per_hour < limit_per_hour
+
+    def tells(hours: float) -> bool:
+        count = per_hour * hours
+        if is_below:
+            return float(gammaincinv(count + 1, 1 - MISS / 2)) <= limit_per_hour * hours
+        return float(gammaincinv(count, MISS / 2)) > limit_per_hour * hours
+
+    high = 1 / limit_per_hour
+    while not tells(high):
+        high *= 2
+    low = 0.0
+    while high - low > 0.001 * high:
+        middle = (low + high) / 2
+        low, high = (low, middle) if middle > 0 and tells(middle) else (middle, high)
+    return high

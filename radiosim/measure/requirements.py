@@ -1,7 +1,12 @@
-"""Whether the scenario's requirements hold, in the worst start."""
+"""Whether the scenario's requirements hold: in the worst start; rates of events by their interval.
+
+A rate of events says little where few came: none in two minutes is no evidence for fewer than one
+an hour. So it holds only where the whole interval of 95 % does, and fails only where none of it
+does."""
 
 from collections.abc import Mapping
 
+from radiosim.measure.intervals import hours_to_tell
 from radiosim.measure.summary import RequirementFigures, Worst
 from radiosim.measure.tally import Extreme
 from radiosim.registers.figure import HIGH, LOW, NEITHER
@@ -9,6 +14,8 @@ from radiosim.registers.figure_register import figure_at
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
 
+Rate = tuple[float, tuple[float, float] | None]
+"""A rate of events an hour over all starts, and its interval of 95 % if there is one."""
 BEATS_TO_HAVE_SEEN = 3.0
 """Expected beats below which a run may well have seen none: e⁻³ is 5 %."""
 
@@ -27,20 +34,35 @@ def worst_of(extremes: Mapping[str, Extreme]) -> dict[str, Worst]:
 
 
 def judge(
-    scenario: Scenario, extremes: Mapping[str, Extreme], starts: int, beats: float
+    scenario: Scenario,
+    extremes: Mapping[str, Extreme],
+    starts: int,
+    beats: float,
+    rates: Mapping[str, Rate],
 ) -> tuple[RequirementFigures, ...]:
     """Every requirement of the scenario against the figures of its worst start.
 
-    `beats`: how many beats of the clocks that meet least the starts can have seen.
+    `beats`: how many beats of the clocks that meet least the starts can have seen. `rates`: of
+    events, by path, over all starts.
     """
     return tuple(
-        _judge(requirement, extremes.get(requirement.figure), starts, beats)
+        _judge(
+            requirement,
+            extremes.get(requirement.figure),
+            starts,
+            beats,
+            rates.get(requirement.figure),
+        )
         for requirement in scenario.requirement
     )
 
 
 def _judge(
-    requirement: Requirement, extreme: Extreme | None, starts: int, beats: float
+    requirement: Requirement,
+    extreme: Extreme | None,
+    starts: int,
+    beats: float,
+    rate: Rate | None,
 ) -> RequirementFigures:
     measured, ok, why = None, None, ""
     if requirement.figure.startswith("worst."):
@@ -48,14 +70,17 @@ def _judge(
     elif extreme is None or extreme.n < starts:
         missing = starts - (0 if extreme is None else extreme.n)
         why = f"{missing} of {starts} starts had nothing to measure"
+    elif rate is not None:
+        measured = rate[0]
+        ok, why = rate_verdict(rate, requirement)
     else:
         is_floor = requirement.at_least is not None
         measured = float(extreme.low if is_floor else extreme.high)
         ok = holds(measured, requirement)
         if not ok and starts > 1:
             why = f"worst in start {extreme.low_start if is_floor else extreme.high_start}"
-        if ok and beats < BEATS_TO_HAVE_SEEN:
-            ok, why = None, _too_short(beats)
+    if ok and beats < BEATS_TO_HAVE_SEEN:
+        ok, why = None, _too_short(beats)
     return RequirementFigures(
         figure=requirement.figure,
         at_least=requirement.at_least,
@@ -64,6 +89,32 @@ def _judge(
         ok=ok,
         why=why,
     )
+
+
+def rate_verdict(rate: Rate, requirement: Requirement) -> tuple[bool | None, str]:
+    """Whether a rate's whole interval is on one side of its limits, and why not if it is not.
+
+    None: the limits lie inside the interval."""
+    measured, interval = rate
+    if interval is None:
+        return None, "too few starts for an interval of the rate: more starts"
+    low, high = interval
+    if holds(low, requirement) and holds(high, requirement):
+        return True, ""
+    shown = f"between {low:.3g} and {high:.3g} an hour (95 % sure)"
+    if _is_beyond(interval, requirement):
+        return False, shown
+    limit = requirement.at_most if requirement.at_most is not None else requirement.at_least
+    hours = None if limit is None else hours_to_tell(measured, limit)
+    told = "" if hours is None else f": {hours:.2g} h or more would tell"
+    return None, f"{shown}{told}"
+
+
+def _is_beyond(interval: tuple[float, float], requirement: Requirement) -> bool:
+    low, high = interval
+    if requirement.at_least is not None and high < requirement.at_least:
+        return True
+    return requirement.at_most is not None and low > requirement.at_most
 
 
 def holds(measured: float, requirement: Requirement) -> bool:

@@ -7,8 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.engine.rules.timing import scaled
-from radiosim.measure.figures import figures_of, start_figures
+from radiosim.measure.figures import figures_of, rates_at, start_figures
 from radiosim.measure.histogram import EDGES, Histogram
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
@@ -16,8 +15,8 @@ from radiosim.measure.summary import Curve, Curves, Delays, OfStart, Reaction, S
 from radiosim.measure.tally import Apart, Pool, Range, StartTally, joined, pool_of
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
-from radiosim.units import NS_PER_MS, ms_from_ns, ns_from_ms
-from radiosim.vehicle.reaction_bound import bound_of, longest_pass_ns, with_slowest_clock
+from radiosim.units import NS_PER_MS, ms_from_ns
+from radiosim.vehicle.reaction_bound import bound_of, cannot_work, with_slowest_clock
 from radiosim.version import VERSION
 
 MOST_POINTS = 200
@@ -168,7 +167,13 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
         figures=figures_of(scenario, pool),
         worst=worst_of(pool.extremes) if several else {},
         reaction=reactions_of(scenario, make_plan(with_slowest_clock(scenario), first)),
-        requirements=judge(scenario, pool.extremes, len(rows), min(seen, default=math.inf)),
+        requirements=judge(
+            scenario,
+            pool.extremes,
+            len(rows),
+            min(seen, default=math.inf),
+            rates_at(scenario, pool, [asked.figure for asked in scenario.requirement]),
+        ),
         curves=curves_of(pool) if has_curves else None,
     )
 
@@ -195,22 +200,6 @@ def _reaction(scenario: Scenario, plan: Plan, stream: str) -> Reaction:
         why={name: bound.why_none for name, bound in bounds.items() if bound.why_none},
         cannot_work=cannot_work(scenario, plan, stream),
         blind_to=_blind_to(scenario, plan, stream),
-    )
-
-
-def cannot_work(scenario: Scenario, plan: Plan, stream: str) -> str:
-    """Why a failsafe is looked at less often than it runs out; empty if it is not (rule F2)."""
-    failsafe, pass_ns = scenario.failsafe.get(stream), longest_pass_ns(plan)
-    if failsafe is None:
-        return ""
-    if pass_ns is None:
-        return "reads can hold up a pass without end, and with it the look at the timer"
-    # One clock makes both, so its error must not tell them apart.
-    if pass_ns <= scaled(ns_from_ms(failsafe.timeout_ms), plan.rx.ppb):
-        return ""
-    return (
-        f"the longest pass takes {ms_from_ns(pass_ns):.3g} ms, longer than the timeout of "
-        f"{failsafe.timeout_ms:g} ms: the timer may never be seen to run out"
     )
 
 

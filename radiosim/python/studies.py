@@ -137,7 +137,7 @@ def reach(
 ) -> StudyResult[Reach]:
     """Simulates a scenario at one distance after another, 6 dB either way: `radiosim range`.
 
-    `points`: how many distances, 2 at least; `starts` and `duration_s` (s) at each. Raises
+    `points`: how many distances at most, 2 at least; `starts` and `duration_s` (s) at each. Raises
     RadiosimError.
     """
     with in_python_words():
@@ -147,7 +147,7 @@ def reach(
         part = range_study.shortened(asked, starts, duration_s)
         found = range_study.reach(
             part,
-            range_study.distances_of(part, points),
+            points,
             engine=engine,
             workers=workers,
             on_progress=on_progress,

@@ -2,15 +2,17 @@
 
 from collections.abc import Callable, Iterator
 from itertools import groupby
-from shlex import quote
 from typing import Any
 
 from radiosim.counted import counted
 from radiosim.report.drill_sentences import (
+    cure_sentences,
     drills_note,
     fault_names,
     feasible_sentences,
+    is_without_trips,
     requirement_sentence,
+    rest_sentences,
     trade_off_note,
     verdict_text,
     warnings,
@@ -32,8 +34,8 @@ from radiosim.study.drill.results import (
 )
 
 FIRST = (
-    "Do these drills on the bench too: wheels off the ground, propellers off, nobody within reach "
-    "of what moves."
+    "Do these drills on the bench too: wheels up, propellers off, nobody within reach of what "
+    "moves; jam no air: switch a unit off, or shield it in a box or by attenuators in a cable."
 )
 LAST = "A simulation is not proof: try the failsafe on the bench; check your local radio rules."
 CURES = "To try: add to the command; then build it, and drill it on the bench"
@@ -41,7 +43,8 @@ NOTHING_SEEN = (None, None)
 _ROLES: dict[str, Role] = {HOLDS: "good", FAILS: "bad", UNTRIED: "bad"}
 _NESTED = (
     *("skipped", "assumed", "notes", "drills", "others", "bound", "worst", "asked", "timeout_ms"),
-    *("trade_off", "feasible_range", "requirements", "violations", "cures"),
+    *("trade_off", "feasible_range", "requirements", "violations", "cures", "uncured", "guessed"),
+    *("rests_on", "beats"),
 )
 """Fields of a drill that have tables of their own."""
 
@@ -62,7 +65,7 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
         is_well=None if drilled.ok and drilled.keeping else drilled.ok,
         warnings=warnings(drilled),
         sections=(
-            Section(heading=CURES, sentences=tuple(_cures(drilled)), role="change"),
+            Section(heading=CURES, sentences=tuple(cure_sentences(drilled)), role="change"),
             Section(
                 heading="Worst reaction of each stream",
                 sentences=tuple(
@@ -87,12 +90,6 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
         data=drilled,
         origin=origin,
     )
-
-
-def _cures(drilled: Drilled) -> Iterator[Sentence]:
-    """Keys to paste, in the order of the table of cures."""
-    for cure in drilled.cures:
-        yield Sentence(text=f"--set {quote(cure.set)}  # {cure.does}", form="code")
 
 
 def _drills(drilled: Drilled) -> Section:
@@ -216,25 +213,35 @@ def _in_all(drilled: Drilled, bound: StreamBound) -> str:
 
 def _trade_offs(drilled: Drilled) -> Iterator[Section]:
     for stream, curve in drilled.trade_off.items():
+        said = (*feasible_sentences(drilled, stream), *rest_sentences(drilled, stream))
+        if is_without_trips(curve):
+            shortest = duration_text(curve[0].timeout_ms)
+            hours = duration_text(1000 * drilled.trade_off_s)
+            title = f"{stream}: no nuisance trip in {hours} at any timeout from {shortest} on"
+            yield Section(heading=title, sentences=said)
+            continue
         figure = trade_off.figure(drilled, stream)
-        now_ms = drilled.timeout_ms[stream]
-        places = trade_off.shown_places([point.timeout_ms for point in curve], now_ms)
-        table = Table(
-            key=f"trade_off.{stream}",
-            caption=f"Timeouts of {stream}",
-            columns=_trade_off_columns(now_ms),
-            rows=tuple(_trade_off_row(curve[place]) for place in places),
-            where="screen",
-            is_folded=True,
-        )
         yield Section(
             heading=figure.title,
-            sentences=feasible_sentences(drilled, stream),
+            sentences=said,
             figures=(figure,),
-            tables=(table,),
+            tables=(_trade_off_table(drilled, stream),),
         )
     if drilled.trade_off:
         yield Section(sentences=(trade_off_note(drilled),))
+
+
+def _trade_off_table(drilled: Drilled, stream: str) -> Table:
+    curve, now_ms = drilled.trade_off[stream], drilled.timeout_ms[stream]
+    places = trade_off.shown_places([point.timeout_ms for point in curve], now_ms)
+    return Table(
+        key=f"trade_off.{stream}",
+        caption=f"Timeouts of {stream}",
+        columns=_trade_off_columns(now_ms),
+        rows=tuple(_trade_off_row(curve[place]) for place in places),
+        where="screen",
+        is_folded=True,
+    )
 
 
 def _trade_off_columns(now_ms: float) -> tuple[Column, ...]:
@@ -311,6 +318,10 @@ def _files(drilled: Drilled) -> Iterator[Table]:
         "requirements", list(map(record_of, drilled.requirements)), first=("figure",)
     )
     yield record_table("cures", list(map(record_of, drilled.cures)), first=("set", "does"))
+    yield record_table("beats", list(map(record_of, drilled.beats)), first=("stream", "set"))
+    yield record_table(
+        "uncured", list(map(record_of, drilled.uncured)), first=("fault", "unit", "output")
+    )
     yield record_table(
         "violations", list(map(record_of, drilled.violations)), first=("stream", "figure")
     )
@@ -338,5 +349,7 @@ def _notes(drilled: Drilled) -> list[Record]:
         "assumed": drilled.assumed,
         "note": drilled.notes,
         "not asked": drilled.asked.defaults,
+        "guessed": drilled.guessed,
+        "rests on": drilled.rests_on,
     }
     return [{"kind": kind, "text": text} for kind, texts in told.items() for text in texts]

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 
+from radiosim.assess.in_words import requirement_text
 from radiosim.counted import counted
-from radiosim.report.drill_sentences import failure_text, requirement_text, violation_text
+from radiosim.report.drill_sentences import failure_text, guess_text, violation_text
 from radiosim.results.formats import duration_text
 from radiosim.results.junit import Case, junit_text
 from radiosim.study.drill.results import (
@@ -32,6 +33,14 @@ def _cases(drilled: Drilled) -> Iterator[Case]:
             name=requirement.figure,
             failure=None if requirement.ok else requirement_text(requirement),
             failure_type="requirement",
+        )
+    for output in drilled.guessed:
+        yield Case(
+            suite="failsafe values",
+            class_name="failsafe value",
+            name=output,
+            failure=guess_text(output),
+            failure_type="guess",
         )
     for violation in drilled.violations:
         yield Case(

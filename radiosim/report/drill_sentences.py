@@ -1,7 +1,9 @@
 """What a failsafe drill says in sentences: the verdict, what may hurt, and what was asked."""
 
 from collections.abc import Callable, Iterator, Sequence
+from shlex import quote
 
+from radiosim.assess.in_words import requirement_text, unmet_text
 from radiosim.counted import counted
 from radiosim.measure.summary import RequirementFigures
 from radiosim.results.document import Role, Sentence
@@ -14,6 +16,7 @@ from radiosim.study.drill.results import (
     Drilled,
     DrillFigures,
     FeasibleRange,
+    TradeOffPoint,
     Violation,
     WorstReaction,
 )
@@ -33,7 +36,7 @@ def verdict_text(drilled: Drilled) -> str:
         keeping = drilled.keeping
         if keeping:
             do_keep = "keep their values" if len(keeping) > 1 else "keeps its value"
-            return f"HOLDS, but {list_text(keeping)} {do_keep} at some fault, as the scenario says."
+            return f"HOLDS, but {list_text(keeping)} {do_keep} at some fault (on_failsafe is hold)."
         return "HOLDS: no output is late or still driven at any fault that was drilled."
     return f"FAILS{_failing_text(drilled)}"
 
@@ -52,6 +55,8 @@ def _failing_text(drilled: Drilled) -> str:
         return ": failsafe trips at a fault of another stream."
     if not all(requirement.ok for requirement in drilled.requirements):
         return ": a requirement does not hold, or could not be judged."
+    if drilled.guessed:
+        return f": the failsafe value of {list_text(drilled.guessed)} is a guess."
     return ": not every drill could be tried."
 
 
@@ -62,33 +67,41 @@ def warnings(drilled: Drilled) -> tuple[Sentence, ...]:
 
 def _warnings(drilled: Drilled) -> Iterator[tuple[str, Role]]:
     driven = [drill for drill in drilled.failed if drill.still_driven]
-    late = [drill for drill in drilled.failed if not drill.still_driven]
+    unbound = [d for d in drilled.failed if not d.still_driven and d.bound_ms is None]
+    late = [d for d in drilled.failed if not d.still_driven and d.bound_ms is not None]
     kept = [drill for drill in drilled.drills if drill.verdict == KEEPS]
     bad = [
         *_by_cause(driven, "STILL DRIVEN"),
+        *_by_cause(unbound, "NO BOUND"),
         *_by_cause(late, "TOO LATE"),
+        *map(guess_text, drilled.guessed),
         *map(violation_text, drilled.violations),
         *(
             f"{other.output}: failsafe trips {counted(other.trips, 'time')} at {other.fault} "
             f"{other.unit}, which is a fault of another stream"
             for other in drilled.touched
         ),
-        *(
-            f"requirement {'FAILS' if requirement.ok is False else 'not judged'}: "
-            f"{requirement_text(requirement)}"
-            for requirement in drilled.requirements
-            if not requirement.ok
-        ),
+        *(unmet_text(requirement) for requirement in drilled.requirements if not requirement.ok),
         *_by_cause(drilled.untried, "NOT TRIED"),
     ]
     for text in bad:
         yield text, "bad"
     for text in (
         *drilled.notes,
-        *_by_cause(kept, "KEEPS ITS VALUE, as the scenario says"),
+        *_by_cause(kept, "KEEPS ITS VALUE"),
         *_not_back(drilled.drills),
     ):
         yield text, "warn"
+
+
+def guess_text(output: str) -> str:
+    """What is wrong with a failsafe value that nobody has said, and what to say instead."""
+    return (
+        f"GUESSED: {output} goes to the middle of its pulses on failsafe, because nothing says "
+        "where it stands still: a propeller or a controller that runs one way is at half throttle "
+        f"there. Measure it, propellers off, and set output.{output}: "
+        "on_failsafe = { preset_us = PULSE }, or off for no pulses"
+    )
 
 
 def _not_back(drills: Sequence[DrillFigures]) -> Iterator[str]:
@@ -99,8 +112,9 @@ def _not_back(drills: Sequence[DrillFigures]) -> Iterator[str]:
 
 
 def _by_cause(drills: Sequence[DrillFigures], what: str) -> Iterator[str]:
-    """Which outputs, at which faults, a line for each cause."""
-    for why, mine in _grouped(drills, lambda drill: drill.why):
+    """Which outputs, at which faults, a line for each cause; motors, blades and tracks first."""
+    first = sorted(drills, key=lambda drill: drill.danger)
+    for why, mine in _grouped(first, lambda drill: drill.why):
         outputs = tuple(dict.fromkeys(drill.output for drill in mine))
         yield f"{what}: {list_text(outputs)} at {list_text(fault_names(mine))}: {why}"
 
@@ -139,19 +153,6 @@ def _told(value: float | None, limit: float | None, show: Callable[[float | None
     return show(value).replace(show(value).split(" ")[0], f"{value:.6g}", 1)
 
 
-def requirement_text(requirement: RequirementFigures) -> str:
-    """What was measured and asked of a reaction time, and where it is longest."""
-    limits = (("at least", requirement.at_least), ("at most", requirement.at_most))
-    asked = [(word, limit) for word, limit in limits if limit is not None]
-    measured = "not measured"
-    if requirement.measured is not None:
-        near = next((limit for _, limit in asked if not requirement.ok), None)
-        measured = f"is {_told(requirement.measured, near, duration_text)}"
-    wanted = " and ".join(f"{word} {duration_text(limit)}" for word, limit in asked)
-    why = f": {requirement.why}" if requirement.why else ""
-    return f"{requirement.figure} {measured}, {wanted} is asked{why}"
-
-
 def requirement_sentence(requirement: RequirementFigures) -> Sentence:
     """A requirement with its verdict."""
     lead, role = _VERDICTS[requirement.ok]
@@ -160,7 +161,7 @@ def requirement_sentence(requirement: RequirementFigures) -> Sentence:
 
 _VERDICTS: dict[bool | None, tuple[str, Role]] = {
     True: ("holds", "good"),
-    False: ("FAILS", "bad"),
+    False: ("FAILED", "bad"),
     None: ("not judged", "warn"),
 }
 
@@ -183,7 +184,10 @@ def _ways(worst: WorstReaction, speed_m_s: float | None) -> Iterator[str]:
     if speed_m_s is None:
         return
     if worst.carries_on:
-        yield f"drives on at {fmt_sig3(speed_m_s)} m/s until somebody catches it"
+        yield (
+            f"drives on at {fmt_sig3(speed_m_s)} m/s until its power is cut: never reach into what "
+            "may move"
+        )
     if worst.carried_ms is not None:
         way_m = speed_m_s * worst.carried_ms / 1000
         where = "where it does stop, " if worst.carries_on else ""
@@ -205,6 +209,25 @@ def feasible_sentences(drilled: Drilled, stream: str) -> tuple[Sentence, ...]:
         Sentence(lead=reaction, text=_up_to(feasible)),
         Sentence(lead="feasible range", text=text, role=role),
     )
+
+
+def rest_sentences(drilled: Drilled, stream: str) -> Iterator[Sentence]:
+    """On what a stream's nuisance trips rest, and which beat of clocks brings them about."""
+    yield Sentence(lead="rests on", text=", ".join(drilled.rests_on))
+    for beat in drilled.beats:
+        if beat.stream == stream:
+            pair = f"{beat.first} and {beat.second}"
+            yield Sentence(
+                lead="clocks beat",
+                text=f"that {pair} beat is what trips: of {counted(beat.trips, 'trip')} in "
+                f"{counted(beat.starts, 'start')}, {beat.left} are left with --set {beat.set}",
+                role="warn",
+            )
+
+
+def is_without_trips(curve: Sequence[TradeOffPoint]) -> bool:
+    """Whether no timeout that was tried had a nuisance trip: nothing to weigh."""
+    return not any(point.nuisance_trips or point.is_dead for point in curve)
 
 
 def _from(feasible: FeasibleRange) -> str:
@@ -245,7 +268,7 @@ def drills_note(drilled: Drilled) -> str:
         "fault's end until values are fresh again, boot included. Both at worst, of all outputs.",
         past_bounds_text(drilled.drills),
         "Short: the fault was over before anything was due." if SHORT in verdicts else "",
-        "Keeps value: the scenario wants the output to hold its last value."
+        "Keeps value: its on_failsafe is hold, so it holds its last value."
         if KEEPS in verdicts
         else "",
         *_others_texts(drilled),
@@ -281,6 +304,38 @@ def _others_texts(drilled: Drilled) -> Iterator[str]:
             f"{list_text(untried)} {were} never alive as other streams failed: not tried whether "
             f"{go_on}."
         )
+
+
+def cure_sentences(drilled: Drilled) -> Iterator[Sentence]:
+    """The lines to paste, what each does, and what became of all drills with them."""
+    for cure in drilled.cures:
+        yield Sentence(text=f"--set {quote(cure.set)}", form="code")
+    if drilled.cures:
+        driven = {(one.fault, one.unit) for one in drilled.uncured}
+        left = (
+            f"{counted(len(driven), 'fault')} of them no setting cures"
+            if driven
+            else "no output is left driven, and none is lost"
+        )
+        yield Sentence(text=f"All drills were done again with all of these lines: {left}.")
+    for does in dict.fromkeys(cure.does for cure in drilled.cures):
+        keys = (cure.set.partition("=")[0] for cure in drilled.cures if cure.does == does)
+        yield Sentence(text=f"{list_text(tuple(keys))}: {does}", form="item")
+    for fault, outputs, instead in _uncured(drilled):
+        yield Sentence(
+            lead="no setting",
+            text=f"cures {outputs} at {fault}: {instead}.",
+            role="bad",
+        )
+
+
+def _uncured(drilled: Drilled) -> Iterator[tuple[str, str, str]]:
+    """By what is to be done instead: faults and outputs."""
+    for instead in dict.fromkeys(one.instead for one in drilled.uncured):
+        those = [one for one in drilled.uncured if one.instead == instead]
+        outputs = tuple(dict.fromkeys(one.output for one in those))
+        faults = tuple(dict.fromkeys(f"{one.fault} {one.unit}" for one in those))
+        yield list_text(faults), list_text(outputs), instead
 
 
 def failure_text(drill: DrillFigures) -> str:

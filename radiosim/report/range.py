@@ -9,17 +9,20 @@ from radiosim.results.document import Column, Origin, Report, Section, Table
 from radiosim.results.formats import duration_text, fmt_range
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
-from radiosim.study.range import LEAST, UNKNOWN_DB, Band, Limit, Point, Reach
+from radiosim.study.level_samples import FINEST_DB, UNKNOWN_DB
+from radiosim.study.range import LEAST, Band, Limit, Point, Reach, rounded_m
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 CAUTION = f"Walk the distance with {STILL}, and try the failsafe at its end."
 BANDS = (
-    f"Each figure goes from {UNKNOWN_DB:g} dB less to {UNKNOWN_DB:g} dB more than described: what "
+    f"Each figure: the least and the most of it from {UNKNOWN_DB:g} dB less to {UNKNOWN_DB:g} dB "
+    f"more than described, simulated in steps down to {FINEST_DB:g} dB where it changes. What "
     "antennas, bodies and bushes do, nobody knows beforehand. A measured point (air.range.anchor) "
     "narrows that."
 )
 NOTE = (
-    "Margin: level above the rated sensitivity, as described, without fading. "
+    "Margin: level above the rated sensitivity, as described, without fading; at the last "
+    "distance that has it. "
     f"Where fewer than {100 * LEAST:g} % of a stream are read, no requirement counts as held; "
     "a failsafe that is never left does not trip."
 )
@@ -62,12 +65,23 @@ def _verdict(limits: tuple[Limit, ...]) -> str:
             "and how long the gaps are."
         )
     first = min(limits, key=lambda limit: (limit.is_open[0], limit.distance_m))
-    metres = first.distance_m[0]
-    if first.is_open[0]:
-        return f"Every requirement holds as far as was looked, about {metres:g} m."
+    metres = rounded_m(first.distance_m[0])
     if metres == 0:
         return "Not every requirement is sure to hold, even at the nearest distance."
-    return f"Every requirement holds up to about {metres:g} m, in the worse case."
+    unjudged = sum(1 for limit in limits if limit.unjudged)
+    told = (
+        f"{unjudged} of {counted(len(limits), 'requirement')} cannot be judged; none fails"
+        if unjudged
+        else "Every requirement holds"
+    )
+    if first.is_open[0]:
+        return f"{told} as far as was looked, about {metres:g} m{_spots(limits)}."
+    return f"{told} up to about {metres:g} m, in the worse case{_spots(limits)}."
+
+
+def _spots(limits: tuple[Limit, ...]) -> str:
+    nearest = min((limit.spots_from_m for limit in limits if limit.spots_from_m), default=None)
+    return "" if nearest is None else f", but for spots {spots_text(nearest)}"
 
 
 def _limits(limits: tuple[Limit, ...]) -> Iterator[Section]:
@@ -83,7 +97,7 @@ def _limits(limits: tuple[Limit, ...]) -> Iterator[Section]:
                         Column(key="to_m", where="data"),
                         Column(key="holds", is_text=True, show=limit_text, where="screen"),
                     ),
-                    rows=tuple((it.requirement, *it.distance_m, it) for it in limits),
+                    rows=tuple((limit.requirement, *limit.distance_m, limit) for limit in limits),
                 ),
             ),
         )
@@ -91,14 +105,25 @@ def _limits(limits: tuple[Limit, ...]) -> Iterator[Section]:
 
 def limit_text(limit: Limit) -> str:
     """Where a requirement stops holding, never to the metre."""
-    low, high = (f"{metres:g}{NO_BREAK}m" for metres in limit.distance_m)
+    low, high = (f"{rounded_m(metres):g}{NO_BREAK}m" for metres in limit.distance_m)
+    spots = (
+        "" if limit.spots_from_m is None else f"; fails at spots {spots_text(limit.spots_from_m)}"
+    )
+    if limit.unjudged:
+        reach = "as far as was looked" if limit.is_open[0] else "in the worse case"
+        return f"not judged, fails nowhere up to {low} {reach}: {limit.unjudged}"
     if limit.is_open[0]:
-        return f"holds as far as was looked, {low}"
+        return f"holds as far as was looked, {low}{spots}"
     if limit.is_open[1]:
-        return f"stops holding between {low} and far beyond {high}"
+        return f"stops holding between {low} and far beyond {high}{spots}"
     if limit.distance_m[1] == 0:
         return "does not hold at any distance that was looked at"
-    return f"stops holding somewhere from {low} to {high}"
+    return f"stops holding somewhere from {low} to {high}{spots}"
+
+
+def spots_text(from_m: float) -> str:
+    """Where two rays cancel."""
+    return f"from {rounded_m(from_m):g}{NO_BREAK}m on where two rays cancel"
 
 
 def _table(found: Reach) -> Table:
@@ -107,7 +132,7 @@ def _table(found: Reach) -> Table:
         columns=(
             Column(key="stream", is_text=True),
             Column(key="distance_m", title="at", unit="m", show=_two_digits),
-            Column(key="margin_db", title="margin", unit="dB", show="{:.0f}".format, priority=3),
+            Column(key="margin_db", title="margin", unit="dB", show=_whole, priority=3),
             *_columns("delivery_ratio", "read", "%", _percent),
             *_columns("update_rate_hz", "update rate", "/s", priority=2),
             *_columns("longest_gap_ms", "longest gap", show=_gap),
@@ -124,7 +149,7 @@ def _table(found: Reach) -> Table:
 def _columns(
     key: str, title: str, unit: str = "", show: Any = fmt_range, priority: int = 0
 ) -> Iterator[Column]:
-    """A band as screens show it, and its three numbers as files hold them."""
+    """The ends of a band as screens show them, and its three numbers as files hold them."""
     yield Column(key=key, title=title, unit=unit, show=show, priority=priority, where="screen")
     for end in Band.__struct_fields__:
         yield Column(key=f"{key}.{end}", where="data")
@@ -137,12 +162,18 @@ def _row(stream: str, point: Point) -> tuple[Any, ...]:
         point.longest_gap_ms,
         point.nuisance_per_hour,
     )
-    cells = (value for band in bands for value in (_ends(band), band.low, band.nominal, band.high))
+    cells = (
+        value for band in bands for value in (_ends(band), band.least, band.nominal, band.most)
+    )
     return (stream, point.distance_m, point.margin_db, *cells)
 
 
 def _ends(band: Band) -> tuple[float, float] | None:
-    return None if band.low is None or band.high is None else (band.low, band.high)
+    return None if band.least is None or band.most is None else (band.least, band.most)
+
+
+def _whole(margin_db: float) -> str:
+    return f"{round(margin_db)}"
 
 
 def _two_digits(metres: float) -> str:

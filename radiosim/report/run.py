@@ -98,11 +98,14 @@ def held_text(summary: Summary) -> str:
     held = sum(requirement.ok is True for requirement in asked)
     if not asked:
         return "The scenario has no requirements."
+    unjudged = sum(requirement.ok is None for requirement in asked)
     if len(asked) == 1:
-        return "The one requirement holds." if held else "The one requirement does not hold."
+        says = "holds" if held else "cannot be judged here" if unjudged else "does not hold"
+        return f"The one requirement {says}."
     if held == len(asked):
         return f"All {held} requirements hold."
-    return f"{held} of {len(asked)} requirements {'holds' if held == 1 else 'hold'}."
+    rest = f", {unjudged} cannot be judged here" if unjudged else ""
+    return f"{held} of {len(asked)} requirements {'holds' if held == 1 else 'hold'}{rest}."
 
 
 def _streams(summary: Summary, scenario: Scenario) -> Section:

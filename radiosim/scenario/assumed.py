@@ -64,6 +64,30 @@ def assumed_distance_m(scenario: Scenario) -> float | None:
     return place.distance_m if _distance_line(place.distance_m) in scenario.assumed else None
 
 
+def losses_said(scenario: Scenario) -> tuple[str, ...]:
+    """What loses frames in a scenario, key by key, and whether it is assumed or given."""
+    air, assumed_lines = scenario.air, set(scenario.assumed)
+    said = []
+    if air.loss or (air.burst is None and air.range is None):
+        is_assumed = _loss_line(scenario) in assumed_lines
+        said.append(f"air.loss = {air.loss:g} ({'assumed' if is_assumed else 'given'})")
+    said.append("air.burst (given)" if air.burst else "no loss bursts (no air.burst)")
+    if air.range is None:
+        said.append("no distance (no air.range)")
+    elif air.range.distance_m is None:
+        said.append("air.range (given)")
+    else:
+        is_assumed = assumed_distance_m(scenario) is not None
+        how = "assumed" if is_assumed else "given"
+        said.append(f"air.range.distance_m = {air.range.distance_m:g} ({how})")
+    others = ", ".join(f"interferer.{name} (given)" for name in scenario.interferer)
+    return (*said, others or "nobody else on the air (no interferer)")
+
+
+def _loss_line(scenario: Scenario) -> str:
+    return f"air: loses {100 * scenario.air.loss:.4g} % of all attempts by chance"
+
+
 def _distance_line(distance_m: float) -> str:
     return f"air: {distance_m:g} m from the receiver, in free space"
 
@@ -167,7 +191,7 @@ def _of_air(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "air")
     is_described = "range" in given or "burst" in given
     if "loss" not in given and not is_described:
-        yield f"air: loses {100 * scenario.air.loss:.4g} % of all attempts by chance"
+        yield _loss_line(scenario)
     is_acknowledged = any(unit.acknowledge is True for unit in scenario.transmitter.values())
     if is_acknowledged and "acknowledge_loss" not in given and not is_described:
         share = f"{100 * scenario.air.acknowledge_loss:.4g} %"
@@ -220,6 +244,24 @@ def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> Scenari
         if not any(line.startswith(_drives(name, output.stream)) for line in lines)
     }
     return msgspec.structs.replace(file, output=said)
+
+
+def assumed_outputs(scenario: Scenario) -> tuple[str, ...]:
+    """Names of the outputs that a scenario has because it gives none for their streams."""
+    return tuple(
+        name
+        for name, output in scenario.output.items()
+        if any(line.startswith(_drives(name, output.stream)) for line in scenario.assumed)
+    )
+
+
+def guessed_presets(scenario: Scenario) -> tuple[str, ...]:
+    """Names of the outputs whose failsafe value was taken because nobody has said it."""
+    return tuple(
+        name
+        for name in assumed_outputs(scenario)
+        if isinstance(scenario.output[name].on_failsafe, Preset)
+    )
 
 
 def _drives(name: str, stream: str) -> str:

@@ -50,3 +50,8 @@ def danger_of_stream(scenario: Scenario, stream: str) -> Danger:
         (danger_of(name, o) for name, o in scenario.output.items() if o.stream == stream),
         default=Danger.LOOKS,
     )
+
+
+def streams_by_danger(scenario: Scenario) -> tuple[str, ...]:
+    """Names of a scenario's streams, those that move the worst first."""
+    return tuple(sorted(scenario.transmitter, key=lambda name: danger_of_stream(scenario, name)))

@@ -1,46 +1,63 @@
 """How far a link reaches: every stream at one distance after another, as a band.
 
-What nobody knows of antennas, bodies and bushes is 6 dB either way, so each distance is simulated
-three times on the same draws: with that much less, as described, and with that much more.
+What nobody knows of antennas, bodies and bushes is 6 dB either way, so a figure stands as all
+that it takes from a path that much worse to one that much better, on the same draws. Distances are
+spent where that changes, and a requirement's limit is halved in on between the last level that held
+and the first that did not.
 """
 
-import functools
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
+from contextlib import nullcontext
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
+from typing import NamedTuple
 
 import msgspec
 from msgspec import Struct
 
-from radiosim.engine.plan_air import anchored_db, level_dbm
 from radiosim.engine.simulate import Engine
-from radiosim.errors import OptionError
-from radiosim.measure.summary import Summary
+from radiosim.measure.summary import StreamFigures, Summary
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.range_tables import Range
-from radiosim.scenario.structs.transmitter_table import Transmitter
-from radiosim.study.run_points import OnProgress, run_points
-from radiosim.study.starts import make_ready, simulate_starts
+from radiosim.study.distance import at_distance, fall_of, margin_db
+from radiosim.study.level_samples import (
+    FINEST_DB,
+    NOMINAL,
+    UNKNOWN_DB,
+    Line,
+    Place,
+    Sampler,
+    change,
+    trips_of,
+)
+from radiosim.study.run_points import OnProgress, worker_pool, workers_for
+from radiosim.study.starts import make_ready
 
-UNKNOWN_DB = 6.0
-"""Common practice, no source."""
-NEAREST_M, FARTHEST_M = 1.0, 20_000.0
-HOPELESS_DB = 12.0
-"""So far below the rated sensitivity, with the unknown in its favour, nothing arrives any more."""
+COARSEST_DB = 12.0
+"""Step of the level at first."""
+LIMIT_DB = 0.1
+"""A limit is found within so much."""
 POINTS = 12
 LEAST = 0.1
 """Share of samples that must be read of every stream for a requirement to count as held."""
 MOST_STARTS, LONGEST_S = 6, 60.0
 """Starts of each point and their length, unless asked otherwise."""
+_SPOT = 0.99
+"""A level that is met before this part of its last distance is met at a spot."""
+_EVENLY = 0.25
+"""Part of the distances that is spread evenly over the levels; the rest goes where they differ."""
 
 
 class Band(Struct, frozen=True, kw_only=True):
-    """A figure with 6 dB less, as described, and with 6 dB more; None: nothing to measure."""
+    """A figure from 6 dB less to 6 dB more than described: the least of it, as described, the most.
 
-    low: float | None
+    None: nothing to measure.
+    """
+
+    least: float | None
     nominal: float | None
-    high: float | None
+    most: float | None
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -56,13 +73,18 @@ class Point(Struct, frozen=True, kw_only=True):
 
 
 class Limit(Struct, frozen=True, kw_only=True):
-    """Where a requirement stops holding: the last distance up to which it held at every point."""
+    """Where a requirement stops holding: the last distance with the least level that it needs."""
 
     requirement: str
     distance_m: tuple[float, float]
-    """With 6 dB less, and with 6 dB more, to one digit; 0: not even at the first."""
+    """With 6 dB less, and with 6 dB more; 0: not even at the first."""
     is_open: tuple[bool, bool]
     """Whether the requirement held at the last distance too: the limit lies beyond."""
+    spots_from_m: float | None = None
+    """From where on it does not hold at some nearer spots either, with 6 dB less; None: there are
+    none. Two rays cancel there."""
+    unjudged: str = ""
+    """Why it was nowhere seen to hold where it did not fail; nothing: it was."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,61 +100,6 @@ class Reach:
     notes: tuple[str, ...]
 
 
-def at_distance(scenario: Scenario, distance_m: float, more_db: float) -> Scenario:
-    """The scenario with all transmitters at one distance, and a path that is better by some dB.
-
-    Tracks and faults are left out: a gap must be the distance's. ValueError without air.range.
-    """
-    place = scenario.air.range
-    if place is None:
-        raise ValueError("a scenario without air.range has no distances")
-    placed = {name: _without_distance(unit) for name, unit in scenario.transmitter.items()}
-    moved = msgspec.structs.replace(
-        place,
-        distance_m=distance_m,
-        track=None,
-        track_file=None,
-        receiver_gain_dbi=place.receiver_gain_dbi + more_db,
-    )
-    # A measured point would take the shift back: it tells what the path is as described.
-    if place.anchor is not None:
-        moved = _anchored(scenario, moved)
-    air = msgspec.structs.replace(scenario.air, range=moved)
-    return msgspec.structs.replace(scenario, transmitter=placed, air=air, fault=())
-
-
-def _without_distance(unit: Transmitter) -> Transmitter:
-    if unit.place is None:
-        return unit
-    bare = msgspec.structs.replace(unit.place, distance_m=None, track=None, track_file=None)
-    return msgspec.structs.replace(unit, place=bare)
-
-
-def _anchored(scenario: Scenario, moved: Range) -> Range:
-    """The measured point as a plain gain, so that a shift on top of it stays."""
-    gain_dbi = moved.receiver_gain_dbi + anchored_db(scenario)
-    return msgspec.structs.replace(moved, anchor=None, receiver_gain_dbi=gain_dbi)
-
-
-def distances_of(scenario: Scenario, points: int = POINTS) -> tuple[float, ...]:
-    """Distances from 1 m to where nothing arrives any more, each the same factor on.
-
-    OptionError without air.range.
-    """
-    if scenario.air.range is None:
-        raise OptionError(
-            f"{scenario.name}: air.range: must be given for a range, as "
-            "--set air.range.distance_m=10 (radiosim glossary air.range)"
-        )
-    far = NEAREST_M
-    while far < FARTHEST_M and any(
-        margin_db(scenario, name, far) > -HOPELESS_DB - UNKNOWN_DB for name in scenario.transmitter
-    ):
-        far *= 1.25
-    factor = (far / NEAREST_M) ** (1 / (points - 1))
-    return tuple(NEAREST_M * factor**k for k in range(points))
-
-
 def shortened(scenario: Scenario, starts: int | None, duration_s: float | None) -> Scenario:
     """The scenario with as few and short starts as a point needs, unless others were asked for."""
     return msgspec.structs.replace(
@@ -142,98 +109,175 @@ def shortened(scenario: Scenario, starts: int | None, duration_s: float | None) 
     )
 
 
-def margin_db(scenario: Scenario, stream: str, distance_m: float) -> float:
-    """Level above the rated sensitivity, before shadowing and fading."""
-    return level_dbm(scenario, stream, distance_m) - scenario.profile().sensitivity_dbm
-
-
 def reach(
     scenario: Scenario,
-    distances_m: Sequence[float],
+    points: int = POINTS,
     *,
     engine: Engine = "auto",
     executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Reach:
-    """Simulate a scenario at each distance, three times; starts and length are the scenario's
-    own."""
-    variants = [
-        at_distance(scenario, metres, shift)
-        for metres in distances_m
-        for shift in (-UNKNOWN_DB, 0.0, UNKNOWN_DB)
-    ]
-    make_ready(variants[0], engine)
-    found = run_points(
-        functools.partial(_summary, engine),
-        variants,
-        fold=tuple,
-        is_ready=True,
-        executor=executor,
-        workers=workers,
-        on_progress=on_progress,
-    )
-    by_point = [found[k : k + 3] for k in range(0, len(found), 3)]
+    """Simulate a scenario at up to so many distances; starts and length are the scenario's own.
+
+    OptionError without air.range.
+    """
+    fall = fall_of(scenario)
+    make_ready(at_distance(scenario, fall.distance_m[0], 0.0), engine)
+    wanted = workers_for(workers, points)
+    is_alone = executor is not None or wanted == 1
+    # One pool for all rounds: processes are forked before anybody is told how far it is.
+    with nullcontext(executor) if is_alone else worker_pool(wanted) as pool:
+        sampler = Sampler(scenario, fall, engine, pool, on_progress)
+        margins = _margins(sampler, points)
+        lines = [Line(margin) for margin in margins]
+        ends = (-UNKNOWN_DB, 0.0, UNKNOWN_DB)
+        sampler.simulate(line.place(shift) for line in lines for shift in ends)
+        sampler.settle(lines)
+        limits = tuple(_limits(sampler))
     return Reach(
         scenario=scenario.name,
         starts=scenario.starts,
         duration_s=scenario.duration_s,
         streams={
-            name: tuple(
-                _point(scenario, name, metres, three)
-                for metres, three in zip(distances_m, by_point, strict=True)
-            )
+            name: tuple(_point(sampler, name, margin) for margin in margins)
             for name in scenario.transmitter
         },
-        limits=tuple(_limits(scenario, distances_m, by_point)),
+        limits=limits,
         notes=("faults are left out",) if scenario.fault else (),
     )
 
 
-def _summary(engine: Engine, scenario: Scenario) -> Summary:
-    return simulate_starts(scenario, engine=engine, workers=1)
+def _margins(sampler: Sampler, points: int) -> list[float]:
+    """Margins of the distances to tell, falling: where what is within 6 dB changes, mostly."""
+    top, bottom = _ends(sampler)
+    steps = math.ceil((top - bottom) / COARSEST_DB)
+    first = [max(bottom, top - k * COARSEST_DB) for k in range(steps + 1)]
+    sampler.simulate(NOMINAL.place(margin) for margin in first)
+    sampler.settle([NOMINAL])
+    cells = round((top - bottom) / FINEST_DB)
+    changes = [0.0] * cells
+    for (a, before), (b, after) in pairwise(sampler.along(NOMINAL)):
+        low, high = (round((x - bottom) / FINEST_DB) for x in (a, b))
+        for k in range(low, high):
+            changes[k] = change(before, after) / (high - low)
+    chosen = _spread(changes, round(UNKNOWN_DB / FINEST_DB), points)
+    return [bottom + k * FINEST_DB for k in sorted(chosen, reverse=True)]
 
 
-def _point(scenario: Scenario, stream: str, distance_m: float, three: Sequence[Summary]) -> Point:
-    figures = [summary.figures.stream[stream] for summary in three]
-    trips = [None if f.failsafe is None else f.failsafe.nuisance_per_hour for f in figures]
-    return Point(
-        distance_m=distance_m,
-        margin_db=margin_db(scenario, stream, distance_m),
-        delivery_ratio=_band([f.delivery_ratio for f in figures]),
-        update_rate_hz=_band([f.update_rate_hz for f in figures]),
-        longest_gap_ms=_band([f.gap_ms.max for f in figures]),
-        nuisance_per_hour=_band(trips),
+def _ends(sampler: Sampler) -> tuple[float, float]:
+    """The margins between which distances are told, nearest and farthest, as whole steps."""
+    return (
+        UNKNOWN_DB * math.floor(sampler.fall.highest_db[0] / UNKNOWN_DB),
+        UNKNOWN_DB * math.ceil(sampler.fall.highest_db[-1] / UNKNOWN_DB),
     )
 
 
-def _band(values: Sequence[float | None]) -> Band:
-    low, nominal, high = values
-    return Band(low=low, nominal=nominal, high=high)
+def _spread(changes: Sequence[float], reach: int, points: int) -> set[int]:
+    """Which edges of cells to take: more where more changes, there or `reach` cells to a side."""
+    cells = len(changes)
+    near = [
+        sum(changes[j] for j in (k - reach, k, k + reach) if 0 <= j < cells) for k in range(cells)
+    ]
+    whole = sum(near)
+    part = 1.0 if whole == 0.0 else _EVENLY
+    weights = [part / cells + (1 - part) * each / (whole or 1.0) for each in near]
+    summed = [0.0, *accumulate(weights)]
+    chosen = {0, cells}
+    for number in range(1, points - 1):
+        wanted = number / (points - 1)
+        free = [k for k in range(cells + 1) if k not in chosen]
+        if free:
+            chosen.add(min(free, key=lambda k: abs(summed[k] - wanted)))
+    return chosen
 
 
-def _limits(
-    scenario: Scenario, distances_m: Sequence[float], by_point: Sequence[Sequence[Summary]]
-) -> Iterable[Limit]:
-    for number, requirement in enumerate(scenario.requirement):
-        judged = [
-            [arrives(s) and s.requirements[number].ok is not False for s in three]
-            for three in by_point
-        ]
+def _point(sampler: Sampler, stream: str, margin: float) -> Point:
+    distance_m = sampler.fall.last_m(margin)
+    around = [summary.figures.stream[stream] for _, summary in sampler.along(Line(margin))]
+    nominal = sampler.at(margin).figures.stream[stream]
+
+    def band(of: Callable[[StreamFigures], float | None]) -> Band:
+        values = [value for figures in around if (value := of(figures)) is not None]
+        return Band(
+            least=min(values, default=None), nominal=of(nominal), most=max(values, default=None)
+        )
+
+    return Point(
+        distance_m=distance_m,
+        margin_db=margin_db(sampler.scenario, stream, distance_m),
+        delivery_ratio=band(lambda f: f.delivery_ratio),
+        update_rate_hz=band(lambda f: f.update_rate_hz),
+        longest_gap_ms=band(lambda f: f.gap_ms.max),
+        nuisance_per_hour=band(trips_of),
+    )
+
+
+def _limits(sampler: Sampler) -> Iterator[Limit]:
+    """Limits of all requirements that can be judged, each halved in on at both ends."""
+    judged = [
+        number
+        for number, requirement in enumerate(sampler.scenario.requirement)
         # What asks for a trip asks for it at a fault, and faults are left out.
-        wants_fault = requirement.figure.endswith(".trips_on_fault")
-        if wants_fault or all(
-            s.requirements[number].measured is None for three in by_point for s in three
-        ):
-            continue
-        ends = [_last_held([row[k] for row in judged], distances_m) for k in (0, 2)]
+        if not requirement.figure.endswith(".trips_on_fault")
+        and any(s.requirements[number].measured is not None for s in sampler.found.values())
+    ]
+    ends = [(number, shift) for number in judged for shift in (-UNKNOWN_DB, UNKNOWN_DB)]
+    while todo := [place for end in ends if (place := _halfway(sampler, *end)) is not None]:
+        sampler.simulate(todo)
+    for number in judged:
+        requirement = sampler.scenario.requirement[number]
         bound = "at least" if requirement.at_least is not None else "at most"
         limit = requirement.at_least if requirement.at_least is not None else requirement.at_most
+        low, high = sorted(_end(sampler, number, shift) for shift in (-UNKNOWN_DB, UNKNOWN_DB))
+        spots_m = sampler.fall.first_m(low.margin_db)
         yield Limit(
             requirement=f"{requirement.figure} {bound} {limit:g}",
-            distance_m=(rounded_m(ends[0][0]), rounded_m(ends[1][0])),
-            is_open=(ends[0][1], ends[1][1]),
+            distance_m=(low.distance_m, high.distance_m),
+            is_open=(low.is_open, high.is_open),
+            spots_from_m=spots_m if spots_m < _SPOT * low.distance_m else None,
+            unjudged=low.unjudged,
         )
+
+
+def _held(sampler: Sampler, number: int, shift: float) -> tuple[list[float], float | None]:
+    """Margins from the nearest distance on at which a requirement held, and where it first did
+    not."""
+    held: list[float] = []
+    top, bottom = _ends(sampler)
+    for margin, summary in reversed(sampler.across(shift)):
+        if bottom <= margin <= top:
+            if not arrives(summary) or summary.requirements[number].ok is False:
+                return held, margin
+            held.append(margin)
+    return held, None
+
+
+def _halfway(sampler: Sampler, number: int, shift: float) -> Place | None:
+    held, failed = _held(sampler, number, shift)
+    if not held or failed is None or held[-1] - failed <= LIMIT_DB:
+        return None
+    return Place((held[-1] + failed) / 2, shift)
+
+
+class _End(NamedTuple):
+    """Up to where a requirement holds with one shift."""
+
+    distance_m: float
+    margin_db: float
+    is_open: bool
+    unjudged: str
+
+
+def _end(sampler: Sampler, number: int, shift: float) -> _End:
+    held, failed = _held(sampler, number, shift)
+    found = [sampler.at(margin, shift).requirements[number] for margin in held]
+    return _End(
+        distance_m=sampler.fall.last_m(held[-1]) if held else 0.0,
+        margin_db=held[-1] if held else 0.0,
+        is_open=failed is None,
+        unjudged=next((f.why for f in found if f.ok is None), ""),
+    )
 
 
 def arrives(summary: Summary) -> bool:
@@ -241,15 +285,10 @@ def arrives(summary: Summary) -> bool:
     return all((f.delivery_ratio or 0.0) >= LEAST for f in summary.figures.stream.values())
 
 
-def _last_held(held: Sequence[bool], distances_m: Sequence[float]) -> tuple[float, bool]:
-    """The last distance up to which it held everywhere, and whether that is the last of all."""
-    count = next((k for k, ok in enumerate(held) if not ok), len(held))
-    return (distances_m[count - 1] if count else 0.0), count == len(held)
-
-
 def rounded_m(distance_m: float) -> float:
-    """A distance to one digit: more nobody knows."""
+    """A distance to one digit, to two from 1 on: more nobody knows."""
     if distance_m <= 0:
         return 0.0
     unit = 10.0 ** math.floor(math.log10(distance_m))
-    return round(round(distance_m / unit) * unit, 9)
+    part = round(distance_m / unit, 1)
+    return round((part if part < 2 else round(part)) * unit, 9)

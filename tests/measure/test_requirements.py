@@ -4,10 +4,16 @@ import math
 from collections.abc import Mapping
 
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from scipy.stats import chi2, poisson
 
-from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN, judge, worst_of
+from radiosim.measure.intervals import hours_to_tell, rate_over_starts
+from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN, Rate, judge, rate_verdict, worst_of
 from radiosim.measure.summary import RequirementFigures
 from radiosim.measure.tally import Extreme
+from radiosim.scenario.structs.failsafe_and_fault import Requirement
+from tests.examples import examples
 from tests.traces import scenario_with
 
 HOLE = "stream.drive.gap_ms.max"
@@ -30,7 +36,7 @@ def judged(
     """One requirement against one value a start; None: the start had nothing to measure."""
     scenario = scenario_with(f"requirement=[{{figure='{figure}', {limit}}}]")
     starts = {k: {} if value is None else {figure: value} for k, value in enumerate(values)}
-    return judge(scenario, extremes_of(starts), len(values), beats)[0]
+    return judge(scenario, extremes_of(starts), len(values), beats, {})[0]
 
 
 def test_a_ceiling_is_judged_by_the_highest_start() -> None:
@@ -93,7 +99,7 @@ def test_requirements_keep_the_order_of_the_file() -> None:
         f"requirement=[{{figure='{RATE}', at_least=1}}, {{figure='{HOLE}', at_most=2}}]"
     )
 
-    found = judge(scenario, extremes_of({0: {RATE: 1.0, HOLE: 3.0}}), 1, math.inf)
+    found = judge(scenario, extremes_of({0: {RATE: 1.0, HOLE: 3.0}}), 1, math.inf, {})
 
     assert [(requirement.figure, requirement.ok) for requirement in found] == [
         (RATE, True),
@@ -126,3 +132,92 @@ def test_a_figure_without_a_bad_direction_has_no_worst_start() -> None:
 
 def test_a_figure_that_some_starts_lack_has_a_worst_among_the_others() -> None:
     assert worst_of(extremes_of({0: {}, 7: {HOLE: 3.0}}))[HOLE].start == 7
+
+
+TRIPS = "stream.drive.failsafe.nuisance_per_hour"
+
+
+def seen(count: int, hours: float) -> Rate:
+    """Events counted in one stretch of time."""
+    return count / hours, rate_over_starts([count], [hours], [1.0])
+
+
+def verdict(count: int, hours: float, at_most: float) -> bool | None:
+    return rate_verdict(seen(count, hours), Requirement(figure=TRIPS, at_most=at_most))[0]
+
+
+def test_nothing_seen_in_minutes_is_no_evidence_for_few_an_hour() -> None:
+    asked = scenario_with(f"requirement=[{{figure='{TRIPS}', at_most=1}}]")
+    worst = extremes_of({0: {TRIPS: 0.0}})
+
+    found = judge(asked, worst, 1, math.inf, {TRIPS: seen(0, 4 / 60)})[0]
+
+    assert (found.measured, found.ok) == (0.0, None)
+    assert found.why == "between 0 and 55.3 an hour (95 % sure): 3.7 h or more would tell"
+    assert judge(asked, worst, 1, math.inf, {TRIPS: seen(0, 3.7)})[0].ok is True
+
+
+@given(limit=st.floats(0.01, 100.0), asked=st.floats(0.001, 100.0), over=st.floats(1.0, 5.0))
+@examples(50)
+def test_a_rate_over_its_limit_passes_in_at_most_one_run_of_forty(
+    limit: float, asked: float, over: float
+) -> None:
+    """Exactly, over every count that can come (scipy's Poisson): whatever the duration."""
+    hours = asked / limit
+    mean = asked * over
+    most = next((k for k in range(int(mean) + 2) if verdict(k, hours, limit) is not True), 0)
+
+    # Counts from `most` on do not pass, as the interval rises with the count.
+    assert poisson.cdf(most - 1, mean) <= 0.025 + 1e-9
+
+
+@given(
+    count=st.integers(0, 200),
+    hours=st.floats(0.01, 100.0),
+    limit=st.floats(0.01, 100.0),
+    times=st.integers(2, 20),
+)
+@examples(100)
+def test_what_a_short_run_tells_a_longer_one_at_the_same_rate_tells_too(
+    count: int, hours: float, limit: float, times: int
+) -> None:
+    short = verdict(count, hours, limit)
+    assume(short is not None)
+
+    assert verdict(times * count, times * hours, limit) is short
+
+
+@given(limit=st.floats(0.01, 100.0))
+@examples(50)
+def test_the_hours_said_tell(limit: float) -> None:
+    needed = hours_to_tell(0.0, limit)
+
+    assert needed is not None
+    assert verdict(0, needed, limit) is True
+    assert verdict(0, 0.99 * needed, limit) is None
+
+
+@given(count=st.integers(1, 50), factor=st.floats(0.2, 5.0))
+@examples(50)
+def test_with_events_the_hours_said_are_those_at_which_the_interval_leaves_the_limit(
+    count: int, factor: float
+) -> None:
+    """Both ends of Garwood's interval from scipy's chi-square, at the count that is expected."""
+    assume(abs(factor - 1) > 0.1)
+    limit = factor * count
+    needed = hours_to_tell(float(count), limit)
+
+    assert needed is not None
+    mean = count * needed
+    low, high = chi2.ppf(0.025, 2 * mean) / 2, chi2.ppf(0.975, 2 * mean + 2) / 2
+    nearest = high if factor > 1 else low
+    assert nearest == pytest.approx(limit * needed, rel=2e-3)
+
+
+def test_a_rate_at_its_limit_is_never_told() -> None:
+    assert hours_to_tell(2.0, 2.0) is None
+
+
+def test_the_hours_without_an_event_are_those_of_garwoods_table() -> None:
+    """Garwood (1936), 95 %, none seen: upper limit 3.689 (from memory; 3.69 in common tables)."""
+    assert hours_to_tell(0.0, 1.0) == pytest.approx(3.689, abs=0.005)

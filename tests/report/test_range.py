@@ -3,15 +3,16 @@
 import csv
 import io
 import json
+from dataclasses import replace
 
 import msgspec
 import pytest
 
-from radiosim.report.range import limit_text
+from radiosim.report.range import limit_text, range_report
 from radiosim.results.data import csv_files, json_text
 from radiosim.results.terminal import plain_text
 from radiosim.study.range import Limit, Reach
-from tests.report.reports import a_range, a_reach
+from tests.report.reports import a_range, a_reach, origin_of
 
 
 @pytest.mark.parametrize(
@@ -31,6 +32,21 @@ def test_where_a_requirement_stops_holding_is_said(
     assert limit_text(limit).replace("\N{NO-BREAK SPACE}", " ") == said
 
 
+def test_what_is_not_judged_is_not_said_to_hold() -> None:
+    limit = Limit(
+        requirement="x at most 1",
+        distance_m=(328.0, 700.0),
+        is_open=(False, False),
+        unjudged="too short",
+    )
+    found = replace(a_reach()[1], limits=(limit,))
+    text = " ".join(plain_text(range_report(found, a_reach()[0], origin_of("range"))).split())
+
+    assert "1 of 1 requirement cannot be judged; none fails up to about 300 m" in text
+    assert "not judged, fails nowhere up to 300" in text
+    assert "holds up" not in text
+
+
 def test_the_terminal_tells_the_verdict_before_the_figures() -> None:
     text = plain_text(a_range())
 
@@ -43,7 +59,9 @@ def test_a_table_has_a_row_for_each_distance_with_everything_in_80_columns() -> 
     lines = plain_text(a_range()).splitlines()
 
     first = lines.index("drive")
-    assert [line.split()[0] for line in lines[first + 1 : first + 5]] == ["5", "50", "500", "5000"]
+    told = [f"{float(f'{point.distance_m:.2g}'):g}" for point in a_reach()[1].streams["drive"]]
+    assert [line.split()[0] for line in lines[first + 1 : first + 5]] == told
+    assert max(map(len, lines)) <= 80
 
 
 def test_files_hold_the_three_numbers_of_each_band() -> None:
@@ -51,11 +69,11 @@ def test_files_hold_the_three_numbers_of_each_band() -> None:
     rows = list(csv.DictReader(io.StringIO(files["range.csv"])))
     points = a_reach()[1].streams["drive"]
 
-    assert [float(row["delivery_ratio.low"]) for row in rows] == [
-        point.delivery_ratio.low for point in points
+    assert [float(row["delivery_ratio.least"]) for row in rows] == [
+        point.delivery_ratio.least for point in points
     ]
-    assert [float(row["longest_gap_ms.high"]) for row in rows] == [
-        point.longest_gap_ms.high for point in points
+    assert [float(row["longest_gap_ms.most"]) for row in rows] == [
+        point.longest_gap_ms.most for point in points
     ]
     assert files["limits.csv"].startswith("requirement,from_m,to_m\n")
 

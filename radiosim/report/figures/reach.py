@@ -6,27 +6,29 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from radiosim.report.figures.canvas import BAD, DASHES, SERIES, Canvas, drawing
+from radiosim.report.figures.canvas import BAD, DASHES, INK, SERIES, Canvas, drawing
 from radiosim.report.figures.looks import fill, short, time_text
 from radiosim.results.document import Drawing, Figure
 from radiosim.results.formats import duration_text, fmt_sig3
-from radiosim.study.range import LEAST, UNKNOWN_DB, Band, Limit, Reach, rounded_m
+from radiosim.study.level_samples import UNKNOWN_DB
+from radiosim.study.range import LEAST, Band, Limit, Reach, rounded_m
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
 NAME = "range"
-LETTERS = "ABCDEFGH"
+PANEL_PX, LIMIT_PX = 170, 17
+"""Heights of a panel of curves, and of a requirement in the panel below them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandOf:
-    """One figure over distance: with 6 dB less, as described, with 6 dB more; None: nothing."""
+    """One figure over distance: the least of it within 6 dB, as described, the most; None: none."""
 
-    low: tuple[float | None, ...]
+    least: tuple[float | None, ...]
     nominal: tuple[float | None, ...]
-    high: tuple[float | None, ...]
+    most: tuple[float | None, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,9 +71,9 @@ def reach_data(found: Reach) -> ReachData:
 
 def _bands(bands: Sequence[Band]) -> BandOf:
     return BandOf(
-        low=tuple(band.low for band in bands),
+        least=tuple(band.least for band in bands),
         nominal=tuple(band.nominal for band in bands),
-        high=tuple(band.high for band in bands),
+        most=tuple(band.most for band in bands),
     )
 
 
@@ -94,13 +96,13 @@ def figure_of(data: ReachData) -> Figure:
 
 def has_trips(data: ReachData) -> bool:
     """Whether any stream trips without a fault."""
-    return any(any(stream.nuisance_per_hour.nominal) for stream in data.streams)
+    return any(any(stream.nuisance_per_hour.most) for stream in data.streams)
 
 
 def _title(data: ReachData) -> str:
-    ends = [(_half_lost_m(data, s.delivery_ratio.low), s.name) for s in data.streams]
+    ends = [(_half_lost_m(data, s.delivery_ratio.least), s.name) for s in data.streams]
     lost = [(metres, name) for metres, name in ends if metres is not None]
-    told = [limit for limit in data.limits if not limit.is_open[0]]
+    told = [limit for limit in data.limits if not limit.is_open[0] and not limit.unjudged]
     if told:
         first = min(told, key=lambda limit: limit.distance_m)
         return f"A requirement on {_whose(first)} {_where(first)}"
@@ -118,9 +120,13 @@ def _whose(limit: Limit) -> str:
 
 
 def _where(limit: Limit) -> str:
-    worse, better = (f"{metres:g}" for metres in limit.distance_m)
+    worse, better = (f"{rounded_m(metres):g}" for metres in limit.distance_m)
     if limit.distance_m[1] == 0:
         return "holds at no distance"
+    if limit.unjudged:
+        return f"is not judged, and fails nowhere up to {worse} m"
+    if limit.is_open[0]:
+        return f"holds as far as was looked, {worse} m"
     if limit.distance_m[0] == 0:
         return f"may hold nowhere, or up to {better} m"
     if limit.is_open[1]:
@@ -129,28 +135,34 @@ def _where(limit: Limit) -> str:
 
 
 def _half_lost_m(data: ReachData, shares: Sequence[float | None]) -> float | None:
-    """The first distance at which a stream loses half."""
+    """The first distance told at which a stream loses half."""
     pairs = zip(data.distance_m, shares, strict=True)
     return next((metres for metres, share in pairs if share is not None and share < 0.5), None)
 
 
 def _text(data: ReachData) -> str:
     parts = [
-        f"Bands: {UNKNOWN_DB:g} dB less to {UNKNOWN_DB:g} dB more than described, the line as "
-        "described."
+        f"Bands: the least and the most from {UNKNOWN_DB:g} dB less to {UNKNOWN_DB:g} dB more than "
+        "described, the line as described."
     ]
     for stream in data.streams:
         ends = [
             _half_lost_m(data, band)
-            for band in (stream.delivery_ratio.low, stream.delivery_ratio.high)
+            for band in (stream.delivery_ratio.least, stream.delivery_ratio.most)
         ]
         said = ["not within what was looked at" if m is None else _about(m) for m in ends]
         parts.append(
             f"{stream.name}: half is lost {said[0]} in the worse case, {said[1]} in the better; "
-            f"its longest gap is {_first_last(stream.longest_gap_ms.low)} in the worse."
+            f"its longest gap is {_first_last(stream.longest_gap_ms.most)} in the worse."
         )
-    for letter, limit in zip(LETTERS, data.limits, strict=False):
-        parts.append(f"{letter}: {limit.requirement} {_where(limit)}.")
+    if data.limits:
+        parts.append(
+            "The lowest panel has a row for each requirement: a line as far as it holds, a bar "
+            "where it stops holding."
+        )
+    for number, limit in enumerate(data.limits, 1):
+        spots = "" if limit.spots_from_m is None else "; at some spots nearer than that, too"
+        parts.append(f"{number}: {limit.requirement} {_where(limit)}{spots}.")
     if has_trips(data):
         parts.append(
             f"Where fewer than {100 * LEAST:g} % arrive, a failsafe that is never left cannot trip."
@@ -175,24 +187,44 @@ def drawing_of(data: ReachData, name: str, title: str) -> Drawing:
         name,
         title,
         lambda canvas: _paint(canvas, data),
-        height_px=60 + 170 * (3 if has_trips(data) else 2),
+        height_px=60 + PANEL_PX * _curves(data) + _limits_px(data),
     )
 
 
-def _paint(canvas: Canvas, data: ReachData) -> None:
-    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+def _curves(data: ReachData) -> int:
+    """Panels of curves."""
+    return 3 if has_trips(data) else 2
 
-    axes = canvas.axes(3 if has_trips(data) else 2, sharex=True)
+
+def _limits_px(data: ReachData) -> int:
+    """Height of the panel of requirements; 0: there is none."""
+    return 30 + LIMIT_PX * len(data.limits) if data.limits else 0
+
+
+def _paint(canvas: Canvas, data: ReachData) -> None:
+    curves = _curves(data)
+    heights = [PANEL_PX] * curves + [_limits_px(data)] * bool(data.limits)
+    axes = canvas.axes(len(heights), sharex=True, height_ratios=heights)
     for number, stream in enumerate(data.streams):
         _band(axes[0], data, number, stream.delivery_ratio, short(stream.name))
         _band(axes[1], data, number, stream.longest_gap_ms, "")
-        if len(axes) > 2:
+        if curves > 2:
             _band(axes[2], data, number, stream.nuisance_per_hour, "")
     for each in axes:
         each.grid(visible=True)
-        for limit in data.limits:
-            _shade(each, data, limit)
-    _letters(axes[0], data)
+    _scales(axes[:curves])
+    if data.limits:
+        _limits(axes[-1], data)
+    _distances(axes[-1], data)
+    for each in axes:
+        each.minorticks_off()
+    canvas.legend(ncols=2 if canvas.is_narrow else 4)
+
+
+def _scales(axes: "Sequence[Axes]") -> None:
+    """Scales of the panels of curves."""
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
     axes[0].set_ylabel("values read")
     axes[0].set_ylim(-0.03, 1.03)
     axes[0].yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{100 * value:g} %"))
@@ -204,60 +236,50 @@ def _paint(canvas: Canvas, data: ReachData) -> None:
     if len(axes) > 2:
         axes[2].set_ylabel("nuisance trips/h")
         axes[2].set_ylim(bottom=0)
-    last = axes[-1]
+
+
+def _distances(last: "Axes", data: ReachData) -> None:
+    """The scale that all panels share."""
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
     last.set_xscale("log")
     last.set_xlim(data.distance_m[0], data.distance_m[-1])
     last.xaxis.set_major_locator(LogLocator(base=10, numticks=8))
     last.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g} m"))
     last.xaxis.set_minor_formatter(NullFormatter())
     last.set_xlabel("distance")
-    for each in axes:
-        each.minorticks_off()
-    canvas.legend(ncols=2 if canvas.is_narrow else 4)
 
 
 def _band(axes: "Axes", data: ReachData, number: int, band: BandOf, label: str) -> None:
     """A band with its line; a stream that was never measured has none."""
     rows = [
-        (metres, low, nominal, high)
-        for metres, low, nominal, high in zip(
-            data.distance_m, band.low, band.nominal, band.high, strict=True
+        (metres, least, nominal, most)
+        for metres, least, nominal, most in zip(
+            data.distance_m, band.least, band.nominal, band.most, strict=True
         )
-        if low is not None and nominal is not None and high is not None
+        if least is not None and nominal is not None and most is not None
     ]
     if not rows:
         return
-    metres = [row[0] for row in rows]
-    # Trips end where nothing arrives any more: a worse path may have fewer of them.
-    low, high = [min(row[1:]) for row in rows], [max(row[1:]) for row in rows]
-    nominal = [row[2] for row in rows]
+    metres, least, nominal, most = zip(*rows, strict=True)
     colour = SERIES[number % len(SERIES)]
-    axes.fill_between(
-        metres,
-        low,
-        high,
-        **fill(number, 0.2),
-    )
+    axes.fill_between(metres, least, most, **fill(number, 0.2))
     dash, marker = DASHES[number % len(DASHES)], "os^D"[number % 4]
     axes.plot(metres, nominal, color=colour, ls=dash, marker=marker, ms=4, label=label or None)
 
 
-def _shade(axes: "Axes", data: ReachData, limit: Limit) -> None:
-    """Where a requirement stops holding, on every panel."""
-    worse = max(limit.distance_m[0], data.distance_m[0])
-    better = data.distance_m[-1] if limit.is_open[1] else limit.distance_m[1]
-    if not limit.is_open[0] and better > worse:
-        axes.axvspan(worse, better, facecolor=(BAD, 0.1), edgecolor=BAD, ls=(0, (2, 2)), lw=1)
-
-
-def _letters(axes: "Axes", data: ReachData) -> None:
-    for letter, limit in zip(LETTERS, data.limits, strict=False):
-        if not limit.is_open[0]:
-            axes.annotate(
-                letter,
-                (max(limit.distance_m[0], data.distance_m[0]), 0),
-                xytext=(3, 3),
-                textcoords="offset points",
-                color=BAD,
-                weight="bold",
-            )
+def _limits(axes: "Axes", data: ReachData) -> None:
+    """A row for each requirement: a line as far as it holds, a bar where it stops holding."""
+    near, far = data.distance_m[0], data.distance_m[-1]
+    for row, limit in enumerate(data.limits):
+        worse = far if limit.is_open[0] else max(limit.distance_m[0], near)
+        better = far if limit.is_open[1] else max(limit.distance_m[1], near)
+        dotted = (0, (1, 1.5)) if limit.unjudged else "-"
+        axes.plot((near, worse), (row, row), color=INK, lw=1.4, ls=dotted)
+        axes.broken_barh(
+            [(worse, better - worse)], (row - 0.3, 0.6), facecolor=(BAD, 0.35), edgecolor=BAD
+        )
+    rows = range(len(data.limits))
+    axes.set_yticks(list(rows), [str(row + 1) for row in rows])
+    axes.set_ylim(len(data.limits) - 0.4, -0.6)
+    axes.set_ylabel("required")

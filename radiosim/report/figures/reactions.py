@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 NAME = "reactions"
 WORDS: dict[Verdict, str] = {
     FAILS: "NOT IN TIME",
-    KEEPS: "keeps its value, as the scenario says",
+    KEEPS: "keeps its value: on_failsafe is hold",
     SHORT: "over before it was due",
     UNTRIED: "NOT TRIED",
 }
@@ -163,12 +163,17 @@ _RANK: tuple[Verdict, ...] = (FAILS, UNTRIED, HOLDS, KEEPS, SHORT)
 
 
 def worst_output(drills: Sequence[DrillFigures]) -> DrillFigures:
-    """Of one fault's outputs: first what fails, then what reacts last."""
+    """Of one fault's outputs: what fails, of those what moves the worst, of those the last."""
     return max(drills, key=_badness)
 
 
-def _badness(drill: DrillFigures) -> tuple[int, int, float]:
-    return -_RANK.index(drill.verdict), drill.still_driven_repeats, drill.reaction_ms.max or 0.0
+def _badness(drill: DrillFigures) -> tuple[int, int, int, float]:
+    return (
+        -_RANK.index(drill.verdict),
+        -drill.danger if drill.verdict == FAILS else 0,
+        drill.still_driven_repeats,
+        drill.reaction_ms.max or 0.0,
+    )
 
 
 def drawing_of(data: ReactionsData, name: str, title: str) -> Drawing:

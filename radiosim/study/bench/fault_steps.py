@@ -23,11 +23,11 @@ from radiosim.study.bench.step import (
     predicted_range,
     to_see,
 )
-from radiosim.study.drill.drill import OfStart, Work
-from radiosim.study.drill.drill_kinds import ALL, Drill, Limit, drills_of, limit_of
+from radiosim.study.drill.drill_kinds import ALL, Drill, Limit, drills_of
 from radiosim.study.drill.judged import acts, figures_of
 from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.points import needs_power_cycle, rhythm_of
+from radiosim.study.drill.work import OfStart, Work, limits_of
 from radiosim.units import ms_from_ns
 from radiosim.vehicle.reaction_bound import clock_width_ppb
 
@@ -124,14 +124,7 @@ def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
         quiet=scenario,
         timeouts_ms=(),
         drills=drills,
-        limits=tuple(
-            {
-                name: limit_of(scenario, drill, name)
-                for name, output in scenario.output.items()
-                if output.stream in drill.streams(scenario)
-            }
-            for drill in drills
-        ),
+        limits=limits_of(scenario, drills),
         rhythm=rhythm_of(scenario, 1),
         starts=starts,
         engine=engine,
@@ -234,7 +227,7 @@ def _of_output(
     elif all(point.fate is Fate.SHORT for point in tried):
         yield to_see(name, "reaction", f"{NEED_NOT}: {_short(figures.why)}", len(tried))
     else:
-        yield to_see(name, "reaction", f"{HOLDS}, as the scenario says", len(tried))
+        yield to_see(name, "reaction", f"{HOLDS}: on_failsafe is hold", len(tried))
     if stopped and figures.bound_ms is not None and figures.reachable_ms is not None:
         yield exact(
             "however often it is tried",

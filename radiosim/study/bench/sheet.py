@@ -14,7 +14,7 @@ from radiosim.study.bench.counted_steps import Count, calm, counted, counted_cha
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
 from radiosim.study.bench.step import STARTS, STILL_DRIVEN, BenchTestSheet, Step, StepCase, labelled
 from radiosim.study.bench.timing_steps import timing_chapter
-from radiosim.study.drill.drill import OfStart, Work
+from radiosim.study.drill.work import OfStart, Work
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.starts import make_ready
 from radiosim.version import VERSION

@@ -1,147 +1,256 @@
-"""The table of cures: which key ends a failure that a drill has found."""
+"""Cures of what a drill has found: for each output that stays driven, the lines that stop it."""
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from radiosim.engine.plan import RECEIVER, make_plan
+from radiosim.layout import LONGEST_PAYLOAD_BYTES
 from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
+from radiosim.scenario.assumed import assumed_outputs
 from radiosim.signals import Counter
 from radiosim.study.drill.drill_kinds import Drill
 from radiosim.study.drill.points import needs_power_cycle
-from radiosim.study.drill.results import FAILS, Cure, DrillFigures, FeasibleRange, Violation
+from radiosim.study.drill.results import (
+    FAILS,
+    KEEPS,
+    UNTRIED,
+    BeatTrips,
+    Cure,
+    DrillFigures,
+    FeasibleRange,
+    Violation,
+)
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
 
 TIMEOUT_MS, RECHECK_MS = 250, 100
 """To begin with, where the scenario has none: our own choice, common practice, no source."""
 STEP_MS = 50
-"""Watchdogs are told in such steps."""
+"""Timeouts and watchdogs are told in such steps."""
+SOME_PERIODS = 5
+"""A timeout is at least so many periods: fewer trip at a few frames lost."""
+STRETCHED = (1, 4, 16)
+"""How many times longer a new timeout is made, one try after the other, where outputs do not come
+alive with it."""
+_LEAST_SPARE_BYTES = 3
+"""Of a frame of plain bytes that has one for a counter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Row:
-    """One kind of failure of a drill and its cure."""
+class Failure:
+    """One output that a drill leaves driven, or does not see again."""
 
-    is_meant: Callable[[Scenario, Drill, DrillFigures], bool]
-    cure: Callable[[Scenario, Drill, DrillFigures], tuple[str, str]]
-    """The key with its value, and what it does."""
-
-
-def _failed(figures: DrillFigures) -> bool:
-    return figures.verdict == FAILS and figures.still_driven
+    drill: Drill
+    output: str
 
 
-def _is_fed_by_others(scenario: Scenario, drill: Drill, figures: DrillFigures) -> bool:
-    failsafe = scenario.failsafe.get(figures.stream)
-    is_shared = failsafe is not None and failsafe.fed_by == "any"
-    return (
-        _failed(figures)
-        and is_shared
-        and drill.effect in (Effect.SILENCE, Effect.REPEATS)
-        and len(drill.units(scenario)) < len(scenario.transmitter)
+def failures_of(
+    scenario: Scenario, drills: Iterable[Drill], figures: Sequence[DrillFigures]
+) -> tuple[Failure, ...]:
+    """What a cure is asked for: motors, blades and tracks first, each in the order of drills."""
+    named = {drill.name: drill for drill in drills}
+    return tuple(
+        Failure(drill=drill, output=found.output)
+        for found in sorted(figures, key=lambda found: found.danger)
+        for drill in [named[f"{found.fault} {found.unit}"]]
+        if is_left_driven(scenario, found) or _is_lost(scenario, drill, found)
     )
 
 
-def _is_blind_to_repeats(scenario: Scenario, drill: Drill, figures: DrillFigures) -> bool:
-    failsafe = scenario.failsafe.get(figures.stream)
+def is_left_driven(scenario: Scenario, figures: DrillFigures) -> bool:
+    """Whether a fault leaves an output driven, or nothing bounds how long.
+
+    One whose on_failsafe is hold stays as it is, unless it has a motor.
+    """
+    has_motor = scenario.output[figures.output].motor is not None
+    return figures.verdict == FAILS or (figures.verdict == KEEPS and has_motor)
+
+
+def _is_lost(scenario: Scenario, drill: Drill, figures: DrillFigures) -> bool:
+    return bool(figures.why_unrecovered) and needs_power_cycle(scenario, drill)
+
+
+def not_cured(
+    scenario: Scenario,
+    drills: Iterable[Drill],
+    figures: Sequence[DrillFigures],
+    failures: Iterable[Failure],
+) -> tuple[Failure, ...]:
+    """Those failures that the drills of a cured scenario show again, or could not try."""
+    still = {(one.drill.name, one.output) for one in failures_of(scenario, drills, figures)}
+    still |= {
+        (f"{found.fault} {found.unit}", found.output)
+        for found in figures
+        if found.verdict == UNTRIED
+    }
+    return tuple(one for one in failures if (one.drill.name, one.output) in still)
+
+
+def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure, ...]:
+    """The lines that a failure asks for; none where no setting helps.
+
+    `stretch`: how many times longer than usual a new timeout is.
+    """
+    drill, found = failure.drill, []
+    if drill.effect is Effect.STANDSTILL and not scenario.receiver.watchdog_ms:
+        found.append(
+            Cure(
+                set=f"receiver.watchdog_ms={_watchdog_ms(scenario)}",
+                does="a watchdog resets a hung program",
+            )
+        )
+    if drill.effect in (Effect.SILENCE, Effect.REPEATS):
+        timed = tuple(_timer_cures(scenario, drill, failure.output, stretch))
+        watched = _watch_cures(scenario, drill, scenario.output[failure.output].stream)
+        if watched is None:
+            return ()
+        found += [*timed, *watched]
+    if needs_power_cycle(scenario, drill):
+        found.append(
+            Cure(
+                set=f"{_path(drill.unit)}.recheck_ms={RECHECK_MS}",
+                does="sets a lost radio up again",
+            )
+        )
+    return tuple(found)
+
+
+def _timer_cures(scenario: Scenario, drill: Drill, name: str, stretch: int) -> Iterator[Cure]:
+    """What a timer needs to run out once its stream is silent, and its output to obey it."""
+    output = scenario.output[name]
+    stream, failsafe = output.stream, scenario.failsafe.get(output.stream)
+    if _pass_ms(scenario) is None:
+        scenario = replace(scenario, receiver=replace(scenario.receiver, interrupt=False))
+        yield Cure(
+            set="receiver.interrupt=false",
+            does="reads no longer hold up a pass without end, which looks at the timers",
+        )
+    pass_ms = _pass_ms(scenario) or 0.0
+    if failsafe is None:
+        period_ms = scenario.transmitter[stream].period_ms or 0.0
+        timeout_ms = stretch * max(TIMEOUT_MS, SOME_PERIODS * period_ms, 2 * pass_ms)
+        does = f"gives {stream} a failsafe"
+        yield Cure(set=f"failsafe.{stream}.timeout_ms={_stepped(timeout_ms)}", does=does)
+    elif failsafe.timeout_ms < pass_ms:
+        does = "longer than the longest pass, so that a pass can see it run out"
+        yield Cure(set=f"failsafe.{stream}.timeout_ms={_stepped(2 * pass_ms)}", does=does)
+    if output.on_failsafe == "hold":
+        does = f"{name} is off on failsafe; or measure the value at which it stands still"
+        yield from (Cure(set=line, does=does) for line in _off_lines(scenario, name))
+    has_others = set(scenario.transmitter) - set(drill.streams(scenario))
+    if failsafe is not None and failsafe.fed_by == "any" and has_others:
+        does = f"only {stream}'s own frames feed its timer"
+        yield Cure(set=f"failsafe.{stream}.fed_by=own", does=does)
+
+
+def _off_lines(scenario: Scenario, name: str) -> Iterator[str]:
+    """What ends an output's pulses on failsafe; an assumed output is described whole."""
+    output = scenario.output[name]
+    if name in assumed_outputs(scenario):
+        low, high = output.value
+        yield f"output.{name}.stream={output.stream}"
+        yield f"output.{name}.field={output.field}"
+        yield f"output.{name}.value=[{low!r}, {high!r}]"
+    yield f"output.{name}.on_failsafe=off"
+
+
+def _watch_cures(scenario: Scenario, drill: Drill, stream: str) -> tuple[Cure, ...] | None:
+    """What tells old values from new ones; None: the frame has no counter, and no room for one."""
+    failsafe = scenario.failsafe.get(stream)
+    if drill.effect is not Effect.REPEATS or (failsafe is not None and failsafe.watch_field):
+        return ()
+    added, field = counter_lines(scenario, stream)
+    if not field:
+        return None
+    adds = tuple(Cure(set=line, does="a counter in its frames, one more each") for line in added)
+    watches = Cure(
+        set=f"failsafe.{stream}.watch_field={field}", does="only frames that count on feed it"
+    )
+    return (*adds, watches)
+
+
+def counter_lines(scenario: Scenario, stream: str) -> tuple[tuple[str, ...], str]:
+    """Lines that put a counter in a stream's frames, and its name.
+
+    No lines: it has one. No name: it has none, and no line can add it.
+    """
+    unit = scenario.transmitter[stream]
+    for name, signal in unit.signals.items():
+        if isinstance(signal, Counter):
+            return (), name
+    counts = '{ kind = "counter" }'
+    if unit.payload_bytes is not None:
+        size = max(_LEAST_SPARE_BYTES, unit.payload_bytes + 1)
+        if size > LONGEST_PAYLOAD_BYTES:
+            return (), ""
+        table, name = f"transmitter.{stream}", f"spare_{size - 2}"
+        return (f"{table}.payload_bytes={size}", f"{table}.signals.{name}={counts}"), name
+    layout = scenario.layout[unit.layout]
+    if layout.header:
+        return (), ""
+    taken = {field.name for field in layout.fields}
+    name = next(name for name in _counter_names() if name not in taken)
+    place = f"layout.{unit.layout}.fields[{len(layout.fields)}]"
     return (
-        _failed(figures)
-        and drill.effect is Effect.REPEATS
-        and failsafe is not None
-        and not failsafe.watch_field
-        and bool(_counter(scenario, figures.stream))
+        f'{place}={{ name = "{name}", type = "u8" }}',
+        f"transmitter.{stream}.signals.{name}={counts}",
+    ), name
+
+
+def _counter_names() -> Iterator[str]:
+    yield "count"
+    number = 2
+    while True:
+        yield f"count_{number}"
+        number += 1
+
+
+def instead_of_a_setting(scenario: Scenario, failure: Failure) -> str:
+    """What hardware or firmware must do where no setting cures a failure."""
+    stream = scenario.output[failure.output].stream
+    unit = scenario.transmitter[stream]
+    if failure.drill.effect is Effect.REPEATS:
+        layout = scenario.layout.get(unit.layout)
+        watch = f"and let failsafe.{stream}.watch_field watch it"
+        if layout is not None and layout.header:
+            return (
+                f"add uint8_t count; to struct {layout.struct} in {layout.header}, let the "
+                f"firmware of {stream} send one more in each frame, {watch}"
+            )
+        return (
+            f"free a byte in the frame of {stream} for a counter, let its firmware send one more "
+            f"in each frame, {watch}"
+        )
+    return (
+        "the supply of what moves needs a relay that opens by itself unless the receiver's "
+        "firmware keeps a pin toggling"
     )
 
 
-def _counter(scenario: Scenario, stream: str) -> str:
-    """The field of a stream that goes up with every frame; empty: none."""
-    signals = scenario.transmitter[stream].signals
-    return next((name for name, signal in signals.items() if isinstance(signal, Counter)), "")
+def _pass_ms(scenario: Scenario) -> float | None:
+    pass_ns = longest_pass_ns(make_plan(with_slowest_clock(scenario), 0))
+    return None if pass_ns is None else pass_ns / NS_PER_MS
 
 
 def _watchdog_ms(scenario: Scenario) -> int:
     """The shortest timeout, but well over the longest pass, which must not be taken for a hang."""
-    pass_ns = longest_pass_ns(make_plan(with_slowest_clock(scenario), 0)) or 0
     timeouts_ms = [failsafe.timeout_ms for failsafe in scenario.failsafe.values()]
-    least_ms = max(min(timeouts_ms, default=TIMEOUT_MS), 2 * pass_ns / NS_PER_MS)
-    return STEP_MS * math.ceil(least_ms / STEP_MS)
+    return _stepped(max(min(timeouts_ms, default=TIMEOUT_MS), 2 * (_pass_ms(scenario) or 0.0)))
+
+
+def _stepped(time_ms: float) -> int:
+    return STEP_MS * math.ceil(time_ms / STEP_MS)
 
 
 def _path(unit: str) -> str:
     return unit if unit == RECEIVER else f"transmitter.{unit}"
 
 
-TABLE = (
-    _Row(
-        is_meant=lambda scenario, _, it: _failed(it) and it.stream not in scenario.failsafe,
-        cure=lambda _, __, it: (
-            f"failsafe.{it.stream}.timeout_ms={TIMEOUT_MS}",
-            f"gives {it.stream} a failsafe",
-        ),
-    ),
-    _Row(
-        is_meant=_is_fed_by_others,
-        cure=lambda _, __, it: (
-            f"failsafe.{it.stream}.fed_by=own",
-            f"only {it.stream}'s own frames feed its timer",
-        ),
-    ),
-    _Row(
-        is_meant=_is_blind_to_repeats,
-        cure=lambda scenario, _, it: (
-            f"failsafe.{it.stream}.watch_field={_counter(scenario, it.stream)}",
-            "only frames that count on feed it",
-        ),
-    ),
-    _Row(
-        is_meant=lambda scenario, drill, it: (
-            _failed(it) and drill.effect is Effect.STANDSTILL and not scenario.receiver.watchdog_ms
-        ),
-        cure=lambda scenario, _, __: (
-            f"receiver.watchdog_ms={_watchdog_ms(scenario)}",
-            "a watchdog resets a hung program",
-        ),
-    ),
-    _Row(
-        is_meant=lambda scenario, drill, it: (
-            bool(it.why_unrecovered) and needs_power_cycle(scenario, drill)
-        ),
-        cure=lambda _, drill, __: (
-            f"{_path(drill.unit)}.recheck_ms={RECHECK_MS}",
-            "sets a lost radio up again",
-        ),
-    ),
-)
-"""One row a cause; a cause without an obvious key has none."""
-
-
-def cures_of(
-    scenario: Scenario,
-    drills: Sequence[Drill],
-    figures: Sequence[DrillFigures],
-    violations: Sequence[Violation],
-    feasible_range: Mapping[str, FeasibleRange],
-) -> tuple[Cure, ...]:
-    """A cure for each cause that the table knows, each once."""
-    found = [*_of_drills(scenario, drills, figures), *_of_violations(violations, feasible_range)]
-    return tuple(dict.fromkeys(found))
-
-
-def _of_drills(
-    scenario: Scenario, drills: Sequence[Drill], figures: Sequence[DrillFigures]
-) -> Iterator[Cure]:
-    named = {drill.name: drill for drill in drills}
-    for row in TABLE:
-        for figure in figures:
-            drill = named[f"{figure.fault} {figure.unit}"]
-            if row.is_meant(scenario, drill, figure):
-                key, does = row.cure(scenario, drill, figure)
-                yield Cure(set=key, does=does)
-
-
-def _of_violations(
+def timeouts_for(
     violations: Sequence[Violation], feasible_range: Mapping[str, FeasibleRange]
 ) -> Iterator[Cure]:
     """A timeout that keeps both what was asked, where there is one."""
@@ -155,3 +264,9 @@ def _of_violations(
                 set=f"failsafe.{violation.stream}.timeout_ms={feasible_range[violation.stream].longest_ms:g}",
                 does="the longest timeout that keeps what was asked",
             )
+
+
+def periods_for(beats: Iterable[BeatTrips]) -> Iterator[Cure]:
+    """The period that ends each beat that trips a failsafe."""
+    for beat in beats:
+        yield Cure(set=beat.set, does=f"{beat.first} and {beat.second} no longer beat")

@@ -1,11 +1,10 @@
 """All drills of a scenario on all cores, and the trade-off of its timeouts beside them."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
 
 import msgspec
 from msgspec.structs import replace
@@ -13,31 +12,24 @@ from msgspec.structs import replace
 from radiosim.engine.simulate import Engine, choose
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
-from radiosim.study.drill.cures import cures_of
-from radiosim.study.drill.drill_kinds import Drill, Limit, drills_of, limit_of
+from radiosim.scenario.assumed import guessed_presets, losses_said
+from radiosim.scenario.danger import outputs_by_danger, streams_by_danger
+from radiosim.study.drill.beats import beats_of
+from radiosim.study.drill.cures import periods_for, timeouts_for
+from radiosim.study.drill.drill_kinds import drills_of
 from radiosim.study.drill.judged import (
     asked_reaction_ms,
-    figures_of,
     judged_requirements,
     reaction_violations,
     trip_violations,
     worst_of,
 )
-from radiosim.study.drill.observed import (
-    Point,
-    alive_others,
-    course_of,
-    fault_spans,
-    observed,
-    unprovoked,
-)
-from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck, without_hopeless_needs
+from radiosim.study.drill.points import rhythm_of, without_hopeless_needs
 from radiosim.study.drill.results import (
     Asked,
     BoundTerm,
     Drilled,
     DrillFigures,
-    OtherFigures,
     StreamBound,
     is_all_well,
 )
@@ -47,87 +39,23 @@ from radiosim.study.drill.trade_off import (
     feasible_range_of,
     longest_bound,
     trade_off_of,
-    trips_of,
 )
-from radiosim.study.journal import Row, digest_of
+from radiosim.study.drill.tried_cures import DrillAgain, tried_cures
+from radiosim.study.drill.work import (
+    DRILLS,
+    TRADE_OFF,
+    OfStart,
+    Part,
+    Work,
+    drill_figures,
+    limits_of,
+    other_figures,
+)
+from radiosim.study.journal import digest_of
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.starts import lasting
 from radiosim.units import ms_from_ns
 from radiosim.version import VERSION
-
-TRADE_OFF: Literal["trade_off"] = "trade_off"
-DRILLS: Literal["drills"] = "drills"
-Limits = tuple[Mapping[str, Limit], ...]
-"""Limits by drill, then by output that it strikes."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """What is done at once."""
-
-    of: Literal["trade_off", "drills"]
-    start: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OfStart:
-    """What the drills of one start have shown."""
-
-    points: tuple[dict[str, tuple[Point, ...]], ...]
-    """Points by drill, then by output."""
-    others: tuple[dict[str, int], ...]
-    """By drill, by output that it must leave alone: how often its failsafe tripped."""
-    others_alive: tuple[dict[str, int], ...]
-    """By drill, by such an output: at how many faults it was alive."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
-    """All that the parts have in common."""
-
-    scenario: Scenario
-    quiet: Scenario
-    """The scenario without faults, for the trade-off."""
-    timeouts_ms: tuple[float, ...]
-    drills: tuple[Drill, ...]
-    limits: Limits
-    rhythm: Rhythm
-    starts: int
-    """Over how many starts the phases of the drills are spread."""
-    engine: Engine
-    is_even: bool = True
-    """Even phases find the worst with the fewest starts; drawn ones are what bands are made of."""
-
-    def row_of(self, part: Part) -> Row:
-        """What one part has shown: `Trips`, or `OfStart`, as JSON holds them."""
-        found: Any
-        if part.of == TRADE_OFF:
-            found = trips_of(self.quiet, part.start, self.engine, self.timeouts_ms)
-        else:
-            found = self.drilled(part.start)
-        row: Row = msgspec.to_builtins(found)
-        return row
-
-    def drilled(self, start: int) -> OfStart:
-        """One start of every drill: the same draws, but for the faults."""
-        base = phased(self.scenario, start, is_even=self.is_even)
-        points, others, others_alive = [], [], []
-        for drill, limit in zip(self.drills, self.limits, strict=True):
-            struck_scenario, strikes = struck(base, drill, self.rhythm, start, self.starts)
-            course = course_of(struck_scenario, start, self.engine)
-            due_ns = {name: found.bound.total_ns for name, found in limit.items()}
-            points.append(observed(course, drill, strikes, due_ns))
-            spans_ns = fault_spans(course, drill, strikes)
-            trips = unprovoked(course, drill, spans_ns)
-            if any(trips.values()):
-                # By chance, or by the fault? The same start without it tells.
-                undisturbed = course_of(replace(struck_scenario, fault=()), start, self.engine)
-                calm = unprovoked(undisturbed, drill, spans_ns)
-                trips = {name: max(0, count - calm[name]) for name, count in trips.items()}
-            others.append(trips)
-            others_alive.append(alive_others(course, drill, strikes))
-        return OfStart(points=tuple(points), others=tuple(others), others_alive=tuple(others_alive))
-
 
 NUISANCE_PER_HOUR = 1.0
 REACTION_MS = 500.0
@@ -199,7 +127,20 @@ def drill_failsafe(
     )
     trips = [msgspec.convert(row, Trips) for row in rows[:quiet_starts]]
     found = [msgspec.convert(row, OfStart) for row in rows[quiet_starts:]]
-    return _drilled(work, drill_options, asked, notes, trips, found)
+
+    def drill_again(cured: Scenario) -> Sequence[DrillFigures]:
+        again = _work(cured, drill_options)
+        shown = run_points(
+            again.drilled,
+            range(again.starts),
+            fold=tuple,
+            executor=executor,
+            workers=drill_options.workers,
+            on_progress=on_progress,
+        )
+        return tuple(drill_figures(again, shown))
+
+    return _drilled(work, drill_options, asked, notes, trips, found, drill_again)
 
 
 def _work(scenario: Scenario, drill_options: DrillOptions) -> Work:
@@ -213,14 +154,7 @@ def _work(scenario: Scenario, drill_options: DrillOptions) -> Work:
         quiet=replace(scenario, fault=(), requirement=(), duration_s=lasts_s),
         timeouts_ms=tuple(sorted({*TIMEOUTS_MS, *own_ms})),
         drills=drills,
-        limits=tuple(
-            {
-                name: limit_of(scenario, drill, name)
-                for name, output in scenario.output.items()
-                if output.stream in drill.streams(scenario)
-            }
-            for drill in drills
-        ),
+        limits=limits_of(scenario, drills),
         rhythm=rhythm,
         starts=math.ceil(drill_options.repeats / CYCLES),
         engine=drill_options.engine,
@@ -234,13 +168,13 @@ def _drilled(
     notes: tuple[str, ...],
     trips: Sequence[Trips],
     found: Sequence[OfStart],
+    drill_again: DrillAgain,
 ) -> Drilled:
-    """What all parts together have shown, judged."""
+    """What all parts together have shown, judged, and cured."""
     scenario, drills, rhythm = work.scenario, work.drills, work.rhythm
-    figures = tuple(_figures(scenario, drills, work.limits, found))
-    others = tuple(_others(scenario, drills, found))
+    figures, others = tuple(drill_figures(work, found)), tuple(other_figures(work, found))
     worst = worst_of(scenario, figures)
-    bound = {name: _bound(scenario, name) for name in scenario.transmitter}
+    bound = {name: _bound(scenario, name) for name in streams_by_danger(scenario)}
     trade_off = trade_off_of(work.quiet, trips, work.timeouts_ms) if trips else {}
     hours = len(trips) * work.quiet.duration_s / 3600
     feasible_range = {
@@ -249,12 +183,18 @@ def _drilled(
         )
         for name, curve in trade_off.items()
     }
-    now_ms = {name: failsafe.timeout_ms for name, failsafe in scenario.failsafe.items()}
+    now_ms = {
+        name: scenario.failsafe[name].timeout_ms for name in bound if name in scenario.failsafe
+    }
     violations = (
         *reaction_violations(drill_options.reaction_ms, now_ms, bound, worst),
         *trip_violations(drill_options.nuisance_per_hour, now_ms, trade_off),
     )
     requirements = judged_requirements(scenario, worst)
+    guessed = outputs_by_danger(scenario, guessed_presets(scenario))
+    beats = tuple(beats_of(work.quiet, work.timeouts_ms, trips, work.engine)) if trips else ()
+    asked_for = (*timeouts_for(violations, feasible_range), *periods_for(beats))
+    tried = tried_cures(scenario, drills, figures, asked_for, drill_again)
     return Drilled(
         scenario=scenario.name,
         title=scenario.title,
@@ -275,10 +215,14 @@ def _drilled(
         timeout_ms=now_ms,
         trade_off=trade_off,
         feasible_range=feasible_range,
+        rests_on=losses_said(scenario),
+        beats=beats,
         requirements=requirements,
         violations=violations,
-        cures=cures_of(scenario, drills, figures, violations, feasible_range),
-        ok=is_all_well(figures, others, requirements, violations),
+        cures=tried.cures,
+        uncured=tried.uncured,
+        guessed=guessed,
+        ok=is_all_well(figures, others, requirements, violations, guessed),
     )
 
 
@@ -290,7 +234,7 @@ def _asked(scenario: Scenario, drill_options: DrillOptions) -> Asked:
         per_hour = NUISANCE_PER_HOUR
         defaults.append(f"nuisance trips under {per_hour:g} an hour (--nuisance-per-hour)")
     reactions_ms: dict[str, float] = {}
-    for name in scenario.transmitter:
+    for name in streams_by_danger(scenario):
         required_ms = asked_reaction_ms(scenario, name)
         reactions_ms[name] = drill_options.reaction_ms or required_ms or REACTION_MS
         if drill_options.reaction_ms is None and required_ms is None:
@@ -320,30 +264,6 @@ def _trade_off_starts(scenario: Scenario, asked: Asked, hours: float | None) -> 
         wanted = TO_SHOW / asked.nuisance_per_hour if asked.nuisance_per_hour > 0 else MOST_HOURS
         hours = min(max(of_scenario, wanted), MOST_HOURS)
     return max(FEWEST_STARTS, math.ceil(hours * 3600 / scenario.duration_s))
-
-
-def _figures(
-    scenario: Scenario, drills: Sequence[Drill], limits: Limits, found: Sequence[OfStart]
-) -> Iterator[DrillFigures]:
-    for number, (drill, limit) in enumerate(zip(drills, limits, strict=True)):
-        for name in limit:
-            points = [point for start in found for point in start.points[number][name]]
-            yield figures_of(scenario, drill, name, limit[name], points)
-
-
-def _others(
-    scenario: Scenario, drills: Sequence[Drill], found: Sequence[OfStart]
-) -> Iterator[OtherFigures]:
-    for number, drill in enumerate(drills):
-        for name in found[0].others[number]:
-            yield OtherFigures(
-                fault=drill.kind,
-                unit=drill.unit,
-                output=name,
-                stream=scenario.output[name].stream,
-                repeats=sum(start.others_alive[number][name] for start in found),
-                trips=sum(start.others[number][name] for start in found),
-            )
 
 
 def _bound(scenario: Scenario, stream: str) -> StreamBound:

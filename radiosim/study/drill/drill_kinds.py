@@ -11,6 +11,7 @@ from radiosim.errors import OptionError
 from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER, Drilled, Effect
 from radiosim.registers.fault_register import FAULT_KINDS, fault_kind
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import streams_by_danger
 from radiosim.units import NS_PER_US, ns_from_ms
 from radiosim.vehicle.reaction_bound import (
     Bound,
@@ -56,7 +57,10 @@ class Drill:
 
 
 def drills_of(scenario: Scenario, skip: tuple[str, ...] = ()) -> tuple[Drill, ...]:
-    """Every drill that a scenario's parts allow, but for some kinds of fault."""
+    """Every drill that a scenario's parts allow, but for some kinds of fault.
+
+    Of the units that a kind can strike those come first whose streams drive motors.
+    """
     return tuple(_drills(scenario, skip))
 
 
@@ -89,7 +93,7 @@ def _units_of(scenario: Scenario, row: Drilled) -> tuple[str, ...]:
     """Units that have a drill each; the last may be all transmitters at once."""
     if row.at != TRANSMITTER:
         return (row.at,)
-    names = tuple(scenario.transmitter)
+    names = streams_by_danger(scenario)
     return (*names, ALL) if row.also_all and len(names) > 1 else names
 
 

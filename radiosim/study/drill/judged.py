@@ -7,6 +7,7 @@ from radiosim.measure.requirements import holds
 from radiosim.measure.summary import Distribution, RequirementFigures
 from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import danger_of, streams_by_danger
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
 from radiosim.study.drill.drill_kinds import Drill, Limit
 from radiosim.study.drill.observed import Fate, Point
@@ -45,6 +46,7 @@ def figures_of(
         unit=drill.unit,
         stream=output.stream,
         output=name,
+        danger=danger_of(name, output),
         words=drill.words,
         repeats=len(tried),
         bound_ms=None if total_ns is None else ms_from_ns(total_ns),
@@ -104,11 +106,19 @@ def _verdict(
     if bound_ns is not None and late_ns > bound_ns:
         text = f"{ms_from_ns(late_ns):.4g} ms is past the bound of {ms_from_ns(bound_ns):.4g} ms"
         return FAILS, text
-    if all(point.fate is Fate.HELD for point in tried):
-        return KEEPS, limit.bound.why_none or "it holds its last value"
-    if all(point.fate in (Fate.SHORT, Fate.HELD) for point in tried):
-        return SHORT, _why_short(scenario, drill, name)
+    fates = {point.fate for point in tried}
+    if fates <= {Fate.SHORT, Fate.HELD}:
+        return _not_due(scenario, drill, name, fates)
+    if bound_ns is None:
+        return FAILS, f"it stopped at every fault, but nothing bounds when: {limit.bound.why_none}"
     return HOLDS, ""
+
+
+def _not_due(scenario: Scenario, drill: Drill, name: str, fates: set[Fate]) -> tuple[Verdict, str]:
+    """Of an output that nothing had to stop: it holds its value, or the fault was too short."""
+    if fates == {Fate.HELD}:
+        return KEEPS, "on_failsafe is hold"
+    return SHORT, _why_short(scenario, drill, name)
 
 
 def acts(scenario: Scenario, name: str) -> bool:
@@ -169,7 +179,7 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
     Outputs that hold their last value by the scenario's own wish are left out.
     """
     found: dict[str, WorstReaction] = {}
-    for stream in scenario.transmitter:
+    for stream in streams_by_danger(scenario):
         mine = [d for d in drills if d.stream == stream and d.repeats and acts(scenario, d.output)]
         if mine:
             last = max(mine, key=_moving_ms)
@@ -229,7 +239,7 @@ def judged_requirements(
 
 
 def _judged(scenario: Scenario, worst: Mapping[str, WorstReaction]) -> Iterator[RequirementFigures]:
-    for stream in scenario.transmitter:
+    for stream in streams_by_danger(scenario):
         for requirement in scenario.requirement:
             if requirement.figure == figure_of(stream):
                 yield _requirement_verdict(requirement, worst.get(stream))

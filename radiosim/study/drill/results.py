@@ -6,13 +6,14 @@ from typing import Literal
 from msgspec import Struct
 
 from radiosim.measure.summary import Distribution, RequirementFigures
+from radiosim.scenario.danger import Danger
 
 Verdict = Literal["holds", "fails", "keeps value", "short", "untried"]
 HOLDS: Verdict = "holds"
 """On failsafe within its bound."""
 FAILS: Verdict = "fails"
 KEEPS: Verdict = "keeps value"
-"""It goes on with its last value, as the scenario says."""
+"""It goes on with its last value: on_failsafe is hold."""
 SHORT: Verdict = "short"
 """The fault was over before failsafe was due."""
 UNTRIED: Verdict = "untried"
@@ -36,6 +37,8 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     unit: str
     stream: str
     output: str
+    danger: Danger
+    """What the output moves; 0: motors, blades and tracks."""
     words: str
     """What happens to the unit."""
     repeats: int
@@ -183,11 +186,37 @@ class Violation(Struct, frozen=True, kw_only=True):
 
 
 class Cure(Struct, frozen=True, kw_only=True):
-    """A key of the scenario that ends a failure."""
+    """A key of the scenario that ends a failure; tried with all others, by drilling again."""
 
     set: str
     """The key and its value, as for `--set`."""
     does: str
+
+
+class BeatTrips(Struct, frozen=True, kw_only=True):
+    """Two transmitters whose beat trips a stream's failsafe, as the same starts without it show."""
+
+    stream: str
+    first: str
+    second: str
+    starts: int
+    """Starts that tripped most, simulated again."""
+    trips: int
+    """What they had with the timeout that the scenario has."""
+    left: int
+    """What they have with the key set."""
+    set: str
+    """The key and its value, as for `--set`."""
+
+
+class Uncured(Struct, frozen=True, kw_only=True):
+    """One output that a fault leaves driven, or lost, whatever is set."""
+
+    fault: str
+    unit: str
+    output: str
+    instead: str
+    """What hardware or firmware must do."""
 
 
 class Drilled(Struct, frozen=True, kw_only=True):
@@ -217,11 +246,17 @@ class Drilled(Struct, frozen=True, kw_only=True):
     """Timeouts that the scenario has now, by stream."""
     trade_off: dict[str, tuple[TradeOffPoint, ...]]
     feasible_range: dict[str, FeasibleRange]
+    rests_on: tuple[str, ...]
+    """What of the air the nuisance trips rest on, and whether the scenario says it."""
+    beats: tuple[BeatTrips, ...]
     requirements: tuple[RequirementFigures, ...]
     violations: tuple[Violation, ...]
     """What was asked and is not kept by the timeouts that the scenario has."""
     cures: tuple[Cure, ...]
-    """Keys to try, for failures that have an obvious one."""
+    """Lines that were tried together: with them nothing stays driven but what is `uncured`."""
+    uncured: tuple[Uncured, ...]
+    guessed: tuple[str, ...]
+    """Outputs whose failsafe value nobody has said."""
     ok: bool
     """Every drill was tried and holds, and all that was asked for does (`is_all_well`)."""
 
@@ -237,7 +272,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
 
     @property
     def keeping(self) -> tuple[str, ...]:
-        """Outputs that keep their value at some fault, as the scenario says."""
+        """Outputs that keep their value at some fault: on_failsafe is hold."""
         return tuple(dict.fromkeys(drill.output for drill in self.drills if drill.verdict == KEEPS))
 
     @property
@@ -256,8 +291,10 @@ def is_all_well(
     others: Sequence[OtherFigures],
     requirements: Sequence[RequirementFigures],
     violations: Sequence[Violation],
+    guessed: Sequence[str],
 ) -> bool:
-    """Whether every drill was tried and holds, and all that was asked for does."""
+    """Whether every drill was tried and holds at a value that somebody has said, and all that was
+    asked for does."""
     is_held = not any(drill.verdict in (FAILS, UNTRIED) for drill in drills)
     is_left_alone = all(other.repeats and not other.trips for other in others)
     return (
@@ -265,4 +302,5 @@ def is_all_well(
         and is_left_alone
         and all(required.ok for required in requirements)
         and not violations
+        and not guessed
     )

@@ -19,6 +19,7 @@ from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import streams_by_danger
 from radiosim.study.drill.judged import acts
 from radiosim.study.drill.results import FeasibleRange, TradeOffPoint
 from radiosim.trace import Table
@@ -161,7 +162,8 @@ def trade_off_of(
             for k, timeout_ms in enumerate(timeouts_ms)
             if (counts := [start.counts[name][k] for start in trips]) is not None
         )
-        for name in scenario.failsafe
+        for name in streams_by_danger(scenario)
+        if name in scenario.failsafe
     }
 
 
@@ -241,6 +243,8 @@ def _shortest_ms(curve: Sequence[TradeOffPoint], asked: float) -> tuple[float | 
     passed = _from_the_end(
         curve, lambda point: point.nuisance_per_hour_ci95 is not None
         and point.nuisance_per_hour_ci95[1] <= asked
+        # No bound with this one, though with the longest: a pass may never see it run out.
+        and (point.worst_reaction_ms is not None or curve[-1].worst_reaction_ms is None)
     )  # fmt: skip
     if passed is not None:
         return passed.timeout_ms, ""
@@ -289,7 +293,9 @@ def _unshown(curve: Sequence[TradeOffPoint], asked: float, hours: float) -> tupl
 
 def _longest_ms(scenario: Scenario, stream: str, reaction_ms: float) -> tuple[float | None, str]:
     """The bound is the timeout and a rest, and the timeout stretches with a slow clock."""
-    found = longest_bound(scenario, stream)
+    # With a timeout as long as may be: a short one may be over before a pass can see it.
+    patient = with_timeout(scenario, reaction_ms)
+    found = longest_bound(patient, stream)
     if found is None:
         return None, f"no output of {stream} reacts on failsafe"
     output, bound = found
@@ -297,8 +303,11 @@ def _longest_ms(scenario: Scenario, stream: str, reaction_ms: float) -> tuple[fl
         return None, f"{output} has no bound: {bound.why_none}"
     term_ns = next(term.ns for term in bound.terms if term.name == "timeout")
     left_ns = reaction_ms * NS_PER_MS - (bound.total_ns - term_ns)
-    stretch = term_ns / (scenario.failsafe[stream].timeout_ms * NS_PER_MS)
+    stretch = term_ns / (reaction_ms * NS_PER_MS)
     longest_ms = int(left_ns / stretch / NS_PER_MS)
     if longest_ms < 1:
         return None, f"all but the timeout takes longer than {reaction_ms:g} ms already"
+    worst_ms = worst_reaction_ms(with_timeout(scenario, longest_ms), stream)
+    if worst_ms is None:
+        return None, f"a pass takes longer than the {longest_ms} ms that would react soon enough"
     return float(longest_ms), ""

@@ -7,7 +7,7 @@ import msgspec
 
 from radiosim.engine.simulate import Engine
 from radiosim.errors import ScenarioError
-from radiosim.measure.figures import figures_at, figures_of
+from radiosim.measure.figures import figures_at, figures_of, rates_at
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.summary import RequirementFigures, StreamFigures, Worst
 from radiosim.measure.tally import Pool, Range, StartTally, StreamTally, joined, pool_of
@@ -194,7 +194,8 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         [pool_of(tally, starts.weight(tally), figures_at(tried, tally, told)) for tally in tallies]
     )
     figures = figures_of(tried, pool)
-    requirements = judge(tried, pool.extremes, len(tallies), math.inf)
+    rates = rates_at(tried, pool, [asked.figure for asked in tried.requirement])
+    requirements = judge(tried, pool.extremes, len(tallies), math.inf, rates)
     margins = [margin_of(requirement) for requirement in requirements]
     margin = min(margins)
     nearest = requirements[margins.index(margin)]

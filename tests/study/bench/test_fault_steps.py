@@ -10,8 +10,8 @@ from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
 from radiosim.study.bench.sheet import without_needs
 from radiosim.study.bench.step import STARTS, Prediction
-from radiosim.study.drill.drill import DRILLS, OfStart, Part
 from radiosim.study.drill.observed import Point
+from radiosim.study.drill.work import DRILLS, OfStart, Part
 
 OTHERS = 60
 

@@ -1,6 +1,7 @@
 """Scenarios that drills are tried on."""
 
 import msgspec
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from radiosim.scenario import Scenario, parse
@@ -41,9 +42,9 @@ TIMER = "[failsafe.drive]\ntimeout_ms = 250\n"
 _DRILLED: dict[tuple[bytes, tuple[str, ...], int, float], Drilled] = {}
 
 
-def scenario_with(more: str = TIMER) -> Scenario:
+def scenario_with(more: str = TIMER, *overrides: str) -> Scenario:
     """One transmitter, one motor."""
-    return parse(BASE + more)
+    return parse(BASE + more, overrides=overrides)
 
 
 def only(*kinds: str) -> tuple[str, ...]:
@@ -66,3 +67,56 @@ def rare(resume_frames: int = 4) -> Scenario:
     made = parse(BASE + f"[failsafe.drive]\ntimeout_ms = 1600\nresume_frames = {resume_frames}\n")
     slow = replace(made.transmitter["drive"], period_ms=500.0)
     return replace(made, transmitter={"drive": slow})
+
+
+ACTIONS = ("{ preset_us = 1500 }", '"off"', '"hold"')
+_COUNTER = 'signals.count = { kind = "counter" }'
+_FULL = HEAD.replace("payload_bytes = 4", "payload_bytes = 32")
+_WITHOUT_TIMER = HEAD.replace("[failsafe.head]\ntimeout_ms = 300\n", "")
+_GIVEN_NO_OUTPUT = "[transmitter.head]\nperiod_ms = 23\npayload_bytes = 1\n"
+
+
+@st.composite
+def texts(draw: st.DrawFn) -> str:
+    """Receiver programs, timers, frames and outputs of all kinds; times in odd and even numbers."""
+    output = _second_output(draw)
+    head = draw(st.sampled_from(("", HEAD, _FULL, _WITHOUT_TIMER, _GIVEN_NO_OUTPUT)))
+    timer = _timer(draw) if draw(st.sampled_from((True, True, False))) else ""
+    text = BASE.replace("air.loss = 0.02", f"air.loss = {draw(st.sampled_from((0, 0.02, 0.4)))}")
+    text = text.replace(
+        "period_ms = 20", f"period_ms = {draw(st.sampled_from((9.7, 20, 33)))}"
+    ).replace(_COUNTER, draw(st.sampled_from((_COUNTER, ""))))
+    return text + _receiver(draw) + timer + output + head
+
+
+def _second_output(draw: st.DrawFn) -> str:
+    kind = draw(st.sampled_from(("servo", "pwm", "pin")))
+    action = draw(st.sampled_from(ACTIONS))
+    if kind != "servo":
+        action = action.replace("preset_us = 1500", "preset = 0")
+    motor = draw(st.sampled_from(("", "motor = { stop_s = 0.2, signal_loss_ms = 130 }\n")))
+    return (
+        f'[output.second]\nstream = "drive"\nfield = "pull"\nkind = "{kind}"\n'
+        f"on_failsafe = {action}\n{motor}"
+    )
+
+
+def _receiver(draw: st.DrawFn) -> str:
+    return (
+        f'[receiver]\nread = "{draw(st.sampled_from(("one", "all", "newest")))}"\n'
+        f"interrupt = {draw(st.sampled_from(('true', 'false')))}\n"
+        f"loop_ms = {draw(st.sampled_from((0.7, 1, 5, 13, 50, 310)))}\n"
+        f"spi_overhead_us = {draw(st.sampled_from((10, 10, 500)))}\n"
+        f'clock = "{draw(st.sampled_from(("crystal", "internal")))}"\n'
+        f"watchdog_ms = {draw(st.sampled_from((0, 150)))}\n"
+        f"work = {draw(st.sampled_from(('[]', '[{ every_ms = 70, takes_ms = 9 }]')))}\n"
+    )
+
+
+def _timer(draw: st.DrawFn) -> str:
+    return (
+        f"[failsafe.drive]\ntimeout_ms = {draw(st.sampled_from((60, 101.3, 250, 400)))}\n"
+        f'fed_by = "{draw(st.sampled_from(("own", "any")))}"\n'
+        f'fed_at = "{draw(st.sampled_from(("read", "arrival")))}"\n'
+        f'watch_field = "{draw(st.sampled_from(("", "", "count")))}"\n'
+    )

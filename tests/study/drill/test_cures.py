@@ -1,22 +1,57 @@
-"""Keys that end what a drill has found."""
+"""Lines that end what a drill has found: each is tried, and works."""
 
-from radiosim.scenario import parse
-from radiosim.study.drill import DrillOptions, drill_failsafe
-from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, scenario_with
+from hypothesis import HealthCheck, given
+
+from radiosim.scenario import Scenario, parse
+from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.cures import is_left_driven
+from tests.examples import examples
+from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, scenario_with, texts
 
 
 def cures(more: str, *kinds: str) -> tuple[str, ...]:
     return tuple(cure.set for cure in drilled(scenario_with(more), *kinds, repeats=8).cures)
 
 
+def left_driven(scenario: Scenario, found: Drilled) -> set[tuple[str, str, str]]:
+    """Outputs that are driven on, or that nothing bounds, at each fault."""
+    return {
+        (each.fault, each.unit, each.output)
+        for each in found.drills
+        if is_left_driven(scenario, each)
+    }
+
+
+@given(text=texts())
+@examples(40, suppress_health_check=[HealthCheck.too_slow])
+def test_whatever_stays_driven_has_a_cure_that_works_or_is_said_to_have_none(text: str) -> None:
+    scenario = parse(text)
+    found = drilled(scenario, repeats=8, hours=0.001)
+    cured_scenario = parse(text, overrides=[cure.set for cure in found.cures])
+    cured = drilled(cured_scenario, repeats=8, hours=0.001)
+
+    hopeless = {(each.fault, each.unit, each.output) for each in found.uncured}
+    assert {each for each in left_driven(scenario, found) if each not in hopeless}.isdisjoint(
+        left_driven(cured_scenario, cured)
+    )
+    # Nor does it make another output worse.
+    assert left_driven(cured_scenario, cured) <= left_driven(scenario, found)
+    assert all(each.instead for each in found.uncured)
+    assert found.untried or not cured.untried
+    assert all(each.still_driven is False or each.why for each in found.drills)
+
+
 def test_each_cause_has_its_key_once() -> None:
     assert cures(TIMER + 'fed_by = "any"\n' + HEAD) == (
         "failsafe.drive.fed_by=own",
+        "transmitter.drive.recheck_ms=100",
         "failsafe.drive.watch_field=count",
         "receiver.watchdog_ms=250",
-        "transmitter.drive.recheck_ms=100",
-        "transmitter.head.recheck_ms=100",
         "receiver.recheck_ms=100",
+        "transmitter.head.recheck_ms=100",
+        "transmitter.head.payload_bytes=5",
+        'transmitter.head.signals.spare_3={ kind = "counter" }',
+        "failsafe.head.watch_field=spare_3",
     )
 
 
@@ -33,15 +68,33 @@ def test_a_scenario_with_its_cures_has_no_failure_that_they_are_for() -> None:
     assert cures(TIMER) != ()
 
 
-def test_a_stream_without_a_counter_is_not_told_to_watch_one() -> None:
-    found = drilled(scenario_with(TIMER + HEAD), "stale", repeats=8)
+def test_a_full_frame_has_no_room_for_a_counter_and_no_cure_but_the_firmware() -> None:
+    full = TIMER + HEAD.replace("payload_bytes = 4", "payload_bytes = 32")
+    found = drilled(scenario_with(full), "stale", repeats=8)
 
     assert {drill.stream for drill in found.failed} == {"drive", "head"}
     assert [cure.set for cure in found.cures] == ["failsafe.drive.watch_field=count"]
+    [left] = found.uncured
+    assert (left.fault, left.unit, left.output) == ("stale", "head", "pan")
+    assert "free a byte in the frame of head" in left.instead
 
 
 def test_a_stream_without_a_failsafe_is_given_one() -> None:
     assert "failsafe.drive.timeout_ms=250" in cures("", "power_off")
+
+
+def test_a_motor_that_holds_its_value_is_switched_off() -> None:
+    holding = BASE.replace("{ preset_us = 1500 }", '"hold"') + "motor.stop_s = 0.1\n" + TIMER
+    found = drilled(parse(holding), "power_off", repeats=8)
+
+    assert [cure.set for cure in found.cures] == ["output.motor.on_failsafe=off"]
+
+
+def test_a_failsafe_value_that_nobody_has_said_is_no_pass() -> None:
+    nothing_said = BASE[: BASE.index("[output.motor]")] + TIMER
+    found = drilled(parse(nothing_said), "power_off", repeats=8)
+
+    assert (found.guessed, found.failed, found.ok) == (("drive",), (), False)
 
 
 def test_a_timeout_that_keeps_what_was_asked_is_told() -> None:

@@ -316,3 +316,18 @@ def test_the_journal_of_another_drill_is_refused(tmp_path: Path) -> None:
 def test_fewer_than_one_repeat_is_refused() -> None:
     with pytest.raises(ValueError, match="repeats must be >= 1, got 0"):
         drill_failsafe(scenario_with(), DrillOptions(repeats=0))
+
+
+def test_motors_come_before_what_looks_in_drills_streams_and_units() -> None:
+    swapped = BASE.replace("[output.motor]", "[output.camera]") + HEAD.replace(
+        "[output.pan]", "[output.track]"
+    )
+    found = drilled(parse(swapped + TIMER), "power_off", "hang", repeats=8)
+
+    assert [drill.unit for drill in found.drills if drill.fault == "power_off"] == [
+        *("head", "drive", "all", "all")
+    ]
+    assert [drill.output for drill in found.drills if drill.unit == "receiver"] == [
+        *("track", "camera")
+    ]
+    assert list(found.bound) == list(found.worst) == list(found.trade_off) == ["head", "drive"]

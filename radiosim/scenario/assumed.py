@@ -256,11 +256,9 @@ def assumed_outputs(scenario: Scenario) -> tuple[str, ...]:
 
 
 def guessed_presets(scenario: Scenario) -> tuple[str, ...]:
-    """Names of the outputs whose failsafe value was taken because nobody has said it."""
+    """Names of the outputs that do on failsafe what was taken because nobody has said it."""
     return tuple(
-        name
-        for name in assumed_outputs(scenario)
-        if isinstance(scenario.output[name].on_failsafe, Preset)
+        name for name in assumed_outputs(scenario) if scenario.output[name].on_failsafe != "hold"
     )
 
 

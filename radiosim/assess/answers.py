@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
-from radiosim.assess.aftermath import Fate, fates, has_no_effect, is_reached, over_at_s
+from radiosim.assess.aftermath import has_no_effect, is_reached, never_came, over_at_s
 from radiosim.assess.in_words import SHORTEST_S, simulated_s
 from radiosim.measure.summary import FaultFigures, Finding, StreamFigures, Summary
 from radiosim.registers.fault_register import fault_kind
@@ -41,7 +41,7 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> Verdict:
         return "starves"
     limit_ms = limit_of_ms(summary, stream)
     if figures.gap_ms.max > limit_ms:
-        return "cut by fault" if _is_cut(summary, scenario, stream) else "starves"
+        return "cut by fault" if _is_cut(summary, stream) else "starves"
     is_lossy = reads_less_than(STEADY_SHARE, summary, stream)
     return "gaps" if is_lossy or figures.gap_ms.max > limit_ms / 2 else "steady"
 
@@ -72,14 +72,14 @@ def reads_less_than(share: float, summary: Summary, stream: str) -> bool:
     return figures.read < share * up_share * figures.sampled
 
 
-def _is_cut(summary: Summary, scenario: Scenario, stream: str) -> bool:
+def _is_cut(summary: Summary, stream: str) -> bool:
     return any(
         _lies_in_gap(summary, summary.figures.stream[stream], fault)
         for fault in summary.figures.faults
         if fault.unit in (stream, "receiver", "air")
         and fault_kind(fault.kind).is_silencing
         and is_reached(summary, fault)
-        and not has_no_effect(summary, scenario, fault)
+        and not has_no_effect(summary, fault)
     )
 
 
@@ -139,9 +139,9 @@ def _never_came(summary: Summary, scenario: Scenario) -> Iterator[str]:
     faults = [
         fault
         for fault in summary.figures.faults
-        if is_reached(summary, fault) and not has_no_effect(summary, scenario, fault)
+        if is_reached(summary, fault) and not has_no_effect(summary, fault)
     ]
-    missed = [f for f in faults if Fate.NEVER_CAME in fates(summary, scenario, f)]
+    missed = [fault for fault in faults if never_came(scenario, fault)]
     if missed and len(summary.figures.faults) == 1:
         yield "it NEVER CAME at the scenario's fault"
     elif missed:

@@ -170,7 +170,7 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     attempts_per_frame: float | None
     attempts_per_frame_ci95: Interval = UNSET
     duty_cycle: float
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
     """Of its transmitter's radio alone."""
     battery_h: float | None
     """How long its transmitter's cell lasts with that and the board; None without `battery_mah`."""
@@ -202,7 +202,7 @@ class AirFigures(Struct, frozen=True, kw_only=True):
 class ReceiverFigures(Struct, frozen=True, kw_only=True):
     """The unit on the vehicle."""
 
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
     """Of its radio alone."""
     battery_h: float | None
     """How long its cell lasts with that and the board; None without `battery_mah`."""
@@ -213,10 +213,17 @@ class OutputAtFault(Struct, frozen=True, kw_only=True):
 
     action: str
     """What it does on failsafe: preset, off, hold."""
+    fates: dict[str, int]
+    """What became of it (see Fate) → in how many starts."""
     reaction_ms: float | None
-    """From the fault to the failsafe value in effect; None: it never came."""
+    """From the fault to the failsafe value in effect, in the slowest start; 0: it was on; None:
+    it did not come in some start."""
     recovered_ms: float | None
     """From the end of the fault until a value taken after it is in effect; None: never."""
+    slowest_ms: float | None = None
+    """The longest reaction of the starts in which it came; None: in none."""
+    left_driven_starts: int = 0
+    """Starts that end with it driven by a value from before the end of the fault."""
 
 
 class FaultFigures(Struct, frozen=True, kw_only=True):
@@ -227,10 +234,14 @@ class FaultFigures(Struct, frozen=True, kw_only=True):
     at_s: float
     for_s: float | None
     over_ms: float | None = None
-    """From the fault to its end, which a watchdog can bring early; None: for good."""
+    """From the fault to its end, which a watchdog or a boot can bring early; None: for good."""
+    is_bitten: bool = False
+    """A watchdog ended it."""
     reaction_ms: float | None
     recovered_ms: float | None
     outputs: dict[str, OutputAtFault]
+    starts_without_effect: int = 0
+    """Starts in which its unit did what it would have done without it."""
     starts_without_reaction: int | UnsetType = UNSET
     unrecovered_starts: int | UnsetType = UNSET
 

@@ -7,7 +7,9 @@ import msgspec
 
 from radiosim.counted import counted
 from radiosim.radio.air_frame import with_step
+from radiosim.radio.profiles import transmit_ma
 from radiosim.scenario.structs.output_table import Preset
+from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import Transmitter, TransmitterTable
 
@@ -152,8 +154,18 @@ def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
     yield from _line(lacking("offset_ms"), "phase drawn for each start")
     can_jitter = lacking("jitter_ms", among=lambda unit: unit.pacing != "elapsed")
     yield from _line(can_jitter, "no jitter")
+    yield from _of_charge(scenario)
     for name, unit in units.items():
         yield from _of_content(name, unit, _table(document, "transmitter", name))
+
+
+def _of_charge(scenario: Scenario) -> Iterator[str]:
+    """Units whose power no table of currents reaches: what they draw is not made up."""
+    profile = scenario.profile()
+    units: dict[str, Transmitter | Receiver] = {**scenario.transmitter}
+    for name, unit in (*units.items(), ("receiver", scenario.receiver)):
+        if transmit_ma(profile, unit.power_dbm, unit.amplifier_ma) is None:
+            yield f"{name}: charge not known at {unit.power_dbm:g} dBm without amplifier_ma"
 
 
 def _of_retries(scenario: Scenario, document: Document) -> Iterator[str]:

@@ -4,10 +4,10 @@ import msgspec
 import pytest
 
 from radiosim.assess.answers import change_answer, failsafe_answer, stutter_answer
-from radiosim.measure.summary import Finding, OutputAtFault, Summary
+from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import parse
 from tests.report.printing import QUIET, TINY, simulated, with_faults, with_stream
-from tests.report.samples import fault, one_start, scenario, several_starts, stream
+from tests.report.samples import at_fault, fault, one_start, scenario, several_starts, stream
 
 HOLDS = TINY.replace("{ preset_us = 1500 }", '"hold"')
 SHARED = (
@@ -83,7 +83,7 @@ def test_a_fault_at_which_failsafe_never_came_outweighs_the_bounds() -> None:
         fault(),
         kind="stale",
         reaction_ms=None,
-        outputs={"left_track": OutputAtFault(action="preset", reaction_ms=None, recovered_ms=1.0)},
+        outputs={"left_track": at_fault("preset", None, recovered_ms=1.0)},
     )
     one = failsafe_answer(with_faults(one_start(), missed), scenario())
     of_two = failsafe_answer(with_faults(one_start(), missed, fault()), scenario())

@@ -202,9 +202,8 @@ FAULT_KINDS = by_name(
                 title="Radio loses its settings",
                 hand="supply",
                 do=(
-                    "Cut the supply of its radio alone for 20 ms, its program running. On one "
-                    "board with the processor: flash a build that, on a button, writes its "
-                    "registers back to power-on instead."
+                    "Cut the supply of its radio alone for 20 ms, its program running; on one "
+                    "board with the processor let a build write its registers back instead."
                 ),
                 if_not=(
                     "Never back: the firmware does not look at the radio's settings again: "

@@ -105,10 +105,7 @@ def failsafe_key(scenario: Scenario) -> str:
 
 def _supply(scenario: Scenario) -> str:
     if scenario.receiver.radio_survives:
-        return (
-            "Hold the receiver's reset pin low: its radio stays on, and no supply is parted on one "
-            "board"
-        )
+        return "Hold the receiver's reset pin low (its radio stays on; part no supply on one board)"
     return "Switch the receiver's supply off, radio and all"
 
 
@@ -164,8 +161,8 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
 
 
 _BOUND = (
-    *("failsafe.NAME.timeout_ms", "failsafe.NAME.fed_at", "receiver.clock", "receiver.clock_ppm"),
-    *("receiver.read", "receiver.interrupt", "receiver.loop_ms", "receiver.delay_ms"),
+    *("failsafe.NAME.timeout_ms", "receiver.clock", "receiver.clock_ppm"),
+    *("receiver.read", "receiver.loop_ms", "receiver.delay_ms"),
     *("receiver.work", "receiver.spi_hz", "receiver.spi_overhead_us", "output.NAME.refresh_hz"),
     *("radio.interrupt_us", "radio.fifo_frames"),
 )
@@ -180,8 +177,7 @@ def _keys_of(kind: str, drills: Sequence[Drill]) -> tuple[str, ...]:
     names += ["recheck_ms"] if RECHECK in kind_of_fault.ended_by else []
     tables = ["receiver"] if any(drill.unit == RECEIVER for drill in drills) else []
     tables += ["transmitter.NAME"] if any(drill.unit != RECEIVER for drill in drills) else []
-    survives = ("receiver.radio_survives",) if "receiver" in tables and names else ()
-    return (*(f"{table}.{name}" for table in tables for name in names), *survives)
+    return tuple(f"{table}.{name}" for table in tables for name in names)
 
 
 def _case(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> StepCase:

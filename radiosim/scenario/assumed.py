@@ -68,22 +68,25 @@ def assumed_distance_m(scenario: Scenario) -> float | None:
 
 def losses_said(scenario: Scenario) -> tuple[str, ...]:
     """What loses frames in a scenario, key by key, and whether it is assumed or given."""
-    air, assumed_lines = scenario.air, set(scenario.assumed)
-    said = []
+    air, said = scenario.air, []
     if air.loss or (air.burst is None and air.range is None):
-        is_assumed = _loss_line(scenario) in assumed_lines
-        said.append(f"air.loss = {air.loss:g} ({'assumed' if is_assumed else 'given'})")
+        how = "assumed" if is_loss_assumed(scenario) else "given"
+        said.append(f"air.loss = {air.loss:g} ({how})")
     said.append("air.burst (given)" if air.burst else "no loss bursts (no air.burst)")
     if air.range is None:
         said.append("no distance (no air.range)")
     elif air.range.distance_m is None:
         said.append("air.range (given)")
     else:
-        is_assumed = assumed_distance_m(scenario) is not None
-        how = "assumed" if is_assumed else "given"
+        how = "given" if assumed_distance_m(scenario) is None else "assumed"
         said.append(f"air.range.distance_m = {air.range.distance_m:g} ({how})")
     others = ", ".join(f"interferer.{name} (given)" for name in scenario.interferer)
     return (*said, others or "nobody else on the air (no interferer)")
+
+
+def is_loss_assumed(scenario: Scenario) -> bool:
+    """Whether nothing says what share of attempts is lost by chance."""
+    return _loss_line(scenario) in scenario.assumed
 
 
 def _loss_line(scenario: Scenario) -> str:

@@ -109,7 +109,7 @@ def test_a_vehicle_that_nothing_stops_drives_on_until_its_power_is_cut(found: Dr
 
     assert carried_ms is not None
     assert (
-        "drives on at 2.00 m/s until its power is cut: never reach into what may move; where it "
+        "drives on at 2.00 m/s until its power is cut; never reach into what may move; where it "
         "does stop, "
         f"up to {2 * carried_ms / 1000:#.3g} m on" in text
     )

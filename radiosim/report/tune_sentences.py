@@ -209,11 +209,12 @@ def _made_worse(found: Tuned, worse: tuple[Worse, ...]) -> str:
 def cost_text(tried: Tried) -> str:
     """What a point costs that is not refused."""
     figures = tried.judged
+    known = figures.charge_mah_per_hour
+    charge = "charge not known" if known is None else f"charge {fmt_sig3(known)} mAh/h"
     return (
         f"Age of the values in use, of the stream with the oldest: mean "
         f"{duration_text(figures.age_mean_ms)}, p99 {duration_text(figures.age_p99_ms)}. Duty "
-        f"cycle {fmt_percent(figures.duty_cycle)}, charge "
-        f"{fmt_sig3(figures.charge_mah_per_hour)} mAh/h."
+        f"cycle {fmt_percent(figures.duty_cycle)}, {charge}."
     )
 
 

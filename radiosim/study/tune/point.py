@@ -222,7 +222,7 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         measured={requirement.figure: requirement.measured for requirement in requirements},
         worst=worst,
         duty_cycle=sum(stream.duty_cycle for stream in streams),
-        charge_mah_per_hour=sum(stream.charge_mah_per_hour for stream in streams),
+        charge_mah_per_hour=_charge(list(streams)),
         age_mean_ms=_oldest(tried, worst, "age_ms.mean"),
         age_p99_ms=_oldest(tried, worst, "age_ms.p99"),
         stream={
@@ -236,6 +236,13 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         },
         pairs=pairs,
     )
+
+
+def _charge(streams: Sequence[StreamFigures]) -> float | None:
+    """Charge of all transmitters; None if one is not known."""
+    charges = [stream.charge_mah_per_hour for stream in streams]
+    known = [charge for charge in charges if charge is not None]
+    return sum(known) if len(known) == len(charges) else None
 
 
 def _oldest(tried: Scenario, worst: Mapping[str, float], figure: str) -> float | None:

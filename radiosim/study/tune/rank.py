@@ -190,7 +190,8 @@ def pareto_front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
 def _cost(point: Tried) -> tuple[float, float, float]:
     figures = point.judged
     age_ms = math.inf if figures.age_p99_ms is None else figures.age_p99_ms
-    return age_ms, figures.duty_cycle, figures.charge_mah_per_hour
+    charge_mah = math.inf if figures.charge_mah_per_hour is None else figures.charge_mah_per_hour
+    return age_ms, figures.duty_cycle, charge_mah
 
 
 def _beats(one: Sequence[float], other: Sequence[float]) -> bool:

@@ -55,7 +55,8 @@ class PointFigures(Struct, frozen=True, kw_only=True):
     """Figures of the worst start."""
     duty_cycle: float
     """Share of the time on air of all transmitters together."""
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
+    """None: no current is known of some power."""
     age_mean_ms: float | None
     """Age of the values in use, of the stream with the oldest, in its worst start; None: one was
     never read."""

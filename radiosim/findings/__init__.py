@@ -5,7 +5,13 @@ from collections.abc import Callable, Iterator
 from msgspec.structs import replace
 
 from radiosim.engine.simulate import Engine
-from radiosim.findings import air_findings, clock_findings, failsafe_findings, program_findings
+from radiosim.findings import (
+    air_findings,
+    clock_findings,
+    failsafe_findings,
+    program_findings,
+    unit_findings,
+)
 from radiosim.findings.proof import Case, Suspect, prove
 from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
@@ -31,6 +37,8 @@ SUSPECTS: tuple[Callable[[Case], Iterator[Suspect]], ...] = (
     program_findings.long_boot,
     program_findings.stale_values,
     failsafe_findings.lurch,
+    unit_findings.hung_receiver,
+    unit_findings.lost_settings,
     air_findings.drowned_acknowledgements,
     program_findings.fixed_length,
     air_findings.too_long_on_air,

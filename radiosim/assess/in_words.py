@@ -76,8 +76,6 @@ def _unit(figure: str) -> str:
 
 SHORTEST_S = 3600.0
 """Simulated time from which on it means something that no trip was seen."""
-HOURS_PER_YEAR = 8766.0
-_MILLION = 1_000_000
 
 
 def simulated_s(summary: Summary) -> float:
@@ -121,7 +119,7 @@ def rare_text(rare: RareFigures) -> str:
         return f"rare trips: no estimate to trust: {rare.why}"
     if rare.per_hour is None:
         limit = time_between(interval[1]) if isinstance(interval, tuple) else "?"
-        return f"rare trips: less than one in {limit} (95 % sure); {rare.why}"
+        return f"rare trips: less than once in {limit} simulated in effect (95 % sure); {rare.why}"
     text = f"rare trips: about one in {time_between(rare.per_hour)}"
     if not isinstance(interval, tuple):
         return text
@@ -130,11 +128,7 @@ def rare_text(rare: RareFigures) -> str:
 
 
 def time_between(per_hour: float) -> str:
-    """Mean time between events of a rate: 40 min, 12 h, 3.1 years."""
-    if per_hour * HOURS_PER_YEAR < 1:
-        years = 1 / (per_hour * HOURS_PER_YEAR)
-        rounded = fmt_sig3(years) if years < _MILLION else fmt_count(int(round(years, -5)))
-        return f"{rounded} years"
+    """Mean time between events of a rate: 40 min, 12 h."""
     return duration_text(3_600_000 / per_hour)
 
 

@@ -4,8 +4,9 @@
 from collections.abc import Iterator
 
 from radiosim.engine.plan import RECEIVER
+from radiosim.findings.case import Case
 from radiosim.findings.failsafe_findings import drill, drill_of_all
-from radiosim.findings.proof import Case, Suspect
+from radiosim.findings.proof import Suspect
 from radiosim.safety import STILL
 from radiosim.scenario.danger import danger_of_stream, hang_unseen, lost_for_good
 from radiosim.study.drill.cures import RECHECK_MS, watchdog_ms

@@ -79,12 +79,12 @@ def _collisions(air: Measured) -> int:
     return sum(total.lost_collision for total in air.pool.streams.values())
 
 
-def _transmitter_charge(stream: Measured) -> float:
+def _transmitter_charge(stream: Measured) -> float | None:
     unit = stream.scenario.transmitter[stream.name]
     return _charge(stream, unit, [tally.radio for tally in stream.tallies])
 
 
-def _receiver_charge(receiver: Measured) -> float:
+def _receiver_charge(receiver: Measured) -> float | None:
     return _charge(receiver, receiver.scenario.receiver, receiver.tallies)
 
 
@@ -99,9 +99,11 @@ def _receiver_battery_h(receiver: Measured) -> float | None:
 
 def _charge(
     measured: Measured, unit: Transmitter | Receiver, radios: Sequence[RadioTally]
-) -> float:
-    """Mean current of a radio over the starts, mA: the charge of an hour in mAh."""
-    currents = currents_ma(measured.scenario.profile(), unit.power_dbm)
+) -> float | None:
+    """Mean current of a radio over the starts, mA: the charge of an hour in mAh; None: unknown."""
+    currents = currents_ma(measured.scenario.profile(), unit.power_dbm, unit.amplifier_ma)
+    if currents is None:
+        return None
     charges = [charge_mah(currents, _seconds(radio)) for radio in radios]
     return sum(_times(measured.pool.weights, charges)) / sum(measured.weighted(SPAN_HOURS))
 
@@ -117,8 +119,10 @@ def _seconds(radio: RadioTally) -> dict[State, float]:
     }
 
 
-def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float) -> float | None:
-    """Hours of the unit's cell; None without one, or where nothing draws."""
+def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float | None) -> float | None:
+    """Hours of the unit's cell; None without one, without a known charge, or if nothing draws."""
+    if charge_mah_per_hour is None:
+        return None
     drawn_ma = charge_mah_per_hour + unit.board_ma
     return unit.battery_mah / drawn_ma if unit.battery_mah is not None and drawn_ma > 0 else None
 

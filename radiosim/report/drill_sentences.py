@@ -97,9 +97,9 @@ def _warnings(drilled: Drilled) -> Iterator[tuple[str, Role]]:
 def guess_text(output: str) -> str:
     """What is wrong with a failsafe value that nobody has said, and what to say instead."""
     return (
-        f"GUESSED: {output} goes to the middle of its pulses on failsafe, because nothing says "
-        "where it stands still: a propeller or a controller that runs one way is at half throttle "
-        f"there. Measure it, propellers off, and set output.{output}: "
+        f"GUESSED: what {output} does on failsafe, because nothing says where it stands still: in "
+        "the middle of its pulses a propeller or a controller that runs one way is at half "
+        f"throttle. Measure it, propellers off, and set output.{output}: "
         "on_failsafe = { preset_us = PULSE }, or off for no pulses"
     )
 

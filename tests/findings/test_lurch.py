@@ -5,8 +5,9 @@ from itertools import product
 import pytest
 
 from radiosim.engine.simulate import simulate
+from radiosim.findings.case import case_of
+from radiosim.findings.examined import examine
 from radiosim.findings.failsafe_findings import lurch
-from radiosim.findings.proof import Case, prove
 from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import summary_of
 from tests.findings.cases import scenario_with
@@ -30,11 +31,10 @@ def lurch_us(timeout_ms: float, stick: str, start: int) -> float | None:
         "starts=1",
     )
     summary = summary_of(given, [tally_start(simulate(given, start=start))])
-    case = Case(scenario=given, summary=summary)
-    (finding,) = (prove(case, suspect) for suspect in lurch(case))
-    assert finding is not None
-    assert finding.proof["cured"] == finding.proof["after"] == 0
-    return finding.proof["before"]
+    (found,) = examine(case_of(given, summary, "auto", None), (lurch,), "alone").proved
+    assert found.lines == found.suspect.removed
+    assert found.proof.after == 0
+    return found.proof.before
 
 
 @pytest.mark.parametrize("stick", STICKS)

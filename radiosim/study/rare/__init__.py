@@ -14,5 +14,6 @@ International Teletraffic Congress (1991); from memory.
 """
 
 from radiosim.study.rare._estimate import estimate_trips, with_rare
+from radiosim.study.rare._reach import REACH_HOURS, within_reach
 
-__all__ = ["estimate_trips", "with_rare"]
+__all__ = ["REACH_HOURS", "estimate_trips", "with_rare", "within_reach"]

@@ -19,6 +19,7 @@ from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN
 from radiosim.measure.summary import FailsafeFigures, RareFigures, Summary
 from radiosim.scenario import Scenario
 from radiosim.study.rare._climbs import ROOM, GroupResult, Ladder, pilot, run_group
+from radiosim.study.rare._reach import within_reach
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.units import NS_PER_MS
 
@@ -118,7 +119,10 @@ def with_rare(
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> Summary:
-    """A run's summary with an estimate for each failsafe; plain rates stand where trips abound."""
+    """A run's summary with an estimate for each failsafe, as far as the model reaches (rule H1).
+
+    Plain rates stand where trips abound.
+    """
     streams = dict(summary.figures.stream)
     wanted = {
         name: figures.failsafe for name, figures in streams.items() if figures.failsafe is not None
@@ -139,7 +143,8 @@ def with_rare(
         on_progress=on_progress,
     )
     for name, failsafe in wanted.items():
-        streams[name] = replace(streams[name], failsafe=replace(failsafe, rare=rare[name]))
+        found = within_reach(rare[name])
+        streams[name] = replace(streams[name], failsafe=replace(failsafe, rare=found))
     return replace(summary, figures=replace(summary.figures, stream=streams))
 
 
@@ -154,7 +159,7 @@ def estimate_trips(
     workers: int | None = None,
     on_progress: OnProgress | None = None,
 ) -> RareFigures:
-    """Nuisance trips of one stream; arguments as for `rare_trips`."""
+    """Nuisance trips of one stream, however rare; arguments as for `rare_trips`."""
     found = rare_trips(
         scenario,
         [name],

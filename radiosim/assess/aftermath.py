@@ -1,15 +1,17 @@
 """What a fault of the scenario led to: judged here once, and told in words."""
 
 from collections.abc import Iterator
-from enum import Enum
+from typing import NamedTuple
 
-from msgspec import UNSET, UnsetType
+from msgspec import UnsetType
 
 from radiosim.measure.summary import FaultFigures, Summary
+from radiosim.measure.tally import Fate
 from radiosim.registers.fault_kind import PROGRAM, RADIO, VALUES, WATCHDOG, Part
 from radiosim.registers.fault_register import ended_by, fault_kind
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import outputs_by_danger
 
 SETTLED_S = 1.0
 """How long after its boot a unit may take until no fresh value is an alarm."""
@@ -18,30 +20,31 @@ _BLIND_WORDS: dict[Part, str] = {
     PROGRAM: "transmitter silent",
     RADIO: "transmitter silent",
 }
+_WORDS: dict[Fate, str] = {
+    Fate.NEVER_CAME: "FAILSAFE NEVER CAME{starts} on {names}",
+    Fate.HELD: "nothing stops {names}{starts}",
+    Fate.NO_PULSES: "no pulses meanwhile from {names}{starts}",
+    Fate.CAME: "failsafe in effect after {slowest}{starts} on {names}",
+    Fate.NOT_DUE: "failsafe was not due{starts} on {names}",
+    Fate.WAS_ON: "failsafe was on already{starts} on {names}",
+    Fate.NOT_DRIVEN: "nothing drove {names}{starts}",
+    Fate.NOTHING: "no effect{starts}",
+}
+_BITTEN = "no pulses after the watchdog from {names}{starts}"
 
 
-class Fate(Enum):
-    """What became of one output at a fault; the words stand before its name."""
+class Befell(NamedTuple):
+    """What became of some outputs at a fault."""
 
-    CAME = "failsafe in effect"
-    WAS_ON = "failsafe was on already on"
-    NO_PULSES = "no pulses meanwhile from"
-    BITTEN = "no pulses after the watchdog from"
-    HELD = "nothing stops"
-    NEVER_CAME = "FAILSAFE NEVER CAME"
-    DID_NOT_TRIP = "failsafe did not trip"
+    fate: Fate
+    names: tuple[str, ...]
+    starts: int
+    """In how many starts."""
 
 
 def is_reached(summary: Summary, fault: FaultFigures) -> bool:
     """Whether a start lasts long enough for the fault to happen."""
     return fault.at_s < summary.duration_s
-
-
-def is_bitten(fault: FaultFigures) -> bool:
-    """Whether a watchdog ends a hang before its time."""
-    if WATCHDOG not in fault_kind(fault.kind).ended_by or fault.over_ms is None:
-        return False
-    return fault.for_s is None or fault.over_ms < 1000 * fault.for_s
 
 
 def is_for_good(fault: FaultFigures) -> bool:
@@ -56,75 +59,34 @@ def over_at_s(summary: Summary, fault: FaultFigures) -> float:
     return min(fault.at_s + (fault.over_ms or 0.0) / 1000, summary.duration_s)
 
 
-def has_no_effect(summary: Summary, scenario: Scenario, fault: FaultFigures) -> bool:
-    """Whether it switches on a unit that is on."""
-    ended = ended_by(fault.kind)
-    if not ended or fault.at_s < _up_s(scenario, fault.unit)[0]:
-        return False
-    return not any(
-        other.kind in ended
-        and other.unit == fault.unit
-        and other.at_s < fault.at_s <= over_at_s(summary, other)
-        for other in summary.figures.faults
+def has_no_effect(summary: Summary, fault: FaultFigures) -> bool:
+    """Whether its unit did in every start what it would have done without it."""
+    return fault.starts_without_effect == summary.starts
+
+
+def befell(scenario: Scenario, fault: FaultFigures) -> tuple[Befell, ...]:
+    """What became of the outputs that a fault can touch, the worst first; those alike together."""
+    found: dict[tuple[Fate, int], list[str]] = {}
+    for name in outputs_by_danger(scenario, fault.outputs):
+        for fate in Fate:
+            starts = fault.outputs[name].fates.get(fate.value, 0)
+            if starts:
+                found.setdefault((fate, starts), []).append(name)
+    order = list(Fate)
+    return tuple(
+        Befell(fate=fate, names=tuple(names), starts=starts)
+        for (fate, starts), names in sorted(found.items(), key=lambda kv: order.index(kv[0][0]))
     )
 
 
-def fate(summary: Summary, scenario: Scenario, fault: FaultFigures, output: str) -> Fate:
-    """What became of one output that the fault can touch."""
-    at = fault.outputs[output]
-    if at.reaction_ms is not None:
-        return Fate.CAME if at.reaction_ms else Fate.WAS_ON
-    if fault.unit == "receiver" and fault_kind(fault.kind).stops_pulses:
-        return Fate.NO_PULSES
-    if fault.unit == "receiver" and is_bitten(fault):
-        return Fate.BITTEN
-    if at.action == "hold":
-        return Fate.HELD
-    if not _was_alive(summary, scenario, fault, output):
-        return Fate.WAS_ON
-    is_due = _lasts_ms(summary, fault, output) > _due_ms(summary, output)
-    return Fate.NEVER_CAME if is_due else Fate.DID_NOT_TRIP
-
-
-def _was_alive(summary: Summary, scenario: Scenario, fault: FaultFigures, output: str) -> bool:
-    """Whether a value can have ended the failsafe with which every program starts (rule F3)."""
-    stream = scenario.output[output].stream
-    ready_s = sum(_up_s(scenario, stream))
-    return summary.figures.stream[stream].read > 0 and ready_s < fault.at_s
-
-
-def _lasts_ms(summary: Summary, fault: FaultFigures, output: str) -> float:
-    """How long no value that was taken after the fault reached an output."""
-    kind = fault_kind(fault.kind)
-    if not kind.impairs:
-        return 0.0
-    if not kind.is_lasting:
-        recovered_ms = fault.outputs[output].recovered_ms
-        left_ms = 1000 * (summary.duration_s - fault.at_s)
-        return left_ms if recovered_ms is None else recovered_ms
-    return 1000 * (over_at_s(summary, fault) - fault.at_s)
-
-
-def _due_ms(summary: Summary, output: str) -> float:
-    """When failsafe should be in effect at the latest; never for an output without one."""
-    for reaction in summary.reaction.values():
-        if output in reaction.bound_ms and reaction.timeout_ms is not None:
-            return reaction.bound_ms[output] or reaction.timeout_ms
-    return float("inf")
-
-
-def fates(summary: Summary, scenario: Scenario, fault: FaultFigures) -> dict[Fate, tuple[str, ...]]:
-    """Outputs by what became of them."""
-    found: dict[Fate, tuple[str, ...]] = {}
-    for name in fault.outputs:
-        what = fate(summary, scenario, fault, name)
-        found[what] = (*found.get(what, ()), name)
-    return found
+def never_came(scenario: Scenario, fault: FaultFigures) -> tuple[Befell, ...]:
+    """Outputs whose failsafe was due and did not come."""
+    return tuple(b for b in befell(scenario, fault) if b.fate is Fate.NEVER_CAME)
 
 
 def never_fresh(summary: Summary, scenario: Scenario, fault: FaultFigures) -> tuple[str, ...]:
     """Outputs that had time to come back after the fault, and did not in every start."""
-    if is_for_good(fault) or has_no_effect(summary, scenario, fault):
+    if is_for_good(fault) or has_no_effect(summary, fault):
         return ()
     _, boot_s = _up_s(scenario, fault.unit)
     if over_at_s(summary, fault) + boot_s + SETTLED_S > summary.duration_s:
@@ -139,12 +101,14 @@ def never_fresh(summary: Summary, scenario: Scenario, fault: FaultFigures) -> tu
 def still_driven_outputs(
     summary: Summary, scenario: Scenario, fault: FaultFigures
 ) -> tuple[str, ...]:
-    """Outputs that keep their last value for good after the fault."""
+    """Outputs that keep their last value from the fault to the end of a start."""
     is_lost = is_for_good(fault) or never_fresh(summary, scenario, fault)
     return tuple(
         name
-        for name, at in fault.outputs.items()
-        if is_lost and at.recovered_ms is None and fate(summary, scenario, fault, name) is Fate.HELD
+        for name in outputs_by_danger(scenario, fault.outputs)
+        if is_lost
+        and fault.outputs[name].left_driven_starts
+        and Fate.HELD.value in fault.outputs[name].fates
     )
 
 
@@ -186,7 +150,7 @@ EARLY = "Silence counts from the last frame, so failsafe can come before its tim
 def fault_name(fault: FaultFigures) -> str:
     """When, what, to whom, for how long."""
     lasts = "" if fault.for_s is None else f" for {fmt_exact(fault.for_s)} s"
-    if is_bitten(fault):
+    if fault.is_bitten and fault.over_ms is not None:
         lasts = f", watchdog after {duration_text(fault.over_ms)}"
     return f"{fmt_exact(fault.at_s)} s {fault.kind} {fault.unit}{lasts}"
 
@@ -195,22 +159,25 @@ def fault_text(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str
     """How soon failsafe was in effect, and how soon values were fresh again."""
     if not is_reached(summary, fault):
         return "never reached"
-    if has_no_effect(summary, scenario, fault):
-        return "no effect: it was on"
+    if has_no_effect(summary, fault):
+        return "no effect: it was on" if ended_by(fault.kind) else "no effect: it changed nothing"
     parts = (_reacted(summary, scenario, fault), _recovered(summary, scenario, fault))
     return "; ".join(part for part in parts if part)
 
 
-def fate_text(summary: Summary, fault: FaultFigures, what: Fate, names: tuple[str, ...]) -> str:
-    """What became of some outputs; for failsafe also in how many starts it did not come."""
-    if what in (Fate.NEVER_CAME, Fate.DID_NOT_TRIP):
-        starts = in_starts(summary, _starts_without_reaction(fault))
-        return f"{what.value}{starts} on {list_text(names)}"
-    return f"{what.value} {list_text(names)}"
+def befell_text(summary: Summary, fault: FaultFigures, what: Befell) -> str:
+    """What became of some outputs, and in how many starts if those are not all."""
+    is_cut = what.fate is Fate.NO_PULSES and fault.is_bitten and fault.unit == "receiver"
+    slowest_ms = [fault.outputs[name].slowest_ms or 0.0 for name in what.names]
+    return (_BITTEN if is_cut else _WORDS[what.fate]).format(
+        starts=in_starts(summary, what.starts),
+        names=list_text(what.names),
+        slowest=duration_text(max(slowest_ms)),
+    )
 
 
 def in_starts(summary: Summary, starts: int | UnsetType) -> str:
-    """The starts in which it never came, where that is known and they are not all."""
+    """The starts in which it was so, where that is known and they are not all."""
     is_known = isinstance(starts, int) and 0 < starts < summary.starts
     return f" in {starts} of {summary.starts} starts" if is_known else ""
 
@@ -223,29 +190,20 @@ def is_early(summary: Summary, fault: FaultFigures) -> bool:
         for name in reaction.bound_ms
     }
     return any(
-        at.reaction_ms is not None and 0 < at.reaction_ms < timeout_ms.get(name, 0.0)
+        at.slowest_ms is not None and at.slowest_ms < timeout_ms.get(name, 0.0)
         for name, at in fault.outputs.items()
     )
 
 
 def _reacted(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
-    by_fate = fates(summary, scenario, fault)
+    found = befell(scenario, fault)
     if ended_by(fault.kind):
-        return "failsafe was on already" if Fate.WAS_ON in by_fate else ""
-    reached = by_fate.pop(Fate.CAME, ())
-    others = ", ".join(fate_text(summary, fault, what, names) for what, names in by_fate.items())
-    if not reached:
-        is_all = tuple(by_fate) == (Fate.WAS_ON,)
-        return "failsafe was on already" if is_all else others
-    slowest_ms = max(fault.outputs[name].reaction_ms or 0.0 for name in reached)
-    text = f"{Fate.CAME.value} after {duration_text(slowest_ms)}"
-    return f"{text} on {list_text(reached)}, {others}" if others else text
-
-
-def _starts_without_reaction(fault: FaultFigures) -> int | UnsetType:
-    """Known only where every output has a failsafe value to wait for."""
-    holds = any(at.action == "hold" for at in fault.outputs.values())
-    return UNSET if holds else fault.starts_without_reaction
+        # What it ends had its own line; here it is of interest whether that was noticed.
+        found = tuple(b for b in found if b.fate is Fate.WAS_ON)
+    texts = [befell_text(summary, fault, b) for b in found]
+    if len(found) == 1 and found[0].fate in (Fate.CAME, Fate.WAS_ON):
+        return texts[0].removesuffix(f" on {list_text(found[0].names)}")
+    return ", ".join(texts)
 
 
 def _recovered(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:

@@ -1,16 +1,17 @@
 """The verdict over a run, and the three answers that come before all figures."""
 
+import shlex
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
-from radiosim.assess.aftermath import Fate, fates, has_no_effect, is_reached, over_at_s
+from radiosim.assess.aftermath import has_no_effect, is_reached, never_came, over_at_s
 from radiosim.assess.in_words import SHORTEST_S, simulated_s
-from radiosim.measure.summary import FaultFigures, Finding, StreamFigures, Summary
+from radiosim.findings.rules import PERIODS_WITHOUT_FAILSAFE, limit_of_ms
+from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
 from radiosim.registers.fault_register import fault_kind
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
 from radiosim.scenario import Scenario
 
-PERIODS_WITHOUT_FAILSAFE = 10
 STARVING_SHARE = 0.5
 STEADY_SHARE = 0.9
 
@@ -41,7 +42,7 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> Verdict:
         return "starves"
     limit_ms = limit_of_ms(summary, stream)
     if figures.gap_ms.max > limit_ms:
-        return "cut by fault" if _is_cut(summary, scenario, stream) else "starves"
+        return "cut by fault" if _is_cut(summary, stream) else "starves"
     is_lossy = reads_less_than(STEADY_SHARE, summary, stream)
     return "gaps" if is_lossy or figures.gap_ms.max > limit_ms / 2 else "steady"
 
@@ -49,15 +50,6 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> Verdict:
 def verdicts(summary: Summary, scenario: Scenario) -> dict[str, Verdict]:
     """The word on every stream."""
     return {name: verdict(summary, scenario, name) for name in summary.figures.stream}
-
-
-def limit_of_ms(summary: Summary, stream: str) -> float:
-    """The gap that is too long for a stream: its failsafe timeout, or some of its periods."""
-    reaction = summary.reaction.get(stream)
-    if reaction is not None and reaction.timeout_ms is not None:
-        return reaction.timeout_ms
-    total_ms = summary.starts * summary.duration_s * 1000
-    return PERIODS_WITHOUT_FAILSAFE * total_ms / summary.figures.stream[stream].sampled
 
 
 def reads_less_than(share: float, summary: Summary, stream: str) -> bool:
@@ -72,14 +64,14 @@ def reads_less_than(share: float, summary: Summary, stream: str) -> bool:
     return figures.read < share * up_share * figures.sampled
 
 
-def _is_cut(summary: Summary, scenario: Scenario, stream: str) -> bool:
+def _is_cut(summary: Summary, stream: str) -> bool:
     return any(
         _lies_in_gap(summary, summary.figures.stream[stream], fault)
         for fault in summary.figures.faults
         if fault.unit in (stream, "receiver", "air")
         and fault_kind(fault.kind).is_silencing
         and is_reached(summary, fault)
-        and not has_no_effect(summary, scenario, fault)
+        and not has_no_effect(summary, fault)
     )
 
 
@@ -139,9 +131,9 @@ def _never_came(summary: Summary, scenario: Scenario) -> Iterator[str]:
     faults = [
         fault
         for fault in summary.figures.faults
-        if is_reached(summary, fault) and not has_no_effect(summary, scenario, fault)
+        if is_reached(summary, fault) and not has_no_effect(summary, fault)
     ]
-    missed = [f for f in faults if Fate.NEVER_CAME in fates(summary, scenario, f)]
+    missed = [fault for fault in faults if never_came(scenario, fault)]
     if missed and len(summary.figures.faults) == 1:
         yield "it NEVER CAME at the scenario's fault"
     elif missed:
@@ -227,25 +219,25 @@ def _gaps(summary: Summary, name: str) -> Iterator[str]:
 
 
 def change_answer(summary: Summary) -> Answer:
-    """The first cure that was tried and helps, as it is typed."""
-    findings = summary.findings
+    """How many lines cure how many of the findings."""
+    findings, cure = summary.findings, summary.cure
     if findings is None:
         return Answer("nobody looked for what is wrong", None)
     if not findings:
         return Answer("nothing found", None)
-    for number, found in enumerate(findings, 1):
-        if found.set:
-            lines, _ = cure_parts(found)
-            return Answer(f"{' '.join(lines)} (finding {number} of {len(findings)} below)", None)
-    return Answer(f"{findings[0].cure} (finding 1 of {len(findings)} below)", None)
+    if cure is None or not cure.set:
+        return Answer(f"{findings[0].cure} (finding 1 of {len(findings)} below)", None)
+    lines = "1 line below cures" if len(cure.set) == 1 else f"{len(cure.set)} lines below cure"
+    cured = sum(bool(found.set) for found in findings)
+    if cured == len(findings):
+        which = "the one finding" if cured == 1 else f"all {cured} findings"
+    else:
+        which = f"{cured} of {len(findings)} findings"
+    together = "" if len(cure.set) == 1 else ", tried together"
+    return Answer(f"{lines} {which}{together}", None)
 
 
-def cure_parts(found: Finding) -> tuple[tuple[str, ...], str]:
-    """A cure's `--set` lines as they are pasted, and what is said with them."""
-    lines, rest = [], found.cure
-    for value in found.set:
-        said = (f"--set '{value}'", f"--set {value}")
-        line = next(text for text in said if rest.startswith(text))
-        lines.append(line)
-        rest = rest.removeprefix(line).removeprefix(" ")
-    return tuple(lines), rest.removeprefix(": ")
+def line_to_paste(line: str) -> str:
+    """A `KEY=VALUE` line as an option, as a shell takes it."""
+    is_plain = not any(letter in line for letter in " {}[]\"'#*$&;<>|()`\\!~?")
+    return f"--set {line}" if is_plain else f"--set {shlex.quote(line)}"

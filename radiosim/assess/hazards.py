@@ -5,15 +5,14 @@ from enum import IntEnum
 from typing import NamedTuple
 
 from radiosim.assess.aftermath import (
-    Fate,
+    befell_text,
     blind_spots,
-    fate_text,
-    fates,
     fault_name,
     has_no_effect,
     in_starts,
     is_reached,
     lacks_watchdog,
+    never_came,
     never_fresh,
     still_driven_outputs,
 )
@@ -112,7 +111,7 @@ def _of_reaction(summary: Summary, stream: str, reaction: Reaction) -> Iterator[
 
 def _of_fault(summary: Summary, scenario: Scenario, fault: FaultFigures) -> Iterator[Hazard]:
     """One sentence for all that a fault did harm to, as bad as the worst of it."""
-    if not is_reached(summary, fault) or has_no_effect(summary, scenario, fault):
+    if not is_reached(summary, fault) or has_no_effect(summary, fault):
         return
     harm = list(_harm(summary, scenario, fault))
     if harm:
@@ -122,12 +121,12 @@ def _of_fault(summary: Summary, scenario: Scenario, fault: FaultFigures) -> Iter
 
 
 def _harm(summary: Summary, scenario: Scenario, fault: FaultFigures) -> Iterator[Hazard]:
-    missed = fates(summary, scenario, fault).get(Fate.NEVER_CAME, ())
-    if missed:
-        yield Hazard(Rank.NEVER_CAME, fate_text(summary, fault, Fate.NEVER_CAME, missed))
-    if lacks_watchdog(scenario, fault):
+    missed = never_came(scenario, fault)
+    for befallen in missed:
+        yield Hazard(Rank.NEVER_CAME, befell_text(summary, fault, befallen))
+    if missed and lacks_watchdog(scenario, fault):
         yield Hazard(Rank.STILL_DRIVEN, "a hung receiver without a watchdog keeps its pulses going")
-    for spot in blind_spots(summary, fault):
+    for spot in blind_spots(summary, fault) if missed else ():
         yield Hazard(Rank.NO_BOUND, f"{fault.unit}'s failsafe is blind to {spot}")
     driven = still_driven_outputs(summary, scenario, fault)
     if driven:

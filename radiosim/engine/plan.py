@@ -29,7 +29,7 @@ from radiosim.engine.stratification import (
     moved_offset,
     place,
 )
-from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, steps_of
+from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, ends_of, steps_of
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.layout import Layout
 from radiosim.radio.air_frame import bits_ns, frame_bits, until_retry_ns, upload_ns
@@ -87,15 +87,11 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
     rx = _receiver(scenario, start)
     steps = [
         step
-        for position, name in enumerate((*streams, RECEIVER))
+        for name in (*streams, RECEIVER, AIR)
         for step in steps_of(
-            _unit_times(scenario, name, position, tx, rx), fault_spans_of(scenario, name), until_ns
+            _unit_times(scenario, name, tx, rx), fault_spans_of(scenario, name), until_ns
         )
     ]
-    air = UnitTimes(
-        unit=len(streams) + 1, on_ns=FOREVER_NS, cold_boot_ns=0, warm_boot_ns=0, radio_start_ns=0
-    )
-    steps += steps_of(air, fault_spans_of(scenario, AIR), until_ns)
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = _phased(scenario, start, tx, steps, until_ns)
     return Plan(
@@ -152,6 +148,41 @@ def fault_spans_of(scenario: Scenario, unit: str) -> tuple[FaultSpan, ...]:
         )
         for fault in scenario.fault
         if _strikes(scenario, fault, unit)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Struck:
+    """What a fault of the scenario does to one unit in one start."""
+
+    at_ns: int
+    over_ns: int
+    """When it lets go of the unit, boot apart; FOREVER_NS: never."""
+    is_bitten: bool
+    """A watchdog ends it."""
+    is_felt: bool
+    """The unit goes through other steps than without it."""
+
+
+def struck_unit(fault: Fault, stream: str) -> str:
+    """The unit that a fault strikes, as far as one stream sees it."""
+    return stream if fault_kind(fault.kind).is_everybodys(fault.unit) else fault.unit
+
+
+def struck(scenario: Scenario, plan: Plan, index: int, unit: str) -> Struck:
+    """What fault number `index` of the scenario does to a unit that it strikes."""
+    fault = scenario.fault[index]
+    spans = fault_spans_of(scenario, unit)
+    place = sum(_strikes(scenario, earlier, unit) for earlier in scenario.fault[:index])
+    times = _unit_times(scenario, unit, plan.tx, plan.rx)
+    end = ends_of(times, spans)[place]
+    others = (*spans[:place], *spans[place + 1 :])
+    steps, steps_without = (steps_of(times, some, plan.until_ns) for some in (spans, others))
+    return Struck(
+        at_ns=ns_from_s(fault.at_s),
+        over_ns=end.at_ns,
+        is_bitten=end.is_bitten,
+        is_felt=steps != steps_without,
     )
 
 
@@ -277,10 +308,13 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
     )
 
 
-def _unit_times(
-    scenario: Scenario, name: str, position: int, tx: tuple[Tx, ...], rx: Rx
-) -> UnitTimes:
+def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> UnitTimes:
     profile = scenario.profile()
+    position = (*scenario.transmitter, RECEIVER, AIR).index(name)
+    if name == AIR:
+        return UnitTimes(
+            unit=position, on_ns=FOREVER_NS, cold_boot_ns=0, warm_boot_ns=0, radio_start_ns=0
+        )
     radio_start_ns = ns_from_us(profile.crystal_start_us) + ns_from_us(profile.settle_us)
     if name == RECEIVER:
         receiver = scenario.receiver

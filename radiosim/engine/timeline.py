@@ -67,6 +67,16 @@ class FaultSpan:
     kind: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultEnd:
+    """When a fault let go of its unit, boot apart."""
+
+    at_ns: int
+    """FOREVER_NS: nothing ends it."""
+    is_bitten: bool = False
+    """A watchdog ended it."""
+
+
 @dataclass(slots=True)
 class _Unit:
     """A unit on its way through its faults; the events still to come stand in `agenda`.
@@ -89,6 +99,8 @@ class _Unit:
     """Numbers of the faults that hold it in a state; what ends a fault takes it out."""
     acting: int = 0
     """Number of the fault that begins or ends."""
+    ends: dict[int, FaultEnd] = field(default_factory=dict)
+    """By number of a fault that held it in a state and no longer does."""
     cold_until_ns: int = 0
     """When the last power-on of the radio is over; a reset does not cut it short."""
     booted_ns: int = 0
@@ -117,12 +129,19 @@ class _Unit:
         """The fault that begins holds it in a state."""
         self.holders[state].add(self.acting)
 
-    def is_let_go(self, state: _State) -> bool:
+    def is_let_go(self, state: _State, at_ns: int) -> bool:
         """Whether the fault that ends held it in a state, and no other does."""
         holders = self.holders[state]
-        was_held = self.acting in holders
+        if self.acting not in holders:
+            return False
         holders.discard(self.acting)
-        return was_held and not holders
+        self.ends[self.acting] = FaultEnd(at_ns=at_ns)
+        return not holders
+
+    def let_go(self, state: _State, at_ns: int, *, is_bitten: bool = False) -> None:
+        """Nothing holds it in a state any more, be the faults over or not."""
+        for number in self.holders.pop(state, ()):
+            self.ends[number] = FaultEnd(at_ns=at_ns, is_bitten=is_bitten)
 
     def step(self, at_ns: int, kind: int) -> None:
         self.steps.append(Step(at_ns, self.times.unit, kind))
@@ -137,7 +156,7 @@ class _Unit:
         if self.program in (_RUNNING, _HUNG):
             self.step(at_ns, PROGRAM_STOPS)
         self.era += 1
-        self.holders["hung"].clear()
+        self.let_go("hung", at_ns)
         self.program = then
 
     def stop_radio(self, at_ns: int) -> None:
@@ -166,7 +185,7 @@ class _Unit:
     def power_on(self, at_ns: int) -> None:
         if self.program != _OFF:
             return
-        self.holders["no power"].clear()
+        self.let_go("no power", at_ns)
         self.was_on = True
         self.era += 1
         if self.holders["low voltage"]:
@@ -183,7 +202,7 @@ class _Unit:
             self.stop_radio(at_ns)
 
     def restore_power(self, at_ns: int) -> None:
-        if self.is_let_go("no power"):
+        if self.is_let_go("no power", at_ns):
             self.power_on(at_ns)
 
     def finish_boot(self, at_ns: int) -> None:
@@ -211,7 +230,7 @@ class _Unit:
                 self.stop_radio(at_ns)
 
     def release(self, at_ns: int) -> None:
-        if self.is_let_go("low voltage") and self.program == _HELD:
+        if self.is_let_go("low voltage", at_ns) and self.program == _HELD:
             self.boot(at_ns)
 
     def hang(self, at_ns: int) -> None:
@@ -228,10 +247,15 @@ class _Unit:
             return
         self.hung_ns = at_ns
         if self.times.watchdog_ns:
-            self.plan(at_ns + self.times.watchdog_ns, self.boot, era=self.era)
+            self.plan(at_ns + self.times.watchdog_ns, self.bite, era=self.era)
+
+    def bite(self, at_ns: int) -> None:
+        """The watchdog resets a program that hangs."""
+        self.let_go("hung", at_ns, is_bitten=True)
+        self.boot(at_ns)
 
     def go_on(self, at_ns: int) -> None:
-        if not self.is_let_go("hung"):
+        if not self.is_let_go("hung", at_ns):
             return
         if self.program == _HUNG:
             self.step(at_ns, PROGRAM_RESUMES)
@@ -275,11 +299,11 @@ class _Unit:
         self.stale = True
 
     def thaw_values(self, at_ns: int) -> None:
-        if self.is_let_go("old values"):
+        if self.is_let_go("old values", at_ns):
             self.renew_values(at_ns)
 
     def renew_values(self, at_ns: int) -> None:
-        self.holders["old values"].clear()
+        self.let_go("old values", at_ns)
         if self.stale:
             self.step(at_ns, VALUES_FRESH)
         self.stale = False
@@ -290,7 +314,7 @@ class _Unit:
         self.hold("out of range")
 
     def come_back(self, at_ns: int) -> None:
-        if self.is_let_go("out of range"):
+        if self.is_let_go("out of range", at_ns):
             self.step(at_ns, COMES_BACK)
 
     def jam(self, at_ns: int) -> None:
@@ -299,15 +323,35 @@ class _Unit:
         self.hold("jammed")
 
     def clear(self, at_ns: int) -> None:
-        if self.is_let_go("jammed"):
+        if self.is_let_go("jammed", at_ns):
             self.step(at_ns, JAM_ENDS)
 
 
 def steps_of(times: UnitTimes, fault_spans: Sequence[FaultSpan], until_ns: int) -> tuple[Step, ...]:
     """Every step of one unit, or of the air, before `until_ns`, in order of time."""
+    return tuple(_gone_through(times, fault_spans, until_ns).steps)
+
+
+def ends_of(times: UnitTimes, fault_spans: Sequence[FaultSpan]) -> tuple[FaultEnd, ...]:
+    """When each fault of one unit, or of the air, lets go of it: its own end, or what ends it
+    before.
+
+    One that is over at once, or that found the unit unable to have it, ends as it begins.
+    """
+    unit = _gone_through(times, fault_spans, FOREVER_NS)
+    still_held = {number for held in unit.holders.values() for number in held}
+    return tuple(
+        FaultEnd(at_ns=FOREVER_NS)
+        if number in still_held
+        else unit.ends.get(number, FaultEnd(at_ns=span.at_ns))
+        for number, span in enumerate(fault_spans)
+    )
+
+
+def _gone_through(times: UnitTimes, fault_spans: Sequence[FaultSpan], until_ns: int) -> _Unit:
     unit = _Unit(times, until_ns)
     unit.plan(times.on_ns, unit.power_on)
     for number, fault_span in enumerate(fault_spans):
         unit.plan_fault(number, fault_kind(fault_span.kind), fault_span)
     unit.run()
-    return tuple(unit.steps)
+    return unit

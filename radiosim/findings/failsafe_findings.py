@@ -3,9 +3,11 @@
 from collections.abc import Iterator
 
 from radiosim.engine.plan import make_plan
-from radiosim.findings.proof import FAULT, LURCH, Case, Overrides, Suspect
+from radiosim.findings.case import FAULT, LURCH, Case, Overrides
+from radiosim.findings.proof import Suspect
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
+from radiosim.scenario.assumed import assumed_outputs
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.units import ms_from_ns
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
@@ -137,8 +139,10 @@ def no_failsafe(case: Case) -> Iterator[Suspect]:
         period_ms = unit.period_ms or unit.pause_ms or 20.0
         timeout_ms = min(500.0, PERIODS * period_ms)
         cure: tuple[str, ...] = (f"failsafe.{name}.timeout_ms={timeout_ms:g}",)
+        # An output that was assumed gets a preset of its own with its stream's failsafe.
+        said = [key for key in outputs if key not in assumed_outputs(scenario)]
         if not acting_outputs(scenario, name):
-            cure = (*cure, *(f"output.{key}.on_failsafe=off" for key in outputs))
+            cure = (*cure, *(f"output.{key}.on_failsafe=off" for key in said))
         yield Suspect(
             what=f"{name} has no failsafe: when its transmitter goes silent, nothing stops "
             f"{', '.join(outputs)}",

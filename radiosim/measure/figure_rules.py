@@ -1,6 +1,6 @@
 """What starts have measured, and the figures that have a rule of their own."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -8,15 +8,14 @@ from typing import Any
 from msgspec import UNSET
 
 from radiosim.measure.intervals import MISS
-from radiosim.measure.of_output import NEVER, over_at_ns
-from radiosim.measure.tally import OutputFaultTally, Pool, RadioTally
+from radiosim.measure.of_output import NEVER
+from radiosim.measure.tally import Fate, FaultTally, OutputFaultTally, Pool, RadioTally
 from radiosim.radio.profiles import State, charge_mah, currents_ma
 from radiosim.registers.figure import SPAN_HOURS, SPAN_NS, SPAN_SECONDS
 from radiosim.scenario import Scenario
-from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
-from radiosim.units import NS_PER_HOUR, NS_PER_S, ms_from_ns, ns_from_s
+from radiosim.units import NS_PER_HOUR, NS_PER_S, ms_from_ns
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,12 +79,12 @@ def _collisions(air: Measured) -> int:
     return sum(total.lost_collision for total in air.pool.streams.values())
 
 
-def _transmitter_charge(stream: Measured) -> float:
+def _transmitter_charge(stream: Measured) -> float | None:
     unit = stream.scenario.transmitter[stream.name]
     return _charge(stream, unit, [tally.radio for tally in stream.tallies])
 
 
-def _receiver_charge(receiver: Measured) -> float:
+def _receiver_charge(receiver: Measured) -> float | None:
     return _charge(receiver, receiver.scenario.receiver, receiver.tallies)
 
 
@@ -100,9 +99,11 @@ def _receiver_battery_h(receiver: Measured) -> float | None:
 
 def _charge(
     measured: Measured, unit: Transmitter | Receiver, radios: Sequence[RadioTally]
-) -> float:
-    """Mean current of a radio over the starts, mA: the charge of an hour in mAh."""
-    currents = currents_ma(measured.scenario.profile(), unit.power_dbm)
+) -> float | None:
+    """Mean current of a radio over the starts, mA: the charge of an hour in mAh; None: unknown."""
+    currents = currents_ma(measured.scenario.profile(), unit.power_dbm, unit.amplifier_ma)
+    if currents is None:
+        return None
     charges = [charge_mah(currents, _seconds(radio)) for radio in radios]
     return sum(_times(measured.pool.weights, charges)) / sum(measured.weighted(SPAN_HOURS))
 
@@ -118,50 +119,48 @@ def _seconds(radio: RadioTally) -> dict[State, float]:
     }
 
 
-def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float) -> float | None:
-    """Hours of the unit's cell; None without one, or where nothing draws."""
+def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float | None) -> float | None:
+    """Hours of the unit's cell; None without one, without a known charge, or if nothing draws."""
+    if charge_mah_per_hour is None:
+        return None
     drawn_ma = charge_mah_per_hour + unit.board_ma
     return unit.battery_mah / drawn_ma if unit.battery_mah is not None and drawn_ma > 0 else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultMeasured:
-    """What the outputs made of one fault in some starts, at least one."""
+    """What one fault did in some starts, at least one."""
 
-    scenario: Scenario
-    fault: Fault
-    starts: Sequence[Mapping[str, OutputFaultTally]]
+    starts: Sequence[FaultTally]
 
-    def reactions(self, *, acting: bool) -> dict[str, list[int]]:
-        """By output, start by start; acting: only those that do not hold their value."""
-        first = self.starts[0]
-        names = [name for name in first if not acting or first[name].action != "hold"]
-        return {name: [start[name].reaction_ns for start in self.starts] for name in names}
-
-    def recoveries(self) -> dict[str, list[int]]:
-        """By output, start by start."""
-        return {name: [s[name].recovered_ns for s in self.starts] for name in self.starts[0]}
+    def of_output(self, name: str) -> tuple[OutputFaultTally, ...]:
+        """What one output made of it, start by start."""
+        return tuple(start.outputs[name] for start in self.starts)
 
 
 def _over_ms(fault: FaultMeasured) -> float | None:
-    over_ns = over_at_ns(fault.scenario, fault.fault)
-    return None if over_ns == NEVER else ms_from_ns(over_ns - ns_from_s(fault.fault.at_s))
+    return slowest_ms([start.over_ns for start in fault.starts])
 
 
 def _reaction_ms(fault: FaultMeasured) -> float | None:
-    return slowest_ms([ns for spans in fault.reactions(acting=True).values() for ns in spans])
+    every = [output for start in fault.starts for output in start.outputs.values()]
+    return slowest_ms([output.reaction_ns for output in every if output.action != "hold"])
 
 
 def _recovered_ms(fault: FaultMeasured) -> float | None:
-    return slowest_ms([ns for spans in fault.recoveries().values() for ns in spans])
+    return slowest_ms([o.recovered_ns for start in fault.starts for o in start.outputs.values()])
+
+
+def _starts_without_effect(fault: FaultMeasured) -> Any:
+    return sum(not start.is_felt for start in fault.starts)
 
 
 def _starts_without_reaction(fault: FaultMeasured) -> Any:
-    return _starts_without(fault, fault.reactions(acting=True))
+    return _starts_with(fault, lambda output: output.fate is Fate.NEVER_CAME)
 
 
 def _unrecovered_starts(fault: FaultMeasured) -> Any:
-    return _starts_without(fault, fault.recoveries())
+    return _starts_with(fault, lambda output: output.recovered_ns == NEVER)
 
 
 def slowest_ms(spans_ns: list[int]) -> float | None:
@@ -169,12 +168,11 @@ def slowest_ms(spans_ns: list[int]) -> float | None:
     return None if not spans_ns or NEVER in spans_ns else ms_from_ns(max(spans_ns))
 
 
-def _starts_without(fault: FaultMeasured, columns: dict[str, list[int]]) -> Any:
-    """In how many starts an output never got there; known of several starts only."""
-    starts = range(len(fault.starts))
-    if len(starts) < 2:
+def _starts_with(fault: FaultMeasured, is_so: Callable[[OutputFaultTally], bool]) -> Any:
+    """In how many starts something is so of an output; known of several starts only."""
+    if len(fault.starts) < 2:
         return UNSET
-    return sum(any(column[k] == NEVER for column in columns.values()) for k in starts)
+    return sum(any(map(is_so, start.outputs.values())) for start in fault.starts)
 
 
 RULES: dict[str, Callable[[Any], Any]] = {
@@ -188,6 +186,7 @@ RULES: dict[str, Callable[[Any], Any]] = {
     "faults.over_ms": _over_ms,
     "faults.reaction_ms": _reaction_ms,
     "faults.recovered_ms": _recovered_ms,
+    "faults.starts_without_effect": _starts_without_effect,
     "faults.starts_without_reaction": _starts_without_reaction,
     "faults.unrecovered_starts": _unrecovered_starts,
 }

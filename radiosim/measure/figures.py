@@ -2,7 +2,8 @@
 than one."""
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import msgspec
@@ -29,6 +30,8 @@ from radiosim.measure.tally import (
     LOWEST,
     SAME,
     FailsafeTally,
+    Fate,
+    FaultTally,
     OutputFaultTally,
     OutputTally,
     Pool,
@@ -88,7 +91,7 @@ def figures_of(scenario: Scenario, pool: Pool, miss: float = MISS) -> Figures:
         air=_made("air", _air(scenario, pool)),
         receiver=_made("receiver", _receiver(scenario, pool)),
         faults=tuple(
-            _made_fault(scenario, fault, [tally.faults[index] for tally in pool.rows])
+            _made_fault(fault, [tally.faults[index] for tally in pool.rows])
             for index, fault in enumerate(scenario.fault)
         ),
     )
@@ -288,15 +291,12 @@ def _rate_interval(counts: Sequence[int], measured: Measured) -> tuple[float, fl
     return rate_over_starts(counts, hours, measured.pool.weights, measured.miss)
 
 
-def _made_fault(
-    scenario: Scenario, fault: Fault, starts: Sequence[Mapping[str, OutputFaultTally]]
-) -> FaultFigures:
+def _made_fault(fault: Fault, starts: Sequence[FaultTally]) -> FaultFigures:
     """The slowest start, by output; None as soon as one start never got there.
 
     An output that holds its value has nothing to detect by, and is left out of the fault's own.
     """
-    measured = FaultMeasured(scenario=scenario, fault=fault, starts=starts)
-    reactions, recoveries = measured.reactions(acting=False), measured.recoveries()
+    measured = FaultMeasured(starts=starts)
     values = {row.name: RULES[row.key](measured) for row in figures_in("faults")}
     made: Any = STRUCTS["faults"]
     found: FaultFigures = made(
@@ -304,17 +304,23 @@ def _made_fault(
         unit=fault.unit,
         at_s=fault.at_s,
         for_s=fault.for_s,
-        outputs={
-            name: OutputAtFault(
-                action=starts[0][name].action,
-                reaction_ms=slowest_ms(reactions[name]),
-                recovered_ms=slowest_ms(recoveries[name]),
-            )
-            for name in starts[0]
-        },
+        is_bitten=any(start.is_bitten for start in starts),
+        outputs={name: _made_output(measured.of_output(name)) for name in starts[0].outputs},
         **values,
     )
     return found
+
+
+def _made_output(starts: Sequence[OutputFaultTally]) -> OutputAtFault:
+    found = Counter(start.fate for start in starts)
+    return OutputAtFault(
+        action=starts[0].action,
+        fates={fate.value: found[fate] for fate in Fate if found[fate]},
+        reaction_ms=slowest_ms([start.reaction_ns for start in starts]),
+        recovered_ms=slowest_ms([start.recovered_ns for start in starts]),
+        slowest_ms=slowest_ms([o.reaction_ns for o in starts if o.fate is Fate.CAME]),
+        left_driven_starts=sum(start.is_left_driven for start in starts),
+    )
 
 
 _HOW = {Sum: "", Lowest: LOWEST, Highest: HIGHEST, Same: SAME, Spread: "", StartsWith: ""}

@@ -17,7 +17,8 @@ from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
 from radiosim.engine.stratification import distance_from_multiple, drifts, period_of, window_ns
 from radiosim.engine.unit_spans import shared_ns
-from radiosim.measure.of_output import FaultFold, OutputFigures, touches
+from radiosim.measure.of_fault import FaultFolds
+from radiosim.measure.of_output import OutputFigures
 from radiosim.measure.of_stream import StreamFold
 from radiosim.measure.tally import FailsafeTally, StartTally
 from radiosim.scenario import Scenario
@@ -110,14 +111,7 @@ class _Start:
         self._outputs = {
             name: OutputFigures(plan, output, backend) for name, output in scenario.output.items()
         }
-        self._faults = [
-            {
-                name: FaultFold(scenario, fault, output)
-                for name, output in scenario.output.items()
-                if touches(fault, output)
-            }
-            for fault in scenario.fault
-        ]
+        self._faults = FaultFolds(scenario, plan)
 
     def take(self, act: Act) -> None:
         """Something that the vehicle did."""
@@ -126,9 +120,7 @@ class _Start:
                 failsafe.take(act.batch.events)
         if act.output_log is not None:
             self._outputs[act.output].take(act.output_log)
-            for fault in self._faults:
-                if act.output in fault:
-                    fault[act.output].take(act.output_log)
+            self._faults.take(act.output, act.output_log)
 
     def tally(self) -> StartTally:
         """What all of it has come to."""
@@ -145,9 +137,7 @@ class _Start:
             outputs={name: output.finish() for name, output in self._outputs.items()},
             busy_ns=self.streams.busy_ns,
             receiver=self.streams.receiver(),
-            faults=tuple(
-                {name: fold.finish() for name, fold in fault.items()} for fault in self._faults
-            ),
+            faults=self._faults.finish(),
             beats=seen_beats(plan),
             phases=plan.phases,
         )

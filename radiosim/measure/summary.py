@@ -6,6 +6,7 @@ starts and stands only where more than one start was simulated. None: nothing to
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -170,7 +171,7 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     attempts_per_frame: float | None
     attempts_per_frame_ci95: Interval = UNSET
     duty_cycle: float
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
     """Of its transmitter's radio alone."""
     battery_h: float | None
     """How long its transmitter's cell lasts with that and the board; None without `battery_mah`."""
@@ -202,7 +203,7 @@ class AirFigures(Struct, frozen=True, kw_only=True):
 class ReceiverFigures(Struct, frozen=True, kw_only=True):
     """The unit on the vehicle."""
 
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
     """Of its radio alone."""
     battery_h: float | None
     """How long its cell lasts with that and the board; None without `battery_mah`."""
@@ -213,10 +214,17 @@ class OutputAtFault(Struct, frozen=True, kw_only=True):
 
     action: str
     """What it does on failsafe: preset, off, hold."""
+    fates: dict[str, int]
+    """What became of it (see Fate) → in how many starts."""
     reaction_ms: float | None
-    """From the fault to the failsafe value in effect; None: it never came."""
+    """From the fault to the failsafe value in effect, in the slowest start; 0: it was on; None:
+    it did not come in some start."""
     recovered_ms: float | None
     """From the end of the fault until a value taken after it is in effect; None: never."""
+    slowest_ms: float | None = None
+    """The longest reaction of the starts in which it came; None: in none."""
+    left_driven_starts: int = 0
+    """Starts that end with it driven by a value from before the end of the fault."""
 
 
 class FaultFigures(Struct, frozen=True, kw_only=True):
@@ -227,10 +235,14 @@ class FaultFigures(Struct, frozen=True, kw_only=True):
     at_s: float
     for_s: float | None
     over_ms: float | None = None
-    """From the fault to its end, which a watchdog can bring early; None: for good."""
+    """From the fault to its end, which a watchdog or a boot can bring early; None: for good."""
+    is_bitten: bool = False
+    """A watchdog ended it."""
     reaction_ms: float | None
     recovered_ms: float | None
     outputs: dict[str, OutputAtFault]
+    starts_without_effect: int = 0
+    """Starts in which its unit did what it would have done without it."""
     starts_without_reaction: int | UnsetType = UNSET
     unrecovered_starts: int | UnsetType = UNSET
 
@@ -258,13 +270,44 @@ class Finding(Struct, frozen=True, kw_only=True):
     figure: str
     """Path of the figure in `proof`."""
     proof: dict[str, float | None]
-    """The figure `before`, `after` the cause is taken away, and `cured` if a cure was found."""
+    """The figure `before`, `after` the cause is taken away, and `cured` by the joint cure."""
+    seen: Literal["alone", "together", "later"] = "alone"
+    """How it was proved: by taking it alone away; only together with others that hide it; or only
+    once the other findings were cured."""
     cure: str
-    """What to try, with its `--set` lines if it was tried here."""
+    """What to do, and what it costs."""
     set: tuple[str, ...] = ()
-    """The cure's `KEY=VALUE` lines; empty: it was not tried."""
+    """The lines of the joint cure that are for it; empty: none that was tried helps."""
     measure: str
     """How to see it on the bench."""
+
+
+class Effect(Struct, frozen=True, kw_only=True):
+    """What the joint cure does to one figure: a requirement's, or a stream's longest gap."""
+
+    figure: str
+    at_least: float | None = None
+    at_most: float | None = None
+    before: float | None
+    before_ok: bool | None = None
+    """None: not judged, or not required."""
+    after: float | None
+    after_ok: bool | None = None
+
+
+class Cure(Struct, frozen=True, kw_only=True):
+    """All cures together, tried on the same draws."""
+
+    set: tuple[str, ...]
+    """Its `KEY=VALUE` lines, each of a key of its own; empty: there is none."""
+    starts: int
+    """How many starts were run with all of it, from the first on."""
+    effects: tuple[Effect, ...]
+    """Every requirement, then the longest gap of every stream, in the worst of those starts."""
+    caution: str
+    """Not empty: what it raises, and what to know before it is tried."""
+    why: str
+    """Not empty: which findings it does not cure, or why there is none."""
 
 
 class Figures(Struct, frozen=True, kw_only=True):
@@ -328,6 +371,8 @@ class RunResults(Struct, frozen=True, kw_only=True):
     requirements: tuple[RequirementFigures, ...]
     findings: tuple[Finding, ...] | None = None
     """None: nobody looked for any."""
+    cure: Cure | None = None
+    """Of all findings together; None: there are no findings."""
 
 
 class Summary(RunResults, frozen=True, kw_only=True):

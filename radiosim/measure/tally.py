@@ -4,6 +4,7 @@ import dataclasses
 import functools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from enum import Enum
 from typing import Any, TypeVar
 
 from radiosim.engine.stratification import Phases, shares_of, weight_of
@@ -99,13 +100,52 @@ class OutputTally:
     """Servo errors in millionths of a degree."""
 
 
+class Fate(Enum):
+    """What became of one output at a fault of one start; the names are those of the results."""
+
+    NEVER_CAME = "never came"
+    """It was driven, and its failsafe was due and not in effect."""
+    HELD = "held"
+    """It keeps its value, on failsafe too, or it has none."""
+    NO_PULSES = "no pulses"
+    """Its pin floated before its failsafe was in effect."""
+    CAME = "came"
+    """Its failsafe value came into effect."""
+    NOT_DUE = "not due"
+    """Frames came again, or the start ended, before its failsafe had to be in effect."""
+    WAS_ON = "was on"
+    """Its failsafe was on when the fault struck."""
+    NOT_DRIVEN = "not driven"
+    """Nothing drove it when the fault struck."""
+    NOTHING = "no effect"
+    """The fault changed nothing: its unit did what it would have done without it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutputFaultTally:
     """What one output made of one fault; −1: it never came."""
 
     action: str
+    fate: Fate
     reaction_ns: int
+    """From the fault to the failsafe value in effect; 0: it was on."""
     recovered_ns: int
+    is_left_driven: bool
+    """The start ends, and it is driven by a value from before the end of the fault."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultTally:
+    """What one fault did."""
+
+    over_ns: int
+    """From the fault to its end, boot apart; −1: for good."""
+    is_bitten: bool
+    """A watchdog ended it."""
+    is_felt: bool
+    """Its unit did something else than without it."""
+    outputs: dict[str, OutputFaultTally]
+    """By output that it can touch."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,8 +160,8 @@ class StartTally:
     outputs: dict[str, OutputTally]
     busy_ns: int
     receiver: RadioTally
-    faults: tuple[dict[str, OutputFaultTally], ...]
-    """What each fault of the scenario made of each output."""
+    faults: tuple[FaultTally, ...]
+    """What each fault of the scenario did."""
     beats: tuple[float, ...]
     """By pair of transmitters: how many beats of their clocks this start can be expected to have
     seen; inf: no need."""

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
+from radiosim.units import dbm_to_mw
+
 Rows = tuple[tuple[float, float], ...]
 """A table of two columns."""
 
@@ -117,26 +119,45 @@ State = Literal[
 S_PER_HOUR = 3600.0
 
 
-def transmit_ma(profile: Profile, power_dbm: float) -> float:
-    """Supply current while a radio sends, mA.
+def transmit_ma(
+    profile: Profile, power_dbm: float, amplifier_ma: float | None = None
+) -> float | None:
+    """Supply current while a radio sends, mA; None above its table: no source says it.
 
     Between rows of the profile's table on a straight line in dBm (an assumption: no source prints
-    values between); beyond its ends that of the nearest row.
+    values between); below it that of the lowest row. `amplifier_ma`: of an amplifier behind the
+    radio, which then sends as it draws most.
     """
     rows = sorted(profile.transmit_ma)
+    if amplifier_ma is not None:
+        return max(ma for _, ma in rows) + amplifier_ma
     if power_dbm <= rows[0][0]:
         return rows[0][1]
     for (low_dbm, low_ma), (high_dbm, high_ma) in pairwise(rows):
         if power_dbm <= high_dbm:
             share = (power_dbm - low_dbm) / (high_dbm - low_dbm)
             return low_ma + share * (high_ma - low_ma)
-    return rows[-1][1]
+    return None
 
 
-def currents_ma(profile: Profile, power_dbm: float) -> dict[State, float]:
-    """Supply current in each state, mA (PS 5.1 table 4; see profiles.py)."""
+MOST_SUPPLY_V = 5.0
+"""The most that such a module, amplifier included, is fed with (common practice, no source)."""
+
+
+def least_transmit_ma(power_dbm: float) -> float:
+    """Current below which a radio would radiate more than it draws, mA."""
+    return dbm_to_mw(power_dbm) / MOST_SUPPLY_V
+
+
+def currents_ma(
+    profile: Profile, power_dbm: float, amplifier_ma: float | None = None
+) -> dict[State, float] | None:
+    """Supply current in each state, mA (PS 5.1 table 4; see profiles.py); None: not known."""
+    transmit = transmit_ma(profile, power_dbm, amplifier_ma)
+    if transmit is None:
+        return None
     return {
-        "transmit": transmit_ma(profile, power_dbm),
+        "transmit": transmit,
         "receive": profile.receive_ma,
         "transmit_settle": profile.transmit_settle_ma,
         "receive_settle": profile.receive_settle_ma,

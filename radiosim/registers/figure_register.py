@@ -551,7 +551,7 @@ FIGURES = by_key(
             unit=MS,
             pool=Ruled(is_of_one_start=False),
             worse=HIGH,
-            meaning="time from the fault to its end, which a watchdog can bring early",
+            meaning="time from the fault to its end, which a watchdog or a boot can bring early",
             measure="time it on film, wheels up, propellers off",
         ),
         Figure(
@@ -580,11 +580,20 @@ FIGURES = by_key(
         ),
         Figure(
             table="faults",
+            name="starts_without_effect",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=False),
+            worse=HIGH,
+            meaning="starts in which the unit did what it would have done without the fault",
+            measure="do it many times",
+        ),
+        Figure(
+            table="faults",
             name="starts_without_reaction",
             unit=COUNT,
             pool=Ruled(is_of_one_start=False),
             worse=HIGH,
-            meaning="starts in which failsafe never came",
+            meaning="starts in which failsafe was due and never came",
             measure="do it many times",
         ),
         Figure(

@@ -244,7 +244,7 @@ def _charges(summary: Summary) -> Table:
         caption="Charge",
         columns=(
             Column(key="unit", is_text=True),
-            Column(key="radio", title="radio alone", unit="mAh an hour"),
+            Column(key="radio", title="radio alone", unit="mAh an hour", nothing="not known"),
             Column(key="cell", title="cell lasts", unit="hours"),
         ),
         rows=tuple(

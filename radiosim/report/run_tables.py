@@ -17,7 +17,16 @@ ROLES: dict[Verdict, Role] = {"steady": "good", "gaps": "warn", "cut by fault": 
 """How a verdict stands out; any other is bad."""
 HELD = {True: "ok", False: "FAILED", None: "not judged"}
 HELD_ROLES: dict[bool | None, Role] = {True: "good", False: "bad", None: "warn"}
-_OUTSIDE_RUN = ("assumed", "warnings", "figures", "worst", "reaction", "requirements", "findings")
+_OUTSIDE_RUN = (
+    "assumed",
+    "warnings",
+    "figures",
+    "worst",
+    "reaction",
+    "requirements",
+    "findings",
+    "cure",
+)
 
 
 _VERDICT = Column(
@@ -231,6 +240,7 @@ def file_tables(summary: Summary) -> tuple[Table, ...]:
     figures = summary.figures
     run = record_of(summary.results(), leave_out=_OUTSIDE_RUN)
     findings = [record_of(found, leave_out=("set",)) for found in summary.findings or ()]
+    effects = [] if summary.cure is None else [record_of(one) for one in summary.cure.effects]
     worst = [{"figure": path, **record_of(worst)} for path, worst in summary.worst.items()]
     notes = [
         {"kind": kind, "text": text}
@@ -241,6 +251,7 @@ def file_tables(summary: Summary) -> tuple[Table, ...]:
         record_table("run", [run]),
         record_table("failsafe", list(_failsafes(summary)), first=("stream", "timeout_ms")),
         record_table("findings", findings, first=("where", "what", "cure")),
+        record_table("cure", effects, first=("figure", "before", "after")),
         record_table("worst", worst, first=("figure", "value", "start")),
         record_table("air", [record_of(figures.air)]),
         record_table("receiver", [record_of(figures.receiver)]),

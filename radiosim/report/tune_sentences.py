@@ -94,9 +94,11 @@ def _warnings(found: Tuned) -> Iterator[Sentence]:
 def cost_text(tried: Tried) -> str:
     """What a point costs that is not refused."""
     figures = tried.judged
+    known = figures.charge_mah_per_hour
+    charge = "charge not known" if known is None else f"charge {fmt_sig3(known)} mAh/h"
     return (
         f"Latency p99 of the slowest stream {duration_text(figures.latency_p99_ms)}, duty cycle "
-        f"{fmt_percent(figures.duty_cycle)}, charge {fmt_sig3(figures.charge_mah_per_hour)} mAh/h."
+        f"{fmt_percent(figures.duty_cycle)}, {charge}."
     )
 
 

@@ -7,7 +7,9 @@ import msgspec
 
 from radiosim.counted import counted
 from radiosim.radio.air_frame import with_step
+from radiosim.radio.profiles import transmit_ma
 from radiosim.scenario.structs.output_table import Preset
+from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import Transmitter, TransmitterTable
 
@@ -66,22 +68,25 @@ def assumed_distance_m(scenario: Scenario) -> float | None:
 
 def losses_said(scenario: Scenario) -> tuple[str, ...]:
     """What loses frames in a scenario, key by key, and whether it is assumed or given."""
-    air, assumed_lines = scenario.air, set(scenario.assumed)
-    said = []
+    air, said = scenario.air, []
     if air.loss or (air.burst is None and air.range is None):
-        is_assumed = _loss_line(scenario) in assumed_lines
-        said.append(f"air.loss = {air.loss:g} ({'assumed' if is_assumed else 'given'})")
+        how = "assumed" if is_loss_assumed(scenario) else "given"
+        said.append(f"air.loss = {air.loss:g} ({how})")
     said.append("air.burst (given)" if air.burst else "no loss bursts (no air.burst)")
     if air.range is None:
         said.append("no distance (no air.range)")
     elif air.range.distance_m is None:
         said.append("air.range (given)")
     else:
-        is_assumed = assumed_distance_m(scenario) is not None
-        how = "assumed" if is_assumed else "given"
+        how = "given" if assumed_distance_m(scenario) is None else "assumed"
         said.append(f"air.range.distance_m = {air.range.distance_m:g} ({how})")
     others = ", ".join(f"interferer.{name} (given)" for name in scenario.interferer)
     return (*said, others or "nobody else on the air (no interferer)")
+
+
+def is_loss_assumed(scenario: Scenario) -> bool:
+    """Whether nothing says what share of attempts is lost by chance."""
+    return _loss_line(scenario) in scenario.assumed
 
 
 def _loss_line(scenario: Scenario) -> str:
@@ -149,8 +154,18 @@ def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
     yield from _line(lacking("offset_ms"), "phase drawn for each start")
     can_jitter = lacking("jitter_ms", among=lambda unit: unit.pacing != "elapsed")
     yield from _line(can_jitter, "no jitter")
+    yield from _of_charge(scenario)
     for name, unit in units.items():
         yield from _of_content(name, unit, _table(document, "transmitter", name))
+
+
+def _of_charge(scenario: Scenario) -> Iterator[str]:
+    """Units whose power no table of currents reaches: what they draw is not made up."""
+    profile = scenario.profile()
+    units: dict[str, Transmitter | Receiver] = {**scenario.transmitter}
+    for name, unit in (*units.items(), ("receiver", scenario.receiver)):
+        if transmit_ma(profile, unit.power_dbm, unit.amplifier_ma) is None:
+            yield f"{name}: charge not known at {unit.power_dbm:g} dBm without amplifier_ma"
 
 
 def _of_retries(scenario: Scenario, document: Document) -> Iterator[str]:
@@ -256,11 +271,9 @@ def assumed_outputs(scenario: Scenario) -> tuple[str, ...]:
 
 
 def guessed_presets(scenario: Scenario) -> tuple[str, ...]:
-    """Names of the outputs whose failsafe value was taken because nobody has said it."""
+    """Names of the outputs that do on failsafe what was taken because nobody has said it."""
     return tuple(
-        name
-        for name in assumed_outputs(scenario)
-        if isinstance(scenario.output[name].on_failsafe, Preset)
+        name for name in assumed_outputs(scenario) if scenario.output[name].on_failsafe != "hold"
     )
 
 
@@ -276,7 +289,23 @@ def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
         text = f"{_drives(name, output.stream)}a {output.refresh_hz:g} Hz servo"
         if isinstance(output.on_failsafe, Preset):
             text += f", {output.on_failsafe.preset_us:g} us on failsafe"
+        elif output.on_failsafe == "off":
+            text += ", no pulses on failsafe (where it stands still is not said)"
         yield text
+    yield from _line(
+        [f"output.{name}" for name in without_idle(scenario)],
+        "where its motor stands still is not said: give motor.idle_us (a controller that runs one "
+        "way is at half throttle at 1500 us)",
+    )
+
+
+def without_idle(scenario: Scenario) -> tuple[str, ...]:
+    """Names of outputs with a motor on pulses of which nobody has said where it stands still."""
+    return tuple(
+        name
+        for name, output in scenario.output.items()
+        if output.kind == "servo" and output.motor is not None and output.motor.idle_us is None
+    )
 
 
 def _of_failsafe(scenario: Scenario) -> Iterator[str]:

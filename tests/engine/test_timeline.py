@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan_rows import STEPS, Step
-from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, steps_of
+from radiosim.engine.timeline import FOREVER_NS, FaultEnd, FaultSpan, UnitTimes, ends_of, steps_of
 from radiosim.engine.unit_spans import impaired_spans, spans_without
 from radiosim.registers.fault_kind import (
     AIR,
@@ -22,7 +22,7 @@ from radiosim.registers.fault_kind import (
     Part,
     UnitKind,
 )
-from radiosim.registers.fault_register import FAULT_KINDS
+from radiosim.registers.fault_register import FAULT_KINDS, fault_kind
 
 UNTIL_NS = 10_000
 
@@ -287,6 +287,29 @@ def test_steps_follow_from_each_other(times: UnitTimes, drawn: list[FaultSpan]) 
 
     assert follows(steps)
     assert all(step.at_ns < UNTIL_NS for step in steps)
+
+
+@given(units, st.lists(fault_spans, min_size=1, max_size=6))
+def test_a_fault_that_would_end_just_after_its_end_does_the_same(
+    times: UnitTimes, drawn: list[FaultSpan]
+) -> None:
+    steps = steps_of(times, drawn, UNTIL_NS)
+    for place, (span, end) in enumerate(zip(drawn, ends_of(times, drawn), strict=True)):
+        assert span.at_ns <= end.at_ns <= max(span.until_ns, span.at_ns)
+        if fault_kind(span.kind).is_lasting and end.at_ns < span.until_ns:
+            cut = replace(span, until_ns=end.at_ns + 1)
+            assert steps_of(times, [*drawn[:place], cut, *drawn[place + 1 :]], UNTIL_NS) == steps
+
+
+def test_a_boot_ends_a_hang_and_a_watchdog_says_so() -> None:
+    hang = fault_span("hang", 1_000)
+
+    assert ends_of(unit(), [hang]) == (FaultEnd(at_ns=FOREVER_NS),)
+    assert ends_of(unit(), [hang, fault_span("reset", 1_500)])[0] == FaultEnd(at_ns=1_500)
+    assert ends_of(unit(watchdog_ns=300), [hang]) == (FaultEnd(at_ns=1_300, is_bitten=True),)
+    assert ends_of(unit(), [fault_span("stale", 1_000), fault_span("reset", 1_500)])[0] == FaultEnd(
+        at_ns=1_530
+    )
 
 
 @given(units, st.lists(fault_spans, max_size=6))

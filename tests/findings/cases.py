@@ -1,7 +1,7 @@
 """Scenarios that show one finding each, and their twins in which it must stay silent."""
 
-from radiosim.findings import find
-from radiosim.measure.summary import Finding
+from radiosim.findings import diagnosed
+from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario, parse
 from radiosim.study.starts import simulate_starts
 
@@ -68,5 +68,15 @@ def scenario_with(*overrides: str) -> Scenario:
 
 def found(*overrides: str) -> dict[str, Finding]:
     """What is found, by the path that it is about."""
+    return {finding.where: finding for finding in run_of(*overrides).findings or ()}
+
+
+def run_of(*overrides: str) -> Summary:
+    """The run of the scenario with keys set otherwise, with all that is found."""
     scenario = scenario_with(*overrides)
-    return {finding.where: finding for finding in find(scenario, simulate_starts(scenario))}
+    return diagnosed(
+        scenario,
+        simulate_starts(scenario, workers=1),
+        reread=lambda lines: scenario_with(*overrides, *lines),
+        workers=1,
+    )

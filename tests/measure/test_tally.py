@@ -12,7 +12,7 @@ from radiosim.measure.histogram import Histogram
 from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import pool_starts
 from radiosim.measure.summary import Figures
-from radiosim.measure.tally import Range, StartTally, pooled
+from radiosim.measure.tally import Fate, Range, StartTally, pooled
 from tests.traces import scenario_with
 
 SCENARIO = scenario_with(
@@ -120,7 +120,7 @@ def test_figures_say_what_the_counts_say(tallies: list[StartTally]) -> None:
 
 def test_a_fault_is_as_slow_as_its_slowest_start(tallies: list[StartTally]) -> None:
     found = pooled_figures(tallies).faults[0]
-    detected = [tally.faults[0]["track"].reaction_ns for tally in tallies]
+    detected = [tally.faults[0].outputs["track"].reaction_ns for tally in tallies]
 
     assert min(detected) > 0
     assert found.reaction_ms == pytest.approx(max(detected) / 1e6)
@@ -129,13 +129,16 @@ def test_a_fault_is_as_slow_as_its_slowest_start(tallies: list[StartTally]) -> N
 
 
 def test_a_fault_that_one_start_never_saw_has_no_figure(tallies: list[StartTally]) -> None:
-    blind = dataclasses.replace(tallies[0].faults[0]["track"], reaction_ns=-1)
-    starts = [dataclasses.replace(tallies[0], faults=({"track": blind},)), *tallies[1:]]
+    fault = tallies[0].faults[0]
+    blind = dataclasses.replace(fault.outputs["track"], reaction_ns=-1, fate=Fate.NEVER_CAME)
+    seen = dataclasses.replace(fault, outputs={"track": blind})
+    starts = [dataclasses.replace(tallies[0], faults=(seen,)), *tallies[1:]]
 
     found = pooled_figures(starts).faults[0]
 
     assert found.reaction_ms is None
     assert found.starts_without_reaction == 1
+    assert found.outputs["track"].fates == {"never came": 1, "came": 2}
     assert found.recovered_ms is not None
 
 

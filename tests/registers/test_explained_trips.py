@@ -10,9 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from radiosim.engine.plan import make_plan, struck_unit
+from radiosim.engine.plan import struck as struck_by
 from radiosim.engine.simulate import simulate
+from radiosim.engine.timeline import FOREVER_NS
 from radiosim.measure import summarise
-from radiosim.measure.of_output import NEVER, over_at_ns
 from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER, VALUES, UnitKind
 from radiosim.registers.fault_register import FAULT_KINDS, ended_by, fault_kind
 from radiosim.scenario import Scenario, parse
@@ -40,6 +42,13 @@ def entries_of(scenario: Scenario) -> dict[str, list[Entry]]:
         for name, record in zip(scenario.transmitter, streams, strict=True)
         if name in scenario.failsafe
     }
+
+
+def over_at_ns(scenario: Scenario) -> int:
+    """When the only fault of a scenario lets go of its unit in start 0."""
+    plan = make_plan(scenario, 0)
+    unit = struck_unit(scenario.fault[0], plan.streams[0])
+    return struck_by(scenario, plan, 0, unit).over_ns
 
 
 def reaches(scenario: Scenario, fault: Fault, stream: str) -> bool:
@@ -78,7 +87,7 @@ def test_a_fault_changes_no_trip_before_it_and_explains_those_in_which_it_falls(
         for_s=lasts_s if fault_kind(kind).is_lasting else None,
     )
     struck = replace(plain, fault=(fault,))
-    at_ns, over_ns = ns_from_s(at_s), over_at_ns(struck, fault)
+    at_ns, over_ns = ns_from_s(at_s), over_at_ns(struck)
     before, after = entries_of(plain), entries_of(struck)
 
     for stream in plain.failsafe:
@@ -88,7 +97,7 @@ def test_a_fault_changes_no_trip_before_it_and_explains_those_in_which_it_falls(
         if not (fault_kind(kind).impairs and reaches(struck, fault, stream)):
             continue
         if is_well_before(struck, fault):
-            until_ns = at_ns if over_ns == NEVER else over_ns
+            until_ns = at_ns if over_ns == FOREVER_NS else over_ns
             in_it = [e for e in after[stream] if e.fed_ns <= until_ns and e.at_ns >= at_ns]
             assert all(e.is_true for e in in_it)
 
@@ -185,7 +194,7 @@ def test_no_fault_excuses_a_trip_before_it_or_after_its_end(
     assert not any(entry.is_true for entry in before)
     # A radio's settings are looked for every 100 ms, and a boot takes a few ms at most.
     margin_ns = ns_from_s(0.25)
-    over_ns = max(over_at_ns(struck, fault), ns_from_s(2.0))
+    over_ns = max(over_at_ns(struck), ns_from_s(2.0))
     clear = [e for e in after if e.at_ns < ns_from_s(2.0) or e.fed_ns > over_ns + margin_ns]
     assert len(clear) > 150
     assert not any(entry.is_true for entry in clear)

@@ -139,7 +139,7 @@ def test_a_figure_has_one_row() -> None:
         by_key((FIGURES["stream.read"], FIGURES["stream.read"]))
 
 
-SAID_ELSEWHERE = {"failsafe", "stream", "kind", "unit", "at_s", "for_s", "outputs"}
+SAID_ELSEWHERE = {"failsafe", "stream", "kind", "unit", "at_s", "for_s", "is_bitten", "outputs"}
 """A table of its own, or what the scenario says."""
 
 

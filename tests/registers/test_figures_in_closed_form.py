@@ -207,3 +207,4 @@ def test_a_fault_is_over_and_reacted_to_when_it_must_be() -> None:
     assert fault.reaction_ms == pytest.approx(82, abs=2)
     assert fault.recovered_ms == pytest.approx(2, abs=1.5)
     assert (fault.starts_without_reaction, fault.unrecovered_starts) == (0, 0)
+    assert fault.starts_without_effect == 0

@@ -1,5 +1,7 @@
 """A scenario and its summaries, built by hand: reports are tested without simulating."""
 
+from typing import Any
+
 import msgspec
 
 from radiosim.measure.summary import (
@@ -155,8 +157,16 @@ def one_start() -> Summary:
     )
 
 
-def fault() -> FaultFigures:
+def at_fault(action: str, reaction_ms: float | None, **more: Any) -> OutputAtFault:
+    """An output whose failsafe came in the one start, or that `fates` of `more` are of."""
+    fates = {"never came" if reaction_ms is None else "came": 1}
+    said = {"fates": fates, "slowest_ms": reaction_ms, "recovered_ms": None} | more
+    return OutputAtFault(action=action, reaction_ms=reaction_ms, **said)
+
+
+def fault(starts: int = 1) -> FaultFigures:
     """The drive hand unit is off for five seconds."""
+    fates = {"came": starts}
     return FaultFigures(
         kind="power_off",
         unit="drive",
@@ -166,8 +176,8 @@ def fault() -> FaultFigures:
         reaction_ms=271.4,
         recovered_ms=42.1,
         outputs={
-            "left_track": OutputAtFault(action="preset", reaction_ms=271.4, recovered_ms=42.1),
-            "lamp": OutputAtFault(action="off", reaction_ms=251.0, recovered_ms=22.0),
+            "left_track": at_fault("preset", 271.4, recovered_ms=42.1, fates=fates),
+            "lamp": at_fault("off", 251.0, recovered_ms=22.0, fates=fates),
         },
     )
 
@@ -211,7 +221,8 @@ def several_starts() -> Summary:
         update_rate_hz_ci95=(49.2, 49.9),
     )
     head = msgspec.structs.replace(stream(None), sampled=1_200_000, read=1_195_960)
-    figures = msgspec.structs.replace(one.figures, stream={"drive": drive, "head": head})
+    streams = {"drive": drive, "head": head}
+    figures = msgspec.structs.replace(one.figures, stream=streams, faults=(fault(40),))
     failed = RequirementFigures(
         figure="stream.drive.gap_ms.max",
         at_least=None,

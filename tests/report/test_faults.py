@@ -3,9 +3,8 @@
 import msgspec
 import pytest
 
-from radiosim.measure.summary import OutputAtFault
 from tests.report.printing import TINY, flat, printed, simulated, told, with_faults
-from tests.report.samples import fault, one_start, several_starts
+from tests.report.samples import at_fault, fault, one_start, several_starts
 
 LAMP = 'output.lamp = { stream = "drive", field = "value", on_failsafe = "hold" }\n'
 TWO = (
@@ -38,11 +37,12 @@ def test_a_fault_that_nothing_acknowledgements_is_told_so() -> None:
         recovered_ms=None,
         starts_without_reaction=7,
         unrecovered_starts=2,
-        outputs={"left_track": OutputAtFault(action="preset", reaction_ms=None, recovered_ms=None)},
+        outputs={"left_track": at_fault("preset", None, fates={"never came": 7, "was on": 33})},
     )
     text = flat(with_faults(several_starts(), silent))
 
     assert "FAILSAFE NEVER CAME in 7 of 40 starts on left_track" in text
+    assert "failsafe was on already in 33 of 40 starts on left_track" in text
     assert "NEVER FRESH AGAIN in 2 of 40 starts: left_track" in text
 
 
@@ -62,20 +62,20 @@ def test_a_fault_too_short_for_failsafe_is_no_alarm() -> None:
         over_ms=0.0,
         reaction_ms=None,
         outputs={
-            "left_track": OutputAtFault(action="preset", reaction_ms=None, recovered_ms=12.0),
-            "pan": OutputAtFault(action="hold", reaction_ms=None, recovered_ms=10.0),
+            "left_track": at_fault("preset", None, recovered_ms=12.0, fates={"not due": 1}),
+            "pan": at_fault("hold", None, recovered_ms=10.0, fates={"held": 1}),
         },
     )
     text = flat(with_faults(one_start(), reset))
 
-    assert "failsafe did not trip on left_track, nothing stops pan; fresh again after 42.1" in text
+    assert "nothing stops pan, failsafe was not due on left_track; fresh again after 42.1" in text
 
 
 @pytest.mark.parametrize(("reaction_ms", "notes"), [(249.0, 1), (251.0, 0)])
 def test_failsafe_that_comes_before_its_timeout_is_explained_once(
     reaction_ms: float, notes: int
 ) -> None:
-    early = OutputAtFault(action="preset", reaction_ms=reaction_ms, recovered_ms=42.0)
+    early = at_fault("preset", reaction_ms, recovered_ms=42.0)
     one = msgspec.structs.replace(fault(), outputs={"left_track": early})
 
     text = printed(with_faults(one_start(), one, one))
@@ -103,9 +103,9 @@ def test_a_frozen_transmitter_that_nobody_notices_is_a_hazard() -> None:
 
 
 def test_a_hung_receiver_without_a_watchdog_is_a_hazard() -> None:
-    text = told(faulty("at_s = 1, kind = 'hang', unit = 'receiver', for_s = 0.1"))
+    text = told(faulty("at_s = 1, kind = 'hang', unit = 'receiver', for_s = 1"))
 
-    assert "0.1 s: a hung receiver without a watchdog keeps its pulses going" in text
+    assert "1 s: FAILSAFE NEVER CAME on motor; a hung receiver without a watchdog keeps" in text
 
 
 def test_a_hung_receiver_that_its_watchdog_resets_is_no_hazard() -> None:
@@ -124,7 +124,7 @@ def test_an_output_that_a_fault_leaves_alive_for_good_is_a_hazard() -> None:
     text = told(faulty("at_s = 1, kind = 'power_off', unit = 'drive'", text=TINY + LAMP))
 
     assert "! fault at 1 s power_off drive: STILL DRIVEN for good: lamp" in text
-    assert "nothing stops lamp; for good" in text
+    assert "nothing stops lamp, failsafe in effect after" in text
 
 
 def test_an_output_that_holds_over_a_short_fault_is_no_hazard() -> None:

@@ -20,7 +20,7 @@ NAME = "pareto-front"
 MOST_SHOWN = 250
 """Of points that are not on the Pareto front: more make a large file, not a clearer picture."""
 
-Cost = tuple[float, float, float]
+Cost = tuple[float, float, float | None]
 """Latency p99 of the slowest stream, ms; share of the time on air; charge, mAh an hour."""
 
 
@@ -114,7 +114,7 @@ def _text(data: ParetoFrontData) -> str:
         if cost is not None:
             parts.append(
                 f"{name}: {duration_text(cost[0])}, duty cycle {fmt_percent(cost[1])}, "
-                f"{fmt_sig3(cost[2])} mAh an hour."
+                f"{_charge_text(cost[2])}."
             )
     return " ".join(parts)
 
@@ -126,6 +126,10 @@ _LOOKS: tuple[dict[str, Any], ...] = (
     {"marker": "s", "color": INK, "mfc": "none", "ms": 10, "label": "as it stands"},
     {"marker": "*", "color": INK, "mfc": GROUND, "ms": 13, "label": "recommended"},
 )
+
+
+def _charge_text(mah: float | None) -> str:
+    return "charge not known" if mah is None else f"{fmt_sig3(mah)} mAh an hour"
 
 
 def drawing_of(data: ParetoFrontData, name: str, title: str) -> Drawing:
@@ -159,7 +163,10 @@ def _panel(axes: "Axes", data: ParetoFrontData, which: int) -> None:
         _LOOKS,
         strict=True,
     ):
-        there = [cost for cost in costs if cost is not None]
+        there = [
+            (cost[0], scale * value)
+            for cost in costs
+            if cost is not None and (value := cost[which]) is not None
+        ]
         if there:
-            x, y = [cost[0] for cost in there], [scale * cost[which] for cost in there]
-            axes.plot(x, y, ls="", **style)
+            axes.plot(*zip(*there, strict=True), ls="", **style)

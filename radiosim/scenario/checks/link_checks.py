@@ -10,7 +10,7 @@ from radiosim.radio.air_frame import (
     shortest_retry_delay_ns,
     with_step,
 )
-from radiosim.radio.profiles import PROFILES, Profile
+from radiosim.radio.profiles import MOST_SUPPLY_V, PROFILES, Profile, least_transmit_ma
 from radiosim.scenario.checks.view import Found, View, unknown
 from radiosim.scenario.key_paths import Path, nearest
 from radiosim.scenario.problems import shown
@@ -99,8 +99,21 @@ def link_problems(view: View) -> Iterator[Found]:
     yield from _of_pipes(view.file)
     yield from _of_addresses(view.file)
     yield from _of_format(view.file)
+    yield from _of_currents(view.file)
     if view.profile is not None:
         yield from _of_retry_delays(view.file, view.profile)
+
+
+def _of_currents(file: ScenarioFile) -> Iterator[Found]:
+    """Rows of currents that would radiate more than they draw."""
+    for number, (power_dbm, drawn_ma) in enumerate(file.radio.transmit_ma or ()):
+        least_ma = least_transmit_ma(power_dbm)
+        if drawn_ma < least_ma:
+            yield (
+                ("radio", "transmit_ma", number, 1),
+                f"must be >= {least_ma:.4g} at {power_dbm:g} dBm (more would be radiated than is "
+                f"drawn, even at {MOST_SUPPLY_V:g} V), got {drawn_ma:g}",
+            )
 
 
 def _of_pipes(file: ScenarioFile) -> Iterator[Found]:

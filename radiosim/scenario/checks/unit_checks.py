@@ -3,8 +3,10 @@
 from collections.abc import Iterator
 
 from radiosim.layout import Field, Layout
+from radiosim.radio.profiles import MOST_SUPPLY_V, least_transmit_ma
 from radiosim.scenario.checks.view import Found, View, unknown
 from radiosim.scenario.key_paths import Path, listed, nearest
+from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.shared_keys import Deaf, Work
 from radiosim.scenario.structs.transmitter_table import TransmitterTable
 from radiosim.signals import Counter, Csv, Signal, Span
@@ -47,12 +49,27 @@ def transmitter_problems(view: View) -> Iterator[Found]:
         path = ("transmitter", name)
         for key, text in _of_pacing(unit):
             yield (*path, key), text
+        yield from _of_amplifier(view, path, unit)
         yield from problems_of_spans((*path, "work"), unit.work, "takes_ms")
         if unit.start_s >= view.file.duration_s:
             yield (
                 (*path, "start_s"),
                 f"must be < duration_s ({view.file.duration_s:g}), got {unit.start_s:g}",
             )
+
+
+def _of_amplifier(view: View, path: Path, unit: TransmitterTable | Receiver) -> Iterator[Found]:
+    """An amplifier that would draw less than it radiates."""
+    if unit.amplifier_ma is None or view.profile is None:
+        return
+    radio_ma = max((ma for _, ma in view.profile.transmit_ma), default=0.0)
+    least_ma = least_transmit_ma(unit.power_dbm) - radio_ma
+    if unit.amplifier_ma < least_ma:
+        yield (
+            (*path, "amplifier_ma"),
+            f"must be >= {least_ma:.4g} at {unit.power_dbm:g} dBm (more would be radiated than "
+            f"is drawn, even at {MOST_SUPPLY_V:g} V), got {unit.amplifier_ma:g}",
+        )
 
 
 def _of_pacing(unit: TransmitterTable) -> Iterator[tuple[str, str]]:
@@ -86,6 +103,7 @@ def receiver_problems(view: View) -> Iterator[Found]:
             f"must be >= {SHORTEST_MS} together with delay_ms (a pass takes time), "
             f"got {receiver.loop_ms + receiver.delay_ms:g}",
         )
+    yield from _of_amplifier(view, ("receiver",), receiver)
     yield from problems_of_spans(("receiver", "work"), receiver.work, "takes_ms")
     yield from problems_of_spans(("receiver", "deaf"), receiver.deaf, "for_ms")
 

@@ -7,6 +7,7 @@ from msgspec import Meta
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.shared_keys import (
+    AmplifierMa,
     BatteryMah,
     BoardMa,
     Clock,
@@ -198,6 +199,7 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
+    amplifier_ma: AmplifierMa = None
     battery_mah: BatteryMah = None
     board_ma: BoardMa = 0.0
     watchdog_ms: WatchdogMs = 0.0

@@ -83,6 +83,18 @@ BoardMa = Annotated[
     ),
 ]
 
+AmplifierMa = Annotated[
+    Milliamperes | None,
+    key(
+        "what an amplifier behind its radio draws while it sends; needed to know the charge above "
+        "the powers of radio.transmit_ma",
+        "mA",
+        moves=("stream.charge_mah_per_hour", "receiver.charge_mah_per_hour"),
+        measure="a current meter in the module's supply while it sends without a pause, less the "
+        "radio's own; the module's data sheet",
+    ),
+]
+
 
 class Work(Table, frozen=True, kw_only=True):
     """Work that blocks a program's loop now and then (rule A4)."""

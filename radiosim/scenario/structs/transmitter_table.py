@@ -8,6 +8,7 @@ from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.range_tables import Place
 from radiosim.scenario.structs.shared_keys import (
+    AmplifierMa,
     BatteryMah,
     BoardMa,
     Clock,
@@ -326,6 +327,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             measure=f"the level that the firmware sets; {LOCAL_RULES}",
         ),
     ] = 0.0
+    amplifier_ma: AmplifierMa = None
     battery_mah: BatteryMah = None
     board_ma: BoardMa = 0.0
     watchdog_ms: WatchdogMs = 0.0

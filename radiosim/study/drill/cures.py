@@ -180,7 +180,7 @@ def counter_lines(scenario: Scenario, stream: str) -> tuple[tuple[str, ...], str
     """
     unit = scenario.transmitter[stream]
     for name, signal in unit.signals.items():
-        if isinstance(signal, Counter):
+        if isinstance(signal, Counter) and not signal.every_ms:
             return (), name
     counts = '{ kind = "counter" }'
     if unit.payload_bytes is not None:
@@ -209,22 +209,22 @@ def _counter_names() -> Iterator[str]:
         number += 1
 
 
+def how_to_count(scenario: Scenario, stream: str) -> str:
+    """What gives a stream's frames a counter where no line of the scenario can."""
+    unit = scenario.transmitter[stream]
+    layout = scenario.layout.get(unit.layout)
+    counts = f"let the firmware of {stream} send one more in each frame"
+    if layout is not None and layout.header:
+        return f"add uint8_t count; to struct {layout.struct} in {layout.header}, and {counts}"
+    return f"free a byte in its frame for one, and {counts}"
+
+
 def instead_of_a_setting(scenario: Scenario, failure: Failure) -> str:
     """What hardware or firmware must do where no setting cures a failure."""
     stream = scenario.output[failure.output].stream
-    unit = scenario.transmitter[stream]
     if failure.drill.effect is Effect.REPEATS:
-        layout = scenario.layout.get(unit.layout)
-        watch = f"and let failsafe.{stream}.watch_field watch it"
-        if layout is not None and layout.header:
-            return (
-                f"add uint8_t count; to struct {layout.struct} in {layout.header}, let the "
-                f"firmware of {stream} send one more in each frame, {watch}"
-            )
-        return (
-            f"free a byte in the frame of {stream} for a counter, let its firmware send one more "
-            f"in each frame, {watch}"
-        )
+        watch = f"failsafe.{stream}.watch_field must watch it"
+        return f"{stream} needs a counter: {how_to_count(scenario, stream)}; {watch}"
     return (
         "the supply of what moves needs a relay that opens by itself unless the receiver's "
         "firmware keeps a pin toggling"

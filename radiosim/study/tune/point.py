@@ -212,7 +212,7 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         measured={requirement.figure: requirement.measured for requirement in requirements},
         worst={path: entry.value for path, entry in worst.items()},
         duty_cycle=sum(stream.duty_cycle for stream in streams),
-        charge_mah_per_hour=sum(stream.charge_mah_per_hour for stream in streams),
+        charge_mah_per_hour=_charge(list(streams)),
         latency_p99_ms=_slowest(tried, worst),
         stream={
             name: _stream(of, _clash_share(pool, name), clash_share_of(pairs, name))
@@ -220,6 +220,13 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         },
         pairs=pairs,
     )
+
+
+def _charge(streams: Sequence[StreamFigures]) -> float | None:
+    """Charge of all transmitters; None if one is not known."""
+    charges = [stream.charge_mah_per_hour for stream in streams]
+    known = [charge for charge in charges if charge is not None]
+    return sum(known) if len(known) == len(charges) else None
 
 
 def _slowest(tried: Scenario, worst: Mapping[str, Worst]) -> float | None:

@@ -125,7 +125,8 @@ def pareto_front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
 def _cost(point: Tried) -> tuple[float, float, float]:
     figures = point.judged
     latency_ms = math.inf if figures.latency_p99_ms is None else figures.latency_p99_ms
-    return latency_ms, figures.duty_cycle, figures.charge_mah_per_hour
+    charge_mah = math.inf if figures.charge_mah_per_hour is None else figures.charge_mah_per_hour
+    return latency_ms, figures.duty_cycle, charge_mah
 
 
 def _beats(one: Sequence[float], other: Sequence[float]) -> bool:

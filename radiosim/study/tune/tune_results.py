@@ -50,7 +50,8 @@ class PointFigures(Struct, frozen=True, kw_only=True):
     """Figures of the worst start."""
     duty_cycle: float
     """Share of the time on air of all transmitters together."""
-    charge_mah_per_hour: float
+    charge_mah_per_hour: float | None
+    """None: no current is known of some power."""
     latency_p99_ms: float | None
     """Latency of the slowest stream; None: one was never read."""
     stream: dict[str, StreamAtPoint]

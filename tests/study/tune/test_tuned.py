@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from radiosim.results.data import json_of
+from radiosim.safety import LOCAL_RULES
 from radiosim.scenario import parse
 from radiosim.scenario.ask import answered, scenario_text
 from radiosim.study.tune.tune_results import Tuned
@@ -187,3 +188,10 @@ def test_what_the_scenario_is_warned_of_anyway_is_not() -> None:
 
 def test_no_change_brings_nothing() -> None:
     assert brought(two(SHORT, MANY), ()) == ()
+
+
+@pytest.mark.parametrize(("power_dbm", "is_more"), [(-6, False), (0, False), (1, True), (20, True)])
+def test_settings_that_raise_power_bring_its_caution(power_dbm: int, is_more: bool) -> None:
+    warnings = brought(two(), (f"transmitter.drive.power_dbm={power_dbm}",))
+
+    assert any(LOCAL_RULES in text for text in warnings) == is_more

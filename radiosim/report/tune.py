@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from radiosim.radio.band import power_caution
 from radiosim.report.figures import influence, pareto_front, periods
 from radiosim.report.tune_map import no_map_texts
 from radiosim.report.tune_sentences import (
@@ -53,10 +54,17 @@ def tune_report(found: Tuned, origin: Origin) -> Report:
         warnings=warnings(found),
         sections=tuple(_sections(found)),
         tables=tuple(_files(found)),
-        cautions=(CAUTION,),
+        cautions=(CAUTION, *_of_power(found)),
         data=found,
         origin=origin,
     )
+
+
+def _of_power(found: Tuned) -> Iterator[str]:
+    """The caution of power, where some points send with another than the scenario's."""
+    if any(setting.key.endswith("power_dbm") for setting in found.settings):
+        caution = power_caution()
+        yield f"{caution[0].upper()}{caution[1:]}."
 
 
 def _sections(found: Tuned) -> Iterator[Section]:

@@ -105,7 +105,7 @@ def kept_sentences(found: Tuned) -> Iterator[str]:
     kept = [setting.key for setting in found.settings if setting.key not in changed]
     if kept and changed:
         names = list_text(tuple(map(_short_key, kept)))
-        yield f"All else stays as it is, since it makes no difference there: {names}."
+        yield f"All else stays as it is: {names}."
 
 
 def change_text(found: Tuned, without: Tried) -> str:

@@ -10,9 +10,13 @@ from radiosim.report.tune_sentences import verdict_text
 from radiosim.results.data import json_text
 from radiosim.results.document import Report, sentences_of
 from radiosim.results.terminal import plain_text
+from radiosim.safety import LOCAL_RULES
 from radiosim.study.tune.tune_results import Recommended, Tuned
+from radiosim.study.tune.tuned import tuned
+from radiosim.study.tune.varied import grid, parsed
 from tests.report.reports import a_tuning, origin_of
 from tests.study.tune.points import BEATING
+from tests.study.tune.scenarios import two
 
 
 def report_of(found: Tuned) -> Report:
@@ -98,3 +102,12 @@ def test_files_hold_every_point_and_the_scenario_as_it_stands() -> None:
     assert set(tables) == {"points", "pairs", "influence"}
     assert len(tables["points"].rows) == len(a_tuning().points) + 1
     assert tables["points"].rows[0][0] == "as it stands"
+
+
+def test_a_report_on_powers_has_the_caution_whatever_is_recommended() -> None:
+    settings = (parsed("transmitter.drive.power_dbm=-6,6"),)
+    found = tuned(two(), settings, grid(settings), workers=1)
+
+    (_, power) = report_of(found).cautions
+    assert LOCAL_RULES in power
+    assert "2400 to 2483.5 MHz" in power

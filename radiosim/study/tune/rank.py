@@ -132,7 +132,7 @@ def _chosen_from(best: Tried, ranked: Sequence[Tried]) -> str:
         said.append("without those whose clocks beat")
     if any(point.worse for point in better) and not best.worse:
         said.append("without those that make a stream worse")
-    return f", {' and '.join(said)}," if said else ""
+    return f", {', '.join(said)}," if said else ""
 
 
 def _place(best: Tried, ranked: Sequence[Tried], aim: Aim, passed_over: int) -> str:

@@ -8,6 +8,7 @@ from hypothesis import given as drawn
 from hypothesis import strategies as st
 
 from radiosim.results.data import json_of
+from radiosim.safety import LOCAL_RULES
 from radiosim.scenario import parse
 from radiosim.scenario.ask import answered, scenario_text
 from radiosim.study.tune.choice import brought, lines_of
@@ -234,3 +235,10 @@ def test_a_start_that_is_too_short_for_a_fault_says_so_and_blames_nobody(
     for point in (found.as_it_stands, *found.points):
         assert (figure in point.judged.measured) == is_seen
         assert is_seen or point.judged.cause != "fault not noticed"
+
+
+@pytest.mark.parametrize(("power_dbm", "is_more"), [(-6, False), (0, False), (1, True), (20, True)])
+def test_settings_that_raise_power_bring_its_caution(power_dbm: int, is_more: bool) -> None:
+    warnings = brought(two(), (f"transmitter.drive.power_dbm={power_dbm}",))
+
+    assert any(LOCAL_RULES in text for text in warnings) == is_more

@@ -17,7 +17,7 @@ from radiosim.assess.in_words import (
     simulated_s,
 )
 from radiosim.counted import counted
-from radiosim.measure.summary import RareFigures, Reaction, Summary
+from radiosim.measure.summary import RareFigures, Summary
 from radiosim.report.run_findings import finding_sections
 from radiosim.report.run_more import glance_lines, more_sections
 from radiosim.report.run_tables import (
@@ -32,6 +32,7 @@ from radiosim.results.cell_html import notebook_html
 from radiosim.results.document import Figure, Origin, Report, Section, Sentence
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import danger_of_stream, outputs_by_danger
 from radiosim.trace import Trace
 
 MILD = ("steady", "cut by fault")
@@ -185,23 +186,25 @@ def _failsafe(summary: Summary, scenario: Scenario) -> Section:
     return Section(
         heading="Failsafe",
         sentences=tuple(
-            _of_failsafe(summary, name, reaction) for name, reaction in summary.reaction.items()
+            _of_failsafe(summary, scenario, name)
+            for name in sorted(
+                summary.reaction, key=lambda stream: danger_of_stream(scenario, stream)
+            )
         ),
         tables=(reaction_table(summary, scenario),),
     )
 
 
-def _of_failsafe(summary: Summary, name: str, reaction: Reaction) -> Sentence:
+def _of_failsafe(summary: Summary, scenario: Scenario, name: str) -> Sentence:
+    reaction = summary.reaction[name]
     if reaction.timeout_ms is None:
-        outputs = tuple(reaction.bound_ms)
+        outputs = outputs_by_danger(scenario, reaction.bound_ms)
         verb = "keep their last values" if len(outputs) > 1 else "keeps its last value"
         what = list_text(outputs) or "what it drives"
         return Sentence(text=f"NO FAILSAFE: {what} {verb} for good", lead=name, role="bad")
     parts = [f"after {fmt_exact(reaction.timeout_ms)} ms of silence", *_trips(summary, name)]
     if reaction.cannot_work:
         parts.append("CANNOT WORK: see above")
-    if reaction.blind_to:
-        parts.append(f"blind to: {', '.join(reaction.blind_to)}")
     return Sentence(text="; ".join(parts), lead=name, role="bad" if reaction.cannot_work else None)
 
 

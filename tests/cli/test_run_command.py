@@ -392,25 +392,11 @@ def test_a_scenario_that_reads_files_is_cured_beside_them(tmp_path: Path) -> Non
     assert done.code in (0, 1)
 
 
-def test_nothing_is_written_where_nothing_is_cured(tmp_path: Path) -> None:
-    target = tmp_path / "cured.toml"
-    done = typed(
-        "run",
-        "culvert-crawler",
-        "--set",
-        "failsafe.head.watch_field=count",
-        "--start",
-        "0",
-        "--duration-s",
-        "20",
-        "--set",
-        "fault=[]",
-        "--set",
-        "requirement=[]",
-        "--write",
-        target,
-    )
+def test_a_cured_scenario_has_nothing_left_to_cure(tmp_path: Path) -> None:
+    scenario, cured, again = tiny(tmp_path), tmp_path / "cured.toml", tmp_path / "again.toml"
+    typed("run", scenario, "--write", cured)
+    done = typed("run", cured, "--write", again)
 
-    assert done.code == 0
+    assert "Change    nothing found" in done.out
     assert "no cure was found" in done.err
-    assert not target.exists()
+    assert not again.exists()

@@ -84,7 +84,7 @@ def tuning(shares: list[float], *, is_grid: bool, words: int = 0) -> Tuned:
     )
     places = grid(settings)
     if not is_grid:
-        places = places[:: max(2, len(places) // 7)]
+        places = places[:: len(places) // 7 + 1]
     of = {
         setting.key: Influence(first_order=share, total=share if is_grid else None)
         for setting, share in zip(settings, shares, strict=True)

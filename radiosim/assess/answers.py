@@ -1,16 +1,18 @@
 """The verdict over a run, and the three answers that come before all figures."""
 
+import shlex
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
 from radiosim.assess.aftermath import has_no_effect, is_reached, never_came, over_at_s
 from radiosim.assess.in_words import SHORTEST_S, simulated_s
-from radiosim.measure.summary import FaultFigures, Finding, StreamFigures, Summary
+from radiosim.findings.rules import PERIODS_WITHOUT_FAILSAFE, limit_of_ms
+from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
 from radiosim.registers.fault_register import fault_kind
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import frozen_unseen, hang_unseen, outputs_by_danger
 
-PERIODS_WITHOUT_FAILSAFE = 10
 STARVING_SHARE = 0.5
 STEADY_SHARE = 0.9
 
@@ -49,15 +51,6 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> Verdict:
 def verdicts(summary: Summary, scenario: Scenario) -> dict[str, Verdict]:
     """The word on every stream."""
     return {name: verdict(summary, scenario, name) for name in summary.figures.stream}
-
-
-def limit_of_ms(summary: Summary, stream: str) -> float:
-    """The gap that is too long for a stream: its failsafe timeout, or some of its periods."""
-    reaction = summary.reaction.get(stream)
-    if reaction is not None and reaction.timeout_ms is not None:
-        return reaction.timeout_ms
-    total_ms = summary.starts * summary.duration_s * 1000
-    return PERIODS_WITHOUT_FAILSAFE * total_ms / summary.figures.stream[stream].sampled
 
 
 def reads_less_than(share: float, summary: Summary, stream: str) -> bool:
@@ -121,10 +114,21 @@ def failsafe_answer(summary: Summary, scenario: Scenario) -> Answer:
         parts.append(
             f"{who} in failsafe within {duration_text(max(bounded))} of its transmitter's silence"
         )
-    is_good = len(parts) == 1 and len(bounded) == len(bounds_ms)
-    if any(reaction.blind_to for reaction in summary.reaction.values()):
-        parts.append("blind spots: see Failsafe below")
-    return Answer("; ".join(parts), is_good)
+    if len(parts) > 1 or len(bounded) < len(bounds_ms):
+        return Answer("; ".join(parts), False)
+    unseen = tuple(_unseen(scenario))
+    if unseen:
+        return Answer(f"{parts[0]}, but not if {list_text(unseen, 'or')}: see ! below", None)
+    return Answer(parts[0], True)
+
+
+def _unseen(scenario: Scenario) -> Iterator[str]:
+    """What leaves outputs driven though each has a bound when its transmitter goes silent."""
+    frozen = tuple(name for name in scenario.transmitter if frozen_unseen(scenario, name))
+    if frozen:
+        yield f"{list_text(frozen, 'or')} repeats old values"
+    if hang_unseen(scenario):
+        yield "the receiver's program hangs"
 
 
 def _cannot_work(summary: Summary) -> Iterator[str]:
@@ -160,6 +164,7 @@ def _unbounded(summary: Summary, scenario: Scenario) -> Iterator[str]:
             if bound_ms is None:
                 holds = scenario.output[name].on_failsafe == "hold"
                 (kept if holds or reaction.timeout_ms is None else late).append(name)
+    kept, late = (list(outputs_by_danger(scenario, names)) for names in (kept, late))
     if kept:
         verb = "keeps its last value" if len(kept) == 1 else "keep their last values"
         yield f"{list_text(kept)} {verb} when the transmitter goes silent"
@@ -227,25 +232,25 @@ def _gaps(summary: Summary, name: str) -> Iterator[str]:
 
 
 def change_answer(summary: Summary) -> Answer:
-    """The first cure that was tried and helps, as it is typed."""
-    findings = summary.findings
+    """How many lines cure how many of the findings."""
+    findings, cure = summary.findings, summary.cure
     if findings is None:
         return Answer("nobody looked for what is wrong", None)
     if not findings:
         return Answer("nothing found", None)
-    for number, found in enumerate(findings, 1):
-        if found.set:
-            lines, _ = cure_parts(found)
-            return Answer(f"{' '.join(lines)} (finding {number} of {len(findings)} below)", None)
-    return Answer(f"{findings[0].cure} (finding 1 of {len(findings)} below)", None)
+    if cure is None or not cure.set:
+        return Answer(f"{findings[0].cure} (finding 1 of {len(findings)} below)", None)
+    lines = "1 line below cures" if len(cure.set) == 1 else f"{len(cure.set)} lines below cure"
+    cured = sum(bool(found.set) for found in findings)
+    if cured == len(findings):
+        which = "the one finding" if cured == 1 else f"all {cured} findings"
+    else:
+        which = f"{cured} of {len(findings)} findings"
+    together = "" if len(cure.set) == 1 else ", tried together"
+    return Answer(f"{lines} {which}{together}", None)
 
 
-def cure_parts(found: Finding) -> tuple[tuple[str, ...], str]:
-    """A cure's `--set` lines as they are pasted, and what is said with them."""
-    lines, rest = [], found.cure
-    for value in found.set:
-        said = (f"--set '{value}'", f"--set {value}")
-        line = next(text for text in said if rest.startswith(text))
-        lines.append(line)
-        rest = rest.removeprefix(line).removeprefix(" ")
-    return tuple(lines), rest.removeprefix(": ")
+def line_to_paste(line: str) -> str:
+    """A `KEY=VALUE` line as an option, as a shell takes it."""
+    is_plain = not any(letter in line for letter in " {}[]\"'#*$&;<>|()`\\!~?")
+    return f"--set {line}" if is_plain else f"--set {shlex.quote(line)}"

@@ -1,4 +1,4 @@
-"""`radiosim new`: eight questions, then a commented scenario."""
+"""`radiosim new`: questions, then a commented scenario."""
 
 import sys
 from dataclasses import dataclass
@@ -34,6 +34,9 @@ class NewOptions(Options):
         "'WORD MS'", "one, all, newest or interrupt, and the length of a pass: 'one 5'."
     )
     outputs: Answer = option("LIST", "As 'throttle motor, pan servo'; or bridge, switch, none.")
+    idle_us: Answer = option(
+        "LIST", "Pulse at which what drives stands still: 1000, 'throttle 1500', or unknown."
+    )
     failsafe_ms: Answer = option("LIST", "Timeouts: 250, or 'drive 250, head none'.")
     yes: bool = flag("Guess what is not said.")
     force: bool = flag("Overwrite the file.")
@@ -48,13 +51,14 @@ class NewOptions(Options):
             "rate": self.rate,
             "reads": self.reads,
             "outputs": self.outputs,
+            "idle-us": self.idle_us,
             "failsafe-ms": self.failsafe_ms,
         }
         return {name: text for name, text in answers.items() if text is not None}
 
 
 def new(options: NewOptions) -> int:
-    """Ask eight questions and write a commented scenario.
+    """Ask some questions and write a commented scenario.
 
     What nobody knows is guessed, the bad case rather than the good one, and marked.
     """

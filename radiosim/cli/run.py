@@ -1,6 +1,7 @@
 """`radiosim run`: simulated starts, one start, or a saved trace, and what came of it."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.engine.simulate import Engine
+    from radiosim.findings.case import Reread
     from radiosim.measure.summary import Summary
     from radiosim.scenario import Scenario
     from radiosim.trace import Trace
@@ -46,21 +48,13 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     for a scenario, a trace or options that cannot be used.
     """
     from radiosim.cli.harness import ready_engine
-    from radiosim.cli.options import is_trace, load_scenario
+    from radiosim.cli.options import is_trace
     from radiosim.scenario.shipped import scenario_path
 
     path = scenario_path(options.source)
     if is_trace(path):
         return _of_trace(path, options, has_glance)
-    scenario = load_scenario(
-        options.source,
-        options.set_,
-        starts=options.starts,
-        start=options.start,
-        seed=options.seed,
-        duration_s=options.duration_s,
-        hours=options.hours,
-    )
+    scenario = _read(options)
     first = options.start or 0
     _check_shown(options, scenario, range(first, first + scenario.starts))
     if options.trace is not None and scenario.starts > 1:
@@ -72,7 +66,8 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     if scenario.starts == 1:
         outcome = _one_start(scenario, first, engine, options)
     else:
-        outcome = _outcome(scenario, _many_starts(scenario, engine, options), engine)
+        summary = _many_starts(scenario, engine, options)
+        outcome = _outcome(scenario, summary, engine, options, reread=partial(_read, options))
     if options.rare:
         outcome = _with_rare(outcome, engine, options)
     is_shown = _asks_for_a_start(options) or (
@@ -96,18 +91,34 @@ def _check_shown(options: "RunOptions", scenario: "Scenario", starts: range) -> 
         check_length(scenario)
 
 
+def _read(options: "RunOptions", lines: tuple[str, ...] = ()) -> "Scenario":
+    """The scenario as the options say, and with some lines more."""
+    from radiosim.cli.options import load_scenario
+
+    return load_scenario(
+        options.source,
+        (*options.set_, *lines),
+        starts=options.starts,
+        start=options.start,
+        seed=options.seed,
+        duration_s=options.duration_s,
+        hours=options.hours,
+    )
+
+
 def _outcome(
     scenario: "Scenario",
     summary: "Summary",
     engine: "Engine",
+    options: "RunOptions",
+    *,
+    reread: "Reread | None",
     trace: "Trace | None" = None,
 ) -> Outcome:
-    """A run with what its figures show to be wrong."""
-    from msgspec.structs import replace as with_fields
+    """A run with what its figures show to be wrong, and what cures it."""
+    from radiosim.findings import diagnosed
 
-    from radiosim.findings import find
-
-    summary = with_fields(summary, findings=find(scenario, summary, engine))
+    summary = diagnosed(scenario, summary, engine, reread=reread, workers=options.workers)
     return Outcome(scenario=scenario, summary=summary, trace=trace)
 
 
@@ -128,7 +139,7 @@ def _of_trace(path: Path, options: "RunOptions", has_glance: bool) -> Outcome:
     summary = summarise(trace, has_curves=options.page is not None)
     # What may be wrong is tried again on the engine that served, where one was chosen.
     engine: Engine = "reference" if trace.engine == "reference" else "auto"
-    outcome = _outcome(trace.scenario, summary, engine)
+    outcome = _outcome(trace.scenario, summary, engine, options, reread=None)
     return replace(outcome, shown=trace if _asks_for_a_start(options) or has_glance else None)
 
 
@@ -140,7 +151,14 @@ def _one_start(
 
     trace = simulate(scenario, start=start, engine=engine)
     summary = summarise(trace, has_curves=options.page is not None)
-    return _outcome(scenario, summary, engine, None if options.trace is None else trace)
+    return _outcome(
+        scenario,
+        summary,
+        engine,
+        options,
+        reread=partial(_read, options),
+        trace=None if options.trace is None else trace,
+    )
 
 
 def _many_starts(scenario: "Scenario", engine: "Engine", options: "RunOptions") -> "Summary":
@@ -207,6 +225,9 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
     waveform_start: int | None = option(
         "K", "Write start K instead of the worst.", Mark.UNSAID, low=0
     )
+    write: Path | None = option(
+        "FILE", "Write the scenario with the joint cure in it.", Mark.TARGET, Mark.UNSAID
+    )
     more: bool = flag("Print all figures.", Mark.UNSAID)
 
     def check(self) -> None:
@@ -235,9 +256,12 @@ def run(options: RunOptions) -> int:
 
     origin = origin_of(options, options.source, None)
     has_glance = options.json != STANDARD_OUTPUT and has_letters()
+    text = "" if options.write is None else _text_to_cure(options, options.write)
     outcome = outcome_of(options, has_glance=has_glance)
     summary = outcome.summary
     _write_start(outcome, options)
+    if options.write is not None:
+        _write_cured(options.write, text, summary, options)
     report = run_report(
         summary,
         outcome.scenario,
@@ -249,6 +273,37 @@ def run(options: RunOptions) -> int:
     if options.page is not None and outcome.shown is not None:
         tell(f"wrote {options.page}, with start {outcome.shown.start}")
     return DONE if summary.ok else NOT_HELD
+
+
+def _text_to_cure(options: RunOptions, target: Path) -> str:
+    """The scenario as its file has it; OptionError if another file cannot say the same."""
+    from radiosim.cli.options import text_of
+    from radiosim.scenario.named_layout import files_of_scenario
+    from radiosim.scenario.shipped import scenario_path
+
+    path, text = scenario_path(options.source), text_of(options.source)
+    if not text:
+        raise OptionError(f"--write: must be for a scenario in a plain file, got {options.source}")
+    _, *others = files_of_scenario(path, options.set_)
+    if others and target.resolve().parent != path.resolve().parent:
+        raise OptionError(
+            f"--write: must be in the scenario's own folder, since it reads {others[0].name} "
+            f"beside it; got {target}"
+        )
+    return text
+
+
+def _write_cured(target: Path, text: str, summary: "Summary", options: RunOptions) -> None:
+    """Write the scenario with what --set said and with the joint cure, its comments kept."""
+    from radiosim.cli.console import tell
+    from radiosim.report.files import write_whole
+    from radiosim.scenario.edited import edited, with_caution
+
+    if summary.cure is None or not summary.cure.set:
+        tell(f"--write: no cure was found, so that {target} was not written")
+        return
+    write_whole(target, with_caution(edited(text, (*options.set_, *summary.cure.set))))
+    tell(f"wrote {target}, with {len(summary.cure.set)} lines of the cure")
 
 
 def _write_start(outcome: "Outcome", options: RunOptions) -> None:

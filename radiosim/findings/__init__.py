@@ -1,57 +1,103 @@
-"""What is wrong: suspects from a run's figures, proved by reruns on the same draws, and cured."""
+"""What is wrong: suspects from a run's figures, proved by reruns, and cured all together."""
 
-from collections.abc import Callable, Iterator
+from dataclasses import replace
 
-from msgspec.structs import replace
+import msgspec
 
 from radiosim.engine.simulate import Engine
-from radiosim.findings import air_findings, clock_findings, failsafe_findings, program_findings
-from radiosim.findings.proof import Case, Suspect, prove
+from radiosim.findings import (
+    air_findings,
+    clock_findings,
+    failsafe_findings,
+    program_findings,
+    unit_findings,
+)
+from radiosim.findings.case import Case, Reread, case_of
+from radiosim.findings.examined import Examination, Proved, Suspects, examine, look
+from radiosim.findings.joint import Joint, all_starts, cure_of, cured_value, joint_of, worst_start
 from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
-from radiosim.scenario.changed import changed
-from radiosim.scenario.power import caution_of_change
 
-SUSPECTS: tuple[Callable[[Case], Iterator[Suspect]], ...] = (
+SUSPECTS: tuple[Suspects, ...] = (
     failsafe_findings.failsafe_cannot_work,
     failsafe_findings.fed_by_other,
     failsafe_findings.no_failsafe,
     air_findings.shared_address,
+    program_findings.blocking_delay,
+    program_findings.one_read_a_pass,
+    program_findings.blocking_work,
+    program_findings.deaf_receiver,
     clock_findings.clocks_beat,
     clock_findings.equal_retries,
     air_findings.out_of_range,
     air_findings.interference,
     air_findings.loss_bursts,
-    program_findings.blocking_delay,
-    program_findings.one_read_a_pass,
-    program_findings.blocking_work,
-    program_findings.deaf_receiver,
     program_findings.still_values,
+    air_findings.too_long_on_air,
+    program_findings.fixed_length,
     clock_findings.starved,
     program_findings.long_boot,
     program_findings.stale_values,
     failsafe_findings.lurch,
+    unit_findings.hung_receiver,
+    unit_findings.lost_settings,
     air_findings.drowned_acknowledgements,
-    program_findings.fixed_length,
-    air_findings.too_long_on_air,
     air_findings.poor_address,
     clock_findings.assumed_jitter,
 )
-"""What may be wrong, the worst first."""
+"""What may be wrong, the worst first: what fills queues comes before what fills the air."""
 
 
-def find(scenario: Scenario, summary: Summary, engine: Engine = "auto") -> tuple[Finding, ...]:
-    """Every finding of a run that its reruns prove, in the order of SUSPECTS."""
-    case = Case(scenario=scenario, summary=summary, engine=engine)
-    suspects = (suspect for of_one in SUSPECTS for suspect in of_one(case))
-    proved = (found for suspect in suspects if (found := prove(case, suspect)) is not None)
-    return tuple(_with_caution(scenario, found) for found in proved)
+def diagnosed(
+    scenario: Scenario,
+    summary: Summary,
+    engine: Engine = "auto",
+    *,
+    reread: Reread | None = None,
+    workers: int | None = None,
+) -> Summary:
+    """The summary with all that reruns prove to be wrong, and one cure for all of it.
+
+    `reread` gives the scenario as its file is read with lines pasted; without it lines are set in
+    the scenario as it was filled in. `workers`: processes, as a run has them.
+    """
+    case = case_of(scenario, summary, engine, reread)
+    found = examine(case, SUSPECTS, "alone")
+    if not found.proved:
+        return msgspec.structs.replace(summary, findings=(), cure=None)
+    proved = _looked_again(case, found)
+    joint = joint_of(case, proved, all_starts(case), workers)
+    return msgspec.structs.replace(
+        summary,
+        findings=tuple(_finding(case, joint, one) for one in joint.proved),
+        cure=cure_of(case, joint),
+    )
 
 
-def _with_caution(scenario: Scenario, found: Finding) -> Finding:
-    """The finding; where its cure raises power, the caution stands behind the cure."""
-    caution = caution_of_change(scenario, changed(scenario, found.set)) if found.set else ""
-    if not caution:
-        return found
-    has_advice = not found.cure.rstrip("'").endswith(found.set[-1])
-    return replace(found, cure=f"{found.cure}{'; ' if has_advice else ': '}{caution}")
+def _looked_again(case: Case, found: Examination) -> tuple[Proved, ...]:
+    """What was proved, and what shows only in the scenario as cured, looked for once."""
+    joint = joint_of(case, tuple(found.proved), worst_start(case))
+    if joint.after is None:
+        return joint.proved
+    cured = replace(case, summary=joint.after, given=joint.lines)
+    later = Examination(case=cured, known=found.known)
+    look(later, SUSPECTS, "later")
+    return (*joint.proved, *later.proved)
+
+
+def _finding(case: Case, joint: Joint, one: Proved) -> Finding:
+    suspect = one.suspect
+    proof = {"before": one.proof.before, "after": one.proof.after}
+    if one.lines:
+        proof["cured"] = cured_value(case, joint, one)
+    return Finding(
+        what=suspect.what,
+        where=suspect.where,
+        why=suspect.why,
+        figure=suspect.figure,
+        proof=proof,
+        seen=one.seen,
+        cure=suspect.advice,
+        set=one.lines,
+        measure=suspect.measure,
+    )

@@ -1,10 +1,12 @@
 """Findings about the air: range, interference, loss bursts, addresses (B3, C1 to C4)."""
 
+import math
 from collections.abc import Iterator
 
 from radiosim.engine.plan_air import farthest_m, level_dbm
+from radiosim.findings.case import Case, Overrides
 from radiosim.findings.clock_findings import Pair, other_of, pairs
-from radiosim.findings.proof import Case, Overrides, Suspect
+from radiosim.findings.proof import Suspect
 from radiosim.measure.summary import StreamFigures
 from radiosim.radio.air_frame import LONGEST_US
 from radiosim.radio.band import MEDIUM_USE_FROM_DBM, MEDIUM_USE_LIMIT, USUAL_LIMIT_DBM, medium_use
@@ -16,6 +18,8 @@ from radiosim.study.channels import best_channel
 OUT_OF_RANGE_NOTABLE = 0.02
 """Share of attempts lost out of range from which on it is a finding."""
 NEAR_M = 1.0
+SLOWEST_RETRY_US = 1000
+"""A step in which an acknowledgement of the slowest profile comes."""
 
 
 def out_of_range(case: Case) -> Iterator[Suspect]:
@@ -50,9 +54,9 @@ def _out_of_range_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
     if scenario.radio.profile != "gfsk-250k":
         slowest = ["radio.profile=gfsk-250k"]
         slowest += [
-            f"transmitter.{other}.retry_delay_us={max(1000, other_unit.retry_delay_us):g}"
+            f"transmitter.{other}.retry_delay_us={SLOWEST_RETRY_US}"
             for other, other_unit in scenario.transmitter.items()
-            if other_unit.acknowledge is True
+            if other_unit.acknowledge is True and other_unit.retry_delay_us < SLOWEST_RETRY_US
         ]
         yield tuple(slowest)
     if air is not None and air.path == "two-ray":
@@ -254,7 +258,7 @@ def too_long_on_air(case: Case) -> Iterator[Suspect]:
             continue
         pace = "pause_ms" if unit.pacing == "after_send" else "period_ms"
         before_ms = getattr(unit, pace) or 1.0
-        slower = f"transmitter.{name}.{pace}={before_ms * use / MEDIUM_USE_LIMIT:.3g}"
+        slower = f"transmitter.{name}.{pace}={math.ceil(before_ms * use / MEDIUM_USE_LIMIT)}"
         yield Suspect(
             what=f"{name} takes more of the medium than a common limit at its power",
             where=f"transmitter.{name}.{pace}",
@@ -267,5 +271,6 @@ def too_long_on_air(case: Case) -> Iterator[Suspect]:
             advice=f"or send with less power, or shorter frames; {LOCAL_RULES}",
             measure="watch the supply current of the transmitter: the share of the time in its "
             "peaks",
+            share=1.0,
             is_certain=True,
         )

@@ -1,19 +1,23 @@
 """Findings about two transmitters: beats, equal retries, ideal timers, starvation (facts 5)."""
 
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import combinations, islice
 
 from radiosim.counted import counted
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.rules.timing import TIMER
 from radiosim.engine.stratification import distance_from_multiple, window_ns
-from radiosim.findings.proof import Case, Overrides, Suspect
-from radiosim.radio.air_frame import STEP_US, with_step
+from radiosim.findings.case import Case, Overrides
+from radiosim.findings.proof import Suspect
+from radiosim.radio.air_frame import LONGEST_US, STEP_US, with_step
 from radiosim.scenario import Scenario
 from radiosim.units import NS_PER_MS, NS_PER_US, ns_from_ms
 
 Pair = tuple[str, str]
+
+MOST_CURES = 3
+"""Keys of one kind that are tried for one cause."""
 
 
 def plan_of(case: Case) -> Plan:
@@ -47,16 +51,16 @@ def beats_by_drift(plan: Plan, pair: Pair) -> bool:
     return distance_from_multiple(long_ns, short_ns) < windows_ns(plan, pair)
 
 
-def clear_period_ms(case: Case, plan: Plan, pair: Pair) -> int | None:
-    """The whole period nearest to the second transmitter's own that keeps clear of all others.
+def clear_periods_ms(case: Case, plan: Plan, pair: Pair) -> Iterator[int]:
+    """Whole periods of the second transmitter that keep clear of all others, its nearest first.
 
-    Clear: twice the window away from every whole multiple, both ways round; None if there is
-    none within half and double its period.
+    Clear: twice the window away from every whole multiple, both ways round, and within half and
+    double its period.
     """
     name = pair[1]
     own_ms = case.scenario.transmitter[name].period_ms
     if own_ms is None:
-        return None
+        return
     periods = range(max(1, int(own_ms / 2)), int(2 * own_ms) + 1)
     # Of two equally near the longer: it leaves more air.
     near = sorted(periods, key=lambda period: (abs(period - own_ms), -period))
@@ -72,8 +76,14 @@ def clear_period_ms(case: Case, plan: Plan, pair: Pair) -> int | None:
             for other_ns, window in others
         ]
         if all(distance >= 2 * window for distance, window in distances):
-            return period_ms
-    return None
+            yield period_ms
+
+
+def _clear_cures(case: Case, plan: Plan, pair: Pair) -> Iterator[Overrides]:
+    """Other periods of the second transmitter, then of the first."""
+    for one in (pair, (pair[1], pair[0])):
+        for period_ms in islice(clear_periods_ms(case, plan, one), MOST_CURES):
+            yield (f"transmitter.{one[1]}.period_ms={period_ms}",)
 
 
 def without(name: str, faults: int) -> Overrides:
@@ -112,7 +122,7 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
         if not beats_by_drift(plan, pair) or not any(s.lost_collision for s in streams):
             continue
         name = longest_gap(case, pair)
-        other, clear_ms = other_of(pair, name), clear_period_ms(case, plan, pair)
+        other = other_of(pair, name)
         first, second = (scenario.transmitter[unit].period_ms for unit in pair)
         yield Suspect(
             what=f"the clocks of {pair[0]} and {pair[1]} drift into each other, and stay there "
@@ -125,7 +135,7 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
             f"{other} silent leaves {name} its values{_said(scenario)}",
             figure=f"stream.{name}.gap_ms.max",
             removed=without(other, 0),
-            cures=() if clear_ms is None else ((f"transmitter.{pair[1]}.period_ms={clear_ms}",),),
+            cures=tuple(_clear_cures(case, plan, pair)),
             advice="no period of the other's, nor near a multiple of it: near ones meet just as "
             "equal ones do",
             measure=MEASURE,
@@ -150,8 +160,10 @@ def equal_retries(case: Case) -> Iterator[Suspect]:
         figures = case.summary.figures.stream[name]
         if not figures.retries_used_up or not figures.lost_collision:
             continue
+        cures = tuple(_apart_cures(case, plan, pair))
+        if not cures:
+            continue
         steps = int(window_us // STEP_US) + 1
-        apart = f"transmitter.{pair[1]}.retry_delay_us={max(delays_us) + steps * STEP_US:g}"
         yield Suspect(
             what=f"{pair[0]} and {pair[1]} retry after the same delay, so that frames which "
             "collided collide again",
@@ -161,13 +173,33 @@ def equal_retries(case: Case) -> Iterator[Suspect]:
             f"from {window_us:.0f} us on; {name} used up "
             f"all retries {counted(figures.retries_used_up, 'time')}",
             figure=f"stream.{name}.retries_used_up",
-            removed=(apart,),
-            cures=((apart,),),
-            advice=f"{with_step(max(delays_us) + steps * STEP_US)}, at least {steps} steps of "
-            f"{STEP_US} us from the other",
+            removed=cures[0],
+            cures=cures,
+            advice=f"delays at least {steps} steps of {STEP_US} us from one another",
             measure="count the frames that each transmitter drops, its retries used up, while "
             "both run",
         )
+
+
+def _apart_cures(case: Case, plan: Plan, pair: Pair) -> Iterator[Overrides]:
+    """Steps of the second transmitter, then of the first, that are clear of all others' delays."""
+    for one in (pair, (pair[1], pair[0])):
+        yield from islice(_clear_delays(case, plan, one[1]), MOST_CURES)
+
+
+def _clear_delays(case: Case, plan: Plan, name: str) -> Iterator[Overrides]:
+    units = case.scenario.transmitter
+    own_us = units[name].retry_delay_us
+    others = [
+        (unit.retry_delay_us, window_ns(*both(plan, (other, name))) / NS_PER_US)
+        for other, unit in units.items()
+        if other != name and unit.acknowledge is True and unit.retry_limit
+    ]
+    # Longer ones first: a shorter delay may be too short for its own acknowledgement.
+    delays = sorted(range(STEP_US, LONGEST_US + 1, STEP_US), key=lambda us: (us < own_us, us))
+    for delay_us in delays:
+        if all(abs(delay_us - other_us) >= window_us for other_us, window_us in others):
+            yield (f"transmitter.{name}.retry_delay_us={delay_us}",)
 
 
 def _most_given_up(case: Case, pair: Pair) -> str:
@@ -212,6 +244,8 @@ STARVING = 0.9
 """Share of samples read below which a stream counts as starved here."""
 LOST = 0.05
 """Share of attempts that must have met the other's frames or acknowledgements."""
+MUCH = 0.1
+"""Duty cycle from which on a transmitter takes much of the air."""
 
 
 def starved(case: Case) -> Iterator[Suspect]:
@@ -227,6 +261,8 @@ def starved(case: Case) -> Iterator[Suspect]:
             if not is_starved or met < LOST * figures.attempts:
                 continue
             other = other_of(pair, name)
+            if case.summary.figures.stream[other].duty_cycle < MUCH:
+                continue
             unit = scenario.transmitter[other]
             key, pace_ms = "period_ms", unit.period_ms
             if pace_ms is None:

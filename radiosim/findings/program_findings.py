@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 
 from radiosim.counted import counted
+from radiosim.findings.case import FAULT, Case, Overrides
 from radiosim.findings.failsafe_findings import acting_outputs, drill
-from radiosim.findings.proof import FAULT, Case, Overrides, Suspect
+from radiosim.findings.proof import Suspect
 from radiosim.registers.fault_register import fault_kind
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario

@@ -6,6 +6,7 @@ starts and stands only where more than one start was simulated. None: nothing to
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from msgspec import UNSET, Struct, UnsetType
 
@@ -269,13 +270,44 @@ class Finding(Struct, frozen=True, kw_only=True):
     figure: str
     """Path of the figure in `proof`."""
     proof: dict[str, float | None]
-    """The figure `before`, `after` the cause is taken away, and `cured` if a cure was found."""
+    """The figure `before`, `after` the cause is taken away, and `cured` by the joint cure."""
+    seen: Literal["alone", "together", "later"] = "alone"
+    """How it was proved: by taking it alone away; only together with others that hide it; or only
+    once the other findings were cured."""
     cure: str
-    """What to try, with its `--set` lines if it was tried here."""
+    """What to do, and what it costs."""
     set: tuple[str, ...] = ()
-    """The cure's `KEY=VALUE` lines; empty: it was not tried."""
+    """The lines of the joint cure that are for it; empty: none that was tried helps."""
     measure: str
     """How to see it on the bench."""
+
+
+class Effect(Struct, frozen=True, kw_only=True):
+    """What the joint cure does to one figure: a requirement's, or a stream's longest gap."""
+
+    figure: str
+    at_least: float | None = None
+    at_most: float | None = None
+    before: float | None
+    before_ok: bool | None = None
+    """None: not judged, or not required."""
+    after: float | None
+    after_ok: bool | None = None
+
+
+class Cure(Struct, frozen=True, kw_only=True):
+    """All cures together, tried on the same draws."""
+
+    set: tuple[str, ...]
+    """Its `KEY=VALUE` lines, each of a key of its own; empty: there is none."""
+    starts: int
+    """How many starts were run with all of it, from the first on."""
+    effects: tuple[Effect, ...]
+    """Every requirement, then the longest gap of every stream, in the worst of those starts."""
+    caution: str
+    """Not empty: what it raises, and what to know before it is tried."""
+    why: str
+    """Not empty: which findings it does not cure, or why there is none."""
 
 
 class Figures(Struct, frozen=True, kw_only=True):
@@ -339,6 +371,8 @@ class RunResults(Struct, frozen=True, kw_only=True):
     requirements: tuple[RequirementFigures, ...]
     findings: tuple[Finding, ...] | None = None
     """None: nobody looked for any."""
+    cure: Cure | None = None
+    """Of all findings together; None: there are no findings."""
 
 
 class Summary(RunResults, frozen=True, kw_only=True):

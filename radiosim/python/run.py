@@ -1,16 +1,17 @@
 """`radiosim.run`: starts of a scenario simulated and judged, as `radiosim run` does it."""
 
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Any
-
-from msgspec.structs import replace
 
 from radiosim.assess.in_words import worst_start
 from radiosim.engine.simulate import Engine, simulate
 from radiosim.errors import OptionError
-from radiosim.findings import find
+from radiosim.findings import diagnosed
+from radiosim.findings.case import Reread
 from radiosim.measure import summarise
 from radiosim.measure.summary import (
+    Cure,
     Figures,
     Finding,
     RequirementFigures,
@@ -72,6 +73,11 @@ class Result(StudyResult[RunResults]):
         return self._summary.findings
 
     @property
+    def cure(self) -> Cure | None:
+        """The cure of all findings together; None: there are no findings."""
+        return self._summary.cure
+
+    @property
     def requirements(self) -> tuple[RequirementFigures, ...]:
         """The requirements of the scenario, each judged in the worst start."""
         return self._summary.requirements
@@ -117,11 +123,15 @@ def run(
                 raise OptionError("scenario: must be no trace where something is to be changed")
             summary = summarise(scenario, has_curves=True)
             asked, trace = scenario.scenario, scenario
+            reread: Reread | None = None
             # What may be wrong is tried again on the engine that served, where one was chosen.
             engine = "reference" if trace.engine == "reference" else "auto"
             origin = origin_of(asked, asked.seed)
         else:
-            asked = _asked(scenario, set, starts, hours, start, duration_s=duration_s, seed=seed)
+            given = {"duration_s": duration_s, "seed": seed}
+            keys = dict(set) if isinstance(set, Mapping) else tuple(set)
+            asked = _asked(scenario, keys, starts, hours, start, **given)
+            reread = _rereading(scenario, keys, starts, hours, start, **given)
             origin, trace = origin_of(scenario, asked.seed), None
             if asked.starts == 1:
                 trace = simulate(asked, start=start or 0, engine=engine)
@@ -131,12 +141,19 @@ def run(
                     asked, engine=engine, workers=workers, on_progress=on_progress, has_curves=True
                 )
         if findings:
-            summary = replace(summary, findings=find(asked, summary, engine))
+            summary = diagnosed(asked, summary, engine, reread=reread, workers=workers)
         if rare:
             summary = with_rare(
                 asked, summary, engine=engine, workers=workers, on_progress=on_progress
             )
     return Result(summary, asked, origin, engine=engine, trace=trace)
+
+
+def _rereading(source: ScenarioLike, keys: Keys, *options: Any, **given: Any) -> Reread | None:
+    """The scenario as its file is read with lines pasted; None where nothing is read."""
+    if isinstance(source, Scenario) or isinstance(keys, Mapping):
+        return None
+    return lambda lines: _asked(source, (*keys, *lines), *options, **given)
 
 
 def _asked(

@@ -20,7 +20,7 @@ from radiosim.report.layout_compare import compare_report
 from radiosim.report.range import range_report
 from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin
-from radiosim.scenario.named_layout import named_layout, with_units_of
+from radiosim.scenario.named_layout import comments_of, named_layout, with_units_of
 from radiosim.scenario.shipped import scenario_path
 from radiosim.study import bench, layout_change
 from radiosim.study import channels as channel_study
@@ -205,6 +205,7 @@ def layout_compare(
     *,
     payload_length: Literal["own", "fixed"] | int = "own",
     versions: tuple[int, int] | None = None,
+    same: Sequence[str] = (),
     scenario: ScenarioLike | None = None,
     stream: Sequence[str] = (),
     set: Keys = (),
@@ -215,7 +216,8 @@ def layout_compare(
     """Tells what each end reads of the other's frames: `radiosim layout compare`.
 
     `old`, `new`: `SCENARIO:LAYOUT` or `HEADER:STRUCT@ABI`. `payload_length`: own, fixed, or bytes
-    for both. `versions`: numbers in the fields called version. With a `scenario` the link is
+    for both. `versions`: numbers in the fields called version. `same`: fields that mean what they
+    meant, whatever their names or comments became. With a `scenario` the link is
     simulated with both, for all streams that have `old`, or those named. Raises RadiosimError.
     """
     with in_python_words():
@@ -225,7 +227,12 @@ def layout_compare(
         asked = named_layout(old, scenario_path), named_layout(new, scenario_path)
         before, after = with_units_of(*asked), with_units_of(*reversed(asked))
         found = compared_layouts(
-            before.layout, after.layout, padded_to_bytes=padded, versions=versions
+            before.layout,
+            after.layout,
+            padded_to_bytes=padded,
+            versions=versions,
+            comments=comments_of(before, after),
+            same=same,
         )
         link = None
         if scenario is not None:

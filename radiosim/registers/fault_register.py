@@ -126,7 +126,7 @@ FAULT_KINDS = by_name(
             impairs=(PROGRAM,),
             restarts=True,
             ended_by=(),
-            over="the supply's return",
+            over="the end of the brownout",
             drilled=(
                 Drilled(at=RECEIVER, effect=Effect.NO_PULSES, words="browns out", also_all=False),
             ),
@@ -134,7 +134,7 @@ FAULT_KINDS = by_name(
             bench=OnBench(
                 title="Browns out",
                 hand="supply",
-                do="{supply}, and on again after half a second.",
+                do="{supply}, and undo that after half a second.",
                 if_not=(
                     "Back later: the start-up takes longer: receiver.boot_s. A twitch at power-on: "
                     "{output}.at_start."
@@ -201,7 +201,10 @@ FAULT_KINDS = by_name(
             bench=OnBench(
                 title="Radio loses its settings",
                 hand="supply",
-                do="Cut the supply of its radio alone for 20 ms, its program running.",
+                do=(
+                    "Cut the supply of its radio alone for 20 ms, its program running; on one "
+                    "board with the processor let a build write its registers back instead."
+                ),
                 if_not=(
                     "Never back: the firmware does not look at the radio's settings again: "
                     "{recheck_ms}."

@@ -7,6 +7,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
+from radiosim.report.drill_sentences import guess_text
 from radiosim.report.predicted_range import bound_text, ends_text, range_text, remark
 from radiosim.results.document import (
     Column,
@@ -19,6 +20,7 @@ from radiosim.results.document import (
     Sentence,
     Table,
 )
+from radiosim.study.bench.rests import defaults_text
 from radiosim.study.bench.step import (
     CLOSED,
     DRILLED,
@@ -76,7 +78,10 @@ def bench_test_report(sheet: BenchTestSheet, origin: Origin) -> Report:
             *_steps(sheet, trust),
         ),
         tables=(_predictions(sheet),),
-        warnings=tuple(Sentence(text=text, role="bad") for text in sheet.hazards),
+        warnings=tuple(
+            Sentence(text=text, role="bad")
+            for text in (*sheet.hazards, *map(guess_text, sheet.guessed))
+        ),
         cautions_first=sheet.cautions,
         blanks=("Date", "Units"),
         data=sheet,
@@ -84,18 +89,25 @@ def bench_test_report(sheet: BenchTestSheet, origin: Origin) -> Report:
     )
 
 
-def _legend(sheet: BenchTestSheet, trusted_share: float) -> tuple[str, ...]:
+def _legend(sheet: BenchTestSheet, trusted_share: float) -> Iterator[str]:
     share = f"{100 * trusted_share:.0f}\N{NO-BREAK SPACE}%"
-    return (
-        "F: closed form; holds always, with the scenario's settings.",
+    yield "F: closed form, as sure as the settings that it is made of."
+    yield (
         f"S: simulated over {sheet.starts} starts (power-ons, each with its own phases), D: with "
         f"the fault in each; the predicted range holds {share} of measurements as described, one "
-        "by one.",
-        "Predicted ranges are rounded outward to what the instrument tells apart. A coarser one "
-        "agrees within its step, a microsecond timer within its clock's error.",
-        "NAME in a setting: the transmitter, stream or output of the row.",
-        *sheet.notes,
+        "by one."
     )
+    if defaults := defaults_text(sheet.rests_on):
+        yield (
+            "Ranges rest on these defaults of radiosim; check that your firmware has them: "
+            f"{defaults}."
+        )
+    yield (
+        "Ranges are rounded outward to what the instrument tells apart; a coarser one agrees "
+        "within its step, a microsecond timer within its clock's error."
+    )
+    yield "NAME in a setting: the transmitter, stream or output of the row."
+    yield from sheet.notes
 
 
 def _steps(sheet: BenchTestSheet, trust: _Trust) -> Iterator[Section]:

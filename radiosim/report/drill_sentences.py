@@ -8,6 +8,7 @@ from radiosim.counted import counted
 from radiosim.measure.summary import RequirementFigures
 from radiosim.results.document import Role, Sentence
 from radiosim.results.formats import duration_text, fmt_exact, fmt_sig3, list_text
+from radiosim.safety import RUNS_ON
 from radiosim.study.drill.results import (
     FAILS,
     HOLDS,
@@ -97,9 +98,9 @@ def _warnings(drilled: Drilled) -> Iterator[tuple[str, Role]]:
 def guess_text(output: str) -> str:
     """What is wrong with a failsafe value that nobody has said, and what to say instead."""
     return (
-        f"GUESSED: {output} goes to the middle of its pulses on failsafe, because nothing says "
-        "where it stands still: a propeller or a controller that runs one way is at half throttle "
-        f"there. Measure it, propellers off, and set output.{output}: "
+        f"GUESSED: what {output} does on failsafe, because nothing says where it stands still: in "
+        "the middle of its pulses a propeller or a controller that runs one way is at half "
+        f"throttle. Measure it, propellers off, and set output.{output}: "
         "on_failsafe = { preset_us = PULSE }, or off for no pulses"
     )
 
@@ -184,10 +185,7 @@ def _ways(worst: WorstReaction, speed_m_s: float | None) -> Iterator[str]:
     if speed_m_s is None:
         return
     if worst.carries_on:
-        yield (
-            f"drives on at {fmt_sig3(speed_m_s)} m/s until its power is cut: never reach into what "
-            "may move"
-        )
+        yield (f"drives on at {fmt_sig3(speed_m_s)} m/s {RUNS_ON}")
     if worst.carried_ms is not None:
         way_m = speed_m_s * worst.carried_ms / 1000
         where = "where it does stop, " if worst.carries_on else ""

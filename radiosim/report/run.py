@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from radiosim.assess.answers import (
     Answer,
     change_answer,
-    cure_parts,
     failsafe_answer,
     stutter_answer,
     verdicts,
@@ -14,12 +13,12 @@ from radiosim.assess.hazards import Hazard, Rank, hazards
 from radiosim.assess.in_words import (
     is_counted,
     nuisance_text,
-    quantity_text,
     rare_text,
     simulated_s,
 )
 from radiosim.counted import counted
-from radiosim.measure.summary import Finding, RareFigures, Reaction, Summary
+from radiosim.measure.summary import RareFigures, Summary
+from radiosim.report.run_findings import finding_sections
 from radiosim.report.run_more import glance_lines, more_sections
 from radiosim.report.run_tables import (
     fault_table,
@@ -30,14 +29,14 @@ from radiosim.report.run_tables import (
     stream_table,
 )
 from radiosim.results.cell_html import notebook_html
-from radiosim.results.document import Figure, Origin, Report, Said, Section, Sentence
+from radiosim.results.document import Figure, Origin, Report, Section, Sentence
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import danger_of_stream, outputs_by_danger
 from radiosim.trace import Trace
 
 MILD = ("steady", "cut by fault")
 """Verdicts of streams that need no cure."""
-NEVER = "never"
 
 
 def run_report(
@@ -61,7 +60,7 @@ def run_report(
         answers=_answers(summary, scenario),
         warnings=tuple(_warning(hazard) for hazard in hazards(summary, scenario)),
         sections=(
-            *finding_sections(summary.findings or ()),
+            *finding_sections(summary),
             *_pictures(summary, shown),
             *_assumed(summary),
             _streams(summary, scenario),
@@ -151,41 +150,6 @@ def _warning(hazard: Hazard) -> Sentence:
     return Sentence(text=hazard.text, role="warn" if hazard.rank >= Rank.FOUND else "bad")
 
 
-def finding_sections(findings: tuple[Finding, ...]) -> Iterator[Section]:
-    """What is wrong, how it was proved and what to try: a section each."""
-    if findings:
-        text = "Each finding is proved by running starts again on the same draws."
-        yield Section(heading="What to change", sentences=(text,), role="change")
-    for number, found in enumerate(findings, 1):
-        yield Section(
-            heading=f"{number}. {found.where}: {found.what}",
-            sentences=tuple(_finding(found)),
-            role="change",
-        )
-
-
-def _finding(found: Finding) -> Iterator[Said]:
-    yield Sentence(text=f"{found.why}. {proof_text(found)}", lead="WHY")
-    lines, advice = cure_parts(found)
-    for line in lines:
-        yield Sentence(text=line, lead="TRY", form="code")
-    if advice:
-        yield Sentence(text=advice, lead="NOTE" if lines else "TRY")
-    yield Sentence(text=found.measure, lead="MEASURE")
-
-
-def proof_text(found: Finding) -> str:
-    """The figure before, without the cause, and with the cure."""
-    shown = {
-        stage: NEVER if value is None else quantity_text(found.figure, value)
-        for stage, value in found.proof.items()
-    }
-    parts = [f"{found.figure}: {shown['before']}", f"{shown['after']} without the cause"]
-    if "cured" in shown:
-        parts.append(f"{shown['cured']} with the cure")
-    return ", ".join(parts)
-
-
 def _pictures(summary: Summary, shown: Trace | None) -> Iterator[Section]:
     for picture in run_figures(summary, shown):
         yield Section(heading=picture.title, figures=(picture,), where="page")
@@ -222,23 +186,25 @@ def _failsafe(summary: Summary, scenario: Scenario) -> Section:
     return Section(
         heading="Failsafe",
         sentences=tuple(
-            _of_failsafe(summary, name, reaction) for name, reaction in summary.reaction.items()
+            _of_failsafe(summary, scenario, name)
+            for name in sorted(
+                summary.reaction, key=lambda stream: danger_of_stream(scenario, stream)
+            )
         ),
         tables=(reaction_table(summary, scenario),),
     )
 
 
-def _of_failsafe(summary: Summary, name: str, reaction: Reaction) -> Sentence:
+def _of_failsafe(summary: Summary, scenario: Scenario, name: str) -> Sentence:
+    reaction = summary.reaction[name]
     if reaction.timeout_ms is None:
-        outputs = tuple(reaction.bound_ms)
+        outputs = outputs_by_danger(scenario, reaction.bound_ms)
         verb = "keep their last values" if len(outputs) > 1 else "keeps its last value"
         what = list_text(outputs) or "what it drives"
         return Sentence(text=f"NO FAILSAFE: {what} {verb} for good", lead=name, role="bad")
     parts = [f"after {fmt_exact(reaction.timeout_ms)} ms of silence", *_trips(summary, name)]
     if reaction.cannot_work:
         parts.append("CANNOT WORK: see above")
-    if reaction.blind_to:
-        parts.append(f"blind to: {', '.join(reaction.blind_to)}")
     return Sentence(text="; ".join(parts), lead=name, role="bad" if reaction.cannot_work else None)
 
 
@@ -274,7 +240,7 @@ def summary_html(summary: Summary) -> str:
             done=f"{amount(summary)} (seed {summary.seed})",
             verdict=held_text(summary),
             sections=(
-                *finding_sections(summary.findings or ()),
+                *finding_sections(summary),
                 Section(tables=(stream_table(summary, None),)),
                 Section(tables=(requirement_table(summary),)),
             ),

@@ -10,6 +10,7 @@ from radiosim.engine.payload import padded_bytes
 from radiosim.radio.air_frame import step_of
 from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario
+from radiosim.scenario.assumed import guessed_presets
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.version import VERSION
 
@@ -62,8 +63,15 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
         "#define LINK_OFF 2",
         "",
     ]
+    guessed = guessed_presets(scenario)
     for name, output in scenario.output.items():
-        lines += _output(output, outputs[name])
+        if name in guessed:
+            lines.append(
+                f"/* {_plain(name)}: nobody has said what it does on failsafe: set "
+                f"output.{_plain(name)}.on_failsafe. */"
+            )
+        else:
+            lines += _output(output, outputs[name])
     return "\n".join([*lines, "", "#endif", ""])
 
 
@@ -91,6 +99,8 @@ def _transmitter(scenario: Scenario, name: str, word: str) -> list[str]:
 
 def _output(output: Output, word: str) -> Iterator[str]:
     on_failsafe = output.on_failsafe
+    if output.motor is not None and output.motor.idle_us is not None:
+        yield f"#define LINK_OUT_{word}_IDLE_US {_micros(output.motor.idle_us)}"
     if not isinstance(on_failsafe, Preset):
         yield f"#define LINK_OUT_{word}_ON_FAILSAFE LINK_{on_failsafe.upper()}"
         return

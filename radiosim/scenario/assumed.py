@@ -68,22 +68,25 @@ def assumed_distance_m(scenario: Scenario) -> float | None:
 
 def losses_said(scenario: Scenario) -> tuple[str, ...]:
     """What loses frames in a scenario, key by key, and whether it is assumed or given."""
-    air, assumed_lines = scenario.air, set(scenario.assumed)
-    said = []
+    air, said = scenario.air, []
     if air.loss or (air.burst is None and air.range is None):
-        is_assumed = _loss_line(scenario) in assumed_lines
-        said.append(f"air.loss = {air.loss:g} ({'assumed' if is_assumed else 'given'})")
+        how = "assumed" if is_loss_assumed(scenario) else "given"
+        said.append(f"air.loss = {air.loss:g} ({how})")
     said.append("air.burst (given)" if air.burst else "no loss bursts (no air.burst)")
     if air.range is None:
         said.append("no distance (no air.range)")
     elif air.range.distance_m is None:
         said.append("air.range (given)")
     else:
-        is_assumed = assumed_distance_m(scenario) is not None
-        how = "assumed" if is_assumed else "given"
+        how = "given" if assumed_distance_m(scenario) is None else "assumed"
         said.append(f"air.range.distance_m = {air.range.distance_m:g} ({how})")
     others = ", ".join(f"interferer.{name} (given)" for name in scenario.interferer)
     return (*said, others or "nobody else on the air (no interferer)")
+
+
+def is_loss_assumed(scenario: Scenario) -> bool:
+    """Whether nothing says what share of attempts is lost by chance."""
+    return _loss_line(scenario) in scenario.assumed
 
 
 def _loss_line(scenario: Scenario) -> str:
@@ -268,11 +271,9 @@ def assumed_outputs(scenario: Scenario) -> tuple[str, ...]:
 
 
 def guessed_presets(scenario: Scenario) -> tuple[str, ...]:
-    """Names of the outputs whose failsafe value was taken because nobody has said it."""
+    """Names of the outputs that do on failsafe what was taken because nobody has said it."""
     return tuple(
-        name
-        for name in assumed_outputs(scenario)
-        if isinstance(scenario.output[name].on_failsafe, Preset)
+        name for name in assumed_outputs(scenario) if scenario.output[name].on_failsafe != "hold"
     )
 
 
@@ -288,7 +289,23 @@ def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
         text = f"{_drives(name, output.stream)}a {output.refresh_hz:g} Hz servo"
         if isinstance(output.on_failsafe, Preset):
             text += f", {output.on_failsafe.preset_us:g} us on failsafe"
+        elif output.on_failsafe == "off":
+            text += ", no pulses on failsafe (where it stands still is not said)"
         yield text
+    yield from _line(
+        [f"output.{name}" for name in without_idle(scenario)],
+        "where its motor stands still is not said: give motor.idle_us (a controller that runs one "
+        "way is at half throttle at 1500 us)",
+    )
+
+
+def without_idle(scenario: Scenario) -> tuple[str, ...]:
+    """Names of outputs with a motor on pulses of which nobody has said where it stands still."""
+    return tuple(
+        name
+        for name, output in scenario.output.items()
+        if output.kind == "servo" and output.motor is not None and output.motor.idle_us is None
+    )
 
 
 def _of_failsafe(scenario: Scenario) -> Iterator[str]:

@@ -176,16 +176,37 @@ def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
             yield f"{path}.on_failsafe: never happens: {output.stream} has no failsafe"
         if output.kind == "servo":
             yield from _of_clipping(path, output)
+            yield from _of_idle(path, output)
+
+
+def _own_pulses(output: Output) -> Iterator[tuple[str, float]]:
+    """Keys whose pulse an output gives without any frame, and the pulse, us."""
+    if output.at_start != "none":
+        yield "at_start", output.at_start
+    preset = output.on_failsafe
+    if isinstance(preset, Preset) and preset.preset_us is not None:
+        yield "on_failsafe.preset_us", preset.preset_us
 
 
 def _of_clipping(path: str, output: Output) -> Iterator[str]:
     low, high = output.limit_us
-    pulses = {"at_start": output.at_start}
-    if isinstance(output.on_failsafe, Preset):
-        pulses["on_failsafe.preset_us"] = output.on_failsafe.preset_us or low
-    for key, pulse_us in pulses.items():
-        if pulse_us != "none" and not low <= pulse_us <= high:
+    for key, pulse_us in _own_pulses(output):
+        if not low <= pulse_us <= high:
             yield f"{path}.{key}: {pulse_us:g} is cut to limit_us, {low:g} to {high:g}"
+
+
+def _of_idle(path: str, output: Output) -> Iterator[str]:
+    """Pulses without any frame at which the motor does not stand still."""
+    if output.motor is None or output.motor.idle_us is None:
+        return
+    low, high = output.limit_us
+    for key, pulse_us in _own_pulses(output):
+        given_us = min(max(pulse_us, low), high)
+        if given_us != output.motor.idle_us:
+            yield (
+                f"{path}.{key}: the motor runs on at {given_us:g}: it stands still at "
+                f"{output.motor.idle_us:g} (motor.idle_us)"
+            )
 
 
 def _of_faults(scenario: Scenario) -> Iterator[str]:

@@ -10,7 +10,12 @@ from radiosim.errors import Problem, ScenarioError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription
 from radiosim.layout.description import Conversion
 from radiosim.layout.header import described
-from radiosim.scenario.assumed import assumed, still_assumed, without_assumed_outputs
+from radiosim.scenario.assumed import (
+    assumed,
+    assumed_outputs,
+    still_assumed,
+    without_assumed_outputs,
+)
 from radiosim.scenario.checks import problems_of
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.complete import completed
@@ -41,11 +46,15 @@ _DERIVED = ("name", "assumed", "warnings")
 def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
     """The scenario with `KEY=VALUE` set, as `--set` does; all else stays as it was filled in.
 
-    Raises ScenarioError if what comes out is no sound scenario.
+    Outputs that were assumed are assumed again, unless a key of an output is set. Raises
+    ScenarioError if what comes out is no sound scenario.
     """
-    document, _, problems = overridden(document_of(scenario), overrides)
+    document, paths, problems = overridden(document_of(scenario), overrides)
     if problems:
         raise ScenarioError(problems)
+    if not any(path[0] == "output" for path in paths):
+        for name in assumed_outputs(scenario):
+            del document["output"][name]
     _, again = _judged_again(scenario, document, OVERRIDE_FILE)
     return msgspec.structs.replace(again, assumed=scenario.assumed)
 

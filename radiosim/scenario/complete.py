@@ -1,7 +1,7 @@
 """Fills in what a scenario left out, so that a run needs nothing but the scenario."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
@@ -11,6 +11,7 @@ from radiosim.scenario.cautions import cautions
 from radiosim.scenario.checks.link_checks import addresses_of, pipes_of
 from radiosim.scenario.checks.output_checks import WIDEST, range_of, weights
 from radiosim.scenario.checks.view import View, output_names, plain_name, view_of
+from radiosim.scenario.danger import MOTOR_NAMES
 from radiosim.scenario.structs.air_tables import Air
 from radiosim.scenario.structs.output_table import Output, OutputTable, Preset
 from radiosim.scenario.structs.range_tables import Range
@@ -19,6 +20,8 @@ from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.signals import Constant, Counter, Signal
 
 NEUTRAL_PULSE_US = 1500.0
+_NEARLY = 0.02
+"""Whole numbers go one step further down than up."""
 """Middle of the usual pulses (facts 9: common practice)."""
 _UNKNOWN_RANGE = (-1.0, 1.0)
 
@@ -95,13 +98,26 @@ def _default_output(view: View, stream: str) -> OutputTable:
     field = next(
         (field for field in fields if not isinstance(signals.get(field.name), Counter)), fields[0]
     )
+    value = _usual_range(field)
     has_failsafe = stream in view.file.failsafe
     return OutputTable(
         stream=stream,
         field=field.name,
-        value=_usual_range(field),
-        on_failsafe=Preset(preset_us=NEUTRAL_PULSE_US) if has_failsafe else "hold",
+        value=value,
+        on_failsafe=_on_failsafe(field.name, value) if has_failsafe else "hold",
     )
+
+
+def _on_failsafe(field: str, value: tuple[float, float]) -> Literal["off"] | Preset:
+    """The middle pulse, where it is that of the value 0 and of no motor; else no pulses.
+
+    A motor that runs one way is at half throttle in the middle: where it stands still nobody can
+    guess.
+    """
+    low, high = value
+    is_two_way = abs(low + high) <= _NEARLY * (high - low)
+    is_servo = is_two_way and MOTOR_NAMES.search(field) is None
+    return Preset(preset_us=NEUTRAL_PULSE_US) if is_servo else "off"
 
 
 def _usual_range(field: Field) -> tuple[float, float]:

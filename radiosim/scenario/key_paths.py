@@ -99,14 +99,39 @@ _WORD = re.compile(r"[^\s,\]}#=]+(?: [^\s,\]}#=]+)?")
 _KEY = re.compile(r"""[ \t]*(?:([A-Za-z0-9_-]+)|("(?:[^"\\\n]|\\.)*")|'([^'\n]*)')[ \t]*(\.?)""")
 
 
+Span = tuple[int, int]
+"""Where something begins in a text, and where it ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One `key = value` that is no part of an inline table."""
+
+    path: Path
+    table: Path
+    """Of the header that it stands under."""
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """A `[table]` or an element of an `[[array]]`."""
+
+    path: Path
+    span: Span
+
+
 @dataclass(slots=True)
-class _Place:
-    """Where the scanner stands: the only thing here that changes."""
+class Places:
+    """What stands where in a text, and where its scanner is: the only thing here that changes."""
 
     text: str
     at: int = 0
     line: int = 1
     lines: dict[Path, int] = field(default_factory=dict)
+    values: dict[Path, Span] = field(default_factory=dict)
+    statements: list[Statement] = field(default_factory=list)
+    headers: list[Header] = field(default_factory=list)
 
     def skip(self, pattern: re.Pattern[str]) -> None:
         """Step over what a pattern matches, counting lines."""
@@ -114,29 +139,39 @@ class _Place:
             self.move(found.end())
 
     def move(self, end: int) -> None:
+        """Go on to a place further on, counting lines."""
         self.line += self.text.count("\n", self.at, end)
         self.at = end
 
     def sees(self, token: str) -> bool:
+        """Whether a token stands here."""
         return self.text.startswith(token, self.at)
 
 
 def line_index(text: str) -> dict[Path, int]:
     """Line, from 1, of every key path of a valid TOML text, such as `("fault", 0, "at_s")`."""
-    place = _Place(text)
+    return places_of(text).lines
+
+
+def places_of(text: str) -> Places:
+    """Where every header, statement and value of a valid TOML text stands."""
+    place = Places(text)
     counts: dict[Path, int] = {}
-    base: Path = ()
+    table: Path = ()
     place.skip(_BLANK)
     while place.at < len(text):
+        start = place.at
         if place.sees("["):
-            base = _table(place, counts)
+            table = _table(place, counts)
+            place.headers.append(Header(table, (start, place.at)))
         else:
-            _pair(place, base)
+            path = _pair(place, table)
+            place.statements.append(Statement(path, table, (start, place.at)))
         place.skip(_BLANK)
-    return place.lines
+    return place
 
 
-def _table(place: _Place, counts: dict[Path, int]) -> Path:
+def _table(place: Places, counts: dict[Path, int]) -> Path:
     """The path of a `[table]` or `[[array]]` header; an array gains an element."""
     brackets = 2 if place.sees("[[") else 1
     place.move(place.at + brackets)
@@ -155,7 +190,7 @@ def _table(place: _Place, counts: dict[Path, int]) -> Path:
     return path
 
 
-def _keys(place: _Place) -> Iterator[str]:
+def _keys(place: Places) -> Iterator[str]:
     """The parts of a dotted key; stands behind it afterwards."""
     more = True
     while more and (found := _KEY.match(place.text, place.at)):
@@ -174,8 +209,8 @@ def _unquoted(basic: str) -> str:
     return str(next(iter(tomllib.loads(f"{basic} = 0"))))
 
 
-def _pair(place: _Place, base: Path) -> None:
-    """One `key = value`; a dotted key names its tables too."""
+def _pair(place: Places, base: Path) -> Path:
+    """The path of one `key = value`; a dotted key names its tables too."""
     line = place.line
     path = base
     for key in _keys(place):
@@ -183,10 +218,17 @@ def _pair(place: _Place, base: Path) -> None:
         place.lines.setdefault(path, line)
     place.move(place.at + 1)
     _value(place, path)
+    return path
 
 
-def _value(place: _Place, path: Path) -> None:
+def _value(place: Places, path: Path) -> None:
     place.skip(_BLANK)
+    start = place.at
+    _skip_value(place, path)
+    place.values[path] = start, place.at
+
+
+def _skip_value(place: Places, path: Path) -> None:
     if place.sees("["):
         _array(place, path)
     elif place.sees("{"):
@@ -197,7 +239,7 @@ def _value(place: _Place, path: Path) -> None:
         assert place.at > before, f"line {place.line}: no value where the parser found one"
 
 
-def _array(place: _Place, path: Path) -> None:
+def _array(place: Places, path: Path) -> None:
     place.move(place.at + 1)
     number = 0
     place.skip(_BLANK)
@@ -209,7 +251,7 @@ def _array(place: _Place, path: Path) -> None:
     place.move(place.at + 1)
 
 
-def _inline_table(place: _Place, path: Path) -> None:
+def _inline_table(place: Places, path: Path) -> None:
     place.move(place.at + 1)
     place.skip(_BLANK)
     while not place.sees("}"):
@@ -218,7 +260,7 @@ def _inline_table(place: _Place, path: Path) -> None:
     place.move(place.at + 1)
 
 
-def _comma(place: _Place) -> None:
+def _comma(place: Places) -> None:
     place.skip(_BLANK)
     if place.sees(","):
         place.move(place.at + 1)

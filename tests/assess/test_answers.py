@@ -1,14 +1,26 @@
 """The three answers follow from the figures, and say no more."""
 
+import shlex
+
 import msgspec
 import pytest
 
-from radiosim.assess.answers import change_answer, failsafe_answer, stutter_answer
-from radiosim.measure.summary import Finding, Summary
+from radiosim.assess.answers import (
+    change_answer,
+    failsafe_answer,
+    line_to_paste,
+    stutter_answer,
+)
+from radiosim.measure.summary import Cure, Finding, Summary
 from radiosim.scenario import parse
 from tests.report.printing import QUIET, TINY, simulated, with_faults, with_stream
 from tests.report.samples import at_fault, fault, one_start, scenario, several_starts, stream
 
+SEEN = (
+    TINY.replace("offset_ms = 1", 'offset_ms = 1, signals = { spare_1 = { kind = "counter" } }')
+    .replace("timeout_ms = 250", 'timeout_ms = 250, watch_field = "spare_1"')
+    .replace("air.loss", "receiver.watchdog_ms = 300\nair.loss")
+)
 HOLDS = TINY.replace("{ preset_us = 1500 }", '"hold"')
 SHARED = (
     TINY.replace("timeout_ms = 250", 'timeout_ms = 250, fed_by = "any"')
@@ -32,13 +44,22 @@ def told(text: str) -> tuple[str, bool | None]:
 
 
 def test_a_failsafe_that_stops_every_output_says_how_soon() -> None:
-    given, summary = simulated(TINY)
+    given, summary = simulated(SEEN)
     text, is_good = failsafe_answer(summary, given)
     bound_ms = summary.reaction["drive"].bound_ms["motor"]
 
     assert is_good is True
     assert bound_ms is not None
-    assert text.startswith(f"every output is in failsafe within {bound_ms:.0f} ms of its")
+    assert (
+        text == f"every output is in failsafe within {bound_ms:.0f} ms of its transmitter's silence"
+    )
+
+
+def test_a_failsafe_that_a_frozen_transmitter_feeds_is_not_called_good() -> None:
+    said, is_good = told(TINY)
+
+    assert is_good is None
+    assert "but not if drive repeats old values or the receiver's program hangs" in said
 
 
 @pytest.mark.parametrize("text", [HOLDS, TINY.replace("failsafe.drive", "# ")])
@@ -128,14 +149,13 @@ def test_the_worst_verdict_is_the_one_that_is_told(summary: Summary, begins: str
 
 
 def finding(*lines: str) -> Finding:
-    cure = " ".join(f"--set {line}" for line in lines)
     return Finding(
         what="",
         where="",
         why="",
         figure="",
         proof={"before": 1.0, "after": 0.0},
-        cure=f"{cure}: do it" if lines else "measure it",
+        cure="do it",
         set=lines,
         measure="",
     )
@@ -146,20 +166,44 @@ def finding(*lines: str) -> Finding:
     [
         (None, "nobody looked for what is wrong"),
         ((), "nothing found"),
-        ((finding(),), "measure it (finding 1 of 1 below)"),
-        ((finding(), finding("a=1", "b=2")), "--set a=1 --set b=2 (finding 2 of 2 below)"),
+        ((finding(),), "do it (finding 1 of 1 below)"),
+        ((finding("a=1"),), "1 line below cures the one finding"),
+        (
+            (finding(), finding("a=1", "b=2")),
+            "2 lines below cure 1 of 2 findings, tried together",
+        ),
+        (
+            (finding("c=1"), finding("a=1", "b=2")),
+            "3 lines below cure all 2 findings, tried together",
+        ),
     ],
 )
-def test_what_to_change_is_the_first_cure_that_was_tried(
+def test_what_to_change_is_how_many_lines_cure_how_much(
     findings: tuple[Finding, ...] | None, said: str
 ) -> None:
-    assert change_answer(msgspec.structs.replace(one_start(), findings=findings)).text == said
+    lines = tuple(line for found in findings or () for line in found.set)
+    cure = Cure(set=lines, starts=1, effects=(), caution="", why="") if findings else None
+    summary = msgspec.structs.replace(one_start(), findings=findings, cure=cure)
+
+    assert change_answer(summary).text == said
 
 
-def test_a_cure_that_is_told_is_one_that_the_scenario_takes() -> None:
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("x=19", "--set x=19"),
+        ("y=[1, 2]", "--set 'y=[1, 2]'"),
+        ('f.drive={a="b\'c"}', """--set 'f.drive={a="b'"'"'c"}'"""),
+    ],
+)
+def test_a_line_is_pasted_as_a_shell_takes_it(line: str, said: str) -> None:
+    assert line_to_paste(line) == said
+    assert shlex.split(said) == ["--set", line]
+
+
+def test_all_cures_together_are_lines_that_the_scenario_takes() -> None:
     _, summary = simulated(SHARED)
-    text = change_answer(summary).text
-    lines = [word for word in text.split(" (")[0].split() if word != "--set"]
 
-    assert lines
-    assert parse(SHARED, overrides=lines)
+    assert summary.cure is not None
+    assert summary.cure.set
+    assert parse(SHARED, overrides=summary.cure.set)

@@ -1,7 +1,7 @@
 """Scenarios that show one finding each, and their twins in which it must stay silent."""
 
-from radiosim.findings import find
-from radiosim.measure.summary import Finding
+from radiosim.findings import diagnosed
+from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario, parse
 from radiosim.study.starts import simulate_starts
 
@@ -10,7 +10,7 @@ duration_s = 20
 starts = 3
 radio.profile = "gfsk-1M"
 air.loss = 0.02
-receiver = { loop_ms = 1, read = "all", clock_ppm = 0 }
+receiver = { loop_ms = 1, read = "all", clock_ppm = 0, watchdog_ms = 500, recheck_ms = 100 }
 
 [layout.drive_v1]
 fields = [
@@ -28,6 +28,7 @@ fields = [
 layout = "drive_v1"
 period_ms = 20
 jitter_ms = 0.3
+recheck_ms = 100
 retry_delay_us = 500
 signals.count = { kind = "counter" }
 signals.throttle = { kind = "sine", period_s = 3.7, amplitude = 0.8 }
@@ -36,6 +37,7 @@ signals.throttle = { kind = "sine", period_s = 3.7, amplitude = 0.8 }
 layout = "head_v1"
 period_ms = 23
 jitter_ms = 0.3
+recheck_ms = 100
 retry_delay_us = 1750
 signals.count = { kind = "counter" }
 
@@ -68,5 +70,15 @@ def scenario_with(*overrides: str) -> Scenario:
 
 def found(*overrides: str) -> dict[str, Finding]:
     """What is found, by the path that it is about."""
+    return {finding.where: finding for finding in run_of(*overrides).findings or ()}
+
+
+def run_of(*overrides: str) -> Summary:
+    """The run of the scenario with keys set otherwise, with all that is found."""
     scenario = scenario_with(*overrides)
-    return {finding.where: finding for finding in find(scenario, simulate_starts(scenario))}
+    return diagnosed(
+        scenario,
+        simulate_starts(scenario, workers=1),
+        reread=lambda lines: scenario_with(*overrides, *lines),
+        workers=1,
+    )

@@ -53,6 +53,7 @@ def a_sheet(text: str = "Crawler") -> BenchTestSheet:
         starts=39,
         minutes=10.0,
         hazards=(f"STILL DRIVEN: pan: {text}.",),
+        guessed=(),
         cautions=("Wheels off the ground.",),
         chapters=(
             Chapter(title="Times", how="One at a time.", steps=(upload,)),

@@ -3,7 +3,7 @@
 import msgspec
 
 from radiosim.engine.simulate import simulate
-from radiosim.findings import find
+from radiosim.findings import diagnosed
 from radiosim.measure import summarise
 from radiosim.measure.summary import FailsafeFigures, FaultFigures, StreamFigures, Summary
 from radiosim.report.run import run_report
@@ -46,7 +46,7 @@ def simulated(text: str) -> tuple[Scenario, Summary]:
     """A scenario and the summary of its start 0, with its findings."""
     given = parse(text)
     summary = summarise(simulate(given, engine="reference"))
-    return given, msgspec.structs.replace(summary, findings=find(given, summary))
+    return given, diagnosed(given, summary)
 
 
 def told(text: str) -> str:

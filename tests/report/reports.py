@@ -2,11 +2,9 @@
 
 from functools import cache
 
-from msgspec.structs import replace
-
 from radiosim.assess.in_words import worst_start
 from radiosim.engine.simulate import simulate
-from radiosim.findings import find
+from radiosim.findings import diagnosed
 from radiosim.layout.compare import compare
 from radiosim.report.bench_test import bench_test_report
 from radiosim.report.channels import channels_report
@@ -103,7 +101,7 @@ def a_run() -> Report:
     """Two starts with findings, pictures, faults, and a requirement that does not hold."""
     given = parse(DRIVEN)
     summary = simulate_starts(given, workers=1, has_curves=True)
-    summary = replace(summary, findings=find(given, summary))
+    summary = diagnosed(given, summary, workers=1)
     shown = simulate(given, start=worst_start(summary))
     return run_report(summary, given, origin_of("run"), shown=shown)
 

@@ -21,7 +21,7 @@ Math.min(...[...document.querySelectorAll('td.write i')].map(
   blank => blank.getBoundingClientRect().height).filter(height => height > 0))
 """
 """In CSS pixels, 96 an inch: 20 are 5.3 mm, and lines of writing paper are 6 to 8 mm apart."""
-_SHEETS = 4
+_SHEETS = 5
 
 
 def test_blanks_leave_room_for_handwriting(tmp_path: Path) -> None:

@@ -109,7 +109,7 @@ def test_a_vehicle_that_nothing_stops_drives_on_until_its_power_is_cut(found: Dr
 
     assert carried_ms is not None
     assert (
-        "drives on at 2.00 m/s until its power is cut: never reach into what may move; where it "
+        "drives on at 2.00 m/s until its power is cut; never reach into what may move; where it "
         "does stop, "
         f"up to {2 * carried_ms / 1000:#.3g} m on" in text
     )
@@ -474,5 +474,5 @@ def test_a_guessed_failsafe_value_fails_in_words_and_junit() -> None:
     found = drilled(parse(nothing_said), "power_off", repeats=8)
 
     assert verdict_text(found) == "FAILS: the failsafe value of drive is a guess."
-    assert told(found)[0].startswith("GUESSED: drive goes to the middle of its pulses")
+    assert told(found)[0].startswith("GUESSED: what drive does on failsafe")
     assert ET.fromstring(drill_junit(found)).find(".//failure[@type='guess']") is not None

@@ -1,13 +1,14 @@
 """What a run says, on a terminal of 80 columns unless a test says otherwise."""
 
 import io
+import re
 
 import msgspec
 import pytest
 from rich.console import Console
 
-from radiosim.assess.answers import cure_parts
-from radiosim.measure.summary import FailsafeFigures, Finding, Summary
+from radiosim.findings.examined import Seen
+from radiosim.measure.summary import Cure, Effect, FailsafeFigures, Finding, Summary
 from radiosim.results.document import Table
 from radiosim.results.terminal import print_report
 from radiosim.scenario import parse
@@ -265,35 +266,66 @@ def finding(what: str, where: str) -> Finding:
         why="both send every 20 ms",
         figure="stream.drive.gap_ms.max",
         proof={"before": None, "after": 61.0, "cured": 62.0},
-        cure="--set x=19: not 20",
+        cure="not 20",
         set=("x=19",),
         measure="look at the gaps",
     )
 
 
+CURE = Cure(
+    set=("x=19", "y=[1, 2]"),
+    starts=20,
+    effects=(
+        Effect(
+            figure="stream.drive.gap_ms.max",
+            at_most=100.0,
+            before=900.0,
+            before_ok=False,
+            after=62.0,
+            after_ok=True,
+        ),
+        Effect(figure="stream.head.gap_ms.max", before=50.0, after=51.0),
+    ),
+    caution="raises power",
+    why="no key that was tried cures z",
+)
+
+
 def test_a_finding_comes_with_proof_cure_and_how_to_measure_it() -> None:
     found = finding("equal periods", "drive")
-    text = printed(msgspec.structs.replace(one_start(), findings=(found,)))
+    text = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=CURE))
 
     assert "! 1 finding below: what is wrong, its proof and its cure" in text
     assert "\n1. drive: equal periods\n" in text
     assert "  WHY      both send every 20 ms. stream.drive.gap_ms.max: never, 61 ms" in text
-    assert "62 ms with the cure" in text
-    assert "  TRY      --set x=19\n  NOTE     not 20\n" in text
+    assert "62 ms with all cures" in text
+    assert "  CURE     above: x\n  NOTE     not 20\n" in text
     assert "  MEASURE  look at the gaps" in text
-    assert "  Change    --set x=19 (finding 1 of 1 below)" in text
 
 
-def test_each_line_of_a_cure_stands_alone_to_be_pasted() -> None:
-    several = msgspec.structs.replace(
-        finding("equal periods", "drive"),
-        cure="--set x=19 --set 'y=[1, 2]': not 20: never",
-        set=("x=19", "y=[1, 2]"),
-    )
+def test_the_joint_cure_is_a_block_to_paste_and_what_it_does() -> None:
+    found = finding("equal periods", "drive")
+    text = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=CURE))
 
-    assert cure_parts(several) == (("--set x=19", "--set 'y=[1, 2]'"), "not 20: never")
-    untried = msgspec.structs.replace(several, cure="measure it", set=())
-    assert cure_parts(untried) == ((), "measure it")
+    # One line each, with nothing behind it.
+    assert "\n  --set x=19\n  --set 'y=[1, 2]'\n" in text
+    assert "Not all is cured: no key that was tried cures z." in text
+    assert "in the worst of 20 starts" in text
+    assert re.search(r"ok +stream.drive.gap_ms.max +900 ms +62 ms +at most 100 ms", text)
+    assert re.search(r"- +stream.head.gap_ms.max +50 ms +51 ms +-", text)
+
+
+@pytest.mark.parametrize(
+    ("seen", "said"),
+    [
+        ("together", "61 ms without it and those that hide it"),
+        ("later", "Seen once the others are cured: stream.drive.gap_ms.max: never"),
+    ],
+)
+def test_how_a_finding_was_proved_is_said(seen: Seen, said: str) -> None:
+    found = msgspec.structs.replace(finding("equal periods", "drive"), seen=seen)
+
+    assert said in flat(msgspec.structs.replace(one_start(), findings=(found,), cure=CURE))
 
 
 def test_more_shows_where_every_frame_ended() -> None:
@@ -314,7 +346,7 @@ def test_a_finding_that_a_line_tells_already_adds_its_cure_to_it() -> None:
     found = finding("this failsafe cannot work: passes of 310 ms", "failsafe.drive.timeout_ms")
     text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}, findings=(found,)))
 
-    assert "CANNOT WORK: passes of 310 ms. Cure: --set x=19: not 20" in text
+    assert "CANNOT WORK: passes of 310 ms. Cure: not 20" in text
 
 
 def test_colour_is_never_the_only_carrier() -> None:

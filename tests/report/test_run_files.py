@@ -16,11 +16,11 @@ KEYS = [
     "caution",
     *("scenario", "title", "seed", "start", "starts", "first_start", "starts_around_beats"),
     *("duration_s", "version", "engine", "assumed", "warnings"),
-    *("figures", "worst", "reaction", "requirements", "findings"),
+    *("figures", "worst", "reaction", "requirements", "findings", "cure"),
 ]
 TABLES = {
     *("run", "streams", "outputs", "failsafe", "reaction", "faults", "requirements"),
-    *("findings", "worst", "air", "receiver", "assumed"),
+    *("findings", "cure", "worst", "air", "receiver", "assumed"),
 }
 
 

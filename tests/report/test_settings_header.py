@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from radiosim.report.settings_header import settings_header, stamp_of
+from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario, parse
+from radiosim.scenario.assumed import guessed_presets
 from radiosim.scenario.shipped import shipped_scenarios
 from tests.study.tune.scenarios import shipped, two
 
@@ -134,3 +136,24 @@ def test_a_caution_is_printed_as_it_is_said_and_cannot_end_the_comment() -> None
 
     assert "   CAUTION: they miss a requirement, or were not confirmed." in header
     assert "   CAUTION: a*?b?*c?d?." in header
+
+
+@pytest.mark.parametrize("name", [source.name for source in shipped_scenarios()])
+def test_a_failsafe_value_that_nobody_has_said_is_in_no_header(name: str) -> None:
+    given = shipped(name)
+    header = settings_header(given)
+
+    for output in guessed_presets(given):
+        word = output.upper()
+        assert f"LINK_OUT_{word}_" not in header
+        assert f"set output.{output}.on_failsafe." in header
+    said = [n for n, o in given.output.items() if o.motor and o.motor.idle_us is not None]
+    assert header.count("_IDLE_US ") == len(said)
+
+
+def test_what_the_smallest_scenario_does_on_failsafe_is_not_made_up() -> None:
+    assert guessed_presets(shipped("smallest")) == ("drive",)
+
+
+def test_the_caution_stands_in_its_comment_in_one_line() -> None:
+    assert f"   CAUTION: {CAUTION} */" in settings_header(two()).splitlines()

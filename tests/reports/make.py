@@ -3,11 +3,9 @@
 from html import escape
 from pathlib import Path
 
-from msgspec.structs import replace as with_fields
-
 from radiosim.assess.in_words import worst_start
 from radiosim.engine.simulate import simulate
-from radiosim.findings import find
+from radiosim.findings import diagnosed
 from radiosim.python.result import alone
 from radiosim.report.figures import beats
 from radiosim.report.run import run_report
@@ -60,7 +58,7 @@ def reports() -> dict[str, str]:
     """Name and content of every file."""
     given = load(ROOT / "scenarios" / f"{SCENARIO}.toml")
     summary = simulate_starts(given, has_curves=True)
-    summary = with_fields(summary, findings=find(given, summary, "auto"))
+    summary = diagnosed(given, summary)
     path = f"reports/{SCENARIO}.html"
     origin = Origin(
         command=f"radiosim run {SCENARIO} --page {path}",

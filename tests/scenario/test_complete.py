@@ -1,11 +1,15 @@
 from itertools import combinations
 
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
+from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
 from radiosim.scenario.checks.link_checks import poor_pattern
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.signals import Constant, Counter
+from tests.examples import examples
 from tests.scenario.scenarios import FULL, SMALLEST
 
 HEAD = 'radio.profile = "gfsk-1M"\n'
@@ -97,7 +101,7 @@ def test_a_stream_without_output_gets_a_servo_on_its_first_control() -> None:
 
     output = scenario.output["drive"]
     assert (output.field, output.mix, output.value) == ("throttle", {"throttle": 1.0}, (-1.0, 1.0))
-    assert output.on_failsafe == Preset(preset_us=1500.0)
+    assert output.on_failsafe == "off"
 
 
 def test_an_output_of_our_own_takes_no_name_that_is_taken() -> None:
@@ -140,3 +144,79 @@ def test_payload_bytes_stand_for_a_layout_of_that_length() -> None:
         "plain_6": 6,
         "plain_4": 4,
     }
+
+
+FIELD = """
+radio.profile = "gfsk-1M"
+duration_s = 5
+failsafe.drive = {{ timeout_ms = 250 }}
+[layout.frame]
+fields = [{{ name = "{name}", type = "i16", scale = 0.001, min = {low}, max = {high} }}]
+[transmitter.drive]
+layout = "frame"
+period_ms = 20
+"""
+ENDS = st.floats(-30, 30).map(lambda value: round(value, 2))
+
+
+@examples(100)
+@given(st.tuples(ENDS, ENDS), st.sampled_from(["throttle", "steer", "value", "rotor_speed"]))
+def test_no_motor_is_guessed_to_stand_still_at_the_middle(
+    ends: tuple[float, float], name: str
+) -> None:
+    low, high = sorted(ends)
+    assume(low < high)
+    made = parse(FIELD.format(name=name, low=low, high=high))
+    (output,) = made.output.values()
+
+    if name in ("throttle", "rotor_speed") or not low < 0 < high:
+        assert output.on_failsafe == "off"
+    (told,) = [line for line in made.assumed if "a 50 Hz servo" in line]
+    if output.on_failsafe == "off":
+        assert "no pulses on failsafe (where it stands still is not said)" in told
+    else:
+        assert output.on_failsafe == Preset(preset_us=1500)
+        # The middle pulse is that of the value 0, to a hundredth of the travel.
+        assert abs(-low / (high - low) - 0.5) <= 0.011
+
+
+MOTOR = """
+radio.profile = "gfsk-1M"
+duration_s = 5
+failsafe.drive = {{ timeout_ms = 250 }}
+transmitter.drive = {{ period_ms = 20, payload_bytes = 4 }}
+[output.fan]
+stream = "drive"
+field = "value"
+pulse_us = [1000, 2000]
+on_failsafe = {{ preset_us = {preset} }}
+at_start = {at_start}
+motor = {{ {idle} }}
+"""
+PULSES = st.integers(900, 2100)
+
+
+@examples(100)
+@given(PULSES, PULSES, st.none() | PULSES)
+def test_where_a_motor_stands_still_is_asked_for_and_runs_on_are_told(
+    preset: int, at_start: int, idle: int | None
+) -> None:
+    text = "" if idle is None else f"idle_us = {idle}"
+    made = parse(MOTOR.format(preset=preset, at_start=at_start, idle=text))
+
+    told = [line for line in made.assumed if line.startswith("output.fan: where its motor")]
+    assert len(told) == (idle is None)
+    given = {"at_start": at_start, "on_failsafe.preset_us": preset}
+    for key, pulse_us in given.items():
+        runs_on = any(f"output.fan.{key}: the motor runs on" in text for text in made.warnings)
+        assert runs_on == (idle is not None and min(max(pulse_us, 1000), 2000) != idle)
+
+
+def test_only_pulses_can_have_an_idle_pulse() -> None:
+    text = MOTOR.format(preset=1500, at_start=1500, idle="idle_us = 1500")
+    pwm = text.replace("on_failsafe = { preset_us = 1500 }", 'kind = "pwm"').replace(
+        "at_start = 1500", ""
+    )
+
+    with pytest.raises(ScenarioError, match=r"output.fan.motor.idle_us: must be left out with"):
+        parse(pwm)

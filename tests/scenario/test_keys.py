@@ -42,6 +42,7 @@ def test_keys_without_figures_are_those_that_only_name_or_choose() -> None:
         *("layout.NAME.byte_order", "layout.NAME.header", "layout.NAME.struct"),
         *(f"layout.NAME.fields.N.{key}" for key in ("name", "offset", "at_bit")),
         "layout.NAME.convert.NAME.offset",
+        "output.NAME.motor.idle_us",
         *("requirement.N.figure", "requirement.N.at_least", "requirement.N.at_most"),
     }
 

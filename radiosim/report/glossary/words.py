@@ -217,6 +217,11 @@ VERDICTS = (
     Word("RELIES", "the setting is good only while two clocks happen not to beat"),
     Word("MISREAD", "a receiver takes the bits of one field for another, or for another value"),
     Word("compatible", "a receiver reads every field as it was sent"),
+    Word(
+        "asked",
+        "all bits arrive, but a field has another name or comment: only you know whether it still "
+        "means the same",
+    ),
     Word("rejected", "the receiver's radio drops the frame, for its length"),
     Word("refused", "the receiver's program drops the frame, for its version field"),
     Word("untouched", "an output of another stream goes on as if nothing had happened"),

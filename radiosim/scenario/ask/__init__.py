@@ -1,4 +1,4 @@
-"""From eight questions in a builder's words to a commented scenario with its guesses marked."""
+"""From questions in a builder's words to a commented scenario with its guesses marked."""
 
 from radiosim.scenario.ask._answers import VEHICLES, AnswerError, Answers
 from radiosim.scenario.ask._questions import (

@@ -7,11 +7,17 @@ from dataclasses import dataclass, field
 from radiosim.errors import RadiosimError
 from radiosim.safety import STILL
 from radiosim.scenario.checks.view import MOST_TRANSMITTERS
+from radiosim.scenario.danger import MOTOR_NAMES
 from radiosim.scenario.key_paths import nearest
 from radiosim.scenario.problems import shown
 
+PULSE_US = (1000.0, 2000.0)
+MIDDLE_US = 1500.0
+_TWO_WAY_US = 150.0
+"""A controller that runs both ways stands still within so much of the middle (no source)."""
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,29}")
-_MILLISECONDS = re.compile(r"(?<=\d)\s*ms\b", re.IGNORECASE)
+_UNITS = re.compile(r"(?<![\w.])([+-]?\d[\d.eE+-]*)\s*[mu]s\b", re.IGNORECASE)
+"""A number with its unit behind it; never the end of a name."""
 _RESERVED = ("receiver", "air")
 MOST_BYTES = 32
 CONTROL_BYTES = {"motor": 2, "servo": 2, "bridge": 2, "switch": 1, "none": 2}
@@ -37,10 +43,34 @@ class Answers:
     loop_ms: float = 0.0
     outputs: Mapping[str, str] = field(default_factory=dict)
     """Control → what it moves."""
+    idle_us: Mapping[str, float | None] = field(default_factory=dict)
+    """Control that drives by pulses → the pulse at which it stands still; None: not known."""
     failsafe_ms: Mapping[str, float | None] = field(default_factory=dict)
     """Transmitter → timeout; None: no failsafe."""
     given: frozenset[str] = frozenset()
     """Questions whose answer the builder gave; the others' are guesses."""
+
+    def driving(self) -> tuple[str, ...]:
+        """Controls whose pulses may drive something, so that no neutral can be guessed."""
+        return tuple(
+            control
+            for control, kind in self.outputs.items()
+            if kind == "motor" or (kind == "servo" and MOTOR_NAMES.search(control))
+        )
+
+    def is_one_way(self, control: str) -> bool:
+        """Whether a control goes from standing still on, as every propeller in the air does."""
+        idle_us = self.idle_us.get(control)
+        if idle_us is None:
+            return control in self.idle_us and self.drives == "aircraft"
+        return abs(idle_us - MIDDLE_US) > _TWO_WAY_US
+
+    def pulse_us(self, control: str) -> tuple[float, float]:
+        """Pulses at the lowest and the highest value of a control."""
+        idle_us = self.idle_us.get(control)
+        if idle_us is None or not self.is_one_way(control):
+            return PULSE_US
+        return idle_us, PULSE_US[idle_us < MIDDLE_US]
 
     def all_controls(self) -> tuple[str, ...]:
         """Every control of every transmitter, in order."""
@@ -112,10 +142,10 @@ def _check_name(name: str, taken: Iterable[str]) -> None:
 def by_name(text: str, names: tuple[str, ...], others: Mapping[str, str]) -> dict[str, str]:
     """A word for each name: one for all, one each in order, or `NAME WORD, NAME WORD`.
 
-    In the last form names that are left out keep the word of `others`. `ms` behind a number may
-    be said.
+    In the last form names that are left out keep the word of `others`. `ms` or `us`
+    behind a number may be said.
     """
-    plain = _MILLISECONDS.sub("", text)
+    plain = _UNITS.sub(r"\1", text)
     parts = [_words(part) for part in re.split(r"[,;]", plain) if part.strip()]
     if all(len(part) == 1 for part in parts):
         words = [part[0] for part in parts]

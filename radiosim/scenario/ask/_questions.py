@@ -42,6 +42,8 @@ class Question:
     """An answer that is honest where nobody knows: the bad case rather than the good one."""
     read: Callable[[Answers, str], Answers]
     """The answers with this one; AnswerError if it cannot be used."""
+    is_asked: Callable[[Answers], bool] = lambda _: True
+    """Whether it makes sense after the answers before it."""
 
 
 def _drives(answers: Answers, text: str) -> Answers:
@@ -86,6 +88,20 @@ def _usual_outputs(answers: Answers) -> dict[str, str]:
 def _outputs(answers: Answers, text: str) -> Answers:
     said = by_name(text, answers.all_controls(), _usual_outputs(answers))
     return replace(answers, outputs={n: one_of(word, CONTROL_BYTES) for n, word in said.items()})
+
+
+UNKNOWN = "unknown"
+_SHORTEST_US, _LONGEST_US = 500, 2500
+
+
+def _idle(answers: Answers, text: str) -> Answers:
+    driving = answers.driving()
+    said = by_name(text, driving, dict.fromkeys(driving, UNKNOWN))
+    idle = {
+        name: None if word.lower() == UNKNOWN else number(word, _SHORTEST_US, _LONGEST_US)
+        for name, word in said.items()
+    }
+    return replace(answers, idle_us=idle)
 
 
 def _failsafe(answers: Answers, text: str) -> Answers:
@@ -155,6 +171,16 @@ QUESTIONS: tuple[Question, ...] = (
         read=_outputs,
     ),
     Question(
+        name="idle-us",
+        text="At which pulse, in microseconds, does each thing that drives stand still? (one for "
+        "all, or NAME US, ...; measure it, propellers off: often 1500 where it runs both ways, the "
+        f"lowest pulse where it runs one way, as in the air: 1500 is half throttle there; {UNKNOWN}"
+        ": no pulses on failsafe)",
+        suggest=lambda _: UNKNOWN,
+        read=_idle,
+        is_asked=lambda answers: bool(answers.driving()),
+    ),
+    Question(
         name="failsafe-ms",
         text="After how many milliseconds of silence does the receiver stop what each transmitter "
         "moves? (one for all, or NAME MS, ...; none: the program has no failsafe)",
@@ -180,7 +206,8 @@ def answered(said: Mapping[str, str], ask: Ask | None = None) -> Answers:
         if question.name in said:
             answers, is_given = _of_option(question, answers, said[question.name]), True
         else:
-            answers, is_given = _of_person(at, question, answers, ask)
+            person = ask if question.is_asked(answers) else None
+            answers, is_given = _of_person(at, question, answers, person)
         if is_given:
             answers = replace(answers, given=answers.given | {question.name})
     return answers
@@ -264,6 +291,7 @@ def _template() -> Template:
         keep_trailing_newline=True,
         undefined=StrictUndefined,
     )
+    environment.filters["plain"] = _number
     text = resources.files("radiosim.scenario.ask") / "scenario.toml.j2"
     return environment.from_string(text.read_text(encoding="utf-8"))
 

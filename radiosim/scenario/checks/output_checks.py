@@ -55,6 +55,8 @@ def _of_output(view: View, output: OutputTable) -> Iterator[Problem]:
     yield from _of_preset(output)
     if output.servo is not None and output.motor is not None:
         yield ("motor",), "must be left out where servo is given, or servo left out"
+    if output.motor is not None and output.motor.idle_us is not None and output.kind != "servo":
+        yield ("motor", "idle_us"), f"must be left out with kind = {output.kind!r}: it is a pulse"
     if output.kind == "servo":
         yield from _of_pulses(output)
     elif output.servo is not None:

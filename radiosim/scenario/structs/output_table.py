@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.safety import MAY_PINCH
+from radiosim.safety import MAY_PINCH, STILL
 from radiosim.scenario.structs.shared_keys import Drawn, NotNegative, Positive, Table
 
 _PulseUs = Annotated[float, Meta(gt=0, le=1_000_000)]
@@ -122,6 +122,18 @@ class Motor(Table, frozen=True, kw_only=True):
             ),
         ),
     ] = 0.0
+    idle_us: Annotated[
+        _PulseUs | None,
+        key(
+            "for a servo's pulses: that at which it stands still; nobody can guess it",
+            "us",
+            measure=(
+                f"{STILL}: turn the trim until the motor stands still, and time the pulse; often "
+                "1500 where the controller runs both ways, its lowest pulse where it runs one way, "
+                "as of every propeller in the air (common practice, no source)"
+            ),
+        ),
+    ] = None
 
 
 class OutputTable(Table, frozen=True, kw_only=True):

@@ -6,9 +6,18 @@ from collections.abc import Sequence
 from radiosim.engine.plan import CLOCK_PPB
 from radiosim.engine.stratification import slip_ns
 from radiosim.scenario import Scenario
+from radiosim.study.bench.counters import counters_text
+from radiosim.study.bench.rests import rests_on
 from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, exact, key_of
+from radiosim.study.bench.timing_steps import ON_AIR_KEYS, UPLOAD_KEYS
 from radiosim.study.tune.period_pairs import Pair, pairs_of, period_ns
 
+_KEYS = (
+    *(f"transmitter.NAME.{key}" for key in ("pacing", "period_ms", "pause_ms", "loop_ms")),
+    *(f"transmitter.NAME.{key}" for key in ("jitter_ms", "prepare_us", "clock", "clock_ppm")),
+    *UPLOAD_KEYS,
+    *ON_AIR_KEYS,
+)
 _PRINTED_S = 1.0
 _SHARE_PER_CENT = 0.1
 _BURSTS = (
@@ -29,8 +38,9 @@ def beat_chapter(scenario: Scenario) -> Chapter | None:
         title="Two transmitters at once",
         how=(
             "All units on. The receiver prints once a second by how much each stream's frame "
-            "counter jumped."
+            f"counter jumped. {counters_text(scenario)}"
         ),
+        rests_on=rests_on(scenario, *_KEYS),
         steps=(
             *((_beating(scenario, beating),) if beating else ()),
             *((_fixed(scenario, fixed),) if fixed else ()),

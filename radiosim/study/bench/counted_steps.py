@@ -10,6 +10,8 @@ import numpy.typing as npt
 from radiosim.engine.simulate import Engine, simulate
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
+from radiosim.study.bench.counters import counters_text
+from radiosim.study.bench.rests import rests_on
 from radiosim.study.bench.step import (
     SIMULATED,
     WANTED,
@@ -25,6 +27,12 @@ from radiosim.trace import ReadOutcome, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 from radiosim.vehicle.vehicle import run_vehicle
 
+_KEYS = (
+    *("air.loss", "air.range.distance_m", "transmitter.NAME.period_ms"),
+    *("transmitter.NAME.retry_limit", "transmitter.NAME.retry_delay_us", "transmitter.NAME.clock"),
+    *("receiver.read", "receiver.loop_ms", "receiver.delay_ms", "output.NAME.refresh_hz"),
+)
+"""What counts rest on most: the first to look at."""
 CHANGES = 1000
 """Number of changes of which one mean is taken."""
 _RATE, _MEAN_MS, _LATENCY_MS = 0.01, 0.01, 0.1
@@ -247,6 +255,7 @@ def counted_chapter(scenario: Scenario, counts: Sequence[Count]) -> Chapter:
     return Chapter(
         title="Counted while all is well",
         how="All units on as in use.",
+        rests_on=rests_on(scenario, *_KEYS),
         steps=(
             _reads(scenario, counts),
             *(
@@ -264,8 +273,8 @@ def _reads(scenario: Scenario, counts: Sequence[Count]) -> Step:
         key="reads",
         title="Frames read",
         do=(
-            f"For {counts[0].seconds / 60:g} min, from a second after the last unit is up. Each "
-            "frame carries a counter that goes up by one a sample."
+            f"For {counts[0].seconds / 60:g} min, from a second after the last unit is up. "
+            f"{counters_text(scenario)}"
         ),
         measure=(
             "Where the receiver's firmware reads a frame: count it, add what the counter jumped "

@@ -4,10 +4,11 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from radiosim.engine.plan import RECEIVER
 from radiosim.engine.simulate import Engine
-from radiosim.registers.fault_kind import HANDS, WATCHDOG, Effect, NotOnBench, OnBench
+from radiosim.registers.fault_kind import HANDS, RECHECK, WATCHDOG, Effect, NotOnBench, OnBench
 from radiosim.registers.fault_register import FAULT_KINDS, fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
+from radiosim.study.bench.rests import rests_on
 from radiosim.study.bench.step import (
     DRILLED,
     HOLDS,
@@ -104,7 +105,7 @@ def failsafe_key(scenario: Scenario) -> str:
 
 def _supply(scenario: Scenario) -> str:
     if scenario.receiver.radio_survives:
-        return "Switch the supply of the receiver's microcontroller off, its radio's left on"
+        return "Hold the receiver's reset pin low (its radio stays on; part no supply on one board)"
     return "Switch the receiver's supply off, radio and all"
 
 
@@ -147,6 +148,7 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
                 measure=f"Back: from {fault_kind(kind).over}.",
                 cases=tuple(cases[drill] for drill in those),
                 if_not=if_not_text(scenario, row, those),
+                rests_on=rests_on(scenario, *_keys_of(kind, those)),
             )
         )
     return Chapter(
@@ -154,7 +156,28 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
         how=how_text(scenario),
         steps=tuple(steps),
         if_not=OUTSIDE.format(failsafe=failsafe_key(scenario)),
+        rests_on=rests_on(scenario, *_BOUND),
     )
+
+
+_BOUND = (
+    *("failsafe.NAME.timeout_ms", "receiver.clock", "receiver.clock_ppm"),
+    *("receiver.read", "receiver.loop_ms", "receiver.delay_ms"),
+    *("receiver.work", "receiver.spi_hz", "receiver.spi_overhead_us", "output.NAME.refresh_hz"),
+    *("radio.interrupt_us", "radio.fifo_frames"),
+)
+"""What the bound of every reaction is made of (rule F6)."""
+
+
+def _keys_of(kind: str, drills: Sequence[Drill]) -> tuple[str, ...]:
+    """What else a kind of fault rests on: how its units come back."""
+    kind_of_fault = fault_kind(kind)
+    names = ["boot_s"] if kind_of_fault.restarts or WATCHDOG in kind_of_fault.ended_by else []
+    names += ["watchdog_ms"] if WATCHDOG in kind_of_fault.ended_by else []
+    names += ["recheck_ms"] if RECHECK in kind_of_fault.ended_by else []
+    tables = ["receiver"] if any(drill.unit == RECEIVER for drill in drills) else []
+    tables += ["transmitter.NAME"] if any(drill.unit != RECEIVER for drill in drills) else []
+    return tuple(f"{table}.{name}" for table in tables for name in names)
 
 
 def _case(work: Work, number: int, drill: Drill, found: Sequence[OfStart]) -> StepCase:

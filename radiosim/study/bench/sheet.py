@@ -8,7 +8,10 @@ import msgspec
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import Engine
+from radiosim.safety import CLEAR, NO_JAMMING
 from radiosim.scenario import Scenario
+from radiosim.scenario.assumed import guessed_presets
+from radiosim.scenario.danger import outputs_by_danger
 from radiosim.study.bench.beat_steps import beat_chapter
 from radiosim.study.bench.counted_steps import Count, calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
@@ -21,11 +24,11 @@ from radiosim.version import VERSION
 
 MINUTES = 10.0
 CAUTIONS = (
-    "Wheels off the ground, tracks free, propellers off, nothing near what turns.",
-    "Keep a switch in the supply of the motors within reach, and use it first.",
-    "Check your local radio rules before you transmit; jam no channel for a test.",
-    "Do not drive before every step under 'Failsafe' has passed.",
-    "A simulation is not proof: a step that passes says that this bench agrees.",
+    f"{CLEAR[0].upper()}{CLEAR[1:]}, tracks free. Keep a switch in the supply of the motors at "
+    "hand: use it, and never reach into what may move.",
+    f"{NO_JAMMING[0].upper()}{NO_JAMMING[1:]}.",
+    "Do not drive before every step under 'Failsafe' has passed; a step that passes says that this "
+    "bench agrees.",
 )
 
 
@@ -69,6 +72,7 @@ def bench_test_sheet(
         starts=starts,
         minutes=minutes,
         hazards=tuple(_hazards([step for chapter in chapters for step in chapter.steps])),
+        guessed=outputs_by_danger(scenario, guessed_presets(scenario)),
         cautions=CAUTIONS,
         chapters=chapters,
         notes=tuple(_notes(scenario)),

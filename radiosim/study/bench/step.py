@@ -7,6 +7,8 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
+from radiosim.study.bench.rests import Rest
+
 Source = Literal["closed form", "simulated", "drilled"]
 CLOSED: Final = "closed form"
 SIMULATED: Final = "simulated"
@@ -65,6 +67,9 @@ class Step(Struct, frozen=True, kw_only=True):
     cases: tuple[StepCase, ...]
     if_not: str
     """What a measurement outside its range most likely means, and the setting to look at."""
+    rests_on: tuple[Rest, ...] = ()
+    """The settings that its closed forms are made of; of what is simulated, the first to look at.
+    """
 
 
 class Chapter(Struct, frozen=True, kw_only=True):
@@ -76,6 +81,8 @@ class Chapter(Struct, frozen=True, kw_only=True):
     steps: tuple[Step, ...]
     if_not: str = ""
     """What to look at, whichever step it is."""
+    rests_on: tuple[Rest, ...] = ()
+    """The settings that all its steps rest on."""
 
 
 class BenchTestSheet(Struct, frozen=True, kw_only=True):
@@ -89,6 +96,8 @@ class BenchTestSheet(Struct, frozen=True, kw_only=True):
     minutes: float
     hazards: tuple[str, ...]
     """Outputs that a fault leaves driven, why, and at which faults."""
+    guessed: tuple[str, ...]
+    """Outputs whose failsafe value nobody has said."""
     cautions: tuple[str, ...]
     chapters: tuple[Chapter, ...]
     notes: tuple[str, ...]
@@ -97,6 +106,12 @@ class BenchTestSheet(Struct, frozen=True, kw_only=True):
     def steps(self) -> tuple[Step, ...]:
         """All of them, in order."""
         return tuple(step for chapter in self.chapters for step in chapter.steps)
+
+    @property
+    def rests_on(self) -> tuple[Rest, ...]:
+        """The settings that any step rests on, each once."""
+        tables: tuple[Chapter | Step, ...] = (*self.chapters, *self.steps)
+        return tuple(dict.fromkeys(rest for table in tables for rest in table.rests_on))
 
 
 STILL_DRIVEN: Final = "STILL DRIVEN"

@@ -6,11 +6,28 @@ from radiosim.counted import counted
 from radiosim.engine.plan import CLOCK_PPB, Plan
 from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.scenario import Scenario
+from radiosim.study.bench.rests import rests_on
 from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, each, exact, key_of
 from radiosim.study.tune.period_pairs import period_ns
 from radiosim.units import ns_from_ms
 
 Transmitters = Sequence[tuple[str, Tx]]
+_FRAME = (
+    *(f"transmitter.NAME.{key}" for key in ("layout", "payload_bytes", "payload_length")),
+    "radio.payload_length",
+)
+ON_AIR_KEYS = (
+    *(f"radio.{key}" for key in ("profile", "bit_rate", "preamble_bytes", "address_bytes")),
+    *(f"radio.{key}" for key in ("control_bits", "crc_bytes", "settle_us", "interrupt_us")),
+    *("transmitter.NAME.acknowledge", "receiver.acknowledge_payload_bytes", *_FRAME),
+)
+_RETRIES = (
+    *("transmitter.NAME.retry_limit", "transmitter.NAME.retry_delay_us"),
+    "radio.retry_settle",
+)
+UPLOAD_KEYS = ("transmitter.NAME.spi_hz", "transmitter.NAME.spi_overhead_us")
+_CLOCK = ("transmitter.NAME.clock", "transmitter.NAME.clock_ppm")
+"""Keys that closed forms are made of."""
 _CRYSTAL = CLOCK_PPB["crystal"] / 1e9
 """A radio runs on a crystal, whatever its microcontroller runs on."""
 _SAMPLE_US = 0.1
@@ -32,8 +49,8 @@ def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
         ),
         steps=(
             _upload(scenario, transmitters),
-            _cycle(transmitters),
-            *((_retries_used_up(acknowledged),) if acknowledged else ()),
+            _cycle(scenario, transmitters),
+            *((_retries_used_up(scenario, acknowledged),) if acknowledged else ()),
             _period(scenario, transmitters),
         ),
     )
@@ -76,10 +93,11 @@ def _upload(scenario: Scenario, transmitters: Transmitters) -> Step:
             f"{key_of('transmitter', names)}.spi_hz, spi_overhead_us. Off by whole bytes: another "
             "frame length: layout, payload_length."
         ),
+        rests_on=rests_on(scenario, *UPLOAD_KEYS, *_FRAME, *_CLOCK),
     )
 
 
-def _cycle(transmitters: Transmitters) -> Step:
+def _cycle(scenario: Scenario, transmitters: Transmitters) -> Step:
     names = [name for name, _ in transmitters]
     acknowledged = {tx.acknowledge == ACKNOWLEDGING for _, tx in transmitters}
     title = {
@@ -100,7 +118,7 @@ def _cycle(transmitters: Transmitters) -> Step:
                 title=name,
                 predicted=(
                     _around_us("start to interrupt", cycle_ns(tx), _CRYSTAL, _terms(tx)),
-                    _around_us("of it the frame", tx.frame_ns, _CRYSTAL),
+                    _around_us("of it the frame", tx.frame_ns, _CRYSTAL, _without_ack(tx)),
                 ),
             )
             for name, tx in transmitters
@@ -110,7 +128,18 @@ def _cycle(transmitters: Transmitters) -> Step:
             "radio.address_bytes, crc_bytes, payload_length. Off by the acknowledgement: "
             f"{key_of('transmitter', names)}.acknowledge."
         ),
+        rests_on=rests_on(scenario, *ON_AIR_KEYS),
     )
+
+
+def _without_ack(tx: Tx) -> str:
+    """How the frame alone is measured, which no pin shows."""
+    less = (
+        f"less {tx.settle_ns / 1e3:g} us of settling and {tx.interrupt_ns / 1e3:g} us of interrupt"
+    )
+    if tx.acknowledge != ACKNOWLEDGING:
+        return f"start to interrupt, {less}"
+    return f"with its acknowledgement off, start to interrupt, {less}"
 
 
 def _terms(tx: Tx) -> str:
@@ -120,7 +149,7 @@ def _terms(tx: Tx) -> str:
     return " + ".join((*parts, f"interrupt {tx.interrupt_ns / 1e3:g} us"))
 
 
-def _retries_used_up(transmitters: Transmitters) -> Step:
+def _retries_used_up(scenario: Scenario, transmitters: Transmitters) -> Step:
     names = [name for name, _ in transmitters]
     return Step(
         key="retries_used_up",
@@ -151,6 +180,7 @@ def _retries_used_up(transmitters: Transmitters) -> Step:
             "retry_delay_us (in firmware a step number: delay / 250 - 1). Some radios count the "
             "delay without settling: radio.retry_settle."
         ),
+        rests_on=rests_on(scenario, *_RETRIES, *ON_AIR_KEYS),
     )
 
 
@@ -176,7 +206,18 @@ def _period(scenario: Scenario, transmitters: Transmitters) -> Step:
             "longer. Single ones scatter: jitter_ms, work. Mean off by a share of a per cent: "
             "clock."
         ),
+        rests_on=rests_on(scenario, *_period_keys(scenario)),
     )
+
+
+def _period_keys(scenario: Scenario) -> tuple[str, ...]:
+    """A grid needs its period; a program that waits for its radio needs all that sending takes."""
+    paces = ("pacing", "period_ms", "jitter_ms")
+    keys = (*(f"transmitter.NAME.{key}" for key in paces), *_CLOCK)
+    if all(unit.pacing == "timer" for unit in scenario.transmitter.values()):
+        return keys
+    more = ("pause_ms", "loop_ms", "prepare_us")
+    return (*keys, *(f"transmitter.NAME.{key}" for key in more), *UPLOAD_KEYS, *ON_AIR_KEYS)
 
 
 def _periods(scenario: Scenario, name: str, tx: Tx) -> Iterator[Prediction]:

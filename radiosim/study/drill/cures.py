@@ -99,7 +99,7 @@ def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure,
     if drill.effect is Effect.STANDSTILL and not scenario.receiver.watchdog_ms:
         found.append(
             Cure(
-                set=f"receiver.watchdog_ms={_watchdog_ms(scenario)}",
+                set=f"receiver.watchdog_ms={watchdog_ms(scenario)}",
                 does="a watchdog resets a hung program",
             )
         )
@@ -180,7 +180,7 @@ def counter_lines(scenario: Scenario, stream: str) -> tuple[tuple[str, ...], str
     """
     unit = scenario.transmitter[stream]
     for name, signal in unit.signals.items():
-        if isinstance(signal, Counter):
+        if isinstance(signal, Counter) and not signal.every_ms:
             return (), name
     counts = '{ kind = "counter" }'
     if unit.payload_bytes is not None:
@@ -209,22 +209,22 @@ def _counter_names() -> Iterator[str]:
         number += 1
 
 
+def how_to_count(scenario: Scenario, stream: str) -> str:
+    """What gives a stream's frames a counter where no line of the scenario can."""
+    unit = scenario.transmitter[stream]
+    layout = scenario.layout.get(unit.layout)
+    counts = f"let the firmware of {stream} send one more in each frame"
+    if layout is not None and layout.header:
+        return f"add uint8_t count; to struct {layout.struct} in {layout.header}, and {counts}"
+    return f"free a byte in its frame for one, and {counts}"
+
+
 def instead_of_a_setting(scenario: Scenario, failure: Failure) -> str:
     """What hardware or firmware must do where no setting cures a failure."""
     stream = scenario.output[failure.output].stream
-    unit = scenario.transmitter[stream]
     if failure.drill.effect is Effect.REPEATS:
-        layout = scenario.layout.get(unit.layout)
-        watch = f"and let failsafe.{stream}.watch_field watch it"
-        if layout is not None and layout.header:
-            return (
-                f"add uint8_t count; to struct {layout.struct} in {layout.header}, let the "
-                f"firmware of {stream} send one more in each frame, {watch}"
-            )
-        return (
-            f"free a byte in the frame of {stream} for a counter, let its firmware send one more "
-            f"in each frame, {watch}"
-        )
+        watch = f"failsafe.{stream}.watch_field must watch it"
+        return f"{stream} needs a counter: {how_to_count(scenario, stream)}; {watch}"
     return (
         "the supply of what moves needs a relay that opens by itself unless the receiver's "
         "firmware keeps a pin toggling"
@@ -236,7 +236,7 @@ def _pass_ms(scenario: Scenario) -> float | None:
     return None if pass_ns is None else pass_ns / NS_PER_MS
 
 
-def _watchdog_ms(scenario: Scenario) -> int:
+def watchdog_ms(scenario: Scenario) -> int:
     """The shortest timeout, but well over the longest pass, which must not be taken for a hang."""
     timeouts_ms = [failsafe.timeout_ms for failsafe in scenario.failsafe.values()]
     return _stepped(max(min(timeouts_ms, default=TIMEOUT_MS), 2 * (_pass_ms(scenario) or 0.0)))

@@ -14,6 +14,7 @@ from radiosim.scenario.ask import VEHICLES, answered, count_of_guesses, scenario
 from radiosim.scenario.ask._answers import CONTROL_BYTES
 from radiosim.scenario.ask._questions import RATES, READS
 from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS, USUAL_WAIT_MS
+from radiosim.scenario.structs.output_table import Preset
 from tests.examples import examples
 
 KINDS = tuple(CONTROL_BYTES)
@@ -66,6 +67,7 @@ def said(draw: st.DrawFn) -> dict[str, str]:
         "rate": draw(st.sampled_from(list(RATES))),
         "reads": f"{draw(st.sampled_from(READS))} {draw(st.integers(1, 100))}",
         "outputs": ", ".join(f"{c} {draw(st.sampled_from(KINDS))}" for c in controls),
+        "idle-us": draw(st.sampled_from(["unknown", "1000", "1500", "1960.5", "2000", "800"])),
         "failsafe-ms": ", ".join(f"{name} {draw(timeout)}" for name in names),
     }
 
@@ -76,10 +78,33 @@ def test_any_answers_make_a_sound_scenario_without_guessed_answers(answers: dict
     made = answered(answers)
     read_back = parse(scenario_text(made))
 
-    assert len(made.given) == 8
+    assert made.given == {*answers}
     assert list(read_back.transmitter) == list(made.controls)
     assert {n: t.period_ms for n, t in read_back.transmitter.items()} == made.every_ms
     assert set(read_back.failsafe) == {n for n, ms in made.failsafe_ms.items() if ms is not None}
+
+
+@given(said(), st.booleans())
+@examples(100)
+def test_nothing_that_drives_has_a_pulse_on_failsafe_that_nobody_said(
+    answers: dict[str, str], is_said: bool
+) -> None:
+    if not is_said:
+        del answers["idle-us"]
+    made = answered(answers)
+    read_back = parse(scenario_text(made))
+
+    for control in made.driving():
+        output, idle_us = read_back.output[control], made.idle_us[control]
+        preset = output.on_failsafe
+        pulse_us = preset.preset_us if isinstance(preset, Preset) else None
+        has_failsafe = made.failsafe_ms[output.stream] is not None
+        assert pulse_us == (idle_us if has_failsafe else None)
+        if output.motor is not None:
+            assert output.motor.idle_us == idle_us
+            told = any(f"output.{control}" in line for line in read_back.assumed)
+            assert told == (idle_us is None)
+    assert not any("the motor runs on" in text for text in read_back.warnings)
 
 
 @pytest.mark.slow

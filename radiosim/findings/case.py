@@ -1,0 +1,156 @@
+"""A run under examination, and its reruns on the same draws, each made once."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import Literal
+
+import numpy as np
+
+from radiosim.engine.simulate import Engine, simulate
+from radiosim.engine.stratification import EVERY
+from radiosim.errors import RadiosimError, ScenarioError
+from radiosim.measure.figures import flat
+from radiosim.measure.summary import Summary
+from radiosim.scenario import Scenario
+from radiosim.scenario.changed import changed
+from radiosim.scenario.traffic import events_a_second
+from radiosim.study.starts import simulate_starts
+from radiosim.units import NS_PER_US
+from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
+from radiosim.vehicle.vehicle import run_vehicle
+
+Better = Literal["less", "more"]
+Overrides = tuple[str, ...]
+"""`KEY=VALUE` lines, as `--set` takes them."""
+Reread = Callable[[Overrides], Scenario]
+"""The scenario with lines pasted, as its file is read with them; raises ScenarioError."""
+
+RERUN_S = 1_000.0
+"""Simulated seconds that one rerun may take: some starts, the worst one among them."""
+MOST_STARTS = 2
+MOST_EVENTS = 1e6
+"""Frames, pulses and the like that any rerun may have: some seconds on one core."""
+FAULT = "fault.reaction_ms"
+"""Path of the figure of a drill: from its fault to the failsafe value in effect."""
+LURCH = "fault.lurch_us"
+"""Path, before an output's name, of how far its pulse jumps at once when failsafe ends."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changes:
+    """What is otherwise in a rerun: lines that are pasted, then keys set in what comes of them."""
+
+    pasted: Overrides = ()
+    keys: Overrides = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A run, the cures that its scenario is given, and reruns of both."""
+
+    run: Scenario
+    """As it was simulated."""
+    summary: Summary
+    engine: Engine = "auto"
+    reread: Reread | None = None
+    """None: lines are set in the scenario as it was filled in."""
+    given: Overrides = ()
+    """Lines of the cures found so far."""
+    _scenarios: dict[Changes, Scenario] = field(default_factory=dict)
+    _made: dict[tuple[Changes, int], Summary] = field(default_factory=dict)
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario with the cures found so far."""
+        return self.scenario_with(Changes(pasted=self.given))
+
+    def cured(self, given: Overrides) -> "Case":
+        """The same run, its scenario given these lines; what was rerun is known to both."""
+        return replace(self, given=given)
+
+    def scenario_with(self, changes: Changes) -> Scenario:
+        """The scenario with lines pasted, then keys set; ScenarioError if it is not sound."""
+        found = self._scenarios.get(changes)
+        if found is None:
+            found = self.run
+            if changes.pasted:
+                found = (self.reread or partial(changed, self.run))(changes.pasted)
+            if changes.keys:
+                found = changed(found, changes.keys)
+            self._scenarios[changes] = found
+        return found
+
+    def starts(self, figure: str) -> tuple[int, ...]:
+        """The starts to look at again: the worst one for a figure, and some that were run."""
+        first = self.summary.first_start
+        if figure.startswith("fault."):
+            # A drill wants an ordinary start: in one placed on a beat, frames are lost for seconds.
+            return (first if first % EVERY else first + 1,)
+        found = self.summary.worst.get(figure)
+        worst = first if found is None else found.start
+        count = min(MOST_STARTS, self.summary.starts, int(RERUN_S / self.run.duration_s))
+        others = [k for k in range(first, first + self.summary.starts) if k != worst]
+        return (worst, *others[: max(0, count - 1)])
+
+    def value(self, figure: str, changes: Changes, start: int) -> float | None:
+        """A figure of one start; None: there is none. ScenarioError if it is not sound."""
+        if figure.startswith(LURCH):
+            return self._lurch_us(changes, figure.removeprefix(f"{LURCH}."))
+        summary = self.start(changes, start)
+        if figure == FAULT:
+            return summary.figures.faults[-1].reaction_ms
+        return flat(summary.figures).get(figure)
+
+    def start(self, changes: Changes, start: int) -> Summary:
+        """One start, run once; ScenarioError if the scenario is not sound."""
+        made = self._made.get((changes, start))
+        if made is None:
+            scenario = self.scenario_with(changes)
+            made = simulate_starts(scenario, first=start, count=1, engine=self.engine, workers=1)
+            self._made[changes, start] = made
+        return made
+
+    def is_sound(self, changes: Changes) -> bool:
+        """Whether the scenario can be simulated with these changes, and soon enough."""
+        try:
+            scenario = self.scenario_with(changes)
+        except ScenarioError:
+            return False
+        # A drill waits for what it shows: timeouts and boots, which may be days.
+        return _events(scenario) <= max(MOST_EVENTS, _events(self.run))
+
+    def _lurch_us(self, changes: Changes, output: str) -> float:
+        """How far the first pulse after failsafe is from the last pulse of it, us; 0: none came."""
+        scenario = self.scenario_with(changes)
+        trace = simulate(scenario, start=self.starts(LURCH)[0], engine=self.engine)
+        record = run_vehicle(trace).outputs[output]
+        kinds = record.told["kind"][record.effects["entry"]]
+        ends = np.flatnonzero((kinds[:-1] == FAILSAFE) & (kinds[1:] == WRITTEN))
+        levels = record.effects["level"]
+        return max((abs(float(levels[k + 1] - levels[k])) for k in ends), default=0.0) / NS_PER_US
+
+
+def case_of(scenario: Scenario, summary: Summary, engine: Engine, reread: Reread | None) -> Case:
+    """A run under examination; a source that does not give it again is not read again."""
+    is_alone = summary.starts == 1
+    return Case(
+        run=scenario,
+        summary=summary,
+        engine=engine,
+        reread=reread if reread is not None and _gives(reread, scenario) else None,
+        _made={(Changes(), summary.first_start): summary} if is_alone else {},
+    )
+
+
+def _gives(reread: Reread, scenario: Scenario) -> bool:
+    """Whether the source is still what was simulated; a pipe is empty by now."""
+    try:
+        return reread(()) == scenario
+    except RadiosimError:
+        return False
+
+
+def _events(scenario: Scenario) -> float:
+    """Estimates the events of one start."""
+    return events_a_second(scenario) * scenario.duration_s

@@ -1,0 +1,171 @@
+"""Suspects examined one by one, then together: what is proved, and the first cure that helps."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from itertools import zip_longest
+from typing import Literal
+
+from radiosim.errors import ScenarioError
+from radiosim.findings.block import block_of, joined
+from radiosim.findings.case import Case, Changes, Overrides
+from radiosim.findings.proof import Proof, Suspect, compared, with_given
+from radiosim.findings.rules import broken, worse_off
+
+Suspects = Callable[[Case], Iterator[Suspect]]
+Seen = Literal["alone", "together", "later"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proved:
+    """A suspect that reruns prove, and the lines of the joint cure that are for it."""
+
+    suspect: Suspect
+    proof: Proof
+    seen: Seen
+    lines: Overrides = ()
+    """Empty: none of its cures helps and harms nothing else."""
+
+
+@dataclass(slots=True)
+class Examination:
+    """What has been found so far: the only thing here that changes."""
+
+    case: Case
+    """With the cures found so far."""
+    proved: list[Proved] = field(default_factory=list)
+    known: set[tuple[str, str]] = field(default_factory=set)
+    """Causes that are not examined again."""
+
+
+def examine(case: Case, families: tuple[Suspects, ...], seen: Seen) -> Examination:
+    """Every suspect, the worst first; each is tried in the scenario as cured so far."""
+    found = Examination(case=case)
+    look(found, families, seen)
+    return found
+
+
+def look(found: Examination, families: tuple[Suspects, ...], seen: Seen) -> None:
+    """Add what is proved now to what was found before."""
+    alone = found.case
+    hidden: list[tuple[Suspects, Suspect]] = []
+    for of_one in families:
+        for suspect in of_one(alone):
+            if suspect.cause in found.known:
+                continue
+            proved = _proved(found, alone, of_one, suspect, seen)
+            if proved is not None:
+                found.proved.append(proved)
+            if proved is not None or suspect.drill:
+                found.known.add(suspect.cause)
+            elif not suspect.is_certain:
+                hidden.append((of_one, suspect))
+    for figure in dict.fromkeys(suspect.figure for _, suspect in hidden):
+        _together(found, [one for one in hidden if one[1].figure == figure])
+
+
+def _proved(
+    found: Examination, alone: Case, of_one: Suspects, suspect: Suspect, seen: Seen
+) -> Proved | None:
+    """The suspect, proved both in the run and in what the cures before it have made of it."""
+    now = _again(found.case, of_one, suspect)
+    if now is None or not alone.is_sound(with_given(alone.given, suspect.without())):
+        return None
+    before = Changes(pasted=alone.given, keys=suspect.drill)
+    proof = compared(alone, suspect, before, with_given(alone.given, suspect.without()))
+    if not proof.is_proved and not suspect.is_certain:
+        return None
+    lines = _first_cure(found.case, now)
+    if not lines and found.case.given != alone.given and not suspect.is_certain:
+        # With a cure that helps it is proved here too; without one a rerun must tell.
+        here = Changes(pasted=found.case.given, keys=now.drill)
+        left = compared(found.case, now, here, with_given(found.case.given, now.without()))
+        if not left.is_proved:
+            return None
+    found.case = found.case.cured(block_of((found.case.given, lines)))
+    return Proved(suspect=suspect, proof=proof, seen=seen, lines=lines)
+
+
+def _again(case: Case, of_one: Suspects, suspect: Suspect) -> Suspect | None:
+    """The same suspect in the scenario as cured so far; None: its cause is gone with a cure."""
+    return next((now for now in of_one(case) if now.cause == suspect.cause), None)
+
+
+def _first_cure(case: Case, suspect: Suspect) -> Overrides:
+    """The lines of the first cure that helps and makes nothing worse; empty: there is none."""
+    for cure in suspect.cures:
+        own = joined(case, cure)
+        if own and _helps(case, suspect, block_of((case.given, own))):
+            return own
+    return ()
+
+
+def _helps(case: Case, suspect: Suspect, lines: Overrides) -> bool:
+    after = Changes(pasted=lines, keys=suspect.drill)
+    if not case.is_sound(after) or not case.is_sound(Changes(pasted=lines)):
+        return False
+    before = Changes(pasted=case.given, keys=suspect.drill)
+    proof = compared(case, suspect, before, after)
+    is_harmless = suspect.is_certain and proof.before == proof.after
+    return (proof.is_proved or is_harmless) and not _harms(case, suspect, lines)
+
+
+def _harms(case: Case, suspect: Suspect, lines: Overrides) -> bool:
+    """Whether a stream is worse off than in the run, in the starts of a suspect's figure.
+
+    What is drilled alone acts on no stream; the joint cure is judged as a whole in any case.
+    """
+    if suspect.drill:
+        return False
+    starts = case.starts(suspect.figure)
+    before = [case.start(Changes(), start) for start in starts]
+    after = [case.start(Changes(pasted=lines), start) for start in starts]
+    if any(worse_off(case.run, before, after)):
+        return True
+    return any(
+        figure for was, now in zip(before, after, strict=True) for figure in broken(was, now)
+    )
+
+
+def _together(found: Examination, hidden: list[tuple[Suspects, Suspect]]) -> None:
+    """Causes of one figure that hide each other: proved by taking all of them away but one."""
+    case = found.case
+    members = [now for of_one, suspect in hidden if (now := _again(case, of_one, suspect))]
+    if len(members) < 2 or not case.is_sound(_all_removed(case, members)):
+        return
+    before = Changes(pasted=case.given)
+    whole = compared(case, members[0], before, _all_removed(case, members))
+    if not whole.is_proved:
+        return
+    needed = [one for one in members if _is_needed(case, one, members)]
+    if len(needed) < 2:
+        return
+    lines = _first_cure(case, _as_one(needed))
+    found.case = case.cured(block_of((case.given, lines)))
+    for one in needed:
+        found.known.add(one.cause)
+        own = tuple(line for line in lines if any(line in cure for cure in one.cures))
+        found.proved.append(Proved(suspect=one, proof=whole, seen="together", lines=own))
+
+
+def _all_removed(case: Case, members: list[Suspect]) -> Changes:
+    keys = dict.fromkeys(line for one in members for line in one.removed)
+    return Changes(pasted=case.given, keys=tuple(keys))
+
+
+def _is_needed(case: Case, one: Suspect, members: list[Suspect]) -> bool:
+    """Whether the figure stays bad while one cause alone is left."""
+    others = [other for other in members if other is not one]
+    try:
+        left = compared(case, one, _all_removed(case, others), _all_removed(case, members))
+    except ScenarioError:
+        return False
+    return left.is_proved
+
+
+def _as_one(members: list[Suspect]) -> Suspect:
+    """Suspects as one, its cures made of each one's first, then of each one's second, …"""
+    cures = tuple(
+        tuple(dict.fromkeys(line for part in parts for line in part))
+        for parts in zip_longest(*(one.cures for one in members), fillvalue=())
+    )
+    return replace(members[0], cures=cures, share=max(one.share for one in members))

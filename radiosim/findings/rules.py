@@ -1,0 +1,150 @@
+"""When a figure is better, when it is fine, and when a stream is worse off: the rules of findings.
+
+A requirement of the scenario decides whether its figure is fine; without one:
+
+- a longest gap is fine up to half the failsafe timeout, or half of ten sampling periods without;
+- a share of samples read is fine from 90 % on;
+- a latency's p99 is fine up to two sampling periods;
+- a count of attempts lost, or of retries used up, is fine up to 1 % of the attempts;
+- no nuisance trip is fine, and a time on the air is not judged.
+
+A stream is worse off if its longest gap grew by more than a quarter and by more than two sampling
+periods, if its share of samples read fell by more than 0.02, or if its nuisance trips grew by more
+than one and by more than a quarter; a figure that is fine all the same is left out. It is worse off
+too if an output is given a smaller share of its samples than before, by more than 0.1: as one is
+that stays on failsafe.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from radiosim.findings.case import Better
+from radiosim.measure.requirements import holds
+from radiosim.measure.summary import Summary
+from radiosim.scenario import Scenario
+
+PERIODS_WITHOUT_FAILSAFE = 10
+"""Sampling periods that stand for the timeout of a stream without a failsafe."""
+FINE_READ = 0.9
+FINE_LOST = 0.01
+FINE_PERIODS = 2
+GREW = 1.25
+FELL = 0.02
+LESS_DRIVEN = 0.1
+
+
+def is_better(before: float | None, after: float | None, better: Better, share: float) -> bool:
+    """Whether a figure came down to a share of what was wrong with it; None: it never came."""
+    if before is None or after is None:
+        return before is None and after is not None
+    if better == "more":
+        return after > before and 1 - after <= share * (1 - before)
+    return after < before and share > 0 and after <= share * before
+
+
+def sampling_ms(summary: Summary, stream: str) -> float:
+    """From one sample of a stream to the next, on average, ms."""
+    total_ms = summary.starts * summary.duration_s * 1000
+    return total_ms / max(1, summary.figures.stream[stream].sampled)
+
+
+def limit_of_ms(summary: Summary, stream: str) -> float:
+    """The gap that is too long for a stream: its failsafe timeout, or some of its periods."""
+    reaction = summary.reaction.get(stream)
+    if reaction is not None and reaction.timeout_ms is not None:
+        return reaction.timeout_ms
+    return PERIODS_WITHOUT_FAILSAFE * sampling_ms(summary, stream)
+
+
+def is_fine(scenario: Scenario, summary: Summary, figure: str, value: float | None) -> bool:
+    """Whether nothing is wrong with a figure of one start, by the rules above."""
+    if value is None:
+        return False
+    asked = [one for one in scenario.requirement if one.figure == figure]
+    if asked:
+        return all(holds(value, requirement) for requirement in asked)
+    of, _, rest = figure.partition(".")
+    stream, _, leaf = rest.partition(".")
+    if of != "stream" or leaf == "duty_cycle":
+        return False
+    if leaf == "delivery_ratio":
+        return value >= FINE_READ
+    return value <= _most_that_is_fine(summary, stream, leaf)
+
+
+def _most_that_is_fine(summary: Summary, stream: str, leaf: str) -> float:
+    if leaf == "gap_ms.max":
+        return limit_of_ms(summary, stream) / 2
+    if leaf == "latency_ms.p99":
+        return FINE_PERIODS * sampling_ms(summary, stream)
+    if leaf == "failsafe.nuisance_trips":
+        return 0.0
+    return FINE_LOST * summary.figures.stream[stream].attempts / summary.starts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Standing:
+    """How a stream fares in some starts."""
+
+    gap_ms: float
+    read: float
+    trips: int | None
+    sampling_ms: float
+
+
+def _standing(summaries: Sequence[Summary], stream: str) -> _Standing:
+    figures = [summary.figures.stream[stream] for summary in summaries]
+    trips = [f.failsafe.nuisance_trips for f in figures if f.failsafe is not None]
+    return _Standing(
+        gap_ms=max(f.gap_ms.max for f in figures),
+        read=sum(f.read for f in figures) / max(1, sum(f.sampled for f in figures)),
+        trips=sum(trips) if trips else None,
+        sampling_ms=max(sampling_ms(summary, stream) for summary in summaries),
+    )
+
+
+def worse_off(
+    scenario: Scenario, before: Sequence[Summary], after: Sequence[Summary]
+) -> Iterator[str]:
+    """Paths of what is worse for a stream in some starts than it was in the same ones."""
+    for stream in scenario.transmitter:
+        was, now = (_standing(summaries, stream) for summaries in (before, after))
+        longest_ms = max(GREW * was.gap_ms, was.gap_ms + FINE_PERIODS * now.sampling_ms)
+        path = f"stream.{stream}"
+        if now.gap_ms > longest_ms and not _fine(scenario, after, f"{path}.gap_ms.max", now.gap_ms):
+            yield f"{path}.gap_ms.max"
+        if now.read < was.read - FELL and now.read < FINE_READ:
+            yield f"{path}.delivery_ratio"
+        if was.trips is not None and (now.trips or 0) > max(GREW * was.trips, was.trips + 1):
+            yield f"{path}.failsafe.nuisance_trips"
+    yield from _less_driven(scenario, before, after)
+
+
+def _less_driven(
+    scenario: Scenario, before: Sequence[Summary], after: Sequence[Summary]
+) -> Iterator[str]:
+    for name, output in scenario.output.items():
+        if all(name in summary.figures.output for summary in after):
+            was, now = (_driven(summaries, name, output.stream) for summaries in (before, after))
+            if now < was - LESS_DRIVEN:
+                yield f"output.{name}.update_rate_hz"
+
+
+def _driven(summaries: Sequence[Summary], output: str, stream: str) -> float:
+    """New values of an output for each sample of its stream."""
+    updates = sum(
+        summary.figures.output[output].update_rate_hz * summary.duration_s * summary.starts
+        for summary in summaries
+    )
+    return updates / max(1, sum(s.figures.stream[stream].sampled for s in summaries))
+
+
+def _fine(scenario: Scenario, summaries: Sequence[Summary], figure: str, value: float) -> bool:
+    return is_fine(scenario, summaries[0], figure, value)
+
+
+def broken(before: Summary, after: Summary) -> Iterator[str]:
+    """Figures of requirements that held and do not any more."""
+    for was, now in zip(before.requirements, after.requirements, strict=True):
+        if was.ok is True and now.ok is False:
+            yield was.figure

@@ -1,0 +1,139 @@
+"""What a run's findings say: one cure to paste, what it does, then each finding with its proof."""
+
+from collections.abc import Iterator
+
+from radiosim.assess.answers import line_to_paste
+from radiosim.assess.in_words import asked_text, is_time, measured_text, quantity_text
+from radiosim.counted import counted
+from radiosim.measure.summary import Cure, Effect, Finding, RequirementFigures, Summary
+from radiosim.report.run_tables import HELD, HELD_ROLES
+from radiosim.results.document import Column, Said, Section, Sentence, Table
+from radiosim.results.formats import fmt_exact, list_text
+
+NEVER = "never"
+PROVED = "Each finding is proved by running starts again on the same draws."
+
+
+def finding_sections(summary: Summary) -> Iterator[Section]:
+    """The joint cure, then what is wrong and how it was proved: a section each."""
+    findings = summary.findings or ()
+    if findings:
+        yield _joint_section(summary.cure)
+    for number, found in enumerate(findings, 1):
+        yield Section(
+            heading=f"{number}. {found.where}: {found.what}",
+            sentences=tuple(_finding(found)),
+            role="change",
+        )
+
+
+def _joint_section(cure: Cure | None) -> Section:
+    tables = () if cure is None or not cure.effects else (effect_table(cure),)
+    return Section(
+        heading="What to change",
+        sentences=(PROVED, *(() if cure is None else _joint(cure))),
+        tables=tables,
+        role="change",
+    )
+
+
+def _joint(cure: Cure) -> Iterator[Said]:
+    if cure.set:
+        one = len(cure.set) == 1
+        yield "To paste, 1 line:" if one else f"To paste, {len(cure.set)} lines tried together:"
+        yield from (Sentence(text=line_to_paste(line), form="code") for line in cure.set)
+        yield (
+            f"--write cured.toml writes the scenario with {'it' if one else 'them'}, its comments "
+            "kept."
+        )
+    if cure.caution:
+        yield Sentence(text=cure.caution, lead="NOTE", role="warn")
+    if cure.why:
+        yield Sentence(text=f"Not all is cured: {cure.why}.", role="warn")
+
+
+def effect_table(cure: Cure) -> Table:
+    """Every requirement, and the longest gap of every stream, before and with all cures."""
+    columns = (
+        Column(
+            key="held",
+            where="screen",
+            is_text=True,
+            show=lambda after: HELD[after.ok] if _is_asked(after) else "-",
+            role=lambda after: HELD_ROLES[after.ok] if _is_asked(after) else None,
+        ),
+        Column(key="figure", is_text=True),
+        Column(key="is", title="before", where="screen", show=measured_text),
+        Column(key="then", title="after", where="screen", show=measured_text),
+        Column(
+            key="asked",
+            title="required",
+            where="screen",
+            is_text=True,
+            show=lambda after: asked_text(after) or "-",
+        ),
+    )
+    where = "" if cure.starts == 1 else f", in the worst of {counted(cure.starts, 'start')}"
+    return Table(
+        key="cured",
+        caption=f"What this does{where}",
+        columns=columns,
+        rows=tuple(_row(effect) for effect in cure.effects),
+        where="screen",
+    )
+
+
+def _row(effect: Effect) -> tuple[object, ...]:
+    before = _as_required(effect, effect.before, effect.before_ok)
+    after = _as_required(effect, effect.after, effect.after_ok)
+    return after, effect.figure, before, after, after
+
+
+def _is_asked(requirement: RequirementFigures) -> bool:
+    return requirement.at_least is not None or requirement.at_most is not None
+
+
+def _as_required(effect: Effect, measured: float | None, ok: bool | None) -> RequirementFigures:
+    return RequirementFigures(
+        figure=effect.figure,
+        at_least=effect.at_least,
+        at_most=effect.at_most,
+        measured=measured,
+        ok=ok,
+        why="",
+    )
+
+
+def _finding(found: Finding) -> Iterator[Said]:
+    yield Sentence(text=f"{found.why}. {proof_text(found)}", lead="WHY")
+    keys = dict.fromkeys(line.partition("=")[0].strip() for line in found.set)
+    cure = f"above: {list_text(tuple(keys))}" if keys else "none of the keys that were tried"
+    yield Sentence(text=cure, lead="CURE")
+    if found.cure:
+        yield Sentence(text=found.cure, lead="NOTE")
+    yield Sentence(text=found.measure, lead="MEASURE")
+
+
+WITHOUT = {
+    "alone": "without the cause",
+    "together": "without it and those that hide it",
+    "later": "without the cause",
+}
+
+
+def proof_text(found: Finding) -> str:
+    """The figure before, without the cause, and with all cures."""
+    shown = {
+        stage: NEVER if value is None else _quantity(found.figure, value)
+        for stage, value in found.proof.items()
+    }
+    when = "Seen once the others are cured: " if found.seen == "later" else ""
+    parts = [f"{when}{found.figure}: {shown['before']}", f"{shown['after']} {WITHOUT[found.seen]}"]
+    if "cured" in shown:
+        parts.append(f"{shown['cured']} with all cures")
+    return ", ".join(parts)
+
+
+def _quantity(figure: str, value: float) -> str:
+    is_count = not is_time(figure) and float(value).is_integer()
+    return fmt_exact(value) if is_count else quantity_text(figure, value)

@@ -6,6 +6,7 @@ from radiosim.assess.answers import (
     Answer,
     change_answer,
     failsafe_answer,
+    line_to_paste,
     stutter_answer,
     verdicts,
 )
@@ -16,6 +17,7 @@ from radiosim.assess.in_words import (
     rare_text,
     simulated_s,
 )
+from radiosim.assess.wanted import wanted, wanted_but_missed, wanted_lines
 from radiosim.counted import counted
 from radiosim.measure.summary import RareFigures, Summary
 from radiosim.report.run_findings import finding_sections
@@ -35,6 +37,10 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.danger import danger_of_stream, outputs_by_danger
 from radiosim.trace import Trace
 
+NOTHING_REQUIRED = (
+    "Nothing was required: the exit code is 0 whatever was found. Requirements to paste stand "
+    "above."
+)
 MILD = ("steady", "cut by fault")
 """Verdicts of streams that need no cure."""
 
@@ -69,9 +75,11 @@ def run_report(
             _faults(summary, scenario),
             Section(heading="Outputs", tables=(output_table(summary, scenario),)),
             _requirements(summary),
+            *_wanted(summary, scenario),
             *more_sections(summary, scenario),
         ),
         tables=file_tables(summary),
+        last=NOTHING_REQUIRED if tuple(_wanted(summary, scenario)) else "",
         data=summary.results(),
         origin=origin,
     )
@@ -229,6 +237,23 @@ def _faults(summary: Summary, scenario: Scenario) -> Section:
 def _requirements(summary: Summary) -> Section:
     heading = "Requirements" if summary.start is not None else "Requirements, in the worst start"
     return Section(heading=heading, tables=(requirement_table(summary),))
+
+
+def _wanted(summary: Summary, scenario: Scenario) -> Iterator[Section]:
+    """Requirements to paste, for a scenario that has none."""
+    asked = wanted(scenario)
+    if summary.requirements or not asked:
+        return
+    missed = wanted_but_missed(summary, scenario)
+    held = f"{len(asked) - len(missed)} of {len(asked)} hold as figures stand"
+    fails = f", not {list_text(missed)}" if missed else ""
+    yield Section(
+        heading="Requirements to paste",
+        sentences=(
+            f"What a builder usually wants; {held}{fails}:",
+            *(Sentence(text=line_to_paste(line), form="code") for line in wanted_lines(scenario)),
+        ),
+    )
 
 
 def summary_html(summary: Summary) -> str:

@@ -157,16 +157,7 @@ def wrongs(path: Path, read: Callable[[Path], Iterator[tuple[int, str]]]) -> lis
     ]
 
 
-NOT_YET: tuple[str, ...] = ("study/bench/sheet.py", "report/drill.py")
-"""Beginnings of paths whose texts are not yet safe."""
-SAFE = [
-    path
-    for path in FILES
-    if not NOT_YET or not path.relative_to(PACKAGE).as_posix().startswith(NOT_YET)
-]
-
-
-@pytest.mark.parametrize("path", SAFE, ids=lambda path: path.relative_to(ROOT).as_posix())
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_no_text_sends_anybody_into_danger(path: Path) -> None:
     assert wrongs(path, texts) == []
 

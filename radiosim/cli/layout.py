@@ -95,6 +95,11 @@ class CompareOptions(Overridden, PageAndFiles, Simulates):
         default="own",
     )
     versions: str | None = option("OLD,NEW", "Numbers in the fields called version.")
+    same: tuple[str, ...] = option(
+        "NAME",
+        "Field that means what it meant, whatever its name or comment became; repeatable.",
+        default=(),
+    )
     scenario: str | None = option(
         "SCENARIO", "Simulate this link with both layouts, and tell what changes.", Mark.SCENARIO
     )
@@ -112,14 +117,14 @@ class CompareOptions(Overridden, PageAndFiles, Simulates):
 def compare(options: CompareOptions) -> int:
     """Tell what an old receiver reads of a new transmitter's frames, and the other way round.
 
-    Exit code: 0 if each end reads all that the other sends, else 1.
+    Exit code: 0 if each end surely reads all that the other sends, else 1.
     """
     from radiosim.cli.harness import origin_of, running
     from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layout_compare import compare_report
-    from radiosim.scenario.named_layout import with_units_of
+    from radiosim.scenario.named_layout import comments_of, with_units_of
     from radiosim.study.layout_change import link_change
 
     length, padded_to_bytes = _length_of(options.payload_length)
@@ -127,7 +132,12 @@ def compare(options: CompareOptions) -> int:
     asked = _named(options.old), _named(options.new)
     before, after = with_units_of(*asked), with_units_of(*reversed(asked))
     compared = compared_layouts(
-        before.layout, after.layout, padded_to_bytes=padded_to_bytes, versions=versions
+        before.layout,
+        after.layout,
+        padded_to_bytes=padded_to_bytes,
+        versions=versions,
+        comments=comments_of(before, after),
+        same=options.same,
     )
     origin = origin_of(options, options.scenario or "", None)
     link = None

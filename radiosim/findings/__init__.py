@@ -5,7 +5,13 @@ from dataclasses import replace
 import msgspec
 
 from radiosim.engine.simulate import Engine
-from radiosim.findings import air_findings, clock_findings, failsafe_findings, program_findings
+from radiosim.findings import (
+    air_findings,
+    clock_findings,
+    failsafe_findings,
+    program_findings,
+    unit_findings,
+)
 from radiosim.findings.case import Case, Reread, case_of
 from radiosim.findings.examined import Examination, Proved, Suspects, examine, look
 from radiosim.findings.joint import Joint, all_starts, cure_of, cured_value, joint_of, worst_start
@@ -33,6 +39,8 @@ SUSPECTS: tuple[Suspects, ...] = (
     program_findings.long_boot,
     program_findings.stale_values,
     failsafe_findings.lurch,
+    unit_findings.hung_receiver,
+    unit_findings.lost_settings,
     air_findings.drowned_acknowledgements,
     air_findings.poor_address,
     clock_findings.assumed_jitter,

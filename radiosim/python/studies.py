@@ -20,7 +20,7 @@ from radiosim.report.layout_compare import compare_report
 from radiosim.report.range import range_report
 from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin
-from radiosim.scenario.named_layout import named_layout, with_units_of
+from radiosim.scenario.named_layout import comments_of, named_layout, with_units_of
 from radiosim.scenario.shipped import scenario_path
 from radiosim.study import bench, layout_change
 from radiosim.study import channels as channel_study
@@ -40,6 +40,7 @@ def tune(
     scenario: ScenarioLike,
     *,
     vary: Sequence[str] = (),
+    prefer: Sequence[str] = (),
     points: int | None = None,
     starts: int | None = None,
     duration_s: float | None = None,
@@ -53,9 +54,10 @@ def tune(
 ) -> StudyResult[Tuned]:
     """Tries settings, recommends some, and tries those over the whole scenario: `radiosim tune`.
 
-    `vary`: `KEY=FIRST:LAST:STEP` or `KEY=A,B,C`, left out: all periods and retries. `points`: how
-    many combinations. `starts` and `duration_s` (s) of each. `narrow`: `FIGURE=WIDTH`, how well a
-    figure must be known. `resume`: a file that keeps what is done. Raises RadiosimError.
+    `vary`: `KEY=FIRST:LAST:STEP` or `KEY=A,B,C`, numbers or words, left out: all periods and
+    retries. `prefer`: streams that come first. `points`: how many combinations. `starts` and
+    `duration_s` (s) of each. `narrow`: `FIGURE=WIDTH`, how well a figure must be known. `resume`: a
+    file that keeps what is done. Raises RadiosimError.
     """
     with in_python_words():
         whole = scenario_of(scenario, set, seed=seed)
@@ -63,6 +65,7 @@ def tune(
             scenario_of(whole, starts=starts, duration_s=duration_s),
             whole,
             vary=vary,
+            prefer=prefer,
             points=points,
             starts=starts,
             duration_s=duration_s,
@@ -205,6 +208,7 @@ def layout_compare(
     *,
     payload_length: Literal["own", "fixed"] | int = "own",
     versions: tuple[int, int] | None = None,
+    same: Sequence[str] = (),
     scenario: ScenarioLike | None = None,
     stream: Sequence[str] = (),
     set: Keys = (),
@@ -215,7 +219,8 @@ def layout_compare(
     """Tells what each end reads of the other's frames: `radiosim layout compare`.
 
     `old`, `new`: `SCENARIO:LAYOUT` or `HEADER:STRUCT@ABI`. `payload_length`: own, fixed, or bytes
-    for both. `versions`: numbers in the fields called version. With a `scenario` the link is
+    for both. `versions`: numbers in the fields called version. `same`: fields that mean what they
+    meant, whatever their names or comments became. With a `scenario` the link is
     simulated with both, for all streams that have `old`, or those named. Raises RadiosimError.
     """
     with in_python_words():
@@ -225,7 +230,12 @@ def layout_compare(
         asked = named_layout(old, scenario_path), named_layout(new, scenario_path)
         before, after = with_units_of(*asked), with_units_of(*reversed(asked))
         found = compared_layouts(
-            before.layout, after.layout, padded_to_bytes=padded, versions=versions
+            before.layout,
+            after.layout,
+            padded_to_bytes=padded,
+            versions=versions,
+            comments=comments_of(before, after),
+            same=same,
         )
         link = None
         if scenario is not None:

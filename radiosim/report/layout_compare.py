@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
-from radiosim.layout.compare import Comparison, FieldReading, Outcome
+from radiosim.layout.compare import Comparison, FieldReading, Outcome, Question
 from radiosim.layout.compare.compared import Length, Verdict
 from radiosim.report.figures import change
 from radiosim.report.figures.byte_map import figures
@@ -40,11 +40,20 @@ _CHOSEN = (
 )
 _ROLES: dict[Verdict, Role | None] = {
     "misread": "bad",
+    "asked": "bad",
     "refused": None,
     "rejected": None,
     "compatible": "good",
 }
 """The worst first."""
+_READS: dict[Verdict, str] = {
+    "misread": "misreads",
+    "asked": "may misread",
+    "refused": "refuses",
+    "rejected": "rejects",
+    "compatible": "reads",
+}
+"""What a receiver does with the other's frames."""
 
 
 def compare_report(
@@ -69,12 +78,12 @@ def compare_report(
     names = dict.fromkeys((old.layout.name, new.layout.name))
     data = compare_data(compared, layouts, length, receivers, link, not_simulated)
     return Report(
-        title=f"{list_text(list(names))}: two layouts of one frame",
+        title=f"{list_text(list(names))}: {_what_to_flash(compared, length, receivers, link)}",
         subject=f"Old: {head(old)}. New: {head(new)}",
         done="",
         verdict=_verdict(compared, length, receivers),
         is_well=data.is_compatible,
-        warnings=tuple(_misreadings(length, receivers)),
+        warnings=(*_misreadings(length, receivers), *_questions(compared)),
         sections=(
             Section(sentences=tuple(_heads(compared, layouts)), where="terminal"),
             *(
@@ -90,6 +99,40 @@ def compare_report(
         data=data,
         origin=origin,
     )
+
+
+def _what_to_flash(
+    compared: Comparison,
+    length: Length,
+    receivers: dict[Way, Receiver],
+    link: LayoutChange | None,
+) -> str:
+    """Which ends must get the new firmware together, or first: the most urgent of all."""
+    transmitters = list_text(link.streams) if link is not None and link.streams else "transmitter"
+    verdicts = {way: receivers[way].direction.of(length).verdict for way in WAYS}
+    is_read = {way: verdict == "compatible" for way, verdict in verdicts.items()}
+    if all(is_read.values()):
+        return "compatible: either end may be flashed alone"
+    old_reads, new_reads = (_READS[verdicts[way]] for way in ("new_to_old", "old_to_new"))
+    if is_read["old_to_new"]:
+        return f"flash the receiver before {transmitters}; an old receiver {old_reads} new frames"
+    if is_read["new_to_old"]:
+        return f"flash {transmitters} before the receiver; a new receiver {new_reads} old frames"
+    together = f"flash {transmitters} and receiver together"
+    if set(verdicts.values()) == {"asked"}:
+        names = list_text(list(dict.fromkeys(question.group for question in compared.questions)))
+        return f"{together}, unless the meaning of {names} stayed"
+    return f"{together}; an old receiver {old_reads} new frames, a new one {new_reads} old frames"
+
+
+def _questions(compared: Comparison) -> Iterator[Sentence]:
+    """What only who wrote both layouts knows; once for the places of an array."""
+    told: dict[tuple[str, str, tuple[str, str]], Question] = {}
+    for question in compared.questions:
+        before = question.before if question.before != question.name else question.group
+        told.setdefault((question.group, before, question.comments), question)
+    for question in told.values():
+        yield Sentence(text=f"ASKED: {question.text} If so: --same {question.group}", role="bad")
 
 
 def _verdict(compared: Comparison, length: Length, receivers: dict[Way, Receiver]) -> str:

@@ -72,6 +72,15 @@ class DirectionData(Struct, frozen=True, kw_only=True):
     padded: OutcomeData
 
 
+class QuestionData(Struct, frozen=True, kw_only=True):
+    """A field whose meaning may have changed, as no layout can tell."""
+
+    name: str
+    before: str
+    """Its name before; the same if only its comment changed."""
+    text: str
+
+
 class LayoutCompareData(Struct, frozen=True, kw_only=True):
     """Two layouts, both ways."""
 
@@ -80,10 +89,12 @@ class LayoutCompareData(Struct, frozen=True, kw_only=True):
     payload_length: Length
     """Which way to set it was asked about."""
     is_compatible: bool
-    """Whether each end then reads all that the other sends."""
+    """Whether each end then surely reads all that the other sends."""
     padded_to_bytes: int
     versions: tuple[int, int] | None
     """Numbers in the version fields of old and new; None: neither has one."""
+    questions: tuple[QuestionData, ...]
+    """What only who wrote both layouts knows."""
     new_to_old: DirectionData
     old_to_new: DirectionData
     link: LayoutChange | None
@@ -143,6 +154,10 @@ def compare_data(
         is_compatible=compared.is_compatible(length),
         padded_to_bytes=compared.padded_to_bytes,
         versions=compared.versions,
+        questions=tuple(
+            QuestionData(name=question.name, before=question.before, text=question.text)
+            for question in compared.questions
+        ),
         new_to_old=_direction_data(receivers["new_to_old"]),
         old_to_new=_direction_data(receivers["old_to_new"]),
         link=link,

@@ -104,6 +104,15 @@ class NamedLayout:
         return self.targets.get(name) if name else None
 
     @property
+    def comments(self) -> Mapping[str, str]:
+        """What a header says at each field, and of the struct as a whole; nothing of a scenario,
+        whose units stand in keys."""
+        if self.struct is None:
+            return {}
+        said = {field.name: field.comment for field in self.struct.fields}
+        return {**said, "": self.struct.comment}
+
+    @property
     def is_alike(self) -> bool:
         """Is it the same for every target, as far as the wire goes?"""
         return _are_alike(self.targets)
@@ -146,6 +155,15 @@ def _parts(argument: str) -> tuple[str, str, str]:
 
 def _is_scenario(file: str, abi: str) -> bool:
     return FilePath(file).suffix in (_SCENARIO, "") and not abi
+
+
+def comments_of(
+    before: NamedLayout, after: NamedLayout
+) -> tuple[Mapping[str, str], Mapping[str, str]]:
+    """What two headers say beside their fields; nothing where one of them is none."""
+    if before.struct is None or after.struct is None:
+        return {}, {}
+    return before.comments, after.comments
 
 
 def with_units_of(named: NamedLayout, other: NamedLayout) -> NamedLayout:

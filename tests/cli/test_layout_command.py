@@ -134,6 +134,24 @@ def test_a_layout_is_compatible_with_itself_and_that_is_success() -> None:
     assert all(verdicts(direction) == ["compatible"] * 3 for direction in directions.values())
 
 
+def test_a_scale_in_a_comment_is_asked_about_until_it_is_said_to_be_the_same(
+    tmp_path: Path,
+) -> None:
+    old, new = tmp_path / "old.h", tmp_path / "new.h"
+    old.write_text("struct F { short pull; // 1/1000\n};", encoding="ascii")
+    new.write_text("struct F { short pull; // 1/500\n};", encoding="ascii")
+    both = (f"{old}:F", f"{new}:F")
+    asked = typed("layout", "compare", *both)
+    known = typed("layout", "compare", *both, "--same", "pull")
+    wrong = typed("layout", "compare", *both, "--same", "push")
+
+    assert (asked.code, known.code, wrong.code) == (1, 0, 2)
+    assert asked.out.startswith("F: flash transmitter and receiver together, unless")
+    assert "--same pull" in asked.out
+    assert known.out.startswith("F: compatible")
+    assert "must be what is asked about (pull), got push" in wrong.err
+
+
 def test_the_exit_code_is_for_the_length_that_is_asked_about() -> None:
     lone = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "fixed")
     padded = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "8")

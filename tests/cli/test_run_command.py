@@ -39,6 +39,21 @@ def test_exit_code_tells_whether_every_requirement_held(
     assert typed("run", tiny(tmp_path, requirement), "--starts", "1").code == code
 
 
+def test_a_scenario_with_hazards_and_no_requirements_says_that_nothing_was_required(
+    tmp_path: Path,
+) -> None:
+    scenario = tiny(tmp_path)
+    done = typed("run", scenario, "--starts", "1")
+    pasted = [word for line in done.out.splitlines() for word in line.split() if "ment.0." in word]
+
+    assert done.code == 0
+    assert "\n! " in done.out
+    assert " ".join(done.out.split()).endswith("Requirements to paste stand above.")
+    sets = [part for line in pasted for part in ("--set", line)]
+    assert len(sets) == 4
+    assert typed("validate", scenario, *sets).code == 0
+
+
 def test_json_on_standard_output_stands_alone(tmp_path: Path) -> None:
     one = json.loads(typed("run", tiny(tmp_path), "--start", "1", "--json", "-").out)
     several = json.loads(typed("run", tiny(tmp_path), "--json", "-", "--workers", "1").out)

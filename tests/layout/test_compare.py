@@ -1,20 +1,24 @@
 """What each end reads of the other's frames."""
 
+import dataclasses
 import itertools
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from radiosim.errors import LayoutError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription, codec_of, lay_out
 from radiosim.layout.compare import Comparison, FieldReading, Outcome, compare
 from radiosim.layout.compare._domain import legal_wires
+from radiosim.layout.compare.compared import Length
 from radiosim.layout.field import is_spare, is_version
 from tests.layout.layout_strategies import layouts
 
 LONGEST = 4096
+LENGTHS: tuple[Length, ...] = ("own", "fixed", "padded")
 
 
 def field(name: str, type_name: str, **keys: Any) -> FieldDescription:
@@ -52,6 +56,51 @@ def test_a_layout_is_compatible_with_itself(one: Layout) -> None:
 
     assert set(verdicts(compared).values()) == {("compatible",) * 3}
     assert all(found.how == "by construction" for found in compared.new_to_old.own.fields)
+
+
+@given(layouts(), st.data())
+def test_a_renamed_field_is_never_called_compatible(one: Layout, data: st.DataObject) -> None:
+    number = data.draw(st.integers(0, len(one.fields) - 1))
+    name = data.draw(st.sampled_from(["renamed", "version", "spare", "seq"]))
+    fields = list(one.fields)
+    fields[number] = dataclasses.replace(fields[number], name=name)
+    other = dataclasses.replace(one, fields=tuple(fields))
+    for before, after in ((one, other), (other, one)):
+        compared = compare(before, after)
+
+        assert not any(compared.is_compatible(length) for length in LENGTHS)
+        (question,) = compared.questions
+        assert question.names == {f"f{number}", name}
+        assert question.before in question.text
+        assert question.name in question.text
+        answered = compare(before, after, same=[question.name])
+        assert answered.questions == ()
+
+
+def test_an_answered_question_is_not_asked_again() -> None:
+    before, after = layout(COUNT, STEER), layout(COUNT, replace(STEER, name="yaw"))
+
+    assert set(verdicts(compare(before, after)).values()) == {("asked",) * 3}
+    answered = compare(before, after, same=["yaw"])
+    assert set(verdicts(answered).values()) == {("compatible",) * 3}
+    with pytest.raises(LayoutError, match=r"must be what is asked about \(yaw\), got steer"):
+        compare(before, after, same=["steer"])
+
+
+def test_a_changed_comment_is_asked_about_once_for_an_array() -> None:
+    array = [field(f"trim_{k}", "u8") for k in range(3)]
+    one = layout(COUNT, *array)
+    said = {f"trim_{k}": "1/100" for k in range(3)}
+    compared = compare(one, one, comments=(said, dict.fromkeys(said, "1/50")))
+
+    assert {question.group for question in compared.questions} == {"trim"}
+    assert reading(compared.new_to_old.own, "trim_1").verdict == "asked"
+    assert reading(compared.new_to_old.own, "count").verdict == "compatible"
+    answered = compare(one, one, comments=(said, dict.fromkeys(said, "1/50")), same=["trim"])
+    assert answered.is_compatible("own")
+    whole = compare(one, one, comments=({"": "all in 1/100"}, {"": "all in 1/50"}))
+    assert whole.new_to_old.own.verdict == "asked"
+    assert "1/50" in whole.new_to_old.own.why
 
 
 def test_a_swapped_pair_is_misread_whatever_the_length() -> None:
@@ -160,12 +209,14 @@ def test_a_turned_byte_order_is_misread() -> None:
     assert (throttle.verdict, throttle.says) == ("misread", "reads the same bits otherwise")
 
 
-def test_a_new_name_for_the_same_bits_is_compatible() -> None:
-    compared = compare(layout(COUNT, THROTTLE), layout(COUNT, field("thr", "i16", scale=0.001)))
+def test_a_new_name_for_the_same_bits_is_compatible_once_it_means_the_same() -> None:
+    layouts = layout(COUNT, THROTTLE), layout(COUNT, field("thr", "i16", scale=0.001))
 
     # The old transmitter stays inside -1 to 1, which the new receiver's field holds.
-    assert reading(compared.old_to_new.own, "thr").says == "is the transmitter's throttle"
-    assert compared.old_to_new.own.verdict == "compatible"
+    assert compare(*layouts).old_to_new.own.verdict == "asked"
+    outcome = compare(*layouts, same=["thr"]).old_to_new.own
+    assert reading(outcome, "thr").says == "is the transmitter's throttle"
+    assert outcome.verdict == "compatible"
 
 
 def test_another_scale_of_the_same_bits_is_misread() -> None:

@@ -5,8 +5,12 @@ import json
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from radiosim.layout import Layout
 from radiosim.layout.compare import compare
+from radiosim.layout.compare.compared import Length
 from radiosim.report.layout_compare import compare_report
 from radiosim.report.layout_compare_data import LayoutCompareData
 from radiosim.report.link_change import SHOWN, Shown, link_sections, signed
@@ -14,6 +18,9 @@ from radiosim.results.data import columns_of, json_text
 from radiosim.results.document import Report, Sentence
 from radiosim.results.formats import duration_text, fmt_percent
 from radiosim.results.terminal import plain_text
+from radiosim.scenario.named_layout import NamedLayout
+from tests.examples import examples
+from tests.layout.layout_strategies import layouts as random_layouts
 from tests.report.layout_samples import layouts
 from tests.report.reports import a_layout_comparison, origin_of
 
@@ -43,7 +50,35 @@ def test_a_layout_beside_itself_has_nothing_to_warn_of() -> None:
 
     assert report.is_well is True
     assert report.warnings == ()
-    assert report.title == "frame: two layouts of one frame"
+    assert report.title == "frame: compatible: either end may be flashed alone"
+
+
+@given(random_layouts(), random_layouts(), st.data())
+@examples(20)
+def test_the_first_line_tells_what_to_flash(
+    one: Layout, other: Layout, data: st.DataObject
+) -> None:
+    """Of unlike layouts, of equal ones, and of those of which only a comment tells."""
+    new = data.draw(st.sampled_from([one, other]))
+    comments = data.draw(st.sampled_from([({}, {}), ({"": "1/100"}, {"": "1/50"})]))
+    length: Length = data.draw(st.sampled_from(["own", "fixed", "padded"]))
+    named = [
+        NamedLayout(label=label, layout=each, abi=None, targets={}, scenario=None)
+        for label, each in (("old", one), ("new", new))
+    ]
+    found = compare(one, new, comments=comments)
+    report = compare_report(found, (named[0], named[1]), length, origin_of("layout compare"))
+    first = " ".join(plain_text(report).split("\n\n")[0].split())
+
+    assert first == report.title
+    assert ("compatible" in first) == found.is_compatible(length)
+    verdicts = [way.of(length).verdict for way in (found.new_to_old, found.old_to_new)]
+    assert ("together" in first) == ("compatible" not in verdicts)
+    assert ("flash the receiver before" in first) == (verdicts[1] == "compatible" != verdicts[0])
+    assert ("before the receiver" in first) == (verdicts[0] == "compatible" != verdicts[1])
+    # Nothing is asked that no warning asks.
+    asked = [said for said in report.warnings if "ASKED" in getattr(said, "text", "")]
+    assert bool(asked) == bool(found.questions)
 
 
 def test_files_hold_every_direction_length_and_field() -> None:

@@ -61,7 +61,8 @@ class FieldReading:
     """What comes of one field of the receiver."""
 
     name: str
-    verdict: Literal["compatible", "misread"]
+    verdict: Literal["compatible", "asked", "misread"]
+    """asked: all bits arrive, and whether they still mean the same must be asked."""
     how: How
     """What the verdict rests on: the bits' places, all values, or the choice of `tried`."""
     share: float | None

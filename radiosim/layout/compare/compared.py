@@ -1,10 +1,12 @@
 """Two layouts of one frame: what each end makes of the other's, for each way to set the length."""
 
 import dataclasses
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
 from radiosim.errors import LayoutError
+from radiosim.layout.compare._questions import Comments, Question, questions
 from radiosim.layout.compare._reading import (
     FieldReading,
     Frame,
@@ -16,7 +18,7 @@ from radiosim.layout.compare._reading import (
 from radiosim.layout.field import Field, is_version
 from radiosim.layout.layout import LONGEST_PAYLOAD_BYTES, Layout
 
-Verdict = Literal["compatible", "rejected", "refused", "misread"]
+Verdict = Literal["compatible", "asked", "rejected", "refused", "misread"]
 Length = Literal["own", "fixed", "padded"]
 
 
@@ -28,7 +30,8 @@ class Outcome:
     """own: each frame at its own length, and a program that does not check it; fixed: each end's
     radio set to its own struct; padded: both radios set to one length."""
     verdict: Verdict
-    """compatible · rejected by the radio · refused by a version field · misread."""
+    """compatible · asked, whether a field still means the same · rejected by the radio · refused by
+    a version field · misread."""
     why: str
     """What decided, unless fields did."""
     passes: float | None
@@ -64,9 +67,11 @@ class Comparison:
     """A new transmitter and an old receiver."""
     old_to_new: Direction
     """An old transmitter and a new receiver."""
+    questions: tuple[Question, ...]
+    """What only who wrote both knows."""
 
     def is_compatible(self, length: Length) -> bool:
-        """Does each end read all that the other sends?"""
+        """Does each end surely read all that the other sends?"""
         return all(
             direction.of(length).verdict == "compatible"
             for direction in (self.new_to_old, self.old_to_new)
@@ -79,22 +84,41 @@ def compare(
     *,
     padded_to_bytes: int = LONGEST_PAYLOAD_BYTES,
     versions: tuple[int, int] | None = None,
+    comments: tuple[Comments, Comments] = ({}, {}),
+    same: Collection[str] = (),
 ) -> Comparison:
     """What an old and a new firmware make of each other's frames.
 
     `versions` are the numbers in their version fields; left out, they are the same for equal
-    layouts, and 1 and 2 otherwise. Raises LayoutError for a number that does not fit.
+    layouts, and 1 and 2 otherwise. `comments`: what old and new say at their fields; `same`: new
+    names of fields whose meaning did not change. Raises LayoutError for a number that does not fit,
+    or a name that nobody asked about.
     """
     taken = _versions(old, new, versions)
     old_number, new_number = taken or (0, 0)
+    asked = _asked(old, new, comments, same)
     return Comparison(
         old=old,
         new=new,
         padded_to_bytes=padded_to_bytes,
         versions=taken,
-        new_to_old=_direction(_pinned(new, new_number), old, old_number, padded_to_bytes),
-        old_to_new=_direction(_pinned(old, old_number), new, new_number, padded_to_bytes),
+        new_to_old=_direction(_pinned(new, new_number), old, old_number, padded_to_bytes, asked),
+        old_to_new=_direction(_pinned(old, old_number), new, new_number, padded_to_bytes, asked),
+        questions=asked,
     )
+
+
+def _asked(
+    old: Layout, new: Layout, comments: tuple[Comments, Comments], same: Collection[str]
+) -> tuple[Question, ...]:
+    """Questions that are open."""
+    every = questions(old, new, comments, frozenset())
+    names = {name for question in every for name in (question.name, question.group)}
+    for name in same:
+        if name not in names:
+            known = ", ".join(sorted(names)) or "nothing"
+            raise LayoutError((("same", f"must be what is asked about ({known}), got {name}"),))
+    return questions(old, new, comments, frozenset(same))
 
 
 def version_field(layout: Layout) -> Field | None:
@@ -141,12 +165,18 @@ def _pinned(transmitter: Layout, version: int) -> Layout:
     return dataclasses.replace(transmitter, fields=fields)
 
 
-def _direction(transmitter: Layout, receiver: Layout, version: int, padded: int) -> Direction:
-    own = _outcome("own", transmitter, receiver, version, transmitter.size_bytes)
+def _direction(
+    transmitter: Layout,
+    receiver: Layout,
+    version: int,
+    padded: int,
+    asked: tuple[Question, ...],
+) -> Direction:
+    own = _outcome("own", transmitter, receiver, version, transmitter.size_bytes, asked)
     fixed, filled = own, own
     if transmitter.size_bytes != receiver.size_bytes:
         fixed = _rejected(_other_length(transmitter, receiver))
-        filled = _outcome("padded", transmitter, receiver, version, padded)
+        filled = _outcome("padded", transmitter, receiver, version, padded, asked)
     if transmitter.size_bytes > padded:
         filled = _rejected(
             f"its {_bytes(transmitter.size_bytes)} do not fit the {padded} of the link"
@@ -185,7 +215,12 @@ def _rejected(why: str) -> Outcome:
 
 
 def _outcome(
-    length: Length, transmitter: Layout, receiver: Layout, version: int, padded: int
+    length: Length,
+    transmitter: Layout,
+    receiver: Layout,
+    version: int,
+    padded: int,
+    asked: tuple[Question, ...],
 ) -> Outcome:
     """What the receiver reads of frames that its radio takes."""
     frame = Frame(transmitter=transmitter, padded_to_bytes=padded)
@@ -202,14 +237,27 @@ def _outcome(
         for field in receiver.fields
         if field is not check
     )
+    readings = tuple(_with_question(reading, asked) for reading in readings)
     is_misread = any(reading.verdict == "misread" for reading in readings)
+    named = {reading.name for reading in readings}
+    # What is asked of the layout as a whole, or of its version, has no field to stand beside.
+    others = [question.text for question in asked if not question.names & named]
+    verdict: Verdict = "misread" if is_misread else "asked" if asked else "compatible"
     return Outcome(
         length=length,
-        verdict="misread" if is_misread else "compatible",
-        why="",
+        verdict=verdict,
+        why="" if is_misread else " ".join(others),
         passes=passes,
         fields=readings,
     )
+
+
+def _with_question(reading: FieldReading, asked: tuple[Question, ...]) -> FieldReading:
+    """A reading in which all bits arrive, with what must be asked of them."""
+    mine = [question.text for question in asked if reading.name in question.names]
+    if reading.verdict != "compatible" or not mine:
+        return reading
+    return dataclasses.replace(reading, verdict="asked", says=" ".join(mine))
 
 
 def _share_passing(

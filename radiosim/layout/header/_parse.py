@@ -2,13 +2,14 @@
 
 import posixpath
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
 
 from radiosim.errors import LayoutError
+from radiosim.layout.header._comments import comments_by_line
 from radiosim.layout.header.abi import Abi, Replacement
 
 ROOT = "/header"
@@ -50,6 +51,8 @@ class Sources:
     """Text by path."""
     ignored: tuple[str, ...]
     """Names of the headers that were left out, in the order met."""
+    comments: Mapping[str, Mapping[int, str]]
+    """What comments say, by file and by the line of code that they belong to."""
 
 
 def prepared(
@@ -63,6 +66,7 @@ def prepared(
     ignored: dict[str, None] = {}
     waiting = [(posixpath.basename(name), text)]
     seen = {posixpath.basename(name)}
+    comments: dict[str, Mapping[int, str]] = {}
     while waiting:
         path, body = waiting.pop(0)
 
@@ -87,11 +91,12 @@ def prepared(
 
         if len(seen) > MOST_FILES:
             raise ValueError(f"must include at most {MOST_FILES} files from beside it, got more")
-        plain = _INCLUDE.sub(supplied, _plain(body))
+        plain, comments[path] = _plain(body)
+        plain = _INCLUDE.sub(supplied, plain)
         for pattern, replacement in rewrites:
             plain = re.sub(pattern, replacement, plain)
         files[f"{ROOT}/{path}"] = plain
-    return Sources(files=files, ignored=tuple(ignored))
+    return Sources(files=files, ignored=tuple(ignored), comments=comments)
 
 
 def _leaves(asked: str, inside: str) -> bool:
@@ -99,10 +104,12 @@ def _leaves(asked: str, inside: str) -> bool:
     return asked.startswith(("/", "~", "\\")) or ":" in asked or inside.startswith("..")
 
 
-def _plain(text: str) -> str:
-    """The text without comments and continued lines; each line keeps its number."""
+def _plain(text: str) -> tuple[str, Mapping[int, str]]:
+    """The text without comments and continued lines, line by line, and what comments say."""
     spliced = "".join(_with_lines_kept(text))
-    return _COMMENT_OR_TEXT.sub(_without_comment, spliced)
+    plain = _COMMENT_OR_TEXT.sub(_without_comment, spliced)
+    comments = [found for found in _COMMENT_OR_TEXT.finditer(spliced) if found[0].startswith("/")]
+    return plain, comments_by_line(spliced, comments, plain)
 
 
 def _with_lines_kept(text: str) -> list[str]:

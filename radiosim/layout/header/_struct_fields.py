@@ -37,6 +37,8 @@ class CField:
     file: str
     """Where it is declared."""
     line: int
+    comment: str = ""
+    """What the comments at its declaration say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,7 @@
 """A struct in a C or C++ header, as a compiler lays it out and as a scenario describes it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Any, cast
 
@@ -43,6 +43,8 @@ class HeaderStruct:
     """Headers that it includes and that were left out."""
     assumed: tuple[str, ...]
     """Types that were taken to mean what firmware means by them."""
+    comment: str = ""
+    """What the comments before the struct, and those in it that belong to no field, say."""
 
 
 def read_struct(
@@ -94,9 +96,25 @@ def _laid_out(header: str, unit: Unit, struct: str, abi: Abi, sources: Sources) 
         struct=struct,
         abi=abi,
         size_bytes=declared.type.get_size(),
-        fields=tuple(fields),
+        fields=tuple(_with_comment(field, sources) for field in fields),
         ignored=sources.ignored,
         assumed=unit.assumed,
+        comment=_comment_of(declared, fields, sources),
+    )
+
+
+def _with_comment(field: CField, sources: Sources) -> CField:
+    said = sources.comments.get(field.file, {}).get(field.line, "")
+    return replace(field, comment=said)
+
+
+def _comment_of(declared: Any, fields: list[CField], sources: Sources) -> str:
+    """Comments of the struct's lines on which no field stands."""
+    file, first, last = _span(declared)
+    taken = {field.line for field in fields if field.file == file}
+    lines = sources.comments.get(file, {})
+    return "; ".join(
+        lines[line] for line in sorted(lines) if first <= line <= last and line not in taken
     )
 
 

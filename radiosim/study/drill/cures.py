@@ -112,7 +112,7 @@ def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure,
     if drill.effect is Effect.STANDSTILL and not scenario.receiver.watchdog_ms:
         found.append(
             Cure(
-                set=f"receiver.watchdog_ms={_watchdog_ms(scenario)}",
+                set=f"receiver.watchdog_ms={watchdog_ms(scenario)}",
                 does="a watchdog resets a hung program",
             )
         )
@@ -251,7 +251,7 @@ def _pass_ms(scenario: Scenario) -> float | None:
     return None if pass_ns is None else pass_ns / NS_PER_MS
 
 
-def _watchdog_ms(scenario: Scenario) -> int:
+def watchdog_ms(scenario: Scenario) -> int:
     """The shortest timeout, but well over the longest pass, which must not be taken for a hang."""
     timeouts_ms = [failsafe.timeout_ms for failsafe in scenario.failsafe.values()]
     return _stepped(max(min(timeouts_ms, default=TIMEOUT_MS), 2 * (_pass_ms(scenario) or 0.0)))

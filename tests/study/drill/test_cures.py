@@ -1,5 +1,6 @@
 """Lines that end what a drill has found: each is tried, and works."""
 
+import pytest
 from hypothesis import HealthCheck, given
 
 from radiosim.scenario import Scenario, parse
@@ -22,6 +23,7 @@ def left_driven(scenario: Scenario, found: Drilled) -> set[tuple[str, str, str]]
     }
 
 
+@pytest.mark.slow
 @given(text=texts())
 @examples(40, suppress_health_check=[HealthCheck.too_slow])
 def test_whatever_stays_driven_has_a_cure_that_works_or_is_said_to_have_none(text: str) -> None:

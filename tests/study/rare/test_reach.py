@@ -2,6 +2,7 @@
 
 import re
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -64,6 +65,7 @@ def test_what_the_model_reaches_stays_as_it_was_found(found: RareFigures) -> Non
         assert "does not reach further" in rare_text(told)
 
 
+@pytest.mark.slow
 def test_a_run_tells_no_more_than_the_model_reaches() -> None:
     given = one(timeout_ms=250)
     few = simulate_starts(given, count=20, workers=1)

@@ -9,6 +9,7 @@ from radiosim.findings import (
     air_findings,
     clock_findings,
     failsafe_findings,
+    grid_findings,
     program_findings,
     unit_findings,
 )
@@ -26,6 +27,7 @@ SUSPECTS: tuple[Suspects, ...] = (
     program_findings.blocking_delay,
     program_findings.one_read_a_pass,
     program_findings.blocking_work,
+    grid_findings.beats_with_grid,
     program_findings.deaf_receiver,
     clock_findings.clocks_beat,
     clock_findings.equal_retries,

@@ -13,7 +13,7 @@ from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.units import ms_from_ns
 from radiosim.vehicle.fold.values import level_of
 from radiosim.vehicle.output_fold import preset_level, scale_of
-from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction_bound import cannot_work, longest_pass_ns, with_slowest_clock
 
 LATE_S = 2.0
 """Time for all to be up and running before the fault, and to see its end."""
@@ -71,8 +71,12 @@ ADVICE = "a pass shorter than the timeout (less delay_ms, work or reading), or a
 def failsafe_cannot_work(case: Case) -> Iterator[Suspect]:
     """Timers whose program passes are longer than their timeout."""
     scenario = case.scenario
+    plan = make_plan(with_slowest_clock(scenario), case.summary.first_start)
     for stream, reaction in case.summary.reaction.items():
         if not reaction.cannot_work or not acting_outputs(scenario, stream):
+            continue
+        # A cure before it may have made passes short, or the timeout long.
+        if not cannot_work(scenario, plan, stream):
             continue
         shortened = _short_passes(scenario)
         longer = _longer_timeout(scenario, case.summary.first_start, stream)

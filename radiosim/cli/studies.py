@@ -238,9 +238,9 @@ class FailsafeOptions(OfScenario, Seeded, PageAndFiles, Stoppable, Simulates):
 def failsafe(options: FailsafeOptions) -> int:
     """Drill every fault that the scenario's parts allow, and weigh the timeouts of its failsafes.
 
-    Exit code: 0 every drill holds, every requirement on reaction times does, and so do
-    --reaction-ms and --nuisance-per-hour where given; 1 one does not or could not be judged, 2
-    refused, 130 stopped."""
+    Exit code: 0 every drill holds at a failsafe value that the scenario says, every requirement on
+    reaction times does, and so do --reaction-ms and --nuisance-per-hour where given; 1 one does not
+    or could not be judged, 2 refused, 130 stopped."""
     from radiosim.cli.harness import origin_of
     from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report

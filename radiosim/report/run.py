@@ -123,11 +123,11 @@ def _streams(summary: Summary, scenario: Scenario) -> Section:
 def _chosen(summary: Summary) -> str:
     """How the starts were chosen (rule T6)."""
     if summary.start is not None:
-        return "This start was placed on a beat of the transmitters' clocks."
+        return "This start was placed on a beat of two clocks."
     made = summary.starts_around_beats
     return (
-        f"{made} of the starts {'was' if made == 1 else 'were'} placed on a beat of the "
-        "transmitters' clocks; averages are weighted back."
+        f"{made} of the starts {'was' if made == 1 else 'were'} placed on a beat of "
+        "two clocks; averages are weighted back."
     )
 
 

@@ -11,6 +11,7 @@ from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
 from radiosim.registers.fault_register import fault_kind
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import frozen_unseen, hang_unseen, outputs_by_danger
 
 STARVING_SHARE = 0.5
 STEADY_SHARE = 0.9
@@ -113,10 +114,21 @@ def failsafe_answer(summary: Summary, scenario: Scenario) -> Answer:
         parts.append(
             f"{who} in failsafe within {duration_text(max(bounded))} of its transmitter's silence"
         )
-    is_good = len(parts) == 1 and len(bounded) == len(bounds_ms)
-    if any(reaction.blind_to for reaction in summary.reaction.values()):
-        parts.append("blind spots: see Failsafe below")
-    return Answer("; ".join(parts), is_good)
+    if len(parts) > 1 or len(bounded) < len(bounds_ms):
+        return Answer("; ".join(parts), False)
+    unseen = tuple(_unseen(scenario))
+    if unseen:
+        return Answer(f"{parts[0]}, but not if {list_text(unseen, 'or')}: see ! below", None)
+    return Answer(parts[0], True)
+
+
+def _unseen(scenario: Scenario) -> Iterator[str]:
+    """What leaves outputs driven though each has a bound when its transmitter goes silent."""
+    frozen = tuple(name for name in scenario.transmitter if frozen_unseen(scenario, name))
+    if frozen:
+        yield f"{list_text(frozen, 'or')} repeats old values"
+    if hang_unseen(scenario):
+        yield "the receiver's program hangs"
 
 
 def _cannot_work(summary: Summary) -> Iterator[str]:
@@ -152,6 +164,7 @@ def _unbounded(summary: Summary, scenario: Scenario) -> Iterator[str]:
             if bound_ms is None:
                 holds = scenario.output[name].on_failsafe == "hold"
                 (kept if holds or reaction.timeout_ms is None else late).append(name)
+    kept, late = (list(outputs_by_danger(scenario, names)) for names in (kept, late))
     if kept:
         verb = "keeps its last value" if len(kept) == 1 else "keep their last values"
         yield f"{list_text(kept)} {verb} when the transmitter goes silent"

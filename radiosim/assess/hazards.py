@@ -22,6 +22,12 @@ from radiosim.counted import counted
 from radiosim.measure.summary import FaultFigures, Finding, Reaction, RequirementFigures, Summary
 from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import (
+    frozen_unseen,
+    hang_unseen,
+    lost_for_good,
+    outputs_by_danger,
+)
 from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 
 BUSY_SHARE = 0.1
@@ -59,9 +65,10 @@ def hazards(summary: Summary, scenario: Scenario) -> tuple[Hazard, ...]:
 
 def _measured(summary: Summary, scenario: Scenario) -> Iterator[Hazard]:
     for name, reaction in summary.reaction.items():
-        yield from _of_reaction(summary, name, reaction)
+        yield from _of_reaction(summary, scenario, name, reaction)
     for fault in summary.figures.faults:
         yield from _of_fault(summary, scenario, fault)
+    yield from _of_units(scenario)
     for name in summary.figures.stream:
         yield from _of_stream(summary, scenario, name)
 
@@ -87,9 +94,39 @@ def _told(summary: Summary) -> Iterator[Hazard]:
         yield Hazard(Rank.WARNING, text)
 
 
-def _of_reaction(summary: Summary, stream: str, reaction: Reaction) -> Iterator[Hazard]:
+def _of_units(scenario: Scenario) -> Iterator[Hazard]:
+    """What no fault of the scenario need show: units that fail, and nothing sees or ends it."""
+    for stream in scenario.transmitter:
+        names = frozen_unseen(scenario, stream)
+        if names:
+            text = (
+                f"if {stream} freezes and repeats its last values, they feed its failsafe (no "
+                f"watch_field), and nothing stops {list_text(names)}"
+            )
+            yield Hazard(Rank.STILL_DRIVEN, text)
+    names = hang_unseen(scenario)
+    if names:
+        text = (
+            "if the receiver's program hangs, nothing resets it (no watchdog), its pulses go on, "
+            f"and nothing stops {list_text(names)}"
+        )
+        yield Hazard(Rank.STILL_DRIVEN, text)
+    lost = lost_for_good(scenario)
+    if lost:
+        text = (
+            f"if the radio of {list_text(lost, 'or')} loses its settings in a supply dip, it stays "
+            "silent until its power is switched off and on (no recheck_ms)"
+        )
+        yield Hazard(Rank.NEVER_FRESH, text)
+
+
+def _of_reaction(
+    summary: Summary, scenario: Scenario, stream: str, reaction: Reaction
+) -> Iterator[Hazard]:
     """One sentence for a stream without a failsafe, else one for each reason of no bound."""
-    unbound = tuple(name for name, bound_ms in reaction.bound_ms.items() if bound_ms is None)
+    unbound = outputs_by_danger(
+        scenario, (name for name, bound_ms in reaction.bound_ms.items() if bound_ms is None)
+    )
     if reaction.timeout_ms is None:
         what = list_text(unbound) or "what it drives"
         text = f"{stream} has NO FAILSAFE: if its transmitter goes silent, nothing stops {what}"

@@ -43,7 +43,7 @@ def print_report(draw: "Callable[[Console], None]") -> None:
 
 def print_caution() -> None:
     """Print the caution, below what is no report and so has none yet."""
-    print(textwrap.fill(CAUTION, WIDTH))
+    print(f"\n{textwrap.fill(CAUTION, WIDTH)}")
 
 
 def has_letters() -> bool:

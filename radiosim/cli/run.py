@@ -302,7 +302,8 @@ def _write_cured(target: Path, text: str, summary: "Summary", options: RunOption
     if summary.cure is None or not summary.cure.set:
         tell(f"--write: no cure was found, so that {target} was not written")
         return
-    write_whole(target, with_caution(edited(text, (*options.set_, *summary.cure.set))))
+    cured = edited(text, (*options.set_, *summary.cure.set))
+    write_whole(target, with_caution(cured, summary.cure.caution))
     tell(f"wrote {target}, with {len(summary.cure.set)} lines of the cure")
 
 

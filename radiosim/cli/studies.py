@@ -117,7 +117,12 @@ class TuneOptions(OfScenario, Seeded, Stoppable, PageAndFiles, Simulates):
 
     vary: tuple[str, ...] = option(
         "KEY=FIRST:LAST:STEP",
-        "Vary this key, or KEY=A,B,C; left out: all periods and retries. Repeatable.",
+        "Vary this key, or KEY=A,B,C, words too; left out: all periods and retries. Repeatable.",
+        default=(),
+    )
+    prefer: tuple[str, ...] = option(
+        "STREAM",
+        "This stream comes first: one that nothing is required of may become worse. Repeatable.",
         default=(),
     )
     points: int | None = option(
@@ -166,6 +171,7 @@ def tune(options: TuneOptions) -> int:
             part,
             whole,
             vary=options.vary,
+            prefer=options.prefer,
             points=options.points,
             starts=options.starts,
             duration_s=options.duration_s,
@@ -184,8 +190,8 @@ def _emit(path: Path, found: "Tuned", whole: "Scenario") -> None:
     from radiosim.report.files import write_whole
     from radiosim.report.settings_header import settings_header
     from radiosim.scenario.changed import changed
+    from radiosim.study.tune.choice import lines_of
     from radiosim.study.tune.tune_results import NOTHING_JUDGED
-    from radiosim.study.tune.tuned import lines_of
 
     if found.recommended is None:
         raise OptionError(f"--emit: nothing to write: {NOTHING_JUDGED}")
@@ -232,9 +238,9 @@ class FailsafeOptions(OfScenario, Seeded, PageAndFiles, Stoppable, Simulates):
 def failsafe(options: FailsafeOptions) -> int:
     """Drill every fault that the scenario's parts allow, and weigh the timeouts of its failsafes.
 
-    Exit code: 0 every drill holds, every requirement on reaction times does, and so do
-    --reaction-ms and --nuisance-per-hour where given; 1 one does not or could not be judged, 2
-    refused, 130 stopped."""
+    Exit code: 0 every drill holds at a failsafe value that the scenario says, every requirement on
+    reaction times does, and so do --reaction-ms and --nuisance-per-hour where given; 1 one does not
+    or could not be judged, 2 refused, 130 stopped."""
     from radiosim.cli.harness import origin_of
     from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report

@@ -1,6 +1,6 @@
 """Findings about failsafe: timers that cannot work or are fed by others, lurches (F1 to F3)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from radiosim.engine.plan import make_plan
 from radiosim.findings.case import FAULT, LURCH, Case, Overrides
@@ -8,8 +8,11 @@ from radiosim.findings.proof import Suspect
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_outputs
-from radiosim.scenario.structs.output_table import Preset
+from radiosim.scenario.danger import outputs_by_danger
+from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.units import ms_from_ns
+from radiosim.vehicle.fold.values import level_of
+from radiosim.vehicle.output_fold import preset_level, scale_of
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
 
 LATE_S = 2.0
@@ -18,10 +21,16 @@ LATE_S = 2.0
 
 def drill(scenario: Scenario, unit: str, kind: str) -> Overrides:
     """One fault of one unit, for good, in place of the scenario's own."""
+    return drill_of_all(scenario, (unit,), kind)
+
+
+def drill_of_all(scenario: Scenario, units: Iterable[str], kind: str) -> Overrides:
+    """The same of several units at once."""
     at_s = _up_s(scenario) + LATE_S
     longest_s = max((f.timeout_ms for f in scenario.failsafe.values()), default=0.0) / 1000
+    faults = ",".join(f'{{at_s={at_s:g},kind="{kind}",unit="{unit}"}}' for unit in units)
     return (
-        f'fault=[{{at_s={at_s:g},kind="{kind}",unit="{unit}"}}]',
+        f"fault=[{faults}]",
         f"duration_s={at_s + 2 * longest_s + LATE_S:g}",
         "requirement=[]",
     )
@@ -32,11 +41,10 @@ def interruption(scenario: Scenario, unit: str) -> Overrides:
     faults."""
     at_s = _up_s(scenario) + LATE_S
     for_s = 2 * scenario.failsafe[unit].timeout_ms / 1000 + LATE_S
-    # Long enough for a stick that moves to pass its middle.
     ends_s = at_s + for_s + scenario.transmitter[unit].boot_s + LATE_S
     return (
         f'fault=[{{at_s={at_s:g},for_s={for_s:g},kind="power_off",unit="{unit}"}}]',
-        f"duration_s={ends_s + LATE_S:g}",
+        f"duration_s={ends_s:g}",
         "requirement=[]",
     )
 
@@ -133,7 +141,8 @@ def no_failsafe(case: Case) -> Iterator[Suspect]:
     """Streams without a timer that drive something."""
     scenario = case.scenario
     for name, unit in scenario.transmitter.items():
-        outputs = [key for key, output in scenario.output.items() if output.stream == name]
+        driven = (key for key, output in scenario.output.items() if output.stream == name)
+        outputs = outputs_by_danger(scenario, driven)
         if name in scenario.failsafe or not outputs:
             continue
         period_ms = unit.period_ms or unit.pause_ms or 20.0
@@ -159,7 +168,11 @@ def no_failsafe(case: Case) -> Iterator[Suspect]:
 
 
 def lurch(case: Case) -> Iterator[Suspect]:
-    """Motors whose stream asks for nothing before failsafe ends."""
+    """Motors whose stream asks for nothing before failsafe ends.
+
+    The stick is held where its pulse is farthest from the preset: where it stands in the scenario
+    as failsafe ends is chance.
+    """
     scenario = case.scenario
     for name, failsafe in scenario.failsafe.items():
         motors = [
@@ -176,15 +189,33 @@ def lurch(case: Case) -> Iterator[Suspect]:
         field = max(output.mix, key=lambda part: abs(output.mix[part]))
         low, high = output.value
         cure = f'failsafe.{name}.resume_needs={{field="{field}",within={abs(high - low) / 40:g}}}'
+        end = _farthest(scenario, name, field, output)
         yield Suspect(
             what=f"{key} starts with a lurch when {name}'s link comes back with the stick off its "
             "middle",
             where=f"failsafe.{name}.resume_needs",
-            why=f"{name} off and on again under way; how far {key}'s pulse jumps at once, us",
+            why=f"{name} off and on again, the stick held at one end; how far {key}'s pulse jumps "
+            "at once, us",
             figure=f"{LURCH}.{key}",
             removed=(cure,),
             cures=((cure,),),
             advice="outputs stay on failsafe until the stick has been near its middle",
             measure=f"{STILL}: switch {name} off and on with the stick held forward",
-            drill=interruption(scenario, name),
+            drill=(
+                *interruption(scenario, name),
+                f'transmitter.{name}.signals.{field}={{kind="constant",value={end!r}}}',
+            ),
         )
+
+
+def _farthest(scenario: Scenario, stream: str, field: str, output: Output) -> float:
+    """Where in a field's range an output's level is farthest from its preset."""
+    layout, weight = scenario.layout_of(stream), output.mix[field]
+    part = layout.fields[layout.index_of(field)]
+    ends = [min(max(end / weight, part.minimum), part.maximum) for end in output.value]
+    scale, preset = scale_of(output), preset_level(output)
+
+    def distance(value: float) -> float:
+        return abs(float(level_of(scale, weight * value)) - preset)
+
+    return max(ends, key=distance)

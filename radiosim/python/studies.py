@@ -40,6 +40,7 @@ def tune(
     scenario: ScenarioLike,
     *,
     vary: Sequence[str] = (),
+    prefer: Sequence[str] = (),
     points: int | None = None,
     starts: int | None = None,
     duration_s: float | None = None,
@@ -53,9 +54,10 @@ def tune(
 ) -> StudyResult[Tuned]:
     """Tries settings, recommends some, and tries those over the whole scenario: `radiosim tune`.
 
-    `vary`: `KEY=FIRST:LAST:STEP` or `KEY=A,B,C`, left out: all periods and retries. `points`: how
-    many combinations. `starts` and `duration_s` (s) of each. `narrow`: `FIGURE=WIDTH`, how well a
-    figure must be known. `resume`: a file that keeps what is done. Raises RadiosimError.
+    `vary`: `KEY=FIRST:LAST:STEP` or `KEY=A,B,C`, numbers or words, left out: all periods and
+    retries. `prefer`: streams that come first. `points`: how many combinations. `starts` and
+    `duration_s` (s) of each. `narrow`: `FIGURE=WIDTH`, how well a figure must be known. `resume`: a
+    file that keeps what is done. Raises RadiosimError.
     """
     with in_python_words():
         whole = scenario_of(scenario, set, seed=seed)
@@ -63,6 +65,7 @@ def tune(
             scenario_of(whole, starts=starts, duration_s=duration_s),
             whole,
             vary=vary,
+            prefer=prefer,
             points=points,
             starts=starts,
             duration_s=duration_s,

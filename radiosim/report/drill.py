@@ -23,7 +23,7 @@ from radiosim.report.figures.reactions import worst_output
 from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
 from radiosim.results.formats import duration_text, fmt_percent, fmt_range, fmt_sig3, list_text
-from radiosim.safety import CLEAR, LOCAL_RULES, NO_JAMMING
+from radiosim.safety import CLEAR, NO_JAMMING
 from radiosim.study.drill.results import (
     FAILS,
     HOLDS,
@@ -35,7 +35,6 @@ from radiosim.study.drill.results import (
 )
 
 FIRST = f"Do these drills on the bench too: {CLEAR}; {NO_JAMMING}."
-LAST = f"A simulation is not proof: try the failsafe on the bench; {LOCAL_RULES}."
 CURES = "To try: add to the command; then build it, and drill it on the bench"
 NOTHING_SEEN = (None, None)
 _ROLES: dict[str, Role] = {HOLDS: "good", FAILS: "bad", UNTRIED: "bad"}
@@ -84,7 +83,6 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
         ),
         tables=tuple(_files(drilled)),
         cautions_first=(FIRST,),
-        cautions=(LAST,),
         data=drilled,
         origin=origin,
     )

@@ -6,6 +6,7 @@ from radiosim.assess.answers import (
     Answer,
     change_answer,
     failsafe_answer,
+    line_to_paste,
     stutter_answer,
     verdicts,
 )
@@ -16,8 +17,9 @@ from radiosim.assess.in_words import (
     rare_text,
     simulated_s,
 )
+from radiosim.assess.wanted import wanted, wanted_but_missed, wanted_lines
 from radiosim.counted import counted
-from radiosim.measure.summary import RareFigures, Reaction, Summary
+from radiosim.measure.summary import RareFigures, Summary
 from radiosim.report.run_findings import finding_sections
 from radiosim.report.run_more import glance_lines, more_sections
 from radiosim.report.run_tables import (
@@ -31,8 +33,13 @@ from radiosim.report.run_tables import (
 from radiosim.results.document import Figure, Origin, Report, Section, Sentence
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import danger_of_stream, outputs_by_danger
 from radiosim.trace import Trace
 
+NOTHING_REQUIRED = (
+    "Nothing was required: the exit code is 0 whatever was found. Requirements to paste stand "
+    "above."
+)
 MILD = ("steady", "cut by fault")
 """Verdicts of streams that need no cure."""
 
@@ -67,9 +74,11 @@ def run_report(
             _faults(summary, scenario),
             Section(heading="Outputs", tables=(output_table(summary, scenario),)),
             _requirements(summary),
+            *_wanted(summary, scenario),
             *more_sections(summary, scenario),
         ),
         tables=file_tables(summary),
+        last=NOTHING_REQUIRED if tuple(_wanted(summary, scenario)) else "",
         data=summary.results(),
         origin=origin,
     )
@@ -113,11 +122,11 @@ def _streams(summary: Summary, scenario: Scenario) -> Section:
 def _chosen(summary: Summary) -> str:
     """How the starts were chosen (rule T6)."""
     if summary.start is not None:
-        return "This start was placed on a beat of the transmitters' clocks."
+        return "This start was placed on a beat of two clocks."
     made = summary.starts_around_beats
     return (
-        f"{made} of the starts {'was' if made == 1 else 'were'} placed on a beat of the "
-        "transmitters' clocks; averages are weighted back."
+        f"{made} of the starts {'was' if made == 1 else 'were'} placed on a beat of "
+        "two clocks; averages are weighted back."
     )
 
 
@@ -184,23 +193,25 @@ def _failsafe(summary: Summary, scenario: Scenario) -> Section:
     return Section(
         heading="Failsafe",
         sentences=tuple(
-            _of_failsafe(summary, name, reaction) for name, reaction in summary.reaction.items()
+            _of_failsafe(summary, scenario, name)
+            for name in sorted(
+                summary.reaction, key=lambda stream: danger_of_stream(scenario, stream)
+            )
         ),
         tables=(reaction_table(summary, scenario),),
     )
 
 
-def _of_failsafe(summary: Summary, name: str, reaction: Reaction) -> Sentence:
+def _of_failsafe(summary: Summary, scenario: Scenario, name: str) -> Sentence:
+    reaction = summary.reaction[name]
     if reaction.timeout_ms is None:
-        outputs = tuple(reaction.bound_ms)
+        outputs = outputs_by_danger(scenario, reaction.bound_ms)
         verb = "keep their last values" if len(outputs) > 1 else "keeps its last value"
         what = list_text(outputs) or "what it drives"
         return Sentence(text=f"NO FAILSAFE: {what} {verb} for good", lead=name, role="bad")
     parts = [f"after {fmt_exact(reaction.timeout_ms)} ms of silence", *_trips(summary, name)]
     if reaction.cannot_work:
         parts.append("CANNOT WORK: see above")
-    if reaction.blind_to:
-        parts.append(f"blind to: {', '.join(reaction.blind_to)}")
     return Sentence(text="; ".join(parts), lead=name, role="bad" if reaction.cannot_work else None)
 
 
@@ -225,3 +236,20 @@ def _faults(summary: Summary, scenario: Scenario) -> Section:
 def _requirements(summary: Summary) -> Section:
     heading = "Requirements" if summary.start is not None else "Requirements, in the worst start"
     return Section(heading=heading, tables=(requirement_table(summary),))
+
+
+def _wanted(summary: Summary, scenario: Scenario) -> Iterator[Section]:
+    """Requirements to paste, for a scenario that has none."""
+    asked = wanted(scenario)
+    if summary.requirements or not asked:
+        return
+    missed = wanted_but_missed(summary, scenario)
+    held = f"{len(asked) - len(missed)} of {len(asked)} hold as figures stand"
+    fails = f", not {list_text(missed)}" if missed else ""
+    yield Section(
+        heading="Requirements to paste",
+        sentences=(
+            f"What a builder usually wants; {held}{fails}:",
+            *(Sentence(text=line_to_paste(line), form="code") for line in wanted_lines(scenario)),
+        ),
+    )

@@ -11,6 +11,7 @@ from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Role, Table
 from radiosim.results.formats import duration_text, fmt_exact
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import outputs_by_danger
 from radiosim.scenario.structs.output_table import Output, Preset
 
 ROLES: dict[Verdict, Role] = {"steady": "good", "gaps": "warn", "cut by fault": "warn"}
@@ -89,7 +90,8 @@ def output_table(summary: Summary, scenario: Scenario) -> Table:
         Column(key="age_ms.p99", title="age p99", show=duration_text, priority=3),
         Column(key="worst.age_ms.max", title="oldest value", show=duration_text),
     )
-    records = [_output(summary, scenario, name) for name in summary.figures.output]
+    names = outputs_by_danger(scenario, summary.figures.output)
+    records = [_output(summary, scenario, name) for name in names]
     return _full_table(
         "outputs",
         columns,
@@ -150,19 +152,20 @@ def reaction_table(summary: Summary, scenario: Scenario) -> Table:
 
 
 def _reactions(summary: Summary, scenario: Scenario) -> Iterator[Record]:
-    for stream, reaction in summary.reaction.items():
-        for output, bound_ms in reaction.bound_ms.items():
-            yield {
-                "output": output,
-                "stream": stream,
-                "action": "none" if reaction.timeout_ms is None else action(scenario, output),
-                "bound_ms": bound_ms,
-                "stopping_ms": reaction.stopping_ms.get(output),
-                "why": reaction.why.get(output),
-                "cannot_work": reaction.cannot_work,
-                "blind_to": "; ".join(reaction.blind_to),
-                **{f"terms_ms.{name}": ms for name, ms in reaction.terms_ms.items()},
-            }
+    streams = {name: key for key, of in summary.reaction.items() for name in of.bound_ms}
+    for output in outputs_by_danger(scenario, streams):
+        reaction = summary.reaction[streams[output]]
+        yield {
+            "output": output,
+            "stream": streams[output],
+            "action": "none" if reaction.timeout_ms is None else action(scenario, output),
+            "bound_ms": reaction.bound_ms[output],
+            "stopping_ms": reaction.stopping_ms.get(output),
+            "why": reaction.why.get(output),
+            "cannot_work": reaction.cannot_work,
+            "blind_to": "; ".join(reaction.blind_to),
+            **{f"terms_ms.{name}": ms for name, ms in reaction.terms_ms.items()},
+        }
 
 
 def action(scenario: Scenario, output: str) -> str:

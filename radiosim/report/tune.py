@@ -3,24 +3,32 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from radiosim.radio.band import power_caution
 from radiosim.report.figures import influence, pareto_front, periods
+from radiosim.report.tune_map import no_map_texts
 from radiosim.report.tune_sentences import (
+    change_text,
     confirmation_sentence,
     cost_text,
     done_text,
+    guard_sentences,
+    kept_sentences,
     pair_sentence,
     setting_text,
     stands_sentences,
+    tie_sentences,
+    value_text,
     verdict_text,
     warnings,
 )
 from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Origin, Report, Section, Sentence, Table
-from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, fmt_sig3
+from radiosim.results.formats import duration_text, fmt_percent, fmt_sig3, list_text
 from radiosim.safety import STILL
 from radiosim.study.tune.period_pairs import Pair
+from radiosim.study.tune.rank import Aim
 from radiosim.study.tune.tune_results import Tried, Tuned
-from radiosim.study.tune.varied import Setting, Values
+from radiosim.study.tune.varied import Setting, Value, Values
 
 CAUTION = (
     f"Try the settings on the bench, {STILL}, and let the transmitters run for longer than their "
@@ -29,8 +37,9 @@ CAUTION = (
 MOST_OF_FRONT = 12
 UNITS = ("ms", "us", "s", "hz", "ppm", "dbm", "db", "mhz", "m")
 POINTS_NOTE = (
-    "Margin: what is left to the nearest limit, as a share of it; below 0: missed. Latency: p99 of "
-    "the slowest stream. Duty cycle: all transmitters together."
+    "Margin: what is left to the nearest limit, as a share of it; below 0: missed. Age: of the "
+    "values in use, the wait for the next sample included, of the stream with the oldest. Duty "
+    "cycle: all transmitters together."
 )
 
 
@@ -45,10 +54,17 @@ def tune_report(found: Tuned, origin: Origin) -> Report:
         warnings=warnings(found),
         sections=tuple(_sections(found)),
         tables=tuple(_files(found)),
-        cautions=(CAUTION,),
+        cautions=(CAUTION, *_of_power(found)),
         data=found,
         origin=origin,
     )
+
+
+def _of_power(found: Tuned) -> Iterator[str]:
+    """The caution of power, where some points send with another than the scenario's."""
+    if any(setting.key.endswith("power_dbm") for setting in found.settings):
+        caution = power_caution()
+        yield f"{caution[0].upper()}{caution[1:]}."
 
 
 def _sections(found: Tuned) -> Iterator[Section]:
@@ -65,6 +81,8 @@ def _sections(found: Tuned) -> Iterator[Section]:
     if mapped is not None:
         yield Section(heading=mapped.title, figures=(mapped,))
         yield Section(sentences=tuple(periods.letters_texts(found)), where="terminal")
+    else:
+        yield Section(heading="Where the link breaks", sentences=tuple(no_map_texts(found)))
     yield from _closed_forms(found)
     costs = pareto_front.figure(found)
     if costs is not None:
@@ -81,20 +99,53 @@ def _sections(found: Tuned) -> Iterator[Section]:
 def _recommended(found: Tuned) -> Section:
     if found.recommended is None or found.best is None:
         return Section()
-    why = found.recommended.why
-    settings = zip(found.settings, found.recommended.values, strict=True)
+    why, changes = found.recommended.why, tuple(_changed(found))
     return Section(
         heading="Recommended settings",
         sentences=(
             *(
-                Sentence(text=setting_text(setting, value), form="code")
-                for setting, value in settings
+                Sentence(text=setting_text(setting, to), form="code")
+                for setting, _, to, _ in changes
             ),
+            *kept_sentences(found),
             f"{why[0].upper()}{why[1:]}.",
+            *tie_sentences(found),
+            *guard_sentences(found),
             *(confirmation_sentence(found, tried) for tried in found.confirmed),
             cost_text(found.best),
         ),
+        tables=(_changes(found),) if changes else (),
         role="change",
+    )
+
+
+def _changed(found: Tuned) -> Iterator[tuple[Setting, Value | None, Value, Tried]]:
+    """Each setting that changes: what it is, what it becomes, and the point without it."""
+    assert found.recommended is not None
+    without = {change.key: found.at(change.without) for change in found.recommended.changes}
+    for setting, now, to in zip(
+        found.settings, found.as_it_stands.values, found.recommended.values, strict=True
+    ):
+        if setting.key in without and to is not None:
+            yield setting, now, to, without[setting.key]
+
+
+def _changes(found: Tuned) -> Table:
+    """What each change is worth: what becomes of the point without it."""
+    return Table(
+        key="changes",
+        caption="What each change is worth",
+        columns=(
+            Column(key="setting", title="setting", is_text=True),
+            Column(key="now", title="now", show=value_text),
+            Column(key="to", title="to", show=value_text),
+            Column(key="without", title="with this one alone put back", is_text=True),
+        ),
+        rows=tuple(
+            (setting.key.removeprefix("transmitter."), now, to, change_text(found, without))
+            for setting, now, to, without in _changed(found)
+        ),
+        where="screen",
     )
 
 
@@ -117,12 +168,13 @@ def _points(key: str, found: Tuned, places: Sequence[Values]) -> Table:
                 show=lambda share: f"{100 * share:.0f}",
                 role=lambda share: "bad" if share < 0 else None,
             ),
-            Column(key="latency_p99_ms", title="latency p99", show=duration_text),
+            Column(key="age_mean_ms", title="age mean", show=duration_text, priority=1),
+            Column(key="age_p99_ms", title="age p99", show=duration_text),
             Column(key="duty_cycle", title="duty cycle", show=fmt_percent),
             Column(key="charge_mah_per_hour", title="charge", unit="mAh/h", show=fmt_sig3),
-            Column(key="clocks", title="clocks", is_text=True, nothing="", priority=1),
+            Column(key="notes", title="notes", is_text=True, nothing="", priority=1),
         ),
-        rows=tuple(_row(found.at(values)) for values in places),
+        rows=tuple(_row(found, found.at(values)) for values in places),
         note=POINTS_NOTE,
         where="screen",
     )
@@ -137,20 +189,33 @@ def _setting_column(setting: Setting) -> Column:
         key=setting.key,
         title=words.replace(".", " ").replace("_", " "),
         unit=unit,
-        show=fmt_exact,
+        show=value_text,
     )
 
 
-def _row(tried: Tried) -> tuple[Any, ...]:
+def _row(found: Tuned, tried: Tried) -> tuple[Any, ...]:
     figures = tried.judged
     return (
         *tried.values,
         figures.margin,
-        figures.latency_p99_ms,
+        figures.age_mean_ms,
+        figures.age_p99_ms,
         figures.duty_cycle,
         figures.charge_mah_per_hour,
-        "beat" if tried.beating else None,
+        " · ".join(_notes(found, tried)) or None,
     )
+
+
+def _notes(found: Tuned, tried: Tried) -> Iterator[str]:
+    """What the margin of a point does not tell."""
+    best = found.best
+    aim = Aim(own=found.as_it_stands, prefer=found.prefer)
+    if best is not None and tried.values != best.values and aim.is_alike(tried, best):
+        yield "a tie"
+    if tried.worse:
+        yield f"{list_text(tuple(dict.fromkeys(of.stream for of in tried.worse)))} worse"
+    if tried.beating:
+        yield "clocks beat"
 
 
 def _closed_forms(found: Tuned) -> Iterator[Section]:

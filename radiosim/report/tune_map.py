@@ -1,11 +1,16 @@
 """Where a link breaks over two periods, and for which cause, as letters."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from radiosim.results.document import Sentence
+from radiosim.results.formats import fmt_exact
 from radiosim.study.tune import point as cause
+from radiosim.study.tune.influence import is_grid
+from radiosim.study.tune.put_back import explains
 from radiosim.study.tune.tune_results import Tried, Tuned
+from radiosim.study.tune.varied import Setting, Value
 
 LETTERS = {
     cause.BEAT: "B",
@@ -17,6 +22,7 @@ LETTERS = {
     cause.CHANCE: "L",
     cause.SLOW: "S",
     cause.UNNOTICED: "N",
+    cause.OFF: "O",
 }
 HOLDS, HOLDS_BEATING, REFUSED, NOTHING = ".", "~", "x", " "
 MOST_ACROSS, MOST_DOWN = 40, 20
@@ -33,9 +39,9 @@ class Map:
     letters: tuple[str, ...]
     """One text a row, one letter a column."""
 
-    def letter_at(self, across: float | None, down: float | None) -> str:
+    def letter_at(self, across: Value | None, down: Value | None) -> str:
         """Letter of the cell in which two values lie; `NOTHING` if they lie in none."""
-        if across is None or down is None:
+        if across is None or isinstance(across, str) or down is None or isinstance(down, str):
             return NOTHING
         columns = [k for k, (low, high) in enumerate(self.across) if low <= across <= high]
         rows = [k for k, (low, high) in enumerate(self.down) if low <= down <= high]
@@ -47,13 +53,65 @@ class Map:
         return "".join(dict.fromkeys(sorted("".join(self.letters))))
 
 
-def paces_of(found: Tuned) -> tuple[int, ...]:
-    """Numbers of the settings that are periods or pauses."""
-    return tuple(
-        k
-        for k, setting in enumerate(found.settings)
-        if setting.key.endswith((".period_ms", ".pause_ms"))
+def mapped_settings(found: Tuned) -> tuple[int, int] | None:
+    """Numbers of the two settings that explain most of how the points differ, in their order.
+
+    None if fewer than two that are numbers explain anything, or if the points lie scattered over
+    more settings than two: a cell would show what others did.
+    """
+    telling = _telling(found)
+    if len(telling) < 2 or _is_scattered(found):
+        return None
+    across, down = sorted(telling[:2])
+    return across, down
+
+
+def _telling(found: Tuned) -> list[int]:
+    """Numbers of the settings that are numbers and explain something, the weightiest first."""
+    shares = [found.influence.get(setting.key) for setting in found.settings]
+    return sorted(
+        (
+            k
+            for k, (setting, share) in enumerate(zip(found.settings, shares, strict=True))
+            if share is not None and explains(share) and not setting.is_words
+        ),
+        key=lambda k: -found.influence[found.settings[k].key].first_order,
     )
+
+
+def _is_scattered(found: Tuned) -> bool:
+    return len(found.settings) > 2 and not is_grid([point.values for point in found.points])
+
+
+def no_map_texts(found: Tuned) -> Iterator[str | Sentence]:
+    """Why there is no map, and what would make one; nothing if two settings were not tried."""
+    telling = _telling(found)
+    if not found.influence or len(found.settings) < 2:
+        return
+    if len(telling) < 2:
+        said = "fewer than two of the settings that are numbers explain how the points differ"
+        yield f"No map: {said}."
+        return
+    two = [found.settings[k] for k in sorted(telling[:2])]
+    yield (
+        f"No map: {len(found.points)} points lie scattered over {len(found.settings)} settings. "
+        "For one over the two that explain most, with what was recommended set:"
+    )
+    for setting in two:
+        yield Sentence(text=f"--vary {_range_text(setting)}", form="code")
+
+
+MOST_TRIED = 12
+"""Values of each setting in a map that is proposed."""
+
+
+def _range_text(setting: Setting) -> str:
+    """A setting with values from its lowest to its highest, as `--vary` takes them."""
+    values = sorted(value for value in setting.values if not isinstance(value, str))
+    if len(values) <= MOST_TRIED:
+        return f"{setting.key}={','.join(map(fmt_exact, values))}"
+    step = -(-(values[-1] - values[0]) // (MOST_TRIED - 1))
+    return f"{setting.key}={values[0]:g}:{values[-1]:g}:{step:g}"
 
 
 def own_cell_text(found: Tuned, made: Map, across: int, down: int) -> str:
@@ -100,6 +158,7 @@ def _value(tried: Tried, setting: int) -> float:
     """Value of a point that was asked for: it has a number for every setting."""
     value = tried.values[setting]
     assert value is not None
+    assert not isinstance(value, str)
     return value
 
 

@@ -19,9 +19,10 @@ from radiosim.study.tune.tune_results import (
     Confirmed,
     Tried,
     Tuned,
+    Worse,
     clocks_text,
 )
-from radiosim.study.tune.varied import Setting, Values
+from radiosim.study.tune.varied import Setting, Value, Values
 
 
 def done_text(found: Tuned) -> str:
@@ -37,43 +38,135 @@ def verdict_text(found: Tuned) -> str:
     """What to take, and whether it holds."""
     if found.recommended is None:
         return f"Nothing to recommend: {NOTHING_JUDGED}."
-    lines = _named_values(found, found.recommended.values)
-    if found.best is None or not found.best.ok:
-        return f"No point holds every requirement; the least bad: {lines}."
-    if not found.ok:
-        return f"NOT CONFIRMED over the whole scenario: {lines}."
-    if found.recommended.beating:
-        return f"Holds only while clocks do not beat: {lines}."
-    own = "Stay with" if found.recommended.is_own else "Take"
-    return f"{own} {lines}: every requirement holds."
+    lines = _named_changes(found)
+    is_ok = found.best is not None and found.best.ok
+    text = f"Take {lines}: every requirement holds."
+    if not is_ok and found.ok:
+        text = f"Holds over the whole scenario, not in the shorter starts tried: {lines}."
+    elif not is_ok:
+        text = f"No point holds every requirement; the least bad: {lines}."
+    elif not found.ok:
+        text = f"NOT CONFIRMED over the whole scenario: {lines}."
+    elif found.recommended.beating:
+        text = f"Holds only while clocks do not beat: {lines}."
+    elif found.recommended.worse:
+        streams = list_text(tuple(dict.fromkeys(of.stream for of in found.recommended.worse)))
+        text = f"Holds, but makes {streams} worse: {lines}."
+    elif found.recommended.is_own:
+        text = "Change nothing: every requirement holds as it stands."
+    return text
+
+
+def _named_changes(found: Tuned) -> str:
+    """The settings that change, with their values."""
+    assert found.recommended is not None
+    changed = {change.key for change in found.recommended.changes}
+    values = zip(found.settings, found.recommended.values, strict=True)
+    named = [
+        f"{_short_key(setting.key)} {value_text(value)}"
+        for setting, value in values
+        if setting.key in changed
+    ]
+    return ", ".join(named) or "the scenario as it stands"
 
 
 def _named_values(found: Tuned, values: Values) -> str:
     return ", ".join(
-        f"{_short_key(setting.key)} {_value_text(value)}"
+        f"{_short_key(setting.key)} {value_text(value)}"
         for setting, value in zip(found.settings, values, strict=True)
     )
 
 
 def values_text(values: Values) -> str:
-    """Values of a point; a dash for what the scenario has no number for."""
-    return ", ".join(map(_value_text, values))
+    """Values of a point; a dash for what the scenario does not say."""
+    return ", ".join(map(value_text, values))
 
 
-def _value_text(value: float | None) -> str:
-    return "-" if value is None else fmt_exact(value)
+def value_text(value: Value | None) -> str:
+    """A value of a setting; a dash for what the scenario does not say."""
+    return "-" if value is None else value if isinstance(value, str) else fmt_exact(value)
 
 
 def _short_key(key: str) -> str:
     return key.removeprefix("transmitter.")
 
 
-def setting_text(setting: Setting, value: float | None) -> str:
-    """A setting as an option to paste; what has no number stays as it is."""
-    if value is None:
-        return f"# keep {setting.key} as it is"
-    step = with_step(value) if setting.key.endswith(".retry_delay_us") else ""
+def setting_text(setting: Setting, value: Value) -> str:
+    """A setting as an option to paste."""
+    is_delay = setting.key.endswith(".retry_delay_us") and not isinstance(value, str)
+    step = with_step(float(value)) if is_delay else ""
     return f"--set {setting.line(value)}{f'  # {step}' if step else ''}"
+
+
+def kept_sentences(found: Tuned) -> Iterator[str]:
+    """Which settings stay as they are, and why."""
+    assert found.recommended is not None
+    changed = {change.key for change in found.recommended.changes}
+    kept = [setting.key for setting in found.settings if setting.key not in changed]
+    if kept and changed:
+        names = list_text(tuple(map(_short_key, kept)))
+        yield f"All else stays as it is: {names}."
+
+
+def change_text(found: Tuned, without: Tried) -> str:
+    """What is lost if one setting alone is put back to what it is."""
+    assert found.best is not None
+    if without.figures is None:
+        return f"refused: {without.refused}"
+    said = [f"margin {100 * without.figures.margin:.0f} %"]
+    if without.figures.missed:
+        said.append(f"misses {counted(without.figures.missed, 'requirement')}")
+    if without.beating and not found.best.beating:
+        said.append("clocks beat")
+    if without.worse and not found.best.worse:
+        streams = tuple(dict.fromkeys(of.stream for of in without.worse))
+        said.append(f"{list_text(streams)} worse")
+    for name in found.prefer:
+        age_ms = without.figures.worst.get(f"stream.{name}.age_ms.p99")
+        said.append(f"{name} age p99 {duration_text(age_ms)}")
+    return ", ".join(said)
+
+
+def tie_sentences(found: Tuned) -> Iterator[str]:
+    """That other points are as good, if some are."""
+    assert found.recommended is not None
+    if found.recommended.ties:
+        many = counted(found.recommended.ties, "other point")
+        are = "is" if found.recommended.ties == 1 else "are"
+        yield (
+            f"A TIE: {many} {are} as good, to 1 % of a limit. This one leaves as it is whatever "
+            "makes no difference."
+        )
+
+
+def guard_sentences(found: Tuned) -> Iterator[str | Sentence]:
+    """Which streams were kept from becoming worse, and what became worse for others."""
+    assert found.recommended is not None
+    worse, in_return = found.recommended.worse, found.recommended.in_return
+    if found.prefer:
+        comes = "comes" if len(found.prefer) == 1 else "come"
+        yield f"{list_text(found.prefer)} {comes} first, as asked."
+    if in_return:
+        yield Sentence(text=f"Worse in return: {_worse_text(in_return)}.", role="warn")
+    if found.guarded and not worse:
+        names = list_text(found.guarded)
+        is_one = len(found.guarded) == 1
+        have, they, are = ("has", "it", "is") if is_one else ("have", "they", "are")
+        yield (
+            f"{names} {have} no requirement on how often values come: {they} {are} no worse here "
+            "than as it stands."
+        )
+
+
+def _worse_text(worse: tuple[Worse, ...]) -> str:
+    return list_text(
+        tuple(
+            f"{of.figure} {fmt_sig3(of.now)} to "
+            f"{'nothing measured' if of.here is None else fmt_sig3(of.here)}"
+            f"{' in the worst start' if of.is_in_worst_start else ''}"
+            for of in worse
+        )
+    )
 
 
 def warnings(found: Tuned) -> tuple[Sentence, ...]:
@@ -82,13 +175,38 @@ def warnings(found: Tuned) -> tuple[Sentence, ...]:
 
 
 def _warnings(found: Tuned) -> Iterator[Sentence]:
+    start = f"A start of {duration_text(1000 * found.duration_s)} is too short for"
+    for text in found.too_short:
+        yield Sentence(text=f"{start} {text}.", role="warn")
+    if found.judged_later:
+        figures = list_text(found.judged_later)
+        text = f"{start} a requirement on {figures}: no point was judged by it."
+        yield Sentence(text=text, role="warn")
     if found.recommended is None:
         return
     if found.recommended.beating:
         clocks = clocks_text(found.recommended.beating)
         yield Sentence(text=f"{clocks[0].upper()}{clocks[1:]} BEAT, sooner or later.", role="bad")
+    if found.recommended.worse:
+        yield Sentence(text=_made_worse(found, found.recommended.worse), role="bad")
     for text in found.recommended.warnings:
         yield Sentence(text=f"New with these settings: {text}.", role="warn")
+
+
+def _made_worse(found: Tuned, worse: tuple[Worse, ...]) -> str:
+    """What becomes worse with the recommended settings, and that nothing does without."""
+    assert found.best is not None
+    if not found.best.worse:
+        why = (
+            "over the whole scenario; whatever else was tried there misses a requirement or makes "
+            "something worse too"
+        )
+    elif not found.best.ok:
+        why = "no point that misses as little does without"
+    else:
+        why = "no point that holds every requirement does without"
+        why += "" if found.best.beating else " or without clocks that beat"
+    return f"Made WORSE: {_worse_text(worse)}: {why}."
 
 
 def cost_text(tried: Tried) -> str:
@@ -97,8 +215,9 @@ def cost_text(tried: Tried) -> str:
     known = figures.charge_mah_per_hour
     charge = "charge not known" if known is None else f"charge {fmt_sig3(known)} mAh/h"
     return (
-        f"Latency p99 of the slowest stream {duration_text(figures.latency_p99_ms)}, duty cycle "
-        f"{fmt_percent(figures.duty_cycle)}, {charge}."
+        f"Age of the values in use, of the stream with the oldest: mean "
+        f"{duration_text(figures.age_mean_ms)}, p99 {duration_text(figures.age_p99_ms)}. Duty "
+        f"cycle {fmt_percent(figures.duty_cycle)}, {charge}."
     )
 
 
@@ -138,7 +257,9 @@ def confirmation_sentence(found: Tuned, tried: Confirmed) -> str | Sentence:
     whole = f"the whole scenario, {counted(tried.starts, 'start')} of {length}"
     if tried.values != found.recommended.values:
         point = values_text(tried.values)
-        return f"Passed over: {point}, which over {whole} misses {_missed(tried)}."
+        did = f"misses {_missed(tried)}" if tried.ok is False else ""
+        did = did or f"makes worse: {_worse_text(tried.worse)}"
+        return f"Passed over: {point}, which over {whole} {did}."
     if tried.ok is None:
         return Sentence(text=f"Not confirmed: over {whole}, {_unjudged(tried)}.", role="warn")
     if not tried.ok:

@@ -247,6 +247,8 @@ class Report:
     """Safety texts that a terminal says before anything else."""
     cautions: tuple[str, ...] = ()
     """Safety texts of this kind of report alone; every screen has `CAUTION` after them."""
+    last: str = ""
+    """What a terminal says at its very end, where it is read first."""
     blanks: tuple[str, ...] = ()
     """What is to be written in by hand above all; only a sheet for paper has any."""
     data: Any

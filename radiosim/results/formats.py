@@ -108,11 +108,11 @@ def _two_units(large: int, small: int, large_unit: str, small_unit: str) -> str:
     return f"{text} {small} {small_unit}" if small else text
 
 
-def list_text(names: Sequence[str]) -> str:
+def list_text(names: Sequence[str], word: str = "and") -> str:
     """Names as in a sentence: `a`, `a and b`, `a, b and c`."""
     if len(names) < 2:
         return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
 def printable(text: str) -> str:

@@ -60,6 +60,8 @@ def report_lines(
     origin = report.origin
     if report.blanks and origin.seed is not None:
         yield from _prose(f"Seed {origin.seed}, version {origin.version}.", width)
+    if report.last:
+        yield from _prose(report.last, width)
 
 
 def _closing(report: Report) -> str:

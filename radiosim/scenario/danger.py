@@ -55,3 +55,41 @@ def danger_of_stream(scenario: Scenario, stream: str) -> Danger:
 def streams_by_danger(scenario: Scenario) -> tuple[str, ...]:
     """Names of a scenario's streams, those that move the worst first."""
     return tuple(sorted(scenario.transmitter, key=lambda name: danger_of_stream(scenario, name)))
+
+
+def must_stop(scenario: Scenario) -> tuple[str, ...]:
+    """Outputs that nobody wants to go on after a fault, the worst first.
+
+    Those that do something on failsafe, have no failsafe at all, or have a motor.
+    """
+    return outputs_by_danger(
+        scenario,
+        (
+            name
+            for name, output in scenario.output.items()
+            if output.stream not in scenario.failsafe
+            or output.on_failsafe != "hold"
+            or output.motor is not None
+        ),
+    )
+
+
+def frozen_unseen(scenario: Scenario, stream: str) -> tuple[str, ...]:
+    """Outputs that a transmitter which repeats its last values keeps driven: its frames feed its
+    timer as new ones do (rule F1)."""
+    timer = scenario.failsafe.get(stream)
+    if timer is None or timer.watch_field:
+        return ()
+    return tuple(name for name in must_stop(scenario) if scenario.output[name].stream == stream)
+
+
+def hang_unseen(scenario: Scenario) -> tuple[str, ...]:
+    """Outputs that a receiver keeps driven whose program hangs: no watchdog resets it (rule E3)."""
+    return () if scenario.receiver.watchdog_ms else must_stop(scenario)
+
+
+def lost_for_good(scenario: Scenario) -> tuple[str, ...]:
+    """Units whose radio stays lost once it has lost its settings: nothing looks at them again."""
+    looks_ms = {"receiver": scenario.receiver.recheck_ms}
+    looks_ms |= {name: unit.recheck_ms for name, unit in scenario.transmitter.items()}
+    return tuple(name for name, recheck_ms in looks_ms.items() if not recheck_ms)

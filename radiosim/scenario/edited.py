@@ -43,13 +43,19 @@ def edited(text: str, overrides: Iterable[str]) -> str:
     return text
 
 
-def with_caution(text: str) -> str:
-    """The text with the one caution in its comments, where it has none yet."""
+def with_caution(text: str, of_change: str = "") -> str:
+    """The text with the one caution in its comments, where it has none yet.
+
+    `of_change`: what to know of what was set; empty: nothing.
+    """
     plain = " ".join(text.replace("\n#", "\n").split())
-    if CAUTION in plain:
-        return text
-    lines = wrap(f"Caution: {CAUTION}", WIDTH, initial_indent="# ", subsequent_indent="# ")
-    return "\n".join((*lines, "", text))
+    said = (*((of_change,) if of_change else ()), *(() if CAUTION in plain else (CAUTION,)))
+    lines = [
+        line
+        for caution in said
+        for line in wrap(f"Caution: {caution}", WIDTH, initial_indent="# ", subsequent_indent="# ")
+    ]
+    return "\n".join((*lines, "", text)) if lines else text
 
 
 def _says(text: str, document: dict[str, Any]) -> bool:

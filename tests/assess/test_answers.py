@@ -16,6 +16,11 @@ from radiosim.scenario import parse
 from tests.report.printing import QUIET, TINY, simulated, with_faults, with_stream
 from tests.report.samples import at_fault, fault, one_start, scenario, several_starts, stream
 
+SEEN = (
+    TINY.replace("offset_ms = 1", 'offset_ms = 1, signals = { spare_1 = { kind = "counter" } }')
+    .replace("timeout_ms = 250", 'timeout_ms = 250, watch_field = "spare_1"')
+    .replace("air.loss", "receiver.watchdog_ms = 300\nair.loss")
+)
 HOLDS = TINY.replace("{ preset_us = 1500 }", '"hold"')
 SHARED = (
     TINY.replace("timeout_ms = 250", 'timeout_ms = 250, fed_by = "any"')
@@ -39,13 +44,22 @@ def told(text: str) -> tuple[str, bool | None]:
 
 
 def test_a_failsafe_that_stops_every_output_says_how_soon() -> None:
-    given, summary = simulated(TINY)
+    given, summary = simulated(SEEN)
     text, is_good = failsafe_answer(summary, given)
     bound_ms = summary.reaction["drive"].bound_ms["motor"]
 
     assert is_good is True
     assert bound_ms is not None
-    assert text.startswith(f"every output is in failsafe within {bound_ms:.0f} ms of its")
+    assert (
+        text == f"every output is in failsafe within {bound_ms:.0f} ms of its transmitter's silence"
+    )
+
+
+def test_a_failsafe_that_a_frozen_transmitter_feeds_is_not_called_good() -> None:
+    said, is_good = told(TINY)
+
+    assert is_good is None
+    assert "but not if drive repeats old values or the receiver's program hangs" in said
 
 
 @pytest.mark.parametrize("text", [HOLDS, TINY.replace("failsafe.drive", "# ")])

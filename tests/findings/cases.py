@@ -10,7 +10,7 @@ duration_s = 20
 starts = 3
 radio.profile = "gfsk-1M"
 air.loss = 0.02
-receiver = { loop_ms = 1, read = "all", clock_ppm = 0 }
+receiver = { loop_ms = 1, read = "all", clock_ppm = 0, watchdog_ms = 500, recheck_ms = 100 }
 
 [layout.drive_v1]
 fields = [
@@ -28,6 +28,7 @@ fields = [
 layout = "drive_v1"
 period_ms = 20
 jitter_ms = 0.3
+recheck_ms = 100
 retry_delay_us = 500
 signals.count = { kind = "counter" }
 signals.throttle = { kind = "sine", period_s = 3.7, amplitude = 0.8 }
@@ -36,6 +37,7 @@ signals.throttle = { kind = "sine", period_s = 3.7, amplitude = 0.8 }
 layout = "head_v1"
 period_ms = 23
 jitter_ms = 0.3
+recheck_ms = 100
 retry_delay_us = 1750
 signals.count = { kind = "counter" }
 

@@ -124,6 +124,9 @@ SHOWN = [
         ("transmitter.head.boot_s=3",),
     ),
     ("failsafe.drive.watch_field", ('failsafe.drive.watch_field=""',), ()),
+    ("receiver.watchdog_ms", ("receiver.watchdog_ms=0",), ()),
+    ("receiver.recheck_ms", ("receiver.recheck_ms=0",), ()),
+    ("transmitter.head.recheck_ms", ("transmitter.head.recheck_ms=0",), ()),
     ("radio.payload_length", ("radio.payload_length=32",), ("radio.payload_length=4",)),
     (
         "transmitter.head.jitter_ms",

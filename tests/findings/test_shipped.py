@@ -20,8 +20,9 @@ EXPECTED = {
     "club-meet": {"interferer.hall_network"},
     "long-pipe": {"transmitter.drive.power_dbm"},
 }
-ALSO = {"watch_field", "resume_needs", "jitter_ms"}
-"""What several of them leave open besides: stale values, a lurch, jitter that is not known."""
+ALSO = {"watch_field", "resume_needs", "jitter_ms", "watchdog_ms", "recheck_ms"}
+"""What several of them leave open besides: stale values, a lurch, jitter that is not known,
+programs that hang and radios that stay lost."""
 
 
 @pytest.mark.parametrize("name", EXPECTED)

@@ -54,7 +54,7 @@ def a_sheet(text: str = "Crawler") -> BenchTestSheet:
         minutes=10.0,
         hazards=(f"STILL DRIVEN: pan: {text}.",),
         guessed=(),
-        cautions=("Wheels off the ground.",),
+        cautions=("Wheels off the ground, propellers off.",),
         chapters=(
             Chapter(title="Times", how="One at a time.", steps=(upload,)),
             Chapter(title="Failsafe", how="Ten times.", steps=(a_fault(text),), if_not="Late."),

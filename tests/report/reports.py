@@ -21,8 +21,9 @@ from radiosim.study.channels import channels
 from radiosim.study.drill import Drilled
 from radiosim.study.range import Reach, reach, shortened
 from radiosim.study.starts import simulate_starts
+from radiosim.study.tune.confirm import confirmed
 from radiosim.study.tune.tune_results import Tuned
-from radiosim.study.tune.tuned import confirmed, tuned
+from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.report.bench_sheets import a_sheet
 from tests.report.layout_samples import a_change, layouts
@@ -156,7 +157,7 @@ def a_tuning() -> Tuned:
         parsed("transmitter.drive.period_ms=10,20,23,40"),
         parsed("transmitter.head.period_ms=13,20,23"),
     )
-    return confirmed(tuned(two(), settings, grid(settings), workers=1), two(), workers=1)
+    return confirmed(tuned(two(), settings, grid(settings), workers=1), two(), two(), workers=1)
 
 
 @cache

@@ -17,6 +17,7 @@ from tests.report.page.browser import CHROMIUM, Browser, browser
 from tests.report.page.test_in_a_browser import OUTSIDE, SHOWN, TOO_SMALL
 from tests.report.reports import FIGURES, REPORTS
 from tests.results.test_in_a_browser import CUT
+from tests.test_safety import broken
 
 VIEWS: tuple[tuple[int, dict[str, str]], ...] = (
     (360, {}),
@@ -34,6 +35,13 @@ def test_it_fits_the_terminal_and_warns(command: str, width: int) -> None:
 
     assert max(map(len, text.splitlines())) <= width
     assert CAUTION in " ".join(text.split())
+
+
+@every_report
+def test_no_line_of_it_sends_anybody_into_danger(command: str) -> None:
+    wide = plain_text(REPORTS[command](), 10_000, is_more=True)
+
+    assert {line: list(broken(line)) for line in wide.splitlines() if list(broken(line))} == {}
 
 
 @every_report

@@ -6,14 +6,17 @@ from typing import Any
 import msgspec
 
 from radiosim.report.tune import tune_report
-from radiosim.report.tune_sentences import setting_text, verdict_text
+from radiosim.report.tune_sentences import verdict_text
 from radiosim.results.data import json_text
 from radiosim.results.document import Report, sentences_of
 from radiosim.results.terminal import plain_text
+from radiosim.safety import LOCAL_RULES
 from radiosim.study.tune.tune_results import Recommended, Tuned
-from radiosim.study.tune.varied import parsed
+from radiosim.study.tune.tuned import tuned
+from radiosim.study.tune.varied import grid, parsed
 from tests.report.reports import a_tuning, origin_of
 from tests.study.tune.points import BEATING
+from tests.study.tune.scenarios import two
 
 
 def report_of(found: Tuned) -> Report:
@@ -51,7 +54,7 @@ def test_the_verdict_says_whether_it_holds_and_was_confirmed() -> None:
     assert verdict_text(beats).startswith("Holds only while clocks do not beat")
     assert report_of(msgspec.structs.replace(found, ok=False)).is_well is False
     assert verdict_text(msgspec.structs.replace(found, ok=False)).startswith("NOT CONFIRMED")
-    assert verdict_text(with_best(is_own=True)).startswith("Stay with ")
+    assert verdict_text(with_best(is_own=True)).startswith("Change nothing")
 
 
 def test_without_a_point_that_could_be_judged_nothing_is_recommended() -> None:
@@ -86,13 +89,6 @@ def test_the_closed_form_of_a_pair_says_how_often_it_beats() -> None:
     assert "130 frames in a row or more, as often as every 100 s" in text
 
 
-def test_a_setting_without_a_number_is_kept() -> None:
-    setting = parsed("transmitter.drive.clock_ppm=1,2")
-
-    assert setting_text(setting, None) == "# keep transmitter.drive.clock_ppm as it is"
-    assert setting_text(setting, 2.0) == "--set transmitter.drive.clock_ppm=2"
-
-
 def test_json_is_the_tuning_as_it_is() -> None:
     text = json_text(report_of(a_tuning()))
 
@@ -106,3 +102,12 @@ def test_files_hold_every_point_and_the_scenario_as_it_stands() -> None:
     assert set(tables) == {"points", "pairs", "influence"}
     assert len(tables["points"].rows) == len(a_tuning().points) + 1
     assert tables["points"].rows[0][0] == "as it stands"
+
+
+def test_a_report_on_powers_has_the_caution_whatever_is_recommended() -> None:
+    settings = (parsed("transmitter.drive.power_dbm=-6,6"),)
+    found = tuned(two(), settings, grid(settings), workers=1)
+
+    (_, power) = report_of(found).cautions
+    assert LOCAL_RULES in power
+    assert "2400 to 2483.5 MHz" in power

@@ -1,8 +1,18 @@
 """The map over two settings."""
 
-from radiosim.report.tune_map import LETTERS, NOTHING, map_of
+import itertools
+
+import msgspec
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.report.figures import periods
+from radiosim.report.tune_map import LETTERS, NOTHING, map_of, mapped_settings, no_map_texts
+from radiosim.study.tune.influence import Influence
 from radiosim.study.tune.point import CAUSES
-from radiosim.study.tune.tune_results import Tried
+from radiosim.study.tune.tune_results import Tried, Tuned
+from radiosim.study.tune.varied import Setting, grid
+from tests.report.reports import a_tuning
 from tests.study.tune.points import BEATING, tried
 
 
@@ -64,3 +74,52 @@ def test_many_values_are_taken_together_and_none_is_lost() -> None:
     assert len(made.down) <= 20
     assert (made.across[0][0], made.across[-1][1]) == (0, 96)
     assert (made.down[0][0], made.down[-1][1]) == (0, 88)
+
+
+def tuning(shares: list[float], *, is_grid: bool, words: int = 0) -> Tuned:
+    """A tuning of some settings with some shares, the first of them words."""
+    settings = tuple(
+        Setting(key=f"a.k{k}", values=("x", "y", "z") if k < words else (1.0, 2.0, 3.0))
+        for k in range(len(shares))
+    )
+    places = grid(settings)
+    if not is_grid:
+        places = places[:: len(places) // 7 + 1]
+    of = {
+        setting.key: Influence(first_order=share, total=share if is_grid else None)
+        for setting, share in zip(settings, shares, strict=True)
+    }
+    points = tuple(tried(*values) for values in places)
+    return msgspec.structs.replace(
+        a_tuning(), settings=settings, points=points, influence=of, as_it_stands=points[0],
+        recommended=None,
+    )  # fmt: skip
+
+
+@given(
+    st.lists(st.sampled_from([0.0, 0.004, 0.02, 0.3, 0.6]), min_size=1, max_size=4),
+    st.booleans(),
+    st.integers(0, 2),
+)
+def test_a_map_is_drawn_over_settings_that_explain_something_and_never_over_scattered_points(
+    shares: list[float], is_grid: bool, words: int
+) -> None:
+    found = tuning(shares, is_grid=is_grid, words=min(words, len(shares)))
+    shown = mapped_settings(found)
+    telling = [k for k in range(words, len(shares)) if shares[k] >= 0.01]
+
+    assert (shown is not None) == (len(telling) >= 2 and (is_grid or len(shares) <= 2))
+    assert (periods.figure(found) is None) == (shown is None)
+    if shown is not None:
+        assert set(shown) <= set(telling)
+        least = min(shares[k] for k in shown)
+        assert all(shares[k] <= least for k in set(telling) - set(shown))
+    sentences = no_map_texts(found) if shown is None else ()
+    said = " ".join(of if isinstance(of, str) else of.text for of in sentences)
+    assert bool(said) == (shown is None and len(shares) >= 2)
+    if len(telling) >= 2 and shown is None:
+        pairs = [
+            f"--vary a.k{a}=1,2,3 --vary a.k{b}=1,2,3"
+            for a, b in itertools.combinations(telling, 2)
+        ]
+        assert any(pair in said for pair in pairs)

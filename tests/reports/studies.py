@@ -9,7 +9,8 @@ from radiosim.results.html import page_html
 from radiosim.scenario import load
 from radiosim.study.drill import DrillOptions, drill_failsafe
 from radiosim.study.range import shortened
-from radiosim.study.tune.tuned import confirmed, tuned
+from radiosim.study.tune.confirm import confirmed
+from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import chosen
 from radiosim.version import VERSION
 
@@ -44,7 +45,7 @@ def tune_page() -> str:
     whole = load(SCENARIOS / f"{TUNED}.toml")
     short = shortened(whole, None, None)
     settings, points = chosen(short, (), None)
-    found = confirmed(tuned(short, settings, points), whole)
+    found = confirmed(tuned(short, settings, points), short, whole)
     command = f"radiosim tune {TUNED} --page reports/{TUNE_PAGE}"
     return page_html(tune_report(found, origin(TUNED, command)))
 

@@ -132,3 +132,11 @@ def test_a_written_scenario_has_the_caution_once() -> None:
     assert once.endswith(TEXT)
     assert with_caution(once) == once
     assert CAUTION in " ".join(once.replace("\n#", "\n").split())
+
+
+def test_what_is_raised_is_told_in_the_comments_too() -> None:
+    text = with_caution(TEXT, "raises transmitter.drive.power_dbm to 20 dBm: check your rules")
+
+    assert text.startswith("# Caution: raises transmitter.drive.power_dbm to 20 dBm")
+    assert CAUTION in " ".join(text.replace("\n#", "\n").split())
+    assert tomllib.loads(text) == tomllib.loads(TEXT)

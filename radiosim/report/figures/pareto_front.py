@@ -1,4 +1,4 @@
-"""Figure: what does less latency cost; latency against air time and charge, the best marked."""
+"""Figure: what do fresher values cost; age against air time and charge, the best marked."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,7 +21,7 @@ MOST_SHOWN = 250
 """Of points that are not on the Pareto front: more make a large file, not a clearer picture."""
 
 Cost = tuple[float, float, float | None]
-"""Latency p99 of the slowest stream, ms; share of the time on air; charge, mAh an hour."""
+"""Age p99 of the stream with the oldest values, ms; share of the time on air; charge, mAh/h."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,9 +62,9 @@ def _some(tried: Sequence[Tried]) -> Sequence[Tried]:
 def _costs(tried: Sequence[Tried]) -> tuple[Cost, ...]:
     figures = (point.figures for point in tried)
     return tuple(
-        (of.latency_p99_ms, of.duty_cycle, of.charge_mah_per_hour)
+        (of.age_p99_ms, of.duty_cycle, of.charge_mah_per_hour)
         for of in figures
-        if of is not None and of.latency_p99_ms is not None
+        if of is not None and of.age_p99_ms is not None
     )
 
 
@@ -87,14 +87,14 @@ def figure_of(data: ParetoFrontData) -> Figure:
 
 
 def _title(data: ParetoFrontData) -> str:
-    latencies_ms = [cost[0] for cost in data.pareto_front]
+    ages_ms = [cost[0] for cost in data.pareto_front]
     duty_cycles = [cost[1] for cost in data.pareto_front]
     if len(data.pareto_front) == 1:
-        latency = duration_text(latencies_ms[0])
-        return f"One point is best in latency, air time and charge: {latency}"
-    latencies = fmt_range((min(latencies_ms), max(latencies_ms)), show=duration_text)
+        age = duration_text(ages_ms[0])
+        return f"One point is best in age, air time and charge: {age}"
+    ages = fmt_range((min(ages_ms), max(ages_ms)), show=duration_text)
     return (
-        f"A latency p99 of {latencies} can be had, for a duty cycle of "
+        f"An age p99 of {ages} can be had, for a duty cycle of "
         f"{fmt_percent(max(duty_cycles))} down to {fmt_percent(min(duty_cycles))}"
     )
 
@@ -103,10 +103,11 @@ def _text(data: ParetoFrontData) -> str:
     points = data.pareto_front
     parts = [
         f"Pareto front: {counted(len(points), 'point')} of those that hold, which no other beats "
-        "in latency, air time and charge at once. Latency: p99 of the slowest stream."
+        "in age, air time and charge at once. Age: p99 of the stream with the oldest values, the "
+        "wait for the next sample included."
     ]
     for name, cost in (
-        ("Least latency", min(points)),
+        ("Freshest", min(points)),
         ("Least air time", min(points, key=lambda cost: cost[1])),
         ("Recommended", data.best),
         ("As it stands", data.now),
@@ -149,7 +150,7 @@ def _paint(canvas: Canvas, data: ParetoFrontData) -> None:
     shown = [cost[0] for cost in (*data.pareto_front, *data.holding, data.best, data.now) if cost]
     spare = 0.06 * (max(shown) - min(shown)) or 0.05 * max(shown)
     panels[-1].set_xlim(min(shown) - spare, max(shown) + spare)
-    panels[-1].set_xlabel("latency p99 of the slowest stream, ms")
+    panels[-1].set_xlabel("age p99 of the stream with the oldest values, ms")
     canvas.legend(
         *panels[0].get_legend_handles_labels(),
         ncols=2 if canvas.is_narrow else 5,

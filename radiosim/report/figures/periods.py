@@ -1,4 +1,5 @@
-"""Figure: which periods; where a link breaks over two settings, and for which cause."""
+"""Figure: which periods; where a link breaks over the two settings that explain most of it, and for
+which cause."""
 
 from collections import Counter
 from collections.abc import Iterator
@@ -27,8 +28,8 @@ from radiosim.report.tune_map import (
     REFUSED,
     Map,
     map_of,
+    mapped_settings,
     own_cell_text,
-    paces_of,
 )
 from radiosim.results.document import Drawing, Figure
 from radiosim.results.formats import fmt_exact
@@ -70,11 +71,11 @@ class PeriodsData:
 
 
 def periods_data(found: Tuned) -> PeriodsData | None:
-    """The numbers of a tuning; None if it varies no two periods."""
-    paces = paces_of(found)
-    if len(paces) < 2 or not found.points:
+    """The numbers of a tuning; None if no two settings can be shown."""
+    shown = mapped_settings(found)
+    if shown is None:
         return None
-    across, down = paces[:2]
+    across, down = shown
     made = map_of(found.points, across, down, most=(MOST_CELLS, MOST_CELLS))
     best = None if found.best is None else _at(found.best, across, down)
     return PeriodsData(
@@ -91,17 +92,18 @@ def periods_data(found: Tuned) -> PeriodsData | None:
 
 def _at(tried: Tried, across: int, down: int) -> tuple[float, float] | None:
     """Where a point lies; None if it has no number there."""
-    place = tried.values[across], tried.values[down]
-    return None if place[0] is None or place[1] is None else (place[0], place[1])
+    right, up = tried.values[across], tried.values[down]
+    if right is None or isinstance(right, str) or up is None or isinstance(up, str):
+        return None
+    return right, up
 
 
 def figure(found: Tuned) -> Figure | None:
-    """The figure of a tuning; None if it varies no two periods."""
-    data = periods_data(found)
-    if data is None:
+    """The figure of a tuning; None if no two settings can be shown."""
+    data, shown = periods_data(found), mapped_settings(found)
+    if data is None or shown is None:
         return None
-    across, down = paces_of(found)[:2]
-    return figure_of(data, _letters(map_of(found.points, across, down)))
+    return figure_of(data, _letters(map_of(found.points, *shown)))
 
 
 def figure_of(data: PeriodsData, letters: tuple[str, ...] = ()) -> Figure:
@@ -127,7 +129,10 @@ def _letters(made: Map) -> tuple[str, ...]:
 
 def letters_texts(found: Tuned) -> Iterator[str]:
     """What a reader of the letters needs: which setting is where, and what they say."""
-    across, down = paces_of(found)[:2]
+    shown = mapped_settings(found)
+    if shown is None:
+        return
+    across, down = shown
     made = map_of(found.points, across, down)
     columns = f"{fmt_exact(made.across[0][0])} to {fmt_exact(made.across[-1][1])}"
     yield f"Down: {found.settings[down].key}. Across: {found.settings[across].key}, {columns}."
@@ -159,12 +164,18 @@ def _title(data: PeriodsData) -> str:
     broken = {letter: n for letter, n in counts.items() if letter in LETTERS.values()}
     held, cells = counts[HOLDS], _tried(data)
     if not broken:
-        return f"{held} of {cells} pairs of periods hold without beating clocks"
+        return f"{held} of {cells} pairs of {_what(data)} hold without beating clocks"
     worst = max(broken, key=lambda letter: broken[letter])
     return (
-        f"{sum(broken.values())} of {cells} pairs of periods break; the commonest cause: "
+        f"{sum(broken.values())} of {cells} pairs of {_what(data)} break; the commonest cause: "
         f"{WORDS[worst].removeprefix('broken: ')}"
     )
+
+
+def _what(data: PeriodsData) -> str:
+    """What is paired."""
+    keys = data.across_key, data.down_key
+    return "periods" if all(key.endswith(".period_ms") for key in keys) else "values"
 
 
 def _text(data: PeriodsData) -> str:

@@ -170,9 +170,9 @@ def _text(data: PointingData) -> str:
     more = f" Drawn are the {MOST_SHOWN} that are furthest off." if unseen > 0 else ""
     return (
         f"Start {data.start}, in each servo's own worst {SPAN_S:g} seconds at most: where the "
-        f"hand or head points, and where the servo stands, pulse by pulse; below, how far it is off. Errors "
-        f"are those while it follows the hand; at a break, as in failsafe or before the "
-        f"first value, it does not. "
+        "hand or head points, and where the servo stands, pulse by pulse; below, how far it is "
+        "off. Errors are those while it follows the hand; at a break, as in failsafe or before the "
+        "first value, it does not. "
         f"{' '.join(parts)}{more}"
     )
 

@@ -117,6 +117,11 @@ TERMS = (
     Word("trade-off", "what a longer timeout costs in reaction time and saves in nuisance trips"),
     Word("feasible range", "timeouts that keep the reaction time and the nuisance trips", "ms"),
     Word("Pareto front", "settings that no other beats in all respects"),
+    Word("tie", "settings that are as good as those recommended, to a hundredth of a limit"),
+    Word(
+        "guarded",
+        "a stream that `tune` makes no worse, as nothing is required of how often its values come",
+    ),
     Word(
         "first-order share",
         "how much of an outcome a setting explains alone",
@@ -196,6 +201,7 @@ VERDICTS = (
         "NOT SHOWN",
         "some timeout may keep both limits of a trade-off: too little was simulated to show it",
     ),
+    Word("WORSE", "a stream gets less, or later, with what is recommended than it does now"),
     Word("NOT CONFIRMED", "a setting that held in a short run fails over the whole scenario"),
     Word("DEAD", "driven for less than half of the time: a failsafe that is on cannot trip"),
     Word("NO FAILSAFE", "nothing stops the outputs of this stream if its transmitter is gone"),

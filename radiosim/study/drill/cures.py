@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from msgspec.structs import replace
 
@@ -38,6 +38,9 @@ STRETCHED = (1, 4, 16)
 alive with it."""
 _LEAST_SPARE_BYTES = 3
 """Of a frame of plain bytes that has one for a counter."""
+OFTEN = 6
+"""Faults at which an output was alive: about exp(−6) is the chance that it is at none of as many
+faults again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +49,8 @@ class Failure:
 
     drill: Drill
     output: str
+    was_alive: bool = field(compare=False)
+    """Alive at so many faults (OFTEN) that it is no chance if it never is again."""
 
 
 def failures_of(
@@ -54,7 +59,7 @@ def failures_of(
     """What a cure is asked for: motors, blades and tracks first, each in the order of drills."""
     named = {drill.name: drill for drill in drills}
     return tuple(
-        Failure(drill=drill, output=found.output)
+        Failure(drill=drill, output=found.output, was_alive=found.repeats >= OFTEN)
         for found in sorted(figures, key=lambda found: found.danger)
         for drill in [named[f"{found.fault} {found.unit}"]]
         if is_left_driven(scenario, found) or _is_lost(scenario, drill, found)
@@ -80,14 +85,22 @@ def not_cured(
     figures: Sequence[DrillFigures],
     failures: Iterable[Failure],
 ) -> tuple[Failure, ...]:
-    """Those failures that the drills of a cured scenario show again, or could not try."""
+    """Those failures that the drills of a cured scenario show again, or that a cure made dead.
+
+    Of an output that was never alive, now or before the bound alone tells.
+    """
     still = {(one.drill.name, one.output) for one in failures_of(scenario, drills, figures)}
-    still |= {
-        (f"{found.fault} {found.unit}", found.output)
+    dead = {
+        (f"{found.fault} {found.unit}", found.output): found.bound_ms is None
         for found in figures
         if found.verdict == UNTRIED
     }
-    return tuple(one for one in failures if (one.drill.name, one.output) in still)
+    return tuple(
+        one
+        for one in failures
+        for name in [(one.drill.name, one.output)]
+        if name in still or (name in dead and (one.was_alive or dead[name]))
+    )
 
 
 def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure, ...]:
@@ -99,7 +112,7 @@ def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure,
     if drill.effect is Effect.STANDSTILL and not scenario.receiver.watchdog_ms:
         found.append(
             Cure(
-                set=f"receiver.watchdog_ms={_watchdog_ms(scenario)}",
+                set=f"receiver.watchdog_ms={watchdog_ms(scenario)}",
                 does="a watchdog resets a hung program",
             )
         )
@@ -225,6 +238,8 @@ def instead_of_a_setting(scenario: Scenario, failure: Failure) -> str:
     if failure.drill.effect is Effect.REPEATS:
         watch = f"failsafe.{stream}.watch_field must watch it"
         return f"{stream} needs a counter: {how_to_count(scenario, stream)}; {watch}"
+    if needs_power_cycle(scenario, failure.drill):
+        return "its firmware must write the settings of its radio again at intervals"
     return (
         "the supply of what moves needs a relay that opens by itself unless the receiver's "
         "firmware keeps a pin toggling"
@@ -236,7 +251,7 @@ def _pass_ms(scenario: Scenario) -> float | None:
     return None if pass_ns is None else pass_ns / NS_PER_MS
 
 
-def _watchdog_ms(scenario: Scenario) -> int:
+def watchdog_ms(scenario: Scenario) -> int:
     """The shortest timeout, but well over the longest pass, which must not be taken for a hang."""
     timeouts_ms = [failsafe.timeout_ms for failsafe in scenario.failsafe.values()]
     return _stepped(max(min(timeouts_ms, default=TIMEOUT_MS), 2 * (_pass_ms(scenario) or 0.0)))

@@ -41,19 +41,21 @@ def tried_cures(
 
     `asked`: lines that something else than a failure asks for; they are tried with the others.
     """
-    failures = failures_of(scenario, drills, figures)
-    tries = dict.fromkeys(failures, 0)
+    # How often each failure was tried to be cured; those that no line cures stay among them.
+    tries = dict.fromkeys(failures_of(scenario, drills, figures), 0)
     while True:
-        tries = {one: tried for one, tried in tries.items() if _lines(scenario, one, tried)}
-        cures = _together(scenario, asked, tries)
-        if not tries:
+        curable = {one: tried for one, tried in tries.items() if _lines(scenario, one, tried)}
+        cures = _together(scenario, asked, curable)
+        if not cures:
             break
         cured = changed(scenario, [cure.set for cure in cures])
-        left = not_cured(cured, drills, drill_again(cured), tries)
-        if not left:
+        shown = drill_again(cured)
+        # An output that comes alive with a cure alone may show failures of its own.
+        new = [one for one in failures_of(cured, drills, shown) if one not in tries]
+        left = not_cured(cured, drills, shown, curable)
+        if not left and not new:
             break
-        for one in left:
-            tries[one] += 1
+        tries |= {one: tries[one] + 1 for one in left} | dict.fromkeys(new, 0)
     uncured = tuple(
         Uncured(
             fault=one.drill.kind,
@@ -61,8 +63,8 @@ def tried_cures(
             output=one.output,
             instead=instead_of_a_setting(scenario, one),
         )
-        for one in failures
-        if one not in tries
+        for one in tries
+        if one not in curable
     )
     return TriedCures(cures=cures, uncured=uncured)
 

@@ -34,7 +34,7 @@ def unknown_because(rows: Sequence[Sequence[float]], results: Sequence[float]) -
     """Why nothing can be told of any setting; empty if it can."""
     settings = len(rows[0]) if rows else 0
     of_scattered = max(SCATTERED * settings, LEAST_SCATTERED)
-    needed = ON_A_GRID * settings if _is_grid(rows) else of_scattered
+    needed = ON_A_GRID * settings if is_grid(rows) else of_scattered
     if len(rows) < needed:
         return f"too few points to tell: {len(rows)}, where it takes {needed}"
     return "" if _varies(results) else "nothing to tell: the margin is the same everywhere"
@@ -46,13 +46,15 @@ def influences(rows: Sequence[Sequence[float]], results: Sequence[float]) -> tup
     On a whole grid both shares are exact sums; elsewhere first-order shares are estimates.
     """
     count = len(rows[0]) if rows else 0
-    is_grid = _is_grid(rows)
+    is_whole = is_grid(rows)
     found = []
     for k in range(count):
         values = [row[k] for row in rows]
         others = [tuple(value for j, value in enumerate(row) if j != k) for row in rows]
-        first = _between(_by(values, results), results) if is_grid else first_order(values, results)
-        total = _within(_by(others, results), results) if is_grid else None
+        first = (
+            _between(_by(values, results), results) if is_whole else first_order(values, results)
+        )
+        total = _within(_by(others, results), results) if is_whole else None
         found.append(Influence(first_order=first, total=total))
     return tuple(found)
 
@@ -75,7 +77,7 @@ def _varies(results: Sequence[float]) -> bool:
     return len(set(results)) > 1
 
 
-def _is_grid(rows: Sequence[Sequence[float]]) -> bool:
+def is_grid(rows: Sequence[Sequence[Hashable]]) -> bool:
     """Whether the points are all combinations of their values, each once."""
     levels = math.prod(len({row[k] for row in rows}) for k in range(len(rows[0]) if rows else 0))
     return len(rows) > 1 and len(set(map(tuple, rows))) == len(rows) == levels

@@ -9,7 +9,7 @@ from radiosim.engine.simulate import Engine
 from radiosim.errors import ScenarioError
 from radiosim.measure.figures import figures_at, figures_of, rates_at
 from radiosim.measure.requirements import judge, worst_of
-from radiosim.measure.summary import RequirementFigures, StreamFigures, Worst
+from radiosim.measure.summary import RequirementFigures, StreamFigures
 from radiosim.measure.tally import Pool, Range, StartTally, StreamTally, joined, pool_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
@@ -17,14 +17,15 @@ from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS
 from radiosim.scenario.structs.failsafe_and_fault import Requirement
 from radiosim.study.journal import Row
 from radiosim.study.starts import Narrow, tallies_of, until_narrow
+from radiosim.study.tune.guard import IN_WORST, stream_of
 from radiosim.study.tune.period_pairs import Pair, clash_share_of, pairs_of
 from radiosim.study.tune.tune_results import PointFigures, StreamAtPoint, Tried
 from radiosim.study.tune.varied import Values
 
 BEAT, COLLISION, DEAF, FULL = "clocks beat", "collision", "receiver deaf", "FIFO full"
 BUSY, RANGE, CHANCE, SLOW = "transmitter busy", "out of range", "chance", "too slow"
-UNNOTICED = "fault not noticed"
-CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED)
+UNNOTICED, OFF = "fault not noticed", "receiver off or booting"
+CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED, OFF)
 SELDOM = 0.01
 """Less than this share of attempts lost, or of samples not sent: the setting itself is too slow."""
 
@@ -49,6 +50,9 @@ def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[s
         RANGE: sum(tally.lost_range for tally in mine),
         CHANCE: sum(tally.lost_chance for tally in mine),
     }
+    if figure.endswith((".delivery_ratio", ".update_rate_hz")):
+        # A boot takes a share of all frames; of a gap or a latency later on it says nothing.
+        lost[OFF] = sum(tally.lost_off for tally in mine)
     held_back = sum(tally.skipped + tally.replaced + tally.queue_full for tally in mine)
     if held_back > sampled * SELDOM and held_back > max(lost.values()):
         return BUSY
@@ -100,6 +104,15 @@ ELSEWHERE = "worst."
 """Worst reaction times, which drills judge."""
 
 
+def reachable(scenario: Scenario) -> Scenario:
+    """The scenario without requirements that only a fault can fulfil, if its starts end before
+    one."""
+    if all(fault.at_s < scenario.duration_s for fault in scenario.fault):
+        return scenario
+    kept = [entry for entry in scenario.requirement if not entry.figure.endswith(".trips_on_fault")]
+    return msgspec.structs.replace(scenario, requirement=tuple(kept))
+
+
 def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
     """The scenario with requirements that can be judged here, and those taken if it has none."""
     asked = tuple(
@@ -115,7 +128,7 @@ def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
         longest_gap_ms = USUAL_GAP_MS if timer is None else timer.timeout_ms
         wanted.append(Requirement(figure=f"stream.{name}.gap_ms.max", at_most=longest_gap_ms))
     wanted += [
-        Requirement(figure=f"output.{name}.latency_ms.p99", at_most=USUAL_LATENCY_MS)
+        Requirement(figure=f"output.{name}.age_ms.p99", at_most=USUAL_LATENCY_MS)
         for name, output in scenario.output.items()
         if output.kind == "servo"
     ]
@@ -140,13 +153,7 @@ def lean(scenario: Scenario, *figures: str) -> Scenario:
     return msgspec.structs.replace(scenario, output=kept)
 
 
-OF_STREAM = (
-    "update_rate_hz",
-    "delivery_ratio",
-    "latency_ms.p99",
-    "gap_ms.max",
-    "failsafe.nuisance_per_hour",
-)
+OF_STREAM = (*IN_WORST, "delivery_ratio")
 """Figures of every stream that are told of the worst start."""
 
 
@@ -200,8 +207,11 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
     margin = min(margins)
     nearest = requirements[margins.index(margin)]
     pairs = pairs_of(tried)
-    worst = worst_of(pool.extremes)
+    worst = {path: entry.value for path, entry in worst_of(pool.extremes).items()}
     streams = figures.stream.values()
+    of_stream: dict[str, list[float]] = {}
+    for requirement, its_margin in zip(requirements, margins, strict=True):
+        of_stream.setdefault(stream_of(requirement.figure, tried), []).append(its_margin)
     return PointFigures(
         starts=len(tallies),
         ok=margin >= 0,
@@ -210,12 +220,18 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         nearest=nearest.figure,
         cause="" if margin >= 0 else _cause(tried, nearest, pool, pairs),
         measured={requirement.figure: requirement.measured for requirement in requirements},
-        worst={path: entry.value for path, entry in worst.items()},
+        worst=worst,
         duty_cycle=sum(stream.duty_cycle for stream in streams),
         charge_mah_per_hour=_charge(list(streams)),
-        latency_p99_ms=_slowest(tried, worst),
+        age_mean_ms=_oldest(tried, worst, "age_ms.mean"),
+        age_p99_ms=_oldest(tried, worst, "age_ms.p99"),
         stream={
-            name: _stream(of, _clash_share(pool, name), clash_share_of(pairs, name))
+            name: _stream(
+                of,
+                _clash_share(pool, name),
+                clash_share_of(pairs, name),
+                min(of_stream.get(name, ()), default=None),
+            )
             for name, of in figures.stream.items()
         },
         pairs=pairs,
@@ -229,10 +245,10 @@ def _charge(streams: Sequence[StreamFigures]) -> float | None:
     return sum(known) if len(known) == len(charges) else None
 
 
-def _slowest(tried: Scenario, worst: Mapping[str, Worst]) -> float | None:
-    """Latency of the slowest stream; None if one was never read."""
-    found = [worst.get(f"stream.{name}.latency_ms.p99") for name in tried.transmitter]
-    there = [entry.value for entry in found if entry is not None]
+def _oldest(tried: Scenario, worst: Mapping[str, float], figure: str) -> float | None:
+    """A figure of age, of the stream where it is highest; None if one was never read."""
+    found = [worst.get(f"stream.{name}.{figure}") for name in tried.transmitter]
+    there = [value for value in found if value is not None]
     return max(there) if len(there) == len(found) else None
 
 
@@ -247,15 +263,21 @@ def _clash_share(pool: Pool, stream: str) -> float | None:
 
 
 def _stream(
-    figures: StreamFigures, clash_share: float | None, predicted_clash_share: float
+    figures: StreamFigures,
+    clash_share: float | None,
+    predicted_clash_share: float,
+    margin: float | None,
 ) -> StreamAtPoint:
     timer = figures.failsafe
     return StreamAtPoint(
         update_rate_hz=figures.update_rate_hz,
         delivery_ratio=figures.delivery_ratio,
         longest_gap_ms=figures.gap_ms.max,
-        latency_p99_ms=figures.latency_ms.p99,
+        age_mean_ms=figures.age_ms.mean,
+        age_median_ms=figures.age_ms.median,
+        age_p99_ms=figures.age_ms.p99,
         nuisance_per_hour=None if timer is None else timer.nuisance_per_hour,
+        margin=margin,
         clash_share=clash_share,
         predicted_clash_share=predicted_clash_share,
     )

@@ -2,50 +2,107 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from radiosim.counted import counted
 from radiosim.study.tune.tune_results import NOTHING_JUDGED, Tried, clocks_text
-from radiosim.study.tune.varied import Values
+from radiosim.study.tune.varied import Value, Values
 
 ALIKE = 0.01
 """Margins, as shares of the limit, that nobody needs to tell apart."""
 
 
-def ranked_of(tried: Sequence[Tried]) -> list[Tried]:
-    """Those that hold and do not beat first, then by requirements missed, and by margin.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What makes one point better than another."""
 
-    Margins a hundredth apart are alike: of the best ones that with the least air time leads, as
-    the first; as the scenario stands before others.
+    own: Tried
+    """The scenario as it stands."""
+    prefer: tuple[str, ...] = ()
+    """Streams that come first."""
+
+    def score(self, point: Tried) -> float:
+        """Margin of the requirement that is nearest to its limit; with preferred streams, of
+        theirs alone, or by what share their values are fresher if they have none."""
+        if not self.prefer:
+            return point.judged.margin
+        return min(self._of_stream(point, name) for name in self.prefer)
+
+    def _of_stream(self, point: Tried, name: str) -> float:
+        margin = point.judged.stream[name].margin
+        if margin is not None or self.own.figures is None:
+            return point.judged.margin if margin is None else margin
+        gains = []
+        for path in (f"stream.{name}.age_ms.{part}" for part in ("mean", "p99")):
+            here = point.judged.worst.get(path)
+            if here is None:
+                return -math.inf
+            # As logarithms: a hundredth is a hundredth however bad it is as it stands.
+            gains.append(math.log(self.own.judged.worst.get(path, 1.0) / here))
+        return sum(gains) / len(gains)
+
+    def grade(self, point: Tried) -> tuple[int, ...]:
+        """What comes before any margin, the lowest best: whether it holds, does not beat, and
+        makes no guarded stream worse; how many requirements it misses."""
+        figures = point.judged
+        is_sound = figures.ok and not point.beating
+        is_worse = bool(point.worse)
+        return (
+            not is_sound or is_worse,
+            not is_sound,
+            figures.missed,
+            is_worse,
+            bool(point.beating),
+        )
+
+    def is_alike(self, point: Tried, other: Tried) -> bool:
+        """Whether nobody needs to tell two points apart."""
+        one, two = self.score(point), self.score(other)
+        return self.grade(point) == self.grade(other) and (one == two or abs(one - two) <= ALIKE)
+
+    def changes(self, point: Tried) -> int:
+        """How many settings differ from the scenario as it stands."""
+        return sum(a != b for a, b in zip(point.values, self.own.values, strict=True))
+
+
+def ranked_of(tried: Sequence[Tried], aim: Aim) -> list[Tried]:
+    """The best first: by what they hold, and by margin.
+
+    Margins a hundredth apart are alike: of the best ones that which changes fewest settings leads,
+    and of those that with the least air time, or with the freshest values of preferred streams.
     """
 
     def order(point: Tried) -> tuple[Any, ...]:
-        figures = point.judged
-        is_sound = figures.ok and not point.beating
-        return (not is_sound, figures.missed, -figures.margin, _place_of(point.values))
+        return (*aim.grade(point), -aim.score(point), _place_of(point.values))
 
     ranked = sorted((point for point in tried if point.figures is not None), key=order)
     if not ranked:
         return []
-    first = order(ranked[0])
-    equals = [
-        point
-        for point in ranked
-        if order(point)[:2] == first[:2] and order(point)[2] <= first[2] + ALIKE
-    ]
     best = min(
-        equals,
-        key=lambda equal: (equal.judged.duty_cycle, not equal.is_own, _place_of(equal.values)),
+        (point for point in ranked if aim.is_alike(point, ranked[0])),
+        key=lambda equal: (
+            aim.changes(equal),
+            *(equal.judged.worst.get(f"stream.{n}.age_ms.p99", math.inf) for n in aim.prefer),
+            equal.judged.duty_cycle,
+            _place_of(equal.values),
+        ),
     )
     return [best, *(point for point in ranked if point is not best)]
 
 
-def _place_of(values: Values) -> tuple[float, ...]:
-    """Values to sort by; what the scenario has no number for comes first."""
-    return tuple(-math.inf if value is None else value for value in values)
+def _place_of(values: Values) -> tuple[tuple[float, str], ...]:
+    """Values to sort by; what the scenario does not say comes first."""
+
+    def place(value: Value | None) -> tuple[float, str]:
+        if isinstance(value, str):
+            return 0.0, value
+        return (-math.inf if value is None else value), ""
+
+    return tuple(map(place, values))
 
 
-def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) -> str:
+def why_of(best: Tried | None, ranked: Sequence[Tried], aim: Aim, passed_over: int = 0) -> str:
     """Why this one, in a sentence or two.
 
     `passed_over`: how many before it did not hold over the whole scenario.
@@ -62,9 +119,9 @@ def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) ->
         )
     else:
         text = (
-            f"of {counted(len(ranked), 'point')}{_chosen_from(best, ranked)} {_place(passed_over)}"
-            f": {_said(nearest, measured)} is nearest to its limit, with "
-            f"{100 * figures.margin:.0f} % to spare"
+            f"of {counted(len(ranked), 'point')}{_chosen_from(best, ranked)} "
+            f"{_place(best, ranked, aim, passed_over)}: {_said(nearest, measured)} is nearest to "
+            f"its limit, with {100 * figures.margin:.0f} % to spare"
         )
     return f"{'as it stands is best; ' if best.is_own else ''}{text}{_relies_on(best)}"
 
@@ -72,17 +129,29 @@ def why_of(best: Tried | None, ranked: Sequence[Tried], passed_over: int = 0) ->
 def _chosen_from(best: Tried, ranked: Sequence[Tried]) -> str:
     """Which points it was chosen from, where that is not just those that were asked for."""
     margin = best.judged.margin
-    is_beaten = any(point.beating and point.ok and point.judged.margin > margin for point in ranked)
+    better = [point for point in ranked if point.ok and point.judged.margin > margin]
     said = ["with the scenario's own"] if any(point.is_own for point in ranked) else []
-    said += ["without those whose clocks beat"] if is_beaten and not best.beating else []
-    return f", {' and '.join(said)}," if said else ""
+    if any(point.beating for point in better) and not best.beating:
+        said.append("without those whose clocks beat")
+    if any(point.worse for point in better) and not best.worse:
+        said.append("without those that make a stream worse")
+    return f", {', '.join(said)}," if said else ""
 
 
-def _place(passed_over: int) -> str:
+def _place(best: Tried, ranked: Sequence[Tried], aim: Aim, passed_over: int) -> str:
     if passed_over:
-        did = "1 before it does not" if passed_over == 1 else f"{passed_over} before it do not"
-        return f"it comes next, as {did} hold over the whole scenario"
-    return "it keeps furthest from the limits, with the least air time among its equals"
+        did = "1 before it fails" if passed_over == 1 else f"{passed_over} before it fail"
+        return f"it comes next, as {did} over the whole scenario"
+    if aim.prefer:
+        return f"it does most for {' and '.join(aim.prefer)}"
+    short = max(map(aim.score, (p for p in ranked if aim.grade(p) == aim.grade(best))), default=0.0)
+    short -= aim.score(best)
+    if short <= ALIKE:
+        return "it keeps furthest from the limits"
+    return (
+        f"it keeps as far from the limits as the furthest, to {100 * short:.0f} % of a limit, and "
+        "changes nothing that explains nothing"
+    )
 
 
 def _said(figure: str, measured: float | None) -> str:
@@ -111,8 +180,8 @@ def _relies_on(best: Tried) -> str:
 
 
 def pareto_front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
-    """Points that hold, none of which another beats in latency, air time and charge at once."""
-    holding = [point for point in ranked if point.ok and point.judged.latency_p99_ms is not None]
+    """Points that hold, none of which another beats in age, air time and charge at once."""
+    holding = [point for point in ranked if point.ok and point.judged.age_p99_ms is not None]
     front: list[tuple[tuple[float, float, float], Tried]] = []
     for point in sorted(holding, key=lambda held: (_cost(held), _place_of(held.values))):
         cost = _cost(point)
@@ -124,9 +193,9 @@ def pareto_front_of(ranked: Sequence[Tried]) -> tuple[Tried, ...]:
 
 def _cost(point: Tried) -> tuple[float, float, float]:
     figures = point.judged
-    latency_ms = math.inf if figures.latency_p99_ms is None else figures.latency_p99_ms
+    age_ms = math.inf if figures.age_p99_ms is None else figures.age_p99_ms
     charge_mah = math.inf if figures.charge_mah_per_hour is None else figures.charge_mah_per_hour
-    return latency_ms, figures.duty_cycle, charge_mah
+    return age_ms, figures.duty_cycle, charge_mah
 
 
 def _beats(one: Sequence[float], other: Sequence[float]) -> bool:

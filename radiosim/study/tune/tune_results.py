@@ -17,9 +17,14 @@ class StreamAtPoint(Struct, frozen=True, kw_only=True):
     update_rate_hz: float
     delivery_ratio: float | None
     longest_gap_ms: float
-    latency_p99_ms: float | None
+    age_mean_ms: float | None
+    """Age of the newest values read, the wait for the next sample included; None: never read."""
+    age_median_ms: float | None
+    age_p99_ms: float | None
     nuisance_per_hour: float | None
     """None without a failsafe."""
+    margin: float | None
+    """Of its own requirement that is nearest to its limit; None: it has none."""
     clash_share: float | None
     """Share of attempts that met another's, or found the receiver deaf."""
     predicted_clash_share: float
@@ -52,11 +57,31 @@ class PointFigures(Struct, frozen=True, kw_only=True):
     """Share of the time on air of all transmitters together."""
     charge_mah_per_hour: float | None
     """None: no current is known of some power."""
-    latency_p99_ms: float | None
-    """Latency of the slowest stream; None: one was never read."""
+    age_mean_ms: float | None
+    """Age of the values in use, of the stream with the oldest, in its worst start; None: one was
+    never read."""
+    age_p99_ms: float | None
     stream: dict[str, StreamAtPoint]
     pairs: tuple[Pair, ...]
     """Every two transmitters."""
+
+
+class Worse(Struct, frozen=True, kw_only=True):
+    """A figure that is worse than with the scenario as it stands."""
+
+    figure: str
+    """Its path."""
+    now: float
+    """As it stands."""
+    here: float | None
+    """None: nothing to measure."""
+    is_in_worst_start: bool
+    """Both are of the worst start; else over all starts together."""
+
+    @property
+    def stream(self) -> str:
+        """Whose it is."""
+        return self.figure.split(".")[1]
 
 
 class Tried(Struct, frozen=True, kw_only=True):
@@ -69,6 +94,8 @@ class Tried(Struct, frozen=True, kw_only=True):
     """Why its settings make no sound scenario; empty: they do."""
     figures: PointFigures | None
     """None: it was refused."""
+    worse: tuple[Worse, ...] = ()
+    """Figures of guarded streams that are worse than with the scenario as it stands."""
 
     @property
     def judged(self) -> PointFigures:
@@ -94,6 +121,15 @@ class Tried(Struct, frozen=True, kw_only=True):
         return tuple(pair for pair in pairs if pair.is_beating)
 
 
+class Change(Struct, frozen=True, kw_only=True):
+    """One setting that is to change, and what it is worth."""
+
+    key: str
+    without: Values
+    """The recommended values with this setting alone put back to what it is: a point that was
+    judged, and is not as good."""
+
+
 class Recommended(Struct, frozen=True, kw_only=True):
     """The settings to take."""
 
@@ -101,6 +137,14 @@ class Recommended(Struct, frozen=True, kw_only=True):
     is_own: bool
     """They are the scenario's own."""
     why: str
+    changes: tuple[Change, ...]
+    """Settings that change; all others stay as they are."""
+    ties: int
+    """Other points that are as good, to a hundredth of a limit."""
+    worse: tuple[Worse, ...]
+    """Figures of guarded streams that they make worse: no point that holds does without."""
+    in_return: tuple[Worse, ...]
+    """Figures of streams that become worse because others come first."""
     warnings: tuple[str, ...]
     """Warnings that they bring, as `path: text`; not those of the scenario as it stands."""
     beating: tuple[tuple[str, str], ...]
@@ -115,6 +159,9 @@ class Confirmed(Struct, frozen=True, kw_only=True):
     duration_s: float
     ok: bool | None
     """Every requirement held; None: none failed, but not all could be judged."""
+    worse: tuple[Worse, ...]
+    """Figures of guarded streams that are worse than with the scenario as it stands, which was
+    tried over the whole too."""
     is_new: bool
     """It is more than what the point was chosen on: further starts, or longer ones."""
     requirements: tuple[RequirementFigures, ...]
@@ -135,9 +182,19 @@ class Tuned(Struct, frozen=True, kw_only=True):
     settings: tuple[Setting, ...]
     assumed: tuple[str, ...]
     """Requirements that were taken because the scenario has none."""
+    prefer: tuple[str, ...]
+    """Streams that come first."""
+    guarded: tuple[str, ...]
+    """Streams that must not become worse: no requirement says how often their values must come."""
+    too_short: tuple[str, ...]
+    """Faults that no point has seen to their end: starts are too short."""
+    judged_later: tuple[str, ...]
+    """Figures of requirements that only such a fault can fulfil: no point is judged by them."""
     as_it_stands: Tried
     """The scenario without any change: chosen from too."""
     points: tuple[Tried, ...]
+    put_back: tuple[Tried, ...]
+    """Good points with some of their settings put back to what they are."""
     recommended: Recommended | None
     """None: no point could be judged."""
     confirmed: tuple[Confirmed, ...] = ()
@@ -145,7 +202,7 @@ class Tuned(Struct, frozen=True, kw_only=True):
     runners_up: tuple[Values, ...]
     """The next best."""
     pareto_front: tuple[Values, ...]
-    """Points that hold, none of which another beats in latency, air time and charge at once."""
+    """Points that hold, none of which another beats in age, air time and charge at once."""
     influence: dict[str, Influence]
     """Shares of the margin's variance by setting; none where they are not known."""
     influence_unknown: str
@@ -155,7 +212,7 @@ class Tuned(Struct, frozen=True, kw_only=True):
 
     def at(self, values: Values) -> Tried:
         """The point with some values; KeyError if there is none."""
-        for point in (*self.points, self.as_it_stands):
+        for point in (*self.points, *self.put_back, self.as_it_stands):
             if point.values == values:
                 return point
         raise KeyError(values)
@@ -170,10 +227,12 @@ class Tuned(Struct, frozen=True, kw_only=True):
         """What whoever takes the recommended settings must know, in a few words each."""
         if self.recommended is None:
             return ()
-        missed = () if self.ok else ("they miss a requirement, or were not confirmed",)
-        if not self.recommended.beating:
-            return missed
-        return (*missed, f"{clocks_text(self.recommended.beating)} beat")
+        missed = [] if self.ok else ["they miss a requirement, or were not confirmed"]
+        worse = dict.fromkeys(entry.stream for entry in self.recommended.worse)
+        missed += [f"{stream} becomes worse than it was" for stream in worse]
+        if self.recommended.beating:
+            missed.append(f"{clocks_text(self.recommended.beating)} beat")
+        return tuple(missed)
 
 
 def clocks_text(pairs: tuple[tuple[str, str], ...]) -> str:

@@ -1,7 +1,7 @@
 """A tuning: all points judged, the best of them chosen, and tried over the whole scenario."""
 
 import functools
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from pathlib import Path
 
@@ -9,37 +9,19 @@ from msgspec.structs import replace
 
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
-from radiosim.scenario.changed import changed
-from radiosim.scenario.power import caution_of_change
 from radiosim.study.journal import digest_of
 from radiosim.study.range import shortened
 from radiosim.study.run_points import OnProgress, run_points
-from radiosim.study.starts import Narrow, narrow_of, simulate_starts
+from radiosim.study.starts import Narrow, narrow_of
+from radiosim.study.tune.choice import Choice, guarded_point, lines_of, runners_up
+from radiosim.study.tune.confirm import confirmed
+from radiosim.study.tune.guard import guarded_of
 from radiosim.study.tune.influence import Influence, influences, unknown_because
-from radiosim.study.tune.point import judged, lean, tried_of, with_requirements
-from radiosim.study.tune.rank import pareto_front_of, ranked_of, why_of
-from radiosim.study.tune.tune_results import Confirmed, Recommended, Tried, Tuned
-from radiosim.study.tune.varied import Point, Setting, Values, chosen, values_in
+from radiosim.study.tune.point import judged, reachable, tried_of, with_requirements
+from radiosim.study.tune.rank import pareto_front_of
+from radiosim.study.tune.tune_results import Tried, Tuned
+from radiosim.study.tune.varied import Point, Setting, chosen, values_in
 from radiosim.version import VERSION
-
-
-def brought(scenario: Scenario, lines: Iterable[str]) -> tuple[str, ...]:
-    """Warnings of the scenario with `lines` set that it has not without them, as `path: text`.
-
-    The last is the caution of power, where they raise it.
-    """
-    # Both are filled in alike: a file that leaves keys out may be warned of other things.
-    had, after = set(changed(scenario, ()).warnings), changed(scenario, lines)
-    power = caution_of_change(scenario, after)
-    return (
-        *(text for text in after.warnings if text not in had),
-        *((f"power: {power}",) if power else ()),
-    )
-
-
-RUNNERS_UP = 4
-MOST_CONFIRMED = 5
-"""Points that are tried over the whole scenario before none is taken for good."""
 
 
 def tune_scenario(
@@ -47,6 +29,7 @@ def tune_scenario(
     whole: Scenario,
     *,
     vary: Sequence[str] = (),
+    prefer: Sequence[str] = (),
     points: int | None = None,
     starts: int | None = None,
     duration_s: float | None = None,
@@ -60,7 +43,8 @@ def tune_scenario(
     """Judge points over a part of a scenario, and try the best of them over the whole.
 
     `starts` and `duration_s` are those that were asked for, which `part` has; None stands for what
-    fits the scenario. ScenarioError, VaryError or NarrowError for what cannot be tried.
+    fits the scenario. Streams that `prefer` names come first. ScenarioError, VaryError, OptionError
+    or NarrowError for what cannot be tried.
     """
     asked = None if narrow is None else narrow_of(narrow, whole)
     # Faults have their instants, and requirements may be about them.
@@ -68,11 +52,13 @@ def tune_scenario(
     # Where as many are added as it takes, the scenario's own number is the most.
     most = whole.starts if asked is not None and starts is None else starts
     part = shortened(part, most, duration_s or whole_s)
+    guarded_of(whole, prefer)
     settings, tries = chosen(part, vary, points)
     found = tuned(
         part,
         settings,
         tries,
+        prefer=prefer,
         narrow=asked,
         engine=engine,
         journal=journal,
@@ -80,7 +66,7 @@ def tune_scenario(
         workers=workers,
         on_progress=on_progress,
     )
-    return confirmed(found, whole, engine=engine, executor=executor, workers=workers)
+    return confirmed(found, part, whole, engine=engine, executor=executor, workers=workers)
 
 
 def tuned(
@@ -88,6 +74,7 @@ def tuned(
     settings: Sequence[Setting],
     points: Sequence[Point],
     *,
+    prefer: Sequence[str] = (),
     narrow: Narrow | None = None,
     engine: Engine = "auto",
     journal: Path | None = None,
@@ -97,9 +84,12 @@ def tuned(
 ) -> Tuned:
     """Judge every point over the scenario's own starts, on the same draws.
 
-    With `narrow`, over as many of them as its figure takes.
+    With `narrow`, over as many of them as its figure takes. OptionError for streams to `prefer`
+    that are none.
     """
-    asked, assumed = with_requirements(scenario)
+    prefer = tuple(dict.fromkeys(prefer))
+    guarded = guarded_of(scenario, prefer)
+    asked, assumed = with_requirements(reachable(scenario))
     lines = [(), *(lines_of(settings, point) for point in points)]
     own_row, *rows = run_points(
         functools.partial(judged, asked, engine, narrow),
@@ -111,14 +101,14 @@ def tuned(
         workers=workers,
         on_progress=on_progress,
     )
-    own = values_in(scenario, settings)
+    own_values = values_in(scenario, settings)
+    own = tried_of(own_values, own_row, is_own=True)
     tried = tuple(
-        tried_of(point, row, is_own=point == own) for point, row in zip(points, rows, strict=True)
+        guarded_point(tried_of(point, row, is_own=point == own_values), own, guarded)
+        for point, row in zip(points, rows, strict=True)
     )
-    ranked = _ranked(tried_of(own, own_row, is_own=True), tried)
-    best = ranked[0] if ranked else None
     influence, influence_unknown = _influence(settings, points, tried)
-    return Tuned(
+    found = Tuned(
         scenario=scenario.name,
         title=scenario.title,
         seed=scenario.seed,
@@ -128,112 +118,67 @@ def tuned(
         narrow=narrow,
         settings=tuple(settings),
         assumed=assumed,
-        as_it_stands=tried_of(own, own_row, is_own=True),
+        prefer=prefer,
+        guarded=guarded,
+        too_short=_too_short(scenario),
+        judged_later=tuple(
+            entry.figure
+            for entry in scenario.requirement
+            if entry not in reachable(scenario).requirement
+        ),
+        as_it_stands=own,
         points=tried,
-        recommended=_recommended(scenario, settings, best, why_of(best, ranked)),
-        runners_up=_runners_up(ranked, best),
-        pareto_front=tuple(point.values for point in pareto_front_of(ranked)),
+        put_back=(),
+        recommended=None,
+        runners_up=(),
+        pareto_front=(),
         influence=influence,
         influence_unknown=influence_unknown,
+        ok=False,
+    )
+    choice = Choice(found=found, scenario=asked, engine=engine)
+    ranked = choice.ranked()
+    best = choice.settled(ranked[0]) if ranked else None
+    return replace(
+        found,
+        put_back=choice.put_back,
+        recommended=choice.recommended(scenario, best),
+        runners_up=runners_up(ranked, best),
+        pareto_front=tuple(point.values for point in pareto_front_of(ranked)),
         ok=best is not None and best.ok,
     )
 
 
-def _ranked(as_it_stands: Tried, tried: Sequence[Tried]) -> list[Tried]:
-    """All points that were judged, the best first; the scenario's own settings once."""
-    is_among = any(point.values == as_it_stands.values for point in tried)
-    return ranked_of(tried if is_among else (as_it_stands, *tried))
+def _too_short(scenario: Scenario) -> tuple[str, ...]:
+    """Faults that no start of a scenario reaches, or sees to their end."""
+    until_s = scenario.duration_s
+    found = []
+    for number, fault in enumerate(scenario.fault):
+        over_s = fault.at_s + (fault.for_s or 0.0)
+        what = f"fault[{number}], {fault.kind} of {fault.unit}"
+        if fault.at_s >= until_s:
+            found.append(f"{what} at {fault.at_s:g} s, which no point has seen")
+        elif over_s >= until_s:
+            found.append(f"{what} until {over_s:g} s, whose end no point has seen")
+    return tuple(found)
 
 
 def _influence(
     settings: Sequence[Setting], points: Sequence[Point], tried: Sequence[Tried]
 ) -> tuple[dict[str, Influence], str]:
-    """Shares by setting, and why there are none."""
-    pairs = zip(points, tried, strict=True)
-    judged_ones = [(point, it.margin) for point, it in pairs if it.margin is not None]
-    places, margins = [point for point, _ in judged_ones], [margin for _, margin in judged_ones]
+    """What each setting explains of the margins of the points that were not refused; why not."""
+    numbers = [setting.values.index for setting in settings]
+    places, margins = [], []
+    for point, one in zip(points, tried, strict=True):
+        if one.margin is not None:
+            # Words have no order: each is a group of its own.
+            places.append(
+                tuple(
+                    float(numbers[k](value)) if isinstance(value, str) else value
+                    for k, value in enumerate(point)
+                )
+            )
+            margins.append(one.margin)
     unknown = unknown_because(places, margins)
     shares = () if unknown else influences(places, margins)
     return {entry.key: share for entry, share in zip(settings, shares, strict=False)}, unknown
-
-
-def _recommended(
-    scenario: Scenario, settings: Sequence[Setting], best: Tried | None, why: str
-) -> Recommended | None:
-    if best is None:
-        return None
-    return Recommended(
-        values=best.values,
-        is_own=best.is_own,
-        why=why,
-        warnings=brought(scenario, lines_of(settings, best.values)),
-        beating=tuple((pair.first, pair.second) for pair in best.beating),
-    )
-
-
-def _runners_up(ranked: Sequence[Tried], best: Tried | None) -> tuple[Values, ...]:
-    return tuple(point.values for point in ranked if point is not best)[:RUNNERS_UP]
-
-
-def lines_of(settings: Sequence[Setting], values: Values) -> tuple[str, ...]:
-    """The settings of a point as `--set` takes them; none for what the scenario has no number
-    for."""
-    return tuple(
-        setting.line(value)
-        for setting, value in zip(settings, values, strict=True)
-        if value is not None
-    )
-
-
-def confirmed(
-    found: Tuned,
-    whole: Scenario,
-    *,
-    engine: Engine = "auto",
-    executor: Executor | None = None,
-    workers: int | None = None,
-) -> Tuned:
-    """The best point tried over a whole scenario, and those after it until one holds there too.
-
-    If none of the first few does, the first stays.
-    """
-    asked, _ = with_requirements(whole)
-    ranked = _ranked(found.as_it_stands, found.points)
-    tries: list[Confirmed] = []
-    for point in ranked[:MOST_CONFIRMED]:
-        if tries and not point.ok:
-            break
-        scenario = changed(asked, lines_of(found.settings, point.values))
-        summary = simulate_starts(lean(scenario), engine=engine, executor=executor, workers=workers)
-        verdicts = {requirement.ok for requirement in summary.requirements}
-        tries.append(
-            Confirmed(
-                values=point.values,
-                starts=summary.starts,
-                duration_s=summary.duration_s,
-                ok=False if False in verdicts else None if None in verdicts else True,
-                is_new=summary.starts > point.judged.starts
-                or summary.duration_s > found.duration_s,
-                requirements=summary.requirements,
-            )
-        )
-        if tries[-1].ok is not False:
-            return _with_best(found, whole, ranked, len(tries) - 1, tries)
-    if not tries:
-        return found
-    return _with_best(found, whole, ranked, 0, [*tries[1:], tries[0]])
-
-
-def _with_best(
-    found: Tuned, whole: Scenario, ranked: Sequence[Tried], place: int, tries: Sequence[Confirmed]
-) -> Tuned:
-    """With the point at a place of the ranking recommended, as those tries have it."""
-    best = ranked[place]
-    why = why_of(best, ranked, passed_over=place)
-    return replace(
-        found,
-        recommended=_recommended(whole, found.settings, best, why),
-        confirmed=tuple(tries),
-        runners_up=_runners_up(ranked, best),
-        ok=best.ok and tries[-1].ok is True,
-    )

@@ -2,16 +2,22 @@
 
 import itertools
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from msgspec import inspect as mi
 
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, first_step_us, shortest_retry_delay_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed, document_of
-from radiosim.scenario.key_paths import Path, path_of
+from radiosim.scenario.key_paths import Path, path_of, path_text
+from radiosim.scenario.override import overridden
+from radiosim.scenario.problems import problems
+from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 MOST_POINTS = 100_000
 USUAL_POINTS = 300
@@ -24,9 +30,11 @@ _FEW = 2
 OPTIONS = {"seed": "--seed", "starts": "--starts", "duration_s": "--duration-s"}
 """Keys that say how a point is tried, not what it is; and the options for them."""
 
-Point = tuple[float, ...]
-Values = tuple[float | None, ...]
-"""Values of a point; None for what the scenario has no number for, as it stands."""
+Value = float | str
+"""A number, or a word as a scenario's file has it, `true` and `false` among them."""
+Point = tuple[Value, ...]
+Values = tuple[Value | None, ...]
+"""Values of a point; None for what the scenario does not say, as it stands."""
 
 
 class VaryError(RadiosimError):
@@ -38,27 +46,56 @@ class Setting:
     """One key, and the values that are tried."""
 
     key: str
-    values: tuple[float, ...]
+    values: tuple[Value, ...]
+    """All numbers, or all words."""
 
-    def line(self, value: float) -> str:
+    @property
+    def is_words(self) -> bool:
+        """Its values are words, which have no order."""
+        return any(isinstance(value, str) for value in self.values)
+
+    def line(self, value: Value) -> str:
         """The point's settings as `--set` takes them."""
-        return f"{self.key}={value:.12g}"
+        return f"{self.key}={value if isinstance(value, str) else f'{value:.12g}'}"
+
+
+_SCENARIO = mi.type_info(ScenarioFile)
+_MOST_CHECKED = 8
+"""Values of a setting that are looked at before anything runs."""
+_WORD = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
+_NO_WORDS = {"nan", "inf", "infinity"}
+"""What reads as a number, and is none to try."""
 
 
 def parsed(text: str) -> Setting:
-    """A setting from `KEY=FIRST:LAST:STEP` or `KEY=A,B,C`; VaryError for anything else."""
+    """A setting from `KEY=FIRST:LAST:STEP` or `KEY=A,B,C`, numbers or words; VaryError for
+    anything else."""
     key, _, rest = text.partition("=")
     form = f"--vary: must be KEY=FIRST:LAST:STEP or KEY=A,B,C, got '{text}'"
-    parts = rest.strip("[]").split(":" if ":" in rest else ",")
-    try:
-        numbers = [float(part) for part in parts]
-    except ValueError:
-        raise VaryError(form) from None
-    if not key.strip() or not all(map(math.isfinite, numbers)):
+    is_range = ":" in rest
+    parts = [part.strip(" \"'") for part in rest.strip("[] ").split(":" if is_range else ",")]
+    if not key.strip():
         raise VaryError(form)
-    if ":" in rest:
-        numbers = _grid(numbers, form)
-    return Setting(key=key.strip(), values=tuple(dict.fromkeys(numbers)))
+    try:
+        values: Sequence[Value] = [float(part) for part in parts]
+    except ValueError:
+        values = parts
+        if is_range or not all(map(_is_value, parts)):
+            raise VaryError(form) from None
+    else:
+        numbers = [float(part) for part in parts]
+        if not all(map(math.isfinite, numbers)):
+            raise VaryError(form)
+        values = _grid(numbers, form) if is_range else numbers
+    return Setting(key=key.strip(), values=tuple(dict.fromkeys(values)))
+
+
+def _is_value(text: str) -> bool:
+    """Whether it is a word, or a number beside words."""
+    try:
+        return math.isfinite(float(text))
+    except ValueError:
+        return _WORD.fullmatch(text) is not None and text.lower() not in _NO_WORDS
 
 
 def _grid(numbers: Sequence[float], form: str) -> list[float]:
@@ -131,19 +168,29 @@ def sampled(settings: Sequence[Setting], count: int, seed: int) -> tuple[Point, 
 
 
 def values_in(scenario: Scenario, settings: Sequence[Setting]) -> Values:
-    """What a scenario has for each of some settings; None where it has no number."""
+    """What a scenario has for each of some settings; None where it has no value of their kind."""
     document = document_of(scenario)
-    return tuple(_number_at(document, setting.key) for setting in settings)
+    return tuple(_value_at(document, setting) for setting in settings)
 
 
-def _number_at(document: Any, key: str) -> float | None:
+def _at(document: Any, key: str) -> Any:
+    """What a document has at a key path; None for nothing."""
     for step in path_of(key):
         try:
             document = document[int(step) if isinstance(document, list) else step]
         except (KeyError, IndexError, TypeError, ValueError):
             return None
-    is_number = isinstance(document, int | float) and not isinstance(document, bool)
-    return float(document) if is_number else None
+    return document
+
+
+def _value_at(document: Any, setting: Setting) -> Value | None:
+    found = _at(document, setting.key)
+    is_number = isinstance(found, int | float) and not isinstance(found, bool)
+    if not setting.is_words:
+        return float(found) if is_number else None
+    if isinstance(found, bool):
+        return str(found).lower()
+    return f"{found:.12g}" if is_number else found if isinstance(found, str) else None
 
 
 def chosen(
@@ -158,18 +205,7 @@ def chosen(
         raise VaryError("--vary: must be given: this scenario has no period and no retries to vary")
     _check_keys(settings)
     for setting in settings:
-        try:
-            changed(scenario, [setting.line(setting.values[0])])
-        except ScenarioError as error:
-            # An unknown table is named itself, not the key in it.
-            key = f"{setting.key}."
-            problems = [
-                problem
-                for problem in error.problems
-                if problem.path and key.startswith(f"{problem.path}.")
-            ]
-            if problems:
-                raise VaryError(f"--vary: {problems[0].path}: {problems[0].text}") from None
+        _check_values(scenario, setting)
     if count is None and asked:
         return settings, grid(settings)
     many = count or USUAL_POINTS
@@ -180,6 +216,40 @@ def chosen(
         )
         return settings, grid(settings)
     return settings, sampled(settings, many, scenario.seed)
+
+
+def _check_values(scenario: Scenario, setting: Setting) -> None:
+    """VaryError for a key that is none, a word that it does not take, or nothing that it can be.
+
+    A number or word that others forbid where they stand now is a point that is refused.
+    """
+    refused = [_refused(scenario, setting, value) for value in setting.values[:_MOST_CHECKED]]
+    slips = [text for text, is_slip in refused if text and is_slip and setting.is_words]
+    text = next(iter(slips), refused[0][0] if all(text for text, _ in refused) else "")
+    if text:
+        raise VaryError(f"--vary: {text}")
+
+
+def _refused(scenario: Scenario, setting: Setting, value: Value) -> tuple[str, bool]:
+    """Why a setting cannot have a value, empty if it can; and whether that is so by itself."""
+    document, _, found = overridden(document_of(scenario), [setting.line(value)])
+    slips = [(path_text(path), text) for path, text in problems(document, _SCENARIO)]
+    slips += [(problem.path, problem.text) for problem in found]
+    if not slips:
+        try:
+            changed(scenario, [setting.line(value)])
+        except ScenarioError as error:
+            found = error.problems
+    # An unknown table is named itself, not the key in it; a new one lacks others of its keys.
+    key, table = f"{setting.key}.", setting.key.rpartition(".")[0]
+    is_new = bool(table) and _at(document_of(scenario), table) is None
+    told = [(problem.path, problem.text) for problem in found]
+    mine = slips or [
+        (path, text)
+        for path, text in told
+        if path and (key.startswith(f"{path}.") or (is_new and path.startswith(f"{table}.")))
+    ]
+    return next((f"{path}: {text}" for path, text in mine), ""), bool(slips)
 
 
 def _check_keys(settings: Sequence[Setting]) -> None:

@@ -246,7 +246,7 @@ def test_no_title_of_two_transmitters_says_more_than_its_figure(scenario: Scenar
 @pytest.mark.parametrize(("loss", "plain"), [(0.3, "false"), (0, "true")])
 def test_a_close_up_is_of_what_no_fault_explains(loss: float, plain: str) -> None:
     """A second of power off is the longest gap, and shown only where nothing else stands out."""
-    text = PAIR.format(seconds=5, seed=1, first=20, second=23, plain=plain, boot=0.2, loss=loss)
+    text = PAIR.format(seconds=5, seed=1, first=20, second=400, plain=plain, boot=0.2, loss=loss)
     scenario = parse(f"{text}[[fault]]\n{FAULTS[1]}\n")
     trace = simulate(scenario, start=0)
     found = unexplained_gap(trace, make_plan(scenario, 0))
@@ -262,6 +262,7 @@ def test_a_close_up_is_of_what_no_fault_explains(loss: float, plain: str) -> Non
             "drive's longest gap begins: drive is switched off (fault of the scenario)"
         )
     else:
-        assert found.end_ns - found.begin_ns < 500_000_000
+        # The drive alone is off from 2 to 3 s.
+        assert found.stream == 1 or found.end_ns <= 2e9 or found.begin_ns >= 3e9
         assert "longest gap without a fault begins" in worst.title
         assert "(fault of the scenario)" not in worst.title

@@ -2,6 +2,7 @@
 
 import re
 
+import pytest
 from hypothesis import HealthCheck, given
 
 from radiosim.scenario import parse
@@ -35,8 +36,9 @@ def test_each_stream_has_its_counter_named_or_the_lines_that_give_it_one(text: s
         assert fields or f"let the firmware of {stream} send one more in each frame" in said
 
 
+@pytest.mark.slow
 @given(text=texts())
-@examples(6, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@examples(10, suppress_health_check=[HealthCheck.too_slow], deadline=None)
 def test_no_step_promises_more_than_it_rests_on_nor_parts_a_board(text: str) -> None:
     scenario = parse(text)
     sheet = bench_test_sheet(scenario, starts=2, minutes=0.02, workers=1)

@@ -29,7 +29,8 @@ SOUND = PointFigures(
     worst={},
     duty_cycle=0.1,
     charge_mah_per_hour=1.0,
-    latency_p99_ms=5.0,
+    age_mean_ms=4.0,
+    age_p99_ms=5.0,
     stream={},
     pairs=(),
 )

@@ -18,6 +18,7 @@ from radiosim.study.tune.point import (
     COLLISION,
     DEAF,
     FULL,
+    OFF,
     RANGE,
     SLOW,
     UNNOTICED,
@@ -129,6 +130,13 @@ def cause(given: Scenario, figure: str = "stream.drive.gap_ms.max") -> str:
 )
 def test_what_takes_most_frames_is_named(given: Scenario, expected: str) -> None:
     assert cause(given) == expected
+
+
+def test_what_a_boot_takes_of_all_frames_is_no_chance() -> None:
+    given = two("air.loss=0.2", "receiver.boot_s=2")
+
+    assert cause(given, "stream.drive.delivery_ratio") == OFF
+    assert cause(given) == CHANCE
 
 
 def test_a_fault_that_no_timer_saw_is_not_blamed_on_the_air() -> None:

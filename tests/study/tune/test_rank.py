@@ -1,14 +1,26 @@
 """Points in order."""
 
+from collections.abc import Sequence
+
 import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.study.tune.rank import pareto_front_of, ranked_of, why_of
+from radiosim.study.tune import rank
+from radiosim.study.tune.rank import Aim, pareto_front_of
 from radiosim.study.tune.tune_results import Tried
 from tests.study.tune.points import BEATING, tried
 
 NEAR = (BEATING,)
+AIM = Aim(own=tried(-1))
+
+
+def ranked_of(points: Sequence[Tried]) -> list[Tried]:
+    return rank.ranked_of(points, AIM)
+
+
+def why_of(best: Tried | None, ranked: Sequence[Tried]) -> str:
+    return rank.why_of(best, ranked, AIM)
 
 
 def order(*points: Tried) -> list[float | None]:
@@ -93,7 +105,7 @@ COSTS = st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4))
 @given(st.lists(COSTS, min_size=1, max_size=25))
 def test_the_pareto_front_is_what_nothing_beats(costs: list[tuple[int, int, int]]) -> None:
     points = [
-        tried(k, margin=0.5, latency_p99_ms=a, duty_cycle=b, charge_mah_per_hour=c)
+        tried(k, margin=0.5, age_p99_ms=a, duty_cycle=b, charge_mah_per_hour=c)
         for k, (a, b, c) in enumerate(costs)
     ]
 
@@ -107,7 +119,7 @@ def test_the_pareto_front_is_what_nothing_beats(costs: list[tuple[int, int, int]
 def test_only_points_that_hold_and_were_read_are_on_the_pareto_front() -> None:
     points = [
         tried(1, margin=-0.1),
-        tried(2, margin=0.1, latency_p99_ms=None),
+        tried(2, margin=0.1, age_p99_ms=None),
         tried(3, margin=0.1),
     ]
 

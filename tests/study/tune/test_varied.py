@@ -24,7 +24,7 @@ def test_values_are_read_as_a_grid_or_a_list() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["a.b", "a=1:2", "a=2:1:1", "a=1:2:0", "a=x", "=1", "a=1:nan:1", "a=0:1e9:0.001"]
+    "text", ["a.b", "a=1:2", "a=2:1:1", "a=1:2:0", "a=?", "=1", "a=1:nan:1", "a=0:1e9:0.001"]
 )
 def test_values_that_are_none_are_refused(text: str) -> None:
     with pytest.raises(VaryError, match="--vary"):
@@ -114,3 +114,39 @@ def test_what_the_scenario_has_is_known_and_what_is_no_number_is_none() -> None:
 
     assert found[0] == 20
     assert found[1:] == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("text", "now"),
+    [
+        ("receiver.read=one,all", "all"),
+        ("transmitter.drive.pacing=timer,elapsed", "timer"),
+        ("receiver.flush_on_boot=true,false", "false"),
+        ("transmitter.drive.acknowledge=true,flag", "true"),
+        ("radio.profile=gfsk-250k,gfsk-1M", "gfsk-1M"),
+    ],
+)
+def test_keys_that_take_words_are_varied_over_words(text: str, now: str) -> None:
+    settings, points = chosen(two(), [text], None)
+
+    (setting,) = settings
+    assert setting.is_words
+    assert [(value,) for value in text.partition("=")[2].split(",")] == list(points)
+    assert values_in(two(), settings) == (now,)
+    assert setting.line(setting.values[0]) == f"{setting.key}={setting.values[0]}"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("receiver.read=one,some", "--vary: receiver.read: must be one of .*, got 'some'"),
+        ("receiver.loop_ms=1,fast", "--vary: receiver.loop_ms: must be a number >= 0, got 'fast'"),
+        ("receiver.read=1,2", "--vary: receiver.read: must be one of"),
+        ("transmitter.nosuch.period_ms=5,6", "--vary: transmitter.nosuch.layout: must be given"),
+    ],
+)
+def test_a_word_that_a_key_does_not_take_is_refused_before_anything_runs(
+    text: str, said: str
+) -> None:
+    with pytest.raises(VaryError, match=said):
+        chosen(two(), [text], None)

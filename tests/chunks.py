@@ -2,6 +2,7 @@
 
 import dataclasses
 from collections.abc import Iterator, Sequence
+from enum import Enum
 from itertools import pairwise
 from typing import Any
 
@@ -70,6 +71,8 @@ def plain(value: Any) -> Any:
     """A tally as lists and numbers, to be compared to the last bit."""
     if isinstance(value, np.ndarray):
         return value.tolist()
+    if isinstance(value, Enum):
+        return value.name
     if dataclasses.is_dataclass(value):
         return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, dict):

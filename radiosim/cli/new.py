@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from radiosim.scenario.ask import Question
 
 _COLUMNS = 80
-_INDENT = " " * 8
+_INDENT = " " * 10
 
 Answer = str | None
 
@@ -38,6 +38,7 @@ class NewOptions(Options):
         "LIST", "Pulse at which what drives stands still: 1000, 'throttle 1500', or unknown."
     )
     failsafe_ms: Answer = option("LIST", "Timeouts: 250, or 'drive 250, head none'.")
+    boot_s: Answer = option("LIST", "Seconds to boot: 1, or 'head 2, receiver 0.5'.")
     yes: bool = flag("Guess what is not said.")
     force: bool = flag("Overwrite the file.")
 
@@ -53,6 +54,7 @@ class NewOptions(Options):
             "outputs": self.outputs,
             "idle-us": self.idle_us,
             "failsafe-ms": self.failsafe_ms,
+            "boot-s": self.boot_s,
         }
         return {name: text for name, text in answers.items() if text is not None}
 

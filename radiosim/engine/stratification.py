@@ -1,4 +1,6 @@
-"""Phases at which two transmitters that drift into each other meet (rule T6).
+"""Phases at which two schedules that drift into each other meet (rule T6).
+
+Two transmitters, or a transmitter and a grid beside the link (see grids.py).
 
 Nearly equal periods, or nearly a whole multiple of one another, beat seldom and stay in each
 other's air time for long (facts 5), so that ordinary starts of a few minutes may all miss it. Every
@@ -19,7 +21,7 @@ A. Owen and Y. Zhou, JASA 95 (2000); from memory.
 
 import functools
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -125,18 +127,37 @@ def beat_of(tx: Sequence[Tx], bases_ns: Sequence[int], pair: Pair, shared_ns: in
 
     `bases_ns`: when the transmitters' programs first start; `shared_ns`: how long both run.
     """
-    long, short = sorted(pair, key=lambda i: (-period_of(tx[i]), i))
-    long_ns, short_ns = period_of(tx[long]) / 1e6, period_of(tx[short]) / 1e6
+    schedules = {
+        i: (period_of(tx[i]) / 1e6, float(bases_ns[i] + tx[i].offset_ns), tx[i].frame_ns)
+        for i in pair
+    }
+    deaf_ns = window_ns(*(tx[i] for i in pair)) - sum(tx[i].frame_ns for i in pair)
+    return beat_of_schedules(schedules, max(bases_ns[i] for i in pair), shared_ns, deaf_ns)
+
+
+Schedule = tuple[float, float, int]
+"""True period, first instant and length of what comes on a grid, ns."""
+
+
+def beat_of_schedules(
+    schedules: Mapping[int, Schedule], base_ns: int, shared_ns: int, deaf_ns: int
+) -> Beat:
+    """The beat of two schedules by their numbers.
+
+    `base_ns`: from when on both run; `shared_ns`: for how long; `deaf_ns`: how far apart they must
+    be besides.
+    """
+    long, short = sorted(schedules, key=lambda i: (-schedules[i][0], i))
+    long_ns, first_ns, long_takes_ns = schedules[long]
+    short_ns, beside_ns, short_takes_ns = schedules[short]
     swept_ns = slip_ns(long_ns, short_ns) * shared_ns / long_ns
-    deaf_ns = window_ns(tx[long], tx[short]) - tx[long].frame_ns - tx[short].frame_ns
-    first_ns, beside_ns = (bases_ns[i] + tx[i].offset_ns for i in (long, short))
-    before = max(0, math.ceil((max(bases_ns[long], bases_ns[short]) - first_ns) / long_ns))
+    before = max(0, math.ceil((base_ns - first_ns) / long_ns))
     return Beat(
         long=long,
         short=short,
         phase_ns=(first_ns + before * long_ns - beside_ns) % short_ns,
-        low_ns=-tx[long].frame_ns - deaf_ns - max(0.0, swept_ns),
-        length_ns=tx[long].frame_ns + tx[short].frame_ns + 2 * deaf_ns + abs(swept_ns),
+        low_ns=-long_takes_ns - deaf_ns - max(0.0, swept_ns),
+        length_ns=long_takes_ns + short_takes_ns + 2 * deaf_ns + abs(swept_ns),
         period_ns=short_ns,
     )
 
@@ -154,7 +175,7 @@ def _reversed_bits(count: int) -> int:
 
 def moved_offset(tx: Sequence[Tx], is_drawn: Sequence[bool], meeting: Beat, at: float) -> Pair:
     """Which transmitter's offset makes the pair meet at a place of its phases: (transmitter, offset
-    in ns).
+    in ns). `is_drawn`: of grids False.
 
     The later in the file, if its phase is drawn, so that a change of it leaves the other's as it
     was (rule T3). The offset stays within its period; a longer one is moved up to its slip beside

@@ -9,6 +9,7 @@ from radiosim.findings import (
     air_findings,
     clock_findings,
     failsafe_findings,
+    grid_findings,
     program_findings,
     unit_findings,
 )
@@ -26,6 +27,7 @@ SUSPECTS: tuple[Suspects, ...] = (
     program_findings.blocking_delay,
     program_findings.one_read_a_pass,
     program_findings.blocking_work,
+    grid_findings.beats_with_grid,
     program_findings.deaf_receiver,
     clock_findings.clocks_beat,
     clock_findings.equal_retries,
@@ -65,8 +67,9 @@ def diagnosed(
     found = examine(case, SUSPECTS, "alone")
     if not found.proved:
         return msgspec.structs.replace(summary, findings=(), cure=None)
-    proved = _looked_again(case, found)
-    joint = joint_of(case, proved, all_starts(case), workers)
+    first = joint_of(case, tuple(found.proved), worst_start(case))
+    proved = (*first.proved, *_seen_later(case, found, first))
+    joint = joint_of(case, proved, all_starts(case), workers, harmed=first.harmed)
     return msgspec.structs.replace(
         summary,
         findings=tuple(_finding(case, joint, one) for one in joint.proved),
@@ -74,15 +77,14 @@ def diagnosed(
     )
 
 
-def _looked_again(case: Case, found: Examination) -> tuple[Proved, ...]:
-    """What was proved, and what shows only in the scenario as cured, looked for once."""
-    joint = joint_of(case, tuple(found.proved), worst_start(case))
-    if joint.after is None:
-        return joint.proved
-    cured = replace(case, summary=joint.after, given=joint.lines)
+def _seen_later(case: Case, found: Examination, first: Joint) -> tuple[Proved, ...]:
+    """What shows only in the scenario as cured, looked for once."""
+    if first.after is None:
+        return ()
+    cured = replace(case, summary=first.after, given=first.lines)
     later = Examination(case=cured, known=found.known)
     look(later, SUSPECTS, "later")
-    return (*joint.proved, *later.proved)
+    return tuple(later.proved)
 
 
 def _finding(case: Case, joint: Joint, one: Proved) -> Finding:

@@ -52,13 +52,21 @@ def all_starts(case: Case) -> range:
 
 
 def joint_of(
-    case: Case, proved: tuple[Proved, ...], starts: range, workers: int | None = 1
+    case: Case,
+    proved: tuple[Proved, ...],
+    starts: range,
+    workers: int | None = 1,
+    *,
+    harmed: tuple[str, ...] = (),
 ) -> Joint:
-    """The cures of what was proved, all together, in some starts of the run."""
+    """The cures of what was proved, all together, in some starts of the run.
+
+    `harmed`: figures for which cures were taken out before.
+    """
     before = case.summary
     if len(starts) < case.summary.starts:
         before = _run_of(case, Changes(), starts, workers)
-    joint = Joint(proved=proved, before=before)
+    joint = Joint(proved=proved, before=before, harmed=harmed)
     for _ in range(MOST_TRIES):
         if not joint.lines:
             return joint

@@ -128,7 +128,7 @@ def _too_short(beats: float) -> str:
     expected = f"{beats:.2g}"
     times = "once" if expected == "1" else f"{expected} times"
     return (
-        f"too short: the transmitters' clocks drift into each other about {times} in all this "
+        f"too short: two clocks of the link drift into each other about {times} in all this "
         f"time; "
         f"to have seen it takes {BEATS_TO_HAVE_SEEN:g} times or more: longer, or "
         "more starts"

@@ -6,11 +6,14 @@ each other's air time for a while; periods further from a multiple meet all the 
 """
 
 import math
+from collections.abc import Iterator
 from itertools import combinations
 
 import msgspec
 import numpy as np
 
+from radiosim.engine.grids import can_starve, grid_pairs, grids_of, shared_with_grid
+from radiosim.engine.grids import expected_beats as beats_with_grid
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
@@ -42,7 +45,9 @@ def expected_beats(first: Tx, second: Tx, duration_ns: int) -> float:
 
 
 def seen_beats(plan: Plan) -> tuple[float, ...]:
-    """By pair of transmitters: how many of its beats this start can be expected to have seen.
+    """By pair that can meet: how many of its beats this start can be expected to have seen.
+
+    Pairs of transmitters first, then each transmitter with each grid beside the link.
 
     inf where nothing needs to be seen. Only time in which both transmitters' programs run can show
     a beat; a start that was placed on a beat has seen one."""
@@ -54,7 +59,22 @@ def seen_beats(plan: Plan) -> tuple[float, ...]:
             expected_beats(plan.tx[a], plan.tx[b], shared_ns(plan.steps, a, b, plan.until_ns)),
         )
         for a, b in pairs
-    )
+    ) + tuple(_seen_on_grids(plan))
+
+
+def _seen_on_grids(plan: Plan) -> Iterator[float]:
+    """The same by transmitter and grid beside the link."""
+    units = len(plan.tx)
+    found = grids_of(plan.rx, plan.steps, units, plan.until_ns)
+    for i, place in grid_pairs(plan.tx, found):
+        tx, grid = plan.tx[i], found[place - units]
+        if (i, place) == plan.phases.made_for:
+            yield 1.0
+        elif can_starve(plan.rx, tx, grid):
+            shared = shared_with_grid(plan.steps, i, units, grid)
+            yield beats_with_grid(tx, grid, shared)
+        else:
+            yield math.inf
 
 
 def tally_start(trace: Trace) -> StartTally:

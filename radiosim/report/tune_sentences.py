@@ -121,6 +121,9 @@ def change_text(found: Tuned, without: Tried) -> str:
     if without.worse and not found.best.worse:
         streams = tuple(dict.fromkeys(of.stream for of in without.worse))
         said.append(f"{list_text(streams)} worse")
+    for name in found.prefer:
+        age_ms = without.figures.worst.get(f"stream.{name}.age_ms.p99")
+        said.append(f"{name} age p99 {duration_text(age_ms)}")
     return ", ".join(said)
 
 

@@ -24,6 +24,7 @@ def assumed(file: ScenarioFile, scenario: Scenario, document: Document) -> tuple
         *_of_transmitters(scenario, document),
         *_of_air(scenario, document),
         *_of_receiver(scenario, document),
+        *_of_boots(scenario, document),
         *_of_outputs(file, scenario),
         *_of_failsafe(scenario),
     )
@@ -248,6 +249,13 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
         said.append("one frame read in each pass")
     if said:
         yield "receiver: " + ", ".join(said)
+
+
+def _of_boots(scenario: Scenario, document: Document) -> Iterator[str]:
+    names = _lacking(document, "transmitter", scenario.transmitter, "boot_s")
+    if "boot_s" not in _table(document, "receiver"):
+        names.append("receiver")
+    yield from _line(names, "up at once when switched on or reset (optimistic)")
 
 
 def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> ScenarioFile:

@@ -31,30 +31,31 @@ def test_a_scenario_is_written_without_questions(tmp_path: Path) -> None:
 
 def test_answers_from_a_pipe_write_a_scenario(tmp_path: Path) -> None:
     path = tmp_path / "boat.toml"
-    done = piped("boat\nhand: throttle, rudder\n50\nno\n2M\nall 2\n\n1000\n300\n", path)
+    done = piped("boat\nhand: throttle, rudder\n50\nno\n2M\nall 2\n\n1000\n300\n2\n", path)
 
     given = load(path)
     assert done.code == 0
-    assert "9 of 9  After how many milliseconds" in done.err
+    assert "10 of 10  How many seconds" in done.err
     assert "[throttle motor, rudder servo]" in done.err
     assert given.transmitter["hand"].period_ms == 50
     assert given.failsafe["hand"].timeout_ms == 300
+    assert given.transmitter["hand"].boot_s == given.receiver.boot_s == 2
     assert given.receiver.read == "all"
 
 
 def test_a_scenario_on_standard_output_stands_alone() -> None:
-    done = piped("\n" * 9, "-")
+    done = piped("\n" * 10, "-")
 
     assert done.out.startswith("# A car, driven by drive and head")
     assert parse(done.out).title == "Car"
 
 
 def test_questions_that_options_answer_are_not_asked(tmp_path: Path) -> None:
-    done = piped("\n" * 7, tmp_path / "x.toml", "--drives", "rover", "--rate", "1M")
+    done = piped("\n" * 8, tmp_path / "x.toml", "--drives", "rover", "--rate", "1M")
 
     assert done.code == 0
-    assert "1 of 9" not in done.err
-    assert "2 of 9" in done.err
+    assert "1 of 10" not in done.err
+    assert "2 of 10" in done.err
 
 
 @pytest.mark.parametrize(
@@ -107,4 +108,4 @@ def test_a_folder_that_is_not_there_is_refused_before_any_question(tmp_path: Pat
 
     assert done.code == 2
     assert "must be in a folder that exists" in done.err
-    assert "1 of 9" not in done.err
+    assert "1 of 10" not in done.err

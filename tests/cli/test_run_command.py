@@ -6,8 +6,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from radiosim.cli import run
+from radiosim.scenario import load
+from radiosim.scenario.edited import edited
 from tests.cli.typed import tiny, typed
 
 FAILS = '[[requirement]]\nfigure = "stream.drive.update_rate_hz"\nat_least = 1000\n'
@@ -353,3 +356,62 @@ def test_a_plain_run_draws_nothing(tmp_path: Path) -> None:
 
     assert done.returncode in (0, 1), done.stderr
     assert "AssertionError" not in done.stderr
+
+
+def test_the_cure_is_written_into_the_scenario_with_its_comments(tmp_path: Path) -> None:
+    scenario, target = tiny(tmp_path, "# kept\n"), tmp_path / "cured.toml"
+    done = typed("run", scenario, "--set", "starts=1", "--write", target, "--json", "-")
+    cure = json.loads(done.out)["cure"]
+
+    assert "wrote" in done.err
+    assert cure["set"]
+    assert "# kept" in target.read_text(encoding="utf-8")
+    # What --set said is in it too.
+    lines = ["starts=1", *cure["set"]]
+    assert replace(load(target), name="tiny") == load(scenario, lines)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--write", "{}/tiny.toml"], "--write: must not be the scenario itself"),
+        (["--write", "-"], "--write: must be a name, got -"),
+        (["--write", "{}/x", "--page", "{}/x"], "must be different files"),
+        (["--write", "{}/none/x"], "must be in a folder that exists"),
+    ],
+)
+def test_a_target_of_the_cure_is_judged_before_anything_runs(
+    tmp_path: Path, words: list[str], said: str
+) -> None:
+    scenario = tiny(tmp_path)
+    before = scenario.read_text(encoding="utf-8")
+    done = typed("run", scenario, *(word.format(tmp_path) for word in words))
+
+    assert done.code == 2
+    assert said in done.err
+    assert scenario.read_text(encoding="utf-8") == before
+
+
+def test_a_scenario_that_reads_files_is_cured_beside_them(tmp_path: Path) -> None:
+    (tmp_path / "stick.csv").write_text("t_s,value\n0,0\n1,1\n", encoding="utf-8")
+    line = "transmitter.drive.signals.spare_1={kind='csv', file='stick.csv'}"
+    scenario = tiny(tmp_path)
+    text = edited(scenario.read_text(encoding="utf-8"), (line,))
+    scenario.write_text(text, encoding="utf-8")
+    (tmp_path / "other").mkdir()
+    refused = typed("run", scenario, "--write", tmp_path / "other" / "cured.toml")
+    done = typed("run", scenario, "--write", tmp_path / "cured.toml")
+
+    assert refused.code == 2
+    assert "--write: must be in the scenario's own folder" in refused.err
+    assert done.code in (0, 1)
+
+
+def test_a_cured_scenario_has_nothing_left_to_cure(tmp_path: Path) -> None:
+    scenario, cured, again = tiny(tmp_path), tmp_path / "cured.toml", tmp_path / "again.toml"
+    typed("run", scenario, "--write", cured)
+    done = typed("run", cured, "--write", again)
+
+    assert "Change    nothing found" in done.out
+    assert "no cure was found" in done.err
+    assert not again.exists()

@@ -77,7 +77,7 @@ def test_a_run_too_short_to_have_seen_a_meeting_passes_nothing() -> None:
     assert found.ok is None
     assert found.measured == 150.0
     assert found.why.startswith(
-        "too short: the transmitters' clocks drift into each other about 3 times"
+        "too short: two clocks of the link drift into each other about 3 times"
     )
 
 

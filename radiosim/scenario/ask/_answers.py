@@ -16,7 +16,7 @@ MIDDLE_US = 1500.0
 _TWO_WAY_US = 150.0
 """A controller that runs both ways stands still within so much of the middle (no source)."""
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]{0,29}")
-_UNITS = re.compile(r"(?<![\w.])([+-]?\d[\d.eE+-]*)\s*[mu]s\b", re.IGNORECASE)
+_UNITS = re.compile(r"(?<![\w.])([+-]?\d[\d.eE+-]*)\s*[mu]?s\b", re.IGNORECASE)
 """A number with its unit behind it; never the end of a name."""
 _RESERVED = ("receiver", "air")
 MOST_BYTES = 32
@@ -47,6 +47,8 @@ class Answers:
     """Control that drives by pulses → the pulse at which it stands still; None: not known."""
     failsafe_ms: Mapping[str, float | None] = field(default_factory=dict)
     """Transmitter → timeout; None: no failsafe."""
+    boot_s: Mapping[str, float] = field(default_factory=dict)
+    """Unit → from its power-on until it sends, or reads."""
     given: frozenset[str] = frozenset()
     """Questions whose answer the builder gave; the others' are guesses."""
 
@@ -142,7 +144,7 @@ def _check_name(name: str, taken: Iterable[str]) -> None:
 def by_name(text: str, names: tuple[str, ...], others: Mapping[str, str]) -> dict[str, str]:
     """A word for each name: one for all, one each in order, or `NAME WORD, NAME WORD`.
 
-    In the last form names that are left out keep the word of `others`. `ms` or `us`
+    In the last form names that are left out keep the word of `others`. `ms`, `us` or `s`
     behind a number may be said.
     """
     plain = _UNITS.sub(r"\1", text)

@@ -28,6 +28,11 @@ RATES = {"250k": "gfsk-250k", "1M": "gfsk-1M", "2M": "gfsk-2M"}
 READS = ("one", "all", "newest", "interrupt")
 _USUAL_PERIOD_MS = 20
 _SLOW_PASS_MS = 5
+_RECEIVER = "receiver"
+USUAL_BOOT_S = 1.0
+"""A boot loader that waits for an upload, and a radio that is set up (facts 9: common practice)."""
+_LONGEST_BOOT_S = 30.0
+"""Longer than anybody waits before switching on again; the fault comes later than that."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +119,14 @@ def _failsafe(answers: Answers, text: str) -> Answers:
     return replace(answers, failsafe_ms=timeouts)
 
 
+def _boot(answers: Answers, text: str) -> Answers:
+    units = (*answers.controls, _RECEIVER)
+    said = by_name(text, units, dict.fromkeys(units, f"{USUAL_BOOT_S:g}"))
+    return replace(
+        answers, boot_s={n: number(word, 0, _LONGEST_BOOT_S) for n, word in said.items()}
+    )
+
+
 def _joined(words: Mapping[str, str]) -> str:
     return ", ".join(f"{name} {word}" for name, word in words.items())
 
@@ -186,6 +199,14 @@ QUESTIONS: tuple[Question, ...] = (
         "moves? (one for all, or NAME MS, ...; none: the program has no failsafe)",
         suggest=lambda answers: f"{VEHICLES[answers.drives].timeout_ms:g}",
         read=_failsafe,
+    ),
+    Question(
+        name="boot-s",
+        text="How many seconds after it is switched on, or reset, does each transmitter send, and "
+        f"does the receiver's loop run? (one for all, or NAME S, ..., {_RECEIVER} S - boot loader, "
+        "sensor calibration and all)",
+        suggest=lambda _: f"{USUAL_BOOT_S:g}",
+        read=_boot,
     ),
 )
 

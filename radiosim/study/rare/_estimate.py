@@ -68,7 +68,7 @@ def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:
     beats = min((sum(pair) for pair in _by_pair(groups)), default=math.inf)
     if beats < BEATS_TO_HAVE_SEEN:
         yield (
-            f"the transmitters' clocks beat so rarely that the starts can have seen {beats:.2g} "
+            f"two clocks of the link beat so rarely that the starts can have seen {beats:.2g} "
             f"beats in all; it takes {BEATS_TO_HAVE_SEEN:g} or more"
         )
     if starts < STARTS:

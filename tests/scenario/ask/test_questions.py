@@ -38,9 +38,10 @@ def test_every_question_is_asked_with_what_is_known_by_then() -> None:
     assert [name for _, name, _ in asked] == [
         q.name for q in QUESTIONS if q.name not in ("rate", "idle-us")
     ]
-    assert asked[-2:] == [
+    assert asked[-3:] == [
         (7, "outputs", "rudder servo, lamp switch"),
         (9, "failsafe-ms", f"{VEHICLES['boat'].timeout_ms:g}"),
+        (10, "boot-s", "1"),
     ]
 
 
@@ -117,3 +118,14 @@ def test_an_option_that_cannot_be_used_is_refused(name: str, text: str, problem:
 
     assert problem in str(raised.value)
     assert str(raised.value).startswith(f"--{name}: ")
+
+
+def test_boots_are_asked_of_every_unit_and_never_guessed_as_nothing() -> None:
+    assert answered({}).boot_s == {"drive": 1, "head": 1, "receiver": 1}
+    assert answered({"boot-s": "head 2.5 s, receiver 0.2"}).boot_s == {
+        "drive": 1,
+        "head": 2.5,
+        "receiver": 0.2,
+    }
+    with pytest.raises(AnswerError, match="--boot-s: must be a number from 0 to 30, got '31'"):
+        answered({"boot-s": "31"})

@@ -69,6 +69,7 @@ def said(draw: st.DrawFn) -> dict[str, str]:
         "outputs": ", ".join(f"{c} {draw(st.sampled_from(KINDS))}" for c in controls),
         "idle-us": draw(st.sampled_from(["unknown", "1000", "1500", "1960.5", "2000", "800"])),
         "failsafe-ms": ", ".join(f"{name} {draw(timeout)}" for name in names),
+        "boot-s": ", ".join(f"{name} {draw(st.floats(0, 30))!r}" for name in (*names, "receiver")),
     }
 
 

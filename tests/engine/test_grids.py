@@ -1,0 +1,141 @@
+"""Beats of a transmitter with deaf spans, and with bursts that come on a grid."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from radiosim.engine.plan import make_plan
+from radiosim.engine.simulate import simulate
+from radiosim.engine.stratification import EVERY
+from radiosim.measure.start import seen_beats
+from radiosim.scenario import Scenario, parse
+from radiosim.study.starts import simulate_starts
+from radiosim.trace import COLLISION, DEAF
+from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
+
+DEAF_SPANS = """
+duration_s = 20
+radio.profile = "gfsk-1M"
+air.loss = 0.0
+transmitter.drive = { period_ms = 20, payload_bytes = 8, acknowledge = false, clock_ppm = 12 }
+receiver = { read = "all", clock_ppm = -8, deaf = [{ every_ms = 20, for_ms = 1 }] }
+"""
+BEACONS = """
+duration_s = 20
+radio = { profile = "gfsk-1M", channel = 72 }
+transmitter.drive = { period_ms = 20, payload_bytes = 8, acknowledge = false, clock_ppm = 12 }
+receiver.read = "all"
+air.range.distance_m = 10
+
+[interferer.hall]
+kind = "bursts"
+channel_mhz = 2472
+duty = 0
+power_dbm_at_receiver = -40
+beacon_every_ms = 20
+beacon_ms = 1
+"""
+
+
+def with_keys(text: str, *overrides: str) -> Scenario:
+    return parse(text, overrides=overrides)
+
+
+def lost(scenario: Scenario, start: int) -> int:
+    fates = simulate(scenario, start=start).attempts["fate"]
+    return int(((fates == DEAF) | (fates == COLLISION)).sum())
+
+
+@pytest.mark.parametrize("text", [DEAF_SPANS, BEACONS])
+@pytest.mark.parametrize(
+    "overrides",
+    [
+        (),
+        ("transmitter.drive.period_ms=40",),
+        ("transmitter.drive.prepare_us=900",),
+        ("transmitter.drive.start_s=4",),
+        ("transmitter.drive.period_ms=19.999",),
+    ],
+)
+def test_every_third_start_meets_the_grid(text: str, overrides: tuple[str, ...]) -> None:
+    scenario = with_keys(text, *overrides)
+
+    for start in range(0, 30, EVERY):
+        assert make_plan(scenario, start).phases.made_for == (0, 1)
+        assert lost(scenario, start) > 0
+
+
+def test_a_grid_with_a_fixed_offset_is_met_too() -> None:
+    scenario = with_keys(DEAF_SPANS, "receiver.deaf[0].offset_ms=3", "receiver.boot_s=0.5")
+
+    for start in range(0, 15, EVERY):
+        assert lost(scenario, start) > 0
+
+
+@pytest.mark.parametrize("text", [DEAF_SPANS, BEACONS])
+def test_ordinary_starts_are_drawn_as_ever(text: str) -> None:
+    plain = with_keys(text, "transmitter.drive.offset_ms=3")
+    for start in (1, 2, 4, 5):
+        made = make_plan(with_keys(text), start)
+
+        assert made.phases.made_for is None
+        assert made.rx == make_plan(plain, start).rx
+
+
+@pytest.mark.parametrize(
+    ("text", "override"),
+    [
+        (DEAF_SPANS, "transmitter.drive.period_ms=23"),
+        (DEAF_SPANS, "transmitter.drive.period_ms=10"),
+        (DEAF_SPANS, "transmitter.drive.pacing='elapsed'"),
+        (DEAF_SPANS, "transmitter.drive.jitter_ms=12"),
+        (DEAF_SPANS, "transmitter.drive.acknowledge=true"),
+        (DEAF_SPANS, "transmitter.drive.offset_ms=3"),
+        (BEACONS, "interferer.hall.power_dbm_at_receiver=-120"),
+        (BEACONS, "interferer.hall.channel_mhz=2410"),
+        (BEACONS, "interferer.hall.beacon_every_ms=102.4"),
+    ],
+)
+def test_grids_that_starve_nobody_get_no_help(text: str, override: str) -> None:
+    for start in range(6):
+        assert make_plan(with_keys(text, override), start).phases.made_for is None
+
+
+@pytest.mark.parametrize("text", [DEAF_SPANS, BEACONS])
+def test_averages_are_those_of_ordinary_starts(text: str) -> None:
+    """Over random phase a frame of length a meets a span of length b with chance (a + b) / T.
+
+    Source: two periodic schedules, as of two transmitters (facts 5)."""
+    scenario = with_keys(text, "duration_s=10")
+    found = simulate_starts(scenario, count=150).figures.stream["drive"]
+    frame_ns = make_plan(scenario, 1).tx[0].frame_ns
+    expected = 1 - (frame_ns + 1_000_000) / 20_000_000
+
+    assert isinstance(found.delivery_ratio_ci95, tuple)
+    assert found.delivery_ratio is not None
+    half = (found.delivery_ratio_ci95[1] - found.delivery_ratio_ci95[0]) / 2
+    # The receiver boots for the first 0.1 s of 10, which takes one value in a hundred.
+    assert found.delivery_ratio == pytest.approx(expected, abs=4 / 1.96 * half + 0.015)
+    assert found.read / found.sampled < expected - 0.1
+
+
+@pytest.mark.parametrize("text", [DEAF_SPANS, BEACONS])
+def test_few_starts_without_a_beat_judge_nothing(text: str) -> None:
+    asked = "requirement=[{figure='stream.drive.gap_ms.max', at_most=400}]"
+    scenario = with_keys(text, asked, "transmitter.drive.offset_ms='drawn'")
+    quiet = next(start for start in range(1, 50) if start % EVERY and not lost(scenario, start))
+
+    found = simulate_starts(scenario, first=quiet, count=1)
+
+    assert found.requirements[0].ok is None
+    assert found.requirements[0].why.startswith("too short: two clocks of the link")
+
+
+@given(scenario=scenarios, start=st.integers(0, 1000))
+@examples(60)
+def test_every_start_of_a_scenario_knows_the_same_pairs(scenario: Scenario, start: int) -> None:
+    one, other = make_plan(scenario, start), make_plan(scenario, start + 1)
+
+    assert len(one.phases.densities) == len(other.phases.densities)
+    assert len(seen_beats(one)) == len(seen_beats(other))

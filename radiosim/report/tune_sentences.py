@@ -134,8 +134,8 @@ def tie_sentences(found: Tuned) -> Iterator[str]:
         many = counted(found.recommended.ties, "other point")
         are = "is" if found.recommended.ties == 1 else "are"
         yield (
-            f"A TIE: {many} {are} as good, to 1 % of a limit. This one leaves as it is whatever "
-            "makes no difference."
+            f"A TIE: {many} {are} as good, to 1 %. This one leaves as it is whatever makes no "
+            "difference."
         )
 
 

@@ -7,7 +7,7 @@ from radiosim.chance import CLOCK, PHASE, Key, draw_below, key_of
 from radiosim.engine.plan_rows import GRID, POISSON, STEADY, Emitter
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.radio.air_frame import bits_ns, frame_bits
-from radiosim.radio.bit_errors import interference_weight
+from radiosim.radio.bit_errors import interference_weight, network_weight
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.air_tables import Interferer
 from radiosim.units import dbm_to_mw, ns_from_ms, ns_from_s, ns_from_us
@@ -33,7 +33,8 @@ def emitters_of(
     width_mhz = interferer.width_mhz or (
         _BURSTS_WIDTH_MHZ if interferer.kind == "bursts" else profile.bandwidth_mhz
     )
-    weight = interference_weight(profile, own_mhz, interferer.channel_mhz, width_mhz)
+    weigh = network_weight if interferer.kind == "bursts" else interference_weight
+    weight = weigh(profile, own_mhz, interferer.channel_mhz, width_mhz)
     elsewhere_dbm = interferer.power_dbm_at_transmitters
     if elsewhere_dbm is None:
         elsewhere_dbm = interferer.power_dbm_at_receiver

@@ -389,12 +389,6 @@ class Summary(RunResults, frozen=True, kw_only=True):
         which = counted(self.starts, "start") if self.start is None else f"start {self.start}"
         return f"Summary({self.scenario!r}, {which} of {self.duration_s:g} s, {streams})"
 
-    def _repr_html_(self) -> str:
-        """What a notebook shows of it."""
-        from radiosim.report.run import summary_html  # noqa: PLC0415 - for notebooks alone
-
-        return summary_html(self)
-
     def results(self) -> RunResults:
         """The same without the curves."""
         return RunResults(

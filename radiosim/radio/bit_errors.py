@@ -8,6 +8,8 @@ Elliott, BSTJ 42, 1963 (in steps; restated); in continuous time derived from the
 """
 
 import math
+from functools import cache
+from itertools import pairwise
 
 from radiosim.marks import rule
 from radiosim.radio.profiles import Profile
@@ -90,11 +92,15 @@ def interference_weight(
     One no wider than our own radios counts by the rejection at its offset. The power of a wider
     one is spread evenly: what falls into our bandwidth counts as co-channel, and each part beyond
     as a transmitter like ours whose nearest edge it is. So one exactly as wide as ours, at the
-    offsets of the table, counts by the table both ways. Derived; network transmitters are flat to a
-    few dB."""
-    offset_mhz, half_mhz = abs(other_mhz - own_mhz), profile.bandwidth_mhz / 2
+    offsets of the table, counts by the table both ways. Derived."""
+    offset_mhz = abs(other_mhz - own_mhz)
     if other_width_mhz <= profile.bandwidth_mhz:
         return cochannel_weight(rejection_db(profile, offset_mhz))
+    return _flat_weight(profile, offset_mhz, other_width_mhz)
+
+
+def _flat_weight(profile: Profile, offset_mhz: float, other_width_mhz: float) -> float:
+    half_mhz = profile.bandwidth_mhz / 2
     low_mhz, high_mhz = offset_mhz - other_width_mhz / 2, offset_mhz + other_width_mhz / 2
     rows = [(max(half_mhz, mhz - half_mhz), db) for mhz, db in sorted(profile.rejection_db)]
     inner_mhz = [0.0, *(mhz for mhz, _ in rows)]
@@ -107,6 +113,44 @@ def interference_weight(
         on_both_sides_mhz += _overlap(low_mhz, high_mhz, -outer, -inner)
         weighed_mhz += on_both_sides_mhz * cochannel_weight(db)
     return weighed_mhz / other_width_mhz
+
+
+NETWORK_SKIRTS = ((0.9, 0.0), (1.1, -20.0), (2.0, -28.0), (3.0, -40.0))
+"""What a network may send beside its channel: (half widths from its centre, dB below its middle),
+straight in between, the last for all further (IEEE 802.11, transmit spectrum mask of 20 MHz: 0 dBr
+to 9 MHz, -20 at 11, -28 at 20, -40 at 30; from memory). A limit, which many stay below."""
+_REACH = 4.0
+"""Half widths beyond which nothing is counted."""
+_SLICES = 160
+
+
+@cache
+def network_weight(
+    profile: Profile, own_mhz: float, other_mhz: float, other_width_mhz: float
+) -> float:
+    """How many times its power a network counts as noise, its skirts counted; centres and width in
+    MHz.
+
+    Its spectrum is cut into slices, each as flat as `interference_weight` takes it.
+    """
+    half_mhz, step = other_width_mhz / 2, 2 * _REACH / _SLICES
+    places = [-_REACH + (k + 0.5) * step for k in range(_SLICES)]
+    powers = [db_to_ratio(skirt_db(abs(place))) for place in places]
+    weighed = sum(
+        power * _flat_weight(profile, abs(other_mhz + place * half_mhz - own_mhz), step * half_mhz)
+        for place, power in zip(places, powers, strict=True)
+    )
+    return weighed / sum(powers)
+
+
+def skirt_db(half_widths: float) -> float:
+    """How far below its middle a network's spectrum may be so far from its centre, dB."""
+    for (near, near_db), (far, far_db) in pairwise(NETWORK_SKIRTS):
+        if half_widths <= near:
+            return near_db
+        if half_widths <= far:
+            return near_db + (half_widths - near) / (far - near) * (far_db - near_db)
+    return NETWORK_SKIRTS[-1][1]
 
 
 def _overlap(low: float, high: float, inner: float, outer: float) -> float:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import compress
+from shlex import quote
 from typing import Any
 
 from msgspec.structs import replace
@@ -137,6 +138,7 @@ def _how(step: Step) -> Iterator[Sentence]:
     for lead, text in (("do", step.do), ("measure", step.measure), ("if not", step.if_not)):
         if text:
             yield Sentence(lead=lead, text=text)
+    yield from (Sentence(text=f"--set {quote(line)}", form="code") for line in step.settings)
 
 
 def reached_text(steps: Sequence[Step]) -> str:

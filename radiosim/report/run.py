@@ -30,7 +30,6 @@ from radiosim.report.run_tables import (
     requirement_table,
     stream_table,
 )
-from radiosim.results.cell_html import notebook_html
 from radiosim.results.document import Figure, Origin, Report, Section, Sentence
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
@@ -253,23 +252,4 @@ def _wanted(summary: Summary, scenario: Scenario) -> Iterator[Section]:
             f"What a builder usually wants; {held}{fails}:",
             *(Sentence(text=line_to_paste(line), form="code") for line in wanted_lines(scenario)),
         ),
-    )
-
-
-def summary_html(summary: Summary) -> str:
-    """Streams, requirements and findings; a summary alone has no scenario to judge more by."""
-    return notebook_html(
-        Report(
-            title=title_of(summary),
-            subject="A simulated radio control link",
-            done=f"{amount(summary)} (seed {summary.seed})",
-            verdict=held_text(summary),
-            sections=(
-                *finding_sections(summary),
-                Section(tables=(stream_table(summary, None),)),
-                Section(tables=(requirement_table(summary),)),
-            ),
-            data=summary.results(),
-            origin=Origin(command="", seed=summary.seed, version=summary.version),
-        )
     )

@@ -81,8 +81,8 @@ def _sections(found: Tuned) -> Iterator[Section]:
     if mapped is not None:
         yield Section(heading=mapped.title, figures=(mapped,))
         yield Section(sentences=tuple(periods.letters_texts(found)), where="terminal")
-    else:
-        yield Section(heading="Where the link breaks", sentences=tuple(no_map_texts(found)))
+    elif texts := tuple(no_map_texts(found)):
+        yield Section(heading="Where the link breaks", sentences=texts)
     yield from _closed_forms(found)
     costs = pareto_front.figure(found)
     if costs is not None:

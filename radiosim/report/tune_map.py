@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from radiosim.results.document import Sentence
 from radiosim.results.formats import fmt_exact
 from radiosim.study.tune import point as cause
 from radiosim.study.tune.influence import is_grid
@@ -82,7 +83,7 @@ def _is_scattered(found: Tuned) -> bool:
     return len(found.settings) > 2 and not is_grid([point.values for point in found.points])
 
 
-def no_map_texts(found: Tuned) -> Iterator[str]:
+def no_map_texts(found: Tuned) -> Iterator[str | Sentence]:
     """Why there is no map, and what would make one; nothing if two settings were not tried."""
     telling = _telling(found)
     if not found.influence or len(found.settings) < 2:
@@ -92,11 +93,12 @@ def no_map_texts(found: Tuned) -> Iterator[str]:
         yield f"No map: {said}."
         return
     two = [found.settings[k] for k in sorted(telling[:2])]
-    lines = " ".join(f"--vary {_range_text(setting)}" for setting in two)
     yield (
         f"No map: {len(found.points)} points lie scattered over {len(found.settings)} settings. "
-        f"For one over the two that explain most, with what was recommended set: {lines}"
+        "For one over the two that explain most, with what was recommended set:"
     )
+    for setting in two:
+        yield Sentence(text=f"--vary {_range_text(setting)}", form="code")
 
 
 MOST_TRIED = 12

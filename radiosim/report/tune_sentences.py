@@ -121,6 +121,9 @@ def change_text(found: Tuned, without: Tried) -> str:
     if without.worse and not found.best.worse:
         streams = tuple(dict.fromkeys(of.stream for of in without.worse))
         said.append(f"{list_text(streams)} worse")
+    for name in found.prefer:
+        age_ms = without.figures.worst.get(f"stream.{name}.age_ms.p99")
+        said.append(f"{name} age p99 {duration_text(age_ms)}")
     return ", ".join(said)
 
 
@@ -131,8 +134,8 @@ def tie_sentences(found: Tuned) -> Iterator[str]:
         many = counted(found.recommended.ties, "other point")
         are = "is" if found.recommended.ties == 1 else "are"
         yield (
-            f"A TIE: {many} {are} as good, to 1 % of a limit. This one leaves as it is whatever "
-            "makes no difference."
+            f"A TIE: {many} {are} as good, to 1 %. This one leaves as it is whatever makes no "
+            "difference."
         )
 
 

@@ -195,7 +195,7 @@ def text_of(names: tuple[str, ...]) -> str:
 
 
 @given(scenarios)
-@examples(150, deadline=None)
+@examples(80, deadline=None)
 def test_what_is_said_of_faults_is_what_random_traces_show(given: Scenario) -> None:
     check_what_is_said(given)
 

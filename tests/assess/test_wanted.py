@@ -16,7 +16,7 @@ from tests.report.printing import TINY, flat, printed, simulated
 
 
 @given(scenarios)
-@examples(60, deadline=None)
+@examples(25, deadline=None)
 def test_offered_requirements_are_accepted_and_hold_as_said(given_one: Scenario) -> None:
     plain = replace(given_one, requirement=())
     tallies = [tally_start(simulate(plain, start=start)) for start in range(2)]

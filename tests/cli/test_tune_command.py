@@ -229,3 +229,27 @@ def test_no_file_that_is_written_may_be_the_scenario_or_another_of_them(tmp_path
         assert (done.code, what in done.err) == (2, True)
     assert scenario.read_text(encoding="utf-8") == text
     assert not alike.exists()
+
+
+def test_a_stream_that_comes_first_must_be_one(tmp_path: Path) -> None:
+    done = typed("tune", tiny(tmp_path, SECOND), *VARY, "--prefer", "arm")
+
+    assert done.code == 2
+    assert "--prefer: must be a stream, one of drive, head, got 'arm'" in " ".join(done.err.split())
+
+
+def test_words_are_varied_and_stand_in_every_table(tmp_path: Path) -> None:
+    folder = tmp_path / "csv"
+    vary = ("--vary", "receiver.read=one,all", "--vary", "transmitter.drive.acknowledge=true,flag")
+    asked = ("--workers", 1, "--csv", folder, "--json", tmp_path / "tuned.json")
+    done = typed("tune", tiny(tmp_path), *vary, *asked)
+    told = json.loads((tmp_path / "tuned.json").read_text(encoding="utf-8"))
+    rows = (folder / "points.csv").read_text(encoding="utf-8").splitlines()
+
+    assert done.code == 0
+    assert [setting["values"] for setting in told["settings"]] == [["one", "all"], ["true", "flag"]]
+    assert {tuple(point["values"]) for point in told["points"]} == {
+        (read, acknowledge) for read in ("one", "all") for acknowledge in ("true", "flag")
+    }
+    assert sum(",one," in row for row in rows) >= 2
+    assert max(map(len, done.out.splitlines())) <= 80

@@ -12,7 +12,7 @@ from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import summary_of
 from tests.findings.cases import scenario_with
 
-TIMEOUTS_MS = (60, 250, 400, 500, 700, 1500)
+TIMEOUTS_MS = (60, 250, 500, 1500)
 STICKS = (
     'kind="constant",value=0.0',
     'kind="constant",value=1.0',
@@ -39,7 +39,7 @@ def lurch_us(timeout_ms: float, stick: str, start: int) -> float | None:
 
 @pytest.mark.parametrize("stick", STICKS)
 def test_a_lurch_depends_on_no_timeout_no_stick_and_no_start(stick: str) -> None:
-    found = {lurch_us(ms, stick, start) for ms, start in product(TIMEOUTS_MS, (0, 3, 17))}
+    found = {lurch_us(ms, stick, start) for ms, start in product(TIMEOUTS_MS, (0, 17))}
 
     # From 1500 us to the end of 1000 to 2000, whatever the stick does in the scenario.
     assert found == {500.0}

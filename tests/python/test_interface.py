@@ -192,12 +192,11 @@ def test_a_drill_is_that_of_the_command() -> None:
 
 
 def test_a_tuning_is_that_of_the_command() -> None:
-    vary = "transmitter.drive.period_ms=20,30"
-    result = radiosim.tune("smallest", vary=[vary], starts=1, duration_s=2, workers=WORKERS)
+    vary, more = "transmitter.drive.period_ms=20,30", {"starts": 1, "duration_s": 2}
+    result = radiosim.tune("smallest", vary=[vary], prefer=["drive"], workers=WORKERS, **more)
+    asked = ("--vary", vary, "--prefer", "drive", "--starts", "1", "--duration-s", "2")
 
-    assert same_as_command(
-        result, "tune", "smallest", "--vary", vary, "--starts", "1", "--duration-s", "2"
-    )
+    assert same_as_command(result, "tune", "smallest", *asked)
     assert result.tables()
 
 
@@ -241,6 +240,7 @@ def test_a_comparison_of_layouts_is_that_of_the_command(tmp_path: Path) -> None:
         (lambda: radiosim.drill("smallest", skip=["rust"]), "skip: must be one of power_off"),
         (lambda: radiosim.drill("smallest", reaction_ms=0), "reaction_ms: must be a number > 0"),
         (lambda: radiosim.tune("smallest", starts=0), "starts: must be a whole number >= 1"),
+        (lambda: radiosim.tune("smallest", prefer=["x"]), "prefer: must be a stream, one of drive"),
         (lambda: radiosim.tune("smallest", narrow="x"), "narrow: must be FIGURE=WIDTH"),
         (lambda: radiosim.bench_test("smallest", starts=2), "starts, minutes: must be >= 3"),
         (lambda: radiosim.run("smalest"), "smalest: must be a scenario file"),

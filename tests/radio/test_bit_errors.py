@@ -18,6 +18,7 @@ from radiosim.radio.bit_errors import (
     hazard_per_bit,
     interference_weight,
     mean_loss,
+    network_weight,
     noise_mw,
     rejection_db,
     share_bad,
@@ -25,6 +26,7 @@ from radiosim.radio.bit_errors import (
 )
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.units import db_to_ratio, dbm_to_mw
+from tests.examples import examples
 
 ratios = st.floats(0, 200)
 lengths = st.integers(1, 3000)
@@ -173,6 +175,37 @@ def test_of_a_wide_transmitter_the_share_in_our_band_counts() -> None:
 
     assert weight == pytest.approx(cochannel_weight(12.0) / 20)
     assert interference_weight(profile, 2440.0, 2450.0, 20.0) == pytest.approx(weight / 2)
+
+
+def test_a_network_counts_beside_its_channel_by_its_skirts() -> None:
+    """Where nothing but what falls into our megahertz counts, the weight is the spectrum."""
+    profile = dataclasses.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
+    middle = network_weight(profile, 2440.0, 2440.0, 20.0)
+
+    for offset_mhz, db in ((0, 0), (8, 0), (11, -20), (20, -28), (30, -40), (35, -40)):
+        found = network_weight(profile, 2440.0, 2440.0 + offset_mhz, 20.0) / middle
+        assert 10 * math.log10(found) == pytest.approx(db, abs=1.5)
+    assert network_weight(profile, 2440.0, 2490.0, 20.0) < 1e-9 * middle
+
+
+def test_in_the_middle_of_its_channel_a_network_counts_nearly_as_one_without_skirts() -> None:
+    profile = dataclasses.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
+    flat = interference_weight(profile, 2440.0, 2440.0, 20.0)
+
+    assert network_weight(profile, 2440.0, 2440.0, 20.0) == pytest.approx(flat, rel=0.07)
+
+
+@given(profiles, st.floats(-100, 100), st.floats(5, 40))
+@examples(25)
+def test_a_network_further_off_counts_no_more(
+    profile: Profile, offset_mhz: float, width_mhz: float
+) -> None:
+    above = network_weight(profile, 2440.0, 2440.0 + offset_mhz, width_mhz)
+    below = network_weight(profile, 2440.0, 2440.0 - offset_mhz, width_mhz)
+    further = network_weight(profile, 2440.0, 2441.0 + abs(offset_mhz), width_mhz)
+
+    assert above == pytest.approx(below, rel=1e-9)
+    assert further <= above * (1 + 1e-6)
 
 
 def test_without_a_table_every_channel_is_ours() -> None:

@@ -114,7 +114,8 @@ def test_a_map_is_drawn_over_settings_that_explain_something_and_never_over_scat
         assert set(shown) <= set(telling)
         least = min(shares[k] for k in shown)
         assert all(shares[k] <= least for k in set(telling) - set(shown))
-    said = " ".join(no_map_texts(found)) if shown is None else ""
+    sentences = no_map_texts(found) if shown is None else ()
+    said = " ".join(of if isinstance(of, str) else of.text for of in sentences)
     assert bool(said) == (shown is None and len(shares) >= 2)
     if len(telling) >= 2 and shown is None:
         pairs = [

@@ -1,6 +1,7 @@
 """Figure: when do the clocks beat; offset between the frames of two transmitters, with its
 losses."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -50,8 +51,11 @@ class BeatsData:
     """All attempts of both that overlapped and a collision took in the span, retries included."""
     overlap_ms: float
     """Frames whose offsets are smaller than this are on the air together."""
+    lost_running: int
+    """Most first attempts of the second in a row, in the span, that a collision took."""
     together_s: float
-    """The longest time in which frame after frame overlapped."""
+    """The longest time in the span in which each first attempt of the second overlapped one of the
+    first's."""
     within_ms: float
     """A frame is shown if one of the first transmitter's is no further away."""
     left_out: int
@@ -79,6 +83,7 @@ def beats_data(trace: Trace) -> BeatsData | None:
     within_ns = _within_ns(trace, pair, (a["start_ns"], b["start_ns"]))
     is_in = (at_s >= low) & (at_s <= high)
     is_alone = is_in & (np.abs(offsets) > within_ns)
+    in_span = np.flatnonzero(is_in)
     is_in &= ~is_alone
     overlap_ns = (
         int(np.median(a["end_ns"] - a["start_ns"]) + np.median(b["end_ns"] - b["start_ns"])) // 2
@@ -98,7 +103,8 @@ def beats_data(trace: Trace) -> BeatsData | None:
         lost_offset_ms=_rounded(offsets[lost] / 1e6),
         lost=int(np.count_nonzero((clashes >= low * 1e9) & (clashes <= high * 1e9))),
         overlap_ms=overlap_ns / 1e6,
-        together_s=_longest(np.abs(offsets) < overlap_ns, at_s),
+        lost_running=max((n for _, n in _runs(b["fate"][in_span] == Fate.COLLISION)), default=0),
+        together_s=_longest(_overlap(b, a)[in_span], at_s[in_span]),
         within_ms=within_ns / 1e6,
         left_out=int(np.count_nonzero(is_alone)),
     )
@@ -123,14 +129,18 @@ def _clashes(attempts: Table, first: int, second: int) -> Times:
 def _met(mine: Table, others: Table) -> Times:
     """Starts of those lost to a collision that overlap an attempt of the others, which rise."""
     lost = mine[mine["fate"] == Fate.COLLISION]
-    if not len(others):
-        return np.zeros(0, np.int64)
-    # One transmitter's attempts never overlap: the first that is not over yet decides.
-    k = np.searchsorted(others["end_ns"], lost["start_ns"], side="right")
-    is_met = k < len(others)
-    is_met &= others["start_ns"][np.minimum(k, len(others) - 1)] < lost["end_ns"]
-    starts: Times = lost["start_ns"][is_met]
+    starts: Times = lost["start_ns"][_overlap(lost, others)]
     return starts
+
+
+def _overlap(mine: Table, others: Table) -> npt.NDArray[np.bool_]:
+    """Which of some attempts overlap one of the others, which rise."""
+    if not len(others):
+        return np.zeros(len(mine), np.bool_)
+    # One transmitter's attempts never overlap: the first that is not over yet decides.
+    k = np.searchsorted(others["end_ns"], mine["start_ns"], side="right")
+    is_met: npt.NDArray[np.bool_] = k < len(others)
+    return is_met & (others["start_ns"][np.minimum(k, len(others) - 1)] < mine["end_ns"])
 
 
 def _fullest_s(clashes: Times, whole_s: float) -> float:
@@ -166,13 +176,16 @@ def _rounded(values: npt.NDArray[np.float64]) -> tuple[float, ...]:
     return tuple(round(float(value), 6) for value in values)
 
 
+def _runs(is_so: npt.NDArray[np.bool_]) -> Iterator[tuple[int, int]]:
+    """Where neighbours begin that all are so, and how many there are."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], is_so, [False])).astype(int)))
+    for begin, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        yield begin, end - begin
+
+
 def _longest(is_met: npt.NDArray[np.bool_], at_s: npt.NDArray[np.float64]) -> float:
     """Longest span of neighbouring frames that all overlap."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], is_met, [False])).astype(int)))
-    spans = [
-        float(at_s[end - 1] - at_s[begin])
-        for begin, end in zip(edges[::2], edges[1::2], strict=True)
-    ]
+    spans = [float(at_s[begin + n - 1] - at_s[begin]) for begin, n in _runs(is_met)]
     return round(max(spans, default=0.0), 6)
 
 
@@ -193,14 +206,23 @@ def _title(data: BeatsData) -> str:
             f"The clocks of {data.first} and {data.second} beat: their frames overlap for "
             f"{duration_text(1000 * data.together_s)} on end"
         )
+    who = f"{data.first} and {data.second}"
     if not data.lost:
-        return f"Frames of {data.first} and {data.second} pass each other without a loss"
-    if data.together_s > 0:
-        return (
-            f"Frames of {data.first} and {data.second} overlap for "
-            f"{duration_text(1000 * data.together_s)} on end at most"
-        )
-    return f"Frames of {data.first} and {data.second} overlap, but never two running"
+        others = "; what is lost collides with something else" if data.lost_at_s else ""
+        return f"Frames of {who} cost each other nothing{others}"
+    attempts = "1 attempt" if data.lost == 1 else f"{fmt_count(data.lost)} attempts"
+    return f"{attempts} of {who} were lost to each other; {_running(data)} lost to collisions"
+
+
+def _running(data: BeatsData) -> str:
+    """How many crosses there are in a row."""
+    match data.lost_running:
+        case 0:
+            return f"no first attempt of {data.second} is"
+        case 1:
+            return f"never two first attempts of {data.second} in a row are"
+        case several:
+            return f"up to {fmt_count(several)} first attempts of {data.second} in a row are"
 
 
 def _text(data: BeatsData) -> str:

@@ -111,7 +111,7 @@ def _title(data: GapsData) -> str:
             f"{' (a fault of the scenario lies in it)' if worst.is_cut else ''}"
         )
     longest = max(data.streams, key=lambda s: s.longest_ms)
-    text = f"No stream has a gap longer than {duration_text(longest.longest_ms)}"
+    text = f"The longest gap is {duration_text(longest.longest_ms)}, of {longest.name}"
     return text if all(s.timeout_ms is None for s in data.streams) else f"{text}: no timeout is met"
 
 

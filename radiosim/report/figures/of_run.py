@@ -1,16 +1,19 @@
 """The figures of a run, from its summary and the trace of its worst start."""
 
+from typing import NamedTuple
+
 import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.plan import AIR, RECEIVER, Plan, make_plan
+from radiosim.engine.plan_rows import STEPS
 from radiosim.engine.unit_spans import spans_without
 from radiosim.measure.summary import Summary
 from radiosim.registers.fault_kind import VALUES
 from radiosim.registers.fault_register import fault_kind
 from radiosim.report.figures import beats, gaps, latency, pointing, strip
 from radiosim.report.figures.strip_lanes import StripData, strip_data
-from radiosim.report.spans import Span, inside
+from radiosim.report.spans import Span, inside, union
 from radiosim.results.document import Figure
 from radiosim.scenario import Scenario
 from radiosim.trace import Fate, ReadOutcome, Trace
@@ -23,7 +26,7 @@ def what_stops(scenario: Scenario, plan: Plan, stream: str, gap: Span) -> tuple[
 
     None if there is no such fault.
     """
-    units = {stream: plan.streams.index(stream), RECEIVER: len(plan.tx), AIR: len(plan.tx) + 1}
+    units = _units(plan, stream)
     found: list[tuple[int, int, str]] = []
     for fault in scenario.fault:
         kind, at_ns = fault_kind(fault.kind), ns_from_s(fault.at_s)
@@ -40,10 +43,28 @@ def what_stops(scenario: Scenario, plan: Plan, stream: str, gap: Span) -> tuple[
     return (-before, words) if 2 * lasts > gap[1] - gap[0] else None
 
 
+def impaired(plan: Plan, stream: str) -> list[Span]:
+    """When faults, or boots, keep a stream's values from coming over."""
+    spans: list[Span] = []
+    for unit in _units(plan, stream).values():
+        steps = [step for step in plan.steps if step.unit == unit]
+        # The air has no program: a part that no step tells of is well.
+        told = {part for step in steps if (part := STEPS[step.kind].part) is not None}
+        spans.extend(spans_without(told - {VALUES}, steps, plan.until_ns))
+    return union(spans)
+
+
+def _units(plan: Plan, stream: str) -> dict[str, int]:
+    """The units that a stream's values need, by name."""
+    return {stream: plan.streams.index(stream), RECEIVER: len(plan.tx), AIR: len(plan.tx) + 1}
+
+
 FIRST_MS = 100.0
 LEAD_MS = 5.0
 BEFORE_MS, MOST_MS = 25.0, 150.0
 """How much of the time before the longest gap a close-up shows, and how much it shows in all."""
+STANDS_OUT = 1.5
+"""So many times longer than its stream's median a gap must be to be worth a look."""
 
 Times = npt.NDArray[np.int64]
 
@@ -65,20 +86,22 @@ def figures_of_run(summary: Summary, trace: Trace) -> tuple[Figure, ...]:
 
 
 def _worst(trace: Trace, vehicle: VehicleRecord) -> StripData:
-    """A close-up of where the longest gap begins."""
-    number, at_ns, gap_ns = _longest_gap(trace)
-    name = tuple(trace.scenario.transmitter)[number]
-    from_ms = max(0.0, at_ns / 1e6 - BEFORE_MS)
-    to_ms = min(trace.duration_ns / 1e6, from_ms + MOST_MS, (at_ns + gap_ns) / 1e6 + BEFORE_MS)
+    """A close-up of where the longest gap begins, of those that no fault explains if any stands
+    out."""
     plan = make_plan(trace.scenario, trace.start)
-    stops = what_stops(trace.scenario, plan, name, (at_ns, at_ns + gap_ns))
+    gap = unexplained_gap(trace, plan) or _longest_gap(trace)
+    name = tuple(trace.scenario.transmitter)[gap.stream]
+    from_ms = max(0.0, gap.begin_ns / 1e6 - BEFORE_MS)
+    to_ms = min(trace.duration_ns / 1e6, from_ms + MOST_MS, gap.end_ns / 1e6 + BEFORE_MS)
+    stops = what_stops(trace.scenario, plan, name, (gap.begin_ns, gap.end_ns))
+    longest = "longest gap without a fault" if gap.is_unexplained else "longest gap"
     return strip_data(
         trace,
         vehicle,
         name="worst",
         from_ms=from_ms,
         to_ms=to_ms,
-        about=f"{name}'s longest gap begins",
+        about=f"{name}'s {longest} begins",
         stops=stops[1] if stops is not None and stops[0] < to_ms * 1e6 else None,
     )
 
@@ -95,14 +118,41 @@ def _first(trace: Trace, vehicle: VehicleRecord) -> StripData:
     )
 
 
-def _longest_gap(trace: Trace) -> tuple[int, int, int]:
-    """Stream, instant and length of the longest gap of the start, ns."""
+class Gap(NamedTuple):
+    """A gap between two values of a stream, or before the first or after the last."""
+
+    stream: int
+    begin_ns: int
+    end_ns: int
+    is_unexplained: bool = False
+
+
+def _longest_gap(trace: Trace) -> Gap:
+    """The longest gap of the start."""
     found = []
     for number in range(len(trace.scenario.transmitter)):
         since_ns, gaps_ns = _gaps(trace, number)
         k = int(gaps_ns.argmax())
-        found.append((number, int(since_ns[k]), int(gaps_ns[k])))
-    return max(found, key=lambda gap: gap[2])
+        found.append(Gap(number, int(since_ns[k]), int(since_ns[k] + gaps_ns[k])))
+    return max(found, key=lambda gap: gap.end_ns - gap.begin_ns)
+
+
+def unexplained_gap(trace: Trace, plan: Plan) -> Gap | None:
+    """The longest gap in which no fault and no boot has a part, if it stands out from its stream's.
+
+    None where the scenario has no fault: the longest of all is shown then.
+    """
+    found: list[Gap] = []
+    for number, name in enumerate(trace.scenario.transmitter if trace.scenario.fault else ()):
+        since_ns, gaps_ns = _gaps(trace, number)
+        is_free = np.ones(len(gaps_ns), np.bool_)
+        for begin_ns, end_ns in impaired(plan, name):
+            is_free &= (since_ns >= end_ns) | (since_ns + gaps_ns <= begin_ns)
+        is_free &= gaps_ns > STANDS_OUT * np.median(gaps_ns)
+        if is_free.any():
+            k = int(np.where(is_free, gaps_ns, 0).argmax())
+            found.append(Gap(number, int(since_ns[k]), int(since_ns[k] + gaps_ns[k]), True))
+    return max(found, key=lambda gap: gap.end_ns - gap.begin_ns, default=None)
 
 
 def _gaps(trace: Trace, stream: int) -> tuple[Times, Times]:

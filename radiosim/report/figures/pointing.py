@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 SPAN_S = 6.0
+_WHOLE = 0.95
+"""Part of that from which on a picture is of so long a span."""
 MOST_SHOWN = 4
 """Of servos, those that are furthest off; the text tells of all."""
 ROW_PX, FOOT_PX = 210, 70
@@ -144,15 +146,17 @@ def figure_of(data: PointingData) -> Figure:
 
 def _title(servos: Sequence[ServoPointing]) -> str:
     worst, *others = servos
+    shown_s = worst.at_s[-1] - worst.at_s[0]
+    when = f"its worst {SPAN_S:g}" if shown_s > _WHOLE * SPAN_S else fmt_sig3(shown_s)
     title = (
         f"{worst.output} stands {fmt_sig3(worst.median_deg)} degrees off in the median, "
-        f"{fmt_sig3(worst.most_deg)} at worst, in its worst {SPAN_S:g} seconds"
+        f"{fmt_sig3(worst.most_deg)} at worst, in {when} seconds"
         f"{'' if worst.lost_s else ' without a break'}"
     )
     if not others:
         return title
     who = others[0].output if len(others) == 1 else "the others"
-    return f"{title}; {who}, {fmt_sig3(others[0].most_deg)} at worst"
+    return f"{title}; {who}, {fmt_sig3(max(other.most_deg for other in others))} at worst"
 
 
 def _text(data: PointingData) -> str:
@@ -165,10 +169,10 @@ def _text(data: PointingData) -> str:
     unseen = len(data.servos) - MOST_SHOWN
     more = f" Drawn are the {MOST_SHOWN} that are furthest off." if unseen > 0 else ""
     return (
-        f"Start {data.start}, in each servo's own worst {SPAN_S:g} seconds: where the hand or head "
-        f"points, and where the servo stands, pulse by pulse; below, how far it is off. Errors "
-        f"are those while it follows the hand; at a break, as in failsafe or before the "
-        f"first value, it does not. "
+        f"Start {data.start}, in each servo's own worst {SPAN_S:g} seconds at most: where the "
+        "hand or head points, and where the servo stands, pulse by pulse; below, how far it is "
+        "off. Errors are those while it follows the hand; at a break, as in failsafe or before the "
+        "first value, it does not. "
         f"{' '.join(parts)}{more}"
     )
 

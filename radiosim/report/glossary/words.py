@@ -117,7 +117,7 @@ TERMS = (
     Word("trade-off", "what a longer timeout costs in reaction time and saves in nuisance trips"),
     Word("feasible range", "timeouts that keep the reaction time and the nuisance trips", "ms"),
     Word("Pareto front", "settings that no other beats in all respects"),
-    Word("tie", "settings that are as good as those recommended, to a hundredth of a limit"),
+    Word("tie", "settings that are as good as those recommended, to a hundredth"),
     Word(
         "guarded",
         "a stream that `tune` makes no worse, as nothing is required of how often its values come",

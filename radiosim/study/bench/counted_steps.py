@@ -10,7 +10,7 @@ import numpy.typing as npt
 from radiosim.engine.simulate import Engine, simulate
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
-from radiosim.study.bench.counters import counters_text
+from radiosim.study.bench.counters import counter_settings, counters_text
 from radiosim.study.bench.rests import rests_on
 from radiosim.study.bench.step import (
     SIMULATED,
@@ -292,6 +292,7 @@ def _reads(scenario: Scenario, counts: Sequence[Count]) -> Step:
             "bursts: clocks beat: 'Two transmitters at once'. A long gap now and then: a loop is "
             "blocked: receiver.work, delay_ms, or the transmitter's work."
         ),
+        settings=counter_settings(scenario),
     )
 
 

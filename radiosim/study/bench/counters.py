@@ -18,10 +18,15 @@ def _sentences(scenario: Scenario) -> Iterator[str]:
         yield f"Counters: {', '.join(has)}."
     for stream, (lines, field) in found.items():
         if lines:
-            settings = " ".join(f"--set '{line}'" for line in lines)
             yield (
-                f"{stream} has no counter: add one with {settings}, let its firmware send one more "
-                "in each frame, and make this sheet again with them."
+                f"{stream} has no counter: add one with the lines for {stream} below, let its "
+                "firmware send one more in each frame, and make this sheet again with them."
             )
         elif not field:
             yield f"{stream} has no counter: {how_to_count(scenario, stream)}."
+
+
+def counter_settings(scenario: Scenario) -> tuple[str, ...]:
+    """The lines that give every stream a counter that has none, and room for one."""
+    found = (counter_lines(scenario, stream)[0] for stream in scenario.transmitter)
+    return tuple(dict.fromkeys(line for lines in found for line in lines))

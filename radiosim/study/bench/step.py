@@ -67,6 +67,8 @@ class Step(Struct, frozen=True, kw_only=True):
     cases: tuple[StepCase, ...]
     if_not: str
     """What a measurement outside its range most likely means, and the setting to look at."""
+    settings: tuple[str, ...] = ()
+    """Lines for the scenario that the step needs first, as for `--set`."""
     rests_on: tuple[Rest, ...] = ()
     """The settings that its closed forms are made of; of what is simulated, the first to look at.
     """

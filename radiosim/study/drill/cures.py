@@ -126,7 +126,7 @@ def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure,
         found.append(
             Cure(
                 set=f"{_path(drill.unit)}.recheck_ms={RECHECK_MS}",
-                does="sets a lost radio up again",
+                does="a lost radio is set up again",
             )
         )
     return tuple(found)

@@ -36,7 +36,8 @@ def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[s
     `streams`: of one start; `outputs`: stream of each output. Of a figure that is about no stream:
     of all of them.
     """
-    if figure.endswith(".trips_on_fault"):
+    is_of_fault = figure.endswith(".trips_on_fault")
+    if is_of_fault and not _trips_for_nothing(streams.get(figure.split(".")[1])):
         return UNNOTICED
     kind, name, *_ = figure.split(".")
     stream = name if kind == "stream" else outputs.get(name, "") if kind == "output" else ""
@@ -57,7 +58,15 @@ def cause_of(figure: str, streams: Mapping[str, StreamTally], outputs: Mapping[s
     if held_back > sampled * SELDOM and held_back > max(lost.values()):
         return BUSY
     most = max(lost, key=lambda cause: lost[cause])
-    return SLOW if lost[most] <= attempts * SELDOM else most
+    if lost[most] <= attempts * SELDOM:
+        return UNNOTICED if is_of_fault else SLOW
+    return most
+
+
+def _trips_for_nothing(stream: StreamTally | None) -> bool:
+    """Whether a timer also trips without a fault: it may have been on when the fault struck."""
+    timer = None if stream is None else stream.failsafe
+    return timer is not None and timer.nuisance_trips > 0
 
 
 MISSED_ALTOGETHER = -1.0

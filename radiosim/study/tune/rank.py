@@ -24,7 +24,7 @@ class Aim:
 
     def score(self, point: Tried) -> float:
         """Margin of the requirement that is nearest to its limit; with preferred streams, of
-        theirs alone, or what they gain in age if they have none."""
+        theirs alone, or by what share their values are fresher if they have none."""
         if not self.prefer:
             return point.judged.margin
         return min(self._of_stream(point, name) for name in self.prefer)
@@ -33,11 +33,14 @@ class Aim:
         margin = point.judged.stream[name].margin
         if margin is not None or self.own.figures is None:
             return point.judged.margin if margin is None else margin
-        path = f"stream.{name}.age_ms.p99"
-        now, here = self.own.judged.worst.get(path), point.judged.worst.get(path)
-        if here is None:
-            return -1.0
-        return 1.0 if now is None else max(-1.0, 1 - here / now)
+        gains = []
+        for path in (f"stream.{name}.age_ms.{part}" for part in ("mean", "p99")):
+            here = point.judged.worst.get(path)
+            if here is None:
+                return -math.inf
+            # As logarithms: a hundredth is a hundredth however bad it is as it stands.
+            gains.append(math.log(self.own.judged.worst.get(path, 1.0) / here))
+        return sum(gains) / len(gains)
 
     def grade(self, point: Tried) -> tuple[int, ...]:
         """What comes before any margin, the lowest best: whether it holds, does not beat, and
@@ -55,8 +58,8 @@ class Aim:
 
     def is_alike(self, point: Tried, other: Tried) -> bool:
         """Whether nobody needs to tell two points apart."""
-        apart = abs(self.score(point) - self.score(other))
-        return self.grade(point) == self.grade(other) and apart <= ALIKE
+        one, two = self.score(point), self.score(other)
+        return self.grade(point) == self.grade(other) and (one == two or abs(one - two) <= ALIKE)
 
     def changes(self, point: Tried) -> int:
         """How many settings differ from the scenario as it stands."""
@@ -139,14 +142,15 @@ def _place(best: Tried, ranked: Sequence[Tried], aim: Aim, passed_over: int) -> 
     if passed_over:
         did = "1 before it fails" if passed_over == 1 else f"{passed_over} before it fail"
         return f"it comes next, as {did} over the whole scenario"
-    first = f"it puts {' and '.join(aim.prefer)} first, and there" if aim.prefer else "it"
+    if aim.prefer:
+        return f"it does most for {' and '.join(aim.prefer)}"
     short = max(map(aim.score, (p for p in ranked if aim.grade(p) == aim.grade(best))), default=0.0)
     short -= aim.score(best)
     if short <= ALIKE:
-        return f"{first} keeps furthest from the limits"
+        return "it keeps furthest from the limits"
     return (
-        f"{first} keeps to {100 * short:.0f} % of a limit as far from the limits as the furthest, "
-        "without settings that explain nothing"
+        f"it keeps as far from the limits as the furthest, to {100 * short:.0f} % of a limit, and "
+        "changes nothing that explains nothing"
     )
 
 

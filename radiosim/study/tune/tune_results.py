@@ -140,7 +140,7 @@ class Recommended(Struct, frozen=True, kw_only=True):
     changes: tuple[Change, ...]
     """Settings that change; all others stay as they are."""
     ties: int
-    """Other points that are as good, to a hundredth of a limit."""
+    """Other points that are as good, to a hundredth."""
     worse: tuple[Worse, ...]
     """Figures of guarded streams that they make worse: no point that holds does without."""
     in_return: tuple[Worse, ...]

@@ -2,7 +2,11 @@
 
 from hypothesis import HealthCheck, given
 
+from radiosim.engine.plan import make_plan
+from radiosim.measure.summarise import reactions_of
 from radiosim.scenario import parse
+from radiosim.study.drill.trade_off import worst_reaction_ms
+from radiosim.vehicle.reaction_bound import with_slowest_clock
 from tests.examples import examples
 from tests.study.drill.scenarios import drilled, texts
 
@@ -16,3 +20,17 @@ def test_no_drill_takes_longer_than_the_bound(text: str) -> None:
         # What has a bound is never still driven, and what has none never holds.
         assert drill.bound_ms is None or not drill.still_driven
         assert drill.bound_ms is not None or drill.verdict != "holds"
+
+
+@given(text=texts())
+@examples(200)
+def test_a_failsafe_that_cannot_work_has_no_bound_in_any_result(text: str) -> None:
+    scenario = parse(text)
+    reactions = reactions_of(scenario, make_plan(with_slowest_clock(scenario), 0))
+
+    for stream, reaction in reactions.items():
+        if reaction.cannot_work:
+            assert set(reaction.bound_ms.values()) <= {None}
+            assert set(reaction.stopping_ms.values()) <= {None}
+            assert reaction.terms_ms == {}
+            assert worst_reaction_ms(scenario, stream) is None

@@ -143,6 +143,31 @@ def test_a_fault_that_no_timer_saw_is_not_blamed_on_the_air() -> None:
     assert cause(two("air.loss=0.3"), "stream.drive.failsafe.trips_on_fault") == UNNOTICED
 
 
+def test_a_timer_that_clocks_had_tripped_before_the_fault_is_not_said_to_miss_it() -> None:
+    """Equal periods from one instant: frames meet for good, and failsafe is on from the start."""
+    unit = (
+        "{ period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 0, offset_ms = 0 }"
+    )
+    given = parse(
+        f"""
+radio.profile = "gfsk-1M"
+duration_s = 3
+starts = 1
+receiver.read = "all"
+transmitter.drive = {unit}
+transmitter.head = {unit.replace("0 }", "0, start_s = 1 }")}
+failsafe.drive = {{ timeout_ms = 250 }}
+fault = [ {{ at_s = 2, kind = "power_off", unit = "drive" }} ]
+requirement = [ {{ figure = "stream.drive.failsafe.trips_on_fault", at_least = 1 }} ]
+"""
+    )
+    tally = tally_flow(flow(given)).streams["drive"].failsafe
+
+    assert tally is not None
+    assert (tally.trips_on_fault, tally.nuisance_trips) == (0, 1)
+    assert judged(given, "auto", None, ())["cause"] == "clocks beat"
+
+
 def test_an_outputs_figure_is_about_its_stream() -> None:
     given = two("transmitter.drive.period_ms=0.4")
 

@@ -6,7 +6,7 @@ from radiosim.scenario import Scenario, parse
 from radiosim.trace import ACKNOWLEDGED, LOST, READ, WAITING, FrameRow, ReadRow, Trace, table_of
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_s
 
-# The receiver is up at once and its passes start at whole milliseconds.
+# All units are up at once and the receiver's passes start at whole milliseconds.
 SCENARIO = """
 duration_s = 2.0
 radio = { profile = "gfsk-1M", settle_us = 0, crystal_start_us = 0, power_on_reset_ms = 0 }
@@ -19,6 +19,7 @@ fields = [
 ]
 
 [transmitter.drive]
+boot_s = 0
 layout = "drive_v1"
 period_ms = 20
 offset_ms = 0
@@ -27,12 +28,14 @@ signals.count = { kind = "counter" }
 signals.throttle = { kind = "steps", values = [0.0, 1.0, -0.5, 0.25], hold_s = 0.1 }
 
 [transmitter.head]
+boot_s = 0
 payload_bytes = 4
 period_ms = 20
 offset_ms = 10
 clock_ppm = 0
 
 [receiver]
+boot_s = 0
 clock_ppm = 0
 
 [failsafe.drive]

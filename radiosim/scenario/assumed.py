@@ -11,6 +11,7 @@ from radiosim.radio.profiles import transmit_ma
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
+from radiosim.scenario.structs.shared_keys import USUAL_BOOT_S
 from radiosim.scenario.structs.transmitter_table import Transmitter, TransmitterTable
 
 Document = Mapping[str, Any]
@@ -255,7 +256,7 @@ def _of_boots(scenario: Scenario, document: Document) -> Iterator[str]:
     names = _lacking(document, "transmitter", scenario.transmitter, "boot_s")
     if "boot_s" not in _table(document, "receiver"):
         names.append("receiver")
-    yield from _line(names, "up at once when switched on or reset (optimistic)")
+    yield from _line(names, f"boot for {USUAL_BOOT_S:g} s when switched on or reset")
 
 
 def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> ScenarioFile:

@@ -18,7 +18,8 @@ LOSSY = parse(
 duration_s = 2
 radio.profile = "gfsk-1M"
 air.loss = 0.3
-transmitter.drive = { period_ms = 20, payload_bytes = 6, jitter_ms = 2 }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6, jitter_ms = 2 }
 """
 )
 

@@ -11,7 +11,8 @@ SCENARIO = """
 duration_s = 0.5
 radio.profile = "gfsk-1M"
 air.loss = 0
-transmitter.drive = { period_ms = 20, payload_bytes = 6, clock_ppm = 0, offset_ms = 0 }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6, clock_ppm = 0, offset_ms = 0 }
 """
 
 

@@ -43,8 +43,10 @@ radio.profile = "{profile}"
 {receiver}
 air.loss = {loss}
 air.acknowledge_loss = 0
+receiver.boot_s = 0
 [transmitter.drive]
-{shape}clock_ppm = 0
+{shape}boot_s = 0
+clock_ppm = 0
 spi_hz = 8_000_000
 spi_overhead_us = 0
 {keys}

@@ -55,9 +55,11 @@ radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = {1 - channel.success}
 air.acknowledge_loss = 0
+receiver.boot_s = 0
 receiver.interrupt = true
 layout.drive = {{ fields = [{{ name = "count", type = "u64" }}] }}
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = {channel.period_ms}
 offset_ms = 1

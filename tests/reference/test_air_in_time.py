@@ -47,7 +47,9 @@ radio.profile = "gfsk-1M"
 duration_s = 1
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 payload_bytes = 32
 acknowledge = {acknowledge}

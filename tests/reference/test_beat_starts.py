@@ -21,8 +21,11 @@ duration_s = 10
 # The receiver is up at once: what it would miss while it boots is not what is counted here.
 radio = { profile = "gfsk-1M", settle_us = 0, crystal_start_us = 0, power_on_reset_ms = 0 }
 air.loss = 0.0
-transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 10 }
-transmitter.head = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = -10 }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false, \
+clock_ppm = 10 }
+transmitter.head = { boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false, \
+clock_ppm = -10 }
 receiver.read = "all"
 failsafe.drive = { timeout_ms = 250 }
 """

@@ -27,14 +27,17 @@ duration_s = {span_s}
 radio.profile = "{profile}"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.read = "all"
 [transmitter.slow]
+boot_s = 0
 period_ms = {periods_ms[0]}
 offset_ms = 1
 payload_bytes = {payload_bytes}
 clock_ppm = 60
 acknowledge = {acknowledge}
 [transmitter.fast]
+boot_s = 0
 period_ms = {periods_ms[1]}
 offset_ms = 4
 payload_bytes = {payload_bytes}
@@ -134,8 +137,10 @@ duration_s = 200
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.read = "all"
 [transmitter.mine]
+boot_s = 0
 period_ms = 20
 offset_ms = 1
 payload_bytes = 8
@@ -144,6 +149,7 @@ acknowledge = {acknowledge}
 retry_limit = 0
 jitter_ms = {jitters_us[0] / 1000}
 [transmitter.other]
+boot_s = 0
 period_ms = {(20 + apart_us / 1000) / multiple}
 offset_ms = 4
 payload_bytes = 16

@@ -49,6 +49,7 @@ radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
 [receiver]
+boot_s = 0
 clock_ppm = 0
 spi_hz = 100_000_000
 spi_overhead_us = 0
@@ -56,6 +57,7 @@ spi_overhead_us = 0
 [layout.drive]
 fields = [{{ name = "count", type = "u8" }}, {{ name = "pull", type = "u8" }}]
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = {self.period_ms}
 acknowledge = {self.acknowledge}
@@ -137,11 +139,13 @@ air.loss = {LOSS}
 failsafe.drive = {{ timeout_ms = 250 }}
 layout.drive = {{ fields = {counter} }}
 [receiver]
+boot_s = 0
 clock_ppm = 0
 read = "all"
 spi_hz = 100_000_000
 spi_overhead_us = 0
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = {PERIOD_MS}
 clock_ppm = 0

@@ -132,11 +132,13 @@ duration_s = 2
 radio.profile = "gfsk-2M"
 {UP_AT_ONCE}
 air.loss = 0.3
+receiver.boot_s = 0
 receiver.read = "all"
 receiver.clock_ppm = 0
 failsafe.drive = {{ timeout_ms = 25 }}
 layout.drive = {{ fields = [{{ name = "count", type = "u64" }}] }}
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = 10
 clock_ppm = 0

@@ -31,9 +31,11 @@ duration_s = 1
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.clock_ppm = 0
 output.wheel = {{ stream = "drive", field = "value" }}
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 payload_bytes = 2
 clock_ppm = 0

@@ -76,7 +76,9 @@ duration_s = 0.3
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 [transmitter.strong]
+boot_s = 0
 address = "{addresses[0]}"
 period_ms = 20
 offset_ms = 5
@@ -84,6 +86,7 @@ payload_bytes = 8
 clock_ppm = 0
 retry_limit = 0
 [transmitter.weak]
+boot_s = 0
 address = "{addresses[1]}"
 period_ms = 20
 offset_ms = 4.98

@@ -89,10 +89,12 @@ duration_s = 0.3
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.clock_ppm = 0
 receiver.deaf = [{{ every_ms = 100000, for_ms = 60, offset_ms = 90 }}]
 layout.drive = {{ fields = [{{ name = "count", type = "u8" }}] }}
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = 20
 offset_ms = 0
@@ -120,10 +122,12 @@ def test_the_memory_of_the_last_packet_is_kept_where_the_switch_says(
 duration_s = 0.02
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
+receiver.boot_s = 0
 receiver.duplicate_memory = "{memory}"
 air.loss = 0
 air.acknowledge_loss = 1
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 offset_ms = 5
 payload_bytes = 8
@@ -131,6 +135,7 @@ clock_ppm = 0
 retry_limit = 1
 retry_delay_us = 2000
 [transmitter.head]
+boot_s = 0
 period_ms = 20
 offset_ms = 6
 payload_bytes = 8
@@ -161,9 +166,12 @@ duration_s = 0.2
 radio.profile = "{profile}"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.loop_ms = 500
-transmitter.drive = {{ period_ms = 20, offset_ms = 5, payload_bytes = 8, clock_ppm = 0 }}
-transmitter.head = {{ period_ms = 20, offset_ms = 12, payload_bytes = 8, clock_ppm = 0 }}
+transmitter.drive = {{ boot_s = 0, period_ms = 20, offset_ms = 5, payload_bytes = 8, \
+clock_ppm = 0 }}
+transmitter.head = {{ boot_s = 0, period_ms = 20, offset_ms = 12, payload_bytes = 8, \
+clock_ppm = 0 }}
 """)
     waiting = trace.reads[trace.reads["outcome"] == WAITING]
 
@@ -247,9 +255,11 @@ duration_s = 0.6
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.clock_ppm = 0
 receiver.deaf = [{{ every_ms = 100000, for_ms = {20 * lost}, offset_ms = 90 }}]
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 offset_ms = 0
 payload_bytes = 4

@@ -134,12 +134,15 @@ def shared(pipe: int, address: str) -> bool:
     try:
         parse(f"""
 radio.profile = "gfsk-1M"
+receiver.boot_s = 0
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 payload_bytes = 8
 pipe = 1
 address = "C3 A1 5E 7B 01"
 [transmitter.head]
+boot_s = 0
 period_ms = 20
 payload_bytes = 8
 pipe = {pipe}
@@ -198,13 +201,16 @@ duration_s = 0.1
 radio.profile = "{profile}"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 [transmitter.near]
+boot_s = 0
 period_ms = 20
 offset_ms = 5
 payload_bytes = 16
 clock_ppm = 0
 acknowledge = "flag"
 [transmitter.far]
+boot_s = 0
 period_ms = 20
 offset_ms = 5.02
 payload_bytes = 16

@@ -47,13 +47,16 @@ duration_s = 0.1
 radio.profile = "{profile}"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 [transmitter.short]
+boot_s = 0
 period_ms = 20
 offset_ms = 5
 payload_bytes = 16
 clock_ppm = 0
 retry_delay_us = 500
 [transmitter.long]
+boot_s = 0
 period_ms = 20
 offset_ms = {5 - early_us / 1000}
 payload_bytes = 16
@@ -115,12 +118,15 @@ duration_s = 0.1
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 offset_ms = 5
 payload_bytes = 16
 clock_ppm = 0
 [transmitter.head]
+boot_s = 0
 period_ms = 20
 offset_ms = 5.1
 payload_bytes = 16

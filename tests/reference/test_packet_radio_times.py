@@ -163,13 +163,16 @@ duration_s = 96
 radio.profile = "{profile}"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 offset_ms = 6
 payload_bytes = 8
 clock_ppm = 0
 retry_limit = 0
 [transmitter.probe]
+boot_s = 0
 period_ms = 20
 offset_ms = 5
 payload_bytes = 1

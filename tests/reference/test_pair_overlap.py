@@ -96,8 +96,10 @@ duration_s = {(frames + 2) * pair.mine_ms / 1000}
 radio.profile = "{pair.profile}"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.read = "all"
 [transmitter.mine]
+boot_s = 0
 period_ms = {pair.mine_ms}
 offset_ms = 2
 payload_bytes = {pair.mine_bytes}
@@ -105,6 +107,7 @@ clock_ppm = 0
 acknowledge = {acknowledge}
 retry_limit = 0
 [transmitter.other]
+boot_s = 0
 period_ms = {pair.other_ms}
 offset_ms = 7
 payload_bytes = {pair.other_bytes}
@@ -176,14 +179,17 @@ duration_s = 200.04
 radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = 0
+receiver.boot_s = 0
 receiver.read = "all"
 [transmitter.mine]
+boot_s = 0
 period_ms = 20
 offset_ms = 2
 payload_bytes = 32
 clock_ppm = 0
 acknowledge = "flag"
 [transmitter.other]
+boot_s = 0
 period_ms = 20
 offset_ms = 7
 payload_bytes = 32
@@ -209,8 +215,11 @@ duration_s = 0.022
 radio.profile = "gfsk-250k"
 {UP_AT_ONCE}
 air.loss = 0
-transmitter.mine = {{ period_ms = 5, payload_bytes = 32, acknowledge = false, clock_ppm = 0 }}
-transmitter.other = {{ period_ms = 5, payload_bytes = 32, acknowledge = false, clock_ppm = 0 }}
+receiver.boot_s = 0
+transmitter.mine = {{ boot_s = 0, period_ms = 5, payload_bytes = 32, acknowledge = false, \
+clock_ppm = 0 }}
+transmitter.other = {{ boot_s = 0, period_ms = 5, payload_bytes = 32, acknowledge = false, \
+clock_ppm = 0 }}
 """)
     hit = sum(
         int(of_stream(simulate(scenario, start=start).attempts, 0)["fate"][2] == COLLISION)

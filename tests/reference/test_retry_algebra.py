@@ -72,9 +72,11 @@ radio.profile = "gfsk-1M"
 {UP_AT_ONCE}
 air.loss = {link.f}
 air.acknowledge_loss = {link.a}
+receiver.boot_s = 0
 receiver.read = "all"
 layout.drive = {{ fields = [{{ name = "count", type = "u16" }}] }}
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = 20
 offset_ms = 1

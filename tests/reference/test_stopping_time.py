@@ -79,11 +79,13 @@ radio.profile = "gfsk-1M"
 air.loss = 0
 layout.drive = {{ fields = [{{ name = "count", type = "u8" }}, {{ name = "pull", type = "u8" }}] }}
 [receiver]
+boot_s = 0
 clock_ppm = {self.clock_ppm}
 spi_hz = 100_000_000
 spi_overhead_us = {self.spi_overhead_us}
 {self.receiver}
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = {self.period_ms}
 offset_ms = 0

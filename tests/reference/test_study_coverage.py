@@ -27,15 +27,18 @@ INDEPENDENT = parse(
     QUICK
     + """
 air.loss = 0.2
-transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 0 }
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false, \
+clock_ppm = 0 }
 """
 )
 DRIFTING = parse(
     QUICK
     + """
 air.loss = 0
-transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 10 }
-transmitter.head = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = -10 }
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false, \
+clock_ppm = 10 }
+transmitter.head = { boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false, \
+clock_ppm = -10 }
 """
 )
 STUDIES = 1_000

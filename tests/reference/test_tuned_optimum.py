@@ -26,8 +26,10 @@ starts = {STARTS}
 radio.profile = "gfsk-250k"
 {UP_AT_ONCE}
 air = {{ loss = {LOSS}, acknowledge_loss = 0 }}
+receiver.boot_s = 0
 receiver.read = "all"
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 payload_bytes = 32
 retry_delay_us = 1000

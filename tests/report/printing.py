@@ -16,7 +16,8 @@ QUIET = FailsafeFigures(trips_on_fault=0, nuisance_trips=0, nuisance_per_hour=0.
 TINY = """
 duration_s = 6
 radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 6, offset_ms = 1 }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6, offset_ms = 1 }
 failsafe.drive = { timeout_ms = 250 }
 output.motor = { stream = "drive", field = "value", on_failsafe = { preset_us = 1500 } }
 air.loss = 0.0

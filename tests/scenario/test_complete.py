@@ -36,7 +36,7 @@ def test_the_smallest_scenario_says_what_it_assumed() -> None:
         "air: loses 2 % of all attempts by chance",
         "air: loses 2 % of all acknowledgements by chance",
         "receiver: passes of 1 ms, one frame read in each pass",
-        "drive, head, receiver: up at once when switched on or reset (optimistic)",
+        "drive, head, receiver: boot for 1 s when switched on or reset",
         "drive: drives output.drive, a 50 Hz servo, 1500 us on failsafe",
         "head: drives output.head, a 50 Hz servo",
         "head: NO FAILSAFE: its outputs keep their last value for good",
@@ -49,6 +49,25 @@ def test_an_assumption_fits_a_terminal() -> None:
 
 def test_what_the_file_says_is_not_assumed() -> None:
     assert parse(FULL).assumed == ("drive: lamp at rest all the time",)
+
+
+@given(st.dictionaries(st.sampled_from(["a", "b", "receiver"]), st.sampled_from([0, 0.2, 1, 3])))
+@examples(40)
+def test_a_boot_that_nobody_gives_is_a_second_and_told(given_s: dict[str, float]) -> None:
+    paths = {"a": "transmitter.a", "b": "transmitter.b", "receiver": "receiver"}
+    scenario = parse(
+        units("a", "b"), overrides=[f"{paths[name]}.boot_s={given_s[name]}" for name in given_s]
+    )
+    later = parse(units("a", "b")).replace(
+        **{f"{paths[name]}.boot_s": seconds for name, seconds in given_s.items()}
+    )
+
+    told = [name for name in paths if name not in given_s]
+    line = f"{', '.join(told)}: boot for 1 s when switched on or reset"
+    for known in (scenario, later):
+        assert [said for said in known.assumed if "boot" in said] == ([line] if told else [])
+        boots_s = {name: unit.boot_s for name, unit in known.transmitter.items()}
+        assert boots_s | {"receiver": known.receiver.boot_s} == dict.fromkeys(paths, 1) | given_s
 
 
 def test_pipes_follow_the_file_and_zero_comes_last() -> None:

@@ -20,7 +20,7 @@ SCENARIO = """
 radio.profile = "gfsk-1M"
 layout.d = { header = "frames.h", struct = "Drive", abi = "avr" }
 transmitter.drive = { period_ms = 20, layout = "d", signals.count = { kind = "counter" } }
-duration_s = 1
+duration_s = 2
 """
 
 

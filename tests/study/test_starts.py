@@ -192,7 +192,8 @@ INDEPENDENT = parse(
     QUICK
     + """
 air.loss = 0.2
-transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 0 }
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false, \
+clock_ppm = 0 }
 """
 )
 

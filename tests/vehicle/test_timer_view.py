@@ -21,7 +21,8 @@ LOSSY = """
 duration_s = 2
 air.loss = 0.6
 radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 6, acknowledge = false }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6, acknowledge = false }
 failsafe.drive = { timeout_ms = 70 }
 """
 

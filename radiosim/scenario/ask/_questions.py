@@ -23,14 +23,13 @@ from radiosim.scenario.ask._answers import (
 from radiosim.scenario.complete import USUAL_GAP_MS, USUAL_LATENCY_MS, USUAL_WAIT_MS
 from radiosim.scenario.danger import MOTOR_NAMES, SWITCH_NAMES
 from radiosim.scenario.schema import keys
+from radiosim.scenario.structs.shared_keys import USUAL_BOOT_S
 
 RATES = {"250k": "gfsk-250k", "1M": "gfsk-1M", "2M": "gfsk-2M"}
 READS = ("one", "all", "newest", "interrupt")
 _USUAL_PERIOD_MS = 20
 _SLOW_PASS_MS = 5
 _RECEIVER = "receiver"
-USUAL_BOOT_S = 1.0
-"""A boot loader that waits for an upload, and a radio that is set up (facts 9: common practice)."""
 _LONGEST_BOOT_S = 30.0
 """Longer than anybody waits before switching on again; the fault comes later than that."""
 

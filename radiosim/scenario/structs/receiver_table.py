@@ -7,6 +7,7 @@ from msgspec import Meta
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.shared_keys import (
+    USUAL_BOOT_S,
     AmplifierMa,
     BatteryMah,
     BoardMa,
@@ -179,7 +180,7 @@ class Receiver(Table, frozen=True, kw_only=True):
             moves=("faults.recovered_ms", "stream.gap_ms"),
             measure=("time from the switch to the first pulse on a servo pin: boot loader and all"),
         ),
-    ] = 0.0
+    ] = USUAL_BOOT_S
     radio_survives: Annotated[
         bool,
         key(

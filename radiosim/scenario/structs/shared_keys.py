@@ -20,6 +20,8 @@ MOST_LISTED = 200
 """Faults and requirements: more than anybody reads the results of."""
 MOST_WORKS = 64
 """Things that hold one program up: more than any has."""
+USUAL_BOOT_S = 1.0
+"""A boot loader that waits for an upload, and a radio that is set up (facts 9: common practice)."""
 Clock = Literal["crystal", "resonator", "internal"]
 Drawn = Literal["drawn"]
 

@@ -8,6 +8,7 @@ from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.range_tables import Place
 from radiosim.scenario.structs.shared_keys import (
+    USUAL_BOOT_S,
     AmplifierMa,
     BatteryMah,
     BoardMa,
@@ -214,7 +215,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "time from the switch to the first frame: boot loader, sensor calibration and all"
             ),
         ),
-    ] = 0.0
+    ] = USUAL_BOOT_S
     acknowledge: Annotated[
         bool | Literal["flag"],
         key(

@@ -37,6 +37,7 @@ TRANSMITTER = {
     "period_ms": 5,
     "offset_ms": 0,
     "clock_ppm": 0,
+    "boot_s": 0,
     "retry_delay_us": 400,
 }
 FLAG = {"acknowledge": "flag"}
@@ -69,7 +70,7 @@ def scenario_with(
         "radio": RADIO | (radio or {}),
         "layout": COUNTED,
         "transmitter": units,
-        "receiver": {"clock_ppm": 0, "read": "all"} | BUS | (receiver or {}),
+        "receiver": {"clock_ppm": 0, "boot_s": 0, "read": "all"} | BUS | (receiver or {}),
         "air": {"loss": 0, "acknowledge_loss": 0} | (air or {}),
         "fault": list(fault),
     }

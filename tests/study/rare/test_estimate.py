@@ -20,8 +20,9 @@ ONE = """
 duration_s = {seconds}
 seed = {seed}
 radio.profile = "gfsk-1M"
+receiver.boot_s = 0
 receiver.read = "all"
-transmitter.drive = {{ period_ms = 20, payload_bytes = 6, acknowledge = false {keys} }}
+transmitter.drive = {{ boot_s = 0, period_ms = 20, payload_bytes = 6, acknowledge = false {keys} }}
 failsafe.drive = {{ timeout_ms = {timeout_ms} }}
 air.loss = {loss}
 """

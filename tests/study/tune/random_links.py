@@ -16,6 +16,7 @@ _FAULTS = ("out_of_range", "power_off", "hang")
 def units(draw: st.DrawFn, number: int) -> dict[str, Any]:
     """One transmitter of a link whose frames are acknowledged."""
     return {
+        "boot_s": 0,
         "period_ms": draw(st.sampled_from([8, 13, 20, 20, 27, 40])),
         "payload_bytes": draw(st.sampled_from([4, 12, 24])),
         "jitter_ms": draw(st.sampled_from([0.0, 0.5])),
@@ -59,6 +60,7 @@ def links(draw: st.DrawFn) -> Scenario:
         "radio": {"profile": draw(st.sampled_from(["gfsk-250k", "gfsk-1M"]))},
         "air": {"loss": draw(st.sampled_from([0.0, 0.02, 0.2]))},
         "receiver": {
+            "boot_s": 0,
             "loop_ms": draw(st.sampled_from([1.0, 6.0])),
             "read": draw(st.sampled_from(["one", "all"])),
         },

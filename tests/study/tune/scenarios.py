@@ -9,9 +9,10 @@ duration_s = 5
 starts = 2
 radio.profile = "gfsk-1M"
 air.loss = 0
+receiver.boot_s = 0
 receiver.read = "all"
-transmitter.drive = { period_ms = 20, payload_bytes = 6 }
-transmitter.head = { period_ms = 23, payload_bytes = 4, retry_delay_us = 1250 }
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6 }
+transmitter.head = { boot_s = 0, period_ms = 23, payload_bytes = 4, retry_delay_us = 1250 }
 failsafe.drive = { timeout_ms = 250 }
 """
 ALONE = TWO.replace("transmitter.head", "#")

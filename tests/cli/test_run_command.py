@@ -308,7 +308,7 @@ def test_a_page_tells_of_the_scenario_and_how_to_make_it_again(tmp_path: Path) -
 
     assert "Tiny" in done.out
     assert f"radiosim run {scenario} --set transmitter.drive.period_ms=15 --page {page}" in text
-    assert "transmitter.drive = { period_ms = 20, payload_bytes = 6 }" in text
+    assert "transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6 }" in text
     assert {path.name for path in tmp_path.iterdir()} == {"tiny.toml", "page.html"}
 
 

@@ -12,7 +12,8 @@ title = "Tiny"
 starts = 2
 duration_s = 2
 radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 6 }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6 }
 failsafe.drive = { timeout_ms = 250 }
 """
 

@@ -152,7 +152,7 @@ def stalled(keys: str) -> str:
     """A transmitter without retries and a receiver program whose pass never ends."""
     scenario = one_transmitter("gfsk-1M", 8, keys="retry_limit = 0")
     return scenario.replace(
-        "air.loss", f"receiver = {{ clock_ppm = 0, loop_ms = 500{keys} }}\nair.loss"
+        "receiver.boot_s = 0", f"receiver = {{ boot_s = 0, clock_ppm = 0, loop_ms = 500{keys} }}"
     )
 
 

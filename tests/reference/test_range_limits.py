@@ -33,6 +33,7 @@ duration_s = 60
 starts = 2
 radio = {{ profile = "gfsk-1M", channel = 76, address_bytes = 5, crc_bytes = 2 }}
 receiver.boot_s = 0
+transmitter.drive.boot_s = 0
 transmitter.drive.period_ms = 20
 transmitter.drive.payload_bytes = 6
 transmitter.drive.acknowledge = false

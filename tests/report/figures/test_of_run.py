@@ -19,10 +19,12 @@ title = "$\\\\frac{1}$ <b>"
 duration_s = 20
 starts = 1
 radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false }
 failsafe.drive = { timeout_ms = 250 }
 air.loss = 0.05
 [transmitter.head]
+boot_s = 0
 period_ms = 20.001
 payload_bytes = 12
 acknowledge = false
@@ -107,9 +109,10 @@ def test_a_strip_holds_every_attempt_of_its_span(trace: Trace, vehicle: VehicleR
 THREE = """
 duration_s = 4
 radio.profile = "gfsk-1M"
-transmitter.first = { period_ms = 19, payload_bytes = 4, acknowledge = false }
-transmitter.second = { period_ms = 10, payload_bytes = 32, acknowledge = false }
-transmitter.third = { period_ms = 10.001, payload_bytes = 32, acknowledge = false }
+receiver.boot_s = 0
+transmitter.first = { boot_s = 0, period_ms = 19, payload_bytes = 4, acknowledge = false }
+transmitter.second = { boot_s = 0, period_ms = 10, payload_bytes = 32, acknowledge = false }
+transmitter.third = { boot_s = 0, period_ms = 10.001, payload_bytes = 32, acknowledge = false }
 """
 
 

@@ -37,7 +37,8 @@ SCENARIO = """
 duration_s = 4
 starts = 1
 radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 12 }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 12 }
 transmitter.head = { period_ms = 23, payload_bytes = 12, boot_s = 0.05 }
 failsafe.drive = { timeout_ms = 250 }
 air.loss = 0.1

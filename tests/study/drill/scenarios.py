@@ -65,8 +65,9 @@ def drilled(scenario: Scenario, *kinds: str, repeats: int = 32, hours: float = 0
 def rare(resume_frames: int = 4) -> Scenario:
     """A beacon: two frames a second, and some of them in a row to come alive."""
     made = parse(BASE + f"[failsafe.drive]\ntimeout_ms = 1600\nresume_frames = {resume_frames}\n")
-    slow = replace(made.transmitter["drive"], period_ms=500.0)
-    return replace(made, transmitter={"drive": slow})
+    slow = replace(made.transmitter["drive"], period_ms=500.0, boot_s=0.0)
+    at_once = replace(made.receiver, boot_s=0.0)
+    return replace(made, transmitter={"drive": slow}, receiver=at_once)
 
 
 ACTIONS = ("{ preset_us = 1500 }", '"off"', '"hold"')

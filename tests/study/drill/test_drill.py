@@ -98,7 +98,8 @@ def test_a_transmitter_that_repeats_itself_trips_only_a_timer_that_watches_a_fie
 
 
 def test_a_transmitter_that_is_back_before_the_timeout_stops_nothing() -> None:
-    reset = of(drilled(scenario_with(), "reset"), "reset", "drive", "motor")
+    given = scenario_with(TIMER, "transmitter.drive.boot_s=0.1")
+    reset = of(drilled(given, "reset"), "reset", "drive", "motor")
 
     assert (reset.verdict, reset.reaction_ms.n) == ("short", 0)
     assert reset.recovered_ms.n > 0

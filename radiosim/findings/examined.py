@@ -56,9 +56,8 @@ def look(found: Examination, families: tuple[Suspects, ...], seen: Seen) -> None
         proved = _proved(found, alone, of_one, suspect, seen)
         if proved is not None:
             found.proved.append(proved)
-        if proved is not None or suspect.is_drilled:
             found.known.add(suspect.cause)
-        elif not suspect.is_certain:
+        elif not suspect.is_drilled and not suspect.is_certain:
             hidden.append((of_one, suspect))
     for figure in dict.fromkeys(suspect.figure for _, suspect in hidden):
         _together(found, [one for one in hidden if one[1].figure == figure])

@@ -157,6 +157,15 @@ def test_what_shows_only_in_the_cured_scenario_is_looked_for_once_more() -> None
     }
 
 
+def test_what_a_timer_that_cannot_work_hides_is_found_once_it_works() -> None:
+    run = run_of("receiver.delay_ms=299", "failsafe.drive.fed_by=any")
+    (shared,) = (one for one in run.findings or () if one.where == "failsafe.drive.fed_by")
+
+    assert run.cure is not None
+    assert {"receiver.delay_ms=0", "failsafe.drive.fed_by=own"} <= set(run.cure.set)
+    assert shared.proof["cured"] is not None
+
+
 def test_a_cure_after_which_an_output_never_moves_is_not_given() -> None:
     still = "transmitter.drive.signals.throttle={kind='constant', value=0.6}"
     run = run_of('failsafe.drive={timeout_ms=250, watch_field="count"}', still)

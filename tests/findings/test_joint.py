@@ -57,7 +57,7 @@ def is_improved(found: Finding) -> bool:
         return before is None and cured is not None
     if found.figure == FAULT and before == 0:
         # It was on before it was due: passes too long for the timer.
-        return cured > 0
+        return cured > 0 or before == after
     if found.figure.endswith("delivery_ratio"):
         return cured > before or before == after
     return cured < before or before == after

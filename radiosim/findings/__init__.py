@@ -67,7 +67,7 @@ def diagnosed(
     found = examine(case, SUSPECTS, "alone")
     if not found.proved:
         return msgspec.structs.replace(summary, findings=(), cure=None)
-    first = joint_of(case, tuple(found.proved), worst_start(case))
+    first = joint_of(case, tuple(found.proved), worst_start(case), has_drills=False)
     proved = (*first.proved, *_seen_later(case, found, first))
     joint = joint_of(case, proved, all_starts(case), workers, harmed=first.harmed)
     return msgspec.structs.replace(

@@ -30,7 +30,7 @@ def joined(case: Case, cure: Overrides) -> Overrides | None:
             own = (*own, line)
         elif any(overlap(line, other) for other in (*case.given, *own)):
             return None
-        elif not _is_idle(case, line):
+        elif len(cure) == 1 or not _is_idle(case, line):
             own = (*own, line)
     return own
 

@@ -9,7 +9,7 @@ from radiosim.engine.plan_rows import Tx
 from radiosim.engine.rules.timing import TIMER
 from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.findings.case import Case, Overrides
-from radiosim.findings.proof import Suspect
+from radiosim.findings.proof import WITHOUT_FAULTS, Suspect
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, with_step
 from radiosim.scenario import Scenario
 from radiosim.units import NS_PER_MS, NS_PER_US, ns_from_ms
@@ -129,7 +129,7 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
             "for seconds",
             where=f"transmitter.{pair[1]}.period_ms",
             # A unit that is switched off makes a hole of its own, beside which others look small.
-            drill=("fault=[]",),
+            drill=WITHOUT_FAULTS if scenario.fault else (),
             why=f"periods of {first:g} and {second:g} ms are less than {ms(windows_ns(plan, pair))}"
             " ms (both frames, acknowledgements and jitter) from a whole multiple of one another; "
             f"{other} silent leaves {name} its values{_said(scenario)}",

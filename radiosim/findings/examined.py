@@ -47,20 +47,22 @@ def examine(case: Case, families: tuple[Suspects, ...], seen: Seen) -> Examinati
 def look(found: Examination, families: tuple[Suspects, ...], seen: Seen) -> None:
     """Add what is proved now to what was found before."""
     alone = found.case
+    suspects = [(of_one, suspect) for of_one in families for suspect in of_one(alone)]
+    asked = [one for one in suspects if one[1].cause not in found.known]
+    # What a drill shows needs a fault, and acts on no stream: it is tried on top of all else.
+    asked.sort(key=lambda one: one[1].is_drilled and not one[1].is_certain)
     hidden: list[tuple[Suspects, Suspect]] = []
-    for of_one in families:
-        for suspect in of_one(alone):
-            if suspect.cause in found.known:
-                continue
-            proved = _proved(found, alone, of_one, suspect, seen)
-            if proved is not None:
-                found.proved.append(proved)
-            if proved is not None or suspect.drill:
-                found.known.add(suspect.cause)
-            elif not suspect.is_certain:
-                hidden.append((of_one, suspect))
+    for of_one, suspect in asked:
+        proved = _proved(found, alone, of_one, suspect, seen)
+        if proved is not None:
+            found.proved.append(proved)
+            found.known.add(suspect.cause)
+        elif not suspect.is_drilled and not suspect.is_certain:
+            hidden.append((of_one, suspect))
     for figure in dict.fromkeys(suspect.figure for _, suspect in hidden):
         _together(found, [one for one in hidden if one[1].figure == figure])
+    order = [suspect.cause for _, suspect in suspects]
+    found.proved.sort(key=lambda one: order.index(one.suspect.cause))
 
 
 def _proved(
@@ -74,7 +76,7 @@ def _proved(
     proof = compared(alone, suspect, before, with_given(alone.given, suspect.without()))
     if not proof.is_proved and not suspect.is_certain:
         return None
-    lines = _first_cure(found.case, now)
+    lines = _first_cure(found.case, of_one, now, _proof_of(now, suspect, proof))
     if not lines and found.case.given != alone.given and not suspect.is_certain:
         # With a cure that helps it is proved here too; without one a rerun must tell.
         here = Changes(pasted=found.case.given, keys=now.drill)
@@ -90,23 +92,40 @@ def _again(case: Case, of_one: Suspects, suspect: Suspect) -> Suspect | None:
     return next((now for now in of_one(case) if now.cause == suspect.cause), None)
 
 
-def _first_cure(case: Case, suspect: Suspect) -> Overrides:
-    """The lines of the first cure that helps and makes nothing worse; empty: there is none."""
+def _proof_of(now: Suspect, suspect: Suspect, proof: Proof) -> Overrides:
+    """The cure that a drill has proved already; the joint cure is drilled again as a whole."""
+    is_same = now.is_drilled and proof.is_proved and now.removed == suspect.removed
+    return now.removed if is_same else ()
+
+
+def _first_cure(
+    case: Case, of_one: Suspects, suspect: Suspect, proved: Overrides = ()
+) -> Overrides:
+    """The lines of the first cure that helps and makes nothing worse; empty: there is none.
+
+    `proved`: one that needs no rerun.
+    """
     for cure in suspect.cures:
         own = joined(case, cure)
-        if own and _helps(case, suspect, block_of((case.given, own))):
+        if not own:
+            continue
+        lines = block_of((case.given, own))
+        if cure == proved and case.is_sound(Changes(pasted=lines, keys=suspect.drill)):
+            return own
+        if _helps(case, of_one, suspect, lines):
             return own
     return ()
 
 
-def _helps(case: Case, suspect: Suspect, lines: Overrides) -> bool:
+def _helps(case: Case, of_one: Suspects, suspect: Suspect, lines: Overrides) -> bool:
     after = Changes(pasted=lines, keys=suspect.drill)
-    if not case.is_sound(after) or not case.is_sound(Changes(pasted=lines)):
+    if not case.is_sound(after):
         return False
     before = Changes(pasted=case.given, keys=suspect.drill)
     proof = compared(case, suspect, before, after)
-    is_harmless = suspect.is_certain and proof.before == proof.after
-    return (proof.is_proved or is_harmless) and not _harms(case, suspect, lines)
+    # What the rules alone show, the rules alone take away.
+    is_gone = suspect.is_certain and _again(case.cured(lines), of_one, suspect) is None
+    return (proof.is_proved or is_gone) and not _harms(case, suspect, lines)
 
 
 def _harms(case: Case, suspect: Suspect, lines: Overrides) -> bool:
@@ -114,7 +133,7 @@ def _harms(case: Case, suspect: Suspect, lines: Overrides) -> bool:
 
     What is drilled alone acts on no stream; the joint cure is judged as a whole in any case.
     """
-    if suspect.drill:
+    if suspect.is_drilled:
         return False
     starts = case.starts(suspect.figure)
     before = [case.start(Changes(), start) for start in starts]
@@ -139,7 +158,7 @@ def _together(found: Examination, hidden: list[tuple[Suspects, Suspect]]) -> Non
     needed = [one for one in members if _is_needed(case, one, members)]
     if len(needed) < 2:
         return
-    lines = _first_cure(case, _as_one(needed))
+    lines = _first_cure(case, hidden[0][0], _as_one(needed))
     found.case = case.cured(block_of((case.given, lines)))
     for one in needed:
         found.known.add(one.cause)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from radiosim.findings.block import block_of
 from radiosim.findings.case import Case, Changes, Overrides
@@ -58,10 +59,12 @@ def joint_of(
     workers: int | None = 1,
     *,
     harmed: tuple[str, ...] = (),
+    has_drills: bool = True,
 ) -> Joint:
     """The cures of what was proved, all together, in some starts of the run.
 
-    `harmed`: figures for which cures were taken out before.
+    `harmed`: figures for which cures were taken out before. `has_drills`: whether what drills show
+    is drilled again.
     """
     before = case.summary
     if len(starts) < case.summary.starts:
@@ -72,7 +75,7 @@ def joint_of(
             return joint
         after = _run_of(case, Changes(pasted=joint.lines), starts, workers)
         joint = replace(joint, after=after)
-        wrong = _wrong(case, joint)
+        wrong = _wrong(case, joint, has_drills)
         if not wrong:
             return joint
         joint = _with_less(case, joint, wrong)
@@ -92,19 +95,17 @@ def _run_of(case: Case, changes: Changes, starts: range, workers: int | None) ->
     )
 
 
-def _wrong(case: Case, joint: Joint) -> str:
+def _wrong(case: Case, joint: Joint, has_drills: bool) -> str:
     """A figure that is worse than before, or that its cure does not make better; empty: none."""
     assert joint.after is not None
-    worse = (
-        *worse_off(case.run, (joint.before,), (joint.after,)),
-        *broken(joint.before, joint.after),
-        *(
-            one.suspect.figure
-            for one in joint.proved
-            if one.lines and not _is_cured(case, joint, one)
-        ),
+    given = [one for one in joint.proved if one.lines]
+    judged = (one for one in given if has_drills or not one.suspect.is_drilled)
+    worse = chain(
+        worse_off(case.run, (joint.before,), (joint.after,)),
+        broken(joint.before, joint.after),
+        (one.suspect.figure for one in judged if not _is_cured(case, joint, one)),
     )
-    return next(iter(worse), "")
+    return next(worse, "")
 
 
 def _is_cured(case: Case, joint: Joint, one: Proved) -> bool:

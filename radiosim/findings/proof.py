@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from radiosim.findings.case import Better, Case, Changes, Overrides
 from radiosim.findings.rules import is_better, is_fine
 
+WITHOUT_FAULTS: Overrides = ("fault=[]",)
+"""What is shown better where the scenario's own faults are left out."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
@@ -34,6 +37,11 @@ class Suspect:
     share: float = 0.7
     """Proved if what is left of the figure (less: of its value, more: of what lacks to 1) is
     at most this share; 0: only if it never came before."""
+
+    @property
+    def is_drilled(self) -> bool:
+        """Whether a fault shows it, which the scenario itself may not have."""
+        return bool(self.drill) and self.drill != WITHOUT_FAULTS
 
     @property
     def cause(self) -> tuple[str, str]:

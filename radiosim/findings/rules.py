@@ -1,19 +1,4 @@
-"""When a figure is better, when it is fine, and when a stream is worse off: the rules of findings.
-
-A requirement of the scenario decides whether its figure is fine; without one:
-
-- a longest gap is fine up to half the failsafe timeout, or half of ten sampling periods without;
-- a share of samples read is fine from 90 % on;
-- a latency's p99 is fine up to two sampling periods;
-- a count of attempts lost, or of retries used up, is fine up to 1 % of the attempts;
-- no nuisance trip is fine, and a time on the air is not judged.
-
-A stream is worse off if its longest gap grew by more than a quarter and by more than two sampling
-periods, if its share of samples read fell by more than 0.02, or if its nuisance trips grew by more
-than one and by more than a quarter; a figure that is fine all the same is left out. It is worse off
-too if an output is given a smaller share of its samples than before, by more than 0.1: as one is
-that stays on failsafe.
-"""
+"""When a figure is better, when it is fine, and when a stream is worse off."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -31,6 +16,22 @@ FINE_PERIODS = 2
 GREW = 1.25
 FELL = 0.02
 LESS_DRIVEN = 0.1
+
+RULES = (
+    "A figure that a requirement asks for is fine if the requirement holds. Without one: a longest "
+    "gap up to half the failsafe timeout, or half of "
+    f"{PERIODS_WITHOUT_FAILSAFE} sampling periods without a timer; {100 * FINE_READ:g} % of the "
+    f"samples read; a latency of {FINE_PERIODS} sampling periods, p99; {100 * FINE_LOST:g} % of "
+    "the attempts lost, or their retries used up; no nuisance trip at all.",
+    "What is fine is no finding, nor is what an earlier finding's cure takes away; only what the "
+    "rules alone show is told all the same.",
+    "No cure may make a stream worse off: its longest gap longer by more than "
+    f"{100 * GREW - 100:g} % and by more than {FINE_PERIODS} sampling periods; its share of "
+    f"samples read less by more than {100 * FELL:g} %; more nuisance trips by more than "
+    f"{100 * GREW - 100:g} % and by more than one; or new values on an output for fewer of its "
+    f"samples, by more than {100 * LESS_DRIVEN:g} %. What is fine all the same is left out.",
+    "No cure may break a requirement that held.",
+)
 
 
 def is_better(before: float | None, after: float | None, better: Better, share: float) -> bool:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from radiosim.assess.answers import line_to_paste
 from radiosim.assess.in_words import asked_text, is_time, measured_text, quantity_text
 from radiosim.counted import counted
+from radiosim.findings.case import FAULT
 from radiosim.measure.summary import Cure, Effect, Finding, RequirementFigures, Summary
 from radiosim.report.run_tables import HELD, HELD_ROLES
 from radiosim.results.document import Column, Said, Section, Sentence, Table
@@ -135,5 +136,7 @@ def proof_text(found: Finding) -> str:
 
 
 def _quantity(figure: str, value: float) -> str:
+    if figure == FAULT and not value:
+        return "on before it was due"
     is_count = not is_time(figure) and float(value).is_integer()
     return fmt_exact(value) if is_count else quantity_text(figure, value)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 import numpy as np
 
 from radiosim.assess.answers import RULES
+from radiosim.findings.rules import RULES as FINDING_RULES
 from radiosim.measure.summary import Distribution, Gaps, ReceiverFigures, StreamFigures, Summary
 from radiosim.results.document import Column, Section, Sentence, Table
 from radiosim.results.formats import (
@@ -166,6 +167,11 @@ def more_sections(summary: Summary, scenario: Scenario) -> Iterator[Section]:
     yield Section(
         heading="Verdicts",
         sentences=tuple(Sentence(text=rule, form="item") for rule in RULES),
+        is_more=True,
+    )
+    yield Section(
+        heading="Findings",
+        sentences=tuple(Sentence(text=rule, form="item") for rule in FINDING_RULES),
         is_more=True,
     )
 

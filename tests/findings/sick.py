@@ -19,6 +19,7 @@ ILLS: tuple[tuple[str, ...], ...] = (
     ("transmitter.head.period_ms=40", "transmitter.head.retry_delay_us=500"),
     ("transmitter.drive.acknowledge=false", "transmitter.head.acknowledge=false"),
     ("receiver.delay_ms=60",),
+    ("receiver.delay_ms=299",),
     ("receiver.read=one", "receiver.loop_ms=25"),
     ("receiver.work=[{every_ms=120, takes_ms=70}]",),
     ("receiver.deaf=[{every_ms=50, for_ms=8}]",),

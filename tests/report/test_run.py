@@ -9,6 +9,7 @@ from rich.console import Console
 
 from radiosim.findings.examined import Seen
 from radiosim.measure.summary import Cure, Effect, FailsafeFigures, Finding, Summary
+from radiosim.report.run_findings import proof_text
 from radiosim.results.document import Table
 from radiosim.results.terminal import print_report
 from radiosim.scenario import parse
@@ -292,6 +293,18 @@ def test_a_finding_comes_with_proof_cure_and_how_to_measure_it() -> None:
     assert "62 ms with all cures" in text
     assert "  CURE     above: x\n  NOTE     not 20\n" in text
     assert "  MEASURE  look at the gaps" in text
+
+
+def test_a_failsafe_that_was_on_when_a_fault_struck_took_no_time() -> None:
+    found = msgspec.structs.replace(
+        finding("cannot work", "failsafe.drive"),
+        figure="fault.reaction_ms",
+        proof={"before": 0.0, "after": 240.0},
+    )
+
+    assert proof_text(found) == (
+        "fault.reaction_ms: on before it was due, 240 ms without the cause"
+    )
 
 
 def test_the_joint_cure_is_a_block_to_paste_and_what_it_does() -> None:

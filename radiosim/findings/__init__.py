@@ -18,7 +18,7 @@ from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
 
 SUSPECTS: tuple[Suspects, ...] = (
-    failsafe_findings.failsafe_cannot_work,
+    failsafe_findings.timeout_within_a_pass,
     failsafe_findings.fed_by_other,
     failsafe_findings.no_failsafe,
     air_findings.shared_address,

@@ -317,6 +317,19 @@ def test_the_joint_cure_is_a_block_to_paste_and_what_it_does() -> None:
     assert "in the worst of 20 starts" in text
     assert re.search(r"ok +stream.drive.gap_ms.max +900 ms +62 ms +at most 100 ms", text)
     assert re.search(r"- +stream.head.gap_ms.max +50 ms +51 ms +-", text)
+    assert "With all of it" not in text
+
+
+def test_a_requirement_that_the_joint_cure_does_not_reach_is_named() -> None:
+    short = tuple(
+        msgspec.structs.replace(effect, after_ok=effect.after_ok and False)
+        for effect in CURE.effects
+    )
+    cure = msgspec.structs.replace(CURE, effects=short)
+    found = finding("equal periods", "drive")
+    text = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=cure))
+
+    assert "With all of it stream.drive.gap_ms.max still does not hold." in text
 
 
 @pytest.mark.parametrize(

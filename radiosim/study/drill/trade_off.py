@@ -231,7 +231,7 @@ def feasible_range_of(
 
 
 def if_beats_were_seen(found: FeasibleRange, trips: Sequence[Trips]) -> FeasibleRange:
-    """A feasible range, withheld where two clocks meet so seldom that perhaps no start shows it."""
+    """A feasible range, withheld where two clocks beat so seldom that perhaps no start shows it."""
     seen = min(
         (sum(pair) for pair in zip(*(t.beats for t in trips), strict=True)), default=math.inf
     )

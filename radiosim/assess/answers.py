@@ -104,7 +104,6 @@ def failsafe_answer(summary: Summary, scenario: Scenario) -> Answer:
     if not bounds_ms:
         return Answer("the scenario has no outputs: what would be left driven is not known", None)
     parts = [
-        *_cannot_work(summary),
         *_never_came(summary, scenario),
         *_unbounded(summary, scenario),
     ]
@@ -131,13 +130,6 @@ def _unseen(scenario: Scenario) -> Iterator[str]:
         yield "the receiver's program hangs"
 
 
-def _cannot_work(summary: Summary) -> Iterator[str]:
-    names = tuple(name for name, reaction in summary.reaction.items() if reaction.cannot_work)
-    if names:
-        verb = "CANNOT WORK" if len(names) == 1 else "each CANNOT WORK"
-        yield f"the failsafe of {list_text(names)} {verb}"
-
-
 def _never_came(summary: Summary, scenario: Scenario) -> Iterator[str]:
     """The faults of the scenario at which a failsafe that was due did not come."""
     faults = [
@@ -158,8 +150,6 @@ def _unbounded(summary: Summary, scenario: Scenario) -> Iterator[str]:
     kept: list[str] = []
     late: list[str] = []
     for reaction in summary.reaction.values():
-        if reaction.cannot_work:
-            continue
         for name, bound_ms in reaction.bound_ms.items():
             if bound_ms is None:
                 holds = scenario.output[name].on_failsafe == "hold"

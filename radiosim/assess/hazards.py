@@ -19,7 +19,7 @@ from radiosim.assess.aftermath import (
 from radiosim.assess.answers import STARVING_SHARE, reads_less_than, verdict
 from radiosim.assess.in_words import nuisance_text, unmet_text
 from radiosim.counted import counted
-from radiosim.measure.summary import FaultFigures, Finding, Reaction, RequirementFigures, Summary
+from radiosim.measure.summary import FaultFigures, Reaction, RequirementFigures, Summary
 from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, list_text
 from radiosim.scenario import Scenario
 from radiosim.scenario.danger import (
@@ -132,15 +132,8 @@ def _of_reaction(
         text = f"{stream} has NO FAILSAFE: if its transmitter goes silent, nothing stops {what}"
         yield Hazard(Rank.NO_BOUND, text)
         return
-    if reaction.cannot_work:
-        cures = [f.cure for f in summary.findings or () if _is_about(f, reaction)]
-        cure = "".join(f". Cure: {cure}" for cure in cures)
-        text = f"{stream}: THIS FAILSAFE CANNOT WORK: {reaction.cannot_work}{cure}"
-        yield Hazard(Rank.CANNOT_WORK, text)
     reasons = dict.fromkeys(reaction.why.get(name, "") for name in unbound)
     for why in reasons:
-        if why == reaction.cannot_work and why:
-            continue
         names = tuple(name for name in unbound if reaction.why.get(name, "") == why)
         text = f"{list_text(names)}: NO BOUND on the failsafe reaction time"
         yield Hazard(Rank.NO_BOUND, f"{text}: {why}" if why else text)
@@ -230,8 +223,3 @@ def _never_alive(timer: Failsafe, stream: str, dead: tuple[str, ...], read: int)
         f"{list_text(dead)} {verb} ALIVE: {counted(read, 'frame')} of {stream} {were} read, "
         f"but its failsafe waits for {waits}; what else is said of them means little"
     )
-
-
-def _is_about(finding: Finding, reaction: Reaction) -> bool:
-    """Whether a finding says why a failsafe cannot work, as its stream's sentence does."""
-    return bool(reaction.cannot_work) and reaction.cannot_work in finding.what

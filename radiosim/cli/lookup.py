@@ -166,7 +166,7 @@ def _print(found: "CheckedScenario") -> None:
         return
     lines = [
         f"{found.source}: ok",
-        *(f"  ! {text}" for text in (*found.cannot_work, *found.warnings)),
+        *(f"  ! {text}" for text in (*found.unbounded, *found.warnings)),
         *(f"  retries: {text}" for text in found.retries),
         *(f"  assumed: {text}" for text in found.assumed),
     ]
@@ -178,19 +178,21 @@ def _checked(source: str, overrides: tuple[str, ...], *, is_ambiguous: bool) -> 
     from radiosim.errors import RadiosimError
     from radiosim.report.schemas import CheckedScenario
     from radiosim.scenario.traffic import retries
-    from radiosim.vehicle.reaction_bound import cannot_work
+    from radiosim.vehicle.reaction_bound import bound_of, with_slowest_clock
 
     try:
         scenario = _loaded(source, overrides, is_ambiguous)
     except RadiosimError as error:
         return CheckedScenario(source=source, ok=False, problems=tuple(str(error).splitlines()))
-    plan = make_plan(scenario, 0)
-    reasons = {name: cannot_work(scenario, plan, name) for name in scenario.transmitter}
+    plan = make_plan(with_slowest_clock(scenario), 0)
+    reasons = {name: bound_of(scenario, plan, name).why_none for name in scenario.output}
     return CheckedScenario(
         source=source,
         ok=True,
-        cannot_work=tuple(
-            f"{name}: THIS FAILSAFE CANNOT WORK: {why}" for name, why in reasons.items() if why
+        unbounded=tuple(
+            f"{name}: NO BOUND on the failsafe reaction time: {why}"
+            for name, why in reasons.items()
+            if why
         ),
         warnings=tuple(scenario.warnings),
         retries=tuple(f"{name}: {text}" for name, text in retries(scenario)),

@@ -1,7 +1,5 @@
 """What is wrong: suspects from a run's figures, proved by reruns, and cured all together."""
 
-from dataclasses import replace
-
 import msgspec
 
 from radiosim.engine.simulate import Engine
@@ -20,7 +18,7 @@ from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
 
 SUSPECTS: tuple[Suspects, ...] = (
-    failsafe_findings.failsafe_cannot_work,
+    failsafe_findings.timeout_within_a_pass,
     failsafe_findings.fed_by_other,
     failsafe_findings.no_failsafe,
     air_findings.shared_address,
@@ -81,8 +79,7 @@ def _seen_later(case: Case, found: Examination, first: Joint) -> tuple[Proved, .
     """What shows only in the scenario as cured, looked for once."""
     if first.after is None:
         return ()
-    cured = replace(case, summary=first.after, given=first.lines)
-    later = Examination(case=cured, known=found.known)
+    later = Examination(case=case.later(first.after, first.lines), known=found.known)
     look(later, SUSPECTS, "later")
     return tuple(later.proved)
 

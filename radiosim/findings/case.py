@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -59,6 +59,8 @@ class Case:
     """Lines of the cures found so far."""
     _scenarios: dict[Changes, Scenario] = field(default_factory=dict)
     _made: dict[tuple[Changes, int], Summary] = field(default_factory=dict)
+    suspects: dict[tuple[Any, Overrides], Any] = field(default_factory=dict)
+    """What each family suspects of the scenario with the lines given."""
 
     @property
     def scenario(self) -> Scenario:
@@ -68,6 +70,10 @@ class Case:
     def cured(self, given: Overrides) -> "Case":
         """The same run, its scenario given these lines; what was rerun is known to both."""
         return replace(self, given=given)
+
+    def later(self, summary: Summary, given: Overrides) -> "Case":
+        """The scenario as cured, with what it does then."""
+        return replace(self, summary=summary, given=given, suspects={})
 
     def scenario_with(self, changes: Changes) -> Scenario:
         """The scenario with lines pasted, then keys set; ScenarioError if it is not sound."""

@@ -1,4 +1,4 @@
-"""Findings about failsafe: timers that cannot work or are fed by others, lurches (F1 to F3)."""
+"""Findings about failsafe: timers run out within a pass, or fed by others; lurches (F1 to F3)."""
 
 from collections.abc import Iterable, Iterator
 
@@ -10,10 +10,10 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_outputs
 from radiosim.scenario.danger import outputs_by_danger
 from radiosim.scenario.structs.output_table import Output, Preset
-from radiosim.units import ms_from_ns
+from radiosim.units import ms_from_ns, ns_from_ms
 from radiosim.vehicle.fold.values import level_of
 from radiosim.vehicle.output_fold import preset_level, scale_of
-from radiosim.vehicle.reaction_bound import cannot_work, longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
 
 LATE_S = 2.0
 """Time for all to be up and running before the fault, and to see its end."""
@@ -68,29 +68,31 @@ def _up_s(scenario: Scenario) -> float:
 ADVICE = "a pass shorter than the timeout (less delay_ms, work or reading), or a longer timeout"
 
 
-def failsafe_cannot_work(case: Case) -> Iterator[Suspect]:
-    """Timers whose program passes are longer than their timeout."""
+def timeout_within_a_pass(case: Case) -> Iterator[Suspect]:
+    """Timers that run out within one pass, so that one without a frame trips them (rule F2)."""
     scenario = case.scenario
     plan = make_plan(with_slowest_clock(scenario), case.summary.first_start)
-    for stream, reaction in case.summary.reaction.items():
-        if not reaction.cannot_work or not acting_outputs(scenario, stream):
+    pass_ns, streams = longest_pass_ns(plan), case.summary.figures.stream
+    for stream, timer in scenario.failsafe.items():
+        counted = streams[stream].failsafe
+        if pass_ns is None or counted is None or not counted.nuisance_trips:
             continue
-        # A cure before it may have made passes short, or the timeout long.
-        if not cannot_work(scenario, plan, stream):
+        if pass_ns <= ns_from_ms(timer.timeout_ms):
             continue
-        shortened = _short_passes(scenario)
-        longer = _longer_timeout(scenario, case.summary.first_start, stream)
         yield Suspect(
-            what=f"this failsafe cannot work: {reaction.cannot_work}",
+            what=f"one pass that reads nothing of {stream} trips its failsafe: passes are longer "
+            "than its timeout",
             where=f"failsafe.{stream}.timeout_ms",
-            why=f"{stream} switched off for good; from then to the failsafe value, ms",
-            figure=FAULT,
-            removed=shortened,
-            cures=tuple(cure for cure in (shortened, longer) if cure),
+            why=f"passes of up to {ms_from_ns(pass_ns):.3g} ms, a timeout of {timer.timeout_ms:g} "
+            f"ms; {counted.nuisance_trips} nuisance trips",
+            figure=f"stream.{stream}.failsafe.nuisance_trips",
+            removed=_longer_timeout(scenario, case.summary.first_start, stream),
+            cures=(
+                *((short,) if (short := _short_passes(scenario)) else ()),
+                _longer_timeout(scenario, case.summary.first_start, stream),
+            ),
             advice=ADVICE,
             measure="toggle a pin once a pass and look at the longest time between two edges",
-            drill=drill(scenario, stream, "power_off"),
-            is_certain=True,
         )
 
 

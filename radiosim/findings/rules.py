@@ -23,8 +23,8 @@ RULES = (
     f"{PERIODS_WITHOUT_FAILSAFE} sampling periods without a timer; {100 * FINE_READ:g} % of the "
     f"samples read; a latency of {FINE_PERIODS} sampling periods, p99; {100 * FINE_LOST:g} % of "
     "the attempts lost, or their retries used up; no nuisance trip at all.",
-    "What is fine is no finding, nor is what an earlier finding's cure takes away; only what the "
-    "rules alone show is told all the same.",
+    "What is fine is no finding, nor is what an earlier finding's cure takes away; what the rules "
+    "alone show stays one.",
     "No cure may make a stream worse off: its longest gap longer by more than "
     f"{100 * GREW - 100:g} % and by more than {FINE_PERIODS} sampling periods; its share of "
     f"samples read less by more than {100 * FELL:g} %; more nuisance trips by more than "

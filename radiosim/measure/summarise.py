@@ -16,7 +16,7 @@ from radiosim.measure.tally import Apart, Pool, Range, StartTally, joined, pool_
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
 from radiosim.units import NS_PER_MS, ms_from_ns
-from radiosim.vehicle.reaction_bound import bound_of, cannot_work, with_slowest_clock
+from radiosim.vehicle.reaction_bound import bound_of, with_slowest_clock
 from radiosim.version import VERSION
 
 MOST_POINTS = 200
@@ -198,7 +198,6 @@ def _reaction(scenario: Scenario, plan: Plan, stream: str) -> Reaction:
         bound_ms={n: None if ns is None else ms_from_ns(ns) for n, ns in totals.items()},
         stopping_ms=_stopping_ms(scenario, totals),
         why={name: bound.why_none for name, bound in bounds.items() if bound.why_none},
-        cannot_work=cannot_work(scenario, plan, stream),
         blind_to=_blind_to(scenario, plan, stream),
     )
 

@@ -332,8 +332,6 @@ class Reaction(Struct, frozen=True, kw_only=True):
     """Bound of each output with a motor until it stands still."""
     why: dict[str, str]
     """Output → why there is no bound."""
-    cannot_work: str
-    """Not empty: why this failsafe cannot work."""
     blind_to: tuple[str, ...] = ()
     """Faults that this timer never sees, in words."""
 

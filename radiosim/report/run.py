@@ -210,9 +210,7 @@ def _of_failsafe(summary: Summary, scenario: Scenario, name: str) -> Sentence:
         what = list_text(outputs) or "what it drives"
         return Sentence(text=f"NO FAILSAFE: {what} {verb} for good", lead=name, role="bad")
     parts = [f"after {fmt_exact(reaction.timeout_ms)} ms of silence", *_trips(summary, name)]
-    if reaction.cannot_work:
-        parts.append("CANNOT WORK: see above")
-    return Sentence(text="; ".join(parts), lead=name, role="bad" if reaction.cannot_work else None)
+    return Sentence(text="; ".join(parts), lead=name)
 
 
 def _trips(summary: Summary, name: str) -> Iterator[str]:

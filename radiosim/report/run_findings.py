@@ -51,6 +51,10 @@ def _joint(cure: Cure) -> Iterator[Said]:
         yield Sentence(text=cure.caution, lead="NOTE", role="warn")
     if cure.why:
         yield Sentence(text=f"Not all is cured: {cure.why}.", role="warn")
+    failed = tuple(effect.figure for effect in cure.effects if effect.after_ok is False)
+    if failed:
+        verb = "does not hold" if len(failed) == 1 else "do not hold"
+        yield Sentence(text=f"With all of it {list_text(failed)} still {verb}.", role="warn")
 
 
 def effect_table(cure: Cure) -> Table:

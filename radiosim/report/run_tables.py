@@ -162,7 +162,6 @@ def _reactions(summary: Summary, scenario: Scenario) -> Iterator[Record]:
             "bound_ms": reaction.bound_ms[output],
             "stopping_ms": reaction.stopping_ms.get(output),
             "why": reaction.why.get(output),
-            "cannot_work": reaction.cannot_work,
             "blind_to": "; ".join(reaction.blind_to),
             **{f"terms_ms.{name}": ms for name, ms in reaction.terms_ms.items()},
         }

@@ -22,7 +22,8 @@ class CheckedScenario:
     source: str
     ok: bool
     problems: tuple[str, ...] = ()
-    cannot_work: tuple[str, ...] = ()
+    unbounded: tuple[str, ...] = ()
+    """Outputs whose failsafe may never come when their transmitter goes silent, each with why."""
     warnings: tuple[str, ...] = ()
     retries: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()

@@ -167,12 +167,12 @@ def test_help_of_run_names_every_option() -> None:
         assert option in words
 
 
-def test_check_says_that_a_failsafe_cannot_work(tmp_path: Path) -> None:
-    slow = tiny(tmp_path, "receiver.delay_ms = 300\n")
+def test_validate_says_which_outputs_have_no_bound(tmp_path: Path) -> None:
+    slow = tiny(tmp_path, "receiver.interrupt = true\nreceiver.spi_overhead_us = 500\n")
     text = typed("validate", slow).out
 
-    assert "  ! drive: THIS FAILSAFE CANNOT WORK: the longest pass takes 30" in text
-    assert "CANNOT WORK" not in typed("validate", tiny(tmp_path)).out
+    assert ": NO BOUND on the failsafe reaction time: a read takes" in text
+    assert "takes as long as a frame" not in typed("validate", tiny(tmp_path)).out
 
 
 def test_check_goes_on_after_a_name_that_cannot_be_one(tmp_path: Path) -> None:

@@ -229,16 +229,19 @@ def test_findings_are_in_the_results(tmp_path: Path, options: list[str]) -> None
     scenario = tiny(tmp_path, "receiver.delay_ms = 300\n")
     finding, *_ = json.loads(typed("run", scenario, "--json", "-", *options).out)["findings"]
 
-    assert finding["where"] == "failsafe.drive.timeout_ms"
+    assert finding["where"] == "receiver.delay_ms"
     assert set(finding["proof"]) >= {"before", "after"}
     assert finding["measure"]
 
 
 def test_findings_of_a_saved_trace_are_those_of_its_start(tmp_path: Path) -> None:
-    scenario, trace = tiny(tmp_path, "receiver.delay_ms = 300\n"), tmp_path / "start.npz"
+    scenario, trace = (
+        tiny(tmp_path, "receiver.delay_ms = 300\n"),
+        tmp_path / "start.npz",
+    )
     first = typed("run", scenario, "--start", "1", "--trace", trace, "--json", "-")
 
-    assert "this failsafe cannot work" in first.out
+    assert "the receiver's loop waits" in first.out
     assert typed("run", trace, "--json", "-").out == first.out
 
 

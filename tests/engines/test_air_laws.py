@@ -50,8 +50,10 @@ def scenario_of(document: dict[str, Any]) -> Scenario:
 
 
 def heard(given: Scenario) -> Heard:
-    """Attempts that reached the receiver, a full FIFO or not."""
-    rows = simulate(given).attempts
+    """Attempts that reached the receiver, a full FIFO or not.
+
+    In an ordinary start: the phases of one on a beat follow what it beats with."""
+    rows = simulate(given, start=1).attempts
     kept = rows[rows["fate"] <= FULL]
     return {(row["stream"].item(), row["frame"].item()) for row in kept}
 

@@ -66,7 +66,19 @@ SHOWN = [
         SIDE_BY_SIDE,
     ),
     ("transmitter.head.pause_ms", (*HEAVY, "transmitter.head.power_dbm=20"), HEAVY),
-    ("failsafe.drive.timeout_ms", ("receiver.delay_ms=299",), ("receiver.delay_ms=40",)),
+    (
+        "failsafe.drive.timeout_ms",
+        (
+            "receiver.loop_ms=60",
+            "air.loss=0.9",
+            'failsafe.drive={timeout_ms=50, watch_field="count"}',
+        ),
+        (
+            "receiver.loop_ms=60",
+            "air.loss=0.9",
+            'failsafe.drive={timeout_ms=3000, watch_field="count"}',
+        ),
+    ),
     ("failsafe.drive.fed_by", ("failsafe.drive.fed_by=any", 'failsafe.drive.watch_field=""'), ()),
     ("failsafe.head", ("failsafe={}",), ()),
     (

@@ -57,7 +57,7 @@ def is_improved(found: Finding) -> bool:
         return before is None and cured is not None
     if found.figure == FAULT and before == 0:
         # It was on before it was due: passes too long for the timer.
-        return cured > 0
+        return cured > 0 or before == after
     if found.figure.endswith("delivery_ratio"):
         return cured > before or before == after
     return cured < before or before == after
@@ -155,6 +155,15 @@ def test_what_shows_only_in_the_cured_scenario_is_looked_for_once_more() -> None
     assert later == {"failsafe.drive.watch_field", "failsafe.head.watch_field"} | {
         where for where in later if where.endswith("resume_needs")
     }
+
+
+def test_what_a_timer_that_cannot_work_hides_is_found_once_it_works() -> None:
+    run = run_of("receiver.delay_ms=299", "failsafe.drive.fed_by=any")
+    (shared,) = (one for one in run.findings or () if one.where == "failsafe.drive.fed_by")
+
+    assert run.cure is not None
+    assert {"receiver.delay_ms=0", "failsafe.drive.fed_by=own"} <= set(run.cure.set)
+    assert shared.proof["cured"] is not None
 
 
 def test_a_cure_after_which_an_output_never_moves_is_not_given() -> None:

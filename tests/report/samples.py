@@ -190,14 +190,12 @@ def reactions() -> dict[str, Reaction]:
             terms_ms={"wait in the FIFO": 4.26, "timeout": 250.02, "longest pass": 1.02},
             bound_ms={"left_track": 293.2, "lamp": 255.3},
             why={},
-            cannot_work="",
         ),
         "head": Reaction(
             timeout_ms=None,
             terms_ms={},
             bound_ms={"pan": None},
             why={"pan": "its stream has no failsafe"},
-            cannot_work="",
         ),
     }
 

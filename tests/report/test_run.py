@@ -220,18 +220,6 @@ def test_an_output_that_holds_has_no_bound() -> None:
     assert "lamp keeps its last value when the transmitter goes silent" in " ".join(text.split())
 
 
-def test_a_failsafe_that_cannot_work_is_the_first_hazard() -> None:
-    summary = one_start()
-    drive = msgspec.structs.replace(
-        summary.reaction["drive"], cannot_work="passes of 310 ms are longer than its timeout"
-    )
-    changed = msgspec.structs.replace(summary, reaction={"drive": drive})
-
-    first, *_ = reported(changed).warnings
-    assert first.text.startswith("drive: THIS FAILSAFE CANNOT WORK: passes of 310 ms")
-    assert "! Failsafe the failsafe of drive CANNOT WORK" in flat(changed)
-
-
 def test_outputs_show_rates_latency_and_the_oldest_value() -> None:
     summary = several_starts()
     rows = {name: shown_row(summary, "outputs", name) for name in ("left_track", "lamp", "pan")}
@@ -329,6 +317,19 @@ def test_the_joint_cure_is_a_block_to_paste_and_what_it_does() -> None:
     assert "in the worst of 20 starts" in text
     assert re.search(r"ok +stream.drive.gap_ms.max +900 ms +62 ms +at most 100 ms", text)
     assert re.search(r"- +stream.head.gap_ms.max +50 ms +51 ms +-", text)
+    assert "With all of it" not in text
+
+
+def test_a_requirement_that_the_joint_cure_does_not_reach_is_named() -> None:
+    short = tuple(
+        msgspec.structs.replace(effect, after_ok=effect.after_ok and False)
+        for effect in CURE.effects
+    )
+    cure = msgspec.structs.replace(CURE, effects=short)
+    found = finding("equal periods", "drive")
+    text = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=cure))
+
+    assert "With all of it stream.drive.gap_ms.max still does not hold." in text
 
 
 @pytest.mark.parametrize(
@@ -354,15 +355,6 @@ def test_more_shows_where_every_frame_ended() -> None:
     assert "Busy 1.53 % of the time, 90 collisions" in more
     assert "More figures: --more." in plain
     assert "More figures: --more." not in more
-
-
-def test_a_finding_that_a_line_tells_already_adds_its_cure_to_it() -> None:
-    summary = one_start()
-    drive = msgspec.structs.replace(summary.reaction["drive"], cannot_work="passes of 310 ms")
-    found = finding("this failsafe cannot work: passes of 310 ms", "failsafe.drive.timeout_ms")
-    text = printed(msgspec.structs.replace(summary, reaction={"drive": drive}, findings=(found,)))
-
-    assert "CANNOT WORK: passes of 310 ms. Cure: not 20" in text
 
 
 def test_colour_is_never_the_only_carrier() -> None:

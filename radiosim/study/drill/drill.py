@@ -37,6 +37,7 @@ from radiosim.study.drill.trade_off import (
     TIMEOUTS_MS,
     Trips,
     feasible_range_of,
+    if_beats_were_seen,
     longest_bound,
     trade_off_of,
 )
@@ -178,8 +179,11 @@ def _drilled(
     trade_off = trade_off_of(work.quiet, trips, work.timeouts_ms) if trips else {}
     hours = len(trips) * work.quiet.duration_s / 3600
     feasible_range = {
-        name: feasible_range_of(
-            scenario, name, curve, asked.nuisance_per_hour, asked.reaction_ms[name], hours
+        name: if_beats_were_seen(
+            feasible_range_of(
+                scenario, name, curve, asked.nuisance_per_hour, asked.reaction_ms[name], hours
+            ),
+            trips,
         )
         for name, curve in trade_off.items()
     }

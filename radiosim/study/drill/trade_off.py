@@ -18,6 +18,8 @@ from radiosim.engine.simulate import Engine, flow
 from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure.intervals import rate_over_starts
+from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN
+from radiosim.measure.start import seen_beats
 from radiosim.scenario import Scenario
 from radiosim.scenario.danger import streams_by_danger
 from radiosim.study.drill.judged import acts
@@ -35,6 +37,8 @@ TIMEOUTS_MS = (
 """From 50 ms to 2 s, in steps of about a sixth."""
 SPARE = 1.02
 """On the time that would show a rate: starts that are weighted do not share it evenly."""
+PLENTY = 1e9
+"""Beats of clocks that meet all the time: a number that files can hold."""
 BATCH_ROWS = 16_384
 """Reads that are gathered before the timers see them."""
 
@@ -50,6 +54,8 @@ class Trips:
     up; by stream, by timeout."""
     hours: float
     phases: Phases
+    beats: tuple[float, ...]
+    """By pair of clocks that can meet: beats that this start can be expected to have seen."""
 
 
 def with_timeout(scenario: Scenario, timeout_ms: float) -> Scenario:
@@ -127,6 +133,7 @@ def trips_of(
         },
         hours=plan.until_ns / NS_PER_HOUR,
         phases=plan.phases,
+        beats=tuple(min(beats, PLENTY) for beats in seen_beats(plan)),
     )
 
 
@@ -221,6 +228,23 @@ def feasible_range_of(
             f"reactions stay under {reaction_ms:g} ms only up to {longest_ms:g} ms"
         )
     return FeasibleRange(shortest_ms=shortest_ms, longest_ms=longest_ms, why=why)
+
+
+def if_beats_were_seen(found: FeasibleRange, trips: Sequence[Trips]) -> FeasibleRange:
+    """A feasible range, withheld where two clocks beat so seldom that perhaps no start shows it."""
+    seen = min(
+        (sum(pair) for pair in zip(*(t.beats for t in trips), strict=True)), default=math.inf
+    )
+    if found.shortest_ms is None or found.is_empty or seen >= BEATS_TO_HAVE_SEEN:
+        return found
+    hours = sum(start.hours for start in trips)
+    return replace(
+        found,
+        shortest_ms=None,
+        is_unshown=True,
+        why=f"two clocks of the link drift into each other about {seen:.2g} times in "
+        f"{hours:.3g} h; to have seen it takes {BEATS_TO_HAVE_SEEN:g} times or more: more --hours",
+    )
 
 
 def _from_when_text(curve: Sequence[TradeOffPoint], shortest_ms: float, asked: float) -> str:

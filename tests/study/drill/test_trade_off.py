@@ -8,9 +8,11 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
-from radiosim.study.drill.results import TradeOffPoint
+from radiosim.scenario import parse
+from radiosim.study.drill.results import FeasibleRange, TradeOffPoint
 from radiosim.study.drill.trade_off import (
     feasible_range_of,
+    if_beats_were_seen,
     trade_off_of,
     trips_of,
     with_timeout,
@@ -206,3 +208,39 @@ def test_the_time_alive_is_what_is_left_of_the_time_in_failsafe() -> None:
         in_failsafe = failsafe.on_ns / 60e9
         # Before the first frame outputs are neither alive nor in failsafe entered.
         assert 0 <= 1 - in_failsafe - found.alive["drive"][place] < 0.02
+
+
+@pytest.mark.parametrize(("offset", "is_unshown"), [("7", True), ("'drawn'", False)])
+def test_no_range_is_claimed_where_a_beat_was_not_seen(offset: str, is_unshown: bool) -> None:
+    """Equal periods with clocks a hair apart: with fixed phases they meet once in hours."""
+    scenario = parse(
+        f"""
+        duration_s = 10
+        radio.profile = "gfsk-1M"
+        [transmitter.drive]
+        period_ms = 20
+        payload_bytes = 6
+        acknowledge = false
+        clock_ppm = 0
+        offset_ms = {offset}
+        [transmitter.head]
+        period_ms = 20
+        payload_bytes = 6
+        acknowledge = false
+        clock_ppm = 0.5
+        offset_ms = 0
+        [receiver]
+        read = "all"
+        clock_ppm = 0
+        [failsafe.drive]
+        timeout_ms = 250
+        """
+    )
+    trips = [trips_of(scenario, start, "auto", (100, 250)) for start in range(12)]
+    shown = FeasibleRange(shortest_ms=100, longest_ms=400, why="")
+
+    found = if_beats_were_seen(shown, trips)
+
+    assert found.is_unshown is is_unshown
+    assert (found.shortest_ms is None) is is_unshown
+    assert ("drift into each other" in found.why) is is_unshown

@@ -12,7 +12,8 @@ from radiosim.scenario import Scenario
 from radiosim.study.starts import simulate_starts
 from tests.findings.cases import scenario_with
 
-SCENARIO = scenario_with("starts=1", "duration_s=5")
+# Samples from the first instant on, for as many as their period says.
+SCENARIO = scenario_with("starts=1", "duration_s=5", "transmitter.drive.boot_s=0")
 RUN = simulate_starts(SCENARIO, workers=1)
 GAP = "stream.drive.gap_ms.max"
 

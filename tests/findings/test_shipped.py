@@ -16,7 +16,7 @@ EXPECTED = {
     "late-goggles": {"transmitter.head.boot_s"},
     "still-stick": {"layout.drive_v1"},
     "culvert-crawler": set(),
-    "harbour-tug": {"transmitter.helm.power_dbm", "transmitter.monitor.power_dbm"},
+    "harbour-tug": {"transmitter.helm.power_dbm"},
     "club-meet": {"interferer.hall_network"},
     "long-pipe": {"transmitter.drive.power_dbm"},
 }

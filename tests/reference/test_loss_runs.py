@@ -81,6 +81,7 @@ air.loss = {self.loss}
 failsafe.drive = {{ timeout_ms = {self.timeout_ms} }}
 layout.drive = {{ fields = [{{ name = "count", type = "u64" }}] }}
 [receiver]
+boot_s = 0
 clock_ppm = 0
 read = "all"
 loop_ms = {self.loop_ms}
@@ -88,6 +89,7 @@ interrupt = {self.interrupt}
 spi_hz = 100_000_000
 spi_overhead_us = 0
 [transmitter.drive]
+boot_s = 0
 layout = "drive"
 period_ms = {self.period_ms}
 offset_ms = 1

@@ -19,19 +19,22 @@ from tests.reference.sources import FACTS, FELLER
 PLAIN = """
 duration_s = 60
 radio.profile = "gfsk-1M"
+receiver.boot_s = 0
 receiver.read = "all"
 air.loss = {loss}
-transmitter.drive = {{ period_ms = 20, payload_bytes = 6, acknowledge = false }}
+transmitter.drive = {{ boot_s = 0, period_ms = 20, payload_bytes = 6, acknowledge = false }}
 failsafe.drive = {{ timeout_ms = {timeout_ms} }}
 """
 RETRIED = """
 duration_s = 60
 radio.profile = "gfsk-1M"
+receiver.boot_s = 0
 receiver.read = "all"
 air = { loss = 0.3, acknowledge_loss = 0.2 }
 layout.counted = { fields = [{ name = "count", type = "u32" }] }
 failsafe.drive = { timeout_ms = 90 }
 [transmitter.drive]
+boot_s = 0
 period_ms = 20
 layout = "counted"
 signals.count = { kind = "counter" }

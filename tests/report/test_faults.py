@@ -174,7 +174,7 @@ def test_switching_on_what_was_off_finds_failsafe_on() -> None:
 def test_a_fault_before_the_first_value_finds_failsafe_on() -> None:
     text = told(
         faulty("at_s = 1, kind = 'hang', unit = 'drive', for_s = 2").replace(
-            "offset_ms = 1", "offset_ms = 1, boot_s = 2"
+            "boot_s = 0, period", "boot_s = 2, period"
         )
     )
 

@@ -11,7 +11,8 @@ from tests.examples import examples
 SCENARIO = """
 duration_s = 2
 radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 6 }
+receiver.boot_s = 0
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6 }
 receiver.clock_ppm = 150
 receiver.watchdog_ms = 250
 [[receiver.deaf]]

@@ -146,14 +146,15 @@ def test_a_fault_that_no_timer_saw_is_not_blamed_on_the_air() -> None:
 def test_a_timer_that_clocks_had_tripped_before_the_fault_is_not_said_to_miss_it() -> None:
     """Equal periods from one instant: frames meet for good, and failsafe is on from the start."""
     unit = (
-        "{ period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 0, offset_ms = 0 }"
+        "{ boot_s = 0, period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 0, "
+        "offset_ms = 0 }"
     )
     given = parse(
         f"""
 radio.profile = "gfsk-1M"
 duration_s = 3
 starts = 1
-receiver.read = "all"
+receiver = {{ boot_s = 0, read = "all" }}
 transmitter.drive = {unit}
 transmitter.head = {unit.replace("0 }", "0, start_s = 1 }")}
 failsafe.drive = {{ timeout_ms = 250 }}

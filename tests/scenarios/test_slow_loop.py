@@ -19,7 +19,8 @@ def test_a_slow_loop_fails_its_requirements() -> None:
 def test_a_slow_loop_reads_one_frame_a_pass_and_no_more() -> None:
     streams = slow_loop().figures.stream.values()
 
-    # A pass takes 30.5 ms and some 16 us of reading; two starts of 20 s, the first 0.1 s is power-on reset.
+    # A pass takes 30.5 ms and some 16 us of reading; two starts of 20 s, of
+    # which 0.1 s is power-on reset.
     assert sum(figures.read for figures in streams) == pytest.approx(2 * 19.9 / 0.030516, abs=4)
 
 

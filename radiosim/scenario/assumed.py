@@ -256,7 +256,7 @@ def _of_boots(scenario: Scenario, document: Document) -> Iterator[str]:
     names = _lacking(document, "transmitter", scenario.transmitter, "boot_s")
     if "boot_s" not in _table(document, "receiver"):
         names.append("receiver")
-    yield from _line(names, f"boot for {USUAL_BOOT_S:g} s when switched on or reset")
+    yield from _line(names, f"{USUAL_BOOT_S:g} s to boot when switched on or reset")
 
 
 def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> ScenarioFile:

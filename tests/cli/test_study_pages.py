@@ -26,7 +26,7 @@ def test_a_page_has_the_scenario_and_the_command_that_makes_it(
     typed(command, path, *options, "--page", page)
     text = page.read_text(encoding="utf-8")
 
-    assert "transmitter.drive = { period_ms = 20" in text
+    assert "transmitter.drive = { boot_s = 0, period_ms = 20" in text
     assert f"radiosim {command} {path} " in text
     assert "it&#39;&#34;&#39;&#34;&#39;s.html" in text
     assert text.rstrip().endswith("</html>")

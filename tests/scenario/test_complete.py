@@ -36,7 +36,7 @@ def test_the_smallest_scenario_says_what_it_assumed() -> None:
         "air: loses 2 % of all attempts by chance",
         "air: loses 2 % of all acknowledgements by chance",
         "receiver: passes of 1 ms, one frame read in each pass",
-        "drive, head, receiver: boot for 1 s when switched on or reset",
+        "drive, head, receiver: 1 s to boot when switched on or reset",
         "drive: drives output.drive, a 50 Hz servo, 1500 us on failsafe",
         "head: drives output.head, a 50 Hz servo",
         "head: NO FAILSAFE: its outputs keep their last value for good",
@@ -63,7 +63,7 @@ def test_a_boot_that_nobody_gives_is_a_second_and_told(given_s: dict[str, float]
     )
 
     told = [name for name in paths if name not in given_s]
-    line = f"{', '.join(told)}: boot for 1 s when switched on or reset"
+    line = f"{', '.join(told)}: 1 s to boot when switched on or reset"
     for known in (scenario, later):
         assert [said for said in known.assumed if "boot" in said] == ([line] if told else [])
         boots_s = {name: unit.boot_s for name, unit in known.transmitter.items()}

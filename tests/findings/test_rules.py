@@ -13,7 +13,8 @@ from radiosim.study.starts import simulate_starts
 from tests.findings.cases import scenario_with
 
 # Samples from the first instant on, for as many as their period says.
-SCENARIO = scenario_with("starts=1", "duration_s=5", "transmitter.drive.boot_s=0")
+AT_ONCE = ("transmitter.drive.boot_s=0", "receiver.boot_s=0")
+SCENARIO = scenario_with("starts=1", "duration_s=5", *AT_ONCE)
 RUN = simulate_starts(SCENARIO, workers=1)
 GAP = "stream.drive.gap_ms.max"
 

@@ -159,6 +159,29 @@ def test_no_start_weighs_more_than_the_ordinary_ones_make_up_for(
     assert 0 < weight <= 1 / shares[0] * (1 + 1e-12)
 
 
+@given(first=st.integers(0, 1000), count=st.integers(1, 200), pairs=st.integers(1, 3))
+def test_shares_are_those_of_the_starts_that_are_run_wherever_they_begin(
+    first: int, count: int, pairs: int
+) -> None:
+    """Counted by the rule in words: every third start, each pair in turn."""
+    kinds = [
+        (start // EVERY) % pairs if start % EVERY == 0 else -1
+        for start in range(first, first + count)
+    ]
+
+    shares = shares_of(first, count, pairs)
+
+    assert shares == tuple(kinds.count(kind) / count for kind in (-1, *range(pairs)))
+    # Weights of a mixture of its own densities come to one on average.
+    densities = [
+        tuple(float(kind == pair) * pairs for pair in range(pairs)) for kind in range(pairs)
+    ]
+    if shares[0]:
+        weights = [weight_of(Phases(made_for=None, densities=own), shares) for own in densities]
+        mixed = [shares[0] + shares[1 + kind] * pairs for kind in range(pairs)]
+        assert weights == pytest.approx([1 / each for each in mixed])
+
+
 def test_a_start_alone_counts_once() -> None:
     phases = make_plan(scenario_with(), 0).phases
 

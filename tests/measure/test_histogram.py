@@ -20,6 +20,7 @@ from radiosim.measure.histogram import (
     of_ramps,
     of_spread,
 )
+from tests.examples import examples
 
 SHARES = (0.5, 0.95, 0.99)
 spans = st.integers(1_000, 8_000_000_000_000)
@@ -209,3 +210,29 @@ def test_no_ramps_are_empty() -> None:
     none = np.zeros(0, np.int64)
 
     assert histogram_of_ramps(none, none).distribution(1.0).n == 0
+
+
+@given(
+    few=st.lists(st.integers(1_000, 10**9), min_size=1, max_size=40),
+    many=st.lists(st.integers(1_000, 10**9), min_size=1, max_size=40),
+    weight=st.sampled_from([0.25, 0.5, 2.0, 7.0]),
+    share=st.sampled_from(SHARES),
+)
+@examples(60)
+def test_quantiles_of_starts_with_unequal_weights_are_those_of_repeated_values(
+    few: list[int], many: list[int], weight: float, share: float
+) -> None:
+    """A start that counts `weight` times is as good as its values so many times (by numpy)."""
+    one, other = histogram_of(np.array(few)), histogram_of(np.array(many))
+    whole = round(4 * weight)
+    repeated = np.concatenate((np.repeat(few, whole), np.repeat(many, 4)))
+    expected = float(np.quantile(repeated, share, method="inverted_cdf"))
+
+    found = (one.scaled(weight) + other).quantile_ns(share)
+
+    # A bin is a fraction of a per cent wide; at a step of the sum either side is right.
+    beside = [
+        float(np.quantile(repeated, at, method="inverted_cdf"))
+        for at in (share - 1e-9, share + 1e-9)
+    ]
+    assert min(expected, *beside) * 0.98 <= found <= max(expected, *beside) * 1.02

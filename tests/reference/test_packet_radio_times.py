@@ -88,6 +88,61 @@ def test_attempts_of_a_run_last_their_time_on_air(
 
 
 @outside(
+    "time on air by address and CRC length, 8 bytes at 1 Mbit/s",
+    source=PS.at("7.3"),
+    status=DERIVED,
+    unit="us",
+)
+@pytest.mark.parametrize(
+    ("address_bytes", "crc_bytes", "keys", "on_air_us"),
+    [
+        # Preamble 8, address, control field 9, payload 64, CRC: bits, and us at 1 Mbit/s.
+        (3, 1, "", 113.0),
+        (3, 2, "", 121.0),
+        (4, 1, "", 121.0),
+        (4, 2, "", 129.0),
+        (5, 1, "", 129.0),
+        (5, 2, "", 137.0),
+        # Without acknowledgement there is no control field, and there need be no CRC.
+        (3, 0, "acknowledge = false", 96.0),
+        (4, 0, "acknowledge = false", 104.0),
+        (5, 0, "acknowledge = false", 112.0),
+        (3, 1, "acknowledge = false", 104.0),
+        (5, 2, "acknowledge = false", 128.0),
+    ],
+)
+def test_attempts_last_longer_by_every_byte_of_address_and_crc(
+    address_bytes: int, crc_bytes: int, keys: str, on_air_us: float
+) -> None:
+    lengths = f"radio.address_bytes = {address_bytes}\nradio.crc_bytes = {crc_bytes}\n"
+    text = one_transmitter("gfsk-1M", 8, keys=keys, receiver=UP_AT_ONCE + lengths)
+    attempts = run(text).attempts
+
+    assert len(attempts) == 15
+    for on_air_ns in attempts["end_ns"] - attempts["start_ns"]:
+        check.same(on_air_ns / 1000, on_air_us)
+
+
+@outside(
+    "time on air of acknowledgements by address and CRC length, empty, at 1 Mbit/s",
+    source=PS.at("7.3"),
+    status=DERIVED,
+    unit="us",
+)
+@pytest.mark.parametrize(
+    ("address_bytes", "crc_bytes", "on_air_us"),
+    [(3, 1, 49.0), (4, 2, 65.0), (5, 1, 65.0), (5, 2, 73.0)],
+)
+def test_acknowledgements_last_longer_by_every_byte_of_address_and_crc(
+    address_bytes: int, crc_bytes: int, on_air_us: float
+) -> None:
+    lengths = f"radio.address_bytes = {address_bytes}\nradio.crc_bytes = {crc_bytes}\n"
+    tx = make_plan(parse(one_transmitter("gfsk-1M", 8, receiver=UP_AT_ONCE + lengths)), 0).tx[0]
+
+    check.same(tx.ack_ns / 1000, on_air_us)
+
+
+@outside(
     "time on air of plain attempts, 32 bytes at 1 Mbit/s",
     source=PS1.at("table 12"),
     status=DERIVED,

@@ -4,6 +4,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 SCENARIO = """
 duration_s = 0.5
 starts = 2
@@ -41,6 +43,7 @@ print("saved trace", done.code in (0, 1), done.err, "numba" in sys.modules, sep=
 """
 
 
+@pytest.mark.slow
 def test_no_command_loads_a_compiler_for_the_reference_engine(tmp_path: Path) -> None:
     (tmp_path / "one.toml").write_text(SCENARIO, encoding="utf-8")
     root = Path(__file__).parents[2]

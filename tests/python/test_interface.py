@@ -191,6 +191,7 @@ def test_a_drill_is_that_of_the_command() -> None:
     assert [name.split("_")[0] for name in result.plot] == ["reactions", "trade"]
 
 
+@pytest.mark.slow
 def test_a_tuning_is_that_of_the_command() -> None:
     vary, more = "transmitter.drive.period_ms=20,30", {"starts": 1, "duration_s": 2}
     result = radiosim.tune("smallest", vary=[vary], prefer=["drive"], workers=WORKERS, **more)

@@ -69,7 +69,12 @@ def test_the_schemas_are_schemas() -> None:
 
 @pytest.mark.parametrize(
     ("command", "options"),
-    [(name, words) for name, (_, tries) in COMMANDS.items() for words in tries],
+    [
+        # An estimate of rare trips compiles its own folds.
+        pytest.param(name, words, marks=[pytest.mark.slow] if "--rare" in words else [])
+        for name, (_, tries) in COMMANDS.items()
+        for words in tries
+    ],
 )
 def test_what_a_command_writes_is_as_its_schema_says(
     tmp_path: Path, command: str, options: tuple[str, ...]

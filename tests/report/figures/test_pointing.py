@@ -136,6 +136,7 @@ def test_spans_in_failsafe_are_marked() -> None:
         assert "not following" in pointing.figure_of(data_of(trace, vehicle)).draw().wide_svg
 
 
+@pytest.mark.slow
 def test_at_most_a_few_are_drawn_and_all_are_told() -> None:
     outputs = ", ".join(f"s{k} = {{ stream = 'head', field = 'pan', {SERVO} }}" for k in range(6))
     given = parse(SCENARIO, "many.toml", overrides=(f"output={{ {outputs} }}", "duration_s=8"))

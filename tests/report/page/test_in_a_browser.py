@@ -119,7 +119,10 @@ def test_the_page_is_whole(tab: Browser, page: Path, width: int, media: dict[str
     assert tab.fetched == [page.resolve().as_uri()]
 
 
-@pytest.mark.parametrize("name", ODD)
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(name, marks=[pytest.mark.slow] if name == "crowded" else []) for name in ODD],
+)
 def test_pages_of_odd_scenarios_are_whole(tab: Browser, name: str, tmp_path: Path) -> None:
     text, figures = ODD[name]
     page = page_of(text, tmp_path)

@@ -103,7 +103,7 @@ PLAIN = f"""
 radio.profile = "gfsk-250k"
 {UP_AT_ONCE}
 air.loss = 0
-receiver.read = "all"
+receiver = {{ read = "all", boot_s = 0 }}
 [layout.long]
 fields = [
   {{ name = "a", type = "u64" }}, {{ name = "b", type = "u64" }}, {{ name = "c", type = "u64" }},
@@ -115,16 +115,16 @@ MEETS_OFTEN = parse(f"""
 duration_s = 0.5
 {PLAIN}
 [transmitter]
-mine = {{ period_ms = 4, layout = "long", acknowledge = false, clock_ppm = 30 }}
-other = {{ period_ms = 4, layout = "long", acknowledge = false, clock_ppm = -30 }}
+mine = {{ boot_s = 0, period_ms = 4, layout = "long", acknowledge = false, clock_ppm = 30 }}
+other = {{ boot_s = 0, period_ms = 4, layout = "long", acknowledge = false, clock_ppm = -30 }}
 """)
 """A start collides all the time or not at all; half of them do: none needs help to meet."""
 MEETS_SELDOM = parse(f"""
 duration_s = 1
 {PLAIN}
 [transmitter]
-mine = {{ period_ms = 10, layout = "short", acknowledge = false, clock_ppm = 60 }}
-other = {{ period_ms = 10, layout = "short", acknowledge = false, clock_ppm = -60 }}
+mine = {{ boot_s = 0, period_ms = 10, layout = "short", acknowledge = false, clock_ppm = 60 }}
+other = {{ boot_s = 0, period_ms = 10, layout = "short", acknowledge = false, clock_ppm = -60 }}
 """)
 """One ordinary start in eight meets the other; every third start is made to."""
 LOSES = parse(f"""

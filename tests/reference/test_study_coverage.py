@@ -20,7 +20,7 @@ QUICK = """
 duration_s = 0.5
 # All units are up at once: what is missed while they boot is not what is counted here.
 radio = { profile = "gfsk-1M", settle_us = 0, crystal_start_us = 0, power_on_reset_ms = 0 }
-receiver.read = "all"
+receiver = { read = "all", boot_s = 0 }
 output.none = { stream = "drive", field = "value", kind = "pin" }
 """
 INDEPENDENT = parse(

@@ -8,6 +8,7 @@ import msgspec
 
 from radiosim.counted import counted
 from radiosim.report.figures.canvas import GROUND, INK, QUIET, SERIES, Canvas, drawing
+from radiosim.report.figures.looks import log_ms
 from radiosim.results.document import Drawing, Figure
 from radiosim.results.formats import duration_text, fmt_percent, fmt_range, fmt_sig3
 from radiosim.study.tune.tune_results import Tried, Tuned
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
+WIDE, SPARE = 20.0, 1.3
+"""How far apart ages are for a logarithmic axis, and the room beside them, as ratios."""
 NAME = "pareto-front"
 MOST_SHOWN = 250
 """Of points that are not on the Pareto front: more make a large file, not a clearer picture."""
@@ -148,8 +151,13 @@ def _paint(canvas: Canvas, data: ParetoFrontData) -> None:
         axes.grid(visible=True)
         axes.set_axisbelow(True)
     shown = [cost[0] for cost in (*data.pareto_front, *data.holding, data.best, data.now) if cost]
-    spare = 0.06 * (max(shown) - min(shown)) or 0.05 * max(shown)
-    panels[-1].set_xlim(min(shown) - spare, max(shown) + spare)
+    if min(shown) > 0 and max(shown) > WIDE * min(shown):
+        # One that starves would press all others against the edge.
+        panels[-1].set_xlim(min(shown) / SPARE, max(shown) * SPARE)
+        log_ms(panels[-1])
+    else:
+        spare = 0.06 * (max(shown) - min(shown)) or 0.05 * max(shown)
+        panels[-1].set_xlim(min(shown) - spare, max(shown) + spare)
     panels[-1].set_xlabel("age p99 of the stream with the oldest values, ms")
     canvas.legend(
         *panels[0].get_legend_handles_labels(),

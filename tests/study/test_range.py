@@ -146,6 +146,9 @@ def test_a_requirement_holds_at_its_limit_and_fails_a_little_farther(scenario: S
         assert low <= high
         if low and not limit.is_open[0]:
             assert held(scenario, low * (1 - 1e-6), -6.0, number)
+            # A rate that so short a run cannot judge comes and goes with single trips.
+            if limit.unjudged:
+                continue
             lost = min(margin_db(scenario, name, low) for name in scenario.transmitter)
             beyond = fall_of(scenario).last_m(lost - 0.2)
             assert not held(scenario, beyond, -6.0, number)

@@ -200,7 +200,8 @@ def test_a_longer_period_is_a_longer_latency(periods_ms: list[int]) -> None:
     for (mean, p99), (mean_after, p99_after) in itertools.pairwise(ages):
         assert mean is not None
         assert mean_after is not None
-        assert mean < mean_after
+        # Which part of a last period a start still sees is chance: a hundredth.
+        assert mean < mean_after * 1.01
         assert p99 is not None
         assert p99_after is not None
         # Quantiles are known to 1.1 %.

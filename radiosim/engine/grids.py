@@ -12,7 +12,13 @@ from dataclasses import dataclass, replace
 from radiosim.engine.plan_rows import ACKNOWLEDGING, GRID, Emitter, Rx, Step, Tx
 from radiosim.engine.rules.levels import error_rate, path_gain_db
 from radiosim.engine.rules.timing import TIMER, scaled
-from radiosim.engine.stratification import Beat, Pair, beat_of_schedules, slip_ns
+from radiosim.engine.stratification import (
+    Beat,
+    Pair,
+    beat_of_schedules,
+    distance_from_multiple,
+    period_of,
+)
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.units import db_to_ratio
 
@@ -80,12 +86,7 @@ def _true_ns(every_ns: int, ppb: int) -> float:
     return scaled(every_ns * 1_000_000, ppb) / 1e6
 
 
-def period_ns(tx: Tx) -> float:
-    """True period of a timer transmitter in one start."""
-    return _true_ns(tx.period_ns, tx.ppb)
-
-
-def window_ns(tx: Tx, grid: Grid) -> int:
+def grid_window_ns(tx: Tx, grid: Grid) -> int:
     """Width of the phases at which every attempt of a frame meets the grid, ns; 0: none do."""
     retrying_ns = 0
     if tx.acknowledge == ACKNOWLEDGING:
@@ -97,11 +98,11 @@ def can_starve(rx: Rx, tx: Tx, grid: Grid) -> bool:
     """Whether a grid and a transmitter beat seldom, and take every frame while they do."""
     if tx.pacing != TIMER or tx.period_ns == 0 or not _reaches(rx, tx, grid):
         return False
-    own_ns, window = period_ns(tx), window_ns(tx, grid)
+    own_ns, window = period_of(tx) / 1e6, grid_window_ns(tx, grid)
     long_ns, short_ns = max(own_ns, grid.period_ns), min(own_ns, grid.period_ns)
     if grid.period_ns > own_ns and round(long_ns / short_ns) > 1:
         return False
-    return tx.jitter_ns < short_ns / 2 and abs(slip_ns(long_ns, short_ns)) < window
+    return tx.jitter_ns < short_ns / 2 and distance_from_multiple(long_ns, short_ns) < window
 
 
 def _reaches(rx: Rx, tx: Tx, grid: Grid) -> bool:
@@ -115,22 +116,14 @@ def _reaches(rx: Rx, tx: Tx, grid: Grid) -> bool:
     return error_rate(rx, level_mw, emitter.at_receiver_mw) * covered_ns > MUCH_HAZARD
 
 
-def expected_beats(tx: Tx, grid: Grid, shared: int) -> float:
-    """Beats of a transmitter and a grid that so long a time can be expected to show."""
-    own_ns = period_ns(tx)
-    long_ns, short_ns = max(own_ns, grid.period_ns), min(own_ns, grid.period_ns)
-    drift_ns = abs(slip_ns(long_ns, short_ns))
-    return min(1.0, window_ns(tx, grid) / short_ns) + drift_ns * shared / (long_ns * short_ns)
-
-
 def beat_of_grid(
     tx: Sequence[Tx], bases_ns: Sequence[int], pair: Pair, grid: Grid, shared: int
 ) -> Beat:
     """The beat of a transmitter, first in `pair`, with a grid; `shared`: time that both run, ns."""
     unit = tx[pair[0]]
     lead_ns = unit.prepare_ns + unit.upload_ns + unit.settle_ns
-    own = (period_ns(unit), bases_ns[pair[0]] + unit.offset_ns + lead_ns, unit.frame_ns)
-    other = (grid.period_ns, grid.first_ns, window_ns(unit, grid) - unit.frame_ns)
+    own = (period_of(unit) / 1e6, bases_ns[pair[0]] + unit.offset_ns + lead_ns, unit.frame_ns)
+    other = (grid.period_ns, grid.first_ns, grid_window_ns(unit, grid) - unit.frame_ns)
     base_ns = max(bases_ns[pair[0]], grid.from_ns)
     schedules = {pair[0]: own, pair[1]: other}
     return beat_of_schedules(schedules, base_ns, shared, 0)

@@ -100,6 +100,14 @@ def period_of(tx: Tx) -> int:
     return scaled(tx.period_ns * 1_000_000, tx.ppb)
 
 
+def beats_in(one_ns: float, other_ns: float, window: float, shared: int) -> float:
+    """Beats of two periods that so long a time can be expected to show, the chance to be on one as
+    it begins included (facts 5); `window`: how near counts, ns."""
+    long_ns, short_ns = max(one_ns, other_ns), min(one_ns, other_ns)
+    slip = distance_from_multiple(long_ns, short_ns)
+    return min(1.0, window / short_ns) + slip * shared / (long_ns * short_ns)
+
+
 def drifts(first: Tx, second: Tx) -> bool:
     """Whether two timer transmitters beat seldom and for long; jitter can scatter their phase."""
     if first.pacing != TIMER or second.pacing != TIMER:

@@ -12,13 +12,12 @@ from itertools import combinations
 import msgspec
 import numpy as np
 
-from radiosim.engine.grids import can_starve, grid_pairs, grids_of, shared_with_grid
-from radiosim.engine.grids import expected_beats as beats_with_grid
+from radiosim.engine.grids import can_starve, grid_pairs, grid_window_ns, grids_of, shared_with_grid
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
-from radiosim.engine.stratification import distance_from_multiple, drifts, period_of, window_ns
+from radiosim.engine.stratification import beats_in, drifts, period_of, window_ns
 from radiosim.engine.unit_spans import shared_ns
 from radiosim.measure.of_fault import FaultFolds
 from radiosim.measure.of_output import OutputFigures
@@ -37,11 +36,8 @@ def expected_beats(first: Tx, second: Tx, duration_ns: int) -> float:
     timer, scatter the phase: such a pair counts as seen."""
     if not drifts(first, second):
         return math.inf
-    long_ns, short_ns = sorted((period_of(first) / 1e6, period_of(second) / 1e6), reverse=True)
-    slip_ns = distance_from_multiple(long_ns, short_ns)
-    return min(1.0, window_ns(first, second) / short_ns) + slip_ns * duration_ns / (
-        long_ns * short_ns
-    )
+    periods = period_of(first) / 1e6, period_of(second) / 1e6
+    return beats_in(*periods, window_ns(first, second), duration_ns)
 
 
 def seen_beats(plan: Plan) -> tuple[float, ...]:
@@ -72,7 +68,8 @@ def _seen_on_grids(plan: Plan) -> Iterator[float]:
             yield 1.0
         elif can_starve(plan.rx, tx, grid):
             shared = shared_with_grid(plan.steps, i, units, grid)
-            yield beats_with_grid(tx, grid, shared)
+            window = grid_window_ns(tx, grid)
+            yield beats_in(period_of(tx) / 1e6, grid.period_ns, window, shared)
         else:
             yield math.inf
 

@@ -8,9 +8,9 @@ from msgspec import Struct
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_air import farthest_m, level_dbm
 from radiosim.engine.plan_rows import GRID, POISSON, Emitter, Rx, Tx
+from radiosim.engine.rules.levels import error_rate
 from radiosim.errors import OptionError
 from radiosim.radio.band import inside
-from radiosim.radio.bit_errors import hazard_per_bit
 from radiosim.scenario import Scenario
 from radiosim.units import dbm_to_mw
 
@@ -80,6 +80,10 @@ def met(emitter: Emitter, frame_ns: int) -> float:
 
 
 def spoilt(rx: Rx, tx: Tx, level_mw: float, emitter: Emitter) -> float:
-    """Chance that a whole frame beside an emitter has a bit error."""
-    ratio = level_mw / (rx.noise_mw + emitter.at_receiver_mw)
-    return -math.expm1(-hazard_per_bit(ratio) * rx.bits_per_ns * tx.frame_ns)
+    """Chance that an emitter beside a whole frame spoils it, if noise alone does not.
+
+    Hazards of noise and of both (facts 3): what noise does by itself is no emitter's doing.
+    """
+    alone = error_rate(rx, level_mw, 0.0)
+    together = error_rate(rx, level_mw, emitter.at_receiver_mw)
+    return -math.expm1(-(together - alone) * tx.frame_ns)

@@ -65,3 +65,11 @@ def test_the_best_channel_is_clear_of_all_and_inside_the_band() -> None:
     assert found[40].worst > 0.2
     # The network is 20 MHz wide around 2437.
     assert all(found[number].worst > 0.05 for number in range(29, 46))
+
+
+def test_what_noise_alone_spoils_is_no_interferers_doing() -> None:
+    """Far beyond reach nothing arrives anyway: a burst far below the noise takes nothing."""
+    faint = '{ kind = "bursts", channel_mhz = 2440, duty = 0.3, power_dbm_at_receiver = -150 }'
+    far = parse(SCENARIO, overrides=["air.range.distance_m=5000", f"interferer.a={faint}"])
+
+    assert all(channel.worst < 1e-4 for channel in channels(far))

@@ -72,6 +72,14 @@ INTERFERENCE_SHARE = 0.9
 SILENT_DBM = -200
 
 
+def silenced(interferer: str) -> Overrides:
+    """What takes an interferer off the air."""
+    return (
+        f"interferer.{interferer}.power_dbm_at_receiver={SILENT_DBM}",
+        f"interferer.{interferer}.power_dbm_at_transmitters={SILENT_DBM}",
+    )
+
+
 def interference(case: Case) -> Iterator[Suspect]:
     """Every interferer, where frames or acknowledgements are lost to others at all."""
     scenario, streams = case.scenario, case.summary.figures.stream
@@ -89,10 +97,7 @@ def interference(case: Case) -> Iterator[Suspect]:
             where=f"interferer.{other}",
             why=f"{figures.lost_collision} of {figures.attempts} attempts of {name} met something",
             figure=f"stream.{name}.lost_collision",
-            removed=(
-                f"interferer.{other}.power_dbm_at_receiver={SILENT_DBM}",
-                f"interferer.{other}.power_dbm_at_transmitters={SILENT_DBM}",
-            ),
+            removed=silenced(other),
             cures=moved,
             advice=f"another channel, on all radios alike; {LOCAL_RULES}",
             measure=f"count {name}'s frames with {other} switched off and on",

@@ -12,6 +12,7 @@ from radiosim.findings.case import Case, Overrides
 from radiosim.findings.proof import WITHOUT_FAULTS, Suspect
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, with_step
 from radiosim.scenario import Scenario
+from radiosim.study.tune.period_pairs import periods_near
 from radiosim.units import NS_PER_MS, NS_PER_US, ns_from_ms
 
 Pair = tuple[str, str]
@@ -61,15 +62,12 @@ def clear_periods_ms(case: Case, plan: Plan, pair: Pair) -> Iterator[int]:
     own_ms = case.scenario.transmitter[name].period_ms
     if own_ms is None:
         return
-    periods = range(max(1, int(own_ms / 2)), int(2 * own_ms) + 1)
-    # Of two equally near the longer: it leaves more air.
-    near = sorted(periods, key=lambda period: (abs(period - own_ms), -period))
     others = [
         (plan.tx[plan.streams.index(other)].period_ns, windows_ns(plan, (other, name)))
         for other in case.scenario.transmitter
         if other != name
     ]
-    for period_ms in near:
+    for period_ms in periods_near(own_ms):
         period_ns = ns_from_ms(period_ms)
         distances = [
             (distance_from_multiple(*sorted((period_ns, other_ns), reverse=True)), window)

@@ -6,6 +6,7 @@ from itertools import islice
 from radiosim.engine.grids import Grid, can_starve, grids_of, nominal_grid
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_emitters import emitters_of
+from radiosim.findings.air_findings import silenced
 from radiosim.findings.case import Case, Overrides
 from radiosim.findings.clock_findings import clear_periods_ms, plan_of
 from radiosim.findings.proof import Suspect
@@ -13,7 +14,6 @@ from radiosim.scenario import Scenario
 from radiosim.units import NS_PER_MS, ns_from_ms
 
 MOST_CURES = 3
-SILENT_DBM = -150
 
 
 def beats_with_grid(case: Case) -> Iterator[Suspect]:
@@ -30,8 +30,8 @@ def beats_with_grid(case: Case) -> Iterator[Suspect]:
                 continue
             what, removed = _named(scenario, grid)
             yield Suspect(
-                what=f"the clocks of {name} and of {what} drift into each other, and stay there "
-                "for seconds",
+                what=f"the clocks of {name} and of {what} drift into each other, and meanwhile "
+                "no frame gets through",
                 where=f"transmitter.{name}.period_ms",
                 # A unit that is switched off makes a gap of its own.
                 drill=("fault=[]",),
@@ -56,10 +56,7 @@ def _named(scenario: Scenario, grid: Grid) -> tuple[str, Overrides]:
     if grid.emitter is None:
         return f"receiver.deaf[{grid.place}]", ("receiver.deaf=[]",)
     name = _sources(scenario)[grid.place]
-    return f"interferer.{name}", (
-        f"interferer.{name}.power_dbm_at_receiver={SILENT_DBM}",
-        f"interferer.{name}.power_dbm_at_transmitters={SILENT_DBM}",
-    )
+    return f"interferer.{name}", silenced(name)
 
 
 def _sources(scenario: Scenario) -> list[str]:

@@ -124,6 +124,11 @@ SHOWN = [
         ("transmitter.head.work=[{every_ms=1000, takes_ms=0.2}]",),
     ),
     (
+        "transmitter.head.period_ms",
+        ("receiver.deaf=[{every_ms=23, for_ms=1}]", *PLAIN),
+        ("receiver.deaf=[{every_ms=31, for_ms=1}]", *PLAIN),
+    ),
+    (
         "receiver.deaf",
         ("receiver.deaf=[{every_ms=50, for_ms=8}]",),
         (),

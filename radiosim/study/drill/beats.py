@@ -13,7 +13,7 @@ from radiosim.scenario.danger import danger_of_stream
 from radiosim.scenario.traffic import too_much
 from radiosim.study.drill.results import BeatTrips
 from radiosim.study.drill.trade_off import Trips, trips_of
-from radiosim.study.tune.period_pairs import Pair, pairs_of
+from radiosim.study.tune.period_pairs import Pair, pairs_of, periods_near
 
 FEWEST_TRIPS = 3
 """Below that nothing is proved by fewer."""
@@ -89,12 +89,7 @@ def with_period(scenario: Scenario, name: str, period_ms: float) -> Scenario:
 
 def clear_period_ms(scenario: Scenario, name: str) -> int | None:
     """The nearest whole period, from half to double, with which a transmitter beats with none."""
-    own_ms = scenario.transmitter[name].period_ms or 0.0
-    # Of two equally near the longer: it leaves more air.
-    for period_ms in sorted(
-        range(max(1, int(own_ms / 2)), int(2 * own_ms) + 1),
-        key=lambda period: (abs(period - own_ms), -period),
-    ):
+    for period_ms in periods_near(scenario.transmitter[name].period_ms or 0.0):
         tried = with_period(scenario, name, float(period_ms))
         mine = (pair for pair in pairs_of(tried) if name in (pair.first, pair.second))
         if not any(pair.is_beating for pair in mine) and not too_much(tried):

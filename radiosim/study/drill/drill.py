@@ -1,7 +1,7 @@
 """All drills of a scenario on all cores, and the trade-off of its timeouts beside them."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,7 +30,9 @@ from radiosim.study.drill.results import (
     BoundTerm,
     Drilled,
     DrillFigures,
+    FeasibleRange,
     StreamBound,
+    TradeOffPoint,
     is_all_well,
 )
 from radiosim.study.drill.trade_off import (
@@ -178,15 +180,7 @@ def _drilled(
     bound = {name: _bound(scenario, name) for name in streams_by_danger(scenario)}
     trade_off = trade_off_of(work.quiet, trips, work.timeouts_ms) if trips else {}
     hours = len(trips) * work.quiet.duration_s / 3600
-    feasible_range = {
-        name: if_beats_were_seen(
-            feasible_range_of(
-                scenario, name, curve, asked.nuisance_per_hour, asked.reaction_ms[name], hours
-            ),
-            trips,
-        )
-        for name, curve in trade_off.items()
-    }
+    feasible_range = _feasible_ranges(scenario, asked, trade_off, trips, hours)
     now_ms = {
         name: scenario.failsafe[name].timeout_ms for name in bound if name in scenario.failsafe
     }
@@ -228,6 +222,25 @@ def _drilled(
         guessed=guessed,
         ok=is_all_well(figures, others, requirements, violations, guessed),
     )
+
+
+def _feasible_ranges(
+    scenario: Scenario,
+    asked: Asked,
+    trade_off: Mapping[str, tuple[TradeOffPoint, ...]],
+    trips: Sequence[Trips],
+    hours: float,
+) -> dict[str, FeasibleRange]:
+    """Which timeouts of each stream keep both what was asked."""
+    return {
+        name: if_beats_were_seen(
+            feasible_range_of(
+                scenario, name, curve, asked.nuisance_per_hour, asked.reaction_ms[name], hours
+            ),
+            trips,
+        )
+        for name, curve in trade_off.items()
+    }
 
 
 def _asked(scenario: Scenario, drill_options: DrillOptions) -> Asked:

@@ -74,6 +74,13 @@ def period_ns(scenario: Scenario, name: str) -> float:
     return apart_ns * (1 + (unit.clock_ppm or 0.0) / 1e6)
 
 
+def periods_near(own_ms: float) -> list[int]:
+    """Whole periods from half to double of one, ms, the nearest first; of two equally near the
+    longer, which leaves more air."""
+    whole = range(max(1, int(own_ms / 2)), int(2 * own_ms) + 1)
+    return sorted(whole, key=lambda period: (abs(period - own_ms), -period))
+
+
 def _pair(scenario: Scenario, plan: Plan, i: int, k: int) -> Pair:
     names, tx = (plan.streams[i], plan.streams[k]), (plan.tx[i], plan.tx[k])
     periods = tuple(period_ns(scenario, name) for name in names)

@@ -107,19 +107,47 @@ def tuned(
         guarded_point(tried_of(point, row, is_own=point == own_values), own, guarded)
         for point, row in zip(points, rows, strict=True)
     )
+    found = replace(
+        _unchosen(scenario, settings, points, own, tried),
+        narrow=narrow,
+        assumed=assumed,
+        prefer=prefer,
+        guarded=guarded,
+    )
+    choice = Choice(found=found, scenario=asked, engine=engine)
+    ranked = choice.ranked()
+    best = choice.settled(ranked[0]) if ranked else None
+    return replace(
+        found,
+        put_back=choice.put_back,
+        recommended=choice.recommended(scenario, best),
+        runners_up=runners_up(ranked, best),
+        pareto_front=tuple(point.values for point in pareto_front_of(ranked)),
+        ok=best is not None and best.ok,
+    )
+
+
+def _unchosen(
+    scenario: Scenario,
+    settings: Sequence[Setting],
+    points: Sequence[Point],
+    own: Tried,
+    tried: tuple[Tried, ...],
+) -> Tuned:
+    """A tuning whose points are judged, and none of them chosen yet."""
     influence, influence_unknown = _influence(settings, points, tried)
-    found = Tuned(
+    return Tuned(
         scenario=scenario.name,
         title=scenario.title,
         seed=scenario.seed,
         version=VERSION,
         starts=scenario.starts,
         duration_s=scenario.duration_s,
-        narrow=narrow,
+        narrow=None,
         settings=tuple(settings),
-        assumed=assumed,
-        prefer=prefer,
-        guarded=guarded,
+        assumed=(),
+        prefer=(),
+        guarded=(),
         too_short=_too_short(scenario),
         judged_later=tuple(
             entry.figure
@@ -135,17 +163,6 @@ def tuned(
         influence=influence,
         influence_unknown=influence_unknown,
         ok=False,
-    )
-    choice = Choice(found=found, scenario=asked, engine=engine)
-    ranked = choice.ranked()
-    best = choice.settled(ranked[0]) if ranked else None
-    return replace(
-        found,
-        put_back=choice.put_back,
-        recommended=choice.recommended(scenario, best),
-        runners_up=runners_up(ranked, best),
-        pareto_front=tuple(point.values for point in pareto_front_of(ranked)),
-        ok=best is not None and best.ok,
     )
 
 

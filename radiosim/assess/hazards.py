@@ -37,17 +37,16 @@ BUSY_SHARE = 0.1
 class Rank(IntEnum):
     """How bad a hazard is, the worst first."""
 
-    CANNOT_WORK = 0
-    NEVER_CAME = 1
-    STILL_DRIVEN = 2
-    NO_BOUND = 3
-    NEVER_FRESH = 4
-    NEVER_ALIVE = 5
-    STARVES = 6
-    FAILED = 7
-    FOUND = 8
-    NOT_JUDGED = 9
-    WARNING = 10
+    NEVER_CAME = 0
+    STILL_DRIVEN = 1
+    NO_BOUND = 2
+    NEVER_FRESH = 3
+    NEVER_ALIVE = 4
+    STARVES = 5
+    FAILED = 6
+    FOUND = 7
+    NOT_JUDGED = 8
+    WARNING = 9
 
 
 class Hazard(NamedTuple):

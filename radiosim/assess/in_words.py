@@ -1,6 +1,6 @@
 """Figures in words: values with their unit, requirements, nuisance trips, and the worst start."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from radiosim.measure.summary import (
     FailsafeFigures,
@@ -9,6 +9,7 @@ from radiosim.measure.summary import (
     RequirementFigures,
     Summary,
 )
+from radiosim.registers.figure_register import is_rate
 from radiosim.results.formats import duration_text, fmt_count, fmt_exact, fmt_range, fmt_sig3
 
 
@@ -62,6 +63,12 @@ def measured_text(requirement: RequirementFigures) -> str:
 def asked_text(requirement: RequirementFigures) -> str:
     """The limits that were asked for."""
     return " and ".join(_limits(requirement))
+
+
+def where_judged(figures: Iterable[str], of: str = "start") -> str:
+    """Over which starts some figures of several are judged."""
+    rates = "; rates over all" if any(map(is_rate, figures)) else ""
+    return f"in the worst {of}{rates}"
 
 
 def _limits(requirement: RequirementFigures) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""Phases of one start: drawn, or placed so that two clocks meet (rule T6)."""
+"""Phases of one start: drawn, or placed so that two clocks beat while it lasts (rule T6)."""
 
 from collections.abc import Iterator, Sequence
 

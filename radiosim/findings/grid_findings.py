@@ -30,8 +30,8 @@ def beats_with_grid(case: Case) -> Iterator[Suspect]:
                 continue
             what, removed = _named(scenario, grid)
             yield Suspect(
-                what=f"the clocks of {name} and of {what} drift into each other, and meanwhile "
-                "no frame gets through",
+                what=f"the clocks of {name} and of {what} drift into each other, and then one "
+                "frame after another meets it",
                 where=f"transmitter.{name}.period_ms",
                 # A unit that is switched off makes a gap of its own.
                 drill=("fault=[]",),

@@ -51,7 +51,7 @@ from radiosim.registers.figure import (
     StartsWith,
     Sum,
 )
-from radiosim.registers.figure_register import FIGURES, figure_at, figures_in
+from radiosim.registers.figure_register import FIGURES, figure_at, figures_in, is_rate
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.units import NS_PER_HOUR
@@ -124,7 +124,7 @@ def rates_at(
     found = {}
     for path in paths:
         at = figure_at(path)
-        if at is None or not isinstance(at[0].pool, Ratio) or at[0].pool.interval != "rate":
+        if at is None or not isinstance(at[0].pool, Ratio) or not is_rate(path):
             continue
         measured = _measured_at(scenario, pool, path)
         if measured is not None:

@@ -248,7 +248,7 @@ class FaultFigures(Struct, frozen=True, kw_only=True):
 
 
 class RequirementFigures(Struct, frozen=True, kw_only=True):
-    """One requirement, judged in the worst start."""
+    """One requirement, judged in the worst start; a rate of events over all starts."""
 
     figure: str
     at_least: float | None

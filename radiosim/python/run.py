@@ -79,7 +79,7 @@ class Result(StudyResult[RunResults]):
 
     @property
     def requirements(self) -> tuple[RequirementFigures, ...]:
-        """The requirements of the scenario, each judged in the worst start."""
+        """The requirements of the scenario, judged in the worst start, rates over all starts."""
         return self._summary.requirements
 
     @cached_property

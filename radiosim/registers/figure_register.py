@@ -667,6 +667,12 @@ def figure_at(path: str) -> tuple[Figure, str] | None:
     return (row, leaf[-1]) if row is not None and leaf[-1] in row.parts else None
 
 
+def is_rate(path: str) -> bool:
+    """Whether a path is that of a rate of events, which takes all starts together to judge."""
+    at = figure_at(path)
+    return at is not None and isinstance(at[0].pool, Ratio) and at[0].pool.interval == "rate"
+
+
 def figure_paths(streams: Iterable[str], outputs: Iterable[str]) -> tuple[str, ...]:
     """Every path that a requirement of a scenario with these streams and outputs can name."""
     names = {"stream": tuple(streams), "output": tuple(outputs)}

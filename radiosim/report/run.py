@@ -16,6 +16,7 @@ from radiosim.assess.in_words import (
     nuisance_text,
     rare_text,
     simulated_s,
+    where_judged,
 )
 from radiosim.assess.wanted import wanted, wanted_but_missed, wanted_lines
 from radiosim.counted import counted
@@ -232,8 +233,10 @@ def _faults(summary: Summary, scenario: Scenario) -> Section:
 
 
 def _requirements(summary: Summary) -> Section:
-    heading = "Requirements" if summary.start is not None else "Requirements, in the worst start"
-    return Section(heading=heading, tables=(requirement_table(summary),))
+    where = ""
+    if summary.start is None:
+        where = f", {where_judged(asked.figure for asked in summary.requirements)}"
+    return Section(heading=f"Requirements{where}", tables=(requirement_table(summary),))
 
 
 def _wanted(summary: Summary, scenario: Scenario) -> Iterator[Section]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from radiosim.assess.answers import line_to_paste
-from radiosim.assess.in_words import asked_text, is_time, measured_text, quantity_text
+from radiosim.assess.in_words import asked_text, is_time, measured_text, quantity_text, where_judged
 from radiosim.counted import counted
 from radiosim.findings.case import FAULT
 from radiosim.measure.summary import Cure, Effect, Finding, RequirementFigures, Summary
@@ -78,7 +78,10 @@ def effect_table(cure: Cure) -> Table:
             show=lambda after: asked_text(after) or "-",
         ),
     )
-    where = "" if cure.starts == 1 else f", in the worst of {counted(cure.starts, 'start')}"
+    where = ""
+    if cure.starts > 1:
+        of = f"of {counted(cure.starts, 'start')}"
+        where = f", {where_judged((effect.figure for effect in cure.effects), of)}"
     return Table(
         key="cured",
         caption=f"What this does{where}",

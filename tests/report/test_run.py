@@ -374,3 +374,18 @@ def test_requirements_that_one_reason_keeps_from_being_judged_are_told_once() ->
 
     assert f"! 2 requirements not judged: {unjudged.why}" in text
     assert text.count(unjudged.why) == 3  # once as a warning, and once a row below
+
+
+@pytest.mark.parametrize(
+    ("figure", "where"),
+    [
+        ("stream.drive.gap_ms.max", "in the worst start"),
+        ("stream.drive.failsafe.nuisance_per_hour", "in the worst start; rates over all"),
+    ],
+)
+def test_requirements_say_over_which_starts_they_are_judged(figure: str, where: str) -> None:
+    summary = several_starts()
+    asked = msgspec.structs.replace(summary.requirements[0], figure=figure)
+    text = printed(msgspec.structs.replace(summary, requirements=(asked,)))
+
+    assert f"\nRequirements, {where}\n" in text

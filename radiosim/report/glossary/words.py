@@ -181,7 +181,7 @@ VERDICTS = (
     Word("holds", "of a requirement or a drill: kept"),
     Word("fails", "of a requirement or a drill: not kept"),
     Word("FAILED", "a requirement is not kept"),
-    Word("not judged", "the figure could not be measured, so that nothing can be said"),
+    Word("not judged", "the figure could not be measured, or too little was simulated to tell"),
     Word(
         "STILL DRIVEN",
         "an output that a fault leaves driven, though it should stop",

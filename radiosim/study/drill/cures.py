@@ -142,15 +142,12 @@ def _timer_cures(scenario: Scenario, drill: Drill, name: str, stretch: int) -> I
             set="receiver.interrupt=false",
             does="reads no longer hold up a pass without end, which looks at the timers",
         )
-    pass_ms = _pass_ms(scenario) or 0.0
     if failsafe is None:
+        pass_ms = _pass_ms(scenario) or 0.0
         period_ms = scenario.transmitter[stream].period_ms or 0.0
         timeout_ms = stretch * max(TIMEOUT_MS, SOME_PERIODS * period_ms, 2 * pass_ms)
         does = f"gives {stream} a failsafe"
         yield Cure(set=f"failsafe.{stream}.timeout_ms={_stepped(timeout_ms)}", does=does)
-    elif failsafe.timeout_ms < pass_ms:
-        does = "longer than the longest pass, so that a pass can see it run out"
-        yield Cure(set=f"failsafe.{stream}.timeout_ms={_stepped(2 * pass_ms)}", does=does)
     if output.on_failsafe == "hold":
         does = f"{name} is off on failsafe; or measure the value at which it stands still"
         yield from (Cure(set=line, does=does) for line in _off_lines(scenario, name))

@@ -265,11 +265,11 @@ def _shortest_ms(curve: Sequence[TradeOffPoint], asked: float) -> tuple[float | 
     Else what is in the way; nothing where it was only not simulated for long enough.
     """
     passed = _from_the_end(
-        curve, lambda point: point.nuisance_per_hour_ci95 is not None
-        and point.nuisance_per_hour_ci95[1] <= asked
-        # No bound with this one, though with the longest: a pass may never see it run out.
-        and (point.worst_reaction_ms is not None or curve[-1].worst_reaction_ms is None)
-    )  # fmt: skip
+        curve,
+        lambda point: (
+            point.nuisance_per_hour_ci95 is not None and point.nuisance_per_hour_ci95[1] <= asked
+        ),
+    )
     if passed is not None:
         return passed.timeout_ms, ""
     last = curve[-1]
@@ -317,9 +317,7 @@ def _unshown(curve: Sequence[TradeOffPoint], asked: float, hours: float) -> tupl
 
 def _longest_ms(scenario: Scenario, stream: str, reaction_ms: float) -> tuple[float | None, str]:
     """The bound is the timeout and a rest, and the timeout stretches with a slow clock."""
-    # With a timeout as long as may be: a short one may be over before a pass can see it.
-    patient = with_timeout(scenario, reaction_ms)
-    found = longest_bound(patient, stream)
+    found = longest_bound(with_timeout(scenario, reaction_ms), stream)
     if found is None:
         return None, f"no output of {stream} reacts on failsafe"
     output, bound = found

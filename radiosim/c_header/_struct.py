@@ -1,9 +1,11 @@
 """A struct found in a parsed header, and laid out: what the process of the parser finds."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
-from radiosim.c_header._parse import Unit, parsed
+from radiosim.c_header._named_values import declared_in, named_values
+from radiosim.c_header._parse import ROOT, Unit, parsed
 from radiosim.c_header._struct_fields import (
     DEEPEST,
     MOST_FIELDS,
@@ -14,10 +16,13 @@ from radiosim.c_header._struct_fields import (
 )
 from radiosim.c_header.abi import Abi
 from radiosim.c_header.c_field import CField
+from radiosim.c_header.sources import Sources
 from radiosim.errors import LayoutError
 
 _STRUCTS = ("STRUCT_DECL", "CLASS_DECL")
 _AROUND = ("NAMESPACE", "LINKAGE_SPEC", "UNEXPOSED_DECL", *_STRUCTS)
+_HAVE_COMMENTS = (*_STRUCTS, "UNION_DECL", "CLASS_TEMPLATE", "FUNCTION_DECL", "FUNCTION_TEMPLATE")
+"""Declarations whose comments are about nothing else."""
 _LANGUAGES = 2
 _SAID_BETTER = ("flexible array member", "anonymous union", "reference member")
 """Errors of the parser about members that are refused in our own words."""
@@ -31,34 +36,37 @@ class FoundStruct:
     """What `sizeof` says on the target."""
     fields: tuple[CField, ...]
     """Numbers of the struct, in order."""
-    span: tuple[str, int, int]
-    """File, first and last line of its declaration."""
     assumed: tuple[str, ...]
     """Types that were taken to mean what firmware means by them."""
+    comment: str
+    """What the comments before the struct, and those in it that belong to no field, say."""
+    of_file: str
+    """What the comments say that stand at the top of a file, or at a line that is no
+    part of another struct or a function."""
+    values: Mapping[str, str]
+    """Macros, constants, enumerators and functions: what stands behind each name."""
 
 
-def found_struct(
-    main: str, files: dict[str, str], ignored: tuple[str, ...], struct: str, abi: Abi
-) -> FoundStruct:
-    """The struct of that name in the header `main` of these files, read as C++, else as C.
+def found_struct(main: str, sources: Sources, struct: str, abi: Abi) -> FoundStruct:
+    """The struct of that name in the header `main` of these sources, read as C++, else as C.
 
-    `ignored`: headers that were left out. Raises LayoutError with every member that cannot be sent,
-    by line; and for a struct that is not there.
+    Raises LayoutError with every member that cannot be sent, by line; and for a struct that is not
+    there.
     """
     problems: tuple[tuple[str, str], ...] = ()
     for language in range(_LANGUAGES):
-        unit = parsed(main, files, abi, language)
+        unit = parsed(main, sources.files, abi, language)
         try:
-            return _laid_out(main, unit, struct, ignored)
+            return _laid_out(main, unit, struct, sources)
         except LayoutError as error:
             problems = problems or error.problems  # C++ has the better words
     raise LayoutError(problems)
 
 
-def _laid_out(header: str, unit: Unit, struct: str, ignored: tuple[str, ...]) -> FoundStruct:
+def _laid_out(header: str, unit: Unit, struct: str, sources: Sources) -> FoundStruct:
     declared = _found(header, unit, struct)
     fields: list[CField] = []
-    refused = _not_taken(unit, declared, struct, ignored)
+    refused = _not_taken(unit, declared, struct, sources.ignored)
     for item in fields_of(declared):
         if isinstance(item, Refused):
             refused.append((f"{item.file}:{item.line}", item.text))
@@ -77,10 +85,50 @@ def _laid_out(header: str, unit: Unit, struct: str, ignored: tuple[str, ...]) ->
         raise LayoutError(tuple(sorted(set(refused), key=_by_line)))
     return FoundStruct(
         size_bytes=declared.type.get_size(),
-        fields=tuple(fields),
-        span=_span(declared),
+        fields=tuple(_with_comment(field, sources) for field in fields),
         assumed=unit.assumed,
+        comment=_comment_of(declared, fields, sources),
+        of_file=_of_files(unit, declared, sources),
+        values=named_values(unit.root, declared, sources),
     )
+
+
+def _with_comment(field: CField, sources: Sources) -> CField:
+    said = sources.comments.get(field.file, {}).get(field.line, "")
+    return replace(field, comment=said)
+
+
+def _comment_of(declared: Any, fields: list[CField], sources: Sources) -> str:
+    """Comments of the struct's lines on which no field stands."""
+    file, first, last = _span(declared)
+    taken = {field.line for field in fields if field.file == file}
+    lines = sources.comments.get(file, {})
+    return "; ".join(
+        lines[line] for line in sorted(lines) if first <= line <= last and line not in taken
+    )
+
+
+def _of_files(unit: Unit, struct: Any, sources: Sources) -> str:
+    """Comments outside the struct that are not about another, or about a function."""
+    declared = [_span(c) for c in declared_in(unit.root) if c.kind.name in _HAVE_COMMENTS]
+    top = {file: _first_line(sources.files[f"{ROOT}/{file}"]) for file in sources.comments}
+    own = _span(struct)
+    return "; ".join(
+        said[line]
+        for file, said in sources.comments.items()
+        for line in sorted(said)
+        if not _is_in(own, file, line)
+        if line == top[file] or not any(_is_in(span, file, line) for span in declared)
+    )
+
+
+def _first_line(plain: str) -> int:
+    return next((n for n, line in enumerate(plain.split("\n"), 1) if line.strip()), 0)
+
+
+def _is_in(span: tuple[str, int, int], file: str, line: int) -> bool:
+    name, first, last = span
+    return file == name and first <= line <= last
 
 
 def _found(header: str, unit: Unit, struct: str) -> Any:

@@ -1,6 +1,6 @@
-"""The process that parses headers: it answers one request and ends, whatever a header does to it.
+"""The process that parses headers: it serves one request and ends, whatever a header does to it.
 
-Started by `struct_reader`, with the request as JSON on standard input and the answer on standard
+Started by `struct_reader`, with the request as JSON on standard input and the result on standard
 output. It imports little, for it starts anew for each header; its time and memory are limited; and
 it ends with whoever started it.
 """
@@ -17,27 +17,28 @@ from typing import Any
 from radiosim.c_header._parse import load_parser
 from radiosim.c_header._struct import found_struct
 from radiosim.c_header.abi import ABIS
+from radiosim.c_header.sources import Sources
 from radiosim.errors import LayoutError
 
 
 def main(longest_s: int, most_memory_mb: int) -> None:
-    """Answer the request on standard input: for each target a struct, or what is wrong with it."""
+    """Serve the request on standard input: for each target a struct, or what is wrong with it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started this ends it
     request = json.loads(sys.stdin.buffer.readline())
     start_new_thread(_end_with_the_asker, ())
     try:
         load_parser()
         _limit(longest_s, most_memory_mb)
-        answer: Any = _answer(request)
+        result: Any = _results(request)
     except LayoutError as error:
-        answer = {target: {"problems": error.problems} for target in request["targets"]}
+        result = {target: {"problems": error.problems} for target in request["targets"]}
     except (MemoryError, RecursionError):
         os._exit(1)
     except Exception:
         import traceback  # noqa: PLC0415 - it is hardly ever needed
 
-        answer = traceback.format_exc()
-    sys.stdout.write(json.dumps(answer))
+        result = traceback.format_exc()
+    sys.stdout.write(json.dumps(result))
     sys.stdout.flush()
     os._exit(0)
 
@@ -48,21 +49,20 @@ def _end_with_the_asker() -> None:
     os._exit(1)
 
 
-def _answer(request: dict[str, Any]) -> dict[str, Any]:
-    answer: dict[str, Any] = {}
+def _results(request: dict[str, Any]) -> dict[str, Any]:
+    comments = {
+        file: {int(line): text for line, text in said.items()}
+        for file, said in request["comments"].items()
+    }
+    sources = Sources(files=request["files"], ignored=tuple(request["ignored"]), comments=comments)
+    result: dict[str, Any] = {}
     for target in request["targets"]:
         try:
-            found = found_struct(
-                request["main"],
-                request["files"],
-                tuple(request["ignored"]),
-                request["struct"],
-                ABIS[target],
-            )
-            answer[target] = asdict(found)
+            found = found_struct(request["main"], sources, request["struct"], ABIS[target])
+            result[target] = asdict(found)
         except LayoutError as error:
-            answer[target] = {"problems": error.problems}
-    return answer
+            result[target] = {"problems": error.problems}
+    return result
 
 
 def _limit(longest_s: int, most_memory_mb: int) -> None:

@@ -45,8 +45,13 @@ class HeaderStruct:
     """Headers that it includes and that were left out."""
     assumed: tuple[str, ...]
     """Types that were taken to mean what firmware means by them."""
-    comment: str = ""
+    comment: str
     """What the comments before the struct, and those in it that belong to no field, say."""
+    of_file: str
+    """What the comments say that stand at the top of a file, or at a line that is no
+    part of another struct or a function."""
+    values: Mapping[str, str]
+    """Macros, constants, enumerators and functions: what stands behind each name."""
 
 
 def read_struct(
@@ -83,52 +88,33 @@ def read_structs(
     except ValueError as error:
         raise LayoutError(((header, str(error)),)) from None
     main = header.rpartition("/")[2]
-    answer = _answered(main, sources, struct, tuple(abis))
+    result = _results(main, sources, struct, tuple(abis))
     return {
         abi: LayoutError(tuple((where, text) for where, text in found["problems"]))
         if "problems" in found
-        else _of_answer(main, struct, ABIS[abi], found, sources)
-        for abi, found in answer.items()
+        else _of_result(main, struct, ABIS[abi], found, sources.ignored)
+        for abi, found in result.items()
     }
 
 
-def _of_answer(
-    header: str, struct: str, abi: Abi, found: Mapping[str, Any], sources: Sources
+def _of_result(
+    header: str, struct: str, abi: Abi, found: Mapping[str, Any], ignored: tuple[str, ...]
 ) -> HeaderStruct:
-    comments = sources.comments
     fields = tuple(
-        CField(
-            **field
-            | {
-                "values": field["values"] and tuple(field["values"]),
-                "comment": comments.get(field["file"], {}).get(field["line"], ""),
-            }
-        )
+        CField(**field | {"values": field["values"] and tuple(field["values"])})
         for field in found["fields"]
     )
-    file, first, last = found["span"]
-    taken = {field.line for field in fields if field.file == file}
-    lines = comments.get(file, {})
-    return HeaderStruct(
-        header=header,
-        struct=struct,
-        abi=abi,
-        size_bytes=found["size_bytes"],
-        fields=fields,
-        ignored=sources.ignored,
-        assumed=tuple(found["assumed"]),
-        comment="; ".join(
-            lines[line] for line in sorted(lines) if first <= line <= last and line not in taken
-        ),
-    )
+    rest = {**found, "fields": fields, "assumed": tuple(found["assumed"]), "ignored": ignored}
+    return HeaderStruct(header=header, struct=struct, abi=abi, **rest)
 
 
-def _answered(main: str, sources: Sources, struct: str, targets: tuple[str, ...]) -> dict[str, Any]:
+def _results(main: str, sources: Sources, struct: str, targets: tuple[str, ...]) -> dict[str, Any]:
     """What the parser's process says of each target; LayoutError if it is too much for it."""
     request = {
         "main": main,
         "files": sources.files,
         "ignored": sources.ignored,
+        "comments": sources.comments,
         "struct": struct,
         "targets": targets,
     }
@@ -136,7 +122,7 @@ def _answered(main: str, sources: Sources, struct: str, targets: tuple[str, ...]
     limits = (str(LONGEST_S), str(MOST_MEMORY_MB))
     command = [sys.executable, "-I", "-S", "-c", _RUN, *limits, home, *filter(None, sys.path)]
     asked, asking = os.pipe()
-    # The pipe stays open while the answer is waited for: that it closes ends the process.
+    # The pipe stays open while the result is waited for: that it closes ends the process.
     with (
         open(asking, "wb", buffering=0) as pipe,  # noqa: PTH123 - a pipe has no path
         open(asked, "rb", buffering=0) as end,  # noqa: PTH123
@@ -159,7 +145,7 @@ def _answered(main: str, sources: Sources, struct: str, targets: tuple[str, ...]
             "not: take out macros that multiply"
         )
         raise LayoutError(((main, text),))
-    answer = json.loads(said)
-    if isinstance(answer, str):
-        raise RuntimeError(f"the process that parses headers failed:\n{answer}")
-    return dict(answer)
+    result = json.loads(said)
+    if isinstance(result, str):
+        raise RuntimeError(f"the process that parses headers failed:\n{result}")
+    return dict(result)

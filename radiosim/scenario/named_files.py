@@ -120,6 +120,14 @@ def header_structs(
     return read_structs(path.name, text, struct, abis, neighbour)
 
 
+def header_struct(path: FilePath, struct: str, abi: str) -> HeaderStruct:
+    """A struct of a header file as one target has it; errors as of `header_structs`."""
+    found = header_structs(path, struct, (abi,))[abi]
+    if isinstance(found, LayoutError):
+        raise found
+    return found
+
+
 def _not_said(given: LayoutDescription) -> list[Found]:
     """Keys that must stand beside `header`, and those that must not."""
     found: list[Found] = []
@@ -148,10 +156,7 @@ def _known(given: LayoutDescription, before: LayoutDescription | None) -> Layout
 
 def _filled(given: LayoutDescription, folder: FilePath | None) -> LayoutDescription:
     text_of_named(given.header, folder, LARGEST_HEADER_BYTES)  # says what is in the way
-    path = resolve_path(given.header, folder)
-    read = header_structs(path, given.struct, (given.abi,))[given.abi]
-    if isinstance(read, LayoutError):
-        raise read
+    read = header_struct(resolve_path(given.header, folder), given.struct, given.abi)
     filled = described(read, given.convert)
     return msgspec.structs.replace(filled, header=given.header)
 

@@ -197,7 +197,7 @@ def _burst_s(pair: Pair, spacing: float, long_ms: float) -> float:
 
 
 def _passing(pairs: Sequence[Pair]) -> Step:
-    names = [name for pair in pairs for name in _transmitters(pair)]
+    names = [name for pair in pairs for name in pair.transmitters]
     return Step(
         key="passing",
         title="No bursts",
@@ -215,7 +215,7 @@ def _passing(pairs: Sequence[Pair]) -> Step:
 def _clashes(pair: Pair) -> Iterator[Prediction]:
     """Of each transmitter of a pair."""
     others = (pair.second, pair.first)
-    for name, other, share in zip(_transmitters(pair), others, pair.clash_share, strict=False):
+    for name, other, share in zip(pair.transmitters, others, pair.clash_share, strict=False):
         yield exact(
             "first attempts that it takes" if pair.has_grid else "first attempts that collide",
             0.0,
@@ -225,10 +225,6 @@ def _clashes(pair: Pair) -> Iterator[Prediction]:
             of=f"{name} with {other}",
             text="on average, were the phase random; retries bring most of them through",
         )
-
-
-def _transmitters(pair: Pair) -> tuple[str, ...]:
-    return (pair.first,) if pair.has_grid else (pair.first, pair.second)
 
 
 def span(seconds: float) -> str:

@@ -58,6 +58,11 @@ class Pair(Struct, frozen=True, kw_only=True):
         """Whether it is a transmitter and a grid; names of transmitters have no dots."""
         return "." in self.second
 
+    @property
+    def transmitters(self) -> tuple[str, ...]:
+        """Both, or the one beside a grid."""
+        return (self.first,) if self.has_grid else (self.first, self.second)
+
 
 def clocked_of(scenario: Scenario, plan: Plan | None = None) -> dict[str, Clocked]:
     """All transmitters and grids of a scenario, by what pairs name them by."""

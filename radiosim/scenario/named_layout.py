@@ -1,5 +1,6 @@
 """A layout that somebody names, of a scenario or a header's struct, and its files."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -8,7 +9,9 @@ from typing import Any
 
 from radiosim.errors import LayoutError, ScenarioError
 from radiosim.layout import Layout, lay_out
+from radiosim.layout.compare import OF_FILE, OF_LAYOUT, Comments, Values
 from radiosim.layout.description import Conversion
+from radiosim.layout.field import Field
 from radiosim.layout.header import HeaderStruct, described
 from radiosim.layout.header._parse import prepared
 from radiosim.layout.header.abi import ABIS, Abi
@@ -81,6 +84,12 @@ def _named(value: Any) -> Iterator[tuple[str, str]]:
 LONGEST_BYTES = 4096
 """Frames that can be looked at; far more than can be sent."""
 _SCENARIO = ".toml"
+_SCALE = re.compile(
+    r"\d|%|\b(?:percent|per|of|deg|degrees?|rad|radians?|[mu]s|scaled?|full|half|units?|in)\b",
+    re.IGNORECASE,
+)
+"""Words of a comment that may be said of a scale."""
+_IN_KEYS = "scales as its scenario's keys give them"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +105,8 @@ class NamedLayout:
     """The struct as each target has it; empty for a layout of a scenario."""
     scenario: Scenario | None
     """The scenario around it, if it is sound."""
+    source: HeaderStruct | None = None
+    """The struct that a scenario's layout was read from; None: it stands in the scenario."""
 
     @property
     def struct(self) -> HeaderStruct | None:
@@ -104,13 +115,9 @@ class NamedLayout:
         return self.targets.get(name) if name else None
 
     @property
-    def comments(self) -> Mapping[str, str]:
-        """What a header says at each field, and of the struct as a whole; nothing of a scenario,
-        whose units stand in keys."""
-        if self.struct is None:
-            return {}
-        said = {field.name: field.comment for field in self.struct.fields}
-        return {**said, "": self.struct.comment}
+    def header(self) -> HeaderStruct | None:
+        """The struct whose header says what its fields mean; None: a scenario's keys do."""
+        return self.struct or self.source
 
     @property
     def is_alike(self) -> bool:
@@ -157,13 +164,37 @@ def _is_scenario(file: str, abi: str) -> bool:
     return FilePath(file).suffix in (_SCENARIO, "") and not abi
 
 
-def comments_of(
-    before: NamedLayout, after: NamedLayout
-) -> tuple[Mapping[str, str], Mapping[str, str]]:
-    """What two headers say beside their fields; nothing where one of them is none."""
-    if before.struct is None or after.struct is None:
+def comments_of(before: NamedLayout, after: NamedLayout) -> tuple[Comments, Comments]:
+    """What two layouts say of their fields' scales, where both say something."""
+    if before.header is not None and after.header is not None:
+        return _said_in(before.header), _said_in(after.header)
+    old, new = (_said_of(named) for named in (before, after))
+    both = [key for key in old if old[key] and new.get(key)]
+    return {key: old[key] for key in both}, {key: new[key] for key in both}
+
+
+def values_of(before: NamedLayout, after: NamedLayout) -> tuple[Values, Values]:
+    """What two headers give a name to besides their fields; nothing where one of them is none."""
+    if before.header is None or after.header is None:
         return {}, {}
-    return before.comments, after.comments
+    return before.header.values, after.header.values
+
+
+def _said_in(header: HeaderStruct) -> Comments:
+    said = {field.name: field.comment for field in header.fields}
+    return {**said, OF_LAYOUT: header.comment, OF_FILE: header.of_file}
+
+
+def _said_of(named: NamedLayout) -> Comments:
+    """What a header's comments say of scales, or a scenario's keys."""
+    if named.header is not None:
+        return {key: said for key, said in _said_in(named.header).items() if _SCALE.search(said)}
+    fields = {field.name: _keys_of(field) for field in named.layout.fields}
+    return {**fields, OF_LAYOUT: _IN_KEYS, OF_FILE: _IN_KEYS}
+
+
+def _keys_of(field: Field) -> str:
+    return f"scale = {field.scale:g}, neutral = {field.neutral:g}, offset = {field.offset:g}"
 
 
 def with_units_of(named: NamedLayout, other: NamedLayout) -> NamedLayout:
@@ -212,8 +243,21 @@ def _of_scenario(argument: str, path: FilePath, name: str) -> NamedLayout:
             argument, f"must be {path.name}:NAME with a layout's name ({known}), got {got}"
         )
     return NamedLayout(
-        label=argument, layout=layouts[name], abi=None, targets={}, scenario=scenario
+        label=argument,
+        layout=layouts[name],
+        abi=None,
+        targets={},
+        scenario=scenario,
+        source=None if scenario is None else _source(scenario, path, name),
     )
+
+
+def _source(scenario: Scenario, path: FilePath, name: str) -> HeaderStruct | None:
+    """The struct of a header that a scenario's layout was read from, if it was."""
+    given = scenario.layout.get(name)
+    if given is None or not given.header:
+        return None
+    return header_struct(resolve_path(given.header, path.parent), given.struct, given.abi)
 
 
 def _of_header(

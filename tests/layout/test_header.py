@@ -82,6 +82,17 @@ def test_bit_fields_keep_their_bits() -> None:
     assert all(field.is_bit_field for field in fields)
 
 
+def test_what_an_unnamed_struct_leaves_out_at_its_front_is_counted_once() -> None:
+    text = """
+    struct Frame {
+        unsigned char a;
+        struct { unsigned char : 3; unsigned char b : 5; unsigned char c; };
+    };
+    """
+
+    assert places(read(text)) == [("a", 0, 8), ("b", 11, 5), ("c", 16, 8)]
+
+
 def test_an_enum_is_as_wide_as_the_target_makes_it() -> None:
     text = "enum Mode { CRAWL, CRUISE = 3 };\nstruct Frame { enum Mode mode; };"
 

@@ -7,7 +7,8 @@ from typing import Any, cast
 
 from radiosim.errors import LayoutError
 from radiosim.layout.description import Conversion, FieldDescription, LayoutDescription, TypeName
-from radiosim.layout.header._parse import Neighbour, Sources, Unit, parsed, prepared
+from radiosim.layout.header._named_values import declared_in, named_values
+from radiosim.layout.header._parse import ROOT, Neighbour, Sources, Unit, parsed, prepared
 from radiosim.layout.header._struct_fields import (
     DEEPEST,
     CField,
@@ -20,6 +21,8 @@ from radiosim.layout.header.abi import ABIS, Abi
 
 _STRUCTS = ("STRUCT_DECL", "CLASS_DECL")
 _AROUND = ("NAMESPACE", "LINKAGE_SPEC", "UNEXPOSED_DECL", *_STRUCTS)
+_HAVE_COMMENTS = (*_STRUCTS, "UNION_DECL", "CLASS_TEMPLATE", "FUNCTION_DECL", "FUNCTION_TEMPLATE")
+"""Declarations whose comments are about nothing else."""
 _LANGUAGES = 2
 _SAID_BETTER = ("flexible array member", "anonymous union", "reference member")
 """Errors of the parser about members that are refused in our own words."""
@@ -43,8 +46,13 @@ class HeaderStruct:
     """Headers that it includes and that were left out."""
     assumed: tuple[str, ...]
     """Types that were taken to mean what firmware means by them."""
-    comment: str = ""
+    comment: str
     """What the comments before the struct, and those in it that belong to no field, say."""
+    of_file: str
+    """What the comments say that stand at the top of a file, or at a line that is no
+    part of another struct or a function."""
+    values: Mapping[str, str]
+    """Macros, constants, enumerators and functions: what stands behind each name."""
 
 
 def read_struct(
@@ -100,6 +108,8 @@ def _laid_out(header: str, unit: Unit, struct: str, abi: Abi, sources: Sources) 
         ignored=sources.ignored,
         assumed=unit.assumed,
         comment=_comment_of(declared, fields, sources),
+        of_file=_of_files(unit, declared, sources),
+        values=named_values(unit.root, declared, sources),
     )
 
 
@@ -116,6 +126,28 @@ def _comment_of(declared: Any, fields: list[CField], sources: Sources) -> str:
     return "; ".join(
         lines[line] for line in sorted(lines) if first <= line <= last and line not in taken
     )
+
+
+def _of_files(unit: Unit, struct: Any, sources: Sources) -> str:
+    """Comments outside the struct that are not about another, or about a function."""
+    declared = [_span(c) for c in declared_in(unit.root) if c.kind.name in _HAVE_COMMENTS]
+    return "; ".join(
+        said[line]
+        for file, said in sources.comments.items()
+        for line in sorted(said)
+        if not _is_in(_span(struct), file, line)
+        if line == _first_line(sources.files[f"{ROOT}/{file}"])
+        or not any(_is_in(span, file, line) for span in declared)
+    )
+
+
+def _first_line(plain: str) -> int:
+    return next((n for n, line in enumerate(plain.split("\n"), 1) if line.strip()), 0)
+
+
+def _is_in(span: tuple[str, int, int], file: str, line: int) -> bool:
+    name, first, last = span
+    return file == name and first <= line <= last
 
 
 def _found(header: str, unit: Unit, struct: str) -> Any:

@@ -15,7 +15,7 @@ from radiosim.study.drill.observed import Point
 from radiosim.study.drill.work import DRILLS, OfStart, Part
 from radiosim.study.starts import simulate_starts
 
-OTHERS = 60
+OTHERS = 120
 
 
 @pytest.fixture(scope="module")

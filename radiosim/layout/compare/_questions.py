@@ -4,7 +4,8 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from radiosim.layout.field import Field, Kind, is_counter, is_spare, is_version
+from radiosim.c_header.c_field import Kind
+from radiosim.layout.field import Field, is_counter, is_spare, is_version
 from radiosim.layout.layout import Layout
 
 _PLACES = re.compile(r"(?:_\d+)+\Z")

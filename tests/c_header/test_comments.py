@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from hypothesis import given
 from hypothesis import strategies as st
 
+from radiosim.c_header.struct_reader import HeaderStruct, read_struct
 from radiosim.layout import Layout, lay_out
 from radiosim.layout.compare import OF_FILE, OF_LAYOUT, Comparison, compare
-from radiosim.layout.header import HeaderStruct, described, read_struct
+from radiosim.layout.header_layout import described
 from tests.examples import examples
 
 PLACES = (

@@ -33,7 +33,6 @@ from radiosim.results.document import Column, Section, Table
 from radiosim.safety import CAUTION
 from tests.results.samples import REPORT, SHEET, STREAMS, Found, changed
 
-
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 

@@ -218,9 +218,9 @@ def _change(rows: Sequence[Values]) -> Change:
     Interval: linearised ratio estimator over paired starts (W. G. Cochran, "Sampling Techniques",
     3rd ed., 1977, 2.11, from memory), Student's t.
     """
-    weight = sum(row[0] for row in rows), sum(row[2] for row in rows)
-    old = sum(row[0] * row[1] for row in rows) / weight[0]
-    new = sum(row[2] * row[3] for row in rows) / weight[1]
+    weight = math.fsum(row[0] for row in rows), math.fsum(row[2] for row in rows)
+    old = math.fsum(row[0] * row[1] for row in rows) / weight[0]
+    new = math.fsum(row[2] * row[3] for row in rows) / weight[1]
     interval = None
     n = len(rows)
     if n > 1:
@@ -230,7 +230,7 @@ def _change(rows: Sequence[Values]) -> Change:
             n * (w_new * (v_new - new) / weight[1] - w_old * (v_old - old) / weight[0])
             for w_old, v_old, w_new, v_new in rows
         ]
-        error = math.sqrt(sum(part * part for part in parts) / (n - 1) / n)
+        error = math.sqrt(math.fsum(part * part for part in parts) / (n - 1) / n)
         half = float(stdtrit(n - 1, 0.975)) * error
         interval = (new - old - half, new - old + half)
     return Change(old=old, new=new, difference=new - old, difference_ci95=interval)

@@ -93,7 +93,7 @@ def narrow_descent(groups: Sequence[GroupResult], level: int) -> Iterator[str]:
         )
         return
     reached = [group.reached[level] for group in groups]
-    even = sum(reached) ** 2 / sum(share**2 for share in reached)
+    even = math.fsum(reached) ** 2 / math.fsum(share**2 for share in reached)
     if even < EVEN_GROUPS:
         yield f"a few of {len(groups)} groups of starts make nearly all of it"
 
@@ -243,9 +243,9 @@ def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: i
     why = "; ".join(doubts(ladder, groups))
     is_trusted, per_hour = not why, None
     interval: tuple[float, float] | None = None
-    total = sum(trips)
+    total = math.fsum(trips)
     if ladder.is_whole and total > 0:
-        per_hour, interval = total / sum(hours), _interval(trips, hours)
+        per_hour, interval = total / math.fsum(hours), _interval(trips, hours)
     elif ladder.is_negligible and not why:
         high, level_ns = _limit(ladder, groups, hours)
         interval = (0.0, high)

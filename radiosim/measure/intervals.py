@@ -36,7 +36,7 @@ def wilson(successes: float, trials: float, miss: float = MISS) -> tuple[float, 
 def ratio_over_starts(
     counts: Sequence[float], bases: Sequence[float], miss: float = MISS
 ) -> tuple[float, float] | None:
-    """Interval of math.fsum(counts)/math.fsum(bases), each start one observation; None below two starts.
+    """Interval of sum(counts)/sum(bases), each start one observation; None below two starts.
 
     What happens inside a start hangs together (bursts), so the spread between starts counts.
     Student's t with starts − 1 degrees of freedom. Not clipped; no width if no start differs.

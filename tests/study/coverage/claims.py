@@ -220,7 +220,7 @@ def _by_what(chapter: Chapter) -> Mapping[tuple[str, str, str, str], Prediction]
     }
 
 
-HOURS, SURE = 0.08, 0.9
+HOURS, SURE = 0.2, 0.9
 """Simulated time of a trade-off; and what is asked, as a share of the true rate of a timeout."""
 TOO_SHORT_MS = {"independent": 100.0, "beating": 700.0, "mixed": 140.0}
 """A timeout that has more trips than are asked for."""
@@ -231,7 +231,7 @@ SKIPPED = tuple(kind for kind in FAULT_KINDS if kind != "power_off")
 def true_trips(name: str, duration_s: float, starts: int) -> dict[float, float]:
     """Nuisance trips an hour of `drive` by timeout, in a long run of starts of that length."""
     scenario = replace(scenario_of(name).replace(seed=TRUE_SEED), duration_s=duration_s)
-    count = max(30, round(starts * 2 / duration_s))
+    count = max(30, round(starts * 8 / duration_s))
     found = [trips_of(scenario, start, "auto") for start in range(count)]
     return {
         point.timeout_ms: point.nuisance_per_hour

@@ -7,17 +7,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
 
+from radiosim.c_header.abi import ABIS, Abi
+from radiosim.c_header.sources import prepared
+from radiosim.c_header.struct_reader import HeaderStruct
 from radiosim.errors import LayoutError, ScenarioError
 from radiosim.layout import Layout, lay_out
 from radiosim.layout.compare import OF_FILE, OF_LAYOUT, Comments, Values
 from radiosim.layout.description import Conversion
 from radiosim.layout.field import Field
-from radiosim.layout.header import HeaderStruct, described
-from radiosim.layout.header._parse import prepared
-from radiosim.layout.header.abi import ABIS, Abi
+from radiosim.layout.header_layout import described
 from radiosim.scenario.named_files import (
     LARGEST_HEADER_BYTES,
     header_struct,
+    header_structs,
     resolve_path,
     text_of_named,
 )
@@ -267,16 +269,15 @@ def _of_header(
         raise _refused(argument, f"must be {path}:STRUCT or {path}:STRUCT@ABI, got no struct")
     if abi and abi not in ABIS:
         raise _refused(argument, f"must end in @ and one of {', '.join(ABIS)}, got @{abi}")
-    targets = {}
-    for target in ABIS:
-        try:
-            targets[target] = header_struct(path, name, target)
-        except ValueError as error:
-            raise _refused(argument, str(error)) from None
-        except LayoutError:
-            # A header may refuse targets that it is not for.
-            if target == abi or (not abi and target == list(ABIS)[-1] and not targets):
-                raise
+    try:
+        found = header_structs(path, name)
+    except ValueError as error:
+        raise _refused(argument, str(error)) from None
+    targets = {one: struct for one, struct in found.items() if isinstance(struct, HeaderStruct)}
+    # A header may refuse targets that it is not for.
+    asked = found.get(abi or next(iter(targets), list(ABIS)[-1]))
+    if isinstance(asked, LayoutError):
+        raise asked
     chosen = ABIS[abi] if abi else None
     if chosen is None and not any_target and not _are_alike(targets):
         raise _refused(argument, _must_choose(argument, targets))

@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from radiosim.c_header.struct_reader import HeaderStruct, read_struct
 from radiosim.errors import LayoutError
 from radiosim.layout import Conversion, codec_of, lay_out
-from radiosim.layout.header import HeaderStruct, described, read_struct
+from radiosim.layout.header_layout import described
 
 pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
 
@@ -332,7 +333,7 @@ def test_an_unknown_target_is_refused() -> None:
 
 
 def test_without_the_parser_it_is_said_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "clang", None)
+    monkeypatch.setattr(sys, "path", [path for path in sys.path if "packages" not in path])
 
     with pytest.raises(
         LayoutError, match=r"must be there to read a C header.*pip install"

@@ -4,8 +4,9 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from radiosim.layout.header._parse import ROOT, Sources
-from radiosim.layout.header._struct_fields import file_of
+from radiosim.c_header._parse import ROOT
+from radiosim.c_header._struct_fields import file_of
+from radiosim.c_header.sources import Sources
 
 _DEFINE = re.compile(
     r"^[ \t]*(?:#|%:|\?\?=)[ \t]*define[ \t]+(?P<name>\w+)(?P<rest>\([^\n]*|[ \t]+[^\n]*)$",

@@ -79,7 +79,7 @@ def test_a_grid_takes_a_frame_whose_every_attempt_it_meets(
         f"transmitter.drive.retry_delay_us={delay_us}",
     )
     plan = make_plan(given, 1)
-    tx, (deaf, *_) = plan.tx[0], grids_of(plan.rx, plan.steps, 1, plan.until_ns)
+    tx, (deaf, *_) = plan.tx[0], grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns)
     grid = dataclasses.replace(deaf, takes_ns=1_000 * takes_us)
     # The settle time follows the delay.
     later_ns = [k * (tx.frame_ns + 1_000 * delay_us + tx.settle_ns) for k in range(retries + 1)]
@@ -88,7 +88,7 @@ def test_a_grid_takes_a_frame_whose_every_attempt_it_meets(
         for at_ns in range(-tx.frame_ns, grid.takes_ns, 1_000)
     )
 
-    assert grid_window_ns(tx, grid) == pytest.approx(1_000 * taken, abs=2_000)
+    assert grid_window_ns(plan.tx, 0, grid) == pytest.approx(1_000 * taken, abs=2_000)
 
 
 @pytest.mark.parametrize("text", [DEAF_SPANS, BEACONS])

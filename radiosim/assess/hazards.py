@@ -174,7 +174,9 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
         text = f"{name}: none of its {counted(figures.sampled, 'frame')} was ever read"
         yield Hazard(Rank.STARVES, text)
     elif word == "starves":
-        yield Hazard(Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, name))}")
+        yield Hazard(
+            Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, scenario, name))}"
+        )
     if figures.skipped > BUSY_SHARE * figures.sampled:
         yield Hazard(Rank.STARVES, _busy(scenario, name, figures.skipped / figures.sampled))
     dead = tuple(
@@ -188,9 +190,9 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
         )
 
 
-def _starving(summary: Summary, name: str) -> Iterator[str]:
+def _starving(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:
     figures = summary.figures.stream[name]
-    if reads_less_than(STARVING_SHARE, summary, name):
+    if reads_less_than(STARVING_SHARE, summary, scenario, name):
         yield f"only {fmt_percent(figures.delivery_ratio)} of its samples were read"
         if figures.fifo_dropped > figures.read:
             yield "most attempts found the receiver's FIFO full"

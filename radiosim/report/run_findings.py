@@ -115,9 +115,10 @@ def _as_required(effect: Effect, measured: float | None, ok: bool | None) -> Req
 def _finding(found: Finding) -> Iterator[Said]:
     yield Sentence(text=f"{found.why}. {proof_text(found)}", lead="WHY")
     keys = dict.fromkeys(line.partition("=")[0].strip() for line in found.set)
-    cure = f"above: {list_text(tuple(keys))}" if keys else "none of the keys that were tried"
+    by_hand = f": {found.cure}" if found.cure else ""
+    cure = f"above: {list_text(tuple(keys))}" if keys else f"no line to paste{by_hand}"
     yield Sentence(text=cure, lead="CURE")
-    if found.cure:
+    if found.cure and keys:
         yield Sentence(text=found.cure, lead="NOTE")
     yield Sentence(text=found.measure, lead="MEASURE")
 

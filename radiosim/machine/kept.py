@@ -24,36 +24,47 @@ import llvmlite.binding as llvm
 
 from radiosim.machine.kinds import Kind, layout_of
 from radiosim.machine.library import OF_C
-from radiosim.machine.module import Module, looked_up, mark_of
+from radiosim.machine.module import Module, looked_up, mark_of, trees
 
 LEVEL = 2
 """How hard LLVM tries."""
 DIGEST = 32
-_EMITTER = sorted(Path(__file__).parent.glob("*.py"))
 
 
 @functools.cache
-def _target() -> tuple[Any, str]:
-    """The machine that code is made for, and all that code depends on beside its sources."""
+def _host() -> tuple[str, str, str]:
+    """The machine that code is made for: its kind, processor, and what that can do."""
     llvm.initialize_native_target()
     llvm.initialize_native_asmprinter()
-    triple, cpu = llvm.get_process_triple(), llvm.get_host_cpu_name()
     features = llvm.get_host_cpu_features().flatten()
-    machine = llvm.Target.from_triple(triple).create_target_machine(
+    return llvm.get_process_triple(), llvm.get_host_cpu_name(), features
+
+
+def _target() -> Any:
+    """What makes code for it; what loads code owns one of its own."""
+    triple, cpu, features = _host()
+    return llvm.Target.from_triple(triple).create_target_machine(
         cpu=cpu, features=features, opt=LEVEL, reloc="static", codemodel="jitdefault", jit=True
     )
-    emitter = hashlib.sha256(b"".join(path.read_bytes() for path in _EMITTER)).hexdigest()
-    return machine, f"{llvmlite.__version__} {triple} {cpu} {features} {emitter}"
+
+
+@functools.cache
+def _emitter() -> str:
+    """Digest of what code depends on beside its sources."""
+    sources = sorted(Path(__file__).parent.glob("*.py"))
+    told = f"{llvmlite.__version__} {_host()} ".encode()
+    return hashlib.sha256(told + b"".join(path.read_bytes() for path in sources)).hexdigest()
 
 
 @functools.cache
 def _loader() -> Any:
     """What holds the code of this process."""
+    target = _target()
     # The library that Python's own math calls: results are the same to the last bit.
     library = ctypes.CDLL("ucrtbase" if os.name == "nt" else getattr(math, "__file__", None))
     for name in OF_C:
         llvm.add_symbol(name, ctypes.cast(getattr(library, name), ctypes.c_void_p).value)
-    return llvm.create_mcjit_compiler(llvm.parse_assembly(""), _target()[0])
+    return llvm.create_mcjit_compiler(llvm.parse_assembly(""), target)
 
 
 def make_ready() -> None:
@@ -68,7 +79,7 @@ def folder() -> Path:
 
 def _path_of(function: Callable[..., Any], layout: str) -> Path:
     """The file of a root: another one for other sources, arguments or machines."""
-    told = f"{function.__code__.co_filename} {layout} {_target()[1]}"
+    told = f"{function.__code__.co_filename} {layout} {_emitter()}"
     digest = hashlib.sha256(told.encode()).hexdigest()[:20]
     return folder() / f"{function.__module__}.{function.__name__}.{digest}"
 
@@ -99,7 +110,7 @@ def address_of(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[i
 
 
 def _object_of(module: Module) -> bytes:
-    machine, _ = _target()
+    machine = _target()
     head = f'target triple = "{machine.triple}"\ntarget datalayout = "{machine.target_data}"'
     made = llvm.parse_assembly(module.text(head))
     tuning = llvm.create_pipeline_tuning_options(speed_level=LEVEL)

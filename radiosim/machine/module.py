@@ -35,7 +35,8 @@ MOST_INLINED = 40
 
 
 @functools.cache
-def _trees(path: str) -> dict[str, ast.FunctionDef]:
+def trees(path: str) -> dict[str, ast.FunctionDef]:
+    """The functions of a file by name."""
     tree = ast.parse(Path(path).read_bytes())
     return {node.name: node for node in tree.body if isinstance(node, ast.FunctionDef)}
 
@@ -43,7 +44,7 @@ def _trees(path: str) -> dict[str, ast.FunctionDef]:
 def tree_of(function: Function) -> ast.FunctionDef:
     """How a function stands in its file; CompileError if it does not, or no longer as it runs."""
     code = function.__code__
-    found = _trees(code.co_filename).get(function.__name__)
+    found = trees(code.co_filename).get(function.__name__)
     lines = [] if found is None else [found.lineno, *(n.lineno for n in found.decorator_list)]
     if found is None or code.co_firstlineno not in lines:
         where = f"{code.co_filename}:{code.co_firstlineno}"

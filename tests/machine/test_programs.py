@@ -1,6 +1,5 @@
 """Functions as machine code give what they mean in Python: random ones, and all their effects."""
 
-import importlib.util
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,6 +13,7 @@ from hypothesis import strategies as st
 from radiosim.engine.jit import blank, dtype_of
 from tests.examples import drawn
 from tests.machine.meant import meant
+from tests.machine.modules import loaded
 from tests.machine.programs import Given, Part, programs
 from tests.machine.programs import given as givens
 
@@ -65,18 +65,6 @@ def all_of(record: Any, is_plain: bool) -> Any:
     return told([int(record["a"]), int(record["b"]), float(record["x"]), *lists, parts])
 
 
-def loaded(source: str, folder: Path) -> Any:
-    """A module of its own."""
-    path = folder / f"program_{abs(hash(source)):x}.py"
-    path.write_text(source, encoding="utf-8")
-    spec = importlib.util.spec_from_file_location(path.stem, path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Any:
     with pytest.MonkeyPatch.context() as patch:
@@ -86,7 +74,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Any:
 
 
 def compare(folder: Path, source: str, numbers: Sequence[Given]) -> None:
-    compiled, in_python = machine.compiled(loaded(source, folder).tried), meant(source, "tried")
+    path = folder / f"program_{abs(hash(source)):x}.py"
+    compiled, in_python = machine.compiled(loaded(source, path).tried), meant(source, "tried")
     for row in numbers:
         plain, record = plain_record(row), machine_record(row)
 

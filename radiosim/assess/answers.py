@@ -233,16 +233,25 @@ def change_answer(summary: Summary) -> Answer:
         return Answer("nobody looked for what is wrong", None)
     if not findings:
         return Answer("nothing found", None)
+    wrong = [found for found in findings if not found.is_note]
     if cure is None or not cure.set:
-        return Answer(f"{findings[0].cure} (finding 1 of {len(findings)} below)", None)
-    lines = "1 line below cures" if len(cure.set) == 1 else f"{len(cure.set)} lines below cure"
-    cured = sum(bool(found.set) for found in findings)
-    if cured == len(findings):
+        of = f"finding 1 of {len(wrong)} below" if wrong else "see below"
+        return Answer(f"{[*wrong, *findings][0].cure} ({of})", None)
+    lines = "1 line below" if len(cure.set) == 1 else f"{len(cure.set)} lines below"
+    together = "" if len(cure.set) == 1 else ", tried together"
+    if not wrong:
+        tell = "tells" if len(cure.set) == 1 else "tell"
+        text = f"nothing found; {lines} {tell} the failsafe what it cannot see{together}"
+        return Answer(text, None)
+    cured = sum(bool(found.set) for found in wrong)
+    if cured == len(wrong):
         which = "the one finding" if cured == 1 else f"all {cured} findings"
     else:
-        which = f"{cured} of {len(findings)} findings"
-    together = "" if len(cure.set) == 1 else ", tried together"
-    return Answer(f"{lines} {which}{together}", None)
+        which = f"{cured} of {len(wrong)} findings"
+    if any(found.set for found in findings if found.is_note):
+        which += " and what the failsafe cannot see"
+    verb = "cures" if len(cure.set) == 1 else "cure"
+    return Answer(f"{lines} {verb} {which}{together}", None)
 
 
 def line_to_paste(line: str) -> str:

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Iterator
 
 from radiosim.counted import counted
 from radiosim.findings.case import FAULT, Case, Overrides
-from radiosim.findings.failsafe_findings import acting_outputs, drill
+from radiosim.findings.failsafe_findings import acting_outputs, drill_of_all
 from radiosim.findings.proof import Suspect
 from radiosim.registers.fault_register import fault_kind
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_outputs
-from radiosim.scenario.danger import frozen_unseen
+from radiosim.scenario.danger import frozen_unseen, streams_by_danger
 from radiosim.study.frame_counter import counter_lines, how_to_count, stand_in
 
 
@@ -182,33 +182,49 @@ def still_values(case: Case) -> Iterator[Suspect]:
 
 
 def stale_values(case: Case) -> Iterator[Suspect]:
-    """Failsafes that watch no field."""
+    """Failsafes that watch no field: all those together for which lines can be pasted, then those
+    of full frames. Where nothing freezes in the scenario this is a note: nothing is wrong."""
     scenario = case.scenario
-    for name in scenario.failsafe:
-        driven = frozen_unseen(scenario, name)
-        if not driven:
+    watching = {name: _watching(scenario, name) for name in _watching_nothing(scenario)}
+    pasted = tuple(name for name in watching if counter_lines(scenario, name)[1])
+    full = tuple(name for name in watching if name not in pasted and watching[name])
+    watch = "feed the timer only when a counter in the frame has changed"
+    for names in (pasted, full):
+        if not names:
             continue
-        added, field = counter_lines(scenario, name)
-        tried = (added, field) if field else stand_in(scenario, name)
-        if not tried[1]:
-            continue
-        stops = () if acting_outputs(scenario, name) else _off_lines(scenario, driven)
-        lines = (*tried[0], f"failsafe.{name}.watch_field={tried[1]}", *stops)
-        watch = "feed the timer only when a counter in the frame has changed"
+        lines = tuple(dict.fromkeys(line for name in names for line in watching[name]))
+        who, is_pasted = " or ".join(names), names == pasted
+        counts = "; ".join(dict.fromkeys(how_to_count(scenario, name) for name in names))
         yield Suspect(
-            what=f"no timeout catches {name} when it hangs and repeats its last values",
-            where=f"failsafe.{name}.watch_field",
-            why=f"{name}'s values stale for good, its radio still sending",
+            what=f"no timeout catches {who} when it hangs and repeats its last values",
+            where=f"failsafe.{names[0]}.watch_field",
+            why=f"the values of {' and '.join(names)} stale for good, the radio still sending",
             figure=FAULT,
             removed=lines,
-            cures=(lines,) if field else (),
-            advice=watch
-            if field
-            else f"{how_to_count(scenario, name)}; {watch} (failsafe.{name}.watch_field)",
-            measure=f"{STILL}: make {name}'s firmware send one frame again and again",
-            drill=drill(scenario, name, "stale"),
+            cures=(lines,) if is_pasted else (),
+            advice=watch if is_pasted else f"{counts}; {watch} (failsafe.{names[0]}.watch_field)",
+            measure=f"{STILL}: make the firmware of {who} send one frame again and again",
+            drill=drill_of_all(scenario, names, "stale"),
             share=0.0,
+            is_note=not any(fault.kind == "stale" for fault in scenario.fault),
         )
+
+
+def _watching_nothing(scenario: Scenario) -> tuple[str, ...]:
+    """Streams whose failsafe watches no field though they drive what must stop, the worst first."""
+    return tuple(name for name in streams_by_danger(scenario) if frozen_unseen(scenario, name))
+
+
+def _watching(scenario: Scenario, stream: str) -> Overrides:
+    """What lets a stream's failsafe see it freeze: a counter, or what stands in for one in reruns;
+    empty if there is neither."""
+    added, field = counter_lines(scenario, stream)
+    lines, field = (added, field) if field else stand_in(scenario, stream)
+    if not field:
+        return ()
+    driven = frozen_unseen(scenario, stream)
+    stops = () if acting_outputs(scenario, stream) else _off_lines(scenario, driven)
+    return (*lines, f"failsafe.{stream}.watch_field={field}", *stops)
 
 
 def _off_lines(scenario: Scenario, outputs: Iterable[str]) -> Overrides:

@@ -31,6 +31,8 @@ RULES = (
     f"{100 * GREW - 100:g} % and by more than one; or new values on an output for fewer of its "
     f"samples, by more than {100 * LESS_DRIVEN:g} %. What is fine all the same is left out.",
     "No cure may break a requirement that held.",
+    "What a failsafe cannot see is a note, and no finding, where no fault of the scenario shows "
+    "it.",
 )
 
 

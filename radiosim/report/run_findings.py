@@ -20,12 +20,25 @@ def finding_sections(summary: Summary) -> Iterator[Section]:
     findings = summary.findings or ()
     if findings:
         yield _joint_section(summary.cure)
-    for number, found in enumerate(findings, 1):
+    wrong = [found for found in findings if not found.is_note]
+    for number, found in enumerate(wrong, 1):
         yield Section(
             heading=f"{number}. {found.where}: {found.what}",
             sentences=tuple(_finding(found)),
             role="change",
         )
+    notes = [found for found in findings if found.is_note]
+    if notes:
+        yield Section(
+            heading="What the failsafe cannot see",
+            sentences=tuple(said for found in notes for said in _note(found)),
+            role="change",
+        )
+
+
+def _note(found: Finding) -> Iterator[Said]:
+    yield f"{found.what[0].upper()}{found.what[1:]}."
+    yield from _finding(found)
 
 
 def _joint_section(cure: Cure | None) -> Section:

@@ -12,6 +12,7 @@ from radiosim.findings.case import case_of
 from radiosim.findings.examined import Proved
 from radiosim.findings.program_findings import stale_values
 from radiosim.scenario import Scenario, parse
+from radiosim.scenario.changed import changed
 from radiosim.scenario.danger import frozen_unseen
 from radiosim.study.starts import simulate_starts
 from tests.examples import examples
@@ -88,3 +89,38 @@ def test_one_whose_counter_is_watched_is_none() -> None:
 
     assert frozen(parse(counting)) == ()
     assert not frozen_unseen(parse(counting), "drive")
+
+
+MORE = """
+[transmitter.head_%(n)s]
+layout = "frame_%(n)s"
+period_ms = 23
+[layout.frame_%(n)s]
+fields = [{ name = "pan", type = "i16", scale = 0.1, min = -90.0, max = 90.0 }]
+[failsafe.head_%(n)s]
+timeout_ms = %(ms)s
+[output.pan_%(n)s]
+stream = "head_%(n)s"
+field = "pan"
+value = [-90, 90]
+on_failsafe = { preset_us = 1500 }
+"""
+
+
+@given(st.integers(0, 3), st.booleans())
+@examples(8)
+def test_healthy_streams_without_a_counter_are_told_of_once_and_as_a_note(
+    more: int, is_frozen: bool
+) -> None:
+    text = LINK % (FULL % "", "{ preset_us = 1500 }")
+    text += "".join(MORE % {"n": n, "ms": 300 + 100 * n} for n in range(more))
+    fault = '[[fault]]\nat_s = 3\nkind = "stale"\nunit = "drive"\n'
+    scenario = parse(f"{text}{fault if is_frozen else ''}")
+    (found,) = frozen(scenario)
+    timers = [line for line in found.lines if ".watch_field=" in line]
+
+    assert found.suspect.is_note is not is_frozen
+    assert {line.split(".")[1] for line in timers} == set(scenario.failsafe)
+    assert frozen(changed(scenario, found.lines)) == ()
+    # The longest timeout is waited for.
+    assert found.proof.after == pytest.approx(250 if not more else 200 + 100 * more, abs=60)

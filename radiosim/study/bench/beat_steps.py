@@ -223,7 +223,7 @@ def _clashes(pair: Pair) -> Iterator[Prediction]:
             "%",
             _SHARE_PER_CENT,
             of=f"{name} with {other}",
-            text="on average, were the phase random; retries bring most of them through",
+            text="on average, were the phase random, and before any retry",
         )
 
 

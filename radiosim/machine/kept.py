@@ -24,7 +24,7 @@ import llvmlite.binding as llvm
 
 from radiosim.machine.kinds import Kind, layout_of
 from radiosim.machine.library import OF_C
-from radiosim.machine.module import Module, looked_up, mark_of, trees
+from radiosim.machine.module import Module, looked_up, mark_of
 
 LEVEL = 2
 """How hard LLVM tries."""
@@ -63,7 +63,7 @@ def _loader() -> Any:
     # The library that Python's own math calls: results are the same to the last bit.
     library = ctypes.CDLL("ucrtbase" if os.name == "nt" else getattr(math, "__file__", None))
     for name in OF_C:
-        llvm.add_symbol(name, ctypes.cast(getattr(library, name), ctypes.c_void_p).value)
+        llvm.add_symbol(f"libm.{name}", ctypes.cast(getattr(library, name), ctypes.c_void_p).value)
     return llvm.create_mcjit_compiler(llvm.parse_assembly(""), target)
 
 

@@ -13,6 +13,8 @@ from radiosim.machine.writer import Value, Writer
 UNARY = ("acos", "asin", "atan", "cos", "exp", "expm1", "log", "log10", "log1p", "sin", "tan")
 """Of a float, as the C library that Python itself calls computes them."""
 OF_C = (*UNARY, "fmod", "frexp")
+"""All that is called there, by names that LLVM does not know: what it makes of fmod of what is no
+number is poison (LLVM 22)."""
 
 DECLARED = "\n".join(
     [
@@ -22,9 +24,12 @@ DECLARED = "\n".join(
         ),
         "declare double @llvm.copysign.f64(double, double)",
         "declare i64 @llvm.fptosi.sat.i64.f64(double)",
-        *(f"declare double @{name}(double) nounwind willreturn memory(none)" for name in UNARY),
-        "declare double @fmod(double, double) nounwind willreturn memory(none)",
-        "declare double @frexp(double, ptr) nounwind willreturn",
+        *(
+            f"declare double @libm.{name}(double) nounwind willreturn memory(none)"
+            for name in UNARY
+        ),
+        "declare double @libm.fmod(double, double) nounwind willreturn memory(none)",
+        "declare double @libm.frexp(double, ptr) nounwind willreturn",
     ]
 )
 FREXP = """
@@ -46,7 +51,7 @@ quick:
 slow:
   %room = alloca i32
   store i32 0, ptr %room
-  %slow.m = call double @frexp(double %x, ptr %room)
+  %slow.m = call double @libm.frexp(double %x, ptr %room)
   %is.finite = icmp ne i64 %exponent, 2047
   %held = load i32, ptr %room
   %wide = sext i32 %held to i64
@@ -81,7 +86,7 @@ class Library(Writer):
         """Their names, for a message."""
         return sorted(name for name, _ in cls.FUNCTIONS.values())
 
-    def of_library(self, node: ast.Call, called: Any, values: list[Value]) -> Value:
+    def of_library(self, node: ast.Call, called: Any, values: list[Value]) -> Value:  # noqa: PLR0911
         """A call of one of them."""
         name, count = self.FUNCTIONS[called]
         if len(values) != count and not (count < 0 and len(values) >= -count):
@@ -96,7 +101,7 @@ class Library(Writer):
             return self.of_number(node, name, values[0])
         x = self.number(node, values[0], F64)
         if name in UNARY:
-            return self.made(f"call double @{name}(double {x})"), F64
+            return self.made(f"call double @libm.{name}(double {x})"), F64
         if name == "frexp":
             made = self.made(f"call {{double, i64}} @both.frexp(double {x})")
             return made, TupleKind((F64, I64))
@@ -165,7 +170,7 @@ class Library(Writer):
 
     def remainder(self, a: str, b: str) -> str:
         """a % b of floats as Python has it: of b's sign; by 0, which Python refuses, NaN."""
-        rest = self.made(f"call double @fmod(double {a}, double {b})")
+        rest = self.made(f"call double @libm.fmod(double {a}, double {b})")
         is_zero = self.made(f"fcmp oeq double {rest}, 0.0")
         is_low, is_below = (self.made(f"fcmp olt double {x}, 0.0") for x in (rest, b))
         differ = self.made(f"xor i1 {is_low}, {is_below}")

@@ -52,6 +52,7 @@ class Root:
         """By kinds of arguments: what calls the code with them one by one."""
 
     def __call__(self, *arguments: Any) -> Any:
+        """Call the code."""
         flat: list[Any] = []
         key = tuple([_taken_apart(value, flat) for value in arguments])
         call = self.made.get(key)

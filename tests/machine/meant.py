@@ -1,4 +1,4 @@
-"""What functions mean as machine code, said in Python: 64 bits that wrap, floats that never stop."""
+"""What functions mean as machine code, in Python: ints that wrap, floats that never stop."""
 
 import ast
 import math
@@ -6,6 +6,8 @@ import operator
 import textwrap
 from types import SimpleNamespace
 from typing import Any
+
+import numpy as np
 
 _OPERATORS = {
     "Add": operator.add,
@@ -58,16 +60,30 @@ def whole(value: Any) -> int:
 
 def rounded(function: Any) -> Any:
     """A function that makes a whole number of a float, if it is one that 64 bits hold."""
-    return lambda x: whole(float(function(x))) if isinstance(x, float) and math.isfinite(x) else whole(x)
+    return lambda x: (
+        whole(float(function(x))) if isinstance(x, float) and math.isfinite(x) else whole(x)
+    )
 
 
 MATH = SimpleNamespace(
-    **{n: getattr(math, n) for n in ("isnan", "isfinite", "copysign", "fabs", "frexp", "nan", "inf")},
+    **{
+        n: getattr(math, n)
+        for n in ("isnan", "isfinite", "copysign", "fabs", "frexp", "nan", "inf")
+    },
     **{name: rounded(getattr(math, name)) for name in ("floor", "ceil")},
     sqrt=lambda x: math.nan if x < 0 else math.sqrt(x),
     sin=lambda x: math.sin(x) if math.isfinite(x) else math.nan,
 )
+
+
+def in_32_bits(x: float) -> float:
+    """A float as 32 bits hold it."""
+    with np.errstate(over="ignore"):
+        return float(np.float32(x))
+
+
 MEANT = {
+    "np": SimpleNamespace(float32=in_32_bits),
     "int": whole,
     "round": rounded(round),
     "abs": lambda x: wrapped(abs(x)),
@@ -80,16 +96,16 @@ MEANT = {
 class _Meant(ast.NodeTransformer):
     """Operators become calls of what they mean."""
 
-    def visit_BinOp(self, node: ast.BinOp) -> ast.AST:  # noqa: N802
+    def visit_BinOp(self, node: ast.BinOp) -> ast.AST:
         self.generic_visit(node)
         name = ast.Constant(type(node.op).__name__)
         return ast.Call(ast.Name("operated", ast.Load()), [name, node.left, node.right], [])
 
-    def visit_UnaryOp(self, node: ast.UnaryOp) -> ast.AST:  # noqa: N802
+    def visit_UnaryOp(self, node: ast.UnaryOp) -> ast.AST:
         self.generic_visit(node)
         return ast.Call(ast.Name("wrapped", ast.Load()), [node], [])
 
-    def visit_AugAssign(self, node: ast.AugAssign) -> ast.AST:  # noqa: N802
+    def visit_AugAssign(self, node: ast.AugAssign) -> ast.AST:
         now = ast.parse(ast.unparse(node.target), mode="eval").body
         return self.visit(ast.Assign([node.target], ast.BinOp(now, node.op, node.value)))
 

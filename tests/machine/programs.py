@@ -55,13 +55,18 @@ class Draft:
     def pick(self, *those: str) -> str:
         return self.random.choice(those)
 
-    def int(self, depth: int) -> str:
+    def whole(self, depth: int) -> str:
         """An expression that is a whole number."""
         if depth == 0:
             edge = self.random.choice(EDGES)
             small = self.random.randint(-9, 9)
             return self.pick(*INTS, "r.a", "r.b", "r.part[1].n", f"({edge})", f"({small})")
-        a, b, x, c = self.int(depth - 1), self.int(depth - 1), self.float(depth - 1), self.bool(depth - 1)
+        a, b, x, c = (
+            self.whole(depth - 1),
+            self.whole(depth - 1),
+            self.real(depth - 1),
+            self.truth(depth - 1),
+        )
         return self.pick(
             *(f"({a} {op} {b})" for op in ("+", "-", "*", "//", "%", "&", "|", "^")),
             *(f"({a} {op} ({b} & 127))" for op in ("<<", ">>")),
@@ -89,12 +94,17 @@ class Draft:
             f"helper(r, r.part[{a} & 1], {b}, {x}).n",
         )
 
-    def float(self, depth: int) -> str:
+    def real(self, depth: int) -> str:
         """An expression that is a float."""
         if depth == 0:
             real = self.random.choice(REALS)
             return self.pick(*FLOATS, "r.x", "r.part[0].x", f"({real})", *WORDS)
-        a, b, n, c = self.float(depth - 1), self.float(depth - 1), self.int(depth - 1), self.bool(depth - 1)
+        a, b, n, c = (
+            self.real(depth - 1),
+            self.real(depth - 1),
+            self.whole(depth - 1),
+            self.truth(depth - 1),
+        )
         return self.pick(
             *(f"({a} {op} {b})" for op in ("+", "-", "*", "/", "%")),
             f"({a} * {n})",
@@ -118,12 +128,17 @@ class Draft:
             f"helper(r, r.part[{n} & 1], {n}, {a})[1]",
         )
 
-    def bool(self, depth: int) -> str:
+    def truth(self, depth: int) -> str:
         """An expression that is true or false."""
         if depth == 0:
             return self.pick(*BOOLS, "True", "False", "(i0 > 0)", "(f0 < f1)")
-        a, b, c = self.int(depth - 1), self.int(depth - 1), self.int(0)
-        x, y, p, q = self.float(depth - 1), self.float(depth - 1), self.bool(depth - 1), self.bool(depth - 1)
+        a, b, c = self.whole(depth - 1), self.whole(depth - 1), self.whole(0)
+        x, y, p, q = (
+            self.real(depth - 1),
+            self.real(depth - 1),
+            self.truth(depth - 1),
+            self.truth(depth - 1),
+        )
         op, other = self.pick("<", "<=", ">", ">=", "==", "!="), self.pick("<", ">=", "==")
         return self.pick(
             f"({a} {op} {b})",
@@ -152,7 +167,7 @@ class Draft:
 
     def statement(self, depth: int) -> list[str]:
         """One statement, as lines."""
-        n, x, c = self.int(2), self.float(2), self.bool(2)
+        n, x, c = self.whole(2), self.real(2), self.truth(2)
         i, f, b = self.pick(*INTS), self.pick(*FLOATS), self.pick(*BOOLS)
         simple = [
             [f"{i} = {n}"],
@@ -164,15 +179,15 @@ class Draft:
             ["i0, i1 = i1, i0"],
             [f"r.b = i2 = {n}"],
             [f"r.x = {x}"],
-            [f"r.ints[{self.int(1)} & 3] = {self.pick(n, c)}"],
-            [f"r.floats[{self.int(1)} & 3] = {x}"],
+            [f"r.ints[{self.whole(1)} & 3] = {self.pick(n, c)}"],
+            [f"r.floats[{self.whole(1)} & 3] = {x}"],
             [f"r.floats[{i} & 3] {self.pick('+', '-', '*')}= {x}"],
-            [f"part = r.part[{self.int(1)} & 1]", f"part.n -= {n}"],
+            [f"part = r.part[{self.whole(1)} & 1]", f"part.n -= {n}"],
             [f"nothing(r, {n})"],
             [f"pair = helper(r, r.part[1], {n}, {x})", f"{i}, {f} = pair", "i2 += pair.n"],
             [f"_, {f} = helper(r, r.part[0], {i}, {x})"],
             [f"{i}: int = {n}"],
-            [f"if {c}:", f"    return {i}, {x}, {b}, {self.int(1)}"],
+            [f"if {c}:", f"    return {i}, {x}, {b}, {self.whole(1)}"],
         ]
         if self.loops:
             simple += [[f"if {c}:", f"    {self.pick('break', 'continue')}"]]
@@ -183,12 +198,12 @@ class Draft:
     def compound(self, depth: int) -> list[str]:
         """A branch or a loop, as lines."""
         inner = "    "
-        c = self.bool(2)
+        c = self.truth(2)
         kind = self.random.randint(0, 4)
         if kind <= 1:
             lines = [f"if {c}:", *self.block(depth - 1, inner)]
             if self.random.random() < 0.5:
-                lines += [f"elif {self.bool(1)}:", *self.block(depth - 1, inner)]
+                lines += [f"elif {self.truth(1)}:", *self.block(depth - 1, inner)]
             if self.random.random() < 0.7:
                 lines += ["else:", *self.block(depth - 1, inner)]
             return lines
@@ -197,7 +212,11 @@ class Draft:
             bounds = self.pick("4", "i0 & 3", "1, 4", "6, i1 & 3, -2", "-3, 4, 3")
             lines = [f"for j in range({bounds}):", f"{inner}i1 ^= j", *self.block(depth - 1, inner)]
         elif kind == 3:
-            lines = [f"for j in ({self.int(1)}, 2, i0):", *self.block(depth - 1, inner), f"{inner}i2 += j"]
+            lines = [
+                f"for j in ({self.whole(1)}, 2, i0):",
+                *self.block(depth - 1, inner),
+                f"{inner}i2 += j",
+            ]
         else:
             self.counters += 1
             k, test = f"k{self.counters}", self.pick(c, "True")

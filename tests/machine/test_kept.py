@@ -16,14 +16,28 @@ from tests.examples import drawn
 from tests.machine.modules import load
 
 kept = pytest.importorskip("radiosim.machine.kept")
+module = pytest.importorskip("radiosim.machine.module")
 compiled = pytest.importorskip("radiosim.machine").compiled
 
-BASE = "import numpy as np\nSTEP = 3\nTABLE = np.array([1, 2])\n\n\ndef twice(n):\n    return 2 * n\n"
+BASE = (
+    "import numpy as np\nSTEP = 3\nTABLE = np.array([1, 2])\n\n\ndef twice(n):\n    return 2 * n\n"
+)
 ROOT = (
     "from base_of_it import STEP, TABLE, twice\n\n\n"
     "def other(n):\n    return n\n\n\n"
     "def root(n):\n    return twice(n) + STEP + int(TABLE[1])\n"
 )
+
+
+LOADERS = []
+"""Of code that others may still call."""
+
+
+def forget() -> None:
+    """Go on as a new process would."""
+    LOADERS.append(kept._loader())
+    for known in (kept._loader, kept._digest_of, kept.address_of, module.trees):
+        known.cache_clear()
 
 
 class Folder:
@@ -34,9 +48,9 @@ class Folder:
         self.write(base_of_it=BASE, root_of_it=ROOT)
         make = kept._object_of
 
-        def counted(module: Any) -> bytes:
+        def counted(made: Any) -> bytes:
             self.made += 1
-            code: bytes = make(module)
+            code: bytes = make(made)
             return code
 
         patch.setattr(kept, "_object_of", counted)
@@ -47,8 +61,7 @@ class Folder:
 
     def call(self, n: int) -> int:
         """What the root gives in a process of its own, for all it knows."""
-        for known in (kept._loader, kept._digest_of, kept.address_of, kept.trees):
-            known.cache_clear()
+        forget()
         load(self.path / "base_of_it.py")
         result: int = compiled(load(self.path / "root_of_it.py").root)(n)
         return result
@@ -61,9 +74,7 @@ class Folder:
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Folder]:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
     yield Folder(tmp_path, monkeypatch)
-    # Code of other tests is loaded anew.
-    for known in (kept._loader, kept._digest_of, kept.address_of, kept.trees):
-        known.cache_clear()
+    forget()
 
 
 def test_code_is_made_once_and_kept(folder: Folder) -> None:
@@ -118,9 +129,7 @@ def test_another_machine_or_emitter_has_files_of_its_own(
 
 
 @given(st.data())
-@settings(
-    max_examples=drawn(60), suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=drawn(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_cut_and_damaged_files_are_made_again(folder: Folder, data: st.DataObject) -> None:
     folder.call(5)
     (file,) = folder.files()
@@ -129,7 +138,9 @@ def test_cut_and_damaged_files_are_made_again(folder: Folder, data: st.DataObjec
     if data.draw(st.booleans()):
         file.write_bytes(whole[:at])
     else:
-        file.write_bytes(whole[:at] + bytes([whole[at] ^ data.draw(st.integers(1, 255))]) + whole[at + 1 :])
+        file.write_bytes(
+            whole[:at] + bytes([whole[at] ^ data.draw(st.integers(1, 255))]) + whole[at + 1 :]
+        )
 
     assert folder.call(5) == 15
     assert folder.made == before + 1

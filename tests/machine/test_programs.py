@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, note, settings
 from hypothesis import strategies as st
 
 from radiosim.engine.jit import blank, dtype_of
@@ -73,7 +73,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Any:
         yield made
 
 
+QUICK = (Phase.explicit, Phase.reuse, Phase.generate)
+"""Sources do not shrink: each is drawn from one number."""
+
+
 def compare(folder: Path, source: str, numbers: Sequence[Given]) -> None:
+    note(source)
     path = folder / f"program_{abs(hash(source)):x}.py"
     compiled, in_python = machine.compiled(loaded(source, path).tried), meant(source, "tried")
     for row in numbers:
@@ -86,7 +91,7 @@ def compare(folder: Path, source: str, numbers: Sequence[Given]) -> None:
 
 
 @given(programs, st.lists(givens, min_size=4, max_size=8))
-@settings(max_examples=drawn(40))
+@settings(max_examples=drawn(40), phases=QUICK)
 def test_random_functions_give_what_they_mean(
     folder: Path, source: str, numbers: list[Given]
 ) -> None:
@@ -95,7 +100,7 @@ def test_random_functions_give_what_they_mean(
 
 @pytest.mark.slow
 @given(programs, st.lists(givens, min_size=4, max_size=8))
-@settings(max_examples=2_000)
+@settings(max_examples=2_000, phases=QUICK)
 def test_thousands_of_random_functions_give_what_they_mean(
     folder: Path, source: str, numbers: list[Given]
 ) -> None:

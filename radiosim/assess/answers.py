@@ -43,7 +43,7 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> Verdict:
         return "starves"
     limit_ms = limit_of_ms(scenario, summary, stream)
     if figures.gap_ms.max > limit_ms:
-        return "cut by fault" if _is_cut(summary, stream) else "starves"
+        return "cut by fault" if is_cut(summary, stream) else "starves"
     is_lossy = reads_less_than(STEADY_SHARE, summary, scenario, stream)
     return "gaps" if is_lossy or figures.gap_ms.max > limit_ms / 2 else "steady"
 
@@ -67,7 +67,8 @@ def reads_less_than(share: float, summary: Summary, scenario: Scenario, stream: 
     return figures.read < share * up_share * figures.sampled
 
 
-def _is_cut(summary: Summary, stream: str) -> bool:
+def is_cut(summary: Summary, stream: str) -> bool:
+    """Whether a fault of the scenario lies in a stream's longest gap."""
     return any(
         _lies_in_gap(summary, summary.figures.stream[stream], fault)
         for fault in summary.figures.faults
@@ -208,7 +209,8 @@ def _gaps(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:
     if summary.start is None:
         start = f" in start {figures.longest_gap_start}"
     p99 = "" if gap.p99 is None else f"p99 {duration_text(gap.p99)}, "
-    yield f"gaps {p99}longest {duration_text(gap.max)}{start}"
+    why = " (a fault of the scenario in it)" if is_cut(summary, name) else ""
+    yield f"gaps {p99}longest {duration_text(gap.max)}{start}{why}"
     latencies = {
         output: driven.latency_ms.p99
         for output, driven in summary.figures.output.items()

@@ -130,8 +130,8 @@ def test_the_worst_stream_is_told_with_its_gaps_latency_and_trips() -> None:
 
     assert is_good is False
     assert text == (
-        "drive STARVES: gaps p99 60 ms, longest 412 ms in start 0; latency to left_track p99 "
-        "36 ms; 12 nuisance trips (in 6 h 40 min simulated)"
+        "drive STARVES: gaps p99 60 ms, longest 412 ms in start 0 (a fault of the scenario in it); "
+        "latency to left_track p99 36 ms; 12 nuisance trips (in 6 h 40 min simulated)"
     )
 
 

@@ -10,34 +10,34 @@ NETWORK = "interferer.net={kind='bursts', channel_mhz=2462, duty=%g, power_dbm_a
 WORK = "receiver.work=[{every_ms=120, takes_ms=70}]"
 ONE = ("receiver.read=one", "receiver.loop_ms=%g")
 PAIRS = [
-    ({"interferer.jam", "interferer.net"}, (NEAR, JAMMER, NETWORK % 0.5)),
-    ({"interferer.jam", "interferer.net"}, (NEAR, JAMMER, NETWORK % 0.2)),
-    ({"receiver.work", "receiver.read"}, (WORK, ONE[0], ONE[1] % 16)),
-    ({"receiver.work", "receiver.read"}, (WORK, ONE[0], ONE[1] % 25)),
-    ({"receiver.work", "receiver.delay_ms"}, (WORK, "receiver.delay_ms=60")),
-    ({"receiver.delay_ms", "receiver.read"}, (ONE[0], ONE[1] % 16, "receiver.delay_ms=60")),
+    (("interferer.jam", "interferer.net"), (NEAR, JAMMER, NETWORK % 0.5)),
+    (("interferer.jam", "interferer.net"), (NEAR, JAMMER, NETWORK % 0.2)),
+    (("receiver.work", "receiver.read"), (WORK, ONE[0], ONE[1] % 16)),
+    (("receiver.work", "receiver.read"), (WORK, ONE[0], ONE[1] % 25)),
+    (("receiver.work", "receiver.delay_ms"), (WORK, "receiver.delay_ms=60")),
+    (("receiver.delay_ms", "receiver.read"), (ONE[0], ONE[1] % 16, "receiver.delay_ms=60")),
     (
-        {"receiver.deaf", "transmitter.drive.power_dbm"},
+        ("receiver.deaf", "transmitter.drive.power_dbm"),
         (
             "receiver.deaf=[{every_ms=50, for_ms=8}]",
             "air.range={distance_m=120, path='free-space', fading='rician'}",
         ),
     ),
     (
-        {"interferer.jam", "transmitter.drive.power_dbm"},
+        ("interferer.jam", "transmitter.drive.power_dbm"),
         (JAMMER, "air.range={distance_m=120, path='free-space', fading='rician'}"),
     ),
 ]
 
 
-@pytest.mark.parametrize(("causes", "keys"), PAIRS, ids=lambda of: "+".join(of)[:60])
+@pytest.mark.parametrize(("causes", "keys"), PAIRS)
 def test_two_that_hide_each_other_are_told_and_the_cured_link_shows_nothing_new(
-    causes: set[str], keys: tuple[str, ...]
+    causes: tuple[str, ...], keys: tuple[str, ...]
 ) -> None:
     run = run_of(*keys)
     found = {one.where: one for one in run.findings or ()}
 
-    assert causes <= set(found)
+    assert set(causes) <= set(found)
     assert run.cure is not None
     assert all(found[where].set for where in causes)
     after = run_of(*keys, *run.cure.set)

@@ -148,7 +148,7 @@ def test_the_worst_verdict_is_the_one_that_is_told(summary: Summary, begins: str
     assert stutter_answer(summary, scenario()).text.startswith(begins)
 
 
-def finding(*lines: str) -> Finding:
+def finding(*lines: str, is_by_hand: bool = False) -> Finding:
     return Finding(
         what="",
         where="",
@@ -157,6 +157,7 @@ def finding(*lines: str) -> Finding:
         proof={"before": 1.0, "after": 0.0},
         cure="do it",
         set=lines,
+        is_by_hand=is_by_hand,
         measure="",
     )
 
@@ -166,7 +167,8 @@ def finding(*lines: str) -> Finding:
     [
         (None, "nobody looked for what is wrong"),
         ((), "nothing found"),
-        ((finding(),), "do it (finding 1 of 1 below)"),
+        ((finding(),), "no line that was tried cures what is found below"),
+        ((finding(), finding(is_by_hand=True)), "do it (finding 2 of 2 below)"),
         ((finding("a=1"),), "1 line below cures the one finding"),
         (
             (finding(), finding("a=1", "b=2")),

@@ -271,9 +271,10 @@ class Finding(Struct, frozen=True, kw_only=True):
     """Path of the figure in `proof`."""
     proof: dict[str, float | None]
     """The figure `before`, `after` the cause is taken away, and `cured` by the joint cure."""
-    seen: Literal["alone", "together", "later"] = "alone"
-    """How it was proved: by taking it alone away; only together with others that hide it; or only
-    once the other findings were cured."""
+    seen: Literal["alone", "together", "behind", "later"] = "alone"
+    """How it was proved: by taking it alone away; only together with others that hide it; behind
+    those that were proved by the same figure, with them taken away; or only once the other findings
+    were cured."""
     cure: str
     """What to do, and what it costs."""
     set: tuple[str, ...] = ()
@@ -307,7 +308,11 @@ class Cure(Struct, frozen=True, kw_only=True):
     starts: int
     """How many starts were run with all of it, from the first on."""
     effects: tuple[Effect, ...]
-    """Every requirement, then the longest gap of every stream, in the worst of those starts."""
+    """Every requirement, then the longest gap of every stream, then what is worse; in the worst of
+    those starts."""
+    worse: tuple[str, ...] = ()
+    """Paths of the figures that the tables of a run show and that are worse with it, by more than
+    sampling."""
     caution: str
     """Not empty: what it raises, and what to know before it is tried."""
     why: str

@@ -14,7 +14,7 @@ ONE_53 = 1 << 53
 
 # What draws: the last word of the counter, so that draws of one transmitter never share a block.
 JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH, RESAMPLE = range(9)
-ERRORS, SHADOW, BURST, EMISSION, WAVE = range(9, 14)
+ERRORS, SHADOW, BURST, EMISSION, WAVE, NOISE = range(9, 15)
 BRANCH_BITS = 28
 """Futures that a copied world can have: the bits above what draws."""
 

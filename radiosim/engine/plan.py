@@ -15,6 +15,7 @@ from radiosim.engine import plan_rows as rows
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.phases import phased
 from radiosim.engine.plan_air import chances_of, path_of, weighing_of
+from radiosim.engine.plan_noise import noise_steps
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.timing import AFTER_SEND, ELAPSED, TIMER, scaled
 from radiosim.engine.stratification import Phases
@@ -82,6 +83,8 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
     ]
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = phased(scenario, start, tx, rx, steps, until_ns)
+    steps += noise_steps(scenario, start, addresses, until_ns)
+    steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     return Plan(
         streams=streams,
         tx=tx,
@@ -221,6 +224,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         settle_ns=settle_ns,
         frame_ns=bits_ns(on_air, profile.bit_rate),
         address_ns=bits_ns(address_bits, profile.bit_rate),
+        noise_ns=bits_ns(on_air - 8 * profile.preamble_bytes, profile.bit_rate),
         ack_ns=bits_ns(acknowledgement, profile.bit_rate),
         ack_address_ns=bits_ns(address_bits, profile.bit_rate),
         window_ns=ns_from_us(profile.acknowledge_window_us),

@@ -93,6 +93,8 @@ class Tx(NamedTuple):
     frame_ns: int
     address_ns: int
     """From a frame's start to the end of its address."""
+    noise_ns: int
+    """How long noise lasts that passes for one of its frames: address to CRC (rule D6)."""
     ack_ns: int
     ack_address_ns: int
     window_ns: int
@@ -204,6 +206,7 @@ STEPS = (
     StepKind("comes into range", RANGE, True),
     StepKind("jam begins", QUIET_AIR, False),
     StepKind("jam ends", QUIET_AIR, True),
+    StepKind("noise passes for a frame", None, True),
 )
 NOT_WELL_AT_FIRST = (PROGRAM, RADIO)
 """Parts of a unit that are well from its first boot on; the others are from the beginning."""
@@ -221,6 +224,7 @@ NOT_WELL_AT_FIRST = (PROGRAM, RADIO)
     COMES_BACK,
     JAM_BEGINS,
     JAM_ENDS,
+    NOISE_PASSES,
 ) = range(len(STEPS))
 
 
@@ -230,3 +234,9 @@ class Step(NamedTuple):
     at_ns: int
     unit: int
     kind: int
+    stream: int = 0
+    """NOISE_PASSES: the first transmitter whose address the noise has."""
+    frame: int = 0
+    """NOISE_PASSES: its number, counted down from `FIRST_NOISE` (trace.py)."""
+    asks: int = 0
+    """NOISE_PASSES: 1: its control field asks for an acknowledgement."""

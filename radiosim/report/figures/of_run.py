@@ -16,7 +16,7 @@ from radiosim.report.figures.strip_lanes import StripData, strip_data
 from radiosim.report.spans import Span, inside, union
 from radiosim.results.document import Figure
 from radiosim.scenario import Scenario
-from radiosim.trace import Fate, ReadOutcome, Trace
+from radiosim.trace import Fate, Trace, value_reads
 from radiosim.units import ns_from_s
 from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
@@ -157,8 +157,7 @@ def unexplained_gap(trace: Trace, plan: Plan) -> Gap | None:
 
 def _gaps(trace: Trace, stream: int) -> tuple[Times, Times]:
     """When gaps between values of a stream begin, from its first sample on, and their lengths."""
-    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
-    reads = reads[reads["stream"] == stream]
+    reads = value_reads(trace, stream)
     frames = trace.frames[trace.frames["stream"] == stream]
     first = int(frames["sampled_ns"].min()) if len(frames) else 0
     instants = np.concatenate(([first], reads["read_ns"], [trace.duration_ns])).astype(np.int64)

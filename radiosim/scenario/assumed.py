@@ -8,6 +8,7 @@ import msgspec
 from radiosim.counted import counted
 from radiosim.radio.air_frame import with_step
 from radiosim.radio.profiles import transmit_ma
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -136,6 +137,8 @@ def _of_link(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "radio")
     if said := [text for key, text in texts.items() if key not in given]:
         yield "radio: " + ", ".join(said)
+    if noise_per_hour(scenario) is not None:
+        yield "radio: noise passes for frames of any length, without a preamble (pessimistic)"
 
 
 def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from radiosim.chance import WORD, philox4x32
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import make_plan
 from radiosim.marks import RULES
@@ -44,3 +45,18 @@ def test_ready_folds_compile_nothing_more() -> None:
     ):
         made = backend.entry(fold)
         assert len(made.signatures) == 1, fold.__name__
+
+
+def test_compiled_draws_are_the_plain_ones_in_every_bit() -> None:
+    compiled = pytest.importorskip("radiosim.engine.fast.compiled")
+
+    def odd_bits(k: int, key: int) -> int:
+        """Tells of each bit apart: a compiler may work out one without the others."""
+        a, b, c, d = philox4x32(k, 0, k, 3, key, key)
+        low = (a & 1) + 2 * (b & 1) + 4 * (c & 1) + 8 * (d & 1)
+        return low + 16 * (a >> 31) + 32 * (b >> 31) + 64 * (c >> 31) + 128 * (d >> 31)
+
+    made = compiled.compiled_loop(odd_bits)
+    for k in range(300):
+        key = (k * 0x9E3779B9) & WORD
+        assert made(k, key) == odd_bits(k, key)

@@ -41,6 +41,7 @@ ILLS: tuple[tuple[str, ...], ...] = (
         f"interferer.two={OTHER % (3, 'power_dbm_at_receiver=-40')}",
     ),
     ("radio.payload_length=32",),
+    ("radio.crc_bytes=1", "radio.noise_frames=true"),
     ("transmitter.drive.address=B4 69 D2 3C C5", "transmitter.head.address=B4 69 D2 3C C5"),
     ("transmitter.head.boot_s=3", 'fault=[{at_s=8, kind="reset", unit="head"}]'),
     ('fault=[{at_s=8, for_s=4, kind="power_off", unit="drive"}]',),

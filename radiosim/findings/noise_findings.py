@@ -48,7 +48,7 @@ def _noisiest(summary: Summary) -> str | None:
 
 
 def _longer(scenario: Scenario) -> Iterator[Overrides]:
-    """Longer CRC, longer addresses, or both, so that less comes through than the model reaches (rule H1)."""
+    """Longer CRC, longer addresses, or both: what lets through less than the model reaches (H1)."""
     radio, bit_rate = scenario.radio, scenario.profile().bit_rate
     crc: Overrides = (f"radio.crc_bytes={LONGEST_CRC}",)
     address: Overrides = (f"radio.address_bytes={LONGEST_ADDRESS}",)

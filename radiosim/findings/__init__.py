@@ -101,4 +101,5 @@ def _finding(case: Case, joint: Joint, one: Proved) -> Finding:
         cure=suspect.advice,
         set=one.lines,
         measure=suspect.measure,
+        is_note=suspect.is_note,
     )

@@ -120,9 +120,8 @@ def loss_bursts(case: Case) -> Iterator[Suspect]:
     yield Suspect(
         what=f"losses come in bursts, and {name} waits through them",
         where="air.burst",
-        why=f"{figures.lost_chance} of {figures.attempts} attempts were lost by chance, most of "
-        f"them in bursts of {burst.bad_ms:g} ms on average; gaps of up to "
-        f"{figures.gap_ms.max:.0f} ms",
+        why=f"{figures.lost_chance} of {figures.attempts} attempts were lost by chance, and the "
+        f"air is bad for {burst.bad_ms:g} ms on average; gaps of up to {figures.gap_ms.max:.0f} ms",
         figure=f"stream.{name}.gap_ms.max",
         removed=(f"air.burst.loss_bad={burst.loss_good:g}",),
         cures=tuple(_loss_bursts_cures(scenario, name)),

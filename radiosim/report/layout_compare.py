@@ -160,6 +160,11 @@ def _heads(
 ) -> Iterator[Sentence | str]:
     for age, named in zip(("old", "new"), layouts, strict=True):
         yield Sentence(lead=age, text=head(named))
+    if len({named.header is None for named in layouts}) > 1:
+        yield (
+            "Fields of the header have the scales that the scenario's keys give to fields of the "
+            "same name: whether that is so, only who wrote both knows."
+        )
     if compared.versions is not None:
         old_number, new_number = compared.versions
         yield f"Version fields: old {old_number}, new {new_number}."

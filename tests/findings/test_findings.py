@@ -33,6 +33,17 @@ TOO_OFTEN = (
 )
 """No other period is clear of these frames: the beat has no cure."""
 
+FILLED = (
+    "transmitter.drive.period_ms=2.3",
+    "transmitter.drive.jitter_ms=0",
+    "transmitter.head.period_ms=100",
+    "transmitter.head.offset_ms=12",
+    "failsafe.head.timeout_ms=600",
+    "receiver.loop_ms=0.1",
+    "receiver.work=[{every_ms=100, takes_ms=20, offset_ms=0, interrupts_off=true}]",
+    *PLAIN,
+)
+"""Frames of drive fill the FIFO while the receiver works, before the one of head comes."""
 STREAMS = ("drive", "head")
 AT_120_M = "air.range={distance_m=120, path='free-space', fading='rician'}"
 AT_3_M = "air.range={distance_m=3, path='free-space'}"
@@ -128,6 +139,11 @@ SHOWN = [
         "transmitter.head.period_ms",
         ("receiver.deaf=[{every_ms=23, for_ms=1}]", *PLAIN),
         ("receiver.deaf=[{every_ms=31, for_ms=1}]", *PLAIN),
+    ),
+    (
+        "transmitter.head.period_ms",
+        FILLED,
+        (*FILLED, "transmitter.head.period_ms=71"),
     ),
     (
         "receiver.deaf",

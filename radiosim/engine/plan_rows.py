@@ -22,7 +22,14 @@ class Work(NamedTuple):
     offset_ns: int
     every_ns: int
     takes_ns: int
+    """How long it takes where it is not stretched."""
     interrupts_off: int
+    longest_ns: int
+    """How long it can take; as `takes_ns` where its length is not random."""
+    stretched_53: int = 0
+    """Chance that it is stretched, in 2⁻⁵³."""
+    key_low: int = 0
+    key_high: int = 0
 
 
 MOST_POINTS, MOST_EMITTERS = 250, 16

@@ -249,6 +249,8 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
     said = []
     if "loop_ms" not in given:
         said.append(f"passes of {scenario.receiver.loop_ms:g} ms")
+    if any(work.longest_ms is None for work in scenario.receiver.work):
+        said.append("work of one length")
     if "read" not in given and not scenario.receiver.interrupt:
         said.append("one frame read in each pass")
     if said:

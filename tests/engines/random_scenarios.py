@@ -57,7 +57,12 @@ def _some(**choices: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]
 
 work = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "takes_ms": ticks(1, 8)},
-    optional={"interrupts_off": st.booleans(), "offset_ms": ticks(0, 40)},
+    optional={
+        "interrupts_off": st.booleans(),
+        "offset_ms": ticks(0, 40),
+        "longest_ms": ticks(9, 20),
+        "stretched_share": st.sampled_from([0.0, 0.3, 1.0]),
+    },
 )
 deaf = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "for_ms": ticks(1, 8)}, optional={"offset_ms": ticks(0, 40)}

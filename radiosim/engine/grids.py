@@ -160,7 +160,8 @@ def reaches(rx: Rx, tx: Tx, grid: Grid) -> bool:
     if emitter is None:
         return True
     instants = [point.at_ns for point in tx.track[: tx.points]] or [0]
-    level_mw = tx.power_mw * min(db_to_ratio(path_gain_db(tx, at)) for at in instants)
+    turned_db = tx.antenna.worst_db + rx.antenna.worst_db
+    level_mw = tx.power_mw * min(db_to_ratio(path_gain_db(tx, at) + turned_db) for at in instants)
     covered_ns = min(tx.frame_ns, grid.takes_ns)
     return error_rate(rx, level_mw, emitter.at_receiver_mw) * covered_ns > MUCH_HAZARD
 

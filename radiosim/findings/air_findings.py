@@ -39,13 +39,21 @@ def out_of_range(case: Case) -> Iterator[Suspect]:
             where=f"transmitter.{name}.power_dbm",
             why=f"{figures.lost_range} of {figures.attempts} attempts were out of range; at "
             f"{far_m:.0f} m the level is {abs(margin_db):.0f} dB {side} what the receiver needs, "
-            "before fading and shadowing",
+            f"{_apart(scenario)}",
             figure=f"stream.{name}.lost_range",
             removed=(f"transmitter.{name}.place={{distance_m={NEAR_M:g}}}",),
             cures=tuple(_out_of_range_cures(scenario, name)),
             advice="antennas higher and clear of bodies and metal come first: they cost nothing",
             measure=f"count {name}'s frames at the far end, then with the antennas held higher",
         )
+
+
+def _apart(scenario: Scenario) -> str:
+    """What that level leaves out."""
+    antennas = [scenario.receiver.antenna, *(u.antenna for u in scenario.transmitter.values())]
+    if any(antennas):
+        return "with the mean of the antennas' patterns, before fading and shadowing"
+    return "before fading and shadowing"
 
 
 def _out_of_range_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:

@@ -42,6 +42,12 @@ ILLS: tuple[tuple[str, ...], ...] = (
     ),
     ("radio.payload_length=32",),
     ("radio.crc_bytes=1", "radio.noise_frames=true"),
+    (
+        RANGED % 12,
+        "transmitter.head.antenna={pattern='half_wave_dipole', heading_field='pan'}",
+        "transmitter.head.signals.pan={kind='lookaround'}",
+        "receiver.antenna={pattern=[[0, 0], [140, -4], [180, -20]], turn_deg_s=25}",
+    ),
     ("transmitter.drive.address=B4 69 D2 3C C5", "transmitter.head.address=B4 69 D2 3C C5"),
     ("transmitter.head.boot_s=3", 'fault=[{at_s=8, kind="reset", unit="head"}]'),
     ('fault=[{at_s=8, for_s=4, kind="power_off", unit="drive"}]',),

@@ -47,6 +47,9 @@ FILLED = (
 STREAMS = ("drive", "head")
 AT_120_M = "air.range={distance_m=120, path='free-space', fading='rician'}"
 AT_3_M = "air.range={distance_m=3, path='free-space'}"
+NEAR = "air.range={distance_m=15, path='free-space'}"
+TURNING = "{pattern='half_wave_dipole', heading_field='pan'}"
+LOOKS = "transmitter.head.signals.pan={kind='lookaround'}"
 LOUD = "{kind='bursts', channel_mhz=2467, duty=0.3, power_dbm_at_receiver=-45}"
 SIDE_BY_SIDE = (
     "air.loss=0.3",
@@ -57,6 +60,16 @@ BURSTS = "air.burst={good_ms=900, bad_ms=60}"
 
 SHOWN = [
     ("transmitter.drive.power_dbm", (AT_120_M,), (AT_3_M,)),
+    (
+        "transmitter.head.antenna",
+        (NEAR, LOOKS, f"transmitter.head.antenna={TURNING}"),
+        (NEAR, f"transmitter.head.antenna={TURNING}"),
+    ),
+    (
+        "receiver.antenna",
+        (NEAR, "receiver.antenna={pattern='half_wave_dipole', turn_deg_s=40}"),
+        (NEAR, "receiver.antenna={pattern=[[0, -3]], turn_deg_s=40}"),
+    ),
     (
         "interferer.hall",
         (AT_3_M, f"interferer.hall={LOUD}"),

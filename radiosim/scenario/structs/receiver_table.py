@@ -6,6 +6,7 @@ from msgspec import Meta
 
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
+from radiosim.scenario.structs.antenna_tables import Antenna
 from radiosim.scenario.structs.shared_keys import (
     USUAL_BOOT_S,
     AmplifierMa,
@@ -200,6 +201,14 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
+    antenna: Annotated[
+        Antenna | None,
+        key(
+            "its antenna, if that does not give the same all round",
+            moves=("stream.lost_range", "stream.gap_ms"),
+            measure="see its keys",
+        ),
+    ] = None
     amplifier_ma: AmplifierMa = None
     battery_mah: BatteryMah = None
     board_ma: BoardMa = 0.0

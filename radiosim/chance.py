@@ -23,8 +23,8 @@ BRANCH_BITS = 28
 def philox4x32(c0: int, c1: int, c2: int, c3: int, k0: int, k1: int) -> tuple[int, int, int, int]:
     """Four 32-bit words that depend on a 128-bit counter and a 64-bit key alone."""
     for _ in range(10):
-        # A product with the generator's multiplier, 2³² above this one, would pass 63 bits, which
-        # compilers take to be impossible: that part is added to the upper word.
+        # A product with the generator's multiplier, 2³² above this one, would pass 63 bits: that
+        # part is added to the upper word.
         p0 = -0x2DAEE0AD * c0
         p1 = -0x326172A9 * c2
         high0, high1 = (p0 >> 32) + c0, (p1 >> 32) + c2

@@ -28,6 +28,15 @@ def noise_is_acknowledged(rx: Rx, fate: int, acknowledge: int, asks: int) -> boo
 
 
 @rule
+def power_of_two(exponent: int) -> float:
+    """2 to a whole power, exactly."""
+    size, factor = 1.0, 2.0 if exponent >= 0 else 0.5
+    for _ in range(abs(exponent)):
+        size *= factor
+    return size
+
+
+@rule
 def noise_number(
     frame: int, bits: int, is_signed: int, float_bits: int, rest: float, low: int, high: int
 ) -> float:
@@ -41,8 +50,8 @@ def noise_number(
         if bits <= 32:
             whole = float(a >> (32 - bits))
         else:
-            whole = float(a) * 2.0 ** (bits - 32) + float(b >> (64 - bits))
-        return whole - 2.0**bits if is_signed == 1 and a >> 31 == 1 else whole
+            whole = float(a) * power_of_two(bits - 32) + float(b >> (64 - bits))
+        return whole - power_of_two(bits) if is_signed == 1 and a >> 31 == 1 else whole
     if float_bits == 32:
         exponent, most, fraction = (a >> 23) & 255, 255, (a & 8388607) / 8388608.0
     else:
@@ -53,5 +62,5 @@ def noise_number(
     middle = most // 2
     # Beyond the limit an exponent is cut off before it is raised: all is finite.
     power = min(exponent, middle + 120) - middle
-    size = min((1.0 + fraction) * 2.0**power, FLOAT_LIMIT) if exponent > 0 else 0.0
+    size = min((1.0 + fraction) * power_of_two(power), FLOAT_LIMIT) if exponent > 0 else 0.0
     return -size if a >> 31 == 1 else size

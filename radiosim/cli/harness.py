@@ -96,7 +96,7 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     chosen = make_ready(
         named,
         make_plan(scenario, 0),
-        lambda: tell("compiling the engine, this once: up to a minute"),
+        lambda: tell("compiling the engine, this once: some seconds"),
     )
     make_folds_ready(scenario, chosen.engine)
     if chosen.why_not_fast:

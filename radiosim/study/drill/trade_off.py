@@ -233,7 +233,7 @@ def feasible_range_of(
 def if_beats_were_seen(found: FeasibleRange, trips: Sequence[Trips]) -> FeasibleRange:
     """A feasible range, withheld where two clocks beat so seldom that perhaps no start shows it."""
     seen = min(
-        (sum(pair) for pair in zip(*(t.beats for t in trips), strict=True)), default=math.inf
+        (math.fsum(pair) for pair in zip(*(t.beats for t in trips), strict=True)), default=math.inf
     )
     if found.shortest_ms is None or found.is_empty or seen >= BEATS_TO_HAVE_SEEN:
         return found

@@ -269,7 +269,7 @@ def run_group(
         reached=tuple(found.weight * share + found.trips for share in shares),
         origins=origins,
         copies=sum(ladder.copies),
-        beats=tuple(sum(pair) for pair in zip(*found.beats, strict=True)),
+        beats=tuple(math.fsum(pair) for pair in zip(*found.beats, strict=True)),
     )
 
 

@@ -65,7 +65,7 @@ def _draws(tx: Tx) -> bool:
 def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:
     """What speaks against the estimate of some groups."""
     starts = sum(group.crossing_starts for group in groups)
-    beats = min((sum(pair) for pair in _by_pair(groups)), default=math.inf)
+    beats = min((math.fsum(pair) for pair in _by_pair(groups)), default=math.inf)
     if beats < BEATS_TO_HAVE_SEEN:
         yield (
             f"two clocks of the link beat so rarely that the starts can have seen {beats:.2g} "
@@ -257,7 +257,7 @@ def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: i
     return RareFigures(
         per_hour=per_hour,
         per_hour_ci95=interval,
-        per_frame=None if per_hour is None else total / sum(g.frames for g in groups),
+        per_frame=None if per_hour is None else total / math.fsum(g.frames for g in groups),
         trusted=is_trusted,
         why=why,
         levels_ms=tuple(level / NS_PER_MS for level in ladder.levels_ns),

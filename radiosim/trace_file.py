@@ -18,6 +18,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.changed import problems_of_scenario
 from radiosim.scenario.key_paths import path_text
 from radiosim.trace import (
+    BROWNOUTS,
     DTYPES,
     AcknowledgementFate,
     Fate,
@@ -28,10 +29,12 @@ from radiosim.trace import (
 )
 from radiosim.units import ns_from_s
 
-FORMAT = 1
+FORMAT = 2
 LARGEST_BYTES = 2_000_000_000
 """Size, packed and unpacked together, above which a file is refused unread."""
 _LATEST_NS = 1 << 62
+_TABLES = {**DTYPES, "brownouts": BROWNOUTS}
+"""Columns of every table of the file."""
 _DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
@@ -69,7 +72,7 @@ def save(trace: Trace, path: Path) -> None:
         engine=trace.engine,
         version=trace.version,
     )
-    arrays: dict[str, Any] = {name: _columns(getattr(trace, name)) for name in DTYPES}
+    arrays: dict[str, Any] = {name: _columns(getattr(trace, name)) for name in _TABLES}
     arrays["head"] = np.frombuffer(msgspec.json.encode(head), np.uint8)
     arrays["scenario"] = np.frombuffer(msgspec.json.encode(trace.scenario), np.uint8)
     content = io.BytesIO()
@@ -116,7 +119,7 @@ def load(path: Path) -> Trace:
                 f"got {size:,}"
             )
         with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as arrays:
-            return _trace({name: arrays[name] for name in (*DTYPES, "head", "scenario")})
+            return _trace({name: arrays[name] for name in (*_TABLES, "head", "scenario")})
     except OSError as error:
         raise TraceError(f"{path}: cannot be read: {error.strerror}") from None
     except _DAMAGED as error:
@@ -130,7 +133,7 @@ def _columns(table: Table) -> npt.NDArray[np.int64]:
 
 def _table(name: str, columns: npt.NDArray[np.int64]) -> Table:
     """A table from its columns; ValueError if they are others."""
-    dtype = DTYPES[name]
+    dtype = _TABLES[name]
     if columns.dtype != np.int64 or columns.ndim != 2 or columns.shape[1] * 8 != dtype.itemsize:
         raise ValueError(f"table {name} has other columns")
     table: Table = np.ascontiguousarray(columns).view(dtype).reshape(len(columns))
@@ -142,7 +145,7 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
     head = msgspec.json.decode(arrays["head"].tobytes(), type=_Head)
     if head.format != FORMAT:
         raise ValueError(f"format {head.format}")
-    tables = {name: _table(name, arrays[name]) for name in DTYPES}
+    tables = {name: _table(name, arrays[name]) for name in _TABLES}
     scenario = msgspec.json.decode(arrays["scenario"].tobytes(), type=Scenario)
     _check(head, scenario, tables)
     return Trace(
@@ -157,6 +160,7 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
         frames=tables["frames"],
         reads=tables["reads"],
         passes=tables["passes"],
+        brownouts=tables["brownouts"],
     )
 
 
@@ -217,7 +221,9 @@ def _bounds(
         column, count = _CHOICES[name]
         yield table[column], count - 1
         yield table["stream"], len(scenario.transmitter) - 1
-    for column in DTYPES[name].names or ():
+    if name == "brownouts":
+        yield table["outputs"], (1 << len(scenario.output)) - 1
+    for column in _TABLES[name].names or ():
         if column.endswith("_ns"):
             # A pass under way at the end is over later; a frame heard just before the end stands in
             # the FIFO later.

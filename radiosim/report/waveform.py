@@ -11,7 +11,7 @@ from itertools import accumulate
 
 from vcd import VCDWriter
 
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_RESUMES, PROGRAM_STARTS, PROGRAM_STOPS
 from radiosim.report.files import ReportError
 from radiosim.report.spans import (
@@ -271,7 +271,7 @@ def waveform(trace: Trace) -> str:
 
 def signals_of(trace: Trace) -> tuple[Signal, ...]:
     """All that a waveform shows of one start."""
-    plan = make_plan(trace.scenario, trace.start)
+    plan = plan_of(trace)
     vehicle = run_vehicle(trace)
     signals = (
         *transmitter_signals(trace, plan),

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.plan import AIR, RECEIVER, Plan, make_plan
+from radiosim.engine.plan import AIR, RECEIVER, Plan, plan_of
 from radiosim.engine.plan_rows import STEPS
 from radiosim.engine.unit_spans import spans_without
 from radiosim.measure.summary import Summary
@@ -88,7 +88,7 @@ def figures_of_run(summary: Summary, trace: Trace) -> tuple[Figure, ...]:
 def _worst(trace: Trace, vehicle: VehicleRecord) -> StripData:
     """A close-up of where the longest gap begins, of those that no fault explains if any stands
     out."""
-    plan = make_plan(trace.scenario, trace.start)
+    plan = plan_of(trace)
     gap = unexplained_gap(trace, plan) or _longest_gap(trace)
     name = tuple(trace.scenario.transmitter)[gap.stream]
     from_ms = max(0.0, gap.begin_ns / 1e6 - BEFORE_MS)

@@ -17,7 +17,7 @@ from radiosim.assess.aftermath import (
     still_driven_outputs,
 )
 from radiosim.assess.answers import STARVING_SHARE, reads_less_than, verdict
-from radiosim.assess.in_words import nuisance_text, unmet_text
+from radiosim.assess.in_words import brownouts_text, nuisance_text, unmet_text
 from radiosim.counted import counted
 from radiosim.measure.summary import FaultFigures, Reaction, RequirementFigures, Summary
 from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, list_text
@@ -41,12 +41,13 @@ class Rank(IntEnum):
     STILL_DRIVEN = 1
     NO_BOUND = 2
     NEVER_FRESH = 3
-    NEVER_ALIVE = 4
-    STARVES = 5
-    FAILED = 6
-    FOUND = 7
-    NOT_JUDGED = 8
-    WARNING = 9
+    BROWNS_OUT = 4
+    NEVER_ALIVE = 5
+    STARVES = 6
+    FAILED = 7
+    FOUND = 8
+    NOT_JUDGED = 9
+    WARNING = 10
 
 
 class Hazard(NamedTuple):
@@ -68,6 +69,8 @@ def _measured(summary: Summary, scenario: Scenario) -> Iterator[Hazard]:
     for fault in summary.figures.faults:
         yield from _of_fault(summary, scenario, fault)
     yield from _of_units(scenario)
+    if browned_out := brownouts_text(summary):
+        yield Hazard(Rank.BROWNS_OUT, f"{browned_out}: no pulses until it has booted")
     for name in summary.figures.stream:
         yield from _of_stream(summary, scenario, name)
 

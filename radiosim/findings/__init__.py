@@ -9,6 +9,7 @@ from radiosim.findings import (
     failsafe_findings,
     grid_findings,
     program_findings,
+    supply_findings,
     unit_findings,
 )
 from radiosim.findings.case import Case, Reread, case_of
@@ -21,6 +22,7 @@ SUSPECTS: tuple[Suspects, ...] = (
     failsafe_findings.timeout_within_a_pass,
     failsafe_findings.fed_by_other,
     failsafe_findings.no_failsafe,
+    supply_findings.browns_out,
     air_findings.shared_address,
     program_findings.blocking_delay,
     program_findings.one_read_a_pass,

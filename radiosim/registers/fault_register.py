@@ -22,7 +22,6 @@ from radiosim.registers.fault_kind import (
 )
 from radiosim.safety import NO_JAMMING
 
-
 BROWNOUT = "brownout"
 """Name of the kind that what outputs draw can bring about, too (rule E4)."""
 

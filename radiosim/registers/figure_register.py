@@ -546,6 +546,18 @@ FIGURES = by_key(
             measure="let it run from a full cell, wheels up, propellers off, and look at the clock",
         ),
         Figure(
+            table="receiver",
+            name="brownouts",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=True),
+            worse=HIGH,
+            meaning="times that what outputs draw held its program in reset",
+            measure=(
+                "count in the receiver's firmware how often it starts, wheels up, propellers off; "
+                "many chips keep why"
+            ),
+        ),
+        Figure(
             table="faults",
             name="over_ms",
             unit=MS,

@@ -174,6 +174,9 @@ def receiver_program_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
         (PROGRAM_STOPS, PROGRAM_PAUSES),
     )
     yield wire(SCOPE, "program_runs", runs)
+    if trace.scenario.receiver.supply is not None:
+        dips = [(row.at_ns, row.until_ns) for row in plan.brownouts]
+        yield wire(SCOPE, "supply_too_low", dips)
     starts = pass_starts(trace, plan)
     yield signal(SCOPE, "pass_flips", [(at_ns, (k + 1) % 2) for k, at_ns in enumerate(starts)])
     yield number(SCOPE, "frames_read", map(tuple, trace.passes.tolist()), bits=COUNT_BITS)

@@ -31,7 +31,7 @@ _V_PER_UV = 1e-6
 
 
 def loads_of(scenario: Scenario) -> dict[str, Load]:
-    """What hangs on the receiver's supply, by output; bit k of a brown-out's outputs is number k."""
+    """What hangs on the receiver's supply, by output: bit k of a brown-out's row is the k-th."""
     return {
         name: output.load
         for name, output in scenario.output.items()
@@ -75,9 +75,7 @@ class SupplyFold:
     Effects of outputs are taken as they come, then `dips` looks at all of them up to an instant.
     """
 
-    def __init__(
-        self, scenario: Scenario, supply: Supply, plan: Plan, backend: JitBackend
-    ) -> None:
+    def __init__(self, scenario: Scenario, supply: Supply, plan: Plan, backend: JitBackend) -> None:
         self._machine = backend
         self._loads = {
             name: _load_state(scenario.output[name], load, number, backend)

@@ -73,8 +73,7 @@ class Vehicle:
             scenario,
             plan,
             backend,
-            tells_passes=is_prompt
-            or any(output.is_smoothed for output in self.outputs.values()),
+            tells_passes=is_prompt or any(output.is_smoothed for output in self.outputs.values()),
         )
 
     def take(self, reads: Table, passes: Table) -> Iterator[Act]:

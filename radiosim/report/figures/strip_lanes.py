@@ -93,9 +93,7 @@ def strip_data(
     stops: str | None = None,
 ) -> StripData:
     """The rows of a trace between two instants."""
-    shown = _Shown(
-        trace, plan_of(trace), round(from_ms * 1e6), round(to_ms * 1e6)
-    )
+    shown = _Shown(trace, plan_of(trace), round(from_ms * 1e6), round(to_ms * 1e6))
     left_out: list[str] = []
     return StripData(
         name=name,

@@ -33,9 +33,7 @@ class Supply(Table, frozen=True, kw_only=True):
             "its resistance as the board sees it: cells, leads, switch and regulator",
             "mOhm",
             moves=("receiver.brownouts",),
-            measure=(
-                "a voltmeter at the board: how far it falls with a known load of 1 A, in mV"
-            ),
+            measure=("a voltmeter at the board: how far it falls with a known load of 1 A, in mV"),
         ),
     ]
     brownout_v: Annotated[

@@ -148,7 +148,8 @@ class _Windows:
         for chunk in self.run.run_until(until_ns):
             found = found or self.watch.take(chunk)
         if found is None and until_ns == self.run.plan.until_ns:
-            found = self.watch.finish()
+            last = {"reads": self.run.waiting(), "passes": self.run.under_way()}
+            found = self.watch.take(last) or self.watch.finish()
         return found
 
     def _keep(self, at_ns: int) -> None:

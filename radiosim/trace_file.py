@@ -2,6 +2,7 @@
 
 import io
 import os
+import tokenize
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
@@ -42,7 +43,9 @@ _DAMAGED = (
     KeyError,
     MemoryError,
     RuntimeError,
+    SyntaxError,
     ValueError,
+    tokenize.TokenError,
     msgspec.MsgspecError,
 )
 """What reading raises on a file that is no trace, or a damaged one."""

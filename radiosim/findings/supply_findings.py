@@ -11,7 +11,7 @@ from radiosim.measure.summary import BrownoutFigures
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.supply_tables import Supply
-from radiosim.vehicle.supply_fold import loads_of, most_ma_of, voltage_under
+from radiosim.vehicle.supply_fold import can_brown_out, loads_of, most_ma_of, voltage_under
 
 CAPACITORS_UF = (470, 1_000, 2_200, 4_700, 10_000, 22_000, 47_000)
 """Sizes to be had for low voltages (common practice, no source)."""
@@ -22,7 +22,9 @@ def browns_out(case: Case) -> Iterator[Suspect]:
     """Loads on the receiver's supply that pull it under the level of its reset."""
     supply, loads = case.scenario.receiver.supply, loads_of(case.scenario)
     found = case.summary.figures.receiver.brownouts_with
-    if supply is None or not isinstance(found, tuple) or not found or not loads:
+    if supply is None or not isinstance(found, tuple) or not found:
+        return
+    if not can_brown_out(case.scenario):
         return
     drew = dict.fromkeys(name for one in found for name in one.outputs if name in loads)
     own, others = _on_their_own(drew or loads), tuple(_others(case.scenario, supply))

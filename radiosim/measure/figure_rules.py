@@ -194,6 +194,12 @@ def _unrecovered_starts(fault: FaultMeasured) -> Any:
     return _starts_with(fault, lambda output: output.recovered_ns == NEVER)
 
 
+def _starts_with_brownout(fault: FaultMeasured) -> Any:
+    """In how many starts; not set where nothing says what feeds the receiver."""
+    told = [start.has_brownout for start in fault.starts]
+    return UNSET if None in told else sum(map(bool, told))
+
+
 def slowest_ms(spans_ns: list[int]) -> float | None:
     """The longest of some spans, ms; None without any, or as soon as one was NEVER over."""
     return None if not spans_ns or NEVER in spans_ns else ms_from_ns(max(spans_ns))
@@ -221,5 +227,6 @@ RULES: dict[str, Callable[[Any], Any]] = {
     "faults.starts_without_effect": _starts_without_effect,
     "faults.starts_without_reaction": _starts_without_reaction,
     "faults.unrecovered_starts": _unrecovered_starts,
+    "faults.starts_with_brownout": _starts_with_brownout,
 }
 """Figures whose rows say `Ruled`: what makes each of what was measured."""

@@ -97,7 +97,7 @@ def figures_of(scenario: Scenario, pool: Pool, miss: float = MISS) -> Figures:
         air=_made("air", _air(scenario, pool)),
         receiver=_made("receiver", _receiver(scenario, pool)),
         faults=tuple(
-            _made_fault(scenario, fault, [tally.faults[index] for tally in pool.rows])
+            _made_fault(fault, [tally.faults[index] for tally in pool.rows])
             for index, fault in enumerate(scenario.fault)
         ),
     )
@@ -299,7 +299,7 @@ def _rate_interval(counts: Sequence[int], measured: Measured) -> tuple[float, fl
     return rate_over_starts(counts, hours, measured.pool.weights, measured.miss)
 
 
-def _made_fault(scenario: Scenario, fault: Fault, starts: Sequence[FaultTally]) -> FaultFigures:
+def _made_fault(fault: Fault, starts: Sequence[FaultTally]) -> FaultFigures:
     """The slowest start, by output; None as soon as one start never got there.
 
     An output that holds its value has nothing to detect by, and is left out of the fault's own.
@@ -314,9 +314,6 @@ def _made_fault(scenario: Scenario, fault: Fault, starts: Sequence[FaultTally]) 
         for_s=fault.for_s,
         is_bitten=any(start.is_bitten for start in starts),
         outputs={name: _made_output(measured.of_output(name)) for name in starts[0].outputs},
-        starts_with_brownout=UNSET
-        if scenario.receiver.supply is None
-        else sum(start.has_brownout for start in starts),
         **values,
     )
     return found

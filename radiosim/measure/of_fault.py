@@ -56,7 +56,7 @@ class FaultFolds:
 
     def __init__(self, scenario: Scenario, plan: Plan) -> None:
         dues = {n: due_ns(scenario, plan, n) for n in scenario.output if scenario.fault}
-        self._brownouts = plan.brownouts
+        self._brownouts = None if scenario.receiver.supply is None else plan.brownouts
         self._struck: list[tuple[Struck, ...]] = []
         self._folds: list[dict[str, FaultFold]] = []
         for index, fault in enumerate(scenario.fault):
@@ -93,7 +93,9 @@ class FaultFolds:
 
 
 def _tally(
-    units: Sequence[Struck], folds: dict[str, "FaultFold"], brownouts: Sequence[BrownoutRow]
+    units: Sequence[Struck],
+    folds: dict[str, "FaultFold"],
+    brownouts: Sequence[BrownoutRow] | None,
 ) -> FaultTally:
     over_ns = max(unit.over_ns for unit in units)
     at_ns = min(unit.at_ns for unit in units)
@@ -103,7 +105,9 @@ def _tally(
         is_bitten=any(unit.is_bitten for unit in units),
         is_felt=any(unit.is_felt for unit in units),
         outputs={name: fold.finish() for name, fold in folds.items()},
-        has_brownout=any(at_ns <= row.at_ns < recovered_ns for row in brownouts),
+        has_brownout=None
+        if brownouts is None
+        else any(at_ns <= row.at_ns < recovered_ns for row in brownouts),
     )
 
 

@@ -147,8 +147,9 @@ class FaultTally:
     """Its unit did something else than without it."""
     outputs: dict[str, OutputFaultTally]
     """By output that it can touch."""
-    has_brownout: bool
-    """What outputs drew brought the receiver down after it, before all had fresh values again."""
+    has_brownout: bool | None
+    """Whether what outputs drew brought the receiver down after it, before all had fresh values
+    again; None: nothing says what feeds it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

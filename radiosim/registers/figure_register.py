@@ -618,6 +618,18 @@ FIGURES = by_key(
             measure="do it many times",
         ),
         Figure(
+            table="faults",
+            name="starts_with_brownout",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=False),
+            worse=HIGH,
+            meaning=(
+                "starts in which what outputs drew then brought the receiver down, before it had "
+                "fresh values again"
+            ),
+            measure="do it many times, with an oscilloscope at the receiver's supply",
+        ),
+        Figure(
             table="reaction",
             name="bound_ms",
             unit=MS,

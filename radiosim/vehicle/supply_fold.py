@@ -10,12 +10,11 @@ from radiosim.engine.plan_rows import PROGRAM_STARTS, PROGRAM_STOPS
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output
-from radiosim.scenario.structs.supply_tables import Load, Supply
+from radiosim.scenario.structs.supply_tables import MOST_LOADS, Load, Supply
 from radiosim.trace import BrownoutRow, Table, table_dtype
 from radiosim.units import NS_PER_US, ns_from_ms
 from radiosim.vehicle.fold import supply as parts
 from radiosim.vehicle.fold.supply import (
-    MOST_LOADS,
     NOWHEN,
     LoadChange,
     LoadState,

@@ -79,6 +79,8 @@ CHECKED_BY = {
     "stream.charge_mah_per_hour": "reference/test_charge.py::"
     "test_charge_of_an_acknowledged_transmitter",
     "receiver.charge_mah_per_hour": "reference/test_charge.py::test_charge_of_a_receiver",
+    "receiver.brownouts": "findings/test_supply.py::"
+    "test_what_it_says_of_resistance_and_capacitor_holds_in_a_rerun",
     "stream.failsafe.rare": "reference/test_rare_runs.py::"
     "test_runs_of_lost_frames_trip_as_often_as_the_formula_says",
     "output.age_ms": "measure/test_of_output.py::test_holding_in_failsafe_is_not_age",
@@ -139,7 +141,10 @@ def test_a_figure_has_one_row() -> None:
         by_key((FIGURES["stream.read"], FIGURES["stream.read"]))
 
 
-SAID_ELSEWHERE = {"failsafe", "stream", "kind", "unit", "at_s", "for_s", "is_bitten", "outputs"}
+SAID_ELSEWHERE = {
+    *("failsafe", "stream", "kind", "unit", "at_s", "for_s", "is_bitten", "outputs"),
+    "brownouts_with",
+}
 """A table of its own, or what the scenario says."""
 
 

@@ -13,11 +13,11 @@ from radiosim.engine.jit import blank
 from radiosim.engine.plan import make_plan, plan_of
 from radiosim.engine.plan_rows import PROGRAM_STARTS, PROGRAM_STOPS
 from radiosim.scenario import Scenario, parse
+from radiosim.scenario.structs.supply_tables import MOST_LOADS
 from radiosim.trace import ROWS, Trace
 from radiosim.vehicle import feedback
 from radiosim.vehicle.feedback import brownouts_of, simulate
 from radiosim.vehicle.fold.supply import (
-    MOST_LOADS,
     NOWHEN,
     LoadChange,
     LoadState,

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from radiosim.scenario.checks.view import Found, View
 from radiosim.scenario.structs.output_table import OutputTable
-from radiosim.scenario.structs.supply_tables import Load, Supply
+from radiosim.scenario.structs.supply_tables import MOST_LOADS, Load, Supply
 
 _Problem = tuple[tuple[str, ...], str]
 
@@ -17,11 +17,17 @@ def supply_problems(view: View) -> Iterator[Found]:
             for keys, text in _of_load(output, output.load, supply):
                 yield ("output", name, "load", *keys), text
     if supply is not None:
-        resting_ma = view.file.receiver.board_ma + sum(
-            output.load.rest_ma
+        fed = [
+            output.load
             for output in view.file.output.values()
             if output.load is not None and output.load.supply == "receiver"
-        )
+        ]
+        if len(fed) > MOST_LOADS:
+            yield (
+                ("output",),
+                f"must load receiver.supply with at most {MOST_LOADS}, got {len(fed)}",
+            )
+        resting_ma = view.file.receiver.board_ma + sum(load.rest_ma for load in fed)
         least_v = supply.brownout_v + supply.hysteresis_mv / 1000
         resting_v = supply.voltage_v - supply.resistance_mohm * resting_ma / 1e6
         if not resting_v > least_v:

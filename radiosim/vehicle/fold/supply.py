@@ -11,8 +11,6 @@ from radiosim.vehicle.fold.values import ServoState, angle_of, follow_pulse, tur
 
 STANDS = 1e-9
 """Degrees, or part of the full value, that are no movement."""
-MOST_LOADS = 32
-"""Outputs that a receiver's supply can feed."""
 NOWHEN = -1
 
 

@@ -61,6 +61,10 @@ RULES: dict[str, Rule] = {
         r"\bwiden the pulse\b|\bwider pulses?\b|\bmeets its stop\b|\bends of its travel\b",
         (r"\bstalls\b", r"\bpinches\b"),
     ),
+    "a board's one supply is parted": Rule(
+        r"\b(cut|pull|part|break)s? (no|the|a) (radio's )?supply\b",
+        (r"\bone board\b",),
+    ),
     "hands go where it moves": Rule(
         r"\bhold (the )?(wheels?|propellers?|tracks?|vehicle)\b|\breach into\b",
         (r"\bnever reach into\b",),
@@ -171,6 +175,7 @@ def test_what_is_said_everywhere_breaks_no_rule(text: str) -> None:
         ("send with more power", "power is raised without its rules"),
         ("raise the power", "power is raised without its rules"),
         ("widen the pulse until it stops", "a pulse is widened until something gives"),
+        ("cut the supply of one radio alone", "a board's one supply is parted"),
         ("hold the wheels and switch on", "hands go where it moves"),
     ],
 )

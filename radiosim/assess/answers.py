@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple
 
 from radiosim.assess.aftermath import has_no_effect, is_reached, never_came, over_at_s
 from radiosim.assess.in_words import SHORTEST_S, simulated_s
-from radiosim.findings.rules import PERIODS_WITHOUT_FAILSAFE, limit_of_ms
+from radiosim.findings.rules import PERIODS_WITHOUT_FAILSAFE, limit_of_ms, sampling_ms
 from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
 from radiosim.registers.fault_register import fault_kind
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
@@ -28,8 +28,8 @@ RULES = (
     "gaps: the longest gap is longer than half the timeout, or more than 10 % of the samples were "
     "not read.",
     "steady: none of these.",
-    "Time in which the receiver has a fault is not held against a stream's share. Without a "
-    f"failsafe, {PERIODS_WITHOUT_FAILSAFE} sampling periods stand for the timeout.",
+    "Time in which the receiver boots or has a fault is not held against a stream's share. Without "
+    f"a failsafe, {PERIODS_WITHOUT_FAILSAFE} sampling periods stand for the timeout.",
 )
 
 
@@ -39,12 +39,12 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> Verdict:
     if not figures.read:
         return "silent"
     is_tripped = figures.failsafe is not None and figures.failsafe.nuisance_trips > 0
-    if is_tripped or reads_less_than(STARVING_SHARE, summary, stream):
+    if is_tripped or reads_less_than(STARVING_SHARE, summary, scenario, stream):
         return "starves"
-    limit_ms = limit_of_ms(summary, stream)
+    limit_ms = limit_of_ms(scenario, summary, stream)
     if figures.gap_ms.max > limit_ms:
         return "cut by fault" if _is_cut(summary, stream) else "starves"
-    is_lossy = reads_less_than(STEADY_SHARE, summary, stream)
+    is_lossy = reads_less_than(STEADY_SHARE, summary, scenario, stream)
     return "gaps" if is_lossy or figures.gap_ms.max > limit_ms / 2 else "steady"
 
 
@@ -53,15 +53,17 @@ def verdicts(summary: Summary, scenario: Scenario) -> dict[str, Verdict]:
     return {name: verdict(summary, scenario, name) for name in summary.figures.stream}
 
 
-def reads_less_than(share: float, summary: Summary, stream: str) -> bool:
-    """Whether a smaller share of the samples was read, faults of the receiver apart."""
-    figures = summary.figures.stream[stream]
-    down_s = sum(
+def reads_less_than(share: float, summary: Summary, scenario: Scenario, stream: str) -> bool:
+    """Whether a smaller share of the samples was read, boot and faults of the receiver apart."""
+    figures, unit = summary.figures.stream[stream], scenario.transmitter[stream]
+    sampling_s = sampling_ms(scenario, summary, stream) / 1000
+    alive_s = figures.sampled * sampling_s / summary.starts
+    down_s = max(0.0, scenario.receiver.boot_s - unit.start_s - unit.boot_s) + sum(
         over_at_s(summary, fault) - fault.at_s + (fault.recovered_ms or 0.0) / 1000
         for fault in summary.figures.faults
         if fault.unit == "receiver" and is_reached(summary, fault)
     )
-    up_share = max(0.0, 1 - down_s / summary.duration_s)
+    up_share = max(0.0, 1 - down_s / max(alive_s, sampling_s))
     return figures.read < share * up_share * figures.sampled
 
 
@@ -169,7 +171,9 @@ def _others(count: int) -> str:
 def stutter_answer(summary: Summary, scenario: Scenario) -> Answer:
     """How the stream that gets its values worst gets them, and in how much simulated time."""
     words = verdicts(summary, scenario)
-    name = min(words, key=lambda stream: (VERDICTS.index(words[stream]), _ease(summary, stream)))
+    name = min(
+        words, key=lambda stream: (VERDICTS.index(words[stream]), _ease(scenario, summary, stream))
+    )
     word = words[name]
     total_s = simulated_s(summary)
     seen = f"in {duration_text(1000 * total_s)} simulated"
@@ -186,17 +190,19 @@ def stutter_answer(summary: Summary, scenario: Scenario) -> Answer:
         }[word]
     whose = f"{name}'s " if word == "steady" and len(words) > 1 else ""
     return Answer(
-        f"{who}: {whose}{'; '.join(_gaps(summary, name))} ({seen})",
+        f"{who}: {whose}{'; '.join(_gaps(summary, scenario, name))} ({seen})",
         {"steady": True, "cut by fault": None}.get(word, False),
     )
 
 
-def _ease(summary: Summary, stream: str) -> float:
+def _ease(scenario: Scenario, summary: Summary, stream: str) -> float:
     """The less, the worse: how far the longest gap is from one that is too long."""
-    return limit_of_ms(summary, stream) / max(summary.figures.stream[stream].gap_ms.max, 1e-9)
+    return limit_of_ms(scenario, summary, stream) / max(
+        summary.figures.stream[stream].gap_ms.max, 1e-9
+    )
 
 
-def _gaps(summary: Summary, name: str) -> Iterator[str]:
+def _gaps(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:
     figures = summary.figures.stream[name]
     gap, start = figures.gap_ms, ""
     if summary.start is None:
@@ -213,9 +219,8 @@ def _gaps(summary: Summary, name: str) -> Iterator[str]:
         yield f"latency to {slowest} p99 {duration_text(latencies[slowest])}"
     elif figures.latency_ms.p99 is not None:
         yield f"latency to its read p99 {duration_text(figures.latency_ms.p99)}"
-    share = figures.delivery_ratio
-    if share is not None and share < 0.9:
-        yield f"{fmt_percent(share)} of its samples read"
+    if reads_less_than(STEADY_SHARE, summary, scenario, name):
+        yield f"{fmt_percent(figures.delivery_ratio)} of its samples read"
     if figures.failsafe is not None and figures.failsafe.nuisance_trips:
         trips = figures.failsafe.nuisance_trips
         yield f"{fmt_count(trips)} nuisance {'trip' if trips == 1 else 'trips'}"
@@ -228,16 +233,25 @@ def change_answer(summary: Summary) -> Answer:
         return Answer("nobody looked for what is wrong", None)
     if not findings:
         return Answer("nothing found", None)
+    wrong = [found for found in findings if not found.is_note]
     if cure is None or not cure.set:
-        return Answer(f"{findings[0].cure} (finding 1 of {len(findings)} below)", None)
-    lines = "1 line below cures" if len(cure.set) == 1 else f"{len(cure.set)} lines below cure"
-    cured = sum(bool(found.set) for found in findings)
-    if cured == len(findings):
+        of = f"finding 1 of {len(wrong)} below" if wrong else "see below"
+        return Answer(f"{[*wrong, *findings][0].cure} ({of})", None)
+    lines = "1 line below" if len(cure.set) == 1 else f"{len(cure.set)} lines below"
+    together = "" if len(cure.set) == 1 else ", tried together"
+    if not wrong:
+        tell = "tells" if len(cure.set) == 1 else "tell"
+        text = f"nothing found; {lines} {tell} the failsafe what it cannot see{together}"
+        return Answer(text, None)
+    cured = sum(bool(found.set) for found in wrong)
+    if cured == len(wrong):
         which = "the one finding" if cured == 1 else f"all {cured} findings"
     else:
-        which = f"{cured} of {len(findings)} findings"
-    together = "" if len(cure.set) == 1 else ", tried together"
-    return Answer(f"{lines} {which}{together}", None)
+        which = f"{cured} of {len(wrong)} findings"
+    if any(found.set for found in findings if found.is_note):
+        which += " and what the failsafe cannot see"
+    verb = "cures" if len(cure.set) == 1 else "cure"
+    return Answer(f"{lines} {verb} {which}{together}", None)
 
 
 def line_to_paste(line: str) -> str:

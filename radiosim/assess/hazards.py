@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from enum import IntEnum
+from itertools import chain
 from typing import NamedTuple
 
 from radiosim.assess.aftermath import (
@@ -27,6 +28,7 @@ from radiosim.scenario.danger import (
     hang_unseen,
     lost_for_good,
     outputs_by_danger,
+    streams_by_danger,
 )
 from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 
@@ -89,8 +91,9 @@ def _judged(summary: Summary) -> Iterator[Hazard]:
 
 
 def _told(summary: Summary) -> Iterator[Hazard]:
-    if summary.findings:
-        count = counted(len(summary.findings), "finding")
+    wrong = [found for found in summary.findings or () if not found.is_note]
+    if wrong:
+        count = counted(len(wrong), "finding")
         yield Hazard(Rank.FOUND, f"{count} below: what is wrong, its proof and its cure")
     for text in summary.warnings:
         yield Hazard(Rank.WARNING, text)
@@ -98,14 +101,15 @@ def _told(summary: Summary) -> Iterator[Hazard]:
 
 def _of_units(scenario: Scenario) -> Iterator[Hazard]:
     """What no fault of the scenario need show: units that fail, and nothing sees or ends it."""
-    for stream in scenario.transmitter:
-        names = frozen_unseen(scenario, stream)
-        if names:
-            text = (
-                f"if {stream} freezes and repeats its last values, they feed its failsafe (no "
-                f"watch_field), and nothing stops {list_text(names)}"
-            )
-            yield Hazard(Rank.STILL_DRIVEN, text)
+    frozen = {name: frozen_unseen(scenario, name) for name in streams_by_danger(scenario)}
+    streams = tuple(name for name, outputs in frozen.items() if outputs)
+    if streams:
+        names = outputs_by_danger(scenario, chain.from_iterable(frozen.values()))
+        text = (
+            f"if {list_text(streams, 'or')} freezes and repeats its last values, they feed its "
+            f"failsafe (no watch_field), and nothing stops {list_text(names)}"
+        )
+        yield Hazard(Rank.STILL_DRIVEN, text)
     names = hang_unseen(scenario)
     if names:
         text = (
@@ -177,7 +181,9 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
         text = f"{name}: none of its {counted(figures.sampled, 'frame')} was ever read"
         yield Hazard(Rank.STARVES, text)
     elif word == "starves":
-        yield Hazard(Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, name))}")
+        yield Hazard(
+            Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, scenario, name))}"
+        )
     if figures.skipped > BUSY_SHARE * figures.sampled:
         yield Hazard(Rank.STARVES, _busy(scenario, name, figures.skipped / figures.sampled))
     dead = tuple(
@@ -191,11 +197,11 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
         )
 
 
-def _starving(summary: Summary, name: str) -> Iterator[str]:
+def _starving(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:
     figures = summary.figures.stream[name]
-    if reads_less_than(STARVING_SHARE, summary, name):
+    if reads_less_than(STARVING_SHARE, summary, scenario, name):
         yield f"only {fmt_percent(figures.delivery_ratio)} of its samples were read"
-        if figures.fifo_dropped > figures.read:
+        if 2 * figures.fifo_dropped > figures.attempts:
             yield "most attempts found the receiver's FIFO full"
     yield f"gaps of up to {duration_text(figures.gap_ms.max)}"
     if figures.failsafe is not None and figures.failsafe.nuisance_trips:

@@ -16,7 +16,7 @@ from itertools import count
 from types import FrameType
 from typing import TYPE_CHECKING, Literal, TextIO
 
-from radiosim.errors import RadiosimError, short_name
+from radiosim.errors import RadiosimError, printable, short_name
 from radiosim.safety import CAUTION
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def print_report(draw: "Callable[[Console], None]") -> None:
 
 def print_caution() -> None:
     """Print the caution, below what is no report and so has none yet."""
-    print(f"\n{textwrap.fill(CAUTION, WIDTH)}")
+    say(f"\n{textwrap.fill(CAUTION, WIDTH)}")
 
 
 def has_letters() -> bool:
@@ -56,13 +56,22 @@ def has_letters() -> bool:
 def tell(text: str) -> None:
     """Print a note or a refusal on standard error, if it can be: nothing else depends on it."""
     with suppress(OSError):
-        print_lines(text.splitlines(), sys.stderr)
+        print_lines(text.split("\n"), sys.stderr)
+
+
+def say(text: str) -> None:
+    """Print lines on standard output as they are, but what could steer a terminal."""
+    for line in text.split("\n"):
+        print(printable(line))
 
 
 def print_lines(lines: Iterable[str], stream: TextIO) -> None:
-    """Print each line as it is, so that other programs find it whole; wrap it on a terminal."""
+    """Print each line as it is, so that other programs find it whole; wrap it on a terminal.
+
+    What could steer a terminal is shown as it is escaped.
+    """
     width = min(WIDTH, shutil.get_terminal_size().columns) if stream.isatty() else 0
-    for line in lines:
+    for line in map(printable, lines):
         print(_wrapped(line, width) if 0 < width < len(line) else line, file=stream)
 
 

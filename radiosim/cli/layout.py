@@ -97,7 +97,7 @@ class CompareOptions(Overridden, PageAndFiles, Simulates):
     versions: str | None = option("OLD,NEW", "Numbers in the fields called version.")
     same: tuple[str, ...] = option(
         "NAME",
-        "Field that means what it meant, whatever its name or comment became; repeatable.",
+        "What is asked about (a field, the layout, a value) and means what it meant; repeatable.",
         default=(),
     )
     scenario: str | None = option(
@@ -124,7 +124,7 @@ def compare(options: CompareOptions) -> int:
     from radiosim.cli.targets import write_report
     from radiosim.layout.compare import compare as compared_layouts
     from radiosim.report.layout_compare import compare_report
-    from radiosim.scenario.named_layout import comments_of, with_units_of
+    from radiosim.scenario.named_layout import comments_of, values_of, with_units_of
     from radiosim.study.layout_change import link_change
 
     length, padded_to_bytes = _length_of(options.payload_length)
@@ -137,6 +137,7 @@ def compare(options: CompareOptions) -> int:
         padded_to_bytes=padded_to_bytes,
         versions=versions,
         comments=comments_of(before, after),
+        values=values_of(before, after),
         same=options.same,
     )
     origin = origin_of(options, options.scenario or "", None)

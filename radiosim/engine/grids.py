@@ -1,15 +1,19 @@
-"""Grids beside the link's own frames: deaf spans of the receiver, bursts that come at a fixed rate.
+"""Grids beside the link's own frames: deaf spans and work of the receiver, bursts at a fixed rate.
 
 A transmitter on a timer whose period is near such a grid's, or near a whole multiple of it, starves
 on it as it does on another transmitter (facts 5): every frame meets a deaf span, or a beacon, until
 the clocks have drifted apart. A grid slower than the transmitter takes one frame of several and
-starves nobody; nor does one that a retry leaves.
+starves nobody; nor does one that a retry leaves. Work of the receiver's program takes frames once
+the other transmitters' may have filled its FIFO.
 """
 
+import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
+from typing import Literal
 
-from radiosim.engine.plan_rows import ACKNOWLEDGING, GRID, Emitter, Rx, Step, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, GRID, Emitter, Rx, Step, Tx, Work
 from radiosim.engine.rules.levels import error_rate, path_gain_db
 from radiosim.engine.rules.timing import TIMER, scaled
 from radiosim.engine.stratification import (
@@ -19,6 +23,7 @@ from radiosim.engine.stratification import (
     distance_from_multiple,
     period_of,
 )
+from radiosim.engine.timeline import FOREVER_NS
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.units import db_to_ratio
 
@@ -30,28 +35,35 @@ MUCH_HAZARD = 0.5
 class Grid:
     """Something that takes frames on a grid of its own."""
 
-    emitter: Emitter | None
-    """What sends; None: the receiver is deaf."""
+    of: Literal["deaf", "work", "emitter"]
     place: int
-    """Place among the deaf spans, or among the emitters."""
+    """Place among the deaf spans, the works, or the emitters."""
+    emitter: Emitter | None = None
+    """What sends; None: nothing does."""
     period_ns: float
     """True period."""
     first_ns: float
     takes_ns: int
+    spares_ns: tuple[int, ...]
+    """By transmitter: from the begin of a span on, for how long its frames get through all the
+    same."""
+    is_acknowledged: bool = False
+    """A frame that is taken is acknowledged all the same, and not sent again."""
     from_ns: int
     until_ns: int
 
 
-def grids_of(rx: Rx, steps: Sequence[Step], unit: int, until_ns: int) -> tuple[Grid, ...]:
-    """Every grid of one start; `unit`: the receiver's number."""
-    boot_ns = first_boot_ns(steps, unit)
+def grids_of(rx: Rx, tx: Sequence[Tx], steps: Sequence[Step], until_ns: int) -> tuple[Grid, ...]:
+    """Every grid of one start."""
+    boot_ns, none = first_boot_ns(steps, len(tx)), (0,) * len(tx)
     deaf = (
         Grid(
-            emitter=None,
+            of="deaf",
             place=place,
             period_ns=_true_ns(span.every_ns, rx.ppb),
             first_ns=float(boot_ns + span.offset_ns),
             takes_ns=span.takes_ns,
+            spares_ns=none,
             from_ns=boot_ns,
             until_ns=until_ns,
         )
@@ -59,59 +71,97 @@ def grids_of(rx: Rx, steps: Sequence[Step], unit: int, until_ns: int) -> tuple[G
     )
     bursts = (
         Grid(
-            emitter=emitter,
+            of="emitter",
             place=place,
+            emitter=emitter,
             period_ns=_true_ns(emitter.every_ns, emitter.ppb),
             first_ns=float(emitter.offset_ns),
             takes_ns=emitter.burst_ns,
+            spares_ns=none,
             from_ns=emitter.from_ns,
             until_ns=min(until_ns, emitter.until_ns),
         )
         for place, emitter in enumerate(rx.emitter[: rx.emitters])
         if emitter.kind == GRID
     )
-    return (*deaf, *bursts)
+    return (*deaf, *bursts, *_works(rx, tx, boot_ns, until_ns))
+
+
+def _works(rx: Rx, tx: Sequence[Tx], boot_ns: int, until_ns: int) -> Iterator[Grid]:
+    """Work that no interrupt reads through."""
+    for place, work in enumerate(rx.work[: rx.works]):
+        if not rx.interrupt or work.interrupts_off:
+            yield Grid(
+                of="work",
+                place=place,
+                period_ns=_true_ns(work.every_ns, rx.ppb),
+                first_ns=float(boot_ns + work.offset_ns),
+                takes_ns=work.takes_ns,
+                spares_ns=tuple(_filling_ns(rx, tx, i, work) for i in range(len(tx))),
+                is_acknowledged=bool(rx.acknowledge_when_full),
+                from_ns=boot_ns,
+                until_ns=until_ns,
+            )
+
+
+def _filling_ns(rx: Rx, tx: Sequence[Tx], place: int, work: Work) -> int:
+    """How long all transmitters but one take to fill the FIFO, all s, ns; no
+    longer than the work."""
+    every_ns = [max(unit.period_ns, unit.frame_ns) for i, unit in enumerate(tx) if i != place]
+    instants = heapq.merge(*(range(0, work.takes_ns, apart_ns) for apart_ns in every_ns))
+    return next(islice(instants, rx.fifo_frames - 1, None), FOREVER_NS)
 
 
 def nominal_grid(grid: Grid, rx: Rx) -> Grid:
     """A grid as it would be with ideal clocks."""
     if grid.emitter is not None:
         return replace(grid, period_ns=float(grid.emitter.every_ns))
-    every_ns, takes_ns = rx.deaf[grid.place].every_ns, grid.takes_ns / (1 + rx.ppb / 1e9)
+    span = (rx.deaf if grid.of == "deaf" else rx.work)[grid.place]
+    takes_ns = grid.takes_ns / (1 + rx.ppb / 1e9)
     # Whole microseconds, so that every start finds the same.
-    return replace(grid, period_ns=float(every_ns), takes_ns=1000 * round(takes_ns / 1000))
+    return replace(grid, period_ns=float(span.every_ns), takes_ns=1000 * round(takes_ns / 1000))
 
 
 def _true_ns(every_ns: int, ppb: int) -> float:
     return scaled(every_ns * 1_000_000, ppb) / 1e6
 
 
-def grid_window_ns(tx: Tx, grid: Grid) -> int:
+def grid_window_ns(tx: Sequence[Tx], place: int, grid: Grid) -> int:
     """Width of the phases at which every attempt of a frame meets the grid, ns; 0: none do."""
-    retrying_ns = 0
-    if tx.acknowledge == ACKNOWLEDGING:
-        retrying_ns = tx.retry_limit * (tx.frame_ns + tx.retry_ns)
-    return max(0, tx.frame_ns + grid.takes_ns - retrying_ns)
+    unit, retrying_ns = tx[place], 0
+    if unit.acknowledge == ACKNOWLEDGING and not grid.is_acknowledged:
+        retrying_ns = unit.retry_limit * (unit.frame_ns + unit.retry_ns)
+    # What finds the FIFO full finds it so at its end.
+    frame_ns = 0 if grid.of == "work" else unit.frame_ns
+    return max(0, frame_ns + grid.takes_ns - grid.spares_ns[place] - retrying_ns)
 
 
-def can_starve(rx: Rx, tx: Tx, grid: Grid) -> bool:
+def can_starve(rx: Rx, tx: Sequence[Tx], place: int, grid: Grid) -> bool:
     """Whether a grid and a transmitter beat seldom, and take every frame while they do."""
-    if tx.pacing != TIMER or tx.period_ns == 0 or not _reaches(rx, tx, grid):
+    unit = tx[place]
+    if unit.pacing != TIMER or unit.period_ns == 0 or not reaches(rx, unit, grid):
         return False
-    own_ns, window = period_of(tx) / 1e6, grid_window_ns(tx, grid)
-    long_ns, short_ns = max(own_ns, grid.period_ns), min(own_ns, grid.period_ns)
-    if grid.period_ns > own_ns and round(long_ns / short_ns) > 1:
-        return False
-    return tx.jitter_ns < short_ns / 2 and distance_from_multiple(long_ns, short_ns) < window
+    own_ns, window = period_of(unit) / 1e6, grid_window_ns(tx, place, grid)
+    return (
+        not is_slower(grid, own_ns)
+        and unit.jitter_ns < min(own_ns, grid.period_ns) / 2
+        and distance_from_multiple(own_ns, grid.period_ns) < window
+    )
 
 
-def _reaches(rx: Rx, tx: Tx, grid: Grid) -> bool:
+def is_slower(grid: Grid, period_ns: float) -> bool:
+    """Whether a grid takes one frame of several at most."""
+    return grid.period_ns > period_ns and round(grid.period_ns / period_ns) > 1
+
+
+def reaches(rx: Rx, tx: Tx, grid: Grid) -> bool:
     """Whether bursts of a grid spoil frames of a transmitter where it is weakest, fading apart."""
     emitter = grid.emitter
     if emitter is None:
         return True
     instants = [point.at_ns for point in tx.track[: tx.points]] or [0]
-    level_mw = tx.power_mw * min(db_to_ratio(path_gain_db(tx, at)) for at in instants)
+    turned_db = tx.antenna.worst_db + rx.antenna.worst_db
+    level_mw = tx.power_mw * min(db_to_ratio(path_gain_db(tx, at) + turned_db) for at in instants)
     covered_ns = min(tx.frame_ns, grid.takes_ns)
     return error_rate(rx, level_mw, emitter.at_receiver_mw) * covered_ns > MUCH_HAZARD
 
@@ -123,7 +173,8 @@ def beat_of_grid(
     unit = tx[pair[0]]
     lead_ns = unit.prepare_ns + unit.upload_ns + unit.settle_ns
     own = (period_of(unit) / 1e6, bases_ns[pair[0]] + unit.offset_ns + lead_ns, unit.frame_ns)
-    other = (grid.period_ns, grid.first_ns, grid_window_ns(unit, grid) - unit.frame_ns)
+    takes_ns = grid_window_ns(tx, pair[0], grid) - unit.frame_ns
+    other = (grid.period_ns, grid.first_ns + grid.spares_ns[pair[0]], takes_ns)
     base_ns = max(bases_ns[pair[0]], grid.from_ns)
     schedules = {pair[0]: own, pair[1]: other}
     return beat_of_schedules(schedules, base_ns, shared, 0)

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.plan import Plan
-from radiosim.engine.plan_rows import MOST_EMITTERS
+from radiosim.engine.plan_rows import MOST_ANGLES, MOST_EMITTERS, MOST_MOTION, MOST_POINTS
 from radiosim.engine.simulate import load_fast
 from radiosim.trace import Table, table_dtype
 
@@ -64,9 +64,11 @@ def _zero(kind: type, counts: dict[str, int]) -> Any:
 def fill(record: Any, row: Any) -> None:
     """Copy a row of the plan into its record; lists of rows fill the first places."""
     for name, value in row._asdict().items():
-        if isinstance(value, tuple):
-            for j, work in enumerate(value):
-                record[name][j] = tuple(work)
+        if hasattr(value, "_asdict"):
+            fill(record[name], value)
+        elif isinstance(value, tuple):
+            for j, part in enumerate(value):
+                record[name][j] = tuple(part) if isinstance(part, tuple) else part
         else:
             record[name] = value
 
@@ -79,7 +81,13 @@ Rows = Any
 
 MOST_WORKS = 64
 """Works of one program that compiled state has room for."""
-RECEIVER_COUNTS = {"work": MOST_WORKS, "deaf": MOST_WORKS, "emitter": MOST_EMITTERS}
+ANTENNA_COUNTS = {"gain": MOST_ANGLES, "motion": MOST_MOTION, "heading": MOST_POINTS}
+"""Lengths of the lists of an antenna."""
+RECEIVER_COUNTS = {
+    "work": MOST_WORKS,
+    "deaf": MOST_WORKS,
+    "emitter": MOST_EMITTERS,
+} | ANTENNA_COUNTS
 """Lengths of the lists in a receiver's row."""
 _NO_COUNTS: dict[str, int] = {}
 

@@ -34,7 +34,7 @@ def phased(
 ) -> tuple[tuple[Tx, ...], Phases]:
     """The transmitters with the phases of this start: drawn, or placed on a beat (rule T6)."""
     is_drawn = [unit.offset_ms == "drawn" for unit in scenario.transmitter.values()]
-    grids = grids_of(rx, steps, len(tx), until_ns)
+    grids = grids_of(rx, tx, steps, until_ns)
     pairs = (*movable_pairs(tx, is_drawn), *_movable_grids(rx, tx, is_drawn, grids))
     chosen = component(start, len(pairs))
     bases_ns = [first_boot_ns(steps, i) for i in range(len(tx))]
@@ -49,7 +49,7 @@ def phased(
             grid = grids[second - len(tx)]
             shared = shared_with_grid(steps, first, len(tx), grid)
             found = beat_of_grid(tx, bases_ns, pair, grid, shared)
-            do_meet = can_starve(rx, tx[first], grid)
+            do_meet = can_starve(rx, tx, first, grid)
         return found if do_meet and found.share < ENOUGH else None
 
     made = meeting(pairs[chosen]) if chosen >= 0 else None
@@ -74,13 +74,13 @@ def _movable_grids(
 ) -> Iterator[Pair]:
     """Transmitters with a drawn phase, each with the grids that it may beat with, by nominal
     clocks."""
-    nominal = rx._replace(ppb=0)
+    nominal, units = rx._replace(ppb=0), [unit._replace(ppb=0) for unit in tx]
     for i, number in grid_pairs(tx, grids):
         grid = nominal_grid(grids[number - len(tx)], rx)
-        if is_drawn[i] and can_starve(nominal, tx[i]._replace(ppb=0), grid):
+        if is_drawn[i] and can_starve(nominal, units, i, grid):
             yield i, number
 
 
 def _grid_names(grids: Sequence[Grid]) -> list[str]:
     """Names that are no transmitter's, for the draws of beats with grids."""
-    return [f"{'deaf' if grid.emitter is None else 'emitter'} {grid.place}" for grid in grids]
+    return [f"{grid.of} {grid.place}" for grid in grids]

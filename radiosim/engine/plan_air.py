@@ -5,8 +5,9 @@ import math
 from typing import NamedTuple
 
 from radiosim.chance import ONE_53, WAVE, Key, key_of, philox4x32, threshold_53
+from radiosim.engine.plan_antennas import NO_PATTERN, antenna_of
 from radiosim.engine.plan_emitters import emitters_of, frequency_mhz
-from radiosim.engine.plan_rows import Emitter, Point, Wave
+from radiosim.engine.plan_rows import Antenna, Emitter, Point, Wave
 from radiosim.radio.air_frame import frame_bits
 from radiosim.radio.bit_errors import cochannel_weight, noise_mw
 from radiosim.radio.propagation import (
@@ -19,6 +20,7 @@ from radiosim.radio.propagation import (
     free_space_db,
     path_loss_db,
 )
+from radiosim.registers.fault_kind import RECEIVER
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.range_tables import Place, Range
 from radiosim.scenario.structs.transmitter_table import Transmitter
@@ -57,6 +59,7 @@ class Path(NamedTuple):
     shadow_kept: float = 0.0
     waves: int = 0
     wave: tuple[Wave, ...] = ()
+    antenna: Antenna = NO_PATTERN
 
 
 class Weighing(NamedTuple):
@@ -74,6 +77,7 @@ class Weighing(NamedTuple):
     air_high: int = 0
     emitters: int = 0
     emitter: tuple[Emitter, ...] = ()
+    antenna: Antenna = NO_PATTERN
 
 
 def fits_length(scenario: Scenario, unit: Transmitter) -> bool:
@@ -135,6 +139,7 @@ def path_of(scenario: Scenario, start: int, name: str) -> Path:
         shadow_kept=math.exp(-1 / _SHADOW_STEPS),
         waves=len(wave),
         wave=wave,
+        antenna=antenna_of(scenario, name),
     )
 
 
@@ -162,7 +167,9 @@ def anchored_db(scenario: Scenario) -> float:
         air.receiver_height_m,
         air.exponent,
     )
-    level_db = unit.power_dbm + _antennas_db(scenario, name) - loss_db
+    # Whoever measures turns the antennas to each other.
+    turned_db = sum(antenna.best_db for antenna in antennas_of(scenario, name))
+    level_db = unit.power_dbm + _antennas_db(scenario, name) + turned_db - loss_db
     noise_db = 10 * math.log10(noise_mw(profile.sensitivity_dbm))
     return _shift_db(
         level_db - noise_db,
@@ -261,6 +268,7 @@ def weighing_of(scenario: Scenario, start: int) -> Weighing:
         bits_per_ns=profile.bit_rate / 1e9,
         emitters=len(emitters),
         emitter=emitters,
+        antenna=antenna_of(scenario, RECEIVER),
     )
 
 
@@ -274,8 +282,16 @@ def farthest_m(scenario: Scenario, name: str) -> float:
     return max(metres for _, metres in track) if track else air.distance_m or 1.0
 
 
+def antennas_of(scenario: Scenario, name: str) -> tuple[Antenna, Antenna]:
+    """The antennas at both ends of a transmitter's path."""
+    return antenna_of(scenario, name), antenna_of(scenario, RECEIVER)
+
+
 def level_dbm(scenario: Scenario, name: str, distance_m: float) -> float:
-    """Level of a transmitter at the receiver, before shadowing and fading."""
+    """Level of a transmitter at the receiver, before shadowing and fading.
+
+    Patterns count with their mean over the headings that come up.
+    """
     air, unit = scenario.air.range, scenario.transmitter[name]
     assert air is not None
     loss_db = path_loss_db(
@@ -286,4 +302,6 @@ def level_dbm(scenario: Scenario, name: str, distance_m: float) -> float:
         air.receiver_height_m,
         air.exponent,
     )
-    return unit.power_dbm + _antennas_db(scenario, name) + anchored_db(scenario) - loss_db
+    mean_db = sum(antenna.mean_db for antenna in antennas_of(scenario, name))
+    fixed_db = _antennas_db(scenario, name) + anchored_db(scenario)
+    return unit.power_dbm + fixed_db + mean_db - loss_db

@@ -13,7 +13,7 @@ from radiosim.scenario.structs.air_tables import Interferer
 from radiosim.units import dbm_to_mw, ns_from_ms, ns_from_s, ns_from_us
 
 _LONGEST_CELL_NS = 1 << 30
-_CLOCK_PPB = 60_000
+EMITTER_PPB = 60_000
 """Crystals of the interferers' clocks."""
 _BURSTS_WIDTH_MHZ = 20.0
 
@@ -49,7 +49,7 @@ def emitters_of(
         burst_ns=0,
         offset_ns=0,
         every_ns=1,
-        ppb=draw_below(key, CLOCK, 2 * _CLOCK_PPB + 1) - _CLOCK_PPB,
+        ppb=draw_below(key, CLOCK, 2 * EMITTER_PPB + 1) - EMITTER_PPB,
         mean=0.0,
         none=1.0,
         key_low=key.low,

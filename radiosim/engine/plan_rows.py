@@ -43,10 +43,46 @@ class Wave(NamedTuple):
 
 
 class Point(NamedTuple):
-    """A point of a track."""
+    """A point of a track: a distance in m, or a heading in degrees."""
 
     at_ns: int
-    distance_m: float
+    value: float
+
+
+MOST_ANGLES, MOST_MOTION = 72, 6
+"""Angles of a pattern, and numbers of a motion, that the records have room for."""
+TURNED, SWUNG, LOOKED, STEPPED, FOLLOWED = range(5)
+"""How a heading changes: evenly; as a sine; as a head that looks round; in steps; on a track."""
+
+
+class Gain(NamedTuple):
+    """What an antenna gives towards one angle, clockwise from ahead."""
+
+    deg: float
+    db: float
+
+
+class Antenna(NamedTuple):
+    """A pattern, and how what carries it turns (rule C6)."""
+
+    angles: int = 0
+    """0: it gives the same all round, and nothing else here counts."""
+    gain: tuple[Gain, ...] = ()
+    rotation_deg: float = 0.0
+    """How far it is turned on its carrier, clockwise."""
+    turning: int = TURNED
+    motion: tuple[float, ...] = ()
+    """TURNED: heading at zero and degrees a second; STEPPED: how long each is held, ns; FOLLOWED:
+    1 if it begins again; else the numbers of the signal's rule."""
+    scale: float = 1.0
+    """Degrees that one unit of the signal stands for."""
+    headings: int = 0
+    heading: tuple[Point, ...] = ()
+    best_db: float = 0.0
+    """In its best direction; for closed forms, as are the other two."""
+    mean_db: float = 0.0
+    """Over the headings that come up."""
+    worst_db: float = 0.0
 
 
 class Emitter(NamedTuple):
@@ -128,6 +164,7 @@ class Tx(NamedTuple):
     """Correlation from one step to the next."""
     waves: int
     wave: tuple[Wave, ...]
+    antenna: Antenna
     address_of: int
     """The first transmitter in file order that has the same address; often itself."""
     memory: int
@@ -175,6 +212,7 @@ class Rx(NamedTuple):
     """Key of what the air draws."""
     emitters: int
     emitter: tuple[Emitter, ...]
+    antenna: Antenna
     works: int
     work: tuple[Work, ...]
     deafs: int

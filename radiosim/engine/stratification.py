@@ -85,9 +85,9 @@ def window_ns(first: Tx, second: Tx) -> int:
     return window
 
 
-def distance_from_multiple(long_ns: float, short_ns: float) -> float:
-    """How far the longer period is from the nearest whole multiple of the shorter, ns."""
-    return abs(slip_ns(long_ns, short_ns))
+def distance_from_multiple(one_ns: float, other_ns: float) -> float:
+    """How far the longer of two periods is from the nearest whole multiple of the shorter, ns."""
+    return abs(slip_ns(max(one_ns, other_ns), min(one_ns, other_ns)))
 
 
 def slip_ns(long_ns: float, short_ns: float) -> float:
@@ -104,7 +104,7 @@ def beats_in(one_ns: float, other_ns: float, window: float, shared: int) -> floa
     """Beats of two periods that so long a time can be expected to show, the chance to be on one as
     it begins included (facts 5); `window`: how near counts, ns."""
     long_ns, short_ns = max(one_ns, other_ns), min(one_ns, other_ns)
-    slip = distance_from_multiple(long_ns, short_ns)
+    slip = distance_from_multiple(one_ns, other_ns)
     return min(1.0, window / short_ns) + slip * shared / (long_ns * short_ns)
 
 

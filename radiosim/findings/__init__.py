@@ -5,6 +5,7 @@ import msgspec
 from radiosim.engine.simulate import Engine
 from radiosim.findings import (
     air_findings,
+    antenna_findings,
     clock_findings,
     failsafe_findings,
     grid_findings,
@@ -31,6 +32,7 @@ SUSPECTS: tuple[Suspects, ...] = (
     program_findings.deaf_receiver,
     clock_findings.clocks_beat,
     clock_findings.equal_retries,
+    antenna_findings.antenna_null,
     air_findings.out_of_range,
     air_findings.interference,
     air_findings.loss_bursts,
@@ -101,4 +103,5 @@ def _finding(case: Case, joint: Joint, one: Proved) -> Finding:
         cure=suspect.advice,
         set=one.lines,
         measure=suspect.measure,
+        is_note=suspect.is_note,
     )

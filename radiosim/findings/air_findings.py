@@ -39,13 +39,21 @@ def out_of_range(case: Case) -> Iterator[Suspect]:
             where=f"transmitter.{name}.power_dbm",
             why=f"{figures.lost_range} of {figures.attempts} attempts were out of range; at "
             f"{far_m:.0f} m the level is {abs(margin_db):.0f} dB {side} what the receiver needs, "
-            "before fading and shadowing",
+            f"{_apart(scenario)}",
             figure=f"stream.{name}.lost_range",
             removed=(f"transmitter.{name}.place={{distance_m={NEAR_M:g}}}",),
             cures=tuple(_out_of_range_cures(scenario, name)),
             advice="antennas higher and clear of bodies and metal come first: they cost nothing",
             measure=f"count {name}'s frames at the far end, then with the antennas held higher",
         )
+
+
+def _apart(scenario: Scenario) -> str:
+    """What that level leaves out."""
+    antennas = [scenario.receiver.antenna, *(u.antenna for u in scenario.transmitter.values())]
+    if any(antennas):
+        return "with the mean of the antennas' patterns, before fading and shadowing"
+    return "before fading and shadowing"
 
 
 def _out_of_range_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
@@ -120,9 +128,8 @@ def loss_bursts(case: Case) -> Iterator[Suspect]:
     yield Suspect(
         what=f"losses come in bursts, and {name} waits through them",
         where="air.burst",
-        why=f"{figures.lost_chance} of {figures.attempts} attempts were lost by chance, most of "
-        f"them in bursts of {burst.bad_ms:g} ms on average; gaps of up to "
-        f"{figures.gap_ms.max:.0f} ms",
+        why=f"{figures.lost_chance} of {figures.attempts} attempts were lost by chance, and the "
+        f"air is bad for {burst.bad_ms:g} ms on average; gaps of up to {figures.gap_ms.max:.0f} ms",
         figure=f"stream.{name}.gap_ms.max",
         removed=(f"air.burst.loss_bad={burst.loss_good:g}",),
         cures=tuple(_loss_bursts_cures(scenario, name)),

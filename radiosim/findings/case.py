@@ -33,7 +33,8 @@ MOST_STARTS = 2
 MOST_EVENTS = 1e6
 """Frames, pulses and the like that any rerun may have: some seconds on one core."""
 FAULT = "fault.reaction_ms"
-"""Path of the figure of a drill: from its fault to the failsafe value in effect."""
+"""Path of the figure of a drill: from its fault to the failsafe value in effect, of several the
+longest."""
 LURCH = "fault.lurch_us"
 """Path, before an output's name, of how far its pulse jumps at once when failsafe ends."""
 
@@ -106,7 +107,8 @@ class Case:
             return self._lurch_us(changes, figure.removeprefix(f"{LURCH}."))
         summary = self.start(changes, start)
         if figure == FAULT:
-            return summary.figures.faults[-1].reaction_ms
+            found = [fault.reaction_ms for fault in summary.figures.faults]
+            return None if None in found else max(ms for ms in found if ms is not None)
         return flat(summary.figures).get(figure)
 
     def start(self, changes: Changes, start: int) -> Summary:

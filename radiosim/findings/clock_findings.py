@@ -4,8 +4,10 @@ from collections.abc import Iterator
 from itertools import combinations, islice
 
 from radiosim.counted import counted
+from radiosim.engine.grids import can_starve
+from radiosim.engine.named_grids import named_grids
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.engine.plan_rows import Tx
+from radiosim.engine.plan_rows import Rx, Tx
 from radiosim.engine.rules.timing import TIMER
 from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.findings.case import Case, Overrides
@@ -24,6 +26,11 @@ MOST_CURES = 3
 def plan_of(case: Case) -> Plan:
     """The plan of the first start: what does not depend on the draws of a start is in it."""
     return make_plan(case.scenario, case.summary.first_start)
+
+
+def ideal(plan: Plan) -> tuple[Rx, tuple[Tx, ...]]:
+    """Receiver and transmitters with ideal clocks."""
+    return plan.rx._replace(ppb=0), tuple(unit._replace(ppb=0) for unit in plan.tx)
 
 
 def pairs(scenario: Scenario) -> Iterator[Pair]:
@@ -48,20 +55,22 @@ def beats_by_drift(plan: Plan, pair: Pair) -> bool:
     first, second = both(plan, pair)
     if first.pacing != TIMER or second.pacing != TIMER:
         return False
-    long_ns, short_ns = sorted((first.period_ns, second.period_ns), reverse=True)
-    return distance_from_multiple(long_ns, short_ns) < windows_ns(plan, pair)
+    return distance_from_multiple(first.period_ns, second.period_ns) < windows_ns(plan, pair)
 
 
 def clear_periods_ms(case: Case, plan: Plan, pair: Pair) -> Iterator[int]:
-    """Whole periods of the second transmitter that keep clear of all others, its nearest first.
+    """Whole periods of the second transmitter that keep clear of all others and of every grid, its
+    nearest first.
 
     Clear: twice the window away from every whole multiple, both ways round, and within half and
     double its period.
     """
     name = pair[1]
-    own_ms = case.scenario.transmitter[name].period_ms
+    own_ms, place = case.scenario.transmitter[name].period_ms, plan.streams.index(name)
     if own_ms is None:
         return
+    rx, tx = ideal(plan)
+    grids = named_grids(case.scenario, plan).values()
     others = [
         (plan.tx[plan.streams.index(other)].period_ns, windows_ns(plan, (other, name)))
         for other in case.scenario.transmitter
@@ -70,10 +79,12 @@ def clear_periods_ms(case: Case, plan: Plan, pair: Pair) -> Iterator[int]:
     for period_ms in periods_near(own_ms):
         period_ns = ns_from_ms(period_ms)
         distances = [
-            (distance_from_multiple(*sorted((period_ns, other_ns), reverse=True)), window)
-            for other_ns, window in others
+            (distance_from_multiple(period_ns, other_ns), window) for other_ns, window in others
         ]
-        if all(distance >= 2 * window for distance, window in distances):
+        if any(distance < 2 * window for distance, window in distances):
+            continue
+        moved = (*tx[:place], tx[place]._replace(period_ns=period_ns), *tx[place + 1 :])
+        if not any(can_starve(rx, moved, place, grid) for grid in grids):
             yield period_ms
 
 

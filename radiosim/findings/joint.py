@@ -189,7 +189,7 @@ def _why(joint: Joint) -> str:
     left = tuple(one.suspect.where for one in joint.proved if not one.lines)
     if not left:
         return ""
-    text = f"no key that was tried cures {', '.join(left)}"
+    text = f"there is no line to paste for {', '.join(left)}"
     if joint.harmed:
         text += f" without harm to {', '.join(dict.fromkeys(joint.harmed))}"
     return text

@@ -1,15 +1,17 @@
 """Findings about the receiver's program, and about what frames carry."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from radiosim.counted import counted
 from radiosim.findings.case import FAULT, Case, Overrides
-from radiosim.findings.failsafe_findings import acting_outputs, drill
+from radiosim.findings.failsafe_findings import acting_outputs, drill_of_all
 from radiosim.findings.proof import Suspect
 from radiosim.registers.fault_register import fault_kind
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
-from radiosim.signals import Constant, Counter
+from radiosim.scenario.assumed import assumed_outputs
+from radiosim.scenario.danger import frozen_unseen, streams_by_danger
+from radiosim.study.frame_counter import counter_lines, how_to_count, stand_in
 
 
 def latest_stream(case: Case) -> str:
@@ -150,60 +152,15 @@ def long_boot(case: Case) -> Iterator[Suspect]:
         )
 
 
-NAME = "count"
-MOST_BYTES = 32
-
-
-def counter_of(scenario: Scenario, stream: str) -> str:
-    """The field of a stream that goes up with every frame; empty: none."""
-    signals = scenario.transmitter[stream].signals
-    return next((name for name, s in signals.items() if isinstance(s, Counter)), "")
-
-
-def counter_for(scenario: Scenario, stream: str) -> Overrides:
-    """Keys that give a stream a counter: in a byte that nothing uses, else in a new one.
-
-    Empty if neither fits.
-    """
-    unit = scenario.transmitter[stream]
-    layout = scenario.layout_of(stream)
-    for field in layout.fields:
-        signal = unit.signals[field.name]
-        if isinstance(signal, Constant) and not _is_used(scenario, stream, field.name):
-            return (f"transmitter.{stream}.signals.{field.name}.kind=counter",)
-    if unit.payload_bytes is not None or layout.size_bytes >= MOST_BYTES:
-        return ()
-    if any(field.name == NAME for field in layout.fields):
-        return ()
-    users = [name for name, other in scenario.transmitter.items() if other.layout == unit.layout]
-    return (
-        f'layout.{unit.layout}.fields[{len(layout.fields)}]={{name="{NAME}",type="u8"}}',
-        *(f'transmitter.{name}.signals.{NAME}={{kind="counter"}}' for name in users),
-    )
-
-
-def _is_used(scenario: Scenario, stream: str, field: str) -> bool:
-    """Whether an output or a failsafe looks at a field."""
-    outputs = (output for output in scenario.output.values() if output.stream == stream)
-    failsafe = scenario.failsafe.get(stream)
-    watched = () if failsafe is None else (failsafe.watch_field, _needed(scenario, stream))
-    return field in watched or any(field in output.mix for output in outputs)
-
-
-def _needed(scenario: Scenario, stream: str) -> str:
-    needs = scenario.failsafe[stream].resume_needs
-    return "" if needs is None else needs.field
-
-
 def still_values(case: Case) -> Iterator[Suspect]:
     """Streams without a counter that lose good frames as duplicates."""
     scenario = case.scenario
     for name, unit in scenario.transmitter.items():
         figures = case.summary.figures.stream[name]
-        counter = counter_for(scenario, name)
-        if unit.acknowledge is False or counter_of(scenario, name) or not figures.duplicates:
+        if unit.acknowledge is False or not figures.duplicates:
             continue
-        if not counter:
+        counter, field = counter_lines(scenario, name)
+        if field and not counter:
             continue
         trips = figures.failsafe is not None and figures.failsafe.nuisance_trips > 0
         leaf = "failsafe.nuisance_trips" if trips else "duplicates"
@@ -214,44 +171,66 @@ def still_values(case: Case) -> Iterator[Suspect]:
             why=f"{counted(figures.duplicates, 'frame')} taken for duplicates; the packet number "
             "has two bits and comes round after four",
             figure=f"stream.{name}.{leaf}",
-            removed=counter,
-            cures=(counter,),
-            advice="a counter that goes up with every frame makes each one new",
+            removed=counter or stand_in(scenario, name)[0],
+            cures=(counter,) if counter else (),
+            advice="a counter that goes up with every frame makes each one new"
+            if counter
+            else how_to_count(scenario, name),
             measure="hold the sticks still, cover the antenna for some frames, and watch whether "
             "the receiver's program sees the first one after it",
         )
 
 
 def stale_values(case: Case) -> Iterator[Suspect]:
-    """Failsafes that watch no field."""
+    """Failsafes that watch no field: all those together for which lines can be pasted, then those
+    of full frames. Where nothing freezes in the scenario this is a note: nothing is wrong."""
     scenario = case.scenario
-    for name, failsafe in scenario.failsafe.items():
-        cure = _watched(scenario, name)
-        if failsafe.watch_field or not acting_outputs(scenario, name) or not cure:
+    watching = {name: _watching(scenario, name) for name in _watching_nothing(scenario)}
+    pasted = tuple(name for name in watching if counter_lines(scenario, name)[1])
+    full = tuple(name for name in watching if name not in pasted and watching[name])
+    watch = "feed the timer only when a counter in the frame has changed"
+    for names in (pasted, full):
+        if not names:
             continue
+        lines = tuple(dict.fromkeys(line for name in names for line in watching[name]))
+        who, is_pasted = " or ".join(names), names == pasted
+        counts = "; ".join(dict.fromkeys(how_to_count(scenario, name) for name in names))
         yield Suspect(
-            what=f"no timeout catches {name} when it hangs and repeats its last values",
-            where=f"failsafe.{name}.watch_field",
-            why=f"{name}'s values stale for good, its radio still sending",
+            what=f"no timeout catches {who} when it hangs and repeats its last values",
+            where=f"failsafe.{names[0]}.watch_field",
+            why=f"the values of {' and '.join(names)} stale for good, the radio still sending",
             figure=FAULT,
-            removed=cure,
-            cures=(cure,),
-            advice="feed the timer only when a counter in the frame has changed",
-            measure=f"{STILL}: make {name}'s firmware send one frame again and again",
-            drill=drill(scenario, name, "stale"),
+            removed=lines,
+            cures=(lines,) if is_pasted else (),
+            advice=watch if is_pasted else f"{counts}; {watch} (failsafe.{names[0]}.watch_field)",
+            measure=f"{STILL}: make the firmware of {who} send one frame again and again",
+            drill=drill_of_all(scenario, names, "stale"),
             share=0.0,
+            is_note=not any(fault.kind == "stale" for fault in scenario.fault),
         )
 
 
-def _watched(scenario: Scenario, stream: str) -> Overrides:
-    field = counter_of(scenario, stream)
-    if field:
-        return (f"failsafe.{stream}.watch_field={field}",)
-    counter = counter_for(scenario, stream)
-    if not counter:
+def _watching_nothing(scenario: Scenario) -> tuple[str, ...]:
+    """Streams whose failsafe watches no field though they drive what must stop, the worst first."""
+    return tuple(name for name in streams_by_danger(scenario) if frozen_unseen(scenario, name))
+
+
+def _watching(scenario: Scenario, stream: str) -> Overrides:
+    """What lets a stream's failsafe see it freeze: a counter, or what stands in for one in reruns;
+    empty if there is neither."""
+    added, field = counter_lines(scenario, stream)
+    lines, field = (added, field) if field else stand_in(scenario, stream)
+    if not field:
         return ()
-    added = "count" if "fields[" in counter[0] else counter[0].split(".")[3]
-    return (*counter, f"failsafe.{stream}.watch_field={added}")
+    driven = frozen_unseen(scenario, stream)
+    stops = () if acting_outputs(scenario, stream) else _off_lines(scenario, driven)
+    return (*lines, f"failsafe.{stream}.watch_field={field}", *stops)
+
+
+def _off_lines(scenario: Scenario, outputs: Iterable[str]) -> Overrides:
+    """What lets outputs stop on failsafe; those that are assumed have a preset then."""
+    assumed = assumed_outputs(scenario)
+    return tuple(f"output.{name}.on_failsafe=off" for name in outputs if name not in assumed)
 
 
 def fixed_length(case: Case) -> Iterator[Suspect]:

@@ -33,6 +33,8 @@ class Suspect:
     """Set in every rerun, before and after: a fault that shows it."""
     is_certain: bool = False
     """The rules alone show it: a rerun only measures it."""
+    is_note: bool = False
+    """Nothing in the run is wrong: it is what a failsafe cannot see."""
     better: Better = "less"
     share: float = 0.7
     """Proved if what is left of the figure (less: of its value, more: of what lacks to 1) is

@@ -31,6 +31,8 @@ RULES = (
     f"{100 * GREW - 100:g} % and by more than one; or new values on an output for fewer of its "
     f"samples, by more than {100 * LESS_DRIVEN:g} %. What is fine all the same is left out.",
     "No cure may break a requirement that held.",
+    "What a failsafe cannot see is a note, and no finding, where no fault of the scenario shows "
+    "it.",
 )
 
 
@@ -43,18 +45,26 @@ def is_better(before: float | None, after: float | None, better: Better, share: 
     return after < before and share > 0 and after <= share * before
 
 
-def sampling_ms(summary: Summary, stream: str) -> float:
-    """From one sample of a stream to the next, on average, ms."""
-    total_ms = summary.starts * summary.duration_s * 1000
-    return total_ms / max(1, summary.figures.stream[stream].sampled)
+def sampling_ms(scenario: Scenario, summary: Summary, stream: str) -> float:
+    """From one sample of a stream to the next, ms: on a timer its period, else as it was seen.
+
+    Seen is the shorter of an average from its boot on, which faults make longer, and of the median
+    gap at the receiver, which losses do.
+    """
+    unit, figures = scenario.transmitter[stream], summary.figures.stream[stream]
+    if unit.pacing == "timer" and unit.period_ms is not None:
+        return unit.period_ms
+    up_ms = 1000 * max(0.0, summary.duration_s - unit.start_s - unit.boot_s)
+    average_ms = summary.starts * up_ms / max(1, figures.sampled)
+    return min(average_ms, figures.gap_ms.median or average_ms)
 
 
-def limit_of_ms(summary: Summary, stream: str) -> float:
+def limit_of_ms(scenario: Scenario, summary: Summary, stream: str) -> float:
     """The gap that is too long for a stream: its failsafe timeout, or some of its periods."""
     reaction = summary.reaction.get(stream)
     if reaction is not None and reaction.timeout_ms is not None:
         return reaction.timeout_ms
-    return PERIODS_WITHOUT_FAILSAFE * sampling_ms(summary, stream)
+    return PERIODS_WITHOUT_FAILSAFE * sampling_ms(scenario, summary, stream)
 
 
 def is_fine(scenario: Scenario, summary: Summary, figure: str, value: float | None) -> bool:
@@ -70,14 +80,14 @@ def is_fine(scenario: Scenario, summary: Summary, figure: str, value: float | No
         return False
     if leaf == "delivery_ratio":
         return value >= FINE_READ
-    return value <= _most_that_is_fine(summary, stream, leaf)
+    return value <= _most_that_is_fine(scenario, summary, stream, leaf)
 
 
-def _most_that_is_fine(summary: Summary, stream: str, leaf: str) -> float:
+def _most_that_is_fine(scenario: Scenario, summary: Summary, stream: str, leaf: str) -> float:
     if leaf == "gap_ms.max":
-        return limit_of_ms(summary, stream) / 2
+        return limit_of_ms(scenario, summary, stream) / 2
     if leaf == "latency_ms.p99":
-        return FINE_PERIODS * sampling_ms(summary, stream)
+        return FINE_PERIODS * sampling_ms(scenario, summary, stream)
     if leaf == "failsafe.nuisance_trips":
         return 0.0
     return FINE_LOST * summary.figures.stream[stream].attempts / summary.starts
@@ -93,14 +103,14 @@ class _Standing:
     sampling_ms: float
 
 
-def _standing(summaries: Sequence[Summary], stream: str) -> _Standing:
+def _standing(scenario: Scenario, summaries: Sequence[Summary], stream: str) -> _Standing:
     figures = [summary.figures.stream[stream] for summary in summaries]
     trips = [f.failsafe.nuisance_trips for f in figures if f.failsafe is not None]
     return _Standing(
         gap_ms=max(f.gap_ms.max for f in figures),
         read=sum(f.read for f in figures) / max(1, sum(f.sampled for f in figures)),
         trips=sum(trips) if trips else None,
-        sampling_ms=max(sampling_ms(summary, stream) for summary in summaries),
+        sampling_ms=max(sampling_ms(scenario, summary, stream) for summary in summaries),
     )
 
 
@@ -109,7 +119,7 @@ def worse_off(
 ) -> Iterator[str]:
     """Paths of what is worse for a stream in some starts than it was in the same ones."""
     for stream in scenario.transmitter:
-        was, now = (_standing(summaries, stream) for summaries in (before, after))
+        was, now = (_standing(scenario, summaries, stream) for summaries in (before, after))
         longest_ms = max(GREW * was.gap_ms, was.gap_ms + FINE_PERIODS * now.sampling_ms)
         path = f"stream.{stream}"
         if now.gap_ms > longest_ms and not _fine(scenario, after, f"{path}.gap_ms.max", now.gap_ms):

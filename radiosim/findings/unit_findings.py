@@ -53,6 +53,7 @@ def lost_settings(case: Case) -> Iterator[Suspect]:
         removed=cure,
         cures=(cure,),
         advice="a program that reads a setting back now and then sets a lost radio up again",
-        measure=f"{STILL}: cut the supply of one radio alone for 20 ms, its program running",
+        measure=f"{STILL}: cut the supply of one radio alone for 20 ms, its program running; on "
+        "one board with the processor let a build write its registers back instead",
         drill=drill_of_all(scenario, lost, "radio_reset"),
     )

@@ -5,14 +5,12 @@ import math
 import struct
 import sys
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
+from radiosim.c_header.c_field import Kind
 from radiosim.errors import LayoutError
 from radiosim.marks import rule
-
-Kind = Literal["unsigned", "signed", "float"]
 
 F32_MAX = (2.0 - 2.0**-23) * 2.0**127
 """Largest finite IEEE 754 single."""

@@ -4,8 +4,9 @@ from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from radiosim.c_header.c_field import CField
+from radiosim.c_header.struct_reader import HeaderStruct
 from radiosim.layout.field import Field, is_counter, is_spare, is_version
-from radiosim.layout.header import CField, HeaderStruct
 from radiosim.layout.layout import LONGEST_PAYLOAD_BYTES, Layout, unused_bits
 
 Difference = tuple[str, str, str]

@@ -61,15 +61,15 @@ def seen_beats(plan: Plan) -> tuple[float, ...]:
 def _seen_on_grids(plan: Plan) -> Iterator[float]:
     """The same by transmitter and grid beside the link."""
     units = len(plan.tx)
-    found = grids_of(plan.rx, plan.steps, units, plan.until_ns)
+    found = grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns)
     for i, place in grid_pairs(plan.tx, found):
-        tx, grid = plan.tx[i], found[place - units]
+        grid = found[place - units]
         if (i, place) == plan.phases.made_for:
             yield 1.0
-        elif can_starve(plan.rx, tx, grid):
+        elif can_starve(plan.rx, plan.tx, i, grid):
             shared = shared_with_grid(plan.steps, i, units, grid)
-            window = grid_window_ns(tx, grid)
-            yield beats_in(period_of(tx) / 1e6, grid.period_ns, window, shared)
+            window = grid_window_ns(plan.tx, i, grid)
+            yield beats_in(period_of(plan.tx[i]) / 1e6, grid.period_ns, window, shared)
         else:
             yield math.inf
 

@@ -298,6 +298,8 @@ class Finding(Struct, frozen=True, kw_only=True):
     """The lines of the joint cure that are for it; empty: none that was tried helps."""
     measure: str
     """How to see it on the bench."""
+    is_note: bool = False
+    """Nothing in the run is wrong: it is what a failsafe cannot see."""
 
 
 class Effect(Struct, frozen=True, kw_only=True):

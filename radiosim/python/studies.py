@@ -20,7 +20,7 @@ from radiosim.report.layout_compare import compare_report
 from radiosim.report.range import range_report
 from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin
-from radiosim.scenario.named_layout import comments_of, named_layout, with_units_of
+from radiosim.scenario.named_layout import comments_of, named_layout, values_of, with_units_of
 from radiosim.scenario.shipped import scenario_path
 from radiosim.study import bench, layout_change
 from radiosim.study import channels as channel_study
@@ -219,8 +219,8 @@ def layout_compare(
     """Tells what each end reads of the other's frames: `radiosim layout compare`.
 
     `old`, `new`: `SCENARIO:LAYOUT` or `HEADER:STRUCT@ABI`. `payload_length`: own, fixed, or bytes
-    for both. `versions`: numbers in the fields called version. `same`: fields that mean what they
-    meant, whatever their names or comments became. With a `scenario` the link is
+    for both. `versions`: numbers in the fields called version. `same`: what is asked about
+    (fields, layouts, values of headers) and means what it meant. With a `scenario` the link is
     simulated with both, for all streams that have `old`, or those named. Raises RadiosimError.
     """
     with in_python_words():
@@ -235,6 +235,7 @@ def layout_compare(
             padded_to_bytes=padded,
             versions=versions,
             comments=comments_of(before, after),
+            values=values_of(before, after),
             same=same,
         )
         link = None

@@ -69,10 +69,16 @@ def compare_report(
     old, new = layouts
     receivers: dict[Way, Receiver] = {
         "new_to_old": Receiver(
-            layout=compared.old, scenario=old.scenario, direction=compared.new_to_old
+            layout=compared.old,
+            sender=compared.new,
+            scenario=old.scenario,
+            direction=compared.new_to_old,
         ),
         "old_to_new": Receiver(
-            layout=compared.new, scenario=new.scenario, direction=compared.old_to_new
+            layout=compared.new,
+            sender=compared.old,
+            scenario=new.scenario,
+            direction=compared.old_to_new,
         ),
     }
     names = dict.fromkeys((old.layout.name, new.layout.name))
@@ -160,6 +166,11 @@ def _heads(
 ) -> Iterator[Sentence | str]:
     for age, named in zip(("old", "new"), layouts, strict=True):
         yield Sentence(lead=age, text=head(named))
+    if len({named.header is None for named in layouts}) > 1:
+        yield (
+            "Fields of the header have the scales that the scenario's keys give to fields of the "
+            "same name: whether that is so, only who wrote both knows."
+        )
     if compared.versions is not None:
         old_number, new_number = compared.versions
         yield f"Version fields: old {old_number}, new {new_number}."

@@ -20,12 +20,25 @@ def finding_sections(summary: Summary) -> Iterator[Section]:
     findings = summary.findings or ()
     if findings:
         yield _joint_section(summary.cure)
-    for number, found in enumerate(findings, 1):
+    wrong = [found for found in findings if not found.is_note]
+    for number, found in enumerate(wrong, 1):
         yield Section(
             heading=f"{number}. {found.where}: {found.what}",
             sentences=tuple(_finding(found)),
             role="change",
         )
+    notes = [found for found in findings if found.is_note]
+    if notes:
+        yield Section(
+            heading="What the failsafe cannot see",
+            sentences=tuple(said for found in notes for said in _note(found)),
+            role="change",
+        )
+
+
+def _note(found: Finding) -> Iterator[Said]:
+    yield f"{found.what[0].upper()}{found.what[1:]}."
+    yield from _finding(found)
 
 
 def _joint_section(cure: Cure | None) -> Section:
@@ -115,9 +128,10 @@ def _as_required(effect: Effect, measured: float | None, ok: bool | None) -> Req
 def _finding(found: Finding) -> Iterator[Said]:
     yield Sentence(text=f"{found.why}. {proof_text(found)}", lead="WHY")
     keys = dict.fromkeys(line.partition("=")[0].strip() for line in found.set)
-    cure = f"above: {list_text(tuple(keys))}" if keys else "none of the keys that were tried"
+    by_hand = f": {found.cure}" if found.cure else ""
+    cure = f"above: {list_text(tuple(keys))}" if keys else f"no line to paste{by_hand}"
     yield Sentence(text=cure, lead="CURE")
-    if found.cure:
+    if found.cure and keys:
         yield Sentence(text=found.cure, lead="NOTE")
     yield Sentence(text=found.measure, lead="MEASURE")
 

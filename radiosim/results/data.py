@@ -1,6 +1,7 @@
 """The data of a report as JSON and its schema, and tables as files and data frames."""
 
 import io
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from importlib import import_module
 from importlib.util import find_spec
@@ -26,6 +27,10 @@ def json_text(report: Report) -> str:
     return json_of(report.data)
 
 
+_CONTROLS = re.compile(r"[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+"""Letters that JSON may have as they are in its texts, and that steer a terminal."""
+
+
 def json_of(data: Any) -> str:
     """Data as JSON text, indented by two, with a line end after it; its first key is the caution.
 
@@ -33,7 +38,8 @@ def json_of(data: Any) -> str:
     """
     keys = msgspec.json.decode(msgspec.json.encode(data), type=dict[str, msgspec.Raw])
     told = msgspec.json.encode({CAUTION_KEY: CAUTION, **keys})
-    return msgspec.json.format(told, indent=2).decode() + "\n"
+    text = msgspec.json.format(told, indent=2).decode() + "\n"
+    return _CONTROLS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def schema(kind: Any) -> dict[str, Any]:

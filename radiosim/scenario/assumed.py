@@ -230,6 +230,11 @@ def _of_range(scenario: Scenario, given: Document) -> Iterator[str]:
         said.append(f"antennas {heights} above the ground")
     if not {"transmitter_gain_dbi", "receiver_gain_dbi"} & set(about) and "anchor" not in about:
         said.append("antennas of 0 dBi, nothing in their way")
+    turning = [name for name, unit in scenario.transmitter.items() if unit.antenna is not None]
+    if scenario.receiver.antenna is not None:
+        turning.append("receiver")
+    if not turning:
+        said.append("antennas the same all round")
     if "fading" not in about:
         said.append("no fading")
     elif place.fading != "none" and "speed_m_s" not in about:
@@ -238,6 +243,11 @@ def _of_range(scenario: Scenario, given: Document) -> Iterator[str]:
         said.append(f"{place.shadowing_db:g} dB of shadowing")
     if said and "range" in given:
         yield "air.range: " + ", ".join(said)
+    yield from _line(
+        turning,
+        "its antenna turns level, not tilted, its polarisation fits, and headings count from one "
+        "direction of the other end, which stays",
+    )
     if len(scenario.transmitter) > 1 and "between_transmitters_m" not in given:
         yield f"air: transmitters {scenario.air.between_transmitters_m:g} m from each other"
 

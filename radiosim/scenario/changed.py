@@ -9,7 +9,7 @@ from msgspec import inspect as mi
 from radiosim.errors import Problem, ScenarioError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription
 from radiosim.layout.description import Conversion
-from radiosim.layout.header import described
+from radiosim.layout.header_layout import described
 from radiosim.scenario.assumed import (
     assumed,
     assumed_outputs,

@@ -1,15 +1,16 @@
 """Files that a scenario names, C headers and tables of values: read once, kept inside."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path as FilePath
 from typing import TypeVar
 
 import msgspec
 
+from radiosim.c_header.abi import ABIS
+from radiosim.c_header.struct_reader import HeaderStruct, read_structs
 from radiosim.errors import LayoutError
 from radiosim.layout import LayoutDescription
-from radiosim.layout.header import HeaderStruct, described, read_struct
-from radiosim.layout.header.abi import ABIS
+from radiosim.layout.header_layout import described
 from radiosim.scenario.checks.view import Found
 from radiosim.scenario.key_paths import Path
 from radiosim.scenario.problems import shown
@@ -100,8 +101,10 @@ def headers_read(
     return read, tuple(problems)
 
 
-def header_struct(path: FilePath, struct: str, abi: str) -> HeaderStruct:
-    """A struct of a header file; what it includes is looked for in its folder alone.
+def header_structs(
+    path: FilePath, struct: str, abis: Iterable[str] = ABIS
+) -> dict[str, HeaderStruct | LayoutError]:
+    """A struct of a header file by target; what it includes is looked for in its folder alone.
 
     Raises LayoutError, and ValueError for a file that cannot be read.
     """
@@ -114,7 +117,15 @@ def header_struct(path: FilePath, struct: str, abi: str) -> HeaderStruct:
         except ValueError:
             return None
 
-    return read_struct(path.name, text, struct, abi, neighbour)
+    return read_structs(path.name, text, struct, abis, neighbour)
+
+
+def header_struct(path: FilePath, struct: str, abi: str) -> HeaderStruct:
+    """A struct of a header file as one target has it; errors as of `header_structs`."""
+    found = header_structs(path, struct, (abi,))[abi]
+    if isinstance(found, LayoutError):
+        raise found
+    return found
 
 
 def _not_said(given: LayoutDescription) -> list[Found]:

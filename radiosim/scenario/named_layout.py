@@ -1,20 +1,25 @@
 """A layout that somebody names, of a scenario or a header's struct, and its files."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
 
+from radiosim.c_header.abi import ABIS, Abi
+from radiosim.c_header.sources import prepared
+from radiosim.c_header.struct_reader import HeaderStruct
 from radiosim.errors import LayoutError, ScenarioError
 from radiosim.layout import Layout, lay_out
+from radiosim.layout.compare import OF_FILE, OF_LAYOUT, Comments, Values
 from radiosim.layout.description import Conversion
-from radiosim.layout.header import HeaderStruct, described
-from radiosim.layout.header._parse import prepared
-from radiosim.layout.header.abi import ABIS, Abi
+from radiosim.layout.field import Field
+from radiosim.layout.header_layout import described
 from radiosim.scenario.named_files import (
     LARGEST_HEADER_BYTES,
     header_struct,
+    header_structs,
     resolve_path,
     text_of_named,
 )
@@ -81,6 +86,12 @@ def _named(value: Any) -> Iterator[tuple[str, str]]:
 LONGEST_BYTES = 4096
 """Frames that can be looked at; far more than can be sent."""
 _SCENARIO = ".toml"
+_SCALE = re.compile(
+    r"\d|%|\b(?:percent|per|of|deg|degrees?|rad|radians?|[mu]s|scaled?|full|half|units?|in)\b",
+    re.IGNORECASE,
+)
+"""Words of a comment that may be said of a scale."""
+_IN_KEYS = "scales as its scenario's keys give them"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +107,8 @@ class NamedLayout:
     """The struct as each target has it; empty for a layout of a scenario."""
     scenario: Scenario | None
     """The scenario around it, if it is sound."""
+    source: HeaderStruct | None = None
+    """The struct that a scenario's layout was read from; None: it stands in the scenario."""
 
     @property
     def struct(self) -> HeaderStruct | None:
@@ -104,13 +117,9 @@ class NamedLayout:
         return self.targets.get(name) if name else None
 
     @property
-    def comments(self) -> Mapping[str, str]:
-        """What a header says at each field, and of the struct as a whole; nothing of a scenario,
-        whose units stand in keys."""
-        if self.struct is None:
-            return {}
-        said = {field.name: field.comment for field in self.struct.fields}
-        return {**said, "": self.struct.comment}
+    def header(self) -> HeaderStruct | None:
+        """The struct whose header says what its fields mean; None: a scenario's keys do."""
+        return self.struct or self.source
 
     @property
     def is_alike(self) -> bool:
@@ -157,13 +166,37 @@ def _is_scenario(file: str, abi: str) -> bool:
     return FilePath(file).suffix in (_SCENARIO, "") and not abi
 
 
-def comments_of(
-    before: NamedLayout, after: NamedLayout
-) -> tuple[Mapping[str, str], Mapping[str, str]]:
-    """What two headers say beside their fields; nothing where one of them is none."""
-    if before.struct is None or after.struct is None:
+def comments_of(before: NamedLayout, after: NamedLayout) -> tuple[Comments, Comments]:
+    """What two layouts say of their fields' scales, where both say something."""
+    if before.header is not None and after.header is not None:
+        return _said_in(before.header), _said_in(after.header)
+    old, new = (_said_of(named) for named in (before, after))
+    both = [key for key in old if old[key] and new.get(key)]
+    return {key: old[key] for key in both}, {key: new[key] for key in both}
+
+
+def values_of(before: NamedLayout, after: NamedLayout) -> tuple[Values, Values]:
+    """What two headers give a name to besides their fields; nothing where one of them is none."""
+    if before.header is None or after.header is None:
         return {}, {}
-    return before.comments, after.comments
+    return before.header.values, after.header.values
+
+
+def _said_in(header: HeaderStruct) -> Comments:
+    said = {field.name: field.comment for field in header.fields}
+    return {**said, OF_LAYOUT: header.comment, OF_FILE: header.of_file}
+
+
+def _said_of(named: NamedLayout) -> Comments:
+    """What a header's comments say of scales, or a scenario's keys."""
+    if named.header is not None:
+        return {key: said for key, said in _said_in(named.header).items() if _SCALE.search(said)}
+    fields = {field.name: _keys_of(field) for field in named.layout.fields}
+    return {**fields, OF_LAYOUT: _IN_KEYS, OF_FILE: _IN_KEYS}
+
+
+def _keys_of(field: Field) -> str:
+    return f"scale = {field.scale:g}, neutral = {field.neutral:g}, offset = {field.offset:g}"
 
 
 def with_units_of(named: NamedLayout, other: NamedLayout) -> NamedLayout:
@@ -212,8 +245,21 @@ def _of_scenario(argument: str, path: FilePath, name: str) -> NamedLayout:
             argument, f"must be {path.name}:NAME with a layout's name ({known}), got {got}"
         )
     return NamedLayout(
-        label=argument, layout=layouts[name], abi=None, targets={}, scenario=scenario
+        label=argument,
+        layout=layouts[name],
+        abi=None,
+        targets={},
+        scenario=scenario,
+        source=None if scenario is None else _source(scenario, path, name),
     )
+
+
+def _source(scenario: Scenario, path: FilePath, name: str) -> HeaderStruct | None:
+    """The struct of a header that a scenario's layout was read from, if it was."""
+    given = scenario.layout.get(name)
+    if given is None or not given.header:
+        return None
+    return header_struct(resolve_path(given.header, path.parent), given.struct, given.abi)
 
 
 def _of_header(
@@ -223,16 +269,15 @@ def _of_header(
         raise _refused(argument, f"must be {path}:STRUCT or {path}:STRUCT@ABI, got no struct")
     if abi and abi not in ABIS:
         raise _refused(argument, f"must end in @ and one of {', '.join(ABIS)}, got @{abi}")
-    targets = {}
-    for target in ABIS:
-        try:
-            targets[target] = header_struct(path, name, target)
-        except ValueError as error:
-            raise _refused(argument, str(error)) from None
-        except LayoutError:
-            # A header may refuse targets that it is not for.
-            if target == abi or (not abi and target == list(ABIS)[-1] and not targets):
-                raise
+    try:
+        found = header_structs(path, name)
+    except ValueError as error:
+        raise _refused(argument, str(error)) from None
+    targets = {one: struct for one, struct in found.items() if isinstance(struct, HeaderStruct)}
+    # A header may refuse targets that it is not for.
+    asked = found.get(abi or next(iter(targets), list(ABIS)[-1]))
+    if isinstance(asked, LayoutError):
+        raise asked
     chosen = ABIS[abi] if abi else None
     if chosen is None and not any_target and not _are_alike(targets):
         raise _refused(argument, _must_choose(argument, targets))

@@ -29,8 +29,9 @@ class Channel(Struct, frozen=True, kw_only=True):
 def channels(scenario: Scenario) -> tuple[Channel, ...]:
     """Every channel that stays inside the band, the clearest first, of equals the nearest.
 
-    Each attempt is taken at its farthest point, without fading; each interferer alone, its bursts
-    independent of the others'. OptionError for a scenario without distances.
+    Each attempt is taken at its farthest point, without fading, with the mean of patterns; each
+    interferer alone, its bursts independent of the others'. OptionError for a scenario without
+    distances.
     """
     if scenario.air.range is None:
         raise OptionError(

@@ -17,6 +17,7 @@ from typing import NamedTuple
 import msgspec
 from msgspec import Struct
 
+from radiosim.engine.plan_air import antennas_of
 from radiosim.engine.simulate import Engine
 from radiosim.measure.summary import StreamFigures, Summary
 from radiosim.scenario import Scenario
@@ -144,8 +145,21 @@ def reach(
             for name in scenario.transmitter
         },
         limits=limits,
-        notes=("faults are left out",) if scenario.fault else (),
+        notes=(*(("faults are left out",) if scenario.fault else ()), *_of_patterns(scenario)),
     )
+
+
+def _of_patterns(scenario: Scenario) -> Iterator[str]:
+    """How margins count antennas that do not give the same all round."""
+    for name in scenario.transmitter:
+        antennas = antennas_of(scenario, name)
+        if any(antenna.angles for antenna in antennas):
+            mean_db = sum(antenna.mean_db for antenna in antennas)
+            worst_db = sum(antenna.worst_db for antenna in antennas)
+            yield (
+                f"margins of {name} count its antennas' patterns at their mean over the headings, "
+                f"{mean_db:.0f} dB; with each at its worst heading it is {worst_db:.0f} dB"
+            )
 
 
 def _margins(sampler: Sampler, points: int) -> list[float]:

@@ -2,7 +2,10 @@
 
 from itertools import product
 
+import msgspec
 import pytest
+from hypothesis import given as given_any
+from hypothesis import strategies as st
 
 from radiosim.assess.hazards import hazards
 from radiosim.engine.simulate import simulate
@@ -14,6 +17,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.scenario.danger import must_stop
 from tests.assess.test_aftermath import LINK, parse
+from tests.examples import examples
 
 KEYS = (
     ("failsafe.drive.watch_field=n",),
@@ -44,16 +48,17 @@ def test_a_hazard_is_told_where_a_drill_leaves_something_driven_or_lost(
     found = hazards(summary_of(given, [tally_start(simulate(given, start=1))]), given)
     texts = [hazard.text for hazard in found]
 
-    for unit, kind, words in (
-        ("drive", "stale", "if drive freezes"),
-        ("head", "stale", "if head freezes"),
-        ("receiver", "hang", "if the receiver's program hangs"),
+    for units, kind, words in (
+        (("drive", "head"), "stale", "freezes and repeats"),
+        (("receiver",), "hang", "if the receiver's program hangs"),
     ):
-        at = drilled(given, unit, kind)
+        told = next((text for text in texts if words in text), "")
         driven = {
-            n for n in must_stop(given) if n in at.outputs and at.outputs[n].left_driven_starts
+            name
+            for unit in units
+            for name, output in drilled(given, unit, kind).outputs.items()
+            if name in must_stop(given) and output.left_driven_starts
         }
-        told = next((text for text in texts if text.startswith(words)), "")
         named = {name for name in given.output if name in told.partition("nothing stops ")[2]}
         assert named <= driven
         others = " ".join(text for text in texts if "nothing stops" in text or "NO BOUND" in text)
@@ -62,3 +67,20 @@ def test_a_hazard_is_told_where_a_drill_leaves_something_driven_or_lost(
     for unit in ("receiver", "drive", "head"):
         at = drilled(given, unit, "radio_reset")
         assert (unit in lost.partition(" loses ")[0]) == (at.recovered_ms is None)
+
+
+@given_any(st.integers(0, 5000), st.integers(0, 5000))
+@examples(60)
+def test_most_attempts_found_the_fifo_full_where_it_was_more_than_half(
+    full: int, rest: int
+) -> None:
+    link = parse(LINK, overrides=("air.loss=0", "duration_s=1"))
+    run = summary_of(link, [tally_start(simulate(link, start=1))])
+    counts = {"attempts": full + rest, "fifo_dropped": full, "read": 0, "delivery_ratio": 0.0}
+    drive = msgspec.structs.replace(run.figures.stream["drive"], **counts)
+    streams = {**run.figures.stream, "drive": drive}
+    figures = msgspec.structs.replace(run.figures, stream=streams)
+    told = hazards(msgspec.structs.replace(run, figures=figures), link)
+
+    says_most = any("most attempts found" in hazard.text for hazard in told)
+    assert says_most <= (full > rest)

@@ -1,7 +1,12 @@
 import msgspec
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from radiosim.assess.answers import verdict
+from radiosim.scenario import parse
+from radiosim.study.starts import simulate_starts
+from tests.examples import examples
 from tests.report.printing import QUIET, TINY, printed, told, with_faults, with_stream
 from tests.report.samples import fault, one_start, scenario, several_starts, stream
 
@@ -69,6 +74,20 @@ def test_a_receiver_that_is_off_half_the_time_makes_no_stream_starve() -> None:
     summary = with_faults(with_stream(one_start(), "drive", figures), off)
 
     assert verdict(summary, scenario(), "drive") == "cut by fault"
+
+
+@given(st.floats(0, 8), st.floats(0, 8), st.integers(0, 99))
+@examples(15)
+def test_no_boot_makes_a_quiet_link_starve_however_short_the_run(
+    receiver_s: float, drive_s: float, seed: int
+) -> None:
+    booted = parse(
+        f"seed = {seed}\nduration_s = 10\nradio.profile = 'gfsk-1M'\nair.loss = 0\n"
+        f"receiver.boot_s = {receiver_s:.3f}\n[transmitter.drive]\nboot_s = {drive_s:.3f}\n"
+        "payload_bytes = 6\nperiod_ms = 20\n[failsafe.drive]\ntimeout_ms = 250\n"
+    )
+
+    assert verdict(simulate_starts(booted, count=1, workers=1), booted, "drive") == "steady"
 
 
 def test_without_failsafe_ten_periods_stand_for_the_timeout() -> None:

@@ -152,6 +152,46 @@ def test_a_scale_in_a_comment_is_asked_about_until_it_is_said_to_be_the_same(
     assert "must be what is asked about (pull), got push" in wrong.err
 
 
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("struct F { short pull; // 1/500\n};", "pull"),
+        ("// in 1/500\n#pragma once\nstruct F { short pull; };", "F"),
+        ("// in 1/500\nstruct F {\nshort pull; };", "F"),
+    ],
+)
+def test_a_header_against_a_scenario_is_asked_about_its_scales(
+    said: str, name: str, tmp_path: Path
+) -> None:
+    header, scenario = tmp_path / "f.h", tmp_path / "f.toml"
+    header.write_text(said, encoding="ascii")
+    scenario.write_text(
+        'radio.profile = "gfsk-1M"\ntransmitter.drive = { layout = "f", period_ms = 20 }\n'
+        'layout.f.fields = [{ name = "pull", type = "i16", scale = 0.001, min = -1, max = 1 }]\n',
+        encoding="ascii",
+    )
+    both = (f"{scenario}:f", f"{header}:F")
+    asked, known = (typed("layout", "compare", *both, *same) for same in ((), ("--same", name)))
+
+    assert (asked.code, known.code) == (1, 0)
+    assert "1/500" in " ".join(asked.out.split())
+    assert f"--same {name}" in " ".join(asked.out.split())
+    assert "only who wrote both knows" in " ".join(known.out.split())
+
+
+def test_a_scenario_that_reads_a_header_has_what_the_header_says(tmp_path: Path) -> None:
+    path = scenario_with(tmp_path)
+    new = tmp_path / "new.h"
+    text = FRAMES.read_text("ascii")
+    new.write_text(f"// all in 1/500\n#define FULL 500\n{text}", encoding="ascii")
+    same = typed("layout", "compare", f"{path}:drive", f"{tmp_path / 'frames.h'}:Old")
+    asked = typed("layout", "compare", f"{path}:drive", f"{new}:Old")
+
+    assert (same.code, asked.code) == (0, 1)
+    assert "1/500" in " ".join(asked.out.split())
+    assert 'FULL was nothing and is "500"' in " ".join(asked.out.split())
+
+
 def test_the_exit_code_is_for_the_length_that_is_asked_about() -> None:
     lone = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "fixed")
     padded = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "8")
@@ -357,3 +397,12 @@ def test_the_header_that_is_read_is_never_written(tmp_path: Path, option: str) -
 
     assert (done.code, f"{option}: must not be the header itself" in done.err) == (2, True)
     assert header.read_text(encoding="utf-8") == "struct S { unsigned char a; };"
+
+
+def test_a_narrowed_field_is_said_to_be_at_the_end_of_its_own_range(tmp_path: Path) -> None:
+    old, new = tmp_path / "old.h", tmp_path / "new.h"
+    old.write_text("struct F { short throttle, rudder; };", encoding="ascii")
+    new.write_text("struct F { signed char throttle; short rudder; };", encoding="ascii")
+    done = typed("layout", "compare", f"{old}:F", f"{new}:F@avr")
+
+    assert "throttle at full reverse reads as full" in " ".join(done.out.split())

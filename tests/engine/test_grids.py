@@ -10,7 +10,7 @@ from radiosim.engine.stratification import EVERY
 from radiosim.measure.start import seen_beats
 from radiosim.scenario import Scenario, parse
 from radiosim.study.starts import simulate_starts
-from radiosim.trace import COLLISION, DEAF
+from radiosim.trace import COLLISION, DEAF, FULL
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
@@ -36,6 +36,19 @@ power_dbm_at_receiver = -40
 beacon_every_ms = 20
 beacon_ms = 1
 """
+WORK = """
+duration_s = 10
+radio.profile = "gfsk-1M"
+air.loss = 0.0
+transmitter.drive = { period_ms = 2.3, payload_bytes = 8, acknowledge = false, clock_ppm = 0 }
+transmitter.head = { period_ms = 100, payload_bytes = 8, acknowledge = false, clock_ppm = 12 }
+receiver.read = "all"
+receiver.loop_ms = 0.1
+receiver.boot_s = 0.1
+receiver.clock_ppm = -8
+receiver.work = [{ every_ms = 100, takes_ms = 20 }]
+"""
+"""Three frames of drive fill the FIFO within 4.6 to 6.9 ms of work."""
 
 
 def with_keys(text: str, *overrides: str) -> Scenario:
@@ -118,6 +131,59 @@ def test_averages_are_those_of_ordinary_starts(text: str) -> None:
     # The receiver boots for the first 0.1 s of 10, which takes one value in a hundred.
     assert found.delivery_ratio == pytest.approx(expected, abs=4 / 1.96 * half + 0.015)
     assert found.read / found.sampled < expected - 0.1
+
+
+def full(scenario: Scenario, start: int) -> float:
+    """Share of head's attempts that find the FIFO full, of those that meet none of drive's."""
+    attempts = simulate(scenario, start=start).attempts
+    head = attempts["fate"][attempts["stream"] == 1]
+    return float((head == FULL).sum() / (head != COLLISION).sum())
+
+
+def test_work_that_outlasts_the_fifo_starves_for_good_what_comes_late_in_it() -> None:
+    scenario = with_keys(WORK)
+    placed = [full(scenario, start) for start in range(0, 36, EVERY)]
+
+    assert all(make_plan(scenario, start).phases.made_for == (1, 2) for start in (0, 3, 6))
+    # What comes 4.6 to 6.9 ms into it is lost now and then; what comes later, always.
+    assert all(share > 0.05 for share in placed)
+    assert sum(share > 0.95 for share in placed) >= len(placed) * 2 / 3
+
+
+def test_work_takes_as_many_frames_as_the_time_for_which_the_fifo_is_full_says() -> None:
+    """20 ms of 100 less the 4.6 to 6.9 ms that three frames at 2.3 ms take to come; collisions with
+    drive's frames, of 128 us both, take their share of what is left."""
+    found = simulate_starts(with_keys(WORK), count=150).figures.stream["head"]
+
+    assert isinstance(found.delivery_ratio_ci95, tuple)
+    assert found.delivery_ratio is not None
+    half = (found.delivery_ratio_ci95[1] - found.delivery_ratio_ci95[0]) / 2
+    expected = (1 - (20 - 5.75) / 100) * (1 - 2 * 0.128 / 2.3)
+    assert found.delivery_ratio == pytest.approx(expected, abs=4 / 1.96 * half)
+
+
+@pytest.mark.parametrize(
+    "override",
+    [
+        "receiver.work=[{every_ms=100, takes_ms=4.5}]",
+        "receiver.interrupt=true",
+        "transmitter.head.period_ms=150",
+        "transmitter.drive.period_ms=11",
+    ],
+)
+def test_work_that_the_fifo_outlasts_starves_nobody(override: str) -> None:
+    for start in range(6):
+        assert make_plan(with_keys(WORK, override), start).phases.made_for is None
+
+
+def test_work_that_retries_outlast_starves_nobody() -> None:
+    units = [f"transmitter.{name}.acknowledge=true" for name in ("drive", "head")]
+    retries = ("transmitter.head.retry_limit=15", "transmitter.head.retry_delay_us=4000")
+    scenario = with_keys(WORK, *units, *retries)
+    without = with_keys(WORK, *units, *retries, "receiver.acknowledge_when_full=true")
+
+    assert all(make_plan(scenario, start).phases.made_for is None for start in range(6))
+    assert make_plan(without, 0).phases.made_for == (1, 2)
 
 
 @pytest.mark.parametrize("text", [DEAF_SPANS, BEACONS])

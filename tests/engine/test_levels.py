@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import Emitter, Tx
+from radiosim.engine.rules.antennas import on_track
 from radiosim.engine.rules.levels import (
     NEVER_NS,
     begins_bad,
     budgets,
     bursts_around,
-    distance_at,
     emits,
     error_rate,
     errors_until,
@@ -43,7 +43,7 @@ def transmitter(keys: str, start: int = 0) -> Tx:
 def test_a_track_is_straight_between_its_points_and_stays_at_its_ends() -> None:
     tx = transmitter("air.range.track = [[1, 10], [3, 50], [4, 20]]\n")
 
-    metres = [distance_at(tx, round(s * 1e9)) for s in (0, 1, 2, 3, 3.5, 4, 9)]
+    metres = [on_track(tx.track, tx.points, round(s * 1e9)) for s in (0, 1, 2, 3, 3.5, 4, 9)]
     assert metres == [10, 10, 30, 50, 35, 20, 20]
 
 
@@ -110,7 +110,9 @@ def test_without_fading_or_shadowing_the_level_stands_still() -> None:
     tx = transmitter('air.range = { distance_m = 10, path = "free-space" }\n')
 
     assert (
-        gain_at(tx, 0, 0.0) == gain_at(tx, 10**12, 0.0) == pytest.approx(10 ** (tx.fixed_db / 10))
+        gain_at(tx, RX, 0, 0.0)
+        == gain_at(tx, RX, 10**12, 0.0)
+        == pytest.approx(10 ** (tx.fixed_db / 10))
     )
 
 

@@ -71,7 +71,7 @@ LAYOUTS = {
             {"name": "steer", "type": "i16", "scale": 0.001, "min": -1.0, "max": 1.0},
             {"name": "lamp", "type": "u8", "bits": 1},
             {"name": "mode", "type": "u8", "bits": 3},
-            {"name": "spare", "type": "u8"},
+            {"name": "yaw", "type": "i8", "min": -90.0, "max": 90.0},
         ]
     },
 }
@@ -79,6 +79,7 @@ SIGNALS = {
     "count": {"kind": "counter"},
     "throttle": {"kind": "sine", "period_s": 0.05},
     "steer": {"kind": "steps", "values": [0.0, 0.5, -0.5], "hold_s": 0.004, "every_ms": 3},
+    "yaw": {"kind": "lookaround", "sweep_s": 0.02, "rest_s": 0.005},
 }
 
 transmitter = _some(
@@ -131,6 +132,27 @@ place = _some(
     gain_dbi=st.sampled_from([-10, 3]),
 )
 track = st.sampled_from([[[0.0, 5.0], [0.05, 300.0], [0.08, 20.0]], [[0.02, 40.0]]])
+pattern = st.sampled_from(
+    ["half_wave_dipole", [[0, 2], [90, -25], [180, -6]], [[45, -3.5]], [[0, 0], [359, -40]]]
+)
+turning = st.one_of(
+    _some(
+        heading_deg=st.sampled_from([-90, 10.5, 720]), turn_deg_s=st.sampled_from([-3600, 7, 1800])
+    ),
+    st.fixed_dictionaries(
+        {"heading_track": st.sampled_from([[[0.01, 350], [0.05, 370]], [[0, -90]]])}
+    ),
+)
+antenna = st.tuples(pattern, _some(rotation_deg=st.sampled_from([90, -30.25])), turning).map(
+    lambda parts: {"pattern": parts[0]} | parts[1] | parts[2]
+)
+headed = st.builds(
+    lambda shape, field, more: {"pattern": shape, "heading_field": field} | more,
+    pattern,
+    st.sampled_from(["throttle", "steer", "yaw", "mode"]),
+    _some(deg_per_unit=st.sampled_from([180, -45]), rotation_deg=st.just(30)),
+)
+"""An antenna that follows a field of the layout that is counted."""
 far = _some(
     path=st.sampled_from(["free-space", "log-distance"]),
     exponent=st.sampled_from([2.0, 3.5]),
@@ -226,6 +248,8 @@ def airs(
     for unit in units.values():
         if draw(st.integers(0, 3)) == 0:
             unit["place"] = draw(place)
+        if draw(st.integers(0, 2)) == 0:
+            unit["antenna"] = draw(headed if "layout" in unit else antenna)
     names = ["house", "neighbour", "other"][: draw(st.integers(0, 3))]
     return air, {name: draw(interferer) | {"channel_mhz": 2468} | draw(levels) for name in names}
 
@@ -276,6 +300,7 @@ def documents(draw: st.DrawFn, *, is_loaded: bool = False) -> dict[str, Any]:
             timer.pop("watch_field", None)
             timer.pop("resume_needs", None)
     air, interferers = draw(airs(units))
+    turned = {"antenna": draw(antenna)} if "range" in air and draw(st.booleans()) else {}
     shown = ["first", "second", "third"][: draw(st.integers(1, 3))]
     driven = {name: draw(outputs(names, units)) for name in shown}
     program: dict[str, Any] = {"loop_ms": draw(ticks(1, 40))} | bus | AT_ONCE | draw(receiver)
@@ -289,7 +314,7 @@ def documents(draw: st.DrawFn, *, is_loaded: bool = False) -> dict[str, Any]:
         "radio": radio,
         "layout": LAYOUTS,
         "transmitter": units,
-        "receiver": program,
+        "receiver": program | turned,
         "failsafe": timers,
         "output": driven,
         "air": {"loss": 0, "acknowledge_loss": 0} | draw(losses) | air,

@@ -11,9 +11,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
+from radiosim.radio.antenna import NAMED
 from radiosim.scenario import Scenario, parse
 from radiosim.trace import FULL, ROWS
-from tests.engines.random_scenarios import far, interferer, levels, place, toml_of, track
+from tests.engines.random_scenarios import antenna, far, interferer, levels, place, toml_of, track
 from tests.examples import examples
 
 Heard = set[tuple[int, int]]
@@ -72,6 +73,22 @@ def test_more_power_loses_no_attempt(document: dict[str, Any], more_db: float) -
 def no_overload(given: Scenario) -> Any:
     """Radios that nothing is too strong for."""
     return msgspec.structs.replace(given.radio, max_input_dbm=60.0)
+
+
+@given(one_plain_transmitter(), antenna, st.booleans(), st.floats(0, 20))
+@examples(150)
+def test_a_better_pattern_loses_no_attempt(
+    document: dict[str, Any], worn: dict[str, Any], is_receivers: bool, more_db: float
+) -> None:
+    shape = worn["pattern"]
+    shape = [list(pair) for pair in NAMED[shape]] if isinstance(shape, str) else shape
+    unit = document["receiver"] if is_receivers else document["transmitter"]["drive"]
+    unit["antenna"] = worn | {"pattern": shape}
+    given = scenario_of(document)
+    unit["antenna"] = worn | {"pattern": [[deg, min(30, db + more_db)] for deg, db in shape]}
+    better = scenario_of(document)
+
+    assert heard(given) <= heard(msgspec.structs.replace(better, radio=no_overload(better)))
 
 
 @given(one_plain_transmitter(), st.floats(0.1, 0.99))

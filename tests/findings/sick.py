@@ -41,6 +41,12 @@ ILLS: tuple[tuple[str, ...], ...] = (
         f"interferer.two={OTHER % (3, 'power_dbm_at_receiver=-40')}",
     ),
     ("radio.payload_length=32",),
+    (
+        RANGED % 12,
+        "transmitter.head.antenna={pattern='half_wave_dipole', heading_field='pan'}",
+        "transmitter.head.signals.pan={kind='lookaround'}",
+        "receiver.antenna={pattern=[[0, 0], [140, -4], [180, -20]], turn_deg_s=25}",
+    ),
     ("transmitter.drive.address=B4 69 D2 3C C5", "transmitter.head.address=B4 69 D2 3C C5"),
     ("transmitter.head.boot_s=3", 'fault=[{at_s=8, kind="reset", unit="head"}]'),
     ('fault=[{at_s=8, for_s=4, kind="power_off", unit="drive"}]',),

@@ -32,9 +32,23 @@ TOO_OFTEN = (
 )
 """No other period is clear of these frames: the beat has no cure."""
 
+FILLED = (
+    "transmitter.drive.period_ms=2.3",
+    "transmitter.drive.jitter_ms=0",
+    "transmitter.head.period_ms=100",
+    "transmitter.head.offset_ms=12",
+    "failsafe.head.timeout_ms=600",
+    "receiver.loop_ms=0.1",
+    "receiver.work=[{every_ms=100, takes_ms=20, offset_ms=0, interrupts_off=true}]",
+    *PLAIN,
+)
+"""Frames of drive fill the FIFO while the receiver works, before the one of head comes."""
 STREAMS = ("drive", "head")
 AT_120_M = "air.range={distance_m=120, path='free-space', fading='rician'}"
 AT_3_M = "air.range={distance_m=3, path='free-space'}"
+NEAR = "air.range={distance_m=15, path='free-space'}"
+TURNING = "{pattern='half_wave_dipole', heading_field='pan'}"
+LOOKS = "transmitter.head.signals.pan={kind='lookaround'}"
 LOUD = "{kind='bursts', channel_mhz=2467, duty=0.3, power_dbm_at_receiver=-45}"
 SIDE_BY_SIDE = (
     "air.loss=0.3",
@@ -45,6 +59,16 @@ BURSTS = "air.burst={good_ms=900, bad_ms=60}"
 
 SHOWN = [
     ("transmitter.drive.power_dbm", (AT_120_M,), (AT_3_M,)),
+    (
+        "transmitter.head.antenna",
+        (NEAR, LOOKS, f"transmitter.head.antenna={TURNING}"),
+        (NEAR, f"transmitter.head.antenna={TURNING}"),
+    ),
+    (
+        "receiver.antenna",
+        (NEAR, "receiver.antenna={pattern='half_wave_dipole', turn_deg_s=40}"),
+        (NEAR, "receiver.antenna={pattern=[[0, -3]], turn_deg_s=40}"),
+    ),
     (
         "interferer.hall",
         (AT_3_M, f"interferer.hall={LOUD}"),
@@ -127,6 +151,11 @@ SHOWN = [
         "transmitter.head.period_ms",
         ("receiver.deaf=[{every_ms=23, for_ms=1}]", *PLAIN),
         ("receiver.deaf=[{every_ms=31, for_ms=1}]", *PLAIN),
+    ),
+    (
+        "transmitter.head.period_ms",
+        FILLED,
+        (*FILLED, "transmitter.head.period_ms=71"),
     ),
     (
         "receiver.deaf",

@@ -1,20 +1,22 @@
 """When a figure is better, when it is fine, and when a stream is worse off."""
 
+import re
+
 import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.findings.case import Better
-from radiosim.findings.rules import broken, is_better, is_fine, worse_off
+from radiosim.findings.air_findings import loss_bursts
+from radiosim.findings.case import Better, case_of
+from radiosim.findings.rules import broken, is_better, is_fine, sampling_ms, worse_off
 from radiosim.measure.summary import Summary
-from radiosim.scenario import Scenario
+from radiosim.scenario import Scenario, parse
 from radiosim.study.starts import simulate_starts
-from tests.findings.cases import scenario_with
+from tests.examples import examples
+from tests.findings.cases import BASE, scenario_with
 
-# Samples from the first instant on, for as many as their period says.
-AT_ONCE = ("transmitter.drive.boot_s=0", "receiver.boot_s=0")
-SCENARIO = scenario_with("starts=1", "duration_s=5", *AT_ONCE)
+SCENARIO = scenario_with("starts=1", "duration_s=5")
 RUN = simulate_starts(SCENARIO, workers=1)
 GAP = "stream.drive.gap_ms.max"
 
@@ -116,3 +118,45 @@ def test_a_requirement_that_held_must_hold() -> None:
 
     assert list(broken(run, failed)) == [GAP]
     assert list(broken(failed, run)) == []
+
+
+PACED = (
+    "period_ms = 20",
+    "period_ms = 20\npacing = 'elapsed'",
+    "pacing = 'after_send'\npause_ms = 19",
+)
+
+
+@given(st.floats(0, 4), st.sampled_from(PACED), st.integers(0, 99))
+@examples(12)
+def test_the_sampling_period_does_not_grow_with_the_boot(
+    boot_s: float, paced: str, seed: int
+) -> None:
+    text = BASE.replace("period_ms = 20\njitter_ms = 0.3", paced)
+    lines = ("duration_s=5", f"seed={seed}", f"transmitter.drive.boot_s={boot_s:.3f}")
+    booted = parse(text, overrides=lines)
+    found_ms = sampling_ms(booted, simulate_starts(booted, count=1, workers=1), "drive")
+
+    assert paced in text
+    assert found_ms == pytest.approx(20, rel=0.05)
+
+
+@given(st.floats(0, 0.3), st.floats(0, 0.9), st.floats(1, 300), st.integers(0, 99))
+@examples(10)
+def test_no_finding_says_more_of_losses_than_was_counted(
+    good: float, bad: float, bad_ms: float, seed: int
+) -> None:
+    """Where losses lie, in bursts or between them, nobody counts: the numbers are those of the
+    run and of the scenario, and no share of them is told."""
+    burst = f"air.burst={{good_ms=900, bad_ms={bad_ms:g}, loss_good={good:g}, loss_bad={bad:g}}}"
+    scenario = scenario_with("duration_s=5", f"seed={seed}", burst)
+    run = simulate_starts(scenario, count=1, workers=1)
+    for suspect in loss_bursts(case_of(scenario, run, "auto", None)):
+        stream = run.figures.stream[suspect.figure.split(".")[1]]
+        numbers = re.findall(r"[0-9.]+", suspect.why)
+
+        assert not re.search(r"\bmost\b|\bmostly\b|%", suspect.why)
+        assert numbers == [
+            *(str(stream.lost_chance), str(stream.attempts)),
+            *(f"{bad_ms:g}", f"{stream.gap_ms.max:.0f}"),
+        ]

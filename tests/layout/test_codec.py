@@ -6,7 +6,7 @@ import re
 import struct
 import subprocess
 import sys
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from hypothesis import given
@@ -108,6 +108,60 @@ def test_bit_fields_take_their_bits_of_the_container(case: tuple[Layout, tuple[A
             number = int.from_bytes(held, layout.byte_order)
             mask = (1 << field.bits) - 1
             assert number >> field.shift & mask == wire & mask
+
+
+@st.composite
+def layouts_by_bit(draw: st.DrawFn) -> Layout:
+    """Bit fields at places of their own, as headers give them: containers of any whole bytes."""
+    widths = draw(st.lists(st.integers(1, 32), min_size=1, max_size=8))
+    fields, at_bit = [], 0
+    for number, width in enumerate(widths):
+        at_bit += draw(st.integers(0, 9))
+        name = draw(st.sampled_from(["u32", "i32"]))
+        fields.append(FieldDescription(name=f"f{number}", type=name, bits=width, at_bit=at_bit))  # type: ignore[arg-type]
+        at_bit += width
+    return lay_out(
+        "x",
+        LayoutDescription(
+            byte_order=draw(st.sampled_from(["little", "big"])),
+            fields=tuple(fields),
+            header="frame.h",
+            size_bytes=at_bit // 8 + 1,
+        ),
+        longest_bytes=64,
+    )
+
+
+@given(layouts_by_bit(), st.data())
+def test_bit_fields_lie_in_their_container_in_its_byte_order_however_wide_it_is(
+    layout: Layout, data: st.DataObject
+) -> None:
+    """Second opinion: each bit of a byte or a whole container by `int.from_bytes`."""
+    wires = [data.draw(st.integers(*map(int, field.raw_range))) for field in layout.fields]
+    frame = Codec(layout).pack(wires)
+
+    for field, wire in zip(layout.fields, wires, strict=True):
+        first = field.container_offset_bytes
+        held = frame[first : first + field.container_bits // 8]
+        number = int.from_bytes(held, layout.byte_order)
+        assert number >> field.shift & (1 << field.bits) - 1 == wire & (1 << field.bits) - 1
+    assert list(Codec(layout).unpack(frame)) == wires
+
+
+ORDERS: tuple[Literal["little", "big"], ...] = ("little", "big")
+
+
+def test_a_bit_field_of_three_bytes_is_sent_lowest_byte_first() -> None:
+    fields = (FieldDescription(name="f", type="u32", bits=17, at_bit=5),)
+    said: dict[str, Any] = {"header": "frame.h", "size_bytes": 3, "fields": fields}
+    frames = {
+        order: Codec(lay_out("x", LayoutDescription(byte_order=order, **said))).pack([0x1A2B3])
+        for order in ORDERS
+    }
+
+    # 0x1A2B3 << 5 is 0x345660.
+    assert frames["little"].hex() == "605634"
+    assert frames["big"].hex() == "345660"
 
 
 @given(

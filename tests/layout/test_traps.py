@@ -4,9 +4,10 @@ from typing import Any
 
 import pytest
 
+from radiosim.c_header.abi import ABIS
+from radiosim.c_header.struct_reader import read_struct
 from radiosim.layout import FieldDescription, Layout, LayoutDescription, lay_out
-from radiosim.layout.header import described, read_struct
-from radiosim.layout.header.abi import ABIS
+from radiosim.layout.header_layout import described
 from radiosim.layout.traps import Trap, traps_of
 
 

@@ -95,6 +95,20 @@ def test_bits_of_a_frame(payload: int, bits: int) -> None:
     assert frame_bits(payload, address_bytes=5, crc_bytes=2) == bits
 
 
+# Worked from PS 7.3 (status S): 1 byte of preamble, 3 to 5 of address, 9 control bits, a payload of
+# 8 bytes, 0 to 2 of CRC.
+@pytest.mark.parametrize(
+    ("address", "crc", "bits"),
+    [
+        *((3, 0, 105), (3, 1, 113), (3, 2, 121)),
+        *((4, 0, 113), (4, 1, 121), (4, 2, 129)),
+        *((5, 0, 121), (5, 1, 129), (5, 2, 137)),
+    ],
+)
+def test_bits_of_a_frame_with_every_address_and_crc(address: int, crc: int, bits: int) -> None:
+    assert frame_bits(8, address_bytes=address, crc_bytes=crc) == bits
+
+
 def test_the_plain_format_has_no_control_bits() -> None:
     plain = frame_bits(8, address_bytes=5, crc_bytes=2, control_bits=0)
 

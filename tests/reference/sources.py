@@ -41,6 +41,7 @@ PROPAGATION = Source(
     text="two-ray and log-distance path loss, Clarke's model of fading: textbooks of mobile radio",
 )
 PROAKIS = Source(key="PROAKIS", text="J. G. Proakis, *Digital Communications*")
+BALANIS = Source(key="BALANIS", text="C. A. Balanis, *Antenna Theory*, chapter 4")
 GILBERT = Source(
     key="GILBERT",
     text='E. N. Gilbert, "Capacity of a burst-noise channel", BSTJ 39, 1960; E. O. Elliott, '
@@ -126,6 +127,7 @@ SOURCES = (
     P525,
     PROPAGATION,
     PROAKIS,
+    BALANIS,
     GILBERT,
     EN300328,
     FCC,

@@ -15,8 +15,10 @@ import pytest
 from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
+from radiosim.c_header.c_field import CField
+from radiosim.c_header.struct_reader import read_struct
 from radiosim.layout import codec_of, lay_out
-from radiosim.layout.header import CField, described, read_struct
+from radiosim.layout.header_layout import described
 from tests.examples import examples
 from tests.reference.c_structs import COMPILERS, PRELUDE, Compiler, Probe, images, structs
 from tests.reference.outside import DERIVED, SECOND, check, outside

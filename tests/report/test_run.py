@@ -279,7 +279,7 @@ CURE = Cure(
         Effect(figure="stream.head.gap_ms.max", before=50.0, after=51.0),
     ),
     caution="raises power",
-    why="no key that was tried cures z",
+    why="there is no line to paste for z",
 )
 
 
@@ -313,7 +313,7 @@ def test_the_joint_cure_is_a_block_to_paste_and_what_it_does() -> None:
 
     # One line each, with nothing behind it.
     assert "\n  --set x=19\n  --set 'y=[1, 2]'\n" in text
-    assert "Not all is cured: no key that was tried cures z." in text
+    assert "Not all is cured: there is no line to paste for z." in text
     assert "in the worst of 20 starts" in text
     assert re.search(r"ok +stream.drive.gap_ms.max +900 ms +62 ms +at most 100 ms", text)
     assert re.search(r"- +stream.head.gap_ms.max +50 ms +51 ms +-", text)

@@ -70,6 +70,16 @@ def test_a_boot_that_nobody_gives_is_a_second_and_told(given_s: dict[str, float]
         assert boots_s | {"receiver": known.receiver.boot_s} == dict.fromkeys(paths, 1) | given_s
 
 
+def test_antennas_without_a_pattern_are_told_and_what_a_pattern_leaves_out() -> None:
+    far = units("drive") + 'air.range = { distance_m = 60, path = "free-space" }\n'
+    turned = parse(far, overrides=['transmitter.drive.antenna.pattern="half_wave_dipole"'])
+
+    (bare,) = (line for line in parse(far).assumed if line.startswith("air.range"))
+    assert "antennas the same all round" in bare
+    assert not any("all round" in line for line in turned.assumed)
+    assert any(line.startswith("drive: its antenna turns level") for line in turned.assumed)
+
+
 def test_pipes_follow_the_file_and_zero_comes_last() -> None:
     scenario = parse(units("a", "b", "c", "d", "e", "f"))
 

@@ -9,7 +9,7 @@ from radiosim.scenario import json_schema
 
 SCHEMA = json_schema()
 UNITS = {"ms": "ms", "us": "us", "s": "s", "hz": "Hz", "ppm": "ppm", "dbm": "dBm", "db": "dB"}
-UNITS |= {"m_s": "m/s", "mhz": "MHz", "m": "m", "dbi": "dBi"}
+UNITS |= {"m_s": "m/s", "deg_s": "deg/s", "mhz": "MHz", "m": "m", "dbi": "dBi"}
 
 
 def keys() -> Iterator[tuple[str, str, dict[str, Any], bool]]:
@@ -45,7 +45,8 @@ def test_every_key_that_ends_in_a_unit_has_it(
     described: tuple[str, str, dict[str, Any], bool],
 ) -> None:
     table, key, schema, _ = described
-    ending = "m_s" if key.endswith("_m_s") else key.rsplit("_", 1)[-1]
+    rates = (rate for rate in ("m_s", "deg_s") if key.endswith(f"_{rate}"))
+    ending = next(rates, key.rsplit("_", 1)[-1])
 
     if ending in UNITS and key != ending:
         assert schema["unit"] == UNITS[ending], f"{table}.{key}"

@@ -33,6 +33,7 @@ unit = "drive"
 figure = "stream.drive.gap_ms.max"
 at_most = 200
 """
+STREAMS = ("drive", "head")
 
 
 @st.composite
@@ -205,6 +206,22 @@ def test_a_requirement_that_is_not_judged_is_not_said_to_hold() -> None:
 
     assert limit.distance_m[0] > 0
     assert limit.unjudged.startswith("too short")
+
+
+def test_margins_of_patterns_are_told_as_what_they_are() -> None:
+    turning = (
+        "transmitter.head.antenna={pattern=[[0, 2], [180, -18]], turn_deg_s=90}",
+        "receiver.antenna={pattern=[[0, -3]]}",
+    )
+    plain, found = parse(SCENARIO), parse(SCENARIO, overrides=turning)
+
+    by_stream = {name: margin_db(plain, name, 20) - margin_db(found, name, 20) for name in STREAMS}
+    assert by_stream == pytest.approx({"drive": 3, "head": 8 + 3})
+    notes = reach(shortened(found, 1, 4), 3).notes
+    assert any(
+        "margins of head" in note and "-11 dB" in note and "-21 dB" in note for note in notes
+    )
+    assert not reach(shortened(plain, 1, 1), 3).notes[1:]
 
 
 def test_workers_make_no_difference() -> None:

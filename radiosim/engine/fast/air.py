@@ -128,7 +128,7 @@ def set_level(w: World, i: int, now: int) -> None:
     transmitter.level_mw = tx.power_mw
     if w.rx.weighs == 0:
         return
-    transmitter.gain = gain_at(tx, now, shadow_at(w, i, now))
+    transmitter.gain = gain_at(tx, w.rx, now, shadow_at(w, i, now))
     transmitter.level_mw = tx.power_mw * transmitter.gain
     transmitter.quiet_rate = error_rate(w.rx, transmitter.level_mw, 0.0)
     frame = transmitter.fifo[0]

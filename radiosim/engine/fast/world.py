@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from radiosim.engine.fast.compiled import part
-from radiosim.engine.jit import dtype_of
+from radiosim.engine.jit import ANTENNA_COUNTS, dtype_of
 from radiosim.engine.plan_rows import MOST_EMITTERS, MOST_POINTS, Rx, Tx
 from radiosim.engine.rules.timing import slots
 from radiosim.radio.propagation import WAVES
@@ -194,7 +194,7 @@ def world_dtype(depth: int, works: int) -> np.dtype[Any]:
     transmitters = dict.fromkeys(("tx", "transmitter", "memory", "heard"), MOST_TRANSMITTERS)
     held_up = dict.fromkeys(("work", "deaf"), works)
     counts = dict.fromkeys(TABLES, rows) | transmitters | held_up
-    counts |= {"wave": WAVES + 1, "track": MOST_POINTS, "emitter": MOST_EMITTERS}
+    counts |= {"wave": WAVES + 1, "track": MOST_POINTS, "emitter": MOST_EMITTERS} | ANTENNA_COUNTS
     return dtype_of(World, counts | {"fifo": depth, "due": slots(MOST_TRANSMITTERS) + 3})
 
 

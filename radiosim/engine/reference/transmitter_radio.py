@@ -152,7 +152,7 @@ class TransmitterRadio:
             faint=self.away,
         )
         if air.rx.weighs:
-            flight.gain = gain_at(tx, now, self.shadow_at(now))
+            flight.gain = gain_at(tx, air.rx, now, self.shadow_at(now))
             flight.level_mw = tx.power_mw * flight.gain
             flight.quiet_rate = air.quiet_rate(flight.level_mw)
             flight.budget, flight.ack_budget = budgets(tx, frame.frame, frame.attempts)

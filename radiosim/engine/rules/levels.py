@@ -9,6 +9,7 @@ import math
 
 from radiosim.chance import BURST, EMISSION, ERRORS, SHADOW, WORD, branched, fraction_53, philox4x32
 from radiosim.engine.plan_rows import GRID, STEADY, Emitter, Rx, Tx
+from radiosim.engine.rules.antennas import antenna_db, on_track
 from radiosim.engine.rules.timing import grid_point, points_until
 from radiosim.marks import rule
 from radiosim.radio.bit_errors import hazard_per_bit
@@ -21,31 +22,13 @@ _TO_ONE = 1.0 / 9007199254740992.0
 
 
 @rule
-def distance_at(tx: Tx, now: int) -> float:
-    """Distance at an instant, on straight lines between the points of a track."""
-    low, high = 0, tx.points - 1
-    if now <= tx.track[low].at_ns:
-        return tx.track[low].distance_m
-    if now >= tx.track[high].at_ns:
-        return tx.track[high].distance_m
-    while high - low > 1:
-        middle = (low + high) // 2
-        if tx.track[middle].at_ns <= now:
-            low = middle
-        else:
-            high = middle
-    before, after = tx.track[low], tx.track[high]
-    share = (now - before.at_ns) / (after.at_ns - before.at_ns)
-    return before.distance_m + share * (after.distance_m - before.distance_m)
-
-
-@rule
 def path_gain_db(tx: Tx, now: int) -> float:
-    """Gain of the path at an instant, antennas included, before shadowing and fading."""
+    """Gain of the path at an instant, antennas included, before patterns, shadowing and fading."""
     if tx.points == 0:
         return tx.fixed_db
+    distance_m = on_track(tx.track, tx.points, now)
     return tx.gain_db - path_loss_db(
-        tx.path, distance_at(tx, now), tx.frequency_mhz, tx.height_m, tx.beyond_m, tx.exponent
+        tx.path, distance_m, tx.frequency_mhz, tx.height_m, tx.beyond_m, tx.exponent
     )
 
 
@@ -65,9 +48,11 @@ def faded(tx: Tx, now: int) -> float:
 
 
 @rule
-def gain_at(tx: Tx, now: int, shadow: float) -> float:
+def gain_at(tx: Tx, rx: Rx, now: int, shadow: float) -> float:
     """Share of a transmitter's power that arrives; `shadow` in standard deviations."""
-    return math.exp(_DB * (path_gain_db(tx, now) + tx.shadow_db * shadow)) * faded(tx, now)
+    gain_db = path_gain_db(tx, now) + tx.shadow_db * shadow
+    gain_db += antenna_db(tx.antenna, now) + antenna_db(rx.antenna, now)
+    return math.exp(_DB * gain_db) * faded(tx, now)
 
 
 @rule

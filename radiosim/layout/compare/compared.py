@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from radiosim.errors import LayoutError
-from radiosim.layout.compare._questions import Comments, Question, questions
+from radiosim.layout.compare._questions import Comments, Question, Values, questions
 from radiosim.layout.compare._reading import (
     FieldReading,
     Frame,
@@ -85,18 +85,20 @@ def compare(
     padded_to_bytes: int = LONGEST_PAYLOAD_BYTES,
     versions: tuple[int, int] | None = None,
     comments: tuple[Comments, Comments] = ({}, {}),
+    values: tuple[Values, Values] = ({}, {}),
     same: Collection[str] = (),
 ) -> Comparison:
     """What an old and a new firmware make of each other's frames.
 
     `versions` are the numbers in their version fields; left out, they are the same for equal
-    layouts, and 1 and 2 otherwise. `comments`: what old and new say at their fields; `same`: new
-    names of fields whose meaning did not change. Raises LayoutError for a number that does not fit,
-    or a name that nobody asked about.
+    layouts, and 1 and 2 otherwise. `comments`: what old and new say at their fields; `values`: what
+    their headers give a name to besides. `same`: new names of fields, layouts and values whose
+    meaning did not change. Raises LayoutError for a number that does not fit, or a name that nobody
+    asked about.
     """
     taken = _versions(old, new, versions)
     old_number, new_number = taken or (0, 0)
-    asked = _asked(old, new, comments, same)
+    asked = _asked(questions(old, new, comments, values), same)
     return Comparison(
         old=old,
         new=new,
@@ -108,17 +110,14 @@ def compare(
     )
 
 
-def _asked(
-    old: Layout, new: Layout, comments: tuple[Comments, Comments], same: Collection[str]
-) -> tuple[Question, ...]:
+def _asked(every: tuple[Question, ...], same: Collection[str]) -> tuple[Question, ...]:
     """Questions that are open."""
-    every = questions(old, new, comments, frozenset())
     names = {name for question in every for name in (question.name, question.group)}
     for name in same:
         if name not in names:
             known = ", ".join(sorted(names)) or "nothing"
             raise LayoutError((("same", f"must be what is asked about ({known}), got {name}"),))
-    return questions(old, new, comments, frozenset(same))
+    return tuple(one for one in every if not {one.name, one.group} & set(same))
 
 
 def version_field(layout: Layout) -> Field | None:

@@ -136,6 +136,18 @@ TERMS = (
     ),
     Word("margin", "what is left to a limit"),
     Word("link margin", "level at the receiver above its rated sensitivity", "dB"),
+    Word(
+        "pattern",
+        "what an antenna gives towards each angle, beside its gain",
+        "dB",
+        "radiation pattern",
+    ),
+    Word("null", "an angle towards which an antenna's pattern gives next to nothing"),
+    Word(
+        "heading",
+        "which way a head or a vehicle faces, clockwise from the direction of the other end",
+        "deg",
+    ),
     Word("channel", "one frequency of the band, in steps of 1 MHz"),
     Word(
         "predicted range",

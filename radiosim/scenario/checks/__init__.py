@@ -1,5 +1,6 @@
 """Cross-checks: what no key shows on its own. All run by `problems_of`."""
 
+from radiosim.scenario.checks.antenna_checks import antenna_problems
 from radiosim.scenario.checks.link_checks import air_problems, link_problems
 from radiosim.scenario.checks.output_checks import (
     failsafe_problems,
@@ -23,6 +24,7 @@ _CHECKS = (
     transmitter_problems,
     receiver_problems,
     air_problems,
+    antenna_problems,
     failsafe_problems,
     output_problems,
     supply_problems,

@@ -6,6 +6,7 @@ from msgspec import Meta
 
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
+from radiosim.scenario.structs.antenna_tables import Antenna
 from radiosim.scenario.structs.shared_keys import (
     USUAL_BOOT_S,
     AmplifierMa,
@@ -206,6 +207,14 @@ class Receiver(Table, frozen=True, kw_only=True):
         key(
             "what feeds it; left out: nothing that outputs draw brings it down",
             moves=("receiver.brownouts",),
+            measure="see its keys",
+        ),
+    ] = None
+    antenna: Annotated[
+        Antenna | None,
+        key(
+            "its antenna, if that does not give the same all round",
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="see its keys",
         ),
     ] = None

@@ -62,7 +62,8 @@ RecheckMs = Annotated[
         moves=("faults.recovered_ms",),
         measure=(
             "look for a read-back of the radio's registers in the loop; pull the "
-            "radio's supply for a moment and time the recovery"
+            "radio's supply for a moment (on one board with the processor let a build write "
+            "its registers back instead) and time the recovery"
         ),
     ),
 ]

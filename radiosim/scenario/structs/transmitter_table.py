@@ -6,6 +6,7 @@ from msgspec import Meta, field
 
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
+from radiosim.scenario.structs.antenna_tables import HeldAntenna
 from radiosim.scenario.structs.range_tables import Place
 from radiosim.scenario.structs.shared_keys import (
     USUAL_BOOT_S,
@@ -316,6 +317,14 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         key(
             "where it stands, if not where air.range says",
             moves=("stream.lost_range",),
+            measure="see its keys",
+        ),
+    ] = None
+    antenna: Annotated[
+        HeldAntenna | None,
+        key(
+            "its antenna, if that does not give the same all round",
+            moves=("stream.lost_range", "stream.gap_ms"),
             measure="see its keys",
         ),
     ] = None

@@ -1,15 +1,15 @@
-"""Steps with two transmitters on: how long until their clocks beat, and what then (facts 5)."""
+"""Steps with two clocks side by side, of transmitters or of one and a grid beside the link: how
+long until they beat, and what then (facts 5)."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
-from radiosim.engine.plan import CLOCK_PPB
 from radiosim.engine.stratification import slip_ns
 from radiosim.scenario import Scenario
 from radiosim.study.bench.rests import rests_on
 from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, exact, key_of
 from radiosim.study.bench.timing_steps import ON_AIR_KEYS, UPLOAD_KEYS
-from radiosim.study.tune.period_pairs import Pair, pairs_of, period_ns
+from radiosim.study.tune.period_pairs import Clocked, Pair, clocked_of, pairs_of
 
 _KEYS = (
     *(f"transmitter.NAME.{key}" for key in ("pacing", "period_ms", "pause_ms", "loop_ms")),
@@ -17,50 +17,59 @@ _KEYS = (
     *UPLOAD_KEYS,
     *ON_AIR_KEYS,
 )
+_GRID_KEYS = (
+    *(f"receiver.{key}" for key in ("deaf", "work", "interrupt", "clock", "clock_ppm")),
+    *("receiver.acknowledge_when_full", "transmitter.NAME.retry_limit"),
+    *("transmitter.NAME.retry_delay_us", "radio.retry_settle"),
+    *(f"interferer.NAME.{key}" for key in ("beacon_every_ms", "beacon_ms", "period_ms")),
+    *(f"interferer.NAME.{key}" for key in ("payload_bytes", "power_dbm_at_receiver")),
+)
+_PLAIN = str.maketrans("[", ".", "]")
+"""Cases are named by letters, digits and dots."""
 _PRINTED_S = 1.0
 _SHARE_PER_CENT = 0.1
 _BURSTS = (
-    "A burst: seconds in a row with many jumps on both streams, then none again; note when each "
-    "begins and how long it lasts."
+    "A burst: seconds in a row with many jumps on both streams (on its own where only one is a "
+    "transmitter), then none again; note when each begins and how long it lasts."
 )
 
 
 def beat_chapter(scenario: Scenario) -> Chapter | None:
-    """Steps for each two transmitters; None if there is one alone."""
-    pairs = pairs_of(scenario)
-    passing = [pair for pair in pairs if not pair.is_beating]
-    beating = [pair for pair in pairs if pair.is_beating and _asked_s(scenario, pair) < math.inf]
+    """Steps for each two clocks that can meet; None if there are none."""
+    pairs, clocked = pairs_of(scenario), clocked_of(scenario)
+    beating = [pair for pair in pairs if pair.is_beating and _asked_s(clocked, pair) < math.inf]
     fixed = [pair for pair in pairs if pair.is_beating and pair not in beating]
+    passing = [pair for pair in pairs if not pair.is_beating and any(pair.clash_share)]
+    grids = [pair for pair in pairs if pair.has_grid]
     if not pairs:
         return None
     return Chapter(
-        title="Two transmitters at once",
+        title="Clocks side by side" if grids else "Two transmitters at once",
         how=(
             "All units on. The receiver prints once a second by how much each stream's frame "
             "counter jumped, as under 'Frames read'."
         ),
-        rests_on=rests_on(scenario, *_KEYS),
+        rests_on=rests_on(scenario, *_KEYS, *(_GRID_KEYS if grids else ())),
         steps=(
-            *((_beating(scenario, beating),) if beating else ()),
-            *((_fixed(scenario, fixed),) if fixed else ()),
+            *((_beating(clocked, beating),) if beating else ()),
+            *((_fixed(clocked, fixed),) if fixed else ()),
             *((_passing(passing),) if passing else ()),
         ),
     )
 
 
-def spacing_s(scenario: Scenario, pair: Pair, share: float) -> float:
+def spacing_s(clocked: Mapping[str, Clocked], pair: Pair, share: float) -> float:
     """Time from one beat to the next that a share of all pairs of units stay below, s.
 
     T1·T2 over the slip of a period of the longer, its clock errors drawn evenly (rule T5); inf
     where the clocks of a scenario never come apart.
     """
-    names = (pair.first, pair.second)
-    long, short = sorted(names, key=lambda name: -period_ns(scenario, name))
-    long_ns, short_ns = period_ns(scenario, long), period_ns(scenario, short)
+    both = (clocked[pair.first], clocked[pair.second])
+    long, short = sorted(both, key=lambda one: -one.period_ns)
     middle, wide, narrow = (
-        slip_ns(long_ns, short_ns),
-        long_ns * _width(scenario, long),
-        long_ns * _width(scenario, short),
+        slip_ns(long.period_ns, short.period_ns),
+        long.period_ns * long.off,
+        long.period_ns * short.off,
     )
     low, high = 0.0, abs(middle) + wide + narrow
     # The slips above which that share of the pairs lies: halved until a float has no more digits.
@@ -68,7 +77,7 @@ def spacing_s(scenario: Scenario, pair: Pair, share: float) -> float:
         half = (low + high) / 2
         is_below = _share_within(half, middle, wide, narrow) < 1 - share
         low, high = (half, high) if is_below else (low, half)
-    return long_ns * short_ns / high / 1e9 if high > 0 else math.inf
+    return long.period_ns * short.period_ns / high / 1e9 if high > 0 else math.inf
 
 
 def _share_within(slip: float, middle: float, wide: float, narrow: float) -> float:
@@ -89,28 +98,22 @@ def _share_below(value: float, wide: float, narrow: float) -> float:
     return min(1.0, max(0.0, area / (8 * wide * narrow)))
 
 
-def _width(scenario: Scenario, name: str) -> float:
-    """How far a clock may be off that is not given, as a share."""
-    unit = scenario.transmitter[name]
-    return 0.0 if unit.clock_ppm is not None else CLOCK_PPB[unit.clock] / 1e9
-
-
-def _asked_s(scenario: Scenario, pair: Pair) -> float:
+def _asked_s(clocked: Mapping[str, Clocked], pair: Pair) -> float:
     """How long to wait for a beat; inf where the clocks never come apart."""
-    most = spacing_s(scenario, pair, 0.95)
-    return most if math.isfinite(most) else spacing_s(scenario, pair, 0.5)
+    most = spacing_s(clocked, pair, 0.95)
+    return most if math.isfinite(most) else spacing_s(clocked, pair, 0.5)
 
 
-def _of_how_many(scenario: Scenario, pair: Pair) -> str:
+def _of_how_many(clocked: Mapping[str, Clocked], pair: Pair) -> str:
     """Which pairs of units `_asked_s` is long enough for; empty if it is for all."""
-    if not any(_width(scenario, name) for name in (pair.first, pair.second)):
+    if not any(clocked[name].off for name in (pair.first, pair.second)):
         return ""
-    is_finite = math.isfinite(spacing_s(scenario, pair, 0.95))
+    is_finite = math.isfinite(spacing_s(clocked, pair, 0.95))
     return f"for {'95 of 100' if is_finite else 'half of all'} pairs of units: others beat later"
 
 
-def _beating(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
-    longest_s = max(_asked_s(scenario, pair) for pair in pairs)
+def _beating(clocked: Mapping[str, Clocked], pairs: Sequence[Pair]) -> Step:
+    longest_s = max(_asked_s(clocked, pair) for pair in pairs)
     return Step(
         key="beat",
         title="On until the clocks beat",
@@ -122,12 +125,12 @@ def _beating(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
                 exact(
                     "burst to burst",
                     pair.every_s or 0.0,
-                    _asked_s(scenario, pair),
+                    _asked_s(clocked, pair),
                     "s",
                     _PRINTED_S,
-                    text=_of_how_many(scenario, pair),
+                    text=_of_how_many(clocked, pair),
                 ),
-                _burst(scenario, pair),
+                _burst(clocked, pair),
             )
             for pair in pairs
         ),
@@ -139,28 +142,28 @@ def _beating(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
     )
 
 
-def _fixed(scenario: Scenario, pairs: Sequence[Pair]) -> Step:
+def _fixed(clocked: Mapping[str, Clocked], pairs: Sequence[Pair]) -> Step:
     return Step(
         key="beat.fixed",
         title="Clocks that never drift apart",
         do="Switch one transmitter off and on twenty times.",
         measure=_BURSTS,
-        cases=tuple(_case(pair, _burst(scenario, pair)) for pair in pairs),
+        cases=tuple(_case(pair, _burst(clocked, pair)) for pair in pairs),
         if_not=f"No burst: no power-on met it, or retries cover it. {_too_long(pairs)}",
     )
 
 
 def _case(pair: Pair, *predicted: Prediction) -> StepCase:
     return StepCase(
-        key=f"beat.{pair.first}.{pair.second}",
+        key=f"beat.{pair.first}.{pair.second.translate(_PLAIN)}",
         title=f"{pair.first} and {pair.second}",
         predicted=predicted,
     )
 
 
-def _burst(scenario: Scenario, pair: Pair) -> Prediction:
-    long_ms = max(period_ns(scenario, name) for name in (pair.first, pair.second)) / 1e6
-    half_s = spacing_s(scenario, pair, 0.5)
+def _burst(clocked: Mapping[str, Clocked], pair: Pair) -> Prediction:
+    long_ms = max(clocked[name].period_ns for name in (pair.first, pair.second)) / 1e6
+    half_s = spacing_s(clocked, pair, 0.5)
     often = (
         f"; half of all pairs of units beat every {span(half_s)} or sooner"
         if math.isfinite(half_s)
@@ -169,7 +172,7 @@ def _burst(scenario: Scenario, pair: Pair) -> Prediction:
     return exact(
         "length of a burst",
         (pair.burst_frames or math.inf) * long_ms / 1000,
-        _burst_s(pair, _asked_s(scenario, pair), long_ms),
+        _burst_s(pair, _asked_s(clocked, pair), long_ms),
         "s",
         _PRINTED_S,
         text=f"retries shorten or hide it{often}",
@@ -177,11 +180,12 @@ def _burst(scenario: Scenario, pair: Pair) -> Prediction:
 
 
 def _too_long(pairs: Sequence[Pair]) -> str:
-    transmitter = key_of("transmitter", [pair.second for pair in pairs])
+    later = [pair.second for pair in pairs if not pair.has_grid]
+    movable = key_of("transmitter", later or [pair.first for pair in pairs])
+    equal = f"equal retry delays: {movable}.retry_delay_us; " if later else ""
     return (
-        f"Longer bursts, or no value at all: equal retry delays: {transmitter}.retry_delay_us; "
-        f"the cure "
-        f"is a period further from a multiple of the other's: {transmitter}.period_ms."
+        f"Longer bursts, or no value at all: {equal}the cure is a period further from a multiple "
+        f"of the other's: {movable}.period_ms."
     )
 
 
@@ -193,42 +197,34 @@ def _burst_s(pair: Pair, spacing: float, long_ms: float) -> float:
 
 
 def _passing(pairs: Sequence[Pair]) -> Step:
-    names = [name for pair in pairs for name in (pair.first, pair.second)]
+    names = [name for pair in pairs for name in pair.transmitters]
     return Step(
         key="passing",
         title="No bursts",
         do="For 10 min.",
         measure="Let each transmitter count its attempts and its frames, too.",
-        cases=tuple(
-            _case(
-                pair,
-                *(
-                    exact(
-                        "first attempts that collide",
-                        0.0,
-                        100 * share,
-                        "%",
-                        _SHARE_PER_CENT,
-                        of=f"{name} with {other}",
-                        text=(
-                            "on average, were the phase random; retries bring most of them through"
-                        ),
-                    )
-                    for name, other, share in (
-                        (pair.first, pair.second, pair.clash_share[0]),
-                        (pair.second, pair.first, pair.clash_share[1]),
-                    )
-                ),
-            )
-            for pair in pairs
-        ),
+        cases=tuple(_case(pair, *_clashes(pair)) for pair in pairs),
         if_not=(
-            "Seconds in a row with jumps on both streams: a period is not what the scenario says "
-            "and "
-            "lies near a multiple of the other's: measure both: "
+            "Seconds in a row with many jumps: a period is not what the scenario says and lies "
+            "near a multiple of the other's: measure both: "
             f"{key_of('transmitter', names)}.period_ms, pacing."
         ),
     )
+
+
+def _clashes(pair: Pair) -> Iterator[Prediction]:
+    """Of each transmitter of a pair."""
+    others = (pair.second, pair.first)
+    for name, other, share in zip(pair.transmitters, others, pair.clash_share, strict=False):
+        yield exact(
+            "first attempts that it takes" if pair.has_grid else "first attempts that collide",
+            0.0,
+            100 * share,
+            "%",
+            _SHARE_PER_CENT,
+            of=f"{name} with {other}",
+            text="on average, were the phase random, and before any retry",
+        )
 
 
 def span(seconds: float) -> str:

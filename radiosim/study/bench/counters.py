@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from radiosim.scenario import Scenario
-from radiosim.study.drill.cures import counter_lines, how_to_count
+from radiosim.study.frame_counter import counter_lines, how_to_count
 
 
 def counters_text(scenario: Scenario) -> str:

@@ -74,9 +74,12 @@ def _of_stream(
 
 def _movable(scenario: Scenario, pair: Pair) -> list[str]:
     """Units of a pair that have a period to change; first the one that moves what looks alone."""
-    names = (pair.second, pair.first)
     return sorted(
-        (name for name in names if scenario.transmitter[name].period_ms is not None),
+        (
+            name
+            for name in reversed(pair.transmitters)
+            if scenario.transmitter[name].period_ms is not None
+        ),
         key=lambda name: -danger_of_stream(scenario, name),
     )
 

@@ -7,11 +7,9 @@ from dataclasses import dataclass, field
 from msgspec.structs import replace
 
 from radiosim.engine.plan import RECEIVER, make_plan
-from radiosim.layout import LONGEST_PAYLOAD_BYTES
 from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_outputs
-from radiosim.signals import Counter
 from radiosim.study.drill.drill_kinds import Drill
 from radiosim.study.drill.points import needs_power_cycle
 from radiosim.study.drill.results import (
@@ -24,6 +22,7 @@ from radiosim.study.drill.results import (
     FeasibleRange,
     Violation,
 )
+from radiosim.study.frame_counter import counter_lines, how_to_count
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
 
@@ -36,8 +35,6 @@ SOME_PERIODS = 5
 STRETCHED = (1, 4, 16)
 """How many times longer a new timeout is made, one try after the other, where outputs do not come
 alive with it."""
-_LEAST_SPARE_BYTES = 3
-"""Of a frame of plain bytes that has one for a counter."""
 OFTEN = 6
 """Faults at which an output was alive: about exp(−6) is the chance that it is at none of as many
 faults again."""
@@ -176,57 +173,19 @@ def _watch_cures(scenario: Scenario, drill: Drill, stream: str) -> tuple[Cure, .
     added, field = counter_lines(scenario, stream)
     if not field:
         return None
-    adds = tuple(Cure(set=line, does="a counter in its frames, one more each") for line in added)
+    adds = tuple(
+        Cure(
+            set=line,
+            does="room for it"
+            if ".payload_length=" in line
+            else "a counter in its frames, one more each",
+        )
+        for line in added
+    )
     watches = Cure(
         set=f"failsafe.{stream}.watch_field={field}", does="only frames that count on feed it"
     )
     return (*adds, watches)
-
-
-def counter_lines(scenario: Scenario, stream: str) -> tuple[tuple[str, ...], str]:
-    """Lines that put a counter in a stream's frames, and its name.
-
-    No lines: it has one. No name: it has none, and no line can add it.
-    """
-    unit = scenario.transmitter[stream]
-    for name, signal in unit.signals.items():
-        if isinstance(signal, Counter) and not signal.every_ms:
-            return (), name
-    counts = '{ kind = "counter" }'
-    if unit.payload_bytes is not None:
-        size = max(_LEAST_SPARE_BYTES, unit.payload_bytes + 1)
-        if size > LONGEST_PAYLOAD_BYTES:
-            return (), ""
-        table, name = f"transmitter.{stream}", f"spare_{size - 2}"
-        return (f"{table}.payload_bytes={size}", f"{table}.signals.{name}={counts}"), name
-    layout = scenario.layout[unit.layout]
-    if layout.header:
-        return (), ""
-    taken = {field.name for field in layout.fields}
-    name = next(name for name in _counter_names() if name not in taken)
-    place = f"layout.{unit.layout}.fields[{len(layout.fields)}]"
-    return (
-        f'{place}={{ name = "{name}", type = "u8" }}',
-        f"transmitter.{stream}.signals.{name}={counts}",
-    ), name
-
-
-def _counter_names() -> Iterator[str]:
-    yield "count"
-    number = 2
-    while True:
-        yield f"count_{number}"
-        number += 1
-
-
-def how_to_count(scenario: Scenario, stream: str) -> str:
-    """What gives a stream's frames a counter where no line of the scenario can."""
-    unit = scenario.transmitter[stream]
-    layout = scenario.layout.get(unit.layout)
-    counts = f"let the firmware of {stream} send one more in each frame"
-    if layout is not None and layout.header:
-        return f"add uint8_t count; to struct {layout.struct} in {layout.header}, and {counts}"
-    return f"free a byte in its frame for one, and {counts}"
 
 
 def instead_of_a_setting(scenario: Scenario, failure: Failure) -> str:

@@ -194,7 +194,8 @@ class Cure(Struct, frozen=True, kw_only=True):
 
 
 class BeatTrips(Struct, frozen=True, kw_only=True):
-    """Two transmitters whose beat trips a stream's failsafe, as the same starts without it show."""
+    """Two transmitters, or one and a grid, whose beat trips a stream's failsafe, as the same starts
+    without it show."""
 
     stream: str
     first: str

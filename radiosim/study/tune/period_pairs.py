@@ -1,51 +1,110 @@
-"""What the periods of two transmitters say before anything is simulated (facts 5)."""
+"""What two periods say before anything is simulated: of two transmitters, or of one and a grid
+beside the link (facts 5)."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from itertools import combinations
 
 from msgspec import Struct
 
+from radiosim.engine.grids import Grid, grid_window_ns, is_slower, reaches
+from radiosim.engine.named_grids import named_grids
 from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
+from radiosim.engine.plan_emitters import EMITTER_PPB
 from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.scenario.traffic import sending_ns
 from radiosim.units import NS_PER_MS, NS_PER_S, ns_from_ms
 
 
+class Clocked(Struct, frozen=True, kw_only=True):
+    """Something that comes at a fixed rate."""
+
+    period_ns: float
+    """With a clock error that is given."""
+    off: float
+    """How far a clock may be off that is not known, as a share."""
+
+
 class Pair(Struct, frozen=True, kw_only=True):
-    """Two transmitters."""
+    """Two transmitters, or a transmitter and a grid."""
 
     first: str
     second: str
+    """Path of a grid: `receiver.deaf[0]`, `receiver.work[0]`, `interferer.hall`."""
     clash_share: tuple[float, float]
     """Share of the first's attempts, and of the second's, that meet the other, were the phase
-    random."""
+    random; a grid has none, and work of the receiver meets no attempts."""
     acknowledgement_share: tuple[float, float]
-    """Share of the acknowledgements to each that meet the other."""
+    """Share of the acknowledgements to each that meet the other; of grids none."""
     is_beating: bool
     """One period is so near to a whole multiple of the other that they beat, and stay."""
     distance_ms: float
     """From that multiple."""
     window_ms: float
-    """How near counts: both frames, what makes the receiver deaf, both jitters, both clocks."""
+    """How near counts: both frames, what makes the receiver deaf, both jitters, both clocks; of a
+    grid its span, less what retries outlast."""
     burst_frames: float | None
     """How many frames in a row meet at least once they do, with clocks as far apart as can be;
     None: they never come apart."""
     every_s: float | None
     """From one such burst to the next, at least; None: they never come apart."""
 
+    @property
+    def has_grid(self) -> bool:
+        """Whether it is a transmitter and a grid; names of transmitters have no dots."""
+        return "." in self.second
+
+    @property
+    def transmitters(self) -> tuple[str, ...]:
+        """Both, or the one beside a grid."""
+        return (self.first,) if self.has_grid else (self.first, self.second)
+
+
+def clocked_of(scenario: Scenario, plan: Plan | None = None) -> dict[str, Clocked]:
+    """All transmitters and grids of a scenario, by what pairs name them by."""
+    grids = named_grids(scenario, plan or make_plan(scenario, 0))
+    return {
+        **{
+            name: Clocked(period_ns=period_ns(scenario, name), off=_off(unit))
+            for name, unit in scenario.transmitter.items()
+        },
+        **{name: _grid_clocked(scenario, grid) for name, grid in grids.items()},
+    }
+
+
+def _grid_clocked(scenario: Scenario, grid: Grid) -> Clocked:
+    if grid.of == "emitter":
+        return Clocked(period_ns=grid.period_ns, off=EMITTER_PPB / 1e9)
+    receiver = scenario.receiver
+    given = 1 + (receiver.clock_ppm or 0.0) / 1e6
+    return Clocked(period_ns=grid.period_ns * given, off=_off(receiver))
+
+
+def _off(unit: Transmitter | Receiver) -> float:
+    return 0.0 if unit.clock_ppm is not None else CLOCK_PPB[unit.clock] / 1e9
+
 
 def pairs_of(scenario: Scenario) -> tuple[Pair, ...]:
-    """Every two transmitters, in file order.
+    """Every two transmitters, in file order, then each with every grid that takes frames of it.
 
     A program that looks at its clock, or pauses after a send, keeps a period of its own too while
     no retry stretches it (rules A2 and A3).
     """
     plan = make_plan(scenario, 0)
-    return tuple(_pair(scenario, plan, i, k) for i, k in combinations(range(len(plan.tx)), 2))
+    clocked, places = clocked_of(scenario, plan), range(len(plan.tx))
+    return (
+        *(_pair(plan, clocked, i, k) for i, k in combinations(places, 2)),
+        *(
+            _grid_pair(plan, clocked, i, name, grid)
+            for i in places
+            for name, grid in named_grids(scenario, plan).items()
+            if reaches(plan.rx, plan.tx[i], grid) and grid_window_ns(plan.tx, i, grid)
+        ),
+    )
 
 
 def clash_share_of(pairs: Iterable[Pair], stream: str) -> float:
@@ -81,34 +140,64 @@ def periods_near(own_ms: float) -> list[int]:
     return sorted(whole, key=lambda period: (abs(period - own_ms), -period))
 
 
-def _pair(scenario: Scenario, plan: Plan, i: int, k: int) -> Pair:
+def _pair(plan: Plan, clocked: Mapping[str, Clocked], i: int, k: int) -> Pair:
     names, tx = (plan.streams[i], plan.streams[k]), (plan.tx[i], plan.tx[k])
-    periods = tuple(period_ns(scenario, name) for name in names)
-    long_ns, short_ns = max(periods), min(periods)
-    widths = sum(_clock_width(scenario.transmitter[name]) for name in names)
-    clocks_ns = long_ns * widths
-    reach_ns = window_ns(*tx) + tx[0].jitter_ns + tx[1].jitter_ns
+    one_ns, other_ns = (clocked[name].period_ns for name in names)
+    return _made(
+        names,
+        clocked,
+        window_ns(*tx) + tx[0].jitter_ns + tx[1].jitter_ns,
+        clash_share=(_clash(tx[0], tx[1], other_ns), _clash(tx[1], tx[0], one_ns)),
+        acknowledgement_share=(
+            _acknowledgements(tx[0], tx[1], other_ns),
+            _acknowledgements(tx[1], tx[0], one_ns),
+        ),
+    )
+
+
+def _grid_pair(
+    plan: Plan, clocked: Mapping[str, Clocked], place: int, name: str, grid: Grid
+) -> Pair:
+    names, tx = (plan.streams[place], name), plan.tx[place]
+    own_ns, grid_ns = (clocked[one].period_ns for one in names)
+    can_beat = not is_slower(grid, own_ns) and tx.jitter_ns < min(own_ns, grid_ns) / 2
+    meets_ns = 0 if grid.of == "work" else tx.frame_ns + grid.takes_ns
+    return _made(
+        names,
+        clocked,
+        grid_window_ns(plan.tx, place, grid) + tx.jitter_ns,
+        clash_share=(min(1.0, meets_ns / grid_ns), 0.0),
+        acknowledgement_share=(0.0, 0.0),
+        can_beat=can_beat,
+    )
+
+
+def _made(
+    names: tuple[str, str],
+    clocked: Mapping[str, Clocked],
+    reach_ns: int,
+    *,
+    clash_share: tuple[float, float],
+    acknowledgement_share: tuple[float, float],
+    can_beat: bool = True,
+) -> Pair:
+    """A pair; `reach_ns`: how near its schedules must come, clocks apart."""
+    both = tuple(clocked[name] for name in names)
+    long_ns, short_ns = sorted((one.period_ns for one in both), reverse=True)
+    clocks_ns = long_ns * sum(one.off for one in both)
     distance_ns = distance_from_multiple(long_ns, short_ns)
     slip_ns = distance_ns + clocks_ns
     return Pair(
         first=names[0],
         second=names[1],
-        clash_share=(_clash(tx[0], tx[1], periods[1]), _clash(tx[1], tx[0], periods[0])),
-        acknowledgement_share=(
-            _acknowledgements(tx[0], tx[1], periods[1]),
-            _acknowledgements(tx[1], tx[0], periods[0]),
-        ),
-        is_beating=distance_ns < reach_ns + clocks_ns,
+        clash_share=clash_share,
+        acknowledgement_share=acknowledgement_share,
+        is_beating=can_beat and distance_ns < reach_ns + clocks_ns,
         distance_ms=distance_ns / NS_PER_MS,
         window_ms=(reach_ns + clocks_ns) / NS_PER_MS,
         burst_frames=max(1.0, reach_ns / slip_ns) if slip_ns else None,
         every_s=long_ns * short_ns / slip_ns / NS_PER_S if slip_ns else None,
     )
-
-
-def _clock_width(unit: Transmitter) -> float:
-    """How far a clock may be off that is not known, as a share."""
-    return 0.0 if unit.clock_ppm is not None else CLOCK_PPB[unit.clock] / 1e9
 
 
 def _clash(tx: Tx, other: Tx, period: float) -> float:

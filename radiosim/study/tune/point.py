@@ -299,5 +299,10 @@ def _cause(tried: Scenario, missed: RequirementFigures, pool: Pool, pairs: Seque
     start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start
     outputs = {name: output.stream for name, output in tried.output.items()}
     cause = cause_of(missed.figure, pool.rows[start].streams, outputs)
-    do_beat = any(pair.is_beating for pair in pairs) and cause in (COLLISION, DEAF)
+    do_beat = any(pair.is_beating and cause in _losses(pair) for pair in pairs)
     return BEAT if do_beat else cause
+
+
+def _losses(pair: Pair) -> tuple[str, ...]:
+    """What frames of a pair that beats are counted as."""
+    return (FULL,) if pair.second.startswith("receiver.work") else (COLLISION, DEAF)

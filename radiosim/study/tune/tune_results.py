@@ -63,7 +63,7 @@ class PointFigures(Struct, frozen=True, kw_only=True):
     age_p99_ms: float | None
     stream: dict[str, StreamAtPoint]
     pairs: tuple[Pair, ...]
-    """Every two transmitters."""
+    """Every two transmitters, and each with every grid that takes frames of it."""
 
 
 class Worse(Struct, frozen=True, kw_only=True):

@@ -58,6 +58,7 @@ def scenario_with(
     radio: Keys | None = None,
     receiver: Keys | None = None,
     air: Keys | None = None,
+    interferer: Mapping[str, Keys] | None = None,
     fault: Sequence[Keys] = (),
 ) -> Scenario:
     """The round scenario with some keys set; a key that is None is left out."""
@@ -72,6 +73,7 @@ def scenario_with(
         "transmitter": units,
         "receiver": {"clock_ppm": 0, "boot_s": 0, "read": "all"} | BUS | (receiver or {}),
         "air": {"loss": 0, "acknowledge_loss": 0} | (air or {}),
+        "interferer": interferer or {},
         "fault": list(fault),
     }
     return parse(toml_of(document), "round.toml")

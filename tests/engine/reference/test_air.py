@@ -10,7 +10,7 @@ import pytest
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.rules.reception import draws, takes_acknowledgement, takes_attempt
-from radiosim.engine.simulate import simulate
+from radiosim.engine.simulate import Engine, simulate
 from radiosim.trace import CHANCE, NEW
 from tests.engine.reference.hand_made import (
     FLAG,
@@ -138,6 +138,49 @@ def test_an_acknowledgement_and_a_frame_that_touch_do_not_overlap() -> None:
     trace = start({"a": {}, "b": transmitter(600)}, ms=1.6)
 
     assert acknowledgements(trace) == [(500, 600, "taken", 1)]
+
+
+BOTH = pytest.mark.parametrize("engine", ["reference", "fast"])
+# The frame is on the air 200 to 400, its acknowledgement 500 to 600; the retry 900 to 1100.
+JAMMED = [
+    (450, 50, "taken"),
+    (500, 1, "collision"),
+    (550, 20, "collision"),
+    (599, 1, "collision"),
+    (600, 50, "taken"),
+]
+
+
+@BOTH
+@pytest.mark.parametrize(("at_us", "for_us", "fate"), JAMMED)
+def test_a_jam_that_begins_in_an_acknowledgement_takes_it(
+    engine: Engine, at_us: int, for_us: int, fate: str
+) -> None:
+    jam = {"kind": "jam", "unit": "air", "at_s": at_us / 1e6, "for_s": for_us / 1e6}
+    trace = simulate(scenario_with({"a": {}}, ms=3, fault=[jam]), engine=engine)
+
+    assert acknowledgements(trace)[0][:3] == (500, 600, fate)
+    assert fates(trace) == (["new"] if fate == "taken" else ["new", "duplicate"])
+
+
+@BOTH
+@pytest.mark.parametrize(("at_us", "for_us", "fate"), [(450, 50, "taken"), *JAMMED[2:3], JAMMED[4]])
+def test_a_jammer_from_outside_that_begins_in_an_acknowledgement_takes_it(
+    engine: Engine, at_us: int, for_us: int, fate: str
+) -> None:
+    levels = {"power_dbm_at_receiver": -120, "power_dbm_at_transmitters": -10}
+    span = {"from_s": at_us / 1e6, "for_s": for_us / 1e6, "channel_mhz": 2476}
+    given = scenario_with(
+        {"a": {}},
+        ms=3,
+        radio={"channel": 76},
+        air={"range": {"distance_m": 1}},
+        interferer={"near": {"kind": "jammer"} | levels | span},
+    )
+    trace = simulate(given, engine=engine)
+
+    assert acknowledgements(trace)[0][2] == fate
+    assert fates(trace) == (["new"] if fate == "taken" else ["new", "duplicate"])
 
 
 def test_chance_takes_attempts_and_acknowledges_as_the_keyed_draws_say() -> None:

@@ -14,8 +14,8 @@ from radiosim.study.bench import BenchTestSheet, Prediction, StepCase, bench_tes
 from radiosim.study.bench.beat_steps import beat_chapter, spacing_s
 from radiosim.study.bench.fault_steps import NOT_DRIVEN
 from radiosim.study.bench.step import DRILLED, UNTOUCHED, labelled
-from radiosim.study.tune.period_pairs import pairs_of
-from radiosim.trace import READ
+from radiosim.study.tune.period_pairs import clocked_of, pairs_of
+from radiosim.trace import DEAF, READ
 from tests.study.drill.scenarios import HEAD, TIMER, rare, scenario_with
 
 NAMES = [shipped_one.name for shipped_one in shipped_scenarios()]
@@ -208,7 +208,7 @@ def test_clocks_of_known_error_beat_every_product_over_difference() -> None:
     (pair,) = pairs_of(scenario)
 
     # Source: two periodic transmitters, facts 5: 20 ms, 120 ppm apart: every 166.7 s (D).
-    assert spacing_s(scenario, pair, 0.5) == pytest.approx(166.7, abs=0.1)
+    assert spacing_s(clocked_of(scenario), pair, 0.5) == pytest.approx(166.7, abs=0.1)
 
 
 def test_pairs_that_beat_later_than_is_waited_for_are_told_of() -> None:
@@ -229,7 +229,7 @@ def test_drawn_clocks_beat_as_often_as_their_difference_says() -> None:
     # The difference of two even draws is a triangle: P(below x) = 1 - (1 - x/w)^2.
     for share in (0.5, 0.95):
         slip = 120e-6 * (1 - share**0.5)
-        assert spacing_s(scenario, pair, share) == pytest.approx(0.02 / slip, rel=0.03)
+        assert spacing_s(clocked_of(scenario), pair, share) == pytest.approx(0.02 / slip, rel=0.03)
 
 
 def test_frames_that_end_failsafe_are_waited_for() -> None:
@@ -332,3 +332,54 @@ def test_clocks_that_never_drift_apart_are_met_by_power_on() -> None:
     assert step.key == "beat.fixed"
     assert "twenty times" in step.do
     assert step.cases[0].predicted[0].high == float("inf")
+
+
+GRIDS = """
+title = "Grids"
+duration_s = 1200
+radio = { profile = "gfsk-1M", channel = 72 }
+air.loss = 0
+transmitter.drive = { period_ms = 20, payload_bytes = 8, acknowledge = false, clock_ppm = 150 }
+receiver = { read = "all", clock_ppm = -150 }
+"""
+
+
+@pytest.mark.parametrize(
+    ("name", "key"),
+    [
+        ("receiver.deaf[0]", "receiver.deaf=[{every_ms=20, for_ms=1}]"),
+        ("receiver.deaf[0]", "receiver.deaf=[{every_ms=10, for_ms=0.6}]"),
+        ("receiver.deaf[0]", "receiver.deaf=[{every_ms=20.001, for_ms=1}]"),
+    ],
+)
+def test_a_beat_with_a_grid_is_predicted_and_comes_so(name: str, key: str) -> None:
+    scenario = parse(GRIDS, overrides=[key])
+    chapter = beat_chapter(scenario)
+    assert chapter is not None
+    (case,) = (one for step in chapter.steps if step.key == "beat" for one in step.cases)
+    lost = simulate(scenario, start=1).attempts
+    lost_s = lost["start_ns"][lost["fate"] == DEAF] / 1e9
+    begins = lost_s[1:][np.diff(lost_s) > 1]
+    ends = lost_s[:-1][np.diff(lost_s) > 1]
+
+    assert (case.key, case.title) == (f"beat.drive.{name[:-3]}.0", f"drive and {name}")
+    for what, seen_s in (
+        ("burst to burst", np.diff(begins)),
+        ("length of a burst", ends[1:] - begins[:-1]),
+    ):
+        predicted = named(case, what)
+        assert len(seen_s) > 3
+        assert predicted.low is not None
+        assert predicted.high is not None
+        assert (seen_s >= predicted.low - 0.1).all()
+        assert (seen_s <= predicted.high + 0.1).all()
+
+
+def test_a_receiver_that_no_transmitter_beats_with_has_no_bursts() -> None:
+    deaf = "receiver.deaf=[{every_ms=23, for_ms=1}]"
+    chapter = beat_chapter(parse(GRIDS, overrides=[deaf]))
+
+    assert chapter is not None
+    assert [step.key for step in chapter.steps] == ["passing"]
+    (prediction,) = chapter.steps[0].cases[0].predicted
+    assert prediction.high == pytest.approx(100 * 1.128 / 23, rel=1e-3)

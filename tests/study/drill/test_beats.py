@@ -35,6 +35,21 @@ def test_equal_periods_trip_and_another_period_ends_it() -> None:
     assert not any(pair.is_beating for pair in pairs_of(cured))
 
 
+def test_deaf_spans_at_the_same_rate_trip_and_another_period_ends_it() -> None:
+    made = parse(
+        PAIR.replace("HEAD_MS", "33").replace("loss = 0", "loss = 0.01"),
+        overrides=["receiver.deaf=[{every_ms=20, for_ms=1}]", "transmitter.drive.clock_ppm=90"],
+    )
+    trips = [trips_of(made, start, "auto", (250.0,)) for start in range(4)]
+    [beat] = beats_of(made, (250.0,), trips, "auto")
+
+    assert (beat.stream, beat.first, beat.second) == ("drive", "drive", "receiver.deaf[0]")
+    assert beat.left == 0 < beat.trips
+    assert beat.set.startswith("transmitter.drive.period_ms=")
+    cured = parse(PAIR.replace("HEAD_MS", "33"), overrides=[beat.set])
+    assert not any(pair.is_beating for pair in pairs_of(cured))
+
+
 def test_periods_that_pass_each_other_are_not_blamed() -> None:
     lossy = parse(PAIR.replace("HEAD_MS", "23").replace("loss = 0", "loss = 0.7"))
     trips = [trips_of(lossy, start, "auto", (250.0,)) for start in range(2)]

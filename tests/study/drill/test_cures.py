@@ -75,7 +75,7 @@ def test_a_full_frame_has_no_room_for_a_counter_and_no_cure_but_the_firmware() -
     assert [cure.set for cure in found.cures] == ["failsafe.drive.watch_field=count"]
     [left] = found.uncured
     assert (left.fault, left.unit, left.output) == ("stale", "head", "pan")
-    assert "head needs a counter: free a byte in its frame" in left.instead
+    assert "head needs a counter: its frame is full (32 of 32 bytes): free a byte" in left.instead
 
 
 def test_a_stream_without_a_failsafe_is_given_one() -> None:

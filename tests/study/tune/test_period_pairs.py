@@ -1,17 +1,28 @@
 """What the periods of two transmitters say beforehand."""
 
 import pytest
+from hypothesis import given
 
+from radiosim.engine.grids import can_starve
+from radiosim.engine.named_grids import named_grids
+from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario, parse
 from radiosim.study.tune.period_pairs import clash_share_of, pairs_of, period_ns
 from radiosim.trace import Trace
+from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
 from tests.study.tune.scenarios import shipped, two
 
 PLAIN = """
 radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 60 }
 transmitter.head = { period_ms = 20, payload_bytes = 13, acknowledge = false, clock_ppm = -60 }
+"""
+DEAF = """
+radio.profile = "gfsk-1M"
+transmitter.drive = { period_ms = 20, payload_bytes = 12, acknowledge = false, clock_ppm = 60 }
+receiver = { clock_ppm = -60, deaf = [{ every_ms = 20, for_ms = 1 }] }
 """
 
 
@@ -99,3 +110,44 @@ def test_a_program_keeps_the_period_that_it_is_said_to_keep(keys: str) -> None:
     apart = sampled[-1] - sampled[-51]
 
     assert apart / 50 == pytest.approx(period_ns(alone, "drive"), abs=1)
+
+
+def test_a_grid_beats_as_another_transmitter_does() -> None:
+    """Facts 5: the frame and the span over the difference of the periods."""
+    (pair,) = pairs_of(parse(DEAF))
+
+    assert (pair.first, pair.second) == ("drive", "receiver.deaf[0]")
+    # 160 us and 1 ms; 120 ppm of 20 ms are 2.4 us.
+    assert pair.burst_frames == pytest.approx(1160 / 2.4, rel=1e-4)
+    assert pair.every_s == pytest.approx(0.020 / 120e-6, rel=1e-4)
+    assert pair.clash_share == pytest.approx((1.16 / 20, 0), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("key", "is_beating"),
+    [
+        ("transmitter.drive.period_ms=40", [True]),
+        ("transmitter.drive.period_ms=23", [False]),
+        # It takes one frame of two.
+        ("transmitter.drive.period_ms=10", [False]),
+        ("transmitter.drive.jitter_ms=11", [False]),
+        # A retry outlasts it.
+        ("transmitter.drive={payload_bytes=12, period_ms=20, retry_delay_us=1500}", []),
+    ],
+)
+def test_a_grid_starves_where_it_takes_frame_after_frame(key: str, is_beating: list[bool]) -> None:
+    assert [pair.is_beating for pair in pairs_of(parse(DEAF, overrides=[key]))] == is_beating
+
+
+@given(scenario=scenarios)
+@examples(100)
+def test_whatever_can_starve_a_transmitter_is_among_its_beats(scenario: Scenario) -> None:
+    """Beats of starts, and beats of periods: one table of grids."""
+    plan = make_plan(scenario, 0)
+    rx, tx = plan.rx._replace(ppb=0), tuple(unit._replace(ppb=0) for unit in plan.tx)
+    beating = {(pair.first, pair.second) for pair in pairs_of(scenario) if pair.is_beating}
+
+    for name, grid in named_grids(scenario, plan).items():
+        for place, stream in enumerate(plan.streams):
+            if can_starve(rx, tx, place, grid):
+                assert (stream, name) in beating

@@ -1,80 +1,69 @@
-"""A struct in a C or C++ header, as a compiler lays it out and as a scenario describes it."""
+"""A struct found in a parsed header, and laid out: what the process of the parser finds."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
-from typing import Any, cast
+from typing import Any
 
-from radiosim.errors import LayoutError
-from radiosim.layout.description import Conversion, FieldDescription, LayoutDescription, TypeName
-from radiosim.layout.header._parse import Neighbour, Sources, Unit, parsed, prepared
-from radiosim.layout.header._struct_fields import (
+from radiosim.c_header._named_values import declared_in, named_values
+from radiosim.c_header._parse import ROOT, Unit, parsed
+from radiosim.c_header._struct_fields import (
     DEEPEST,
-    CField,
+    MOST_FIELDS,
     Refused,
     fields_of,
     file_of,
     kind_of,
 )
-from radiosim.layout.header.abi import ABIS, Abi
+from radiosim.c_header.abi import Abi
+from radiosim.c_header.c_field import CField
+from radiosim.c_header.sources import Sources
+from radiosim.errors import LayoutError
 
 _STRUCTS = ("STRUCT_DECL", "CLASS_DECL")
 _AROUND = ("NAMESPACE", "LINKAGE_SPEC", "UNEXPOSED_DECL", *_STRUCTS)
+_HAVE_COMMENTS = (*_STRUCTS, "UNION_DECL", "CLASS_TEMPLATE", "FUNCTION_DECL", "FUNCTION_TEMPLATE")
+"""Declarations whose comments are about nothing else."""
 _LANGUAGES = 2
 _SAID_BETTER = ("flexible array member", "anonymous union", "reference member")
 """Errors of the parser about members that are refused in our own words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HeaderStruct:
+class FoundStruct:
     """A struct of a header, laid out."""
 
-    header: str
-    """Name of the header file."""
-    struct: str
-    """Name of the struct."""
-    abi: Abi
-    """Whose layout it is."""
     size_bytes: int
     """What `sizeof` says on the target."""
     fields: tuple[CField, ...]
     """Numbers of the struct, in order."""
-    ignored: tuple[str, ...]
-    """Headers that it includes and that were left out."""
     assumed: tuple[str, ...]
     """Types that were taken to mean what firmware means by them."""
-    comment: str = ""
+    comment: str
     """What the comments before the struct, and those in it that belong to no field, say."""
+    of_file: str
+    """What the comments say that stand at the top of a file, or at a line that is no
+    part of another struct or a function."""
+    values: Mapping[str, str]
+    """Macros, constants, enumerators and functions: what stands behind each name."""
 
 
-def read_struct(
-    header: str, text: str, struct: str, abi: str, neighbour: Neighbour = lambda _: None
-) -> HeaderStruct:
-    """The struct of that name in a header's text.
+def found_struct(main: str, sources: Sources, struct: str, abi: Abi) -> FoundStruct:
+    """The struct of that name in the header `main` of these sources, read as C++, else as C.
 
-    `neighbour` gives the text of a file beside the header. Raises LayoutError with every member
-    that cannot be sent, by line; for a struct or target that is not there; and for a parser that
-    is not installed.
+    Raises LayoutError with every member that cannot be sent, by line; and for a struct that is not
+    there.
     """
-    if abi not in ABIS:
-        text = f"must be one of {', '.join(ABIS)}, got '{abi}'"
-        raise LayoutError(((f"{header}:{struct}@{abi}", text),))
-    try:
-        sources = prepared(header, text, neighbour, ABIS[abi].rewrites)
-    except ValueError as error:
-        raise LayoutError(((header, str(error)),)) from None
-    main = header.rpartition("/")[2]
     problems: tuple[tuple[str, str], ...] = ()
     for language in range(_LANGUAGES):
-        unit = parsed(main, sources, ABIS[abi], language)
+        unit = parsed(main, sources.files, abi, language)
         try:
-            return _laid_out(main, unit, struct, ABIS[abi], sources)
+            return _laid_out(main, unit, struct, sources)
         except LayoutError as error:
             problems = problems or error.problems  # C++ has the better words
     raise LayoutError(problems)
 
 
-def _laid_out(header: str, unit: Unit, struct: str, abi: Abi, sources: Sources) -> HeaderStruct:
+def _laid_out(header: str, unit: Unit, struct: str, sources: Sources) -> FoundStruct:
     declared = _found(header, unit, struct)
     fields: list[CField] = []
     refused = _not_taken(unit, declared, struct, sources.ignored)
@@ -83,6 +72,9 @@ def _laid_out(header: str, unit: Unit, struct: str, abi: Abi, sources: Sources) 
             refused.append((f"{item.file}:{item.line}", item.text))
         else:
             fields.append(item)
+        if len(fields) + len(refused) > MOST_FIELDS:
+            text = f"{struct}: must have at most {MOST_FIELDS} numbers, got more"
+            raise LayoutError(((_place(declared), text),))
     refused += _names_twice(fields)
     if not fields and not refused:
         refused.append((_place(declared), f"{struct}: must have at least one number, got none"))
@@ -91,15 +83,13 @@ def _laid_out(header: str, unit: Unit, struct: str, abi: Abi, sources: Sources) 
         refused.append((_place(declared), text + _first_error(unit)))
     if refused:
         raise LayoutError(tuple(sorted(set(refused), key=_by_line)))
-    return HeaderStruct(
-        header=header,
-        struct=struct,
-        abi=abi,
+    return FoundStruct(
         size_bytes=declared.type.get_size(),
         fields=tuple(_with_comment(field, sources) for field in fields),
-        ignored=sources.ignored,
         assumed=unit.assumed,
         comment=_comment_of(declared, fields, sources),
+        of_file=_of_files(unit, declared, sources),
+        values=named_values(unit.root, declared, sources),
     )
 
 
@@ -116,6 +106,29 @@ def _comment_of(declared: Any, fields: list[CField], sources: Sources) -> str:
     return "; ".join(
         lines[line] for line in sorted(lines) if first <= line <= last and line not in taken
     )
+
+
+def _of_files(unit: Unit, struct: Any, sources: Sources) -> str:
+    """Comments outside the struct that are not about another, or about a function."""
+    declared = [_span(c) for c in declared_in(unit.root) if c.kind.name in _HAVE_COMMENTS]
+    top = {file: _first_line(sources.files[f"{ROOT}/{file}"]) for file in sources.comments}
+    own = _span(struct)
+    return "; ".join(
+        said[line]
+        for file, said in sources.comments.items()
+        for line in sorted(said)
+        if not _is_in(own, file, line)
+        if line == top[file] or not any(_is_in(span, file, line) for span in declared)
+    )
+
+
+def _first_line(plain: str) -> int:
+    return next((n for n, line in enumerate(plain.split("\n"), 1) if line.strip()), 0)
+
+
+def _is_in(span: tuple[str, int, int], file: str, line: int) -> bool:
+    name, first, last = span
+    return file == name and first <= line <= last
 
 
 def _found(header: str, unit: Unit, struct: str) -> Any:
@@ -225,56 +238,3 @@ def _names_twice(fields: list[CField]) -> list[tuple[str, str]]:
             twice.append((place, f"{field.name}: {text}, got line {lines[field.name]} too"))
         lines.setdefault(field.name, field.line)
     return twice
-
-
-_LETTERS = {"unsigned": "u", "signed": "i", "float": "f"}
-_WIDTHS = (8, 16, 32, 64)
-_PLAIN = Conversion()
-
-
-def described(read: HeaderStruct, convert: Mapping[str, Conversion]) -> LayoutDescription:
-    """The description of a struct; numbers without a conversion stand for themselves.
-
-    Raises LayoutError, with paths that begin at the layout, for a conversion of no field.
-    """
-    names = [field.name for field in read.fields]
-    unknown = tuple(
-        (f"convert.{name}", _unknown(name, names)) for name in convert if name not in names
-    )
-    if unknown:
-        raise LayoutError(unknown)
-    return LayoutDescription(
-        header=read.header,
-        struct=read.struct,
-        abi=read.abi.name,
-        packed=False,
-        fields=tuple(_described(field, convert.get(field.name)) for field in read.fields),
-        convert=dict(convert),
-        size_bytes=read.size_bytes,
-    )
-
-
-def _described(field: CField, conversion: Conversion | None) -> FieldDescription:
-    width = next(width for width in _WIDTHS if width >= field.bits)
-    low, high = field.values or (None, None)
-    if conversion is not None or low == high:
-        low = high = None
-    used = conversion or _PLAIN
-    return FieldDescription(
-        name=field.name,
-        type=cast("TypeName", f"{_LETTERS[field.kind]}{width}"),
-        scale=used.scale,
-        neutral=used.neutral,
-        offset=used.offset,
-        min=used.min if low is None else float(low),
-        max=used.max if high is None else float(high),
-        bits=field.bits if field.is_bit_field else None,
-        at_bit=field.at_bit,
-    )
-
-
-def _unknown(name: str, names: list[str]) -> str:
-    near = get_close_matches(name, names, n=1)
-    hint = f", did you mean '{near[0]}'?" if near else ""
-    few = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
-    return f"must be a field of the struct ({few}), got '{name}'{hint}"

@@ -1,6 +1,7 @@
 """What the comments of a header say of each line: scales often stand nowhere else."""
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 
 _MARKS = re.compile(r"^[ \t]*(?:///?<?|//!<?|/\*[*!]?<?|\*(?!/))|\*/[ \t]*$", re.MULTILINE)
@@ -14,14 +15,16 @@ def comments_by_line(
 
     `comments` are those of `spliced`; `plain` is the same text without them, line by line.
     """
-    lines = [bool(line.strip()) for line in plain.split("\n")]
+    code = [number for number, line in enumerate(plain.split("\n")) if line.strip()]
     said: dict[int, list[str]] = {}
+    last = end = 0
     for match in comments:
-        first = spliced.count("\n", 0, match.start())
-        last = first + match[0].count("\n")
-        on = [line for line in (first, last) if line < len(lines) and lines[line]]
-        after = (line for line in range(last + 1, len(lines)) if lines[line])
-        line = on[0] if on else next(after, None)
-        if line is not None and (words := " ".join(_MARKS.sub(" ", match[0]).split())):
-            said.setdefault(line + 1, []).append(words)
+        first = last + spliced.count("\n", end, match.start())
+        last, end = first + match[0].count("\n"), match.end()
+        # The line that it begins on, else the first with code from its end on.
+        at = bisect_left(code, first)
+        if at == len(code) or code[at] != first:
+            at = bisect_left(code, last)
+        if at < len(code) and (words := " ".join(_MARKS.sub(" ", match[0]).split())):
+            said.setdefault(code[at] + 1, []).append(words)
     return {line: "; ".join(texts) for line, texts in said.items()}

@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from radiosim.c_header.struct_reader import HeaderStruct, read_struct
 from radiosim.errors import LayoutError
 from radiosim.layout import Conversion, codec_of, lay_out
-from radiosim.layout.header import HeaderStruct, described, read_struct
+from radiosim.layout.header_layout import described
 
 pytest.importorskip("clang.cindex", reason="headers need libclang, the extra `c`")
 
@@ -80,6 +81,17 @@ def test_bit_fields_keep_their_bits() -> None:
         ("c", "signed", 16, 9),
     ]
     assert all(field.is_bit_field for field in fields)
+
+
+def test_what_an_unnamed_struct_leaves_out_at_its_front_is_counted_once() -> None:
+    text = """
+    struct Frame {
+        unsigned char a;
+        struct { unsigned char : 3; unsigned char b : 5; unsigned char c; };
+    };
+    """
+
+    assert places(read(text)) == [("a", 0, 8), ("b", 11, 5), ("c", 16, 8)]
 
 
 def test_an_enum_is_as_wide_as_the_target_makes_it() -> None:
@@ -321,7 +333,7 @@ def test_an_unknown_target_is_refused() -> None:
 
 
 def test_without_the_parser_it_is_said_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "clang", None)
+    monkeypatch.setattr(sys, "path", [path for path in sys.path if "packages" not in path])
 
     with pytest.raises(
         LayoutError, match=r"must be there to read a C header.*pip install"

@@ -4,41 +4,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from radiosim.layout.field import Kind
-from radiosim.layout.header._parse import ROOT
+from radiosim.c_header._parse import ROOT
+from radiosim.c_header.c_field import CField, Kind
 
 MOST_FIELDS = 4096
 """Fields of a struct; a payload has room for 256 of a bit each."""
 
 DEEPEST = 40
 """Underscores in a field's joined name; a struct inside itself has no end."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CField:
-    """One number of a struct, as one target's compiler lays it out."""
-
-    name: str
-    """Path in the struct, with underscores between."""
-    c_type: str
-    """Type of the field as written in the header."""
-    base: str
-    """plain, bool, enum or char: what its size or sign hangs on besides the type's name."""
-    kind: Kind
-    """How its bits are read."""
-    at_bit: int
-    """Bits of the struct before its lowest bit."""
-    bits: int
-    """Width of the field in bits."""
-    is_bit_field: bool
-    """Is its width given in bits?"""
-    values: tuple[int, int] | None
-    """Lowest and highest value of a bool or enum; None: what its bits can hold."""
-    file: str
-    """Where it is declared."""
-    line: int
-    comment: str = ""
-    """What the comments at its declaration say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,9 +4,10 @@ from pathlib import Path
 
 import pytest
 
+from radiosim.c_header.abi import ABIS
+from radiosim.c_header.struct_reader import read_struct
 from radiosim.layout import codec_of, lay_out
-from radiosim.layout.header import described, read_struct
-from radiosim.layout.header.abi import ABIS
+from radiosim.layout.header_layout import described
 from tests.reference.c_structs import COMPILERS, Compiler, Probe, images
 
 

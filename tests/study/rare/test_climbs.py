@@ -1,0 +1,64 @@
+"""Crossings that a group does not keep count all the same."""
+
+from collections import Counter
+from types import SimpleNamespace
+from typing import Any, cast
+
+import pytest
+from scipy import stats
+
+from radiosim.chance import key_of
+from radiosim.study.rare._climbs import Crossings, Ladder, run_group
+from radiosim.study.rare._watch import Watch
+from tests.study.rare.test_estimate import one
+
+ROOM, CROSSINGS, STUDIES = 10, 35, 2_000
+
+
+def moment_of(fed_ns: int, at_ns: int, origin: int, weight: float) -> Any:
+    return SimpleNamespace(origin=origin, weight=weight)
+
+
+WATCH = cast(Watch, SimpleNamespace(moment=moment_of))
+
+
+def crossed(study: int, weights: list[float]) -> Crossings:
+    """What is kept of as many crossings as there are weights."""
+    found = Crossings(key=key_of(study, 0, "crossings", "drive"), room=ROOM)
+    for weight in weights:
+        found.add(WATCH, 0, 1, weight)
+    return found
+
+
+def test_of_more_crossings_than_there_is_room_each_is_as_likely_kept() -> None:
+    kept = Counter(
+        moment.origin
+        for study in range(STUDIES)
+        for moment in crossed(study, [1.0] * CROSSINGS).moments
+    )
+
+    assert kept.total() == STUDIES * ROOM
+    # Drawn without replacement they scatter less than chi-square allows for.
+    counts = [kept[origin] for origin in range(1, CROSSINGS + 1)]
+    assert stats.chisquare(counts).pvalue > 1e-6
+
+
+def test_of_more_crossings_than_there_is_room_the_weight_is_that_of_all() -> None:
+    weights = [1.5] * 20 + [0.2] * 15
+    found = [crossed(study, weights).weight for study in range(STUDIES)]
+
+    error = float(stats.sem(found))
+    assert sum(found) / STUDIES == pytest.approx(sum(weights), abs=5 * error)
+    assert crossed(0, [0.7] * CROSSINGS).weight == pytest.approx(0.7 * CROSSINGS)
+
+
+def test_a_group_reaches_its_first_level_as_often_as_it_crosses_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("radiosim.study.rare._climbs.ROOM", ROOM)
+    group = run_group(
+        one(seconds=20), "drive", Ladder(levels_ns=(49_500_000,), copies=()), range(1), (1.0,)
+    )
+
+    assert group.crossings > 2 * ROOM
+    assert group.reached[0] == pytest.approx(group.crossings)

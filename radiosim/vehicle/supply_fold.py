@@ -97,7 +97,7 @@ class SupplyFold:
             self._pending += (self._machine.table(LoadChange, self._room, told).copy(),)
 
     def dip(self, until_ns: int) -> BrownoutRow | None:
-        """The first dip before an instant that no step of the plan answers; None: there is none.
+        """The first dip before an instant that is no step of the plan yet; None: there is none.
 
         All effects that end before that instant must have been taken. After a dip it must go back.
         """

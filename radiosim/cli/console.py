@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 WIDTH = 80
 """Columns of a report; fewer only on a narrower terminal."""
+NARROWEST = 20
+"""Columns below which a terminal has not told its width."""
 
 
 def print_report(draw: "Callable[[Console], None]") -> None:
@@ -34,11 +36,16 @@ def print_report(draw: "Callable[[Console], None]") -> None:
     # Without colour there is no bold or dim either: they are escape codes too.
     colours: Literal["auto"] | None = None if os.environ.get("NO_COLOR") else "auto"
     console = Console(highlight=False, markup=False, emoji=False, color_system=colours)
-    console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
+    console.width = columns_of_terminal() if console.is_terminal else WIDTH
     # Written in one go by ourselves: the console would end the program if the reader is gone.
     with console.capture() as report:
         draw(console)
     sys.stdout.write(report.get())
+
+
+def columns_of_terminal() -> int:
+    """Columns of the terminal, as far as a report uses them; COLUMNS=0 says nothing about it."""
+    return max(NARROWEST, min(WIDTH, shutil.get_terminal_size().columns))
 
 
 def print_caution() -> None:
@@ -70,7 +77,7 @@ def print_lines(lines: Iterable[str], stream: TextIO) -> None:
 
     What could steer a terminal is shown as it is escaped.
     """
-    width = min(WIDTH, shutil.get_terminal_size().columns) if stream.isatty() else 0
+    width = columns_of_terminal() if stream.isatty() else 0
     for line in map(printable, lines):
         print(_wrapped(line, width) if 0 < width < len(line) else line, file=stream)
 

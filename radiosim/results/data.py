@@ -98,6 +98,8 @@ def record_table(
 
 _WHOLE_MOST = 1 << 63
 _TO_QUOTE = frozenset(',"\r\n')
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""What a spreadsheet takes for the beginning of a formula, which can run and send things."""
 
 
 class TableError(RadiosimError):
@@ -110,10 +112,14 @@ def columns_of(table: Table) -> dict[str, list[Any]]:
 
 
 def csv_text(table: Table) -> str:
-    """A table as comma-separated values, keys first; None is an empty cell (RFC 4180)."""
+    """A table as comma-separated values, keys first; None is an empty cell (RFC 4180).
+
+    A text that begins like a formula gets an apostrophe before it.
+    """
     columns = columns_of(table)
     rows = zip(*columns.values(), strict=True)
-    lines = [_line(list(columns)), *(_line([_cell(value) for value in row]) for row in rows)]
+    lines = [_line([_harmless(key, key) for key in columns])]
+    lines += [_line([_harmless(_cell(value), value) for value in row]) for row in rows]
     return "".join(f"{line}\n" for line in lines)
 
 
@@ -132,6 +138,11 @@ def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     return str(value)
+
+
+def _harmless(cell: str, value: Any) -> str:
+    """A text's cell that no spreadsheet takes for a formula; a number's as it is."""
+    return f"'{cell}" if isinstance(value, str) and cell.startswith(_FORMULA) else cell
 
 
 def csv_files(report: Report) -> dict[str, str]:

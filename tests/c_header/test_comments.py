@@ -133,7 +133,7 @@ def test_the_same_comments_ask_nothing(header: Header) -> None:
 
 
 @given(headers(), st.sampled_from(TOPS))
-@examples(40)
+@examples(20)
 def test_a_scale_said_of_the_whole_file_is_asked_about(header: Header, top: str) -> None:
     before, after = (replace(header, top=top.format(said=said)) for said in ("1/1000", "1/500"))
     compared = of_both(before, after)
@@ -192,7 +192,7 @@ struct Frame { Stick left; // of the left hand
 
 
 @given(st.sampled_from(["uint8_t", "int16_t", "uint16_t", "int32_t"]), st.data())
-@examples(20)
+@examples(10)
 def test_a_number_that_stands_for_itself_and_goes_to_another_end_is_asked_about(
     was: str, data: st.DataObject
 ) -> None:

@@ -1,7 +1,12 @@
 """Every finding: a scenario that shows it with proof and cure, and a twin in which it is silent."""
 
+from types import SimpleNamespace
+from typing import cast
+
+import msgspec
 import pytest
 
+from radiosim.findings.air_findings import interference
 from radiosim.findings.case import Case, Changes
 from radiosim.findings.failsafe_findings import drill
 from radiosim.scenario.changed import changed
@@ -239,3 +244,23 @@ def test_no_rerun_takes_days_because_a_timeout_or_a_boot_does() -> None:
 
     assert not case.is_sound(Changes(keys=drill(scenario, "drive", "power_off")))
     assert case.is_sound(Changes(pasted=("failsafe.drive.timeout_ms=30000",)))
+
+
+@pytest.mark.parametrize(("drive", "head", "worst"), [(40, 700, "head"), (700, 40, "drive")])
+def test_an_interferer_is_shown_by_the_stream_that_loses_most(
+    drive: int, head: int, worst: str
+) -> None:
+    given = scenario_with(AT_3_M, f"interferer.hall={LOUD}", "duration_s=4", "starts=1")
+    summary = simulate_starts(given, workers=1)
+    lost = {"drive": drive, "head": head}
+    streams = {
+        name: msgspec.structs.replace(of, lost_collision=lost[name], attempts=1_000)
+        for name, of in summary.figures.stream.items()
+    }
+    figures = msgspec.structs.replace(summary.figures, stream=streams)
+    seen = msgspec.structs.replace(summary, figures=figures)
+
+    (suspect,) = interference(cast(Case, SimpleNamespace(scenario=given, summary=seen)))
+
+    assert suspect.figure == f"stream.{worst}.lost_collision"
+    assert f"700 of 1000 attempts of {worst}" in suspect.why

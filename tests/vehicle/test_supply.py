@@ -10,7 +10,7 @@ from hypothesis import given
 from msgspec.structs import replace
 
 from radiosim.engine.jit import blank
-from radiosim.engine.plan import make_plan, plan_of
+from radiosim.engine.plan import make_plan, plan_of, with_brownouts
 from radiosim.engine.plan_rows import PROGRAM_STARTS, PROGRAM_STOPS
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.structs.supply_tables import MOST_LOADS
@@ -286,6 +286,14 @@ def test_every_dip_stops_a_program_that_ran_and_nothing_acts_until_it_has_booted
             ends = record.effects["end_ns"]
             assert not ((ends > row["at_ns"]) & (ends < end_ns)).any()
     assert all(one["until_ns"] <= other["at_ns"] for one, other in pairwise(rows))
+
+
+@given(loaded_scenarios)
+@examples(30)
+def test_no_dip_at_all_leaves_every_step_of_a_plan_in_its_place(given: Scenario) -> None:
+    plan = make_plan(given, 0)
+
+    assert with_brownouts(given, plan, ()) == plan
 
 
 @given(loaded_scenarios)

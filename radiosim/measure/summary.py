@@ -122,6 +122,16 @@ class FailsafeFigures(Struct, frozen=True, kw_only=True):
     rare: RareFigures | UnsetType = UNSET
 
 
+class NoiseFigures(Struct, frozen=True, kw_only=True):
+    """Noise that the receiver took for frames of one stream (rule D6)."""
+
+    frames: int
+    per_hour: float
+    per_hour_ci95: Interval = UNSET
+    expected_per_hour: float
+    """In closed form, of a receiver that listens all the time and hears nothing else."""
+
+
 class StreamFigures(Struct, frozen=True, kw_only=True):
     """One transmitter's flow of frames to the receiver."""
 
@@ -176,6 +186,8 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     battery_h: float | None
     """How long its transmitter's cell lasts with that and the board; None without `battery_mah`."""
     failsafe: FailsafeFigures | None
+    noise: NoiseFigures | UnsetType = UNSET
+    """Only where noise that passes for frames is simulated."""
 
 
 class OutputFigures(Struct, frozen=True, kw_only=True):

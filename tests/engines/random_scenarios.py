@@ -57,7 +57,12 @@ def _some(**choices: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]
 
 work = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "takes_ms": ticks(1, 8)},
-    optional={"interrupts_off": st.booleans(), "offset_ms": ticks(0, 40)},
+    optional={
+        "interrupts_off": st.booleans(),
+        "offset_ms": ticks(0, 40),
+        "longest_ms": ticks(9, 20),
+        "stretched_share": st.sampled_from([0.0, 0.3, 1.0]),
+    },
 )
 deaf = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "for_ms": ticks(1, 8)}, optional={"offset_ms": ticks(0, 40)}
@@ -81,6 +86,9 @@ SIGNALS = {
     "steer": {"kind": "steps", "values": [0.0, 0.5, -0.5], "hold_s": 0.004, "every_ms": 3},
     "yaw": {"kind": "lookaround", "sweep_s": 0.02, "rest_s": 0.005},
 }
+
+NOISY = {"bit_rate": 100_000_000, "address_bytes": 3, "crc_bytes": 0, "noise_frames": True}
+"""Noise passes for a frame six times a second to each address, the most that a radio can have."""
 
 transmitter = _some(
     offset_ms=ticks(0, 40),
@@ -248,8 +256,13 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
             retry_settle=st.just(False),
             # Where a transmitter's own length differs, its frames are never received.
             payload_length=st.sampled_from([8, 20]),
+            noise_frames=st.booleans(),
+            crc_bytes=st.just(1),
         )
     )
+    is_noisy = is_plain and not is_coarse and draw(st.booleans())
+    if is_noisy:
+        radio |= NOISY
     names = [f"t{i}" for i in range(draw(st.integers(1, 6)))]
     units: dict[str, dict[str, Any]] = {}
     for i, name in enumerate(names):
@@ -260,7 +273,8 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
             unit.pop("jitter_ms", None)
             unit["loop_ms"] = draw(st.sampled_from([0.125, 0.2]))
         # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
-        unit["address"] = f"C3 A1 5E 7B {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
+        first = "C3 A1" if is_noisy else "C3 A1 5E 7B"
+        unit["address"] = f"{first} {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
         unit["acknowledge"] = False if is_plain else draw(st.sampled_from([True, True, "flag"]))
         if draw(st.booleans()):
             unit |= {"layout": "counted", "signals": SIGNALS}

@@ -146,9 +146,10 @@ def _of_trace(path: Path, options: "RunOptions", has_glance: bool) -> Outcome:
 def _one_start(
     scenario: "Scenario", start: int, engine: "Engine", options: "RunOptions"
 ) -> Outcome:
-    from radiosim.engine.simulate import MOST_KEPT_BYTES, simulate
+    from radiosim.engine.simulate import MOST_KEPT_BYTES
     from radiosim.measure import summarise
     from radiosim.study.starts import simulate_starts
+    from radiosim.vehicle.feedback import simulate
 
     has_curves, trace = options.page is not None, None
     if options.trace is None:
@@ -202,7 +203,8 @@ def _with_shown(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Ou
     """The run with the start to look at, which is simulated once more."""
     from radiosim.assess.in_words import worst_start
     from radiosim.cli.console import tell
-    from radiosim.engine.simulate import MOST_KEPT_BYTES, simulate
+    from radiosim.engine.simulate import MOST_KEPT_BYTES
+    from radiosim.vehicle.feedback import simulate
 
     named = options.waveform_start
     start = worst_start(outcome.summary) if named is None else named

@@ -12,6 +12,7 @@ from radiosim.engine.simulate import choose, simulate
 from radiosim.errors import TraceError
 from radiosim.scenario import parse
 from radiosim.trace import ROWS
+from radiosim.vehicle import feedback
 from tests.engines.without_llvm import tallies_by_name
 from tests.traces import scenario_with
 
@@ -104,11 +105,14 @@ def test_nothing_compiles_or_loads_a_compiler_on_import() -> None:
 
 def test_a_start_that_is_too_long_to_be_kept_says_how_long_one_may_be() -> None:
     scenario = scenario_with("duration_s=20")
-    rows = sum(getattr(simulate(scenario), name).nbytes for name in ROWS)
+    rows = sum(getattr(feedback.simulate(scenario), name).nbytes for name in ROWS)
 
     with pytest.raises(TraceError, match=r"shorten it, as with --duration-s \d") as caught:
-        simulate(scenario, most_bytes=rows // 2)
+        feedback.simulate(scenario, most_bytes=rows // 2)
     shorter = scenario_with(f"duration_s={float(str(caught.value).split()[-1]):g}")
 
-    assert simulate(shorter, most_bytes=rows // 2 + 1).duration_ns > 0
-    assert simulate(scenario, most_bytes=rows).duration_ns == simulate(scenario).duration_ns
+    assert feedback.simulate(shorter, most_bytes=rows // 2 + 1).duration_ns > 0
+    assert (
+        feedback.simulate(scenario, most_bytes=rows).duration_ns
+        == feedback.simulate(scenario).duration_ns
+    )

@@ -82,6 +82,15 @@ SIGNALS = {
     "yaw": {"kind": "lookaround", "sweep_s": 0.02, "rest_s": 0.005},
 }
 
+drift = st.one_of(
+    st.fixed_dictionaries(
+        {"ppm_per_minute": st.sampled_from([-1000, 300])}, optional={"for_s": seconds(8, 400)}
+    ),
+    st.fixed_dictionaries(
+        {"settle_ppm": st.sampled_from([1000, -1000]), "settle_s": seconds(8, 400)}
+    ),
+    st.just({"from_c": -60, "to_c": 150, "cut_ppm_per_k": -10, "settle_s": 0.03}),
+)
 transmitter = _some(
     offset_ms=ticks(0, 40),
     clock_ppm=st.sampled_from([0, 0, 50, -20_000, 5_000]),
@@ -99,6 +108,7 @@ transmitter = _some(
     power_dbm=st.sampled_from([-20, 13, 30]),
     watchdog_ms=ticks(1, 80),
     recheck_ms=ticks(8, 160),
+    drift=drift,
 )
 receiver = _some(
     delay_ms=ticks(0, 40),
@@ -115,6 +125,7 @@ receiver = _some(
     flush_on_boot=st.just(True),
     watchdog_ms=ticks(1, 160),
     recheck_ms=ticks(8, 160),
+    drift=drift,
 )
 failsafe = st.fixed_dictionaries(
     {"timeout_ms": ticks(4, 200)},
@@ -259,6 +270,8 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         if pacing == "elapsed":
             unit.pop("jitter_ms", None)
             unit["loop_ms"] = draw(st.sampled_from([0.125, 0.2]))
+        if pacing != "timer":
+            unit.pop("drift", None)
         # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
         unit["address"] = f"C3 A1 5E 7B {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
         unit["acknowledge"] = False if is_plain else draw(st.sampled_from([True, True, "flag"]))

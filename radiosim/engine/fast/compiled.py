@@ -14,7 +14,7 @@ from typing import Any, TypeVar, cast
 import numba
 from numba.extending import register_jitable
 
-from radiosim.engine.rules import antennas, levels, reception, timing
+from radiosim.engine.rules import antennas, drift, levels, reception, timing
 from radiosim.marks import RULES
 from radiosim.radio import bit_errors, propagation
 
@@ -41,7 +41,7 @@ _SOURCES = (
     _PACKAGE / "measure" / "of_output.py",
     _PACKAGE / "measure" / "stream_rows.py",
 )
-RULE_MODULES = (timing, reception, antennas, levels, bit_errors, propagation)
+RULE_MODULES = (drift, timing, reception, antennas, levels, bit_errors, propagation)
 """Imported so that their rules are marked before they are registered."""
 
 

@@ -15,8 +15,24 @@ MOST_PROBLEMS = 100
 """Lines and characters beyond these are no help: the first show what went wrong."""
 
 
+def printable(text: str) -> str:
+    """A text whose every letter that could steer a terminal stands as it is escaped.
+
+    What users, files and programs name goes through here before it is shown.
+    """
+    return "".join(
+        letter
+        if letter.isprintable() or letter == "\N{NO-BREAK SPACE}"
+        else letter.encode("unicode_escape").decode()
+        for letter in text
+    )
+
+
 class RadiosimError(Exception):
-    """Something that the user can put right; its text is one block, ready to print."""
+    """Something that the user can put right; its text is one line, ready to print."""
+
+    def __str__(self) -> str:
+        return printable(super().__str__())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,8 +59,7 @@ def one_line(text: str) -> str:
 
     Names and values come from files: what would steer a terminal is shown as it is escaped.
     """
-    start = text[: LONGEST_LINE + 1]
-    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in start)
+    shown = printable(text[: LONGEST_LINE + 1])
     return shown if len(shown) <= LONGEST_LINE else f"{shown[: LONGEST_LINE - 1]}…"
 
 

@@ -1,11 +1,12 @@
 """A saved trace: one compressed file with the scenario and every table, read back as it was."""
 
 import io
-import os
+import math
+import re
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -27,17 +28,20 @@ from radiosim.trace import (
     Trace,
 )
 from radiosim.units import ns_from_s
+from radiosim.whole_files import put_all
 
 FORMAT = 1
-LARGEST_BYTES = 2_000_000_000
+LARGEST_BYTES = 1_000_000_000
 """Size, packed and unpacked together, above which a file is refused unread."""
 _LATEST_NS = 1 << 62
 _DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
+    struct.error,
     EOFError,
     KeyError,
     MemoryError,
+    OverflowError,
     RuntimeError,
     ValueError,
     msgspec.MsgspecError,
@@ -75,26 +79,9 @@ def save(trace: Trace, path: Path) -> None:
     content = io.BytesIO()
     np.savez_compressed(content, **arrays)
     try:
-        _write(path.resolve(), content.getbuffer())
+        put_all({path: content.getvalue()})
     except OSError as error:
         raise TraceError(f"{path}: cannot be written: {error.strerror}") from None
-
-
-def _write(path: Path, content: memoryview) -> None:
-    """Put a file in its place whole; a pipe or a device is written to, never replaced."""
-    if path.exists() and not path.is_file() and not path.is_dir():
-        path.write_bytes(content)
-        return
-    beside = path.with_name(f".{path.name}.part")
-    try:
-        with beside.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
-    finally:
-        with suppress(OSError):
-            beside.unlink()
 
 
 def is_trace(path: Path) -> bool:
@@ -109,18 +96,65 @@ def load(path: Path) -> Trace:
     """Read a trace back; TraceError if the file is not one, or too large."""
     try:
         with zipfile.ZipFile(path) as archive:
-            size = path.stat().st_size + sum(member.file_size for member in archive.infolist())
-        if size > LARGEST_BYTES:
-            raise TraceError(
-                f"{path}: must be at most {LARGEST_BYTES:,} bytes, packed and unpacked, "
-                f"got {size:,}"
-            )
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as arrays:
-            return _trace({name: arrays[name] for name in (*DTYPES, "head", "scenario")})
+            members = _members(archive, path)
+            return _trace({name: _array(archive, members[name]) for name in _NAMES})
     except OSError as error:
-        raise TraceError(f"{path}: cannot be read: {error.strerror}") from None
+        raise TraceError(f"{path}: cannot be read: {error.strerror or error}") from None
     except _DAMAGED as error:
         raise TraceError(f"{path}: is damaged, or not a saved trace: {error}") from None
+
+
+_NAMES = ("head", "scenario", *DTYPES)
+_MOST_PACKED, _ALWAYS_BYTES = 50, 1_000_000
+"""How many times smaller a part may be than its content, whatever is short let alone: rows of a
+link pack five to one."""
+
+
+def _members(archive: zipfile.ZipFile, path: Path) -> dict[str, zipfile.ZipInfo]:
+    """The parts of a trace, judged by what the archive says of them; nothing is unpacked yet."""
+    names = {f"{name}.npy": name for name in _NAMES}
+    found = [member for member in archive.infolist() if member.filename in names]
+    size = path.stat().st_size + sum(member.file_size for member in found)
+    if size > LARGEST_BYTES:
+        raise TraceError(
+            f"{path}: must be at most {LARGEST_BYTES:,} bytes, packed and unpacked, got {size:,}"
+        )
+    if sorted(member.filename for member in found) != sorted(names):
+        raise ValueError("parts are missing, or there twice")
+    for member in found:
+        if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            raise ValueError(f"{member.filename} is packed in another way")
+        if member.file_size > _ALWAYS_BYTES + _MOST_PACKED * member.compress_size:
+            raise ValueError(f"{member.filename} would be {member.file_size:,} bytes unpacked")
+    if sum(member.compress_size for member in found) > path.stat().st_size:
+        raise ValueError("its parts are longer than it is")
+    return {names[member.filename]: member for member in found}
+
+
+_HEADER = re.compile(
+    rb"\{'descr': '(?P<kind><i8|\|u1)', 'fortran_order': False, "
+    rb"'shape': \((?P<rows>\d{1,12}),(?: (?P<columns>\d{1,3}))?\), \} *\n"
+)
+_MAGIC = b"\x93NUMPY\x01\x00"
+_LONGEST_HEADER = 1000
+
+
+def _array(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> npt.NDArray[Any]:
+    """An array as it was saved; ValueError for a header that numpy would not write of ours."""
+    with archive.open(member) as stream:
+        start = stream.read(len(_MAGIC) + 2)
+        length = int.from_bytes(start[len(_MAGIC) :], "little")
+        if not start.startswith(_MAGIC) or length > _LONGEST_HEADER:
+            raise ValueError(f"{member.filename} is no array of ours")
+        header = _HEADER.fullmatch(stream.read(length))
+        if header is None:
+            raise ValueError(f"{member.filename} is no array of ours")
+        shape = tuple(int(size) for size in header.group("rows", "columns") if size is not None)
+        kind = np.dtype(header["kind"].decode())
+        content = stream.read()
+    if len(content) != math.prod(shape) * kind.itemsize:
+        raise ValueError(f"{member.filename} is longer or shorter than it says")
+    return np.frombuffer(content, kind).reshape(shape)
 
 
 def _columns(table: Table) -> npt.NDArray[np.int64]:
@@ -142,6 +176,9 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
     head = msgspec.json.decode(arrays["head"].tobytes(), type=_Head)
     if head.format != FORMAT:
         raise ValueError(f"format {head.format}")
+    for word in (head.engine, head.version):
+        if not _WORD.fullmatch(word):
+            raise ValueError("its engine or version is none")
     tables = {name: _table(name, arrays[name]) for name in DTYPES}
     scenario = msgspec.json.decode(arrays["scenario"].tobytes(), type=Scenario)
     _check(head, scenario, tables)
@@ -160,6 +197,7 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
     )
 
 
+_WORD = re.compile(r"[0-9A-Za-z][0-9A-Za-z.+_ -]{0,40}")
 _CHOICES = {
     "attempts": ("fate", len(Fate)),
     "acknowledgements": ("fate", len(AcknowledgementFate)),

@@ -8,10 +8,12 @@ from radiosim.errors import (
     LONGEST_LINE,
     MOST_PROBLEMS,
     LayoutError,
+    OptionError,
     Problem,
     RadiosimError,
     ScenarioError,
     TraceError,
+    printable,
 )
 
 
@@ -80,3 +82,10 @@ def test_errors_cross_from_one_process_to_another(error: RadiosimError) -> None:
 
     assert type(again) is type(error)
     assert str(again) == str(error)
+
+
+def test_what_could_steer_a_terminal_stands_as_it_is_escaped() -> None:
+    assert printable("a\x1b[2Jb\n\x9b\u202e\N{NO-BREAK SPACE}ü") == (
+        "a\\x1b[2Jb\\n\\x9b\\u202e\N{NO-BREAK SPACE}ü"
+    )
+    assert str(OptionError("--skip: got \x1b[2J\nlost")) == "--skip: got \\x1b[2J\\nlost"

@@ -227,8 +227,127 @@ def test_no_pickle_is_ever_opened(tmp_path: Path) -> None:
     save(trace_of(scenario_with()), path)
     changed(path, "reads", np.array([object()], dtype=object))
 
-    with pytest.raises(TraceError, match="allow_pickle=False"):
+    with pytest.raises(TraceError, match=r"reads\.npy is no array of ours"):
         load(path)
+
+
+def arrays_as(**headers: bytes) -> dict[str, bytes]:
+    """Parts of an archive by file name, with these headers before a few numbers."""
+    return {
+        f"{name}.npy": b"\x93NUMPY\x01\x00" + len(header).to_bytes(2, "little") + header + bytes(64)
+        for name, header in headers.items()
+    }
+
+
+def repacked(path: Path, parts: dict[str, bytes], packing: int = zipfile.ZIP_DEFLATED) -> None:
+    with zipfile.ZipFile(path) as archive:
+        kept = {name: archive.read(name) for name in archive.namelist() if name not in parts}
+    with zipfile.ZipFile(path, "w", packing) as archive:
+        for name, content in {**kept, **parts}.items():
+            archive.writestr(name, content)
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        b"{'descr': '<i8', 'fortran_order': False, 'shape': (1000000000000, 8), }\n",
+        b"{'descr': '<i8', 'fortran_order': True, 'shape': (1, 8), }\n",
+        b"{'descr': [('a', '<i8')], 'fortran_order': False, 'shape': (8,), }\n",
+        b"{'descr': '|O', 'fortran_order': False, 'shape': (8,), }\n",
+        b"{'shape': ((((((((((",
+        b"[" * 900,
+        b"",
+        b"\xff" * 50,
+        b"__import__('os').abort()",
+    ],
+)
+def test_a_header_that_is_none_is_refused_in_one_line(tmp_path: Path, header: bytes) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scenario_with()), path)
+    repacked(path, arrays_as(reads=header))
+
+    with pytest.raises(
+        TraceError, match=r"damaged, or not a saved trace: reads\.npy is "
+    ) as caught:
+        load(path)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_part_that_is_far_longer_unpacked_is_refused_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scenario_with()), path)
+    repacked(path, {"reads.npy": bytes(80_000_000)})
+    monkeypatch.setattr(zipfile.ZipFile, "open", None)
+
+    with pytest.raises(TraceError, match=r"reads\.npy would be 80,000,000 bytes unpacked"):
+        load(path)
+
+
+@pytest.mark.parametrize("packing", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_another_packing_is_refused(tmp_path: Path, packing: int) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scenario_with()), path)
+    repacked(path, {}, packing)
+
+    with pytest.raises(TraceError, match="is packed in another way"):
+        load(path)
+
+
+@pytest.mark.filterwarnings("ignore:Duplicate name")
+def test_a_part_that_is_there_twice_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scenario_with()), path)
+    with zipfile.ZipFile(path, "a") as archive:
+        archive.writestr("head.npy", b"")
+
+    with pytest.raises(TraceError, match="parts are missing, or there twice"):
+        load(path)
+
+
+@pytest.mark.parametrize("word", ["1 $end $var", "\x1b[2J", "", "a\nb", "x" * 60])
+@pytest.mark.parametrize("key", ["engine", "version"])
+def test_words_that_could_become_something_else_in_a_file_are_refused(
+    tmp_path: Path, key: str, word: str
+) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scenario_with()), path)
+    head = json.loads(parts(path)["head"].tobytes())
+    changed(path, "head", as_bytes({**head, key: word}))
+
+    with pytest.raises(TraceError, match="its engine or version is none"):
+        load(path)
+
+
+@pytest.mark.parametrize("name", ["$end", "a b", "\x1b[2J", "\n$enddefinitions $end", "-1"])
+@pytest.mark.parametrize("table", ["transmitter", "output", "title"])
+def test_names_that_could_become_something_else_in_a_file_are_refused(
+    tmp_path: Path, table: str, name: str
+) -> None:
+    path = tmp_path / "run.trace"
+    save(trace_of(scenario_with()), path)
+    said = json.loads(parts(path)["scenario"].tobytes())
+    if table == "title":
+        said["title"] = f"{name}\n\x1b"
+    else:
+        units = said[table] or {"x": {"from": "drive.throttle", "kind": "motor"}}
+        said[table] = {name: next(iter(units.values()))}
+    changed(path, "scenario", as_bytes(said))
+
+    with pytest.raises(TraceError, match="is damaged, or not a saved trace") as caught:
+        load(path)
+    assert str(caught.value).isprintable()
+
+
+def test_a_saved_trace_keeps_the_neighbours_of_its_file(tmp_path: Path) -> None:
+    mine, elsewhere = tmp_path / ".run.trace.part", tmp_path / "elsewhere"
+    elsewhere.write_text("kept")
+    mine.symlink_to(elsewhere)
+    save(trace_of(scenario_with()), tmp_path / "run.trace")
+
+    assert mine.is_symlink()
+    assert elsewhere.read_text() == "kept"
 
 
 def test_a_trace_is_told_from_a_scenario(tmp_path: Path) -> None:

@@ -1,13 +1,13 @@
 """The verdict over a run, and the three answers that come before all figures."""
 
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
 from radiosim.assess.aftermath import has_no_effect, is_reached, never_came, over_at_s
 from radiosim.assess.in_words import SHORTEST_S, simulated_s
 from radiosim.findings.rules import PERIODS_WITHOUT_FAILSAFE, limit_of_ms, sampling_ms
-from radiosim.measure.summary import FaultFigures, StreamFigures, Summary
+from radiosim.measure.summary import FaultFigures, Finding, StreamFigures, Summary
 from radiosim.registers.fault_register import fault_kind
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
 from radiosim.scenario import Scenario
@@ -43,7 +43,7 @@ def verdict(summary: Summary, scenario: Scenario, stream: str) -> Verdict:
         return "starves"
     limit_ms = limit_of_ms(scenario, summary, stream)
     if figures.gap_ms.max > limit_ms:
-        return "cut by fault" if _is_cut(summary, stream) else "starves"
+        return "cut by fault" if is_cut(summary, stream) else "starves"
     is_lossy = reads_less_than(STEADY_SHARE, summary, scenario, stream)
     return "gaps" if is_lossy or figures.gap_ms.max > limit_ms / 2 else "steady"
 
@@ -67,7 +67,8 @@ def reads_less_than(share: float, summary: Summary, scenario: Scenario, stream: 
     return figures.read < share * up_share * figures.sampled
 
 
-def _is_cut(summary: Summary, stream: str) -> bool:
+def is_cut(summary: Summary, stream: str) -> bool:
+    """Whether a fault of the scenario lies in a stream's longest gap."""
     return any(
         _lies_in_gap(summary, summary.figures.stream[stream], fault)
         for fault in summary.figures.faults
@@ -208,7 +209,8 @@ def _gaps(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:
     if summary.start is None:
         start = f" in start {figures.longest_gap_start}"
     p99 = "" if gap.p99 is None else f"p99 {duration_text(gap.p99)}, "
-    yield f"gaps {p99}longest {duration_text(gap.max)}{start}"
+    why = " (a fault of the scenario in it)" if is_cut(summary, name) else ""
+    yield f"gaps {p99}longest {duration_text(gap.max)}{start}{why}"
     latencies = {
         output: driven.latency_ms.p99
         for output, driven in summary.figures.output.items()
@@ -226,6 +228,16 @@ def _gaps(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:
         yield f"{fmt_count(trips)} nuisance {'trip' if trips == 1 else 'trips'}"
 
 
+def _by_hand(wrong: Sequence[Finding], findings: Sequence[Finding]) -> str:
+    """The first thing that hands must do, where no line cures anything."""
+    for number, found in enumerate(wrong, 1):
+        if found.is_by_hand:
+            return f"{found.cure} (finding {number} of {len(wrong)} below)"
+    if wrong:
+        return "no line that was tried cures what is found below"
+    return f"{findings[0].cure} (see below)"
+
+
 def change_answer(summary: Summary) -> Answer:
     """How many lines cure how many of the findings."""
     findings, cure = summary.findings, summary.cure
@@ -235,8 +247,7 @@ def change_answer(summary: Summary) -> Answer:
         return Answer("nothing found", None)
     wrong = [found for found in findings if not found.is_note]
     if cure is None or not cure.set:
-        of = f"finding 1 of {len(wrong)} below" if wrong else "see below"
-        return Answer(f"{[*wrong, *findings][0].cure} ({of})", None)
+        return Answer(_by_hand(wrong, findings), None)
     lines = "1 line below" if len(cure.set) == 1 else f"{len(cure.set)} lines below"
     together = "" if len(cure.set) == 1 else ", tried together"
     if not wrong:

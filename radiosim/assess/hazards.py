@@ -17,7 +17,7 @@ from radiosim.assess.aftermath import (
     never_fresh,
     still_driven_outputs,
 )
-from radiosim.assess.answers import STARVING_SHARE, reads_less_than, verdict
+from radiosim.assess.answers import STARVING_SHARE, is_cut, reads_less_than, verdict
 from radiosim.assess.in_words import nuisance_text, unmet_text
 from radiosim.counted import counted
 from radiosim.measure.summary import FaultFigures, Reaction, RequirementFigures, Summary
@@ -200,7 +200,9 @@ def _starving(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:
         yield f"only {fmt_percent(figures.delivery_ratio)} of its samples were read"
         if 2 * figures.fifo_dropped > figures.attempts:
             yield "most attempts found the receiver's FIFO full"
-    yield f"gaps of up to {duration_text(figures.gap_ms.max)}"
+    if not is_cut(summary, name):
+        # What a fault explains is no sign of starving.
+        yield f"gaps of up to {duration_text(figures.gap_ms.max)}"
     if figures.failsafe is not None and figures.failsafe.nuisance_trips:
         yield nuisance_text(summary, figures.failsafe)
 

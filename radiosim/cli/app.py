@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperGroup
 
 from radiosim.cli import layout
-from radiosim.cli.console import REFUSED, code_of, tell
+from radiosim.cli.console import REFUSED, code_of, say, tell
 from radiosim.cli.harness import add_command
 from radiosim.cli.lookup import (
     GlossaryOptions,
@@ -193,7 +193,8 @@ app.add_typer(_layouts, name="layout")
 def _print_version(is_asked: bool) -> None:
     if is_asked:
         # Flushed here, so that a reader who is gone is found out before the program ends.
-        print(f"radiosim {VERSION}", flush=True)
+        say(f"radiosim {VERSION}")
+        sys.stdout.flush()
         raise typer.Exit
 
 

@@ -16,7 +16,7 @@ from itertools import count
 from types import FrameType
 from typing import TYPE_CHECKING, Literal, TextIO
 
-from radiosim.errors import RadiosimError, short_name
+from radiosim.errors import RadiosimError, printable, short_name
 from radiosim.safety import CAUTION
 
 if TYPE_CHECKING:
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 WIDTH = 80
 """Columns of a report; fewer only on a narrower terminal."""
+NARROWEST = 20
+"""Columns below which a terminal has not told its width."""
 
 
 def print_report(draw: "Callable[[Console], None]") -> None:
@@ -34,16 +36,21 @@ def print_report(draw: "Callable[[Console], None]") -> None:
     # Without colour there is no bold or dim either: they are escape codes too.
     colours: Literal["auto"] | None = None if os.environ.get("NO_COLOR") else "auto"
     console = Console(highlight=False, markup=False, emoji=False, color_system=colours)
-    console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
+    console.width = columns_of_terminal() if console.is_terminal else WIDTH
     # Written in one go by ourselves: the console would end the program if the reader is gone.
     with console.capture() as report:
         draw(console)
     sys.stdout.write(report.get())
 
 
+def columns_of_terminal() -> int:
+    """Columns of the terminal, as far as a report uses them; COLUMNS=0 says nothing about it."""
+    return max(NARROWEST, min(WIDTH, shutil.get_terminal_size().columns))
+
+
 def print_caution() -> None:
     """Print the caution, below what is no report and so has none yet."""
-    print(f"\n{textwrap.fill(CAUTION, WIDTH)}")
+    say(f"\n{textwrap.fill(CAUTION, WIDTH)}")
 
 
 def has_letters() -> bool:
@@ -56,13 +63,22 @@ def has_letters() -> bool:
 def tell(text: str) -> None:
     """Print a note or a refusal on standard error, if it can be: nothing else depends on it."""
     with suppress(OSError):
-        print_lines(text.splitlines(), sys.stderr)
+        print_lines(text.split("\n"), sys.stderr)
+
+
+def say(text: str) -> None:
+    """Print lines on standard output as they are, but what could steer a terminal."""
+    for line in text.split("\n"):
+        print(printable(line))
 
 
 def print_lines(lines: Iterable[str], stream: TextIO) -> None:
-    """Print each line as it is, so that other programs find it whole; wrap it on a terminal."""
-    width = min(WIDTH, shutil.get_terminal_size().columns) if stream.isatty() else 0
-    for line in lines:
+    """Print each line as it is, so that other programs find it whole; wrap it on a terminal.
+
+    What could steer a terminal is shown as it is escaped.
+    """
+    width = columns_of_terminal() if stream.isatty() else 0
+    for line in map(printable, lines):
         print(_wrapped(line, width) if 0 < width < len(line) else line, file=stream)
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypedDict, TypeVar, get_origin
 
 import typer
 
-from radiosim.cli.console import code_of, tell
+from radiosim.cli.console import code_of, columns_of_terminal, tell
 from radiosim.cli.options import (
     REQUIRED,
     TYPED,
@@ -79,7 +79,7 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     chosen = make_ready(
         named,
         make_plan(scenario, 0),
-        lambda: tell("compiling the engine, this once: up to a minute"),
+        lambda: tell("compiling the engine, this once: some seconds"),
     )
     make_folds_ready(scenario, chosen.engine)
     if chosen.why_not_fast:
@@ -118,7 +118,11 @@ def progress(
         TextColumn("left"),
         TimeRemainingColumn(),
     )
-    console = Console(stderr=True, color_system=None if os.environ.get("NO_COLOR") else "auto")
+    console = Console(
+        stderr=True,
+        color_system=None if os.environ.get("NO_COLOR") else "auto",
+        width=columns_of_terminal(),
+    )
     bar = Progress(*columns, console=console, transient=True)
     task = bar.add_task(what, total=total)
     # The first start may take long: the bar must not wait for it.

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.console import DONE, REFUSED, print_caution, print_lines, tell
+from radiosim.cli.console import DONE, REFUSED, print_caution, print_lines, say, tell
 from radiosim.cli.options import (
     JsonFile,
     Mark,
@@ -53,9 +53,9 @@ def _list() -> None:
     from radiosim.scenario.shipped import shipped_scenarios
 
     for source in shipped_scenarios():
-        print(f"{source.name}: {source.title}" if source.title else source.name)
+        say(f"{source.name}: {source.title}" if source.title else source.name)
         if source.about:
-            print(textwrap.fill(source.about, 80, initial_indent="  ", subsequent_indent="  "))
+            say(textwrap.fill(source.about, 80, initial_indent="  ", subsequent_indent="  "))
     print_caution()
 
 

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from radiosim.cli.console import DONE, print_caution
+from radiosim.cli.console import DONE, print_caution, say, tell
 from radiosim.cli.options import Options, argument, flag, option
 from radiosim.cli.targets import STANDARD_OUTPUT
+from radiosim.errors import printable
 
 if TYPE_CHECKING:
     from radiosim.scenario.ask import Question
@@ -91,9 +92,9 @@ def _ask(at: int, question: "Question", suggestion: str, wrong: str) -> str:
 
     if wrong and not sys.stdin.isatty():
         raise AnswerError(f"answer {at}, {question.name}: {wrong}")
-    print(f"{_INDENT}{wrong}" if wrong else _in_full(at, question.text), file=sys.stderr)
+    tell(f"{_INDENT}{wrong}" if wrong else _in_full(at, question.text))
     # On standard error, where a scenario that is printed is not; `input` would use the other.
-    print(f"{_INDENT}[{suggestion}] ", end="", file=sys.stderr, flush=True)
+    print(f"{_INDENT}[{printable(suggestion)}] ", end="", file=sys.stderr, flush=True)
     try:
         answer = input()
     except (EOFError, UnicodeDecodeError) as error:
@@ -104,7 +105,7 @@ def _ask(at: int, question: "Question", suggestion: str, wrong: str) -> str:
             "said)"
         ) from None
     if not sys.stdin.isatty():
-        print(answer, file=sys.stderr)
+        tell(answer)
     return answer
 
 
@@ -124,7 +125,7 @@ def _tell(file: str, text: str, drives: str) -> None:
 
     from radiosim.scenario.ask import VEHICLES, count_of_guesses
 
-    print(f"wrote {file}: {count_of_guesses(text)} guesses, marked '# guess:'")
-    print(textwrap.fill(f"Caution: {VEHICLES[drives].caution}.", _COLUMNS))
+    say(f"wrote {file}: {count_of_guesses(text)} guesses, marked '# guess:'")
+    say(textwrap.fill(f"Caution: {VEHICLES[drives].caution}.", _COLUMNS))
     print_caution()
-    print(f"Next: radiosim run {file}")
+    say(f"Next: radiosim run {file}")

@@ -128,10 +128,7 @@ class JitBackend:
         if self.compiler is None:
             names = table.dtype.names or ()
             return [SimpleNamespace(**dict(zip(names, row, strict=True))) for row in table.tolist()]
-        # One kind of array, and so one machine code, for tables kept and tables in passing.
-        view = table.view()
-        view.flags.writeable = False
-        return view
+        return table
 
     def table(self, shape: type, rows: Rows, count: int) -> Table:
         """The first rows that a fold made, as columns; overwritten when it goes on."""
@@ -181,7 +178,7 @@ def backend_for(plan: Plan, engine: str) -> JitBackend:
 def _entry(function: F) -> F:
     loaded = load_fast()
     assert not isinstance(loaded, str), "only a machine with a compiler compiles"
-    made: F = loaded.compiled_loop(function)
+    made: F = loaded.compiled(function)
     return made
 
 

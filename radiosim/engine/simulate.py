@@ -31,7 +31,7 @@ class Choice:
 def choose(engine: Engine) -> Choice:
     """The engine that serves for a wish; ValueError for an unknown one.
 
-    A wish for "fast" is met by the reference too where there is no numba: traces are equal.
+    A wish for "fast" is met by the reference too where there is no LLVM: traces are equal.
     """
     if engine not in ENGINES:
         raise ValueError(f"engine must be one of {', '.join(ENGINES)}, got {engine!r}")
@@ -52,7 +52,7 @@ def load_fast() -> ModuleType | str:
         return f"{error.name} is not installed"
     except Exception as error:
         said = str(error).splitlines() or [repr(error)]
-        return f"numba cannot be used here: {said[0]}"
+        return f"LLVM cannot be used here: {said[0]}"
 
 
 def make_ready(engine: Engine, plan: Plan, on_compile: Callable[[], None]) -> Choice:
@@ -128,7 +128,7 @@ def simulate(
     """The trace of one start; `seed` replaces the scenario's own.
 
     The same scenario, seed, start and version give the same trace on every machine and engine
-    (rule T2); "auto" is the compiled engine, or the reference where numba cannot be had.
+    (rule T2); "auto" is the compiled engine, or the reference where LLVM cannot be had.
     TypeError for what is not a scenario or a whole number, ValueError for a negative seed or
     start or an unknown engine.
     """
@@ -159,7 +159,7 @@ def _kept(chunks: Iterator[Chunk]) -> dict[str, Table]:
 def _run(plan: Plan, engine: Engine) -> tuple[str, Iterator[Chunk]]:
     """Name of the engine that runs, and its rows. Engines load only to simulate."""
     if choose(engine).engine == "fast":
-        from radiosim.engine import fast  # noqa: PLC0415 - loads numba
+        from radiosim.engine import fast  # noqa: PLC0415 - loads LLVM
 
         if fast.can_run(plan):
             return "fast", fast.chunks(plan)

@@ -100,6 +100,7 @@ def _finding(case: Case, joint: Joint, one: Proved) -> Finding:
         seen=one.seen,
         cure=suspect.advice,
         set=one.lines,
+        is_by_hand=not suspect.cures,
         measure=suspect.measure,
         is_note=suspect.is_note,
     )

@@ -1,7 +1,7 @@
 """A layout as a header for C11 and C++11, with the struct of the wire's own bytes."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from radiosim.errors import LayoutError
@@ -11,20 +11,31 @@ from radiosim.safety import CAUTION
 
 _WIDTHS = (8, 16, 32, 64)
 _FLOATS = {32: "float", 64: "double"}
-_KEYWORDS = frozenset(
+_RESERVED = frozenset(
     re.findall(
         r"\w+",
         """
-    alignas alignof and asm auto bitand bitor bool break case catch char class compl const
-    constexpr continue default delete do double else enum explicit export extern false float
-    for friend from goto held if inline int long mutable namespace new not nullptr operator
-    or private protected public raw register restrict return short signed sizeof static
-    struct switch template this throw to true try typedef typeid typename union unsigned
-    using virtual void volatile while xor
+    alignas alignof and and_eq asm atomic_cancel atomic_commit atomic_noexcept auto bitand bitor
+    bool break case catch char char8_t char16_t char32_t class co_await co_return co_yield compl
+    concept const const_cast consteval constexpr constinit continue decltype default delete do
+    double dynamic_cast else enum explicit export extern false final float for friend goto if
+    import inline int long module mutable namespace new noexcept not not_eq nullptr operator or
+    or_eq override private protected public reflexpr register reinterpret_cast requires restrict
+    return short signed sizeof static static_assert static_cast struct switch synchronized template
+    this thread_local throw true try typedef typeid typename typeof typeof_unqual union unsigned
+    using virtual void volatile wchar_t while xor xor_eq
+    NULL offsetof linux unix i386 arm avr
+    memchr memcmp memcpy memmove memset strcat strchr strcmp strcoll strcpy strcspn strerror strlen
+    strncat strncmp strncpy strpbrk strrchr strspn strstr strtok strxfrm
         """,
     )
 )
-"""Words of C and C++, and those that the emitted functions use themselves."""
+"""Words of C and C++, and what the headers and compilers that are used may have as macros."""
+_TYPES = re.compile(
+    r"(?:u?int(?:_least|_fast)?\d+|u?int(?:max|ptr)|s?size|ptrdiff|max_align|nullptr|wchar|locale"
+    r"|errno|rsize)_t"
+)
+_MACROS = re.compile(r"__\w*|_[A-Z]\w*|\w+_(?:MIN|MAX|C|WIDTH)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,9 +49,38 @@ class Member:
     """Name and first byte, for a member that has bytes to itself."""
 
 
-def c_name(name: str) -> str:
-    """A field's name as a member of a struct: words of the language get an underscore."""
-    return f"{name}_" if name in _KEYWORDS else name
+def c_names(layout: Layout) -> dict[str, str]:
+    """Each field's name as a member: underscores are added to what C, C++ or this header has."""
+    name, guard = struct_name(layout)
+    taken = {f"{name}_t", f"{name}_pack", f"{name}_unpack"}
+    taken |= {f"{guard}_{part}" for part in ("H", "ASSERT", "BYTES")}
+    fields = [field.name for field in layout.fields]
+    plain = [field for field in fields if not _is_taken(field, taken)]
+    taken |= set(plain)
+    members = dict.fromkeys(plain, "")
+    for field in fields:
+        member = field
+        while field not in plain and _is_taken(member, taken):
+            # A macro that begins with underscores does not end with them.
+            member = f"field{member}" if member.startswith("_") else f"{member}_"
+        taken.add(member)
+        members[field] = member
+    return members
+
+
+def _is_taken(name: str, taken: set[str]) -> bool:
+    kinds = (_TYPES, _MACROS)
+    return name in _RESERVED or name in taken or any(kind.fullmatch(name) for kind in kinds)
+
+
+def struct_name(layout: Layout) -> tuple[str, str]:
+    """What functions and the type are called after, and what macros are."""
+    name = re.sub(r"\W", "_", layout.name, flags=re.ASCII)
+    is_free = (
+        name and not name[0].isdigit() and name[0] != "_" and not _TYPES.fullmatch(f"{name}_t")
+    )
+    name = name if is_free else f"frame_{name}"
+    return name, name.upper()
 
 
 def c_type(field: Field) -> str:
@@ -62,31 +102,31 @@ def members(layout: Layout) -> Iterator[Member]:
     Raises LayoutError for a bit field that no type can hold where it lies.
     """
     at_bit = 0
+    names = c_names(layout)
     for field in sorted(layout.fields, key=lambda field: field.bit_offset):
-        yield from _gap(at_bit, field.bit_offset)
-        yield _member(layout, field)
+        yield from _gap(at_bit, field.bit_offset, names)
+        yield _member(layout, field, names[field.name])
         at_bit = field.bit_offset + field.bits
-    yield from _gap(at_bit, 8 * layout.size_bytes)
+    yield from _gap(at_bit, 8 * layout.size_bytes, names)
 
 
-def _gap(at_bit: int, end_bit: int) -> Iterator[Member]:
+def _gap(at_bit: int, end_bit: int, names: Mapping[str, str]) -> Iterator[Member]:
     """Bits that carry nothing: to the end of the byte, whole bytes, and the rest."""
     while at_bit % 8 and at_bit < end_bit:
         count = min(8 - at_bit % 8, end_bit - at_bit)
         yield Member(declaration=f"uint8_t : {count}", note="", asserts=None)
         at_bit += count
     if count := (end_bit - at_bit) // 8:
-        first = at_bit // 8
-        yield Member(
-            declaration=f"uint8_t gap_{first}[{count}]", note="carries nothing", asserts=None
-        )
+        gap = f"gap_{at_bit // 8}"
+        while gap in names.values():
+            gap += "_"
+        yield Member(declaration=f"uint8_t {gap}[{count}]", note="carries nothing", asserts=None)
         at_bit += 8 * count
     if count := end_bit - at_bit:
         yield Member(declaration=f"uint8_t : {count}", note="", asserts=None)
 
 
-def _member(layout: Layout, field: Field) -> Member:
-    name = c_name(field.name)
+def _member(layout: Layout, field: Field, name: str) -> Member:
     if not field.is_bit_field:
         first = field.container_offset_bytes
         return Member(
@@ -147,9 +187,7 @@ def c_header(layout: Layout) -> str:
 
     Raises LayoutError for a bit field that C cannot hold where it lies.
     """
-    name = re.sub(r"\W", "_", layout.name, flags=re.ASCII)
-    name = f"frame_{name}" if name[:1].isdigit() or not name else name
-    guard = name.upper()
+    name, guard = struct_name(layout)
     orders = {
         "little": "The lowest byte of a number goes first.",
         "big": "The highest byte of a number goes first.",
@@ -204,9 +242,10 @@ def _pack(layout: Layout, name: str, guard: str) -> Iterator[str]:
     yield f"static inline void {name}_pack(const {name}_t *from, uint8_t to[{guard}_BYTES])"
     yield "{"
     yield f"    memset(to, 0, {guard}_BYTES);"
+    names = c_names(layout)
     for field in layout.fields:
         yield "    {"
-        yield from (f"        {line}" for line in _take(field))
+        yield from (f"        {line}" for line in _take(field, f"from->{names[field.name]}"))
         for byte, low, bit, count in _pieces(field, layout.byte_order):
             shifted = f"raw >> {low}" if low else "raw"
             if count == 8:
@@ -220,10 +259,9 @@ def _pack(layout: Layout, name: str, guard: str) -> Iterator[str]:
     yield "}"
 
 
-def _take(field: Field) -> Iterator[str]:
+def _take(field: Field, member: str) -> Iterator[str]:
     """Lines that put a field's bits into `raw`."""
     raw = f"uint{width_for(field.bits)}_t"
-    member = f"from->{c_name(field.name)}"
     if field.kind != "float":
         yield f"const {raw} raw = ({raw}){member};"
         return
@@ -236,6 +274,7 @@ def _unpack(layout: Layout, name: str, guard: str) -> Iterator[str]:
     yield f"static inline void {name}_unpack(const uint8_t from[{guard}_BYTES], {name}_t *to)"
     yield "{"
     yield "    memset(to, 0, sizeof *to);"
+    names = c_names(layout)
     for field in layout.fields:
         raw = f"uint{width_for(field.bits)}_t"
         yield "    {"
@@ -245,14 +284,13 @@ def _unpack(layout: Layout, name: str, guard: str) -> Iterator[str]:
             part = part if count == 8 else f"({part} & {_mask(count)})"
             part = f"(({raw}){part} << {low})" if low else part
             yield f"        raw = ({raw})(raw | {part});"
-        yield from (f"        {line}" for line in _put(field, raw))
+        yield from (f"        {line}" for line in _put(field, raw, f"to->{names[field.name]}"))
         yield "    }"
     yield "}"
 
 
-def _put(field: Field, raw: str) -> Iterator[str]:
+def _put(field: Field, raw: str, member: str) -> Iterator[str]:
     """Lines that put `raw` into a field."""
-    member = f"to->{c_name(field.name)}"
     if field.kind == "float":
         yield f"{c_type(field)} held;"
         yield "memcpy(&held, &raw, sizeof held);"

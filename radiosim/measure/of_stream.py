@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 
 from radiosim.engine.jit import JitBackend, Record
 from radiosim.engine.plan import Plan
-from radiosim.engine.plan_rows import ACKNOWLEDGING, PROGRAM_STARTS, RADIO_STARTS, RADIO_STOPS, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, RADIO_STARTS, RADIO_STOPS, Tx
 from radiosim.engine.simulate import Chunk
 from radiosim.engine.timeline import FOREVER_NS
+from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure import stream_rows as parts
 from radiosim.measure.histogram import COUNTS, of_ramps, of_spread
 from radiosim.measure.stream_rows import (
@@ -165,14 +166,14 @@ class StreamFold:
         self._machine, self._plan = backend, plan
         self._busy = backend.record(BusyState, {"span": MOST_SPANS})
         self._streams = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
-        ups = [s.at_ns for s in plan.steps if s.unit == len(plan.tx) and s.kind == PROGRAM_STARTS]
+        up_ns = first_boot_ns(plan.steps, len(plan.tx))
         for stream in self._streams:
             backend.set(
                 stream,
                 last_sent=parts.NOTHING,
                 last_accepted=parts.NOTHING,
                 last_under_way=parts.NOTHING,
-                up_ns=ups[0] if ups else 0,
+                up_ns=up_ns,
                 sampled_ns=FOREVER_NS,
                 longest_gap_ns=-1,
                 fewest=-1,

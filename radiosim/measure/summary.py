@@ -278,6 +278,8 @@ class Finding(Struct, frozen=True, kw_only=True):
     """What to do, and what it costs."""
     set: tuple[str, ...] = ()
     """The lines of the joint cure that are for it; empty: none that was tried helps."""
+    is_by_hand: bool = False
+    """No key of a scenario does it: `cure` says what hardware or firmware must do."""
     measure: str
     """How to see it on the bench."""
     is_note: bool = False

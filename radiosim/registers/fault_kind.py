@@ -154,7 +154,8 @@ class OnBench:
     hand: Hand
     """What it takes; steps of one hand stand together on the sheet."""
     do: str
-    """What to do to a unit; `{supply}`: how its supply is switched off."""
+    """What to do to a unit; `{supply}`: how its supply is switched off; `{lasts}`: for how
+    long it was drilled."""
     if_not: str
     """What a measurement outside the bands most likely means, beyond what holds for every kind;
     empty: nothing more. `{failsafe}`, `{output}`, `{boot_s}`, …: keys of the units tried."""

@@ -134,7 +134,7 @@ FAULT_KINDS = by_name(
             bench=OnBench(
                 title="Browns out",
                 hand="supply",
-                do="{supply}, and undo that after half a second.",
+                do="{supply}, and undo that after {lasts}.",
                 if_not=(
                     "Back later: the start-up takes longer: receiver.boot_s. A twitch at power-on: "
                     "{output}.at_start."

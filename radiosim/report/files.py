@@ -1,12 +1,12 @@
-"""Files written whole or not at all: beside their place first, then renamed."""
+"""Results in files, whole or not at all; what is in the way is said in one line."""
 
 import os
-import secrets
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
 from radiosim.errors import RadiosimError, one_line, short_name
+from radiosim.whole_files import put_all
 
 
 class ReportError(RadiosimError):
@@ -42,10 +42,7 @@ def write_whole(path: Path, content: str | bytes) -> None:
     """
     check_file(path)
     with _refusals(path):
-        if path.exists() and not path.is_file():
-            path.write_bytes(_raw(content))
-            return
-        _put_all({path.resolve(): _raw(content)})
+        put_all({path: _raw(content)})
 
 
 def check_new(path: Path) -> None:
@@ -71,7 +68,7 @@ def write_folder(path: Path, contents: Mapping[str, str | bytes]) -> None:
     with _refusals(path):
         path.mkdir(exist_ok=True)
         try:
-            _put_all({path / name: _raw(content) for name, content in contents.items()})
+            put_all({path / name: _raw(content) for name, content in contents.items()})
         except BaseException:
             if is_new and not any(path.iterdir()):
                 path.rmdir()
@@ -88,23 +85,3 @@ def _refusals(path: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise _refused(path, f"cannot be written: {error.strerror or error}") from None
-
-
-def _put_all(contents: Mapping[Path, bytes]) -> None:
-    beside = {path: path.with_name(f".{path.name}.{secrets.token_hex(4)}") for path in contents}
-    try:
-        for path, content in contents.items():
-            _write_out(beside[path], content)
-        for path, written in beside.items():
-            written.replace(path)
-    except BaseException:
-        for written in beside.values():
-            written.unlink(missing_ok=True)
-        raise
-
-
-def _write_out(path: Path, content: bytes) -> None:
-    with path.open("xb") as stream:
-        stream.write(content)
-        stream.flush()
-        os.fsync(stream.fileno())

@@ -69,10 +69,16 @@ def compare_report(
     old, new = layouts
     receivers: dict[Way, Receiver] = {
         "new_to_old": Receiver(
-            layout=compared.old, scenario=old.scenario, direction=compared.new_to_old
+            layout=compared.old,
+            sender=compared.new,
+            scenario=old.scenario,
+            direction=compared.new_to_old,
         ),
         "old_to_new": Receiver(
-            layout=compared.new, scenario=new.scenario, direction=compared.old_to_new
+            layout=compared.new,
+            sender=compared.old,
+            scenario=new.scenario,
+            direction=compared.old_to_new,
         ),
     }
     names = dict.fromkeys((old.layout.name, new.layout.name))

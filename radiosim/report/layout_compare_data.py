@@ -108,6 +108,7 @@ class Receiver:
     """The receiving end of a direction, and what becomes of the other's frames there."""
 
     layout: Layout
+    sender: Layout
     scenario: Scenario | None
     direction: Direction
 
@@ -122,7 +123,8 @@ class Receiver:
             return ()
         field = self.layout.fields[self.layout.index_of(reading.name)]
         pulses = pulses_of(self.layout, field, reading.worst, self.scenario)
-        return (effect_of(field, reading.worst), *pulses)
+        sent = next((one for one in self.sender.fields if one.name == reading.name), None)
+        return (effect_of(field, sent, reading.worst), *pulses)
 
     def text(self, reading: FieldReading) -> str:
         """Where the value comes from, and what the worst comes to."""

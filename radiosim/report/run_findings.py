@@ -128,10 +128,13 @@ def _as_required(effect: Effect, measured: float | None, ok: bool | None) -> Req
 def _finding(found: Finding) -> Iterator[Said]:
     yield Sentence(text=f"{found.why}. {proof_text(found)}", lead="WHY")
     keys = dict.fromkeys(line.partition("=")[0].strip() for line in found.set)
-    by_hand = f": {found.cure}" if found.cure else ""
-    cure = f"above: {list_text(tuple(keys))}" if keys else f"no line to paste{by_hand}"
-    yield Sentence(text=cure, lead="CURE")
-    if found.cure and keys:
+    if keys:
+        yield Sentence(text=f"above: {list_text(tuple(keys))}", lead="CURE")
+    elif found.is_by_hand:
+        yield Sentence(text=f"by hand: {found.cure}", lead="CURE")
+    else:
+        yield Sentence(text="none of the lines that were tried", lead="CURE")
+    if found.cure and (keys or not found.is_by_hand):
         yield Sentence(text=found.cure, lead="NOTE")
     yield Sentence(text=found.measure, lead="MEASURE")
 

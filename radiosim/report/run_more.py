@@ -6,17 +6,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 import numpy as np
 
 from radiosim.assess.answers import RULES
+from radiosim.errors import printable
 from radiosim.findings.rules import RULES as FINDING_RULES
 from radiosim.measure.summary import Distribution, Gaps, ReceiverFigures, StreamFigures, Summary
 from radiosim.results.document import Column, Section, Sentence, Table
-from radiosim.results.formats import (
-    duration_text,
-    fmt_count,
-    fmt_percent,
-    fmt_range,
-    fmt_sig3,
-    printable,
-)
+from radiosim.results.formats import duration_text, fmt_count, fmt_percent, fmt_range, fmt_sig3
 from radiosim.scenario import Scenario
 from radiosim.scenario.traffic import retries
 from radiosim.trace import ReadOutcome, Trace

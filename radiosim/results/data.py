@@ -1,6 +1,7 @@
 """The data of a report as JSON and its schema, and tables as files and data frames."""
 
 import io
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from importlib import import_module
 from importlib.util import find_spec
@@ -26,6 +27,10 @@ def json_text(report: Report) -> str:
     return json_of(report.data)
 
 
+_CONTROLS = re.compile(r"[\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+"""Letters that JSON may have as they are in its texts, and that steer a terminal."""
+
+
 def json_of(data: Any) -> str:
     """Data as JSON text, indented by two, with a line end after it; its first key is the caution.
 
@@ -33,7 +38,8 @@ def json_of(data: Any) -> str:
     """
     keys = msgspec.json.decode(msgspec.json.encode(data), type=dict[str, msgspec.Raw])
     told = msgspec.json.encode({CAUTION_KEY: CAUTION, **keys})
-    return msgspec.json.format(told, indent=2).decode() + "\n"
+    text = msgspec.json.format(told, indent=2).decode() + "\n"
+    return _CONTROLS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def schema(kind: Any) -> dict[str, Any]:
@@ -92,6 +98,8 @@ def record_table(
 
 _WHOLE_MOST = 1 << 63
 _TO_QUOTE = frozenset(',"\r\n')
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""What a spreadsheet takes for the beginning of a formula, which can run and send things."""
 
 
 class TableError(RadiosimError):
@@ -104,10 +112,14 @@ def columns_of(table: Table) -> dict[str, list[Any]]:
 
 
 def csv_text(table: Table) -> str:
-    """A table as comma-separated values, keys first; None is an empty cell (RFC 4180)."""
+    """A table as comma-separated values, keys first; None is an empty cell (RFC 4180).
+
+    A text that begins like a formula gets an apostrophe before it.
+    """
     columns = columns_of(table)
     rows = zip(*columns.values(), strict=True)
-    lines = [_line(list(columns)), *(_line([_cell(value) for value in row]) for row in rows)]
+    lines = [_line([_harmless(key, key) for key in columns])]
+    lines += [_line([_harmless(_cell(value), value) for value in row]) for row in rows]
     return "".join(f"{line}\n" for line in lines)
 
 
@@ -126,6 +138,11 @@ def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     return str(value)
+
+
+def _harmless(cell: str, value: Any) -> str:
+    """A text's cell that no spreadsheet takes for a formula; a number's as it is."""
+    return f"'{cell}" if isinstance(value, str) and cell.startswith(_FORMULA) else cell
 
 
 def csv_files(report: Report) -> dict[str, str]:

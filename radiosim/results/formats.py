@@ -113,10 +113,3 @@ def list_text(names: Sequence[str], word: str = "and") -> str:
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} {word} {names[-1]}"
-
-
-def printable(text: str) -> str:
-    """A user's text without what would move a cursor: each such letter becomes `?`."""
-    return "".join(
-        letter if letter.isprintable() or letter == "\N{NO-BREAK SPACE}" else "?" for letter in text
-    )

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console
 from rich.text import Text
 
+from radiosim.errors import printable
 from radiosim.results.document import (
     Figure,
     Report,
@@ -20,7 +21,6 @@ from radiosim.results.document import (
     sentences_of,
     shown_tables,
 )
-from radiosim.results.formats import printable
 from radiosim.results.terminal_table import BLANK, TICK, table_lines
 from radiosim.results.wrapping import hung, width_of, wrapped
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from rich.text import Text
 
+from radiosim.errors import printable
 from radiosim.results.document import Cell, Role, Row, Table, cell_of, staying_order
-from radiosim.results.formats import NOTHING, printable
+from radiosim.results.formats import NOTHING
 from radiosim.results.wrapping import TIED, fold_width, hung, width_of, wrapped
 
 BLANK = "________"

@@ -130,8 +130,8 @@ def test_the_worst_stream_is_told_with_its_gaps_latency_and_trips() -> None:
 
     assert is_good is False
     assert text == (
-        "drive STARVES: gaps p99 60 ms, longest 412 ms in start 0; latency to left_track p99 "
-        "36 ms; 12 nuisance trips (in 6 h 40 min simulated)"
+        "drive STARVES: gaps p99 60 ms, longest 412 ms in start 0 (a fault of the scenario in it); "
+        "latency to left_track p99 36 ms; 12 nuisance trips (in 6 h 40 min simulated)"
     )
 
 
@@ -148,7 +148,7 @@ def test_the_worst_verdict_is_the_one_that_is_told(summary: Summary, begins: str
     assert stutter_answer(summary, scenario()).text.startswith(begins)
 
 
-def finding(*lines: str) -> Finding:
+def finding(*lines: str, is_by_hand: bool = False) -> Finding:
     return Finding(
         what="",
         where="",
@@ -157,6 +157,7 @@ def finding(*lines: str) -> Finding:
         proof={"before": 1.0, "after": 0.0},
         cure="do it",
         set=lines,
+        is_by_hand=is_by_hand,
         measure="",
     )
 
@@ -166,7 +167,8 @@ def finding(*lines: str) -> Finding:
     [
         (None, "nobody looked for what is wrong"),
         ((), "nothing found"),
-        ((finding(),), "do it (finding 1 of 1 below)"),
+        ((finding(),), "no line that was tried cures what is found below"),
+        ((finding(), finding(is_by_hand=True)), "do it (finding 2 of 2 below)"),
         ((finding("a=1"),), "1 line below cures the one finding"),
         (
             (finding(), finding("a=1", "b=2")),

@@ -114,3 +114,17 @@ def test_a_busy_radio_is_told() -> None:
     text = told(TINY.replace("= 20", "= 0.4").replace("duration_s = 6", "duration_s = 1"))
 
     assert "% of samples skipped: the radio is still busy; 0.4 ms is too short for 3" in text
+
+
+@pytest.mark.parametrize(("longest_gap_at_s", "is_explained"), [(39.99, True), (20.0, False)])
+def test_a_gap_that_a_fault_explains_is_no_sign_of_starving(
+    longest_gap_at_s: float, is_explained: bool
+) -> None:
+    counted = several_starts().figures.stream["drive"].failsafe
+    assert counted is not None
+    figures = msgspec.structs.replace(stream(counted, 5100.0), longest_gap_at_s=longest_gap_at_s)
+    text = printed(with_stream(one_start(), "drive", figures))
+
+    (line,) = (line for line in text.splitlines() if line.startswith("! drive STARVES"))
+    assert ("gaps of up to" in line) != is_explained
+    assert ("(a fault of the scenario in it)" in " ".join(text.split())) == is_explained

@@ -133,7 +133,7 @@ def test_the_same_comments_ask_nothing(header: Header) -> None:
 
 
 @given(headers(), st.sampled_from(TOPS))
-@examples(40)
+@examples(20)
 def test_a_scale_said_of_the_whole_file_is_asked_about(header: Header, top: str) -> None:
     before, after = (replace(header, top=top.format(said=said)) for said in ("1/1000", "1/500"))
     compared = of_both(before, after)
@@ -189,3 +189,19 @@ struct Frame { Stick left; // of the left hand
         ("right_y", ""),
     ]
     assert struct.comment == "of the left hand"
+
+
+@given(st.sampled_from(["uint8_t", "int16_t", "uint16_t", "int32_t"]), st.data())
+@examples(10)
+def test_a_number_that_stands_for_itself_and_goes_to_another_end_is_asked_about(
+    was: str, data: st.DataObject
+) -> None:
+    now = data.draw(st.sampled_from(["int8_t", "uint32_t", "uint16_t"]).filter(lambda t: t != was))
+    text = "#include <stdint.h>\nstruct Frame {{ uint8_t count; {} pull; }};"
+    old, new = (laid_out(read_struct("a.h", text.format(t), "Frame", "avr")) for t in (was, now))
+    compared = compare(old, new)
+
+    assert not compared.is_compatible("padded")
+    (question,) = compared.questions
+    assert question.text.startswith('the range of pull was "')
+    assert compare(old, new, same=("pull",)).questions == ()

@@ -4,7 +4,7 @@ import io
 
 import pytest
 
-from radiosim.cli.console import print_lines
+from radiosim.cli.console import columns_of_terminal, print_lines
 
 LINE = (
     "scenario.toml:31: transmitter.drive.period_ms: must be a number > 0, got -5, and so on and on"
@@ -43,3 +43,12 @@ def test_a_word_wider_than_the_terminal_stays_whole(monkeypatch: pytest.MonkeyPa
 
     assert "transmitter.drive.period_ms:" in " ".join(printed(Terminal(), LINE)).split()
     assert printed(Terminal(), "short") == ["short"]
+
+
+@pytest.mark.parametrize(("columns", "width"), [("0", 80), ("1", 20), ("40", 40), ("300", 80)])
+def test_a_terminal_of_no_columns_has_not_told_its_width(
+    columns: str, width: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+
+    assert columns_of_terminal() == width

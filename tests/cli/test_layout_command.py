@@ -397,3 +397,12 @@ def test_the_header_that_is_read_is_never_written(tmp_path: Path, option: str) -
 
     assert (done.code, f"{option}: must not be the header itself" in done.err) == (2, True)
     assert header.read_text(encoding="utf-8") == "struct S { unsigned char a; };"
+
+
+def test_a_narrowed_field_is_said_to_be_at_the_end_of_its_own_range(tmp_path: Path) -> None:
+    old, new = tmp_path / "old.h", tmp_path / "new.h"
+    old.write_text("struct F { short throttle, rudder; };", encoding="ascii")
+    new.write_text("struct F { signed char throttle; short rudder; };", encoding="ascii")
+    done = typed("layout", "compare", f"{old}:F", f"{new}:F@avr")
+
+    assert "throttle at full reverse reads as full" in " ".join(done.out.split())

@@ -9,7 +9,7 @@ import radiosim
 from radiosim.version import VERSION
 from tests.cli.typed import tiny, typed
 
-HEAVY = ("scipy", "numpy", "matplotlib", "numba", "rich", "simpy", "msgspec", "jinja2")
+HEAVY = ("scipy", "numpy", "matplotlib", "llvmlite", "rich", "simpy", "msgspec", "jinja2")
 
 
 def loaded_by(code: str) -> list[str]:

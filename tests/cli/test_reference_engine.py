@@ -37,9 +37,9 @@ import sys
 from tests.cli.typed import typed
 for command in sys.argv[1:]:
     done = typed(*command.split(), "--engine", "reference", "--workers", "1")
-    print(command, done.code in (0, 1), done.err, "numba" in sys.modules, sep="|")
+    print(command, done.code in (0, 1), done.err, "llvmlite" in sys.modules, sep="|")
 done = typed("run", "start.npz")
-print("saved trace", done.code in (0, 1), done.err, "numba" in sys.modules, sep="|")
+print("saved trace", done.code in (0, 1), done.err, "llvmlite" in sys.modules, sep="|")
 """
 
 

@@ -1,4 +1,4 @@
-"""Which engine serves, with numba and without."""
+"""Which engine serves, with llvmlite and without."""
 
 import json
 import os
@@ -10,7 +10,7 @@ import pytest
 
 from radiosim.engine.simulate import choose, simulate
 from radiosim.scenario import parse
-from tests.engines.without_numba import tallies_by_name
+from tests.engines.without_llvm import tallies_by_name
 
 ROOT = Path(__file__).parents[2]
 SCENARIO = """
@@ -19,19 +19,19 @@ radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 6 }
 """
 
-MISSING = "import sys\nsys.modules['numba'] = None\n"
+MISSING = "import sys\nsys.modules['llvmlite'] = None\n"
 FAILING = """
 import sys
 
 class Failing:
     def find_spec(self, name, path=None, target=None):
-        if name == "numba":
+        if name == "llvmlite":
             raise OSError("a library of its own cannot be loaded")
 
 sys.meta_path.insert(0, Failing())
 """
 BROKEN = {"missing": MISSING, "broken": FAILING}
-SAYS = {"missing": "numba is not installed", "broken": "numba cannot be used here"}
+SAYS = {"missing": "llvmlite is not installed", "broken": "LLVM cannot be used here"}
 
 
 def python(program: str, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -62,7 +62,7 @@ def test_an_unknown_engine_is_refused() -> None:
 
 @pytest.mark.parametrize("how", BROKEN)
 @pytest.mark.parametrize("wish", ["auto", "fast"])
-def test_without_a_working_numba_the_reference_serves_and_says_so(
+def test_without_a_working_llvmlite_the_reference_serves_and_says_so(
     how: str, wish: str, tmp_path: Path
 ) -> None:
     given = tmp_path / "tiny.toml"
@@ -78,9 +78,9 @@ def test_without_a_working_numba_the_reference_serves_and_says_so(
     assert "reference engine" in done.stdout
 
 
-def test_ten_scenarios_give_the_same_to_the_last_bit_without_numba() -> None:
+def test_ten_scenarios_give_the_same_to_the_last_bit_without_llvm() -> None:
     done = subprocess.run(
-        [sys.executable, "-m", "tests.engines.without_numba"],
+        [sys.executable, "-m", "tests.engines.without_llvm"],
         capture_output=True,
         text=True,
         check=False,
@@ -94,6 +94,6 @@ def test_ten_scenarios_give_the_same_to_the_last_bit_without_numba() -> None:
 
 
 def test_nothing_compiles_or_loads_a_compiler_on_import() -> None:
-    program = "import sys, radiosim; radiosim.load; print('numba' in sys.modules)"
+    program = "import sys, radiosim; radiosim.load; print('llvmlite' in sys.modules)"
 
     assert python(program).stdout.strip() == "False"

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given
+from hypothesis import strategies as st
 
 from radiosim.errors import LayoutError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription, codec_of, lay_out
-from radiosim.layout.emit_c import c_header, c_name
+from radiosim.layout.emit_c import _RESERVED, c_header, c_names, struct_name
 from radiosim.layout.emit_vectors import vectors
 from radiosim.layout.field import Field
 from tests.examples import examples
@@ -56,7 +57,8 @@ def compiled(kind: str, layout: Layout, folder: Path) -> subprocess.CompletedPro
     command = compiler_of(kind)
     (folder / "frame.h").write_text(c_header(layout), encoding="ascii")
     source = folder / "use.c"
-    text = USE.format(guard=layout.name.upper(), name=layout.name)
+    name, guard = struct_name(layout)
+    text = USE.format(guard=guard, name=name)
     source.write_text(text, encoding="ascii")
     arguments = [*command, *STRICT, str(source)]
     return subprocess.run(arguments, capture_output=True, text=True, check=False)
@@ -90,6 +92,59 @@ def test_random_headers_compile_without_a_warning(
         assert "double is not 64 bits wide" in done.stderr
     else:
         assert (done.returncode, done.stderr) == (0, "")
+
+
+ODD = """
+to to_ to__ from raw held gap_0 gap_1 gap_2 uint8_t int16_t size_t UINT8_MAX UINT8_C __LINE__ _Bool
+_Static_assert frame_t frame_pack FRAME_BYTES FRAME_H FRAME_ASSERT int_t size wchar main data frame
+"""
+NAMES = st.one_of(
+    st.sampled_from(sorted(_RESERVED)),
+    st.sampled_from(ODD.split()),
+    st.from_regex(r"[A-Za-z_][A-Za-z0-9_]{0,5}", fullmatch=True),
+)
+
+
+@st.composite
+def oddly_named(draw: st.DrawFn) -> Layout:
+    """A layout of any names, those of C and of the header itself first."""
+    names = draw(st.lists(NAMES, min_size=1, max_size=16, unique=True))
+    fields = tuple(
+        FieldDescription(name=name, type="u8", at_bit=16 * n) for n, name in enumerate(names)
+    )
+    described = LayoutDescription(header="x.h", fields=fields, size_bytes=2 * len(names))
+    return lay_out(draw(NAMES), described)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", COMPILERS)
+@examples(40, suppress_health_check=list(HealthCheck))
+@given(layout=oddly_named())
+def test_fields_of_any_name_make_a_header_that_compiles(
+    kind: str, layout: Layout, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    done = compiled(kind, layout, tmp_path_factory.mktemp("built"))
+
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@examples(300)
+@given(layout=oddly_named())
+def test_every_field_has_a_member_of_its_own_that_is_no_word_of_c(layout: Layout) -> None:
+    members = list(c_names(layout).values())
+
+    assert len(set(members)) == len(members) == len(layout.fields)
+    assert not set(members) & (_RESERVED | {"uint8_t", "UINT8_MAX", f"{struct_name(layout)[0]}_t"})
+
+
+def test_names_that_differ_by_an_underscore_stay_two() -> None:
+    fields = tuple(FieldDescription(name=name, type="u8") for name in ("int", "int_", "to"))
+
+    assert c_names(lay_out("a", LayoutDescription(fields=fields))) == {
+        "int": "int__",
+        "int_": "int_",
+        "to": "to",
+    }
 
 
 def test_a_build_for_a_compiler_with_a_narrow_double_stops(tmp_path: Path) -> None:
@@ -133,13 +188,13 @@ def test_compiled_pack_and_unpack_agree_with_the_codec(
     for vector in vectors(layout):
         cases += "    memset(&frame, 0x5a, sizeof frame);\n"
         for field, number in zip(layout.fields, vector.numbers, strict=True):
-            cases += f"    frame.{c_name(field.name)} = {literal(field, number)};\n"
+            cases += f"    frame.{c_names(layout)[field.name]} = {literal(field, number)};\n"
         # Packed, then packed again from what was unpacked: both must be the codec's bytes.
         cases += "    random_pack(&frame, data);\n    random_unpack(data, &frame);\n"
         show = 'for (at = 0; at < RANDOM_BYTES; at++) printf("%02x", data[at]);'
         cases += f"    {show}\n    random_pack(&frame, data);\n    {show}\n"
         for field, number in zip(layout.fields, vector.numbers, strict=True):
-            same = f"frame.{c_name(field.name)} == {literal(field, number)}"
+            same = f"frame.{c_names(layout)[field.name]} == {literal(field, number)}"
             cases += f'    printf(" %d", {same});\n'
         cases += '    printf("\\n");\n'
         packed = codec_of(layout).pack(vector.numbers)

@@ -29,9 +29,11 @@ from radiosim.results.data import (
     record_table,
     schema,
 )
-from radiosim.results.document import Section
+from radiosim.results.document import Column, Section, Table
 from radiosim.safety import CAUTION
 from tests.results.samples import REPORT, SHEET, STREAMS, Found, changed
+
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 class Inner(msgspec.Struct, frozen=True, kw_only=True):
@@ -137,7 +139,7 @@ def test_csv_can_be_read_back_whatever_it_holds(rows: list[tuple[object, object]
             if isinstance(value, float):
                 assert float(cell) == value
             elif isinstance(value, str):
-                assert cell == value
+                assert cell.removeprefix("'" if value[:1] in FORMULA else "") == value
 
 
 def test_only_tables_for_files_become_files() -> None:
@@ -220,3 +222,16 @@ def test_a_frame_is_of_pandas_where_it_is_installed(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(data, "import_module", lambda _: pandas)
 
     assert frame_of(SHEET) == ("frame", [column.key for column in SHEET.columns])
+
+
+@pytest.mark.parametrize("start", FORMULA)
+def test_a_text_that_begins_like_a_formula_is_harmless_and_a_number_is_a_number(
+    start: str,
+) -> None:
+    text = f"{start}HYPERLINK(1)"
+    table = Table(key="a", columns=(Column(key=text), Column(key="n")), rows=((text, -1.5),))
+
+    (head, row) = csv.reader(io.StringIO(csv_text(table), newline=""))
+
+    assert head == [f"'{text}", "n"]
+    assert row == [f"'{text}", "-1.5"]

@@ -13,7 +13,6 @@ from radiosim.results.formats import (
     fmt_sig3,
     fmt_value,
     list_text,
-    printable,
 )
 
 
@@ -121,7 +120,3 @@ def test_names_stand_as_in_a_sentence() -> None:
         "a and b",
         "a, b and c",
     ]
-
-
-def test_what_would_move_a_cursor_is_replaced() -> None:
-    assert printable("a\x1b[2Jb\n\N{NO-BREAK SPACE}ü") == "a?[2Jb?\N{NO-BREAK SPACE}ü"

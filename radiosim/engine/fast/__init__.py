@@ -1,6 +1,5 @@
-"""The model as one compiled loop over one record: for ensembles. Loads numba."""
+"""The model as one compiled loop over one record: for ensembles. Loads LLVM."""
 
-from radiosim.engine.fast.compiled import compiled_loop, is_compiled
 from radiosim.engine.fast.compiled_run import (
     Chunk,
     Moment,
@@ -9,8 +8,10 @@ from radiosim.engine.fast.compiled_run import (
     can_run,
     chunks,
     compile_for,
+    is_compiled,
     run,
 )
+from radiosim.machine import compiled
 
 __all__ = [
     "Chunk",
@@ -20,7 +21,7 @@ __all__ = [
     "can_run",
     "chunks",
     "compile_for",
-    "compiled_loop",
+    "compiled",
     "is_compiled",
     "run",
 ]

@@ -1,5 +1,6 @@
 """Runs of the compiled loop: a plan run through, or paused, moved back and branched."""
 
+import inspect
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,7 @@ from radiosim.engine.plan import Plan, has_same_crc
 from radiosim.engine.plan_rows import FIFO_EMPTIED
 from radiosim.engine.rules.levels import begins_bad
 from radiosim.engine.timeline import FOREVER_NS
+from radiosim.machine import kept
 from radiosim.trace import DTYPES, WAITING, Table
 
 Record = Any
@@ -38,6 +40,11 @@ def run(plan: Plan) -> dict[str, Table]:
     for table in tables.values():
         table.flags.writeable = False
     return tables
+
+
+def is_compiled() -> bool:
+    """Whether a run before this one has left compiled code."""
+    return kept.is_kept(inspect.unwrap(advance))
 
 
 def compile_for(plan: Plan) -> None:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from radiosim.c_header.c_field import Kind
-from radiosim.layout.field import Field, is_spare, is_version
+from radiosim.layout.field import Field, is_counter, is_spare, is_version
 from radiosim.layout.layout import Layout
 
 _PLACES = re.compile(r"(?:_\d+)+\Z")
@@ -16,7 +16,8 @@ OF_LAYOUT, OF_FILE = "", "/"
 """In the place of a field: the layout as a whole; the file that it stands in."""
 Values = Mapping[str, str]
 """What a header gives a name to besides its fields: macros, constants, code."""
-OF_FIELD, OF_ITS_FILE, OF_VALUE = "what is said of {}", "what the file of {} says", "{}"
+OF_FIELD, OF_ITS_FILE = "what is said of {}", "what the file of {} says"
+OF_RANGE, OF_VALUE = "the range of {}", "{}"
 KEPT_WORDS = 4
 """Around what differs in two texts, as far as they are alike."""
 
@@ -96,10 +97,24 @@ def _of_field(
 ) -> Iterator[Question]:
     if field.name in before:
         yield from _of_said(field.name, field.name, comments)
+        yield from _of_range(before[field.name], field)
         return
     name = gone.get((field.kind, field.bit_offset))
     if name is not None and not (is_spare(name) and is_spare(field.name)):
         yield Question(name=field.name, before=name, comments=("", ""))
+
+
+def _of_range(old: Field, new: Field) -> Iterator[Question]:
+    """A number that stands for itself and now goes up to another end: full may still be full."""
+    if is_counter(new.name) or is_spare(new.name) or not all(map(_is_plain, (old, new))):
+        return
+    was, is_ = (f"{field.minimum:.10g} to {field.maximum:.10g}" for field in (old, new))
+    if was != is_:
+        yield Question(name=new.name, before=new.name, comments=(was, is_), what=OF_RANGE)
+
+
+def _is_plain(field: Field) -> bool:
+    return field.kind != "float" and (field.scale, field.neutral, field.offset) == (1, 0, 0)
 
 
 def _of_said(

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from html import escape
 from textwrap import wrap
 
+from radiosim.errors import printable
 from radiosim.report.figures.byte_map import SAME, ByteMap, FieldPlace
 from radiosim.results.document import Drawing, Pictures
-from radiosim.results.formats import printable
 from radiosim.results.html import palette
 
 WIDE_PX, NARROW_PX = 720, 328

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 
 import msgspec
 
+from radiosim.errors import printable
 from radiosim.report.figures.canvas import Canvas, drawing
 from radiosim.report.figures.looks import fill
 from radiosim.results.document import Drawing, Figure
-from radiosim.results.formats import fmt_percent, printable
+from radiosim.results.formats import fmt_percent
 from radiosim.study.tune.tune_results import Tuned
 
 NAME = "influence"

@@ -4,8 +4,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from radiosim.errors import printable
 from radiosim.report.figures.canvas import INK, SERIES
-from radiosim.results.formats import printable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

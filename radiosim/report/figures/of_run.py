@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from radiosim.engine.plan import AIR, RECEIVER, Plan, make_plan
 from radiosim.engine.plan_rows import STEPS
-from radiosim.engine.unit_spans import spans_without
+from radiosim.engine.unit_spans import first_boot_ns, spans_without
 from radiosim.measure.summary import Summary
 from radiosim.registers.fault_kind import VALUES
 from radiosim.registers.fault_register import fault_kind
@@ -89,7 +89,7 @@ def _worst(trace: Trace, vehicle: VehicleRecord) -> StripData:
     """A close-up of where the longest gap begins, of those that no fault explains if any stands
     out."""
     plan = make_plan(trace.scenario, trace.start)
-    gap = unexplained_gap(trace, plan) or _longest_gap(trace)
+    gap = unexplained_gap(trace, plan) or longest_gap(trace, plan)
     name = tuple(trace.scenario.transmitter)[gap.stream]
     from_ms = max(0.0, gap.begin_ns / 1e6 - BEFORE_MS)
     to_ms = min(trace.duration_ns / 1e6, from_ms + MOST_MS, gap.end_ns / 1e6 + BEFORE_MS)
@@ -127,11 +127,11 @@ class Gap(NamedTuple):
     is_unexplained: bool = False
 
 
-def _longest_gap(trace: Trace) -> Gap:
+def longest_gap(trace: Trace, plan: Plan) -> Gap:
     """The longest gap of the start."""
     found = []
     for number in range(len(trace.scenario.transmitter)):
-        since_ns, gaps_ns = _gaps(trace, number)
+        since_ns, gaps_ns = _gaps(trace, plan, number)
         k = int(gaps_ns.argmax())
         found.append(Gap(number, int(since_ns[k]), int(since_ns[k] + gaps_ns[k])))
     return max(found, key=lambda gap: gap.end_ns - gap.begin_ns)
@@ -144,7 +144,7 @@ def unexplained_gap(trace: Trace, plan: Plan) -> Gap | None:
     """
     found: list[Gap] = []
     for number, name in enumerate(trace.scenario.transmitter if trace.scenario.fault else ()):
-        since_ns, gaps_ns = _gaps(trace, number)
+        since_ns, gaps_ns = _gaps(trace, plan, number)
         is_free = np.ones(len(gaps_ns), np.bool_)
         for begin_ns, end_ns in impaired(plan, name):
             is_free &= (since_ns >= end_ns) | (since_ns + gaps_ns <= begin_ns)
@@ -155,12 +155,16 @@ def unexplained_gap(trace: Trace, plan: Plan) -> Gap | None:
     return max(found, key=lambda gap: gap.end_ns - gap.begin_ns, default=None)
 
 
-def _gaps(trace: Trace, stream: int) -> tuple[Times, Times]:
-    """When gaps between values of a stream begin, from its first sample on, and their lengths."""
+def _gaps(trace: Trace, plan: Plan, stream: int) -> tuple[Times, Times]:
+    """When gaps between values of a stream begin, and their lengths.
+
+    From its first sample on, and from when the receiver's program first runs.
+    """
     reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
     reads = reads[reads["stream"] == stream]
     frames = trace.frames[trace.frames["stream"] == stream]
-    first = int(frames["sampled_ns"].min()) if len(frames) else 0
+    up_ns = first_boot_ns(plan.steps, len(plan.tx))
+    first = max(up_ns, int(frames["sampled_ns"].min()) if len(frames) else 0)
     instants = np.concatenate(([first], reads["read_ns"], [trace.duration_ns])).astype(np.int64)
     return instants[:-1], np.diff(instants)
 

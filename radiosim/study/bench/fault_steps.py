@@ -1,6 +1,7 @@
 """What to do, how to measure, and where to look, as the kinds of fault say it."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from radiosim.engine.plan import RECEIVER
 from radiosim.engine.simulate import Engine
@@ -78,9 +79,11 @@ def case_text(drill: Drill) -> str:
     return "all transmitters" if drill.unit == ALL else drill.unit
 
 
-def do_text(scenario: Scenario, row: OnBench) -> str:
-    """What to do to a unit."""
-    return row.do.format(supply=_supply(scenario))
+def do_text(work: Work, row: OnBench) -> str:
+    """What to do to a unit, and for how long, as it was drilled."""
+    rhythm = work.rhythm
+    lasts = f"{rhythm.hold_s:.1f} to {rhythm.hold_s + rhythm.spread_s:.1f} s"
+    return row.do.format(supply=_supply(work.scenario), lasts=lasts)
 
 
 def if_not_text(scenario: Scenario, row: OnBench, drills: Sequence[Drill]) -> str:
@@ -117,16 +120,26 @@ _FROM_NEW = (
 NOT_DRIVEN = "not driven in this scenario: nothing to see"
 
 
+HANDS_PERIODS = 4
+"""Over so many periods of the slowest stream a hand's faults end: packet numbers come round after
+four (rule D3)."""
+LEAST_SPREAD_S = 0.5
+"""No hand does better without a clock: our own choice."""
+
+
 def bench_work(scenario: Scenario, starts: int, engine: Engine) -> Work:
     """Every drill that can be done on a bench, one fault in each start."""
     drills = drills_of(scenario, not_on_a_bench())
+    rhythm = rhythm_of(scenario, 1)
+    # The longest span is the longest period, or pass.
+    spread_s = max(LEAST_SPREAD_S, HANDS_PERIODS * rhythm.longest_span_s)
     return Work(
         scenario=scenario,
         quiet=scenario,
         timeouts_ms=(),
         drills=drills,
         limits=limits_of(scenario, drills),
-        rhythm=rhythm_of(scenario, 1),
+        rhythm=replace(rhythm, spread_s=spread_s),
         starts=starts,
         engine=engine,
         is_even=False,
@@ -144,7 +157,7 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
             Step(
                 key=kind,
                 title=row.title,
-                do=do_text(scenario, row),
+                do=do_text(work, row),
                 measure=f"Back: from {fault_kind(kind).over}.",
                 cases=tuple(cases[drill] for drill in those),
                 if_not=if_not_text(scenario, row, those),

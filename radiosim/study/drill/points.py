@@ -13,6 +13,7 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from msgspec.structs import replace
 
@@ -60,6 +61,9 @@ class Rhythm:
     """Time over which a unit's faults are spread, by unit."""
     cycles: int
     """Faults in one start."""
+    spread_s: float = 0.0
+    """How much longer than that a fault may last, drawn for each: no hand keeps to the beat of
+    frames, and which of them the receiver takes for duplicates hangs on that (rule D3)."""
 
     @property
     def longest_span_s(self) -> float:
@@ -69,7 +73,7 @@ class Rhythm:
     @property
     def cycle_s(self) -> float:
         """From one fault to the next, at most."""
-        return self.settle_s + self.longest_span_s + self.hold_s + REVIVED_S
+        return self.settle_s + self.longest_span_s + self.hold_s + self.spread_s + REVIVED_S
 
 
 def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
@@ -201,13 +205,14 @@ def struck(
     strikes: list[Strike] = []
     duration_s = rhythm.first_s + rhythm.cycles * rhythm.cycle_s + rhythm.settle_s
     times_s = [_at_s(scenario, drill, rhythm, start, of_starts, k) for k in range(rhythm.cycles)]
-    for at_s, next_s in zip(times_s, (*times_s[1:], duration_s), strict=True):
-        faults += _faults(scenario, drill, rhythm, at_s)
+    for cycle, (at_s, next_s) in enumerate(pairwise((*times_s, duration_s))):
+        lasts_s = _lasts_s(scenario, drill, rhythm, start, cycle)
+        faults += _faults(scenario, drill, lasts_s, at_s)
         strikes.append(
             Strike(
                 at_ns=round(at_s * NS_PER_S),
-                until_ns=round((at_s + rhythm.hold_s) * NS_PER_S),
-                over_ns=_over_ns(scenario, drill, rhythm, at_s),
+                until_ns=round((at_s + lasts_s) * NS_PER_S),
+                over_ns=_over_ns(scenario, drill, lasts_s, at_s),
                 next_ns=round(next_s * NS_PER_S),
             )
         )
@@ -227,6 +232,13 @@ def _at_s(
     return round(begins_s + share * span_s, 9)
 
 
+def _lasts_s(scenario: Scenario, drill: Drill, rhythm: Rhythm, start: int, cycle: int) -> float:
+    """How long a fault lasts."""
+    key = key_of(scenario.seed, start, "lasts", drill.name)
+    share = draw_below(key, PHASE, ONE_30, cycle) / ONE_30
+    return round(rhythm.hold_s + share * rhythm.spread_s, 9)
+
+
 def _step(count: int) -> int:
     """About the golden part of a number, and without a common factor: visits all strata."""
     step = max(1, round(count * (math.sqrt(5) - 1) / 2))
@@ -235,20 +247,19 @@ def _step(count: int) -> int:
     return step
 
 
-def _faults(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> Iterator[Fault]:
+def _faults(scenario: Scenario, drill: Drill, lasts_s: float, at_s: float) -> Iterator[Fault]:
     for unit in drill.units(scenario):
-        lasts_s = None if drill.is_instant else rhythm.hold_s
-        yield Fault(at_s=at_s, kind=drill.kind, unit=unit, for_s=lasts_s)
+        for_s = None if drill.is_instant else lasts_s
+        yield Fault(at_s=at_s, kind=drill.kind, unit=unit, for_s=for_s)
         if RECHECK in fault_kind(drill.kind).ended_by and not _rechecks(scenario, unit):
-            back_s = round(at_s + rhythm.hold_s, 9)
+            back_s = round(at_s + lasts_s, 9)
             yield Fault(at_s=back_s, kind="power_off", unit=unit, for_s=REVIVED_S)
 
 
-def _over_ns(scenario: Scenario, drill: Drill, rhythm: Rhythm, at_s: float) -> int:
+def _over_ns(scenario: Scenario, drill: Drill, lasts_s: float, at_s: float) -> int:
     """When a fault is over; a watchdog ends a hang."""
     if drill.is_instant:
         return NEVER if needs_power_cycle(scenario, drill) else round(at_s * NS_PER_S)
-    lasts_s = rhythm.hold_s
     is_bitten = WATCHDOG in fault_kind(drill.kind).ended_by
     watchdog_s = _part(scenario, drill.unit).watchdog_ms / 1000 if is_bitten else 0.0
     return round((at_s + min(watchdog_s or lasts_s, lasts_s)) * NS_PER_S)

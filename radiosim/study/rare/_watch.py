@@ -97,7 +97,7 @@ class Watch:
     """One stream with a failsafe in one start."""
 
     def __init__(self, scenario: Scenario, name: str, start: int) -> None:
-        from radiosim.engine import fast  # noqa: PLC0415 - loads numba, which may be missing
+        from radiosim.engine import fast  # noqa: PLC0415 - loads LLVM, which may be missing
 
         self.start, self.plan = start, make_plan(scenario, start)
         self._stream = self.plan.streams.index(name)

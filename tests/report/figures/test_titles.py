@@ -12,7 +12,13 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
 from radiosim.report.figures import beats, gaps, latency, pointing
-from radiosim.report.figures.of_run import STANDS_OUT, figures_of_run, impaired, unexplained_gap
+from radiosim.report.figures.of_run import (
+    STANDS_OUT,
+    figures_of_run,
+    impaired,
+    longest_gap,
+    unexplained_gap,
+)
 from radiosim.report.figures.strip_paint import LOST
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text, fmt_count, fmt_sig3
@@ -235,6 +241,24 @@ def check_titles(scenario: Scenario) -> None:
 @examples(25)
 def test_no_title_of_a_short_scenario_says_more_than_its_figure(scenario: Scenario) -> None:
     check_titles(scenario)
+
+
+@given(st.floats(0, 3), st.floats(0, 3), st.integers(0, 99))
+@examples(15)
+def test_the_gap_of_the_close_up_is_the_longest_that_is_counted_whatever_boots_late(
+    receiver_s: float, drive_s: float, seed: int
+) -> None:
+    text = PAIR.format(seconds=5, seed=seed, first=20, second=50, plain="true", boot=0, loss=0.2)
+    late = text.replace("receiver.boot_s = 0", f"receiver.boot_s = {receiver_s:.3f}").replace(
+        "period_ms = 20,", f"period_ms = 20, boot_s = {drive_s:.3f},"
+    )
+    trace = simulate(parse(late), start=0)
+    gap = longest_gap(trace, make_plan(trace.scenario, 0))
+    streams = summarise(trace).figures.stream
+
+    assert (gap.end_ns - gap.begin_ns) / 1e6 == max(one.gap_ms.max for one in streams.values())
+    name = tuple(trace.scenario.transmitter)[gap.stream]
+    assert gap.begin_ns / 1e9 == streams[name].longest_gap_at_s
 
 
 @given(pairs())

@@ -220,11 +220,13 @@ def test_groups_hold_starts_of_each_kind_if_there_is_time(
 
 
 def test_without_a_compiler_there_is_no_estimate(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("radiosim.study.rare._estimate.load_fast", lambda: "numba is not installed")
+    monkeypatch.setattr(
+        "radiosim.study.rare._estimate.load_fast", lambda: "llvmlite is not installed"
+    )
 
     assert simulate.choose("reference").engine == "reference"
     assert estimate_trips(one(), "drive").why == (
-        "it takes the compiled engine: numba is not installed"
+        "it takes the compiled engine: llvmlite is not installed"
     )
 
 

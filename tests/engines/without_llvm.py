@@ -1,4 +1,4 @@
-"""What every shipped scenario gives where numba cannot be had: `python -m …` prints it."""
+"""What every shipped scenario gives where llvmlite cannot be had: `python -m …` prints it."""
 
 import json
 import sys
@@ -27,5 +27,5 @@ def tallies_by_name() -> dict[str, str]:
 
 
 if __name__ == "__main__":
-    sys.modules["numba"] = None  # type: ignore[assignment]
+    sys.modules["llvmlite"] = None  # type: ignore[assignment]
     print(json.dumps(tallies_by_name()))

@@ -1,0 +1,210 @@
+"""What LLVM code of one function is written with: lines, blocks, rooms of names, conversions."""
+
+import ast
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from radiosim.machine.kinds import (
+    F64,
+    I1,
+    I64,
+    NUMBERS,
+    VOID,
+    ArrayKind,
+    CompileError,
+    Kind,
+    TupleKind,
+    in_llvm,
+    in_words,
+)
+
+if TYPE_CHECKING:
+    from radiosim.machine.module import Module
+
+Value = tuple[str, Kind]
+"""What stands in LLVM's code for a value, and its kind."""
+RESULT = "return"
+"""The name of the result: no variable can have it."""
+
+
+class Widened(Exception):  # noqa: N818 - no error: all is written anew
+    """A name holds a wider kind than it was first given."""
+
+
+class Writer:
+    """Code of one function as it comes to be."""
+
+    def __init__(
+        self,
+        module: "Module",
+        function: Callable[..., Any],
+        kinds: tuple[Kind, ...],
+        name: str,
+        widened: dict[str, Kind],
+    ) -> None:
+        self.module, self.function, self.kinds, self.name = module, function, kinds, name
+        self.widened = widened
+        self.result = widened.get(RESULT)
+        self.names: dict[str, Value] = {}
+        """Where each variable lies, and what kind it is."""
+        self.lines: list[str] = []
+        self.rooms: list[str] = []
+        self.is_over = False
+        """Nothing that comes now can be reached."""
+        self.loops: list[tuple[str, str]] = []
+        """Where `continue` and `break` go, innermost last."""
+        self.broken: set[str] = set()
+        """Where some `break` goes."""
+        self._count = 0
+
+    def refused(self, node: ast.AST, found: str, instead: str) -> CompileError:
+        """Says where something stands that is not taken, and what to write instead."""
+        line = getattr(node, "lineno", self.function.__code__.co_firstlineno)
+        path = self.function.__code__.co_filename
+        return CompileError(f"{path}:{line}: {found}; {instead}")
+
+    def fresh(self, what: str = "v") -> str:
+        """A name that nothing has."""
+        self._count += 1
+        return f"{what}{self._count}"
+
+    def put(self, line: str) -> None:
+        """One more line."""
+        if not self.is_over:
+            self.lines.append("  " + line)
+
+    def made(self, what: str) -> str:
+        """A line whose result is used."""
+        name = f"%{self.fresh()}"
+        self.put(f"{name} = {what}")
+        return name
+
+    def label(self, name: str) -> None:
+        """A block begins."""
+        self.lines.append(f"{name}:")
+        self.is_over = False
+
+    def jump(self, name: str) -> None:
+        """Go on in another block."""
+        self.put(f"br label %{name}")
+        self.is_over = True
+
+    def branch(self, value: str, yes: str, no: str) -> None:
+        """Go on in one of two blocks."""
+        self.put(f"br i1 {value}, label %{yes}, label %{no}")
+        self.is_over = True
+
+    def whole(self) -> str:
+        """The function as LLVM reads it."""
+        arguments = ", ".join(f"{in_llvm(kind)} %a{k}" for k, kind in enumerate(self.kinds))
+        head = f"define internal {in_llvm(self.result or VOID)} @{self.name}({arguments}) nounwind"
+        if self.module.is_inlined(len(self.lines)):
+            head += " alwaysinline"
+        return "\n".join([f"{head} {{", "entry:", *self.rooms, *self.lines, "}"])
+
+    # Variables
+
+    def load_name(self, name: str) -> Value:
+        """What a variable holds."""
+        room, kind = self.names[name]
+        return self.made(f"load {in_llvm(kind)}, ptr {room}"), kind
+
+    def store_name(self, node: ast.AST, name: str, value: Value) -> None:
+        """Give a variable a value; a room is empty, all bits 0, until it has one."""
+        if name == "_":
+            return
+        if value[1] == VOID:
+            raise self.refused(node, "nothing is used as a value", "let the function return one")
+        if name not in self.names:
+            kind = self.widened.get(name, value[1])
+            room = f'%"n.{name}"'
+            self.rooms.append(f"  {room} = alloca {in_llvm(kind)}")
+            self.rooms.append(f"  store {in_llvm(kind)} zeroinitializer, ptr {room}")
+            self.names[name] = (room, kind)
+        room, kind = self.names[name]
+        self.put(f"store {in_llvm(kind)} {self.converted(node, value, kind, name)}, ptr {room}")
+
+    # Kinds
+
+    def converted(self, node: ast.AST, value: Value, kind: Kind, name: str = "") -> str:
+        """A value as a wider kind; a name that is too narrow is widened, and all written anew."""
+        text, own = value
+        if own == kind:
+            return text
+        if own in NUMBERS and kind in NUMBERS and NUMBERS.index(own) < NUMBERS.index(kind):
+            if own == I64:
+                return self.made(f"sitofp i64 {text} to double")
+            word = "zext" if kind == I64 else "uitofp"
+            return self.made(f"{word} i1 {text} to {kind}")
+        if isinstance(own, ArrayKind) and isinstance(kind, ArrayKind) and own.of == kind.of:
+            if kind.length < 0:
+                half = self.made(f"insertvalue {{ptr, i64}} poison, ptr {text}, 0")
+                return self.made(f"insertvalue {{ptr, i64}} {half}, i64 {own.length}, 1")
+        elif isinstance(own, TupleKind) and isinstance(kind, TupleKind):
+            wider = self.wider(node, own, kind)
+            if wider == kind:
+                parts = zip(self.parts(value), kind.of, strict=True)
+                return self.tuple_of(
+                    [(self.converted(node, p, k), k) for p, k in parts], kind.names
+                )[0]
+        if not name:
+            raise self.refused(
+                node,
+                f"{in_words(own)} stands where {in_words(kind)} is kept",
+                "convert it with int(), float() or != 0",
+            )
+        self.widened[name] = self.wider(node, own, kind)
+        raise Widened
+
+    def wider(self, node: ast.AST, one: Kind, other: Kind) -> Kind:
+        """The kind that holds both."""
+        if one == other:
+            return one
+        if one in NUMBERS and other in NUMBERS:
+            return NUMBERS[max(NUMBERS.index(one), NUMBERS.index(other))]
+        if isinstance(one, TupleKind) and isinstance(other, TupleKind):
+            if len(one.of) == len(other.of):
+                both = zip(one.of, other.of, strict=True)
+                return TupleKind(tuple(self.wider(node, a, b) for a, b in both), one.names)
+        elif isinstance(one, ArrayKind) and isinstance(other, ArrayKind) and one.of == other.of:
+            return ArrayKind(one.of, one.stride, -1)
+        raise self.refused(
+            node,
+            f"one name or result is {in_words(one)} here and {in_words(other)} there",
+            "give each a name of its own",
+        )
+
+    def number(self, node: ast.AST, value: Value, kind: str) -> str:
+        """A value as a number of a kind that is no narrower."""
+        if value[1] not in NUMBERS:
+            raise self.refused(node, f"{in_words(value[1])} is no number", "name the number in it")
+        return self.converted(node, value, kind)
+
+    def truth(self, node: ast.AST, value: Value) -> str:
+        """Whether a number counts as true."""
+        text, kind = value
+        if kind == I1:
+            return text
+        if kind == I64:
+            return self.made(f"icmp ne i64 {text}, 0")
+        return self.made(f"fcmp une double {self.number(node, value, F64)}, 0.0")
+
+    # Tuples
+
+    def part(self, value: Value, k: int) -> Value:
+        """The k-th of what a tuple holds."""
+        assert isinstance(value[1], TupleKind)
+        return self.made(f"extractvalue {in_llvm(value[1])} {value[0]}, {k}"), value[1].of[k]
+
+    def parts(self, value: Value) -> list[Value]:
+        """All that a tuple holds."""
+        assert isinstance(value[1], TupleKind)
+        return [self.part(value, k) for k in range(len(value[1].of))]
+
+    def tuple_of(self, parts: Sequence[Value], names: tuple[str, ...] = ()) -> Value:
+        """A tuple."""
+        kind = TupleKind(tuple(k for _, k in parts), names)
+        text = "poison"
+        for k, (value, own) in enumerate(parts):
+            text = self.made(f"insertvalue {in_llvm(kind)} {text}, {in_llvm(own)} {value}, {k}")
+        return text, kind

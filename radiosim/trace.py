@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from radiosim.marks import rule
 from radiosim.scenario import Scenario
 
 Table = npt.NDArray[np.void]
@@ -90,6 +91,16 @@ TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD, ACK_FAINT = map(int, Acknowl
 READ, THROWN_AWAY, LOST, WAITING = map(int, ReadOutcome)
 
 
+FIRST_NOISE = -2
+"""Number of a stream's first frame out of noise; later ones count down (rule D6). −1 is none."""
+
+
+@rule
+def is_noise(frame: int) -> bool:
+    """Whether no transmitter sampled a frame: it came out of noise."""
+    return frame <= FIRST_NOISE
+
+
 class AttemptRow(NamedTuple):
     """A frame once on the air."""
 
@@ -135,7 +146,10 @@ class FrameRow(NamedTuple):
 
 
 class ReadRow(NamedTuple):
-    """An accepted frame at the receiver's end."""
+    """An accepted frame at the receiver's end.
+
+    One out of noise has the number that its step gave it, and was sampled as it was complete.
+    """
 
     stream: int
     frame: int
@@ -198,6 +212,14 @@ class Trace:
             f"Trace({self.scenario.name!r}, seed={self.seed}, start={self.start}, "
             f"{seconds:g} s, {counts})"
         )
+
+
+def value_reads(trace: Trace, stream: int) -> Table:
+    """Rows of the frames of one transmitter that the program read, without those out of noise."""
+    rows = trace.reads
+    is_value = (rows["outcome"] == READ) & (rows["stream"] == stream)
+    found: Table = rows[is_value & (rows["frame"] > FIRST_NOISE)]
+    return found
 
 
 def table_of(name: str, rows: list[tuple[int, ...]]) -> Table:

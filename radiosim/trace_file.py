@@ -20,6 +20,7 @@ from radiosim.scenario.changed import problems_of_scenario
 from radiosim.scenario.key_paths import path_text
 from radiosim.trace import (
     DTYPES,
+    FIRST_NOISE,
     AcknowledgementFate,
     Fate,
     Outcome,
@@ -237,7 +238,8 @@ def _is_complete(attempts: Table, acknowledgements: Table, frames: Table, reads:
     if not np.array_equal(numbers, np.arange(len(numbers))):
         return False
     if not all(
-        np.isin(read["frame"], numbers).all() for read in (attempts, acknowledgements, reads)
+        np.isin(rows["frame"], numbers).all()
+        for rows in (attempts, _not_noise(acknowledgements), _not_noise(reads))
     ):
         return False
     tried, open_ones = np.zeros_like(numbers), np.zeros_like(numbers)
@@ -245,6 +247,12 @@ def _is_complete(attempts: Table, acknowledgements: Table, frames: Table, reads:
     open_ones[frames["frame"][frames["outcome"] == Outcome.UNDER_WAY]] = 1
     missing = tried - np.bincount(attempts["frame"], minlength=len(numbers))
     return bool(((missing >= 0) & (missing <= open_ones)).all())
+
+
+def _not_noise(rows: Table) -> Table:
+    """Rows of frames that a transmitter sampled."""
+    kept: Table = rows[rows["frame"] > FIRST_NOISE]
+    return kept
 
 
 def _bounds(

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from radiosim.counted import counted
 from radiosim.measure.summary import (
     FailsafeFigures,
     Interval,
+    NoiseFigures,
     RareFigures,
     RequirementFigures,
     Summary,
@@ -107,6 +109,16 @@ def nuisance_text(summary: Summary, figures: FailsafeFigures) -> str:
     if isinstance(figures.starts_with_nuisance, int):
         text += f" in {figures.starts_with_nuisance} of {summary.starts} starts"
     return f"{text}, {fmt_sig3(figures.nuisance_per_hour)} an hour{interval_text(interval)}"
+
+
+def noise_text(summary: Summary, figures: NoiseFigures) -> str:
+    """How often noise passed for frames of a stream, counted and by closed form."""
+    closed = f"{fmt_sig3(figures.expected_per_hour)} an hour by closed form"
+    if not figures.frames:
+        seen = duration_text(1000 * simulated_s(summary))
+        return f"no frame out of noise seen in {seen}, {closed}"
+    rate = f"{fmt_sig3(figures.per_hour)} an hour{interval_text(figures.per_hour_ci95)}"
+    return f"{counted(figures.frames, 'frame')} out of noise, {rate}, {closed}"
 
 
 def interval_text(interval: Interval) -> str:

@@ -101,7 +101,7 @@ def _works(rx: Rx, tx: Sequence[Tx], boot_ns: int, until_ns: int) -> Iterator[Gr
                 place=place,
                 period_ns=_true_ns(work.every_ns, rx.ppb + rx.drift.mean_ppb),
                 first_ns=float(boot_ns + work.offset_ns),
-                takes_ns=work.takes_ns,
+                takes_ns=work.longest_ns,
                 spares_ns=tuple(_filling_ns(rx, tx, i, work) for i in range(len(tx))),
                 is_acknowledged=bool(rx.acknowledge_when_full),
                 from_ns=boot_ns,
@@ -114,7 +114,7 @@ def _filling_ns(rx: Rx, tx: Sequence[Tx], place: int, work: Work) -> int:
     """How long all transmitters but one take to fill the FIFO, all s, ns; no
     longer than the work."""
     every_ns = [max(unit.period_ns, unit.frame_ns) for i, unit in enumerate(tx) if i != place]
-    instants = heapq.merge(*(range(0, work.takes_ns, apart_ns) for apart_ns in every_ns))
+    instants = heapq.merge(*(range(0, work.longest_ns, apart_ns) for apart_ns in every_ns))
     return next(islice(instants, rx.fifo_frames - 1, None), FOREVER_NS)
 
 

@@ -1,5 +1,6 @@
 """From a scenario, a seed and a start's number to whole numbers: all that an engine needs."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from radiosim.chance import (
@@ -10,12 +11,14 @@ from radiosim.chance import (
     Key,
     draw_below,
     key_of,
+    threshold_53,
 )
 from radiosim.engine import plan_rows as rows
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.phases import phased
 from radiosim.engine.plan_air import chances_of, path_of, weighing_of
 from radiosim.engine.plan_drift import drift_of
+from radiosim.engine.plan_noise import noise_steps
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.timing import AFTER_SEND, ELAPSED, TIMER, scaled
 from radiosim.engine.stratification import Phases
@@ -83,6 +86,8 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
     ]
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = phased(scenario, start, tx, rx, steps, until_ns)
+    steps += noise_steps(scenario, start, addresses, until_ns)
+    steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     return Plan(
         streams=streams,
         tx=tx,
@@ -160,8 +165,29 @@ def clock_ppb(scenario: Scenario, start: int, name: str, unit: Transmitter | Rec
     return draw_below(key, CLOCK, 2 * width + 1) - width
 
 
+def _works(
+    scenario: Scenario, start: int, name: str, spans: tuple[WorkSpan, ...], ppb: int
+) -> tuple[rows.Work, ...]:
+    """Work of a program; each has draws of its own for its lengths (rule A4)."""
+    held_up = _held_up(key_of(scenario.seed, start, "unit", name), WORK, spans, ppb)
+    works = []
+    for index, (work, span) in enumerate(zip(held_up, spans, strict=True)):
+        key = key_of(scenario.seed, start, "work", f"{name}.{index}")
+        is_random = span.longest_ms is not None
+        works.append(
+            work._replace(
+                interrupts_off=int(span.interrupts_off),
+                longest_ns=max(work.takes_ns, scaled(ns_from_ms(span.most_ms), ppb)),
+                stretched_53=threshold_53(span.stretched_share) if is_random else 0,
+                key_low=key.low,
+                key_high=key.high,
+            )
+        )
+    return tuple(works)
+
+
 def _held_up(
-    key: Key, what: int, spans: tuple[WorkSpan | DeafSpan, ...], ppb: int
+    key: Key, what: int, spans: Sequence[WorkSpan | DeafSpan], ppb: int
 ) -> tuple[rows.Work, ...]:
     """Work or deaf spans of a program, with the phase of each drawn where none is given."""
     held_up = []
@@ -172,9 +198,8 @@ def _held_up(
             offset_ns = draw_below(key, what, every_ns, index)
         else:
             offset_ns = scaled(ns_from_ms(span.offset_ms), ppb)
-        is_off = isinstance(span, WorkSpan) and span.interrupts_off
         takes_ns = max(1, scaled(ns_from_ms(takes_ms), ppb))
-        held_up.append(rows.Work(offset_ns, every_ns, takes_ns, int(is_off)))
+        held_up.append(rows.Work(offset_ns, every_ns, takes_ns, 0, takes_ns))
     return tuple(held_up)
 
 
@@ -203,7 +228,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
     on_air = _bits(scenario, profile, payload_bytes, unit.acknowledge is False)
     acknowledgement = _bits(scenario, profile, scenario.receiver.acknowledge_payload_bytes, False)
     address_bits = 8 * (profile.preamble_bytes + scenario.radio.address_bytes)
-    work = _held_up(key, WORK, unit.work, ppb)
+    work = _works(scenario, start, name, unit.work, ppb)
     receiver = scenario.receiver
     return Tx(
         pacing=PACINGS[unit.pacing],
@@ -222,6 +247,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         settle_ns=settle_ns,
         frame_ns=bits_ns(on_air, profile.bit_rate),
         address_ns=bits_ns(address_bits, profile.bit_rate),
+        noise_ns=bits_ns(on_air - 8 * profile.preamble_bytes, profile.bit_rate),
         ack_ns=bits_ns(acknowledgement, profile.bit_rate),
         ack_address_ns=bits_ns(address_bits, profile.bit_rate),
         window_ns=ns_from_us(profile.acknowledge_window_us),
@@ -247,7 +273,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
     unit, profile = scenario.receiver, scenario.profile()
     key = key_of(scenario.seed, start, "unit", RECEIVER)
     ppb = clock_ppb(scenario, start, RECEIVER, unit)
-    work = _held_up(key, WORK, unit.work, ppb)
+    work = _works(scenario, start, RECEIVER, unit.work, ppb)
     deaf = _held_up(key, DEAF, unit.deaf, ppb)
     return Rx(
         ppb=ppb,

@@ -22,7 +22,14 @@ class Work(NamedTuple):
     offset_ns: int
     every_ns: int
     takes_ns: int
+    """How long it takes where it is not stretched."""
     interrupts_off: int
+    longest_ns: int
+    """How long it can take; as `takes_ns` where its length is not random."""
+    stretched_53: int = 0
+    """Chance that it is stretched, in 2⁻⁵³."""
+    key_low: int = 0
+    key_high: int = 0
 
 
 MOST_POINTS, MOST_EMITTERS = 250, 16
@@ -151,6 +158,8 @@ class Tx(NamedTuple):
     frame_ns: int
     address_ns: int
     """From a frame's start to the end of its address."""
+    noise_ns: int
+    """How long noise lasts that passes for one of its frames: address to CRC (rule D6)."""
     ack_ns: int
     ack_address_ns: int
     window_ns: int
@@ -266,6 +275,7 @@ STEPS = (
     StepKind("comes into range", RANGE, True),
     StepKind("jam begins", QUIET_AIR, False),
     StepKind("jam ends", QUIET_AIR, True),
+    StepKind("noise passes for a frame", None, True),
 )
 NOT_WELL_AT_FIRST = (PROGRAM, RADIO)
 """Parts of a unit that are well from its first boot on; the others are from the beginning."""
@@ -283,6 +293,7 @@ NOT_WELL_AT_FIRST = (PROGRAM, RADIO)
     COMES_BACK,
     JAM_BEGINS,
     JAM_ENDS,
+    NOISE_PASSES,
 ) = range(len(STEPS))
 
 
@@ -292,3 +303,9 @@ class Step(NamedTuple):
     at_ns: int
     unit: int
     kind: int
+    stream: int = 0
+    """NOISE_PASSES: the first transmitter whose address the noise has."""
+    frame: int = 0
+    """NOISE_PASSES: its number, counted down from `FIRST_NOISE` (trace.py)."""
+    asks: int = 0
+    """NOISE_PASSES: 1: its control field asks for an acknowledgement."""

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 
 from radiosim.engine.plan_air import farthest_m, level_dbm
+from radiosim.errors import ScenarioError
 from radiosim.findings.case import Case, Overrides
 from radiosim.findings.clock_findings import Pair, other_of, pairs
 from radiosim.findings.proof import Suspect
@@ -12,14 +13,14 @@ from radiosim.radio.air_frame import LONGEST_US
 from radiosim.radio.band import MEDIUM_USE_FROM_DBM, MEDIUM_USE_LIMIT, USUAL_LIMIT_DBM, medium_use
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario import Scenario
-from radiosim.scenario.checks.link_checks import good_addresses, poor_pattern
+from radiosim.scenario.changed import changed
+from radiosim.scenario.checks.link_checks import poor_pattern
 from radiosim.study.channels import best_channel
+from radiosim.study.tune.varied import retry_delays_us
 
 OUT_OF_RANGE_NOTABLE = 0.02
 """Share of attempts lost out of range from which on it is a finding."""
 NEAR_M = 1.0
-SLOWEST_RETRY_US = 1000
-"""A step in which an acknowledgement of the slowest profile comes."""
 
 
 def out_of_range(case: Case) -> Iterator[Suspect]:
@@ -59,18 +60,33 @@ def _apart(scenario: Scenario) -> str:
 def _out_of_range_cures(scenario: Scenario, name: str) -> Iterator[Overrides]:
     """What gives the link more decibels, the cheapest first."""
     air, unit = scenario.air.range, scenario.transmitter[name]
-    if scenario.radio.profile != "gfsk-250k":
-        slowest = ["radio.profile=gfsk-250k"]
-        slowest += [
-            f"transmitter.{other}.retry_delay_us={SLOWEST_RETRY_US}"
-            for other, other_unit in scenario.transmitter.items()
-            if other_unit.acknowledge is True and other_unit.retry_delay_us < SLOWEST_RETRY_US
-        ]
-        yield tuple(slowest)
+    if scenario.radio.profile != "gfsk-250k" and (slower := _slowest(scenario)):
+        yield slower
     if air is not None and air.path == "two-ray":
         yield (f"air.range.receiver_height_m={3 * air.receiver_height_m:g}",)
     if unit.power_dbm < USUAL_LIMIT_DBM:
         yield (f"transmitter.{name}.power_dbm={USUAL_LIMIT_DBM:g}",)
+
+
+def _slowest(scenario: Scenario) -> Overrides:
+    """The slowest profile, with steps of retry delays in which its acknowledgements come; empty if
+    there are none."""
+    retrying = {n: u for n, u in scenario.transmitter.items() if u.acknowledge is True}
+    profile = "radio.profile=gfsk-250k"
+    longest = (f"transmitter.{name}.retry_delay_us={LONGEST_US}" for name in retrying)
+    try:
+        steps = retry_delays_us(changed(scenario, (profile, *longest)))
+    except ScenarioError:
+        return ()
+    kept = {unit.retry_delay_us for unit in retrying.values()} & set(steps)
+    free = [step for step in steps if step not in kept]
+    moved = [name for name, unit in retrying.items() if unit.retry_delay_us not in kept]
+    if len(free) < len(moved):
+        return ()
+    # Far apart, so that long frames that collided come apart on a retry.
+    apart = len(free) // max(1, len(moved))
+    delays = zip(moved, free[::apart], strict=False)
+    return (profile, *(f"transmitter.{name}.retry_delay_us={us}" for name, us in delays))
 
 
 INTERFERENCE_NOTABLE = 0.01
@@ -227,38 +243,6 @@ def own_address(scenario: Scenario, name: str) -> str:
         if bytes(octets) == scenario.transmitter[name].address_octets:
             break
     return f"transmitter.{name}.address={octets.hex(' ').upper()}"
-
-
-def poor_address(case: Case) -> Iterator[Suspect]:
-    """Addresses against the advice (PS1 note 16); no run shows what they cost."""
-    scenario = case.scenario
-    for name, unit in scenario.transmitter.items():
-        reason = poor_pattern(unit.address_octets)
-        if not reason:
-            continue
-        better = _all_better(scenario)
-        yield Suspect(
-            what=f"noise is easily taken for {name}'s address",
-            where=f"transmitter.{name}.address",
-            why=f"{reason}; noise that passes for a frame is not simulated, so that no figure "
-            "shows it",
-            figure=f"stream.{name}.delivery_ratio",
-            removed=better,
-            cures=(better,),
-            advice="levels that change often and unevenly, on all units alike; the longer, the "
-            "better",
-            measure="let the receiver listen with all transmitters off, CRC off, and count frames",
-            better="more",
-            is_certain=True,
-        )
-        return
-
-
-def _all_better(scenario: Scenario) -> Overrides:
-    """Addresses of all transmitters: those of pipes 1 to 5 have their first bytes in common."""
-    pipes = {name: unit.pipe for name, unit in scenario.transmitter.items()}
-    found = good_addresses(pipes, scenario.radio.address_bytes)
-    return tuple(f"transmitter.{name}.address={address}" for name, address in found.items())
 
 
 def too_long_on_air(case: Case) -> Iterator[Suspect]:

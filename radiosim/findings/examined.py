@@ -2,17 +2,17 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from itertools import zip_longest
+from itertools import combinations, zip_longest
 from typing import Literal
 
 from radiosim.errors import ScenarioError
-from radiosim.findings.block import block_of, joined
+from radiosim.findings.block import block_of, joined, overlap
 from radiosim.findings.case import Case, Changes, Overrides
-from radiosim.findings.proof import Proof, Suspect, compared, with_given
-from radiosim.findings.rules import broken, worse_off
+from radiosim.findings.proof import Proof, Suspect, compared, with_given, worst_value
+from radiosim.findings.rules import broken, is_fine, worse_off
 
 Suspects = Callable[[Case], Iterator[Suspect]]
-Seen = Literal["alone", "together", "later"]
+Seen = Literal["alone", "together", "behind", "later"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +61,8 @@ def look(found: Examination, families: tuple[Suspects, ...], seen: Seen) -> None
             hidden.append((of_one, suspect))
     for figure in dict.fromkeys(suspect.figure for _, suspect in hidden):
         _together(found, [one for one in hidden if one[1].figure == figure])
+    for of_one, suspect in hidden:
+        _behind(found, alone, of_one, suspect)
     order = [suspect.cause for _, suspect in suspects]
     found.proved.sort(key=lambda one: order.index(one.suspect.cause))
 
@@ -173,6 +175,45 @@ def _together(found: Examination, hidden: list[tuple[Suspects, Suspect]]) -> Non
         found.known.add(one.cause)
         own = tuple(line for line in lines if any(line in cure for cure in one.cures))
         found.proved.append(Proved(suspect=one, proof=whole, seen="together", lines=own))
+
+
+def _behind(found: Examination, alone: Case, of_one: Suspects, suspect: Suspect) -> None:
+    """A cause that is seen only once those that were proved by the same figure are away."""
+    mates = [
+        one
+        for one in found.proved
+        if one.suspect.figure == suspect.figure and not one.suspect.is_drilled
+    ]
+    members = [*(one.suspect for one in mates), suspect]
+    if not mates or suspect.cause in found.known or _clash(members):
+        return
+    with_it, without = _all_removed(alone, members[:-1]), _all_removed(alone, members)
+    if not alone.is_sound(with_it) or not alone.is_sound(without):
+        return
+    proof = compared(alone, suspect, with_it, without)
+    if not proof.is_proved:
+        return
+    now, given = _again(found.case, of_one, suspect), found.case.given
+    lines = () if now is None else _first_cure(found.case, of_one, now)
+    if lines:
+        found.case = found.case.cured(block_of((given, lines)))
+    elif is_fine(
+        alone.run, alone.summary, suspect.figure, worst_value(alone, suspect, Changes(pasted=given))
+    ):
+        # What cures those that hid it cures it as well.
+        lines = block_of(one.lines for one in mates)
+    found.known.add(suspect.cause)
+    found.proved.append(Proved(suspect=suspect, proof=proof, seen="behind", lines=lines))
+
+
+def _clash(members: list[Suspect]) -> bool:
+    """Whether two of them take their causes away by the same key."""
+    return any(
+        one != other and overlap(one, other)
+        for first, second in combinations(members, 2)
+        for one in first.removed
+        for other in second.removed
+    )
 
 
 def _all_removed(case: Case, members: list[Suspect]) -> Changes:

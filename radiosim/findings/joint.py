@@ -6,6 +6,7 @@ from itertools import chain
 
 from radiosim.findings.block import block_of
 from radiosim.findings.case import Case, Changes, Overrides
+from radiosim.findings.costs import costs, worst_at
 from radiosim.findings.examined import Proved
 from radiosim.findings.proof import worst_value
 from radiosim.findings.rules import broken, is_better, is_fine, worse_off
@@ -143,33 +144,44 @@ def _with_less(case: Case, joint: Joint, wrong: str) -> Joint:
         return -value if is_low_worse else value
 
     gone = own[0] if own else min(reversed(cured), key=left)
-    kept = tuple(replace(one, lines=()) if one is gone else one for one in joint.proved)
+    kept = tuple(
+        replace(one, lines=()) if one is gone or _is_part_of(one, gone) else one
+        for one in joint.proved
+    )
     return replace(joint, proved=kept, after=None, harmed=(*joint.harmed, wrong))
+
+
+def _is_part_of(one: Proved, gone: Proved) -> bool:
+    """Whether a cause that others hid has no lines but those of one of them."""
+    return one.seen in ("together", "behind") and set(one.lines) <= set(gone.lines)
 
 
 def cure_of(case: Case, joint: Joint) -> Cure:
     """The joint cure as the results have it."""
     cured = case.scenario_with(Changes(pasted=joint.lines))
+    worse = () if joint.after is None else tuple(costs(joint.before, joint.after))
     return Cure(
         caution=caution_of_change(case.run, cured),
         set=joint.lines,
         starts=joint.before.starts if joint.after is None else joint.after.starts,
-        effects=tuple(_effects(joint)),
+        effects=tuple(_effects(joint, worse)),
+        worse=worse,
         why=_why(joint),
     )
 
 
-def _effects(joint: Joint) -> Iterator[Effect]:
+def _effects(joint: Joint, worse: tuple[str, ...]) -> Iterator[Effect]:
+    """Requirements, the longest gap of every stream, and what is worse."""
     if joint.after is None:
         return
     asked = [requirement.figure for requirement in joint.before.requirements]
     for was, now in zip(joint.before.requirements, joint.after.requirements, strict=True):
         yield _effect(was, now)
-    for name, stream in joint.before.figures.stream.items():
-        figure = f"stream.{name}.gap_ms.max"
+    gaps = (f"stream.{name}.gap_ms.max" for name in joint.before.figures.stream)
+    for figure in dict.fromkeys((*gaps, *worse)):
         if figure not in asked:
-            after_ms = joint.after.figures.stream[name].gap_ms.max
-            yield Effect(figure=figure, before=stream.gap_ms.max, after=after_ms)
+            before, after = worst_at(joint.before, figure), worst_at(joint.after, figure)
+            yield Effect(figure=figure, before=before, after=after)
 
 
 def _effect(was: RequirementFigures, now: RequirementFigures) -> Effect:

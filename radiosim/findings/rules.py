@@ -29,7 +29,8 @@ RULES = (
     f"{100 * GREW - 100:g} % and by more than {FINE_PERIODS} sampling periods; its share of "
     f"samples read less by more than {100 * FELL:g} %; more nuisance trips by more than "
     f"{100 * GREW - 100:g} % and by more than one; or new values on an output for fewer of its "
-    f"samples, by more than {100 * LESS_DRIVEN:g} %. What is fine all the same is left out.",
+    f"samples, by more than {100 * LESS_DRIVEN:g} %, faults of the scenario apart. What is fine "
+    "all the same is left out.",
     "No cure may break a requirement that held.",
     "What a failsafe cannot see is a note, and no finding, where no fault of the scenario shows "
     "it.",
@@ -137,8 +138,21 @@ def _less_driven(
     for name, output in scenario.output.items():
         if all(name in summary.figures.output for summary in after):
             was, now = (_driven(summaries, name, output.stream) for summaries in (before, after))
-            if now < was - LESS_DRIVEN:
+            # While a fault lasts, and until it is over for the output, failsafe is no harm.
+            if now < was - LESS_DRIVEN - max(_faulted(one, output.stream) for one in after):
                 yield f"output.{name}.update_rate_hz"
+
+
+def _faulted(summary: Summary, stream: str) -> float:
+    """Share of the time in which the scenario's own faults keep a stream's outputs from being
+    driven."""
+    faulted_s = 0.0
+    for fault in summary.figures.faults:
+        if fault.unit in (stream, "receiver", "air"):
+            left_s = max(0.0, summary.duration_s - fault.at_s)
+            away_ms = (fault.over_ms or 0.0) + (fault.recovered_ms or 0.0)
+            faulted_s += left_s if fault.over_ms is None else min(away_ms / 1000, left_s)
+    return faulted_s / summary.duration_s
 
 
 def _driven(summaries: Sequence[Summary], output: str, stream: str) -> float:

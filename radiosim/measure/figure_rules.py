@@ -13,6 +13,7 @@ from radiosim.measure.tally import Fate, FaultTally, OutputFaultTally, Pool, Rad
 from radiosim.radio.profiles import State, charge_mah, currents_ma
 from radiosim.registers.figure import SPAN_HOURS, SPAN_NS, SPAN_SECONDS
 from radiosim.scenario import Scenario
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.units import NS_PER_HOUR, NS_PER_S, ms_from_ns
@@ -77,6 +78,10 @@ def _longest_gap_start(stream: Measured) -> int:
 
 def _collisions(air: Measured) -> int:
     return sum(total.lost_collision for total in air.pool.streams.values())
+
+
+def _expected_noise_per_hour(noise: Measured) -> float | None:
+    return noise_per_hour(noise.scenario)
 
 
 def _transmitter_charge(stream: Measured) -> float | None:
@@ -180,6 +185,7 @@ RULES: dict[str, Callable[[Any], Any]] = {
     "stream.longest_gap_start": _longest_gap_start,
     "stream.charge_mah_per_hour": _transmitter_charge,
     "stream.battery_h": _transmitter_battery_h,
+    "stream.noise.expected_per_hour": _expected_noise_per_hour,
     "air.collisions": _collisions,
     "receiver.charge_mah_per_hour": _receiver_charge,
     "receiver.battery_h": _receiver_battery_h,

@@ -53,6 +53,29 @@ def ratio_over_starts(
     return ratio - half, ratio + half
 
 
+def about_mean(
+    deviations: Sequence[float], low: float, high: float, miss: float = MISS
+) -> tuple[float, float]:
+    """Interval of a mean, less the mean of some starts, from how far each is off; two or more.
+
+    Student's t, and never narrower than with one more start that is off by `low` or by `high`:
+    where most starts are alike and a few far off, those at hand may have too few of these, and
+    their spread says nothing of it (derived; its coverage is counted in tests/study/coverage).
+    """
+    from scipy.special import stdtrit  # noqa: PLC0415 - as above
+
+    def ends(values: Sequence[float]) -> tuple[float, float]:
+        starts, mean = len(values), math.fsum(values) / len(values)
+        squares = math.fsum((value - mean) ** 2 for value in values)
+        error = math.sqrt(squares / (starts - 1) / starts)
+        half = float(stdtrit(starts - 1, 1 - miss / 2)) * error
+        return mean - half, mean + half
+
+    found = ends(deviations)
+    lower, higher = ends([*deviations, low])[0], ends([*deviations, high])[1]
+    return min(found[0], lower), max(found[1], higher)
+
+
 def share_over_starts(
     counts: Sequence[float], bases: Sequence[float], miss: float = MISS
 ) -> tuple[float, float] | None:

@@ -14,7 +14,7 @@ from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output, Preset
-from radiosim.trace import Table
+from radiosim.trace import FIRST_NOISE, Table
 from radiosim.units import ns_from_ms
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
 from radiosim.vehicle.output_fold import OutputLog
@@ -196,7 +196,8 @@ class FaultFold:
         """Wait for what ends the matter, and note entries into failsafe and gaps on the way."""
         kinds, at_ns = told["kind"][first:], told["at_ns"][first:]
         over_ns = FOREVER_NS if self._over_ns == NEVER else self._over_ns
-        is_renewed = (kinds == WRITTEN) & (told["sampled_ns"][first:] >= over_ns)
+        is_value = (kinds == WRITTEN) & (told["frame"][first:] > FIRST_NOISE)
+        is_renewed = is_value & (told["sampled_ns"][first:] >= over_ns)
         ends = np.flatnonzero(is_renewed | (kinds == STOPPED))
         last = int(ends[0]) + 1 if len(ends) else len(kinds)
         fed_ns = [self._renewed_ns, *at_ns[:last][kinds[:last] == WRITTEN].tolist()]

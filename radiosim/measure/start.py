@@ -24,6 +24,7 @@ from radiosim.measure.of_output import OutputFigures
 from radiosim.measure.of_stream import StreamFold
 from radiosim.measure.tally import FailsafeTally, StartTally
 from radiosim.scenario import Scenario
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.trace import DTYPES, Trace
 from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.vehicle import Act, Vehicle
@@ -132,7 +133,8 @@ class _Start:
     def __init__(self, flow: Flow) -> None:
         scenario, plan, backend = flow.scenario, flow.plan, backend_for(flow.plan, flow.engine)
         self._flow = flow
-        self.streams = StreamFold(plan, backend)
+        has_noise = noise_per_hour(scenario) is not None
+        self.streams = StreamFold(plan, backend, has_noise=has_noise)
         self.vehicle = Vehicle(scenario, plan, flow.start, backend)
         self._failsafes = {
             stream: FailsafeFold(scenario, plan, stream)

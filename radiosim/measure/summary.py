@@ -122,6 +122,16 @@ class FailsafeFigures(Struct, frozen=True, kw_only=True):
     rare: RareFigures | UnsetType = UNSET
 
 
+class NoiseFigures(Struct, frozen=True, kw_only=True):
+    """Noise that the receiver took for frames of one stream (rule D6)."""
+
+    frames: int
+    per_hour: float
+    per_hour_ci95: Interval = UNSET
+    expected_per_hour: float
+    """In closed form, of a receiver that listens all the time and hears nothing else."""
+
+
 class StreamFigures(Struct, frozen=True, kw_only=True):
     """One transmitter's flow of frames to the receiver."""
 
@@ -176,6 +186,8 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     battery_h: float | None
     """How long its transmitter's cell lasts with that and the board; None without `battery_mah`."""
     failsafe: FailsafeFigures | None
+    noise: NoiseFigures | UnsetType = UNSET
+    """Only where noise that passes for frames is simulated."""
 
 
 class OutputFigures(Struct, frozen=True, kw_only=True):
@@ -271,9 +283,10 @@ class Finding(Struct, frozen=True, kw_only=True):
     """Path of the figure in `proof`."""
     proof: dict[str, float | None]
     """The figure `before`, `after` the cause is taken away, and `cured` by the joint cure."""
-    seen: Literal["alone", "together", "later"] = "alone"
-    """How it was proved: by taking it alone away; only together with others that hide it; or only
-    once the other findings were cured."""
+    seen: Literal["alone", "together", "behind", "later"] = "alone"
+    """How it was proved: by taking it alone away; only together with others that hide it; behind
+    those that were proved by the same figure, with them taken away; or only once the other findings
+    were cured."""
     cure: str
     """What to do, and what it costs."""
     set: tuple[str, ...] = ()
@@ -307,7 +320,11 @@ class Cure(Struct, frozen=True, kw_only=True):
     starts: int
     """How many starts were run with all of it, from the first on."""
     effects: tuple[Effect, ...]
-    """Every requirement, then the longest gap of every stream, in the worst of those starts."""
+    """Every requirement, then the longest gap of every stream, then what is worse; in the worst of
+    those starts."""
+    worse: tuple[str, ...] = ()
+    """Paths of the figures that the tables of a run show and that are worse with it, by more than
+    sampling."""
     caution: str
     """Not empty: what it raises, and what to know before it is tried."""
     why: str

@@ -28,6 +28,13 @@ class FailsafeTally:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NoiseTally:
+    """Noise that passed for frames of one stream."""
+
+    frames: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RadioTally:
     """Time that one radio spent in each state that draws current."""
 
@@ -84,6 +91,8 @@ class StreamTally:
     latency: Histogram
     age: Histogram
     failsafe: FailsafeTally | None
+    noise: NoiseTally | None
+    """None: not simulated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -100,9 +100,11 @@ def step_of(delay_us: float) -> int | None:
     return int(steps) - 1 if not rest and STEP_US <= delay_us <= LONGEST_US else None
 
 
-def first_step_us(shortest_ns: int) -> int:
-    """The shortest delay that radios know and that is no shorter than this, us."""
-    return -(-shortest_ns // (STEP_US * NS_PER_US)) * STEP_US
+def first_step_us(shortest_ns: int) -> int | None:
+    """The shortest delay that radios know and that is no shorter than this, us; None: no delay of
+    theirs is as long."""
+    found_us = max(STEP_US, -(-shortest_ns // (STEP_US * NS_PER_US)) * STEP_US)
+    return found_us if found_us <= LONGEST_US else None
 
 
 def with_step(delay_us: float) -> str:

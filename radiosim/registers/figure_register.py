@@ -43,6 +43,9 @@ _COUNTER = "with a counter in the frame: numbers that the receiver never prints"
 _TWO = "not seen directly: compare the losses of one transmitter alone with those of all"
 
 
+_SILENT = "all transmitters off: count the frames that the receiver prints"
+
+
 def by_key(rows: Iterable[Figure]) -> dict[str, Figure]:
     """Rows by table and name; ValueError: two of one key."""
     found: dict[str, Figure] = {}
@@ -448,6 +451,36 @@ FIGURES = by_key(
             worse=HIGH,
             meaning="time that failsafe was on",
             measure="add it up in the receiver's firmware",
+        ),
+        Figure(
+            table="stream",
+            name="noise.frames",
+            unit=COUNT,
+            pool=Sum(of="frames"),
+            worse=HIGH,
+            meaning="frames that the receiver took out of noise, each with random values",
+            measure=_SILENT,
+        ),
+        Figure(
+            table="stream",
+            name="noise.per_hour",
+            unit=PER_HOUR,
+            pool=Ratio(of="frames", per=SPAN_HOURS, interval="rate"),
+            worse=HIGH,
+            meaning="such frames an hour",
+            measure="the same count, by the hours",
+        ),
+        Figure(
+            table="stream",
+            name="noise.expected_per_hour",
+            unit=PER_HOUR,
+            pool=Ruled(is_of_one_start=True),
+            worse=HIGH,
+            meaning=(
+                "such frames an hour by closed form, of a receiver that listens all the time and "
+                "hears nothing else"
+            ),
+            measure=_SILENT,
         ),
         Figure(
             table="output",

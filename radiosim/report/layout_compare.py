@@ -70,13 +70,13 @@ def compare_report(
     receivers: dict[Way, Receiver] = {
         "new_to_old": Receiver(
             layout=compared.old,
-            sender=compared.new,
+            transmitter=compared.new,
             scenario=old.scenario,
             direction=compared.new_to_old,
         ),
         "old_to_new": Receiver(
             layout=compared.new,
-            sender=compared.old,
+            transmitter=compared.old,
             scenario=new.scenario,
             direction=compared.old_to_new,
         ),

@@ -108,7 +108,7 @@ class Receiver:
     """The receiving end of a direction, and what becomes of the other's frames there."""
 
     layout: Layout
-    sender: Layout
+    transmitter: Layout
     scenario: Scenario | None
     direction: Direction
 
@@ -123,7 +123,7 @@ class Receiver:
             return ()
         field = self.layout.fields[self.layout.index_of(reading.name)]
         pulses = pulses_of(self.layout, field, reading.worst, self.scenario)
-        sent = next((one for one in self.sender.fields if one.name == reading.name), None)
+        sent = next((one for one in self.transmitter.fields if one.name == reading.name), None)
         return (effect_of(field, sent, reading.worst), *pulses)
 
     def text(self, reading: FieldReading) -> str:

@@ -64,6 +64,8 @@ def _joint(cure: Cure) -> Iterator[Said]:
         yield Sentence(text=cure.caution, lead="NOTE", role="warn")
     if cure.why:
         yield Sentence(text=f"Not all is cured: {cure.why}.", role="warn")
+    if cure.worse:
+        yield Sentence(text=f"Worse with all of it: {list_text(cure.worse)}.", role="warn")
     failed = tuple(effect.figure for effect in cure.effects if effect.after_ok is False)
     if failed:
         verb = "does not hold" if len(failed) == 1 else "do not hold"
@@ -142,7 +144,14 @@ def _finding(found: Finding) -> Iterator[Said]:
 WITHOUT = {
     "alone": "without the cause",
     "together": "without it and those that hide it",
+    "behind": "without the cause",
     "later": "without the cause",
+}
+
+
+SEEN = {
+    "behind": "Seen without those that hide it: ",
+    "later": "Seen once the others are cured: ",
 }
 
 
@@ -152,7 +161,7 @@ def proof_text(found: Finding) -> str:
         stage: NEVER if value is None else _quantity(found.figure, value)
         for stage, value in found.proof.items()
     }
-    when = "Seen once the others are cured: " if found.seen == "later" else ""
+    when = SEEN.get(found.seen, "")
     parts = [f"{when}{found.figure}: {shown['before']}", f"{shown['after']} {WITHOUT[found.seen]}"]
     if "cured" in shown:
         parts.append(f"{shown['cured']} with all cures")

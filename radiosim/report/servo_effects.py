@@ -91,15 +91,15 @@ def _can_turn(field: Field) -> bool:
     return not is_other and not is_wide and field.steps >= FEWEST_STEPS
 
 
-def effect_of(field: Field, sender: Field | None, misreading: Misreading) -> str:
+def effect_of(field: Field, transmitter: Field | None, misreading: Misreading) -> str:
     """What the worst misreading of a receiver's field comes to, in words.
 
-    `sender`: the transmitter's field of that name, whose range is its own.
+    `transmitter`: the transmitter's field of that name, whose range is its own.
     """
     read = amount(field, misreading.read)
     if misreading.sent is None:
         return f"{field.name} was not sent and reads as {read}"
-    sent = amount(sender or field, misreading.sent)
+    sent = amount(transmitter or field, misreading.sent)
     if sent == read:
         read = f"{fmt_exact(misreading.read)}, not {fmt_exact(misreading.sent)}"
     return f"{field.name} at {sent} reads as {read}"

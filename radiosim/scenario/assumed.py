@@ -8,6 +8,7 @@ import msgspec
 from radiosim.counted import counted
 from radiosim.radio.air_frame import with_step
 from radiosim.radio.profiles import transmit_ma
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -136,6 +137,8 @@ def _of_link(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "radio")
     if said := [text for key, text in texts.items() if key not in given]:
         yield "radio: " + ", ".join(said)
+    if noise_per_hour(scenario) is not None:
+        yield "radio: noise passes for frames of any length, without a preamble (pessimistic)"
 
 
 def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
@@ -274,6 +277,8 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
     said = []
     if "loop_ms" not in given:
         said.append(f"passes of {scenario.receiver.loop_ms:g} ms")
+    if any(work.longest_ms is None for work in scenario.receiver.work):
+        said.append("work of one length")
     if "read" not in given and not scenario.receiver.interrupt:
         said.append("one frame read in each pass")
     if said:

@@ -1,10 +1,10 @@
 """What another layout does to a link: both simulated on the same draws, start by start."""
 
 import functools
-import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from statistics import stdev
 
 from msgspec import Struct
 
@@ -12,8 +12,11 @@ from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import Engine
 from radiosim.errors import OptionError, ScenarioError
 from radiosim.measure.figures import start_figures
+from radiosim.measure.intervals import about_mean
 from radiosim.measure.summarise import reactions_of
 from radiosim.measure.tally import Range
+from radiosim.registers.figure import Ratio
+from radiosim.registers.figure_register import figure_at, is_rate
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import streams_with, with_layout
 from radiosim.scenario.named_layout import NamedLayout
@@ -35,7 +38,8 @@ class Change(Struct, frozen=True, kw_only=True):
     new: float
     difference: float
     difference_ci95: tuple[float, float] | None
-    """Over starts, paired: both had the same draws; None below two starts."""
+    """Over starts, paired: both had the same draws; None below two starts, and of a rate of events
+    of which none came."""
 
 
 class FrameTime(Struct, frozen=True, kw_only=True):
@@ -200,7 +204,7 @@ def changes_of(pairs: Sequence[Pair]) -> dict[str, Change]:
         for path in first
         if not path.endswith(_PLACES) and all(path in figures for figures in others)
     ]
-    return {path: _change([_values(pair, path) for pair in pairs]) for path in paths}
+    return {path: _change(path, [_values(pair, path) for pair in pairs]) for path in paths}
 
 
 Values = tuple[float, float, float, float]
@@ -212,28 +216,52 @@ def _values(pair: Pair, path: str) -> Values:
     return weight, float(figures[path]), new_weight, float(new_figures[path])
 
 
-def _change(rows: Sequence[Values]) -> Change:
-    """Difference of two weighted means over the same starts.
-
-    Interval: linearised ratio estimator over paired starts (W. G. Cochran, "Sampling Techniques",
-    3rd ed., 1977, 2.11, from memory), Student's t.
-    """
+def _change(path: str, rows: Sequence[Values]) -> Change:
+    """Difference of two weighted means over the same starts."""
     weight = sum(row[0] for row in rows), sum(row[2] for row in rows)
     old = sum(row[0] * row[1] for row in rows) / weight[0]
     new = sum(row[2] * row[3] for row in rows) / weight[1]
-    interval = None
     n = len(rows)
+    interval = None
     if n > 1:
-        from scipy.special import stdtrit  # noqa: PLC0415 - scipy loads slowly
-
-        parts = [
+        off = [
             n * (w_new * (v_new - new) / weight[1] - w_old * (v_old - old) / weight[0])
             for w_old, v_old, w_new, v_new in rows
         ]
-        error = math.sqrt(sum(part * part for part in parts) / (n - 1) / n)
-        half = float(stdtrit(n - 1, 0.975)) * error
-        interval = (new - old - half, new - old + half)
+        more = _one_more(path, rows, off, n * max(row[2] for row in rows) / weight[1])
+        if more is not None:
+            low, high = about_mean(off, *more)
+            interval = (new - old + low, new - old + high)
     return Change(old=old, new=new, difference=new - old, difference_ci95=interval)
+
+
+_OF_MANY = 0.25
+"""Part of the spread of starts by which a ratio or mean of many may be off in one more start: the
+least that covers as often as is told, counted in tests/study/coverage."""
+
+
+def _one_more(
+    path: str, rows: Sequence[Values], off: Sequence[float], most: float
+) -> tuple[float, float] | None:
+    """How far off one more start may be, either way; None: nothing at hand tells.
+
+    As far as any of those at hand, and a part of how far starts of one layout lie from their mean,
+    all of it if the figure jumps: that the same draws make some starts alike before and after does
+    not say that they always do. `most`: how much a start counts at most.
+    """
+    apart = most * max(stdev(row[k] for row in rows) for k in (1, 3))
+    if is_rate(path) and apart == 0:
+        return None
+    part = apart if _jumps(path) else _OF_MANY * apart
+    return min(-part, *off), max(part, *off)
+
+
+def _jumps(path: str) -> bool:
+    """Whether a figure of a start is an extreme or a count, and no ratio or mean of many."""
+    at = figure_at(path)
+    if at is None or at[1] == "mean":
+        return False
+    return is_rate(path) or not isinstance(at[0].pool, Ratio)
 
 
 def _bounds(old: Scenario, new: Scenario) -> dict[str, Bound]:

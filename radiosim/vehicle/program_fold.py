@@ -59,7 +59,8 @@ def set_field(
     backend: JitBackend, record: Record, payload: Payload, field: int, points: Points
 ) -> None:
     """Set a FieldState to one field of a stream's frames."""
-    sensor = payload.sensors[field]
+    sensor, place = payload.sensors[field], payload.layout.fields[field]
+    key = payload.noise_key(field)
     course = sensor.signal.course(sensor.span)
     backend.set(
         record,
@@ -68,7 +69,11 @@ def set_field(
         count=len(course.points),
         every_ns=sensor.every_ns,
         phase_ns=sensor.phase_ns,
-        **dict(zip(_WIRE, wire_of(payload.layout.fields[field]), strict=True)),
+        bits=place.bits,
+        is_signed=int(place.kind == "signed"),
+        key_low=key.low,
+        key_high=key.high,
+        **dict(zip(_WIRE, wire_of(place), strict=True)),
     )
     numbers = backend.get(record, "numbers")
     for k, number in enumerate(course.numbers):

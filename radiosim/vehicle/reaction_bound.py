@@ -48,7 +48,7 @@ def longest_pass_ns(plan: Plan) -> int | None:
     more frames than fit on the air meanwhile, and one more.
     """
     rx = plan.rx
-    held_ns = rx.pass_ns + sum(work.takes_ns for work in rx.work)
+    held_ns = rx.pass_ns + sum(work.longest_ns for work in rx.work)
     reading_ns = max(tx.reading_ns for tx in plan.tx)
     if not rx.interrupt:
         return held_ns + reading_ns * (1 if rx.read == ONE else rx.fifo_frames)
@@ -67,7 +67,7 @@ def longest_wait_ns(plan: Plan, fed_at_arrival: bool) -> int | None:
     if fed_at_arrival:
         return rx.interrupt_ns
     if rx.interrupt:
-        return rx.interrupt_ns + sum(work.takes_ns for work in rx.work if work.interrupts_off)
+        return rx.interrupt_ns + sum(work.longest_ns for work in rx.work if work.interrupts_off)
     if pass_ns is None:
         return None
     return rx.interrupt_ns + pass_ns * (rx.fifo_frames if rx.read == ONE else 1)

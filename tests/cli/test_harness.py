@@ -8,7 +8,14 @@ import pytest
 from radiosim.cli.app import app
 from radiosim.cli.harness import checked, command_line
 from radiosim.cli.layout import CompareOptions
-from radiosim.cli.options import Files, JsonFile, PageAndFiles, Seeded, Simulates
+from radiosim.cli.options import (
+    Files,
+    JsonFile,
+    PageAndFiles,
+    Seeded,
+    Simulates,
+    load_scenario,
+)
 from radiosim.cli.run import RunOptions
 from radiosim.cli.studies import BenchTestOptions, FailsafeOptions, RangeOptions, TuneOptions
 from radiosim.errors import OptionError
@@ -80,3 +87,11 @@ def test_every_command_has_a_name_of_its_own_and_says_what_it_does() -> None:
 
     assert len(set(names)) == len(names)
     assert all(command.callback and command.callback.__doc__ for command in app.registered_commands)
+
+
+@pytest.mark.parametrize(("hours", "starts"), [(0.5, 90), (0.501, 91), (0.001, 1)])
+def test_hours_are_made_of_whole_starts(hours: float, starts: int) -> None:
+    found = load_scenario("smallest", ("duration_s=20",), hours=hours)
+
+    assert (found.starts, found.duration_s) == (starts, 20)
+    assert load_scenario("smallest", ("duration_s=20", "starts=7")).starts == 7

@@ -1,9 +1,12 @@
 """Beats of a transmitter with deaf spans, and with bursts that come on a grid."""
 
+import dataclasses
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from radiosim.engine.grids import grid_window_ns, grids_of
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.engine.stratification import EVERY
@@ -58,6 +61,34 @@ def with_keys(text: str, *overrides: str) -> Scenario:
 def lost(scenario: Scenario, start: int) -> int:
     fates = simulate(scenario, start=start).attempts["fate"]
     return int(((fates == DEAF) | (fates == COLLISION)).sum())
+
+
+@given(
+    retries=st.integers(0, 3),
+    delay_us=st.sampled_from([500, 750, 1500]),
+    takes_us=st.integers(100, 9_000),
+)
+def test_a_grid_takes_a_frame_whose_every_attempt_it_meets(
+    retries: int, delay_us: int, takes_us: int
+) -> None:
+    """Frame by frame: places of the first attempt, in steps of a microsecond, that none leaves."""
+    given = with_keys(
+        DEAF_SPANS,
+        "transmitter.drive.acknowledge=true",
+        f"transmitter.drive.retry_limit={retries}",
+        f"transmitter.drive.retry_delay_us={delay_us}",
+    )
+    plan = make_plan(given, 1)
+    tx, (deaf, *_) = plan.tx[0], grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns)
+    grid = dataclasses.replace(deaf, takes_ns=1_000 * takes_us)
+    # The settle time follows the delay.
+    later_ns = [k * (tx.frame_ns + 1_000 * delay_us + tx.settle_ns) for k in range(retries + 1)]
+    taken = sum(
+        all(at_ns + later < grid.takes_ns and at_ns + later + tx.frame_ns > 0 for later in later_ns)
+        for at_ns in range(-tx.frame_ns, grid.takes_ns, 1_000)
+    )
+
+    assert grid_window_ns(plan.tx, 0, grid) == pytest.approx(1_000 * taken, abs=2_000)
 
 
 @pytest.mark.parametrize("text", [DEAF_SPANS, BEACONS])

@@ -57,7 +57,12 @@ def _some(**choices: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]
 
 work = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "takes_ms": ticks(1, 8)},
-    optional={"interrupts_off": st.booleans(), "offset_ms": ticks(0, 40)},
+    optional={
+        "interrupts_off": st.booleans(),
+        "offset_ms": ticks(0, 40),
+        "longest_ms": ticks(9, 20),
+        "stretched_share": st.sampled_from([0.0, 0.3, 1.0]),
+    },
 )
 deaf = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "for_ms": ticks(1, 8)}, optional={"offset_ms": ticks(0, 40)}
@@ -91,6 +96,9 @@ drift = st.one_of(
     ),
     st.just({"from_c": -60, "to_c": 150, "cut_ppm_per_k": -10, "settle_s": 0.03}),
 )
+NOISY = {"bit_rate": 100_000_000, "address_bytes": 3, "crc_bytes": 0, "noise_frames": True}
+"""Noise passes for a frame six times a second to each address, the most that a radio can have."""
+
 transmitter = _some(
     offset_ms=ticks(0, 40),
     clock_ppm=st.sampled_from([0, 0, 50, -20_000, 5_000]),
@@ -259,8 +267,13 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
             retry_settle=st.just(False),
             # Where a transmitter's own length differs, its frames are never received.
             payload_length=st.sampled_from([8, 20]),
+            noise_frames=st.booleans(),
+            crc_bytes=st.just(1),
         )
     )
+    is_noisy = is_plain and not is_coarse and draw(st.booleans())
+    if is_noisy:
+        radio |= NOISY
     names = [f"t{i}" for i in range(draw(st.integers(1, 6)))]
     units: dict[str, dict[str, Any]] = {}
     for i, name in enumerate(names):
@@ -273,7 +286,8 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         if pacing != "timer":
             unit.pop("drift", None)
         # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
-        unit["address"] = f"C3 A1 5E 7B {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
+        first = "C3 A1" if is_noisy else "C3 A1 5E 7B"
+        unit["address"] = f"{first} {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
         unit["acknowledge"] = False if is_plain else draw(st.sampled_from([True, True, "flag"]))
         if draw(st.booleans()):
             unit |= {"layout": "counted", "signals": SIGNALS}

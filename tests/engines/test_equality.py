@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from radiosim.chance import BRANCH_BITS
 from radiosim.engine import fast, reference
 from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan_rows import NOISE_PASSES, Step
 from radiosim.scenario import Scenario, load
-from radiosim.trace import ROWS
+from radiosim.trace import FIRST_NOISE, ROWS
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
 
@@ -29,6 +30,34 @@ def assert_one_trace(plan: Plan) -> None:
 @examples(1000)
 def test_random_scenarios_give_one_trace(given: Scenario) -> None:
     assert_one_trace(make_plan(given, 0))
+
+
+@st.composite
+def noise(draw: st.DrawFn, plan: Plan) -> list[Step]:
+    """Noise that passes for frames far more often than it does, at instants that meet others."""
+    streams = [i for i, tx in enumerate(plan.tx) if tx.address_of == i]
+    instants = st.one_of(
+        st.integers(0, plan.until_ns - 1),
+        st.integers(0, (plan.until_ns - 1) // 125_000).map(lambda tick: tick * 125_000),
+    )
+    return [
+        Step(at_ns, len(plan.tx), NOISE_PASSES, stream, FIRST_NOISE - number, asks)
+        for number, (at_ns, stream, asks) in enumerate(
+            draw(st.lists(st.tuples(instants, st.sampled_from(streams), st.integers(0, 1))))
+        )
+    ]
+
+
+@given(scenarios, st.data())
+@examples(400)
+def test_noise_that_passes_for_frames_is_one_trace_too(
+    given: Scenario, data: st.DataObject
+) -> None:
+    plan = make_plan(given, 0)
+    steps = (*plan.steps, *data.draw(noise(plan)))
+    order = sorted(steps, key=lambda step: (step.at_ns, step.unit))
+
+    assert_one_trace(dataclasses.replace(plan, steps=tuple(order)))
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)

@@ -41,6 +41,7 @@ ILLS: tuple[tuple[str, ...], ...] = (
         f"interferer.two={OTHER % (3, 'power_dbm_at_receiver=-40')}",
     ),
     ("radio.payload_length=32",),
+    ("radio.crc_bytes=1", "radio.noise_frames=true"),
     (
         RANGED % 12,
         "transmitter.head.antenna={pattern='half_wave_dipole', heading_field='pan'}",

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.findings import examine
+from radiosim.findings import diagnosed, examine
 from radiosim.findings.case import case_of
 from radiosim.findings.examined import Proved
 from radiosim.findings.program_findings import stale_values
@@ -124,3 +124,15 @@ def test_healthy_streams_without_a_counter_are_told_of_once_and_as_a_note(
     assert frozen(changed(scenario, found.lines)) == ()
     # The longest timeout is waited for.
     assert found.proof.after == pytest.approx(250 if not more else 200 + 100 * more, abs=60)
+
+
+def test_a_cure_that_stops_an_output_at_the_fault_it_is_for_does_no_harm() -> None:
+    fault = 'fault = [{ at_s = 4, for_s = 4, kind = "stale", unit = "drive" }]\n'
+    text = (LINK % (FULL % "{ name = 'f0', type = 'u8' }", '"off"')).replace("= 5\n", "= 12\n", 1)
+    given = parse(fault + text)
+    run = simulate_starts(given, count=1, workers=1)
+    (found,) = (
+        one for one in diagnosed(given, run, workers=1).findings or () if "watch_field" in one.where
+    )
+
+    assert any("watch_field" in line for line in found.set)

@@ -10,6 +10,7 @@ from scipy import stats
 from radiosim.measure.intervals import (
     FEW,
     Z_95,
+    about_mean,
     rate_over_starts,
     ratio_over_starts,
     share_over_starts,
@@ -46,6 +47,35 @@ def test_without_trials_a_share_may_be_anything() -> None:
 @pytest.mark.parametrize(("count", "low", "high"), [(0, 0.0, 3.689), (5, 1.623, 11.67)])
 def test_garwood_as_printed(count: int, low: float, high: float) -> None:
     assert weighted_poisson([count], [1.0], [1.0]) == pytest.approx((low, high), rel=5e-4)
+
+
+@given(
+    st.lists(st.floats(-100, 100), min_size=2, max_size=30), st.floats(0, 200), st.floats(0, 200)
+)
+def test_a_mean_is_no_surer_than_with_one_more_start(
+    values: list[float], low: float, high: float
+) -> None:
+    """Second opinion: scipy's interval of Student's t, without that start and with it."""
+
+    def ends(of: list[float]) -> tuple[float, float]:
+        if stats.tstd(of) == 0:
+            return of[0], of[0]
+        found = stats.t.interval(0.95, len(of) - 1, loc=stats.tmean(of), scale=stats.sem(of))
+        return float(found[0]), float(found[1])
+
+    found = about_mean(values, -low, high)
+
+    plain = ends(values)
+    assert found[0] == pytest.approx(min(plain[0], ends([*values, -low])[0]), abs=1e-6)
+    assert found[1] == pytest.approx(max(plain[1], ends([*values, high])[1]), abs=1e-6)
+
+
+def test_a_seldom_jump_that_no_start_shows_is_still_possible() -> None:
+    # Ten starts, a jump by 20 in one of twenty: the mean is 1.
+    low, high = about_mean([0.0] * 10, -20.0, 20.0)
+
+    assert low < -1
+    assert high > 1
 
 
 @given(counts)

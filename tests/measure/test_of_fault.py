@@ -56,6 +56,14 @@ def test_off_is_detected_when_the_last_pulse_was_over() -> None:
     assert found.reaction_ns == 91 * NS_PER_MS
 
 
+def test_a_pulse_under_way_is_over_before_it_is_off() -> None:
+    given = scenario_with(fault(), "output.track.on_failsafe='off'")
+    found = of_fault(given, steady((5, 500), (1010, 2000)))["track"]
+
+    # Last fed at 485: on at 586, in the middle of the pulse from 585 to 586.5 or so.
+    assert 86 * NS_PER_MS < found.reaction_ns < 87.5 * NS_PER_MS
+
+
 def test_a_controller_that_misses_its_pulses_later_is_detected_later() -> None:
     motor = "output.track.motor={signal_loss_ms=200}"
     found = of_fault(scenario_with(fault(), "output.track.on_failsafe='off'", motor), GAP)["track"]

@@ -1,12 +1,18 @@
 """Starts pooled: the spread of the worst start stays apart, whoever pools."""
 
+import dataclasses
+
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
-from radiosim.measure.figures import start_figures
+from radiosim.measure.figures import figures_of, start_figures
+from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
-from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of
+from radiosim.measure.tally import Extreme, FailsafeTally, Pool, Range, StartTally, joined, pool_of
+from tests.examples import examples
 from tests.traces import scenario_with
 
 SCENARIO_OF_POOL = scenario_with(
@@ -50,6 +56,42 @@ def test_it_does_not_matter_how_starts_are_joined(tallies: list[StartTally]) -> 
         path: entry.start for path, entry in together.items()
     }
     assert all(parts[path].spread is together[path].spread for path in together)
+
+
+def test_of_equal_values_the_extreme_is_the_first_starts() -> None:
+    first, second, later = (
+        Extreme(low=low, low_start=start, high=high, high_start=start, n=1)
+        for start, low, high in ((4, 1.0, 2.0), (5, 1.0, 2.0), (6, 0.5, 3.0))
+    )
+
+    assert first + second == Extreme(low=1.0, low_start=4, high=2.0, high_start=4, n=2)
+    assert first + second + later == Extreme(low=0.5, low_start=6, high=3.0, high_start=6, n=3)
+
+
+@given(st.lists(st.tuples(st.integers(0, 9), st.floats(0.1, 5.0)), min_size=2, max_size=8))
+@examples(30)
+def test_rates_and_their_intervals_count_each_start_by_its_weight(
+    starts: list[tuple[int, float]],
+) -> None:
+    scenario = SCENARIO_OF_POOL.replace(**{"failsafe.drive.timeout_ms": 100})
+    one = tally_start(simulate(scenario, start=1))
+    hours = one.duration_ns / 3.6e12
+    pools = []
+    for trips, weight in starts:
+        timer = FailsafeTally(trips_on_fault=0, nuisance_trips=trips, on_ns=0)
+        drive = dataclasses.replace(one.streams["drive"], failsafe=timer)
+        tally = dataclasses.replace(one, streams=one.streams | {"drive": drive})
+        pools.append(pool_of(tally, weight, {}))
+    counts, weights = zip(*starts, strict=True)
+
+    found = figures_of(scenario, joined(pools)).stream["drive"].failsafe
+
+    assert found is not None
+    assert found.nuisance_per_hour == pytest.approx(
+        sum(w * n for n, w in starts) / (hours * sum(weights))
+    )
+    expected = rate_over_starts(counts, [hours] * len(starts), weights)
+    assert found.nuisance_per_hour_ci95 == pytest.approx(expected)
 
 
 def test_of_equal_starts_the_first_is_kept(tallies: list[StartTally]) -> None:

@@ -15,6 +15,7 @@ from radiosim.assess.in_words import requirement_text
 from radiosim.report.drill import drill_report
 from radiosim.report.drill_junit import drill_junit
 from radiosim.report.drill_sentences import (
+    feasible_sentences,
     verdict_text,
     violation_text,
     warnings,
@@ -25,7 +26,7 @@ from radiosim.results.terminal import plain_text
 from radiosim.scenario import parse
 from radiosim.scenario.danger import Danger
 from radiosim.study.drill import Drilled
-from radiosim.study.drill.results import OtherFigures, Violation, is_all_well
+from radiosim.study.drill.results import FeasibleRange, OtherFigures, Violation, is_all_well
 from tests.examples import examples
 from tests.report.reports import origin_of
 from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, scenario_with
@@ -459,6 +460,23 @@ def test_a_stream_that_never_trips_has_no_table_of_zeros() -> None:
     assert not any(section.figures for section in report_of(calm).sections[4:])
     assert "rests on" in text
     assert "air.loss = 0 (given)" in text
+
+
+@pytest.mark.parametrize(
+    ("feasible", "text"),
+    [
+        (FeasibleRange(shortest_ms=100, longest_ms=400, why=""), "100 ms to 400 ms"),
+        (FeasibleRange(shortest_ms=None, longest_ms=400, why="", is_unshown=True), "NOT SHOWN"),
+        (FeasibleRange(shortest_ms=500, longest_ms=400, why=""), "NONE"),
+        (FeasibleRange(shortest_ms=None, longest_ms=400, why=""), "NONE"),
+    ],
+)
+def test_a_range_that_was_not_shown_is_not_said_to_be_none(
+    sound: Drilled, feasible: FeasibleRange, text: str
+) -> None:
+    given = msgspec.structs.replace(sound, feasible_range={"drive": feasible})
+
+    assert feasible_sentences(given, "drive")[-1].text == text
 
 
 def test_an_assumed_loss_is_told_where_timeouts_are_weighed() -> None:

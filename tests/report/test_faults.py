@@ -3,6 +3,7 @@
 import msgspec
 import pytest
 
+from radiosim.assess.aftermath import has_no_effect
 from tests.report.printing import TINY, flat, printed, simulated, told, with_faults
 from tests.report.samples import at_fault, fault, one_start, several_starts
 
@@ -157,6 +158,15 @@ def test_switching_on_what_is_on_has_no_effect() -> None:
     assert "1 s power_on drive no effect: it was on" in told(
         faulty("at_s = 1, kind = 'power_on', unit = 'drive'")
     )
+
+
+@pytest.mark.parametrize(("starts", "is_none"), [(0, False), (1, False), (39, False), (40, True)])
+def test_a_fault_that_one_start_felt_has_an_effect(starts: int, is_none: bool) -> None:
+    summary = several_starts()
+    felt = msgspec.structs.replace(fault(), starts_without_effect=starts)
+
+    assert summary.starts == 40
+    assert has_no_effect(summary, felt) is is_none
 
 
 def test_switching_on_what_was_off_finds_failsafe_on() -> None:

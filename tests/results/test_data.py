@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import msgspec
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from pyarrow import parquet
 
@@ -127,6 +127,7 @@ values = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) 
 
 
 @given(st.lists(st.tuples(values, values), max_size=5))
+@example([('a "gap"', '"'), ("a, b", "two\nlines")])
 def test_csv_can_be_read_back_whatever_it_holds(rows: list[tuple[object, object]]) -> None:
     text = csv_text(record_table("x", [{"a": a, "b": b} for a, b in rows], first=("a", "b")))
 

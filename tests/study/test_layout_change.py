@@ -88,11 +88,37 @@ def test_a_field_that_an_output_needs_may_not_go() -> None:
 
 
 def test_the_interval_is_that_of_paired_differences() -> None:
-    # Differences 1, 2 and 3 whatever the values: mean 2, deviation 1, t = 4.303 (Student).
-    pairs = [((1.0, {"x": v}), (1.0, {"x": v + d})) for v, d in ((10.0, 1), (50.0, 2), (90.0, 3))]
+    # Differences 1, 2 and 3 of starts that are alike before: mean 2, deviation 1, t = 4.303
+    # (Student, 2 degrees of freedom).
+    pairs = [((1.0, {"x": 10.0}), (1.0, {"x": 10.0 + d})) for d in (1, 2, 3)]
     change = changes_of(pairs)["x"]
 
     assert change.difference == pytest.approx(2.0)
     assert change.difference_ci95 == pytest.approx(
         (2 - 4.303 / 3**0.5, 2 + 4.303 / 3**0.5), abs=1e-3
     )
+
+
+def test_a_change_that_is_the_same_in_every_start_is_sure_where_starts_are_alike() -> None:
+    pairs = [((1.0, {"x": 10.0}), (1.0, {"x": 10.5})) for _ in range(4)]
+
+    assert changes_of(pairs)["x"].difference_ci95 == (0.5, 0.5)
+
+
+def test_starts_that_differ_from_each_other_may_yet_differ_by_the_layout() -> None:
+    """Ten starts alike before and after say little of one in twenty that is not."""
+    path = "stream.drive.gap_ms.max"
+    pairs = [((1.0, {path: v}), (1.0, {path: v})) for v in (20.0, 40.0) * 5]
+    change = changes_of(pairs)[path]
+
+    # One in twenty that jumps by 20 moves the mean by 1.
+    assert change.difference == 0
+    assert change.difference_ci95 is not None
+    assert change.difference_ci95[0] <= -1 < 1 <= change.difference_ci95[1]
+
+
+def test_a_rate_of_events_that_none_showed_has_no_interval() -> None:
+    path = "stream.drive.failsafe.nuisance_per_hour"
+    pairs = [((1.0, {path: 0.0}), (1.0, {path: 0.0}))] * 4
+
+    assert changes_of(pairs)[path].difference_ci95 is None

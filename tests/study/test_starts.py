@@ -15,6 +15,7 @@ import pytest
 from radiosim.engine.simulate import simulate
 from radiosim.measure import Summary
 from radiosim.measure.start import tally_start
+from radiosim.measure.summarise import summary_of
 from radiosim.scenario import parse
 from radiosim.study import run_points
 from radiosim.study.run_points import WorkersError, worker_pool
@@ -215,6 +216,18 @@ def test_it_stops_as_soon_as_it_is_narrow_enough_and_at_the_budget_if_never() ->
     assert 8 < len(narrower.tallies) <= 64
     assert narrower.is_narrow
     assert (len(never.tallies), never.is_narrow) == (20, False)
+
+
+def test_each_look_has_its_share_of_the_chance_to_miss() -> None:
+    found = until_narrow(INDEPENDENT, Narrow(figure=FIGURE, half_width=1e-6), 32)
+    plain = summary_of(INDEPENDENT, found.tallies).figures.stream["drive"].delivery_ratio_ci95
+
+    # Student's t of 31 degrees of freedom: of 5 % over three looks 2.531, of 5 % 2.040.
+    assert found.interval is not None
+    assert isinstance(plain, tuple)
+    assert (found.interval[1] - found.interval[0]) / (plain[1] - plain[0]) == pytest.approx(
+        2.531 / 2.040, abs=1e-3
+    )
 
 
 def test_what_comes_out_depends_on_the_scenario_and_the_question_alone() -> None:

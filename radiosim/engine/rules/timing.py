@@ -9,7 +9,7 @@ A pass that reads nothing leaves no trace: it follows from the one before by ari
 `previous_ns` is the start of the pass before the one at `next_ns`.
 """
 
-from radiosim.chance import JITTER, WORD, branched, philox4x32, whole_below
+from radiosim.chance import JITTER, WORD, WORK, branched, fraction_53, philox4x32, whole_below
 from radiosim.engine.plan_rows import Drift, Rx, Tx, Work
 from radiosim.engine.rules.drift import late_by
 from radiosim.marks import rule
@@ -162,6 +162,24 @@ def jitter_of(tx: Tx, frame: int) -> int:
 
 
 @rule
+def work_ns(work: Work, base_ns: int, turn: int) -> int:
+    """How long one turn of a work takes: as a rule the same, else drawn (rule A4).
+
+    `turn`: its point on the grid of the program that started at `base_ns`.
+    """
+    if work.stretched_53 == 0:
+        return work.takes_ns
+    a, b, c, _ = philox4x32(
+        turn & WORD, turn >> 32, base_ns & WORD, WORK, work.key_low, work.key_high
+    )
+    if fraction_53(a, b) >= work.stretched_53:
+        return work.takes_ns
+    more = work.longest_ns - work.takes_ns
+    # In two parts, so that no product passes 63 bits.
+    return work.takes_ns + ((more >> 31) * c >> 1) + whole_below(c, (more & 0x7FFFFFFF) + 1)
+
+
+@rule
 def busy_until(tx: Tx, base_ns: int, at_ns: int, interrupts_off_only: bool) -> int:
     """First instant at or after `at_ns` at which no work blocks the loop (rule A4).
 
@@ -181,8 +199,11 @@ def busy_until(tx: Tx, base_ns: int, at_ns: int, interrupts_off_only: bool) -> i
             if points == 0:
                 continue
             began_ns = drifting_point(points - 1, work.every_ns, tx.ppb, tx.drift, first_ns)
-            if since_ns < began_ns + work.takes_ns:
-                free_ns += began_ns + work.takes_ns - since_ns
+            if since_ns >= began_ns + work.longest_ns:
+                continue
+            over_ns = began_ns + work_ns(work, base_ns, points - 1)
+            if since_ns < over_ns:
+                free_ns += over_ns - since_ns
                 moved = True
     return free_ns
 
@@ -207,7 +228,7 @@ def next_tick(tx: Tx, base_ns: int, n: int, frame: int, after_ns: int) -> tuple[
         return n, at_ns
     late_ns = tx.jitter_ns
     for j in range(tx.works):
-        late_ns += tx.work[j].takes_ns
+        late_ns += tx.work[j].longest_ns
     first_ns = base_ns + tx.offset_ns
     since_ns = after_ns - first_ns - late_ns
     n = max(n, drifting_until(since_ns, tx.period_ns, tx.ppb, tx.drift, first_ns))
@@ -258,8 +279,9 @@ def work_due(rx: Rx, base_ns: int, previous_ns: int, start_ns: int) -> int:
         work = rx.work[j]
         since_ns = base_ns + work.offset_ns
         before = works_until(rx, work, since_ns, previous_ns)
-        if works_until(rx, work, since_ns, start_ns) > before:
-            takes_ns += work.takes_ns
+        points = works_until(rx, work, since_ns, start_ns)
+        if points > before:
+            takes_ns += work_ns(work, base_ns, points - 1)
     return takes_ns
 
 
@@ -273,8 +295,9 @@ def interrupts_off_due(rx: Rx, base_ns: int, previous_ns: int, start_ns: int) ->
             continue
         since_ns = base_ns + work.offset_ns
         before = works_until(rx, work, since_ns, previous_ns)
-        if works_until(rx, work, since_ns, start_ns) > before:
-            takes_ns += work.takes_ns
+        points = works_until(rx, work, since_ns, start_ns)
+        if points > before:
+            takes_ns += work_ns(work, base_ns, points - 1)
     return takes_ns
 
 

@@ -16,7 +16,7 @@ from radiosim.report.figures.strip_lanes import StripData, strip_data
 from radiosim.report.spans import Span, inside, union
 from radiosim.results.document import Figure
 from radiosim.scenario import Scenario
-from radiosim.trace import Fate, ReadOutcome, Trace
+from radiosim.trace import Fate, Trace, value_reads
 from radiosim.units import ns_from_s
 from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
@@ -160,8 +160,7 @@ def _gaps(trace: Trace, plan: Plan, stream: int) -> tuple[Times, Times]:
 
     From its first sample on, and from when the receiver's program first runs.
     """
-    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
-    reads = reads[reads["stream"] == stream]
+    reads = value_reads(trace, stream)
     frames = trace.frames[trace.frames["stream"] == stream]
     up_ns = first_boot_ns(plan.steps, len(plan.tx))
     first = max(up_ns, int(frames["sampled_ns"].min()) if len(frames) else 0)

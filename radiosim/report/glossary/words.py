@@ -55,6 +55,11 @@ TERMS = (
     Word("transmitter", "the unit that sends: the hand controller, the goggles"),
     Word("receiver", "the unit that receives and drives the outputs"),
     Word("output", "what the receiver drives: a servo pulse, a PWM or a pin"),
+    Word(
+        "noise",
+        "what a radio hears where nobody sends: random bits, which can pass for a frame",
+        standard="thermal noise",
+    ),
     Word("acknowledgement", "the receiver's own short frame that says a frame came through"),
     Word("attempt", "a frame on the air once; each retry is another"),
     Word("retry", "sending a frame again because no acknowledgement came"),

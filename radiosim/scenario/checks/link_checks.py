@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
 from radiosim.radio.air_frame import (
+    LONGEST_US,
     bits_ns,
     first_step_us,
     frame_bits,
@@ -192,15 +193,22 @@ def _of_retry_delays(file: ScenarioFile, profile: Profile) -> Iterator[Found]:
     shortest_ns = shortest_retry_delay_ns(
         ns_from_us(profile.settle_us), acknowledgement_ns(file, profile), profile.retry_settle
     )
-    fitting_us = first_step_us(shortest_ns)
     for name, unit in file.transmitter.items():
         if unit.acknowledge is True and ns_from_us(unit.retry_delay_us) < shortest_ns:
-            yield (
-                ("transmitter", name, "retry_delay_us"),
-                f"must be >= {with_step(fitting_us)}, the first step after the "
-                f"acknowledgement is over ({shortest_ns / NS_PER_US:g} us), "
-                f"got {with_step(unit.retry_delay_us)}",
-            )
+            got = f"got {with_step(unit.retry_delay_us)}"
+            yield ("transmitter", name, "retry_delay_us"), _too_short(shortest_ns, got)
+
+
+def _too_short(shortest_ns: int, got: str) -> str:
+    over = f"the acknowledgement is over ({shortest_ns / NS_PER_US:g} us)"
+    fitting_us = first_step_us(shortest_ns)
+    if fitting_us is not None:
+        return f"must be >= {with_step(fitting_us)}, the first step after {over}, {got}"
+    return (
+        f"no radio knows a delay after {over}: the last is {with_step(LONGEST_US)}, {got}; set a "
+        "faster radio.bit_rate, fewer receiver.acknowledge_payload_bytes, or acknowledge = "
+        '"flag"'
+    )
 
 
 def poor_pattern(octets: bytes) -> str:

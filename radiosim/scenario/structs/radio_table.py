@@ -81,6 +81,17 @@ class Radio(Table, frozen=True, kw_only=True):
             ),
         ),
     ] = 2
+    noise_frames: Annotated[
+        bool | Literal["likely"],
+        key(
+            "whether noise that passes for frames is simulated; likely: where one comes in 1,000 h",
+            moves=("stream.noise.frames", "stream.noise.per_hour"),
+            measure=(
+                "all transmitters off, print every frame that the receiver reads: it can only be "
+                "noise"
+            ),
+        ),
+    ] = "likely"
     payload_length: Annotated[
         Literal["own"] | PayloadBytes,
         key(

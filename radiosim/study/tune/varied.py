@@ -126,19 +126,20 @@ def usual(scenario: Scenario) -> tuple[Setting, ...]:
             values = tuple(float(ms) for ms in range(max(1, low), max(1, high) + 1))
             found.append(Setting(key=f"{path}.{pace}", values=values))
         if unit.acknowledge is True:
-            first = shortest_retry_us(scenario)
-            delays = tuple(float(us) for us in range(first, int(LONGEST_US) + 1, STEP_US))
-            found.append(Setting(key=f"{path}.retry_delay_us", values=delays))
+            delays = tuple(float(us) for us in retry_delays_us(scenario))
+            if delays:
+                found.append(Setting(key=f"{path}.retry_delay_us", values=delays))
             limits = tuple(float(n) for n in _RETRIES)
             found.append(Setting(key=f"{path}.retry_limit", values=limits))
     return tuple(found)
 
 
-def shortest_retry_us(scenario: Scenario) -> int:
-    """The first step of a retry delay that is over only after the acknowledgement (D5)."""
+def retry_delays_us(scenario: Scenario) -> range:
+    """The retry delays that radios know and that are over only after the acknowledgement (D5)."""
     tx = make_plan(scenario, 0).tx[0]
     after_ns = shortest_retry_delay_ns(tx.settle_ns, tx.ack_ns, scenario.profile().retry_settle)
-    return first_step_us(after_ns)
+    first_us = first_step_us(after_ns)
+    return range(0) if first_us is None else range(first_us, LONGEST_US + 1, STEP_US)
 
 
 def grid(settings: Sequence[Setting]) -> tuple[Point, ...]:

@@ -10,6 +10,7 @@ from radiosim.scenario.shipped import shipped_scenario
 from radiosim.study.bench.counted_steps import calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.sheet import without_needs
 from radiosim.study.bench.step import Prediction
+from radiosim.trace import READ
 from radiosim.vehicle.vehicle import run_vehicle
 
 STARTS, MINUTES = 39, 10.0
@@ -68,3 +69,22 @@ def test_a_jump_whose_frame_is_lost_shows_with_the_next(ranges: dict[str, Predic
     # Half of the frames are lost; 95 % of all jumps, less what starts differ.
     assert len(lost_ms) > 0.4 * len(shown_ms)
     assert share_inside(ranges["latency"], [*shown_ms, *lost_ms]) >= 0.9
+
+
+def test_counts_are_of_starts_whose_phases_are_drawn_as_ever() -> None:
+    assert [ordinary(number) for number in range(7)] == [1, 2, 4, 5, 7, 8, 10]
+
+
+def test_frames_missing_are_those_that_the_counter_jumps_over() -> None:
+    given = calm(scenario("air.loss=0.3", "seed=5"), 0.1)
+    found = counted(given, "auto", 1).streams
+    trace = simulate(given, start=1)
+    from_ns = trace.duration_ns - 6_000_000_000
+
+    for number, count in enumerate(found.values()):
+        assert count is not None
+        reads = trace.reads[(trace.reads["stream"] == number) & (trace.reads["outcome"] == READ)]
+        frames = set(reads["frame"][reads["read_ns"] >= from_ns].tolist())
+        gone = set(range(min(frames), max(frames))) - frames
+        assert count.missing == len(gone) > 0
+        assert count.jumps == sum(frame + 1 in frames for frame in gone)

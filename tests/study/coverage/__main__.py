@@ -5,7 +5,7 @@ import sys
 from tests.study.coverage.claims import STUDIES
 from tests.study.coverage.tables import rows_of
 
-LONG_RUN = 20_000
+LONG_RUN = 3_000
 CHANCE = 0.001
 
 

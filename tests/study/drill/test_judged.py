@@ -1,7 +1,11 @@
 """What was asked on the command line and is not kept."""
 
+import pytest
+
 from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
-from radiosim.study.drill.judged import trip_violations
+from radiosim.study.drill.drill_kinds import drills_of, limit_of
+from radiosim.study.drill.judged import figures_of, spread_of, trip_violations
+from radiosim.study.drill.observed import Fate, Point
 from radiosim.study.drill.results import TradeOffPoint
 from tests.study.drill.scenarios import HEAD, TIMER, only, scenario_with
 
@@ -11,6 +15,40 @@ def asked(more: str, *kinds: str, reaction_ms: float | None) -> Drilled:
         repeats=8, skip=only(*kinds), hours=0.02, workers=1, reaction_ms=reaction_ms
     )
     return drill_failsafe(scenario_with(more), drill_options)
+
+
+def at_fault(silence_ns: int) -> Point:
+    """The motor stops in time, counted from the last frame."""
+    return Point(
+        start=0,
+        at_ns=0,
+        fate=Fate.STOPPED,
+        reaction_ns=silence_ns,
+        silence_ns=silence_ns,
+        stopping_ns=silence_ns,
+        recovered_ns=1,
+    )
+
+
+@pytest.mark.parametrize(("late_ns", "verdict"), [(0, "holds"), (1, "fails")])
+def test_one_reaction_past_its_bound_fails(late_ns: int, verdict: str) -> None:
+    given = scenario_with(TIMER)
+    (drill,) = drills_of(given, only("power_off"))[:1]
+    limit = limit_of(given, drill, "motor")
+    assert limit.bound.total_ns is not None
+
+    seen = [at_fault(1_000_000), at_fault(limit.bound.total_ns + late_ns)]
+    found = figures_of(given, drill, "motor", limit, seen)
+
+    assert found.verdict == verdict
+    assert ("past the bound" in found.why) == (late_ns > 0)
+
+
+def test_quantiles_of_reactions_are_reactions_that_were_seen() -> None:
+    """Of a hundred, the lowest that so many reach."""
+    found = spread_of([1_000_000 * ms for ms in range(1, 101)] + [-1])
+
+    assert (found.median, found.p95, found.p99, found.max, found.n) == (50, 95, 99, 100, 100)
 
 
 def test_a_stop_past_what_was_asked_fails_and_only_where_it_was_asked() -> None:

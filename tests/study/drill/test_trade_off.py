@@ -81,15 +81,16 @@ def test_the_shortest_timeout_is_one_that_surely_trips_seldom_enough() -> None:
 
 
 @pytest.mark.parametrize("reaction_ms", [150, 275, 500, 1234])
+@pytest.mark.parametrize("clock_ppm", [0, 20_000])
 def test_the_longest_timeout_is_the_last_whole_ms_whose_bound_is_short_enough(
-    reaction_ms: float,
+    reaction_ms: float, clock_ppm: float
 ) -> None:
-    longest_ms = feasible_range_of(scenario_with(), "drive", CURVE, 1, reaction_ms, 6).longest_ms
+    given = scenario_with(TIMER, f"receiver.clock_ppm={clock_ppm}")
+    longest_ms = feasible_range_of(given, "drive", CURVE, 1, reaction_ms, 6).longest_ms
 
     assert longest_ms is not None
     under, over = (
-        worst_reaction_ms(with_timeout(scenario_with(), longest_ms + more), "drive")
-        for more in (0, 1)
+        worst_reaction_ms(with_timeout(given, longest_ms + more), "drive") for more in (0, 1)
     )
     assert under is not None
     assert over is not None

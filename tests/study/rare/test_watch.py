@@ -1,13 +1,18 @@
 """Levels, and who goes on from one."""
 
 from collections import Counter
+from types import SimpleNamespace
+from typing import Any, cast
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.study.rare._watch import (
     FOREVER_NS,
     SHARES,
+    Moment,
+    Watch,
     drawn_evenly,
     first_level_ns,
     next_level_ns,
@@ -81,3 +86,26 @@ def test_gaps_beyond_the_timeout_do_not_draw_the_first_level_there() -> None:
     gaps = [20] * 10_000 + [40] * 400 + [900_000] * 3
 
     assert first_level_ns(gaps, 100, 800, 5) == 30
+
+
+@pytest.mark.parametrize(("fault_ns", "trips"), [(None, True), (115, True), (105, False)])
+def test_a_trip_that_a_fault_explains_is_none_of_chance(fault_ns: int | None, trips: bool) -> None:
+    """Unfed since 0, a timer runs out at 100; the pass that ends at 110 finds it at 108."""
+
+    def is_blocked(fed_ns: int, at_ns: int) -> bool:
+        return fault_ns is not None and at_ns >= fault_ns
+
+    watch = SimpleNamespace(
+        timeout_ns=100,
+        until_ns=1_000,
+        plan=SimpleNamespace(rx=SimpleNamespace(pass_ns=10)),
+        is_blocked=is_blocked,
+        go_back=lambda moment, branch: None,
+        look=lambda at_ns: SimpleNamespace(entered_fed_ns=0, entered_ns=108, fed_ns=0),
+    )
+    none: Any = None
+    moment = Moment(
+        watch=cast(Watch, watch), run=none, timer=none, fed_ns=0, at_ns=50, origin=1, weight=1.0
+    )
+
+    assert moment.trips(1) is trips

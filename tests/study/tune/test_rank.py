@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from radiosim.study.tune import rank
 from radiosim.study.tune.rank import Aim, pareto_front_of
-from radiosim.study.tune.tune_results import Tried
+from radiosim.study.tune.tune_results import StreamAtPoint, Tried
 from tests.study.tune.points import BEATING, tried
 
 NEAR = (BEATING,)
@@ -51,6 +51,31 @@ def test_clocks_that_beat_come_after_all_that_hold_without() -> None:
 
 def test_of_those_that_miss_the_one_that_misses_fewest_leads() -> None:
     assert order(tried(1, margin=-1, missed=2), tried(2, margin=-1, missed=1)) == [2, 1]
+
+
+def of_stream(margin: float) -> StreamAtPoint:
+    return StreamAtPoint(
+        update_rate_hz=50.0,
+        delivery_ratio=1.0,
+        longest_gap_ms=20.0,
+        age_mean_ms=10.0,
+        age_median_ms=10.0,
+        age_p99_ms=20.0,
+        nuisance_per_hour=None,
+        margin=margin,
+        clash_share=0.0,
+        predicted_clash_share=0.0,
+    )
+
+
+@given(st.lists(st.tuples(*[st.floats(-1, 1)] * 2), min_size=1, max_size=6))
+def test_of_several_preferred_streams_the_one_that_is_worst_off_counts(
+    margins: list[tuple[float, float]],
+) -> None:
+    aim = Aim(own=tried(-1), prefer=("drive", "head"))
+    for drive, head in margins:
+        point = tried(1, stream={"drive": of_stream(drive), "head": of_stream(head)})
+        assert aim.score(point) == min(drive, head)
 
 
 def test_what_was_refused_has_no_place() -> None:

@@ -171,6 +171,7 @@ class _Start:
             busy_ns=self.streams.busy_ns,
             receiver=self.streams.receiver(),
             faults=self._faults.finish(),
+            brownouts=plan.brownouts,
             beats=seen_beats(plan),
             phases=plan.phases,
         )

@@ -28,6 +28,7 @@ def assumed(file: ScenarioFile, scenario: Scenario, document: Document) -> tuple
         *_of_receiver(scenario, document),
         *_of_boots(scenario, document),
         *_of_outputs(file, scenario),
+        *_of_supply(scenario),
         *_of_failsafe(scenario),
     )
 
@@ -338,6 +339,34 @@ def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
         [f"output.{name}" for name in without_idle(scenario)],
         "where its motor stands still is not said: give motor.idle_us (a controller that runs one "
         "way is at half throttle at 1500 us)",
+    )
+
+
+def _of_supply(scenario: Scenario) -> Iterator[str]:
+    """What is left out of a supply that outputs load (rule E4)."""
+    if scenario.receiver.supply is None:
+        return
+    outputs = scenario.output.items()
+    yield (
+        "receiver.supply: no cell that runs down, no lead of its own to each load, no current of "
+        "the radio, loads that draw as much at a low voltage"
+    )
+    yield from _line(
+        [f"output.{name}" for name, output in outputs if output.load is None],
+        "draws nothing from the receiver's supply",
+    )
+    fed = {
+        name: output.load
+        for name, output in outputs
+        if output.load is not None and output.load.supply == "receiver"
+    }
+    yield from _line(
+        [f"output.{name}" for name, load in fed.items() if load.start_ma is None],
+        "no more current as it starts than while it moves",
+    )
+    yield from _line(
+        [f"output.{name}" for name in fed if scenario.output[name].servo is not None],
+        "a servo without pulses ends its movement, one held up by a linkage draws no more",
     )
 
 

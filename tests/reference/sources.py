@@ -112,6 +112,11 @@ FACTS = Source(
 MODEL = Source(
     key="model", text="closed forms derived from the rules of `radiosim/model.md`, by rule"
 )
+CIRCUITS = Source(
+    key="circuits",
+    text="Ohm's law, and a capacitor charged through a resistance: any handbook of circuits, such "
+    "as P. Horowitz, W. Hill, *The Art of Electronics*, ch. 1",
+)
 TRADE = Source(key="trade", text="common practice of the trade, no source")
 LIBRARY = Source(
     key="library",

@@ -9,6 +9,7 @@ from radiosim.scenario.checks.output_checks import (
     output_problems,
     requirement_problems,
 )
+from radiosim.scenario.checks.supply_checks import supply_problems
 from radiosim.scenario.checks.unit_checks import (
     frame_problems,
     receiver_problems,
@@ -28,6 +29,7 @@ _CHECKS = (
     drift_problems,
     failsafe_problems,
     output_problems,
+    supply_problems,
     fault_problems,
     requirement_problems,
 )

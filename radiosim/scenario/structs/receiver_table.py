@@ -24,6 +24,7 @@ from radiosim.scenario.structs.shared_keys import (
     WatchdogMs,
     Works,
 )
+from radiosim.scenario.structs.supply_tables import Supply
 
 _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
 
@@ -210,6 +211,14 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
+    supply: Annotated[
+        Supply | None,
+        key(
+            "what feeds it; left out: nothing that outputs draw brings it down",
+            moves=("receiver.brownouts",),
+            measure="see its keys",
+        ),
+    ] = None
     antenna: Annotated[
         Antenna | None,
         key(

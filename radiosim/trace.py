@@ -1,5 +1,6 @@
 """What happened in one start: tables of rows, written once, when the fate is known."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple
@@ -172,6 +173,21 @@ class PassRow(NamedTuple):
     frames: int
 
 
+class BrownoutRow(NamedTuple):
+    """A dip of the receiver's supply that what outputs drew brought about (rule E4)."""
+
+    at_ns: int
+    """When the voltage fell under the level at which the program is held in reset."""
+    until_ns: int
+    """When it had risen enough for the program to boot; the end of the run if it never did."""
+    outputs: int
+    """Bit k set: output k of the scenario drew more than at rest."""
+    drawn_ua: int
+    """What all of it drew then, board included."""
+    settles_uv: int
+    """Where the voltage would have settled with that."""
+
+
 ROWS: dict[str, type[NamedTuple]] = {
     "attempts": AttemptRow,
     "acknowledgements": AcknowledgementRow,
@@ -187,6 +203,14 @@ def table_dtype(row: type) -> np.dtype[np.void]:
 
 
 DTYPES = {name: table_dtype(row) for name, row in ROWS.items()}
+BROWNOUTS: np.dtype[np.void] = table_dtype(BrownoutRow)
+
+
+def brownout_table(rows: Sequence[BrownoutRow] = ()) -> Table:
+    """A read-only table of brown-outs."""
+    table = np.array(list(rows), BROWNOUTS)
+    table.flags.writeable = False
+    return table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,6 +228,8 @@ class Trace:
     frames: Table = field(repr=False)
     reads: Table = field(repr=False)
     passes: Table = field(repr=False)
+    brownouts: Table = field(repr=False, default_factory=brownout_table)
+    """Those that outputs brought about, in order (see BrownoutRow)."""
 
     def __repr__(self) -> str:
         counts = ", ".join(f"{len(getattr(self, name))} {name}" for name in ROWS)

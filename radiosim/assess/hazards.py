@@ -18,7 +18,7 @@ from radiosim.assess.aftermath import (
     still_driven_outputs,
 )
 from radiosim.assess.answers import STARVING_SHARE, is_cut, reads_less_than, verdict
-from radiosim.assess.in_words import noise_text, nuisance_text, unmet_text
+from radiosim.assess.in_words import brownouts_text, noise_text, nuisance_text, unmet_text
 from radiosim.counted import counted
 from radiosim.measure.summary import (
     FaultFigures,
@@ -50,12 +50,13 @@ class Rank(IntEnum):
     NO_BOUND = 2
     NOISE = 3
     NEVER_FRESH = 4
-    NEVER_ALIVE = 5
-    STARVES = 6
-    FAILED = 7
-    FOUND = 8
-    NOT_JUDGED = 9
-    WARNING = 10
+    BROWNS_OUT = 5
+    NEVER_ALIVE = 6
+    STARVES = 7
+    FAILED = 8
+    FOUND = 9
+    NOT_JUDGED = 10
+    WARNING = 11
 
 
 class Hazard(NamedTuple):
@@ -77,6 +78,8 @@ def _measured(summary: Summary, scenario: Scenario) -> Iterator[Hazard]:
     for fault in summary.figures.faults:
         yield from _of_fault(summary, scenario, fault)
     yield from _of_units(scenario)
+    if browned_out := brownouts_text(summary):
+        yield Hazard(Rank.BROWNS_OUT, f"{browned_out}: no pulses until it has booted")
     for name in summary.figures.stream:
         yield from _of_stream(summary, scenario, name)
 

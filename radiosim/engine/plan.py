@@ -1,7 +1,7 @@
 """From a scenario, a seed and a start's number to whole numbers: all that an engine needs."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from radiosim.chance import (
     CLOCK,
@@ -17,6 +17,7 @@ from radiosim.engine import plan_rows as rows
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.phases import phased
 from radiosim.engine.plan_air import chances_of, path_of, weighing_of
+from radiosim.engine.plan_drift import drift_of
 from radiosim.engine.plan_noise import noise_steps
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.timing import AFTER_SEND, ELAPSED, TIMER, scaled
@@ -25,13 +26,14 @@ from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, ends_of, 
 from radiosim.layout import Layout
 from radiosim.radio.air_frame import bits_ns, frame_bits, until_retry_ns, upload_ns
 from radiosim.radio.profiles import Profile
-from radiosim.registers.fault_register import fault_kind
+from radiosim.registers.fault_register import BROWNOUT, fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.shared_keys import Deaf as DeafSpan
 from radiosim.scenario.structs.shared_keys import Work as WorkSpan
 from radiosim.scenario.structs.transmitter_table import Transmitter
+from radiosim.trace import BrownoutRow, Trace
 from radiosim.units import db_to_ratio, dbm_to_mw, ns_from_ms, ns_from_s, ns_from_us
 
 CLOCK_PPB = {"crystal": 60_000, "resonator": 5_000_000, "internal": 20_000_000}
@@ -61,10 +63,15 @@ class Plan:
     until_ns: int
     payloads: tuple[Payload, ...]
     phases: Phases
+    brownouts: tuple[BrownoutRow, ...] = ()
+    """Of the receiver, by what its outputs drew; none of the scenario's faults."""
 
 
 def make_plan(scenario: Scenario, start: int) -> Plan:
-    """The plan of one start; the same for the same scenario and seed on every machine (rule T2)."""
+    """The plan of one start; the same for the same scenario and seed on every machine (rule T2).
+
+    Nothing in it comes of what outputs draw: see `with_brownouts`.
+    """
     streams = tuple(scenario.transmitter)
     layouts = scenario.layouts()
     until_ns = ns_from_s(scenario.duration_s)
@@ -98,6 +105,38 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
             Payload(scenario, name, layouts[unit.layout], start)
             for name, unit in scenario.transmitter.items()
         ),
+    )
+
+
+def with_brownouts(scenario: Scenario, plan: Plan, brownouts: tuple[BrownoutRow, ...]) -> Plan:
+    """The plan with brown-outs of the receiver besides the scenario's faults (rule E4).
+
+    Phases stay: what a start has drawn does not depend on what comes of it.
+    """
+    unit = len(plan.tx)
+    spans = (*fault_spans_of(scenario, RECEIVER), *_spans_of(brownouts))
+    mine = steps_of(_unit_times(scenario, RECEIVER, plan.tx, plan.rx), spans, plan.until_ns)
+    noise = [step for step in plan.steps if step.kind == rows.NOISE_PASSES]
+    steps = (*(step for step in plan.steps if step.unit != unit), *mine, *noise)
+    return replace(
+        plan,
+        steps=tuple(sorted(steps, key=lambda step: (step.at_ns, step.unit))),
+        brownouts=brownouts,
+    )
+
+
+def plan_of(trace: Trace) -> Plan:
+    """The plan that a trace was simulated by."""
+    plan = make_plan(trace.scenario, trace.start)
+    if not len(trace.brownouts):
+        return plan
+    rows = tuple(BrownoutRow(*row) for row in trace.brownouts.tolist())
+    return with_brownouts(trace.scenario, plan, rows)
+
+
+def _spans_of(brownouts: tuple[BrownoutRow, ...]) -> tuple[FaultSpan, ...]:
+    return tuple(
+        FaultSpan(at_ns=row.at_ns, until_ns=row.until_ns, kind=BROWNOUT) for row in brownouts
     )
 
 
@@ -136,6 +175,8 @@ def struck(scenario: Scenario, plan: Plan, index: int, unit: str) -> Struck:
     """What fault number `index` of the scenario does to a unit that it strikes."""
     fault = scenario.fault[index]
     spans = fault_spans_of(scenario, unit)
+    if unit == RECEIVER:
+        spans = (*spans, *_spans_of(plan.brownouts))
     place = sum(_strikes(scenario, earlier, unit) for earlier in scenario.fault[:index])
     times = _unit_times(scenario, unit, plan.tx, plan.rx)
     end = ends_of(times, spans)[place]
@@ -255,6 +296,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         retry_limit=unit.retry_limit,
         **chances_of(scenario, unit)._asdict(),
         **path_of(scenario, start, name)._asdict(),
+        drift=drift_of(scenario, name),
         power_mw=dbm_to_mw(unit.power_dbm),
         address_of=address_of,
         memory=0 if receiver.duplicate_memory == "radio" else address_of,
@@ -285,6 +327,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
         cochannel_ratio=db_to_ratio(profile.cochannel_db),
         power_mw=dbm_to_mw(unit.power_dbm),
         **weighing_of(scenario, start)._asdict(),
+        drift=drift_of(scenario, RECEIVER),
         works=len(work),
         work=work,
         deafs=len(deaf),

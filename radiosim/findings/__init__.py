@@ -11,6 +11,7 @@ from radiosim.findings import (
     grid_findings,
     noise_findings,
     program_findings,
+    supply_findings,
     unit_findings,
 )
 from radiosim.findings.case import Case, Reread, case_of
@@ -23,6 +24,7 @@ SUSPECTS: tuple[Suspects, ...] = (
     failsafe_findings.timeout_within_a_pass,
     failsafe_findings.fed_by_other,
     failsafe_findings.no_failsafe,
+    supply_findings.browns_out,
     air_findings.shared_address,
     noise_findings.noise_passes,
     program_findings.blocking_delay,

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from radiosim.engine.simulate import Engine, simulate
+from radiosim.engine.simulate import Engine
 from radiosim.engine.stratification import EVERY
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.measure.figures import flat
@@ -17,6 +17,7 @@ from radiosim.scenario.changed import changed
 from radiosim.scenario.traffic import events_a_second
 from radiosim.study.starts import simulate_starts
 from radiosim.units import NS_PER_US
+from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
 from radiosim.vehicle.vehicle import run_vehicle
 

@@ -9,7 +9,13 @@ from typing import Any
 import msgspec
 from msgspec import UNSET
 
-from radiosim.measure.figure_rules import RULES, FaultMeasured, Measured, slowest_ms
+from radiosim.measure.figure_rules import (
+    RULES,
+    FaultMeasured,
+    Measured,
+    brownouts_with,
+    slowest_ms,
+)
 from radiosim.measure.histogram import Histogram
 from radiosim.measure.intervals import MISS, rate_over_starts, ratio_over_starts, share_over_starts
 from radiosim.measure.summary import (
@@ -218,6 +224,8 @@ def _made(table: str, measured: Measured) -> Any:
             values[part] = without if found is None else STRUCTS[inner](**_values(inner, found))
     if table == "output":
         values["stream"] = measured.total.stream
+    if table == "receiver":
+        values["brownouts_with"] = brownouts_with(measured)
     return STRUCTS[table](**values)
 
 

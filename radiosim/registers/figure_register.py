@@ -579,6 +579,18 @@ FIGURES = by_key(
             measure="let it run from a full cell, wheels up, propellers off, and look at the clock",
         ),
         Figure(
+            table="receiver",
+            name="brownouts",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=True),
+            worse=HIGH,
+            meaning="times that what outputs draw held its program in reset",
+            measure=(
+                "count in the receiver's firmware how often it starts, wheels up, propellers off; "
+                "many chips keep why"
+            ),
+        ),
+        Figure(
             table="faults",
             name="over_ms",
             unit=MS,
@@ -637,6 +649,18 @@ FIGURES = by_key(
             worse=HIGH,
             meaning="starts in which fresh values never came",
             measure="do it many times",
+        ),
+        Figure(
+            table="faults",
+            name="starts_with_brownout",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=False),
+            worse=HIGH,
+            meaning=(
+                "starts in which what outputs drew then brought the receiver down, before it had "
+                "fresh values again"
+            ),
+            measure="do it many times, with an oscilloscope at the receiver's supply",
         ),
         Figure(
             table="reaction",

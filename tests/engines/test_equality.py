@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 
 from radiosim.chance import BRANCH_BITS
 from radiosim.engine import fast, reference
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan, with_brownouts
 from radiosim.engine.plan_rows import NOISE_PASSES, Step
 from radiosim.scenario import Scenario, load
 from radiosim.trace import FIRST_NOISE, ROWS
-from tests.engines.random_scenarios import scenarios
+from radiosim.vehicle.feedback import brownouts_of
+from tests.engines.random_scenarios import loaded_scenarios, scenarios
 from tests.examples import examples
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -69,6 +70,26 @@ def test_every_shipped_scenario_gives_one_trace(path: Path, start: int) -> None:
     duration_s = min(given.duration_s, last_s + 10)
 
     assert_one_trace(make_plan(msgspec.structs.replace(given, duration_s=duration_s), start))
+
+
+def assert_same_brownouts(given: Scenario) -> None:
+    found = brownouts_of(given, 0, "fast")
+
+    assert found == brownouts_of(given, 0, "reference")
+    assert_one_trace(with_brownouts(given, make_plan(given, 0), found))
+
+
+@given(loaded_scenarios)
+@examples(30)
+def test_what_outputs_draw_brings_the_receiver_down_at_the_same_instants(given: Scenario) -> None:
+    assert_same_brownouts(given)
+
+
+@pytest.mark.slow
+@given(loaded_scenarios)
+@examples(300)
+def test_it_does_so_in_many_scenarios(given: Scenario) -> None:
+    assert_same_brownouts(given)
 
 
 @given(scenarios, st.integers(1, 2**BRANCH_BITS - 1))

@@ -9,11 +9,11 @@ from hypothesis import given
 from radiosim import trace_file
 from radiosim.engine.plan import make_plan
 from radiosim.engine.reference import run
-from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
 from radiosim.measure.start import tally_start
 from radiosim.scenario import Scenario
 from radiosim.trace import FIRST_NOISE, FULL, KEPT, NEW, ROWS, Trace
+from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples

@@ -80,6 +80,8 @@ CHECKED_BY = {
     "stream.charge_mah_per_hour": "reference/test_charge.py::"
     "test_charge_of_an_acknowledged_transmitter",
     "receiver.charge_mah_per_hour": "reference/test_charge.py::test_charge_of_a_receiver",
+    "receiver.brownouts": "findings/test_supply.py::"
+    "test_what_it_says_of_resistance_and_capacitor_holds_in_a_rerun",
     **dict.fromkeys((row.key for row in rows_of("stream.noise")), NOISE),
     "stream.failsafe.rare": "reference/test_rare_runs.py::"
     "test_runs_of_lost_frames_trip_as_often_as_the_formula_says",
@@ -151,6 +153,7 @@ SAID_ELSEWHERE = {
     "for_s",
     "is_bitten",
     "outputs",
+    "brownouts_with",
 }
 """A table of its own, or what the scenario says."""
 

@@ -65,7 +65,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "length of every address",
             "bytes",
-            moves=("stream.duty_cycle", "stream.lost_collision"),
+            moves=("stream.duty_cycle", "stream.lost_collision", "stream.noise.per_hour"),
             measure="the address width in the firmware; 5 where nobody changed it",
         ),
     ] = 5
@@ -74,7 +74,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "length of the CRC; 0 only where nothing is acknowledged",
             "bytes",
-            moves=("stream.duty_cycle", "stream.duplicates"),
+            moves=("stream.duty_cycle", "stream.duplicates", "stream.noise.per_hour"),
             measure=(
                 "the CRC length in the firmware; 2 is the common choice (common "
                 "practice, no source)"

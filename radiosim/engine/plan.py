@@ -17,6 +17,7 @@ from radiosim.engine import plan_rows as rows
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.phases import phased
 from radiosim.engine.plan_air import chances_of, path_of, weighing_of
+from radiosim.engine.plan_drift import drift_of
 from radiosim.engine.plan_noise import noise_steps
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.timing import AFTER_SEND, ELAPSED, TIMER, scaled
@@ -295,6 +296,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         retry_limit=unit.retry_limit,
         **chances_of(scenario, unit)._asdict(),
         **path_of(scenario, start, name)._asdict(),
+        drift=drift_of(scenario, name),
         power_mw=dbm_to_mw(unit.power_dbm),
         address_of=address_of,
         memory=0 if receiver.duplicate_memory == "radio" else address_of,
@@ -325,6 +327,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
         cochannel_ratio=db_to_ratio(profile.cochannel_db),
         power_mw=dbm_to_mw(unit.power_dbm),
         **weighing_of(scenario, start)._asdict(),
+        drift=drift_of(scenario, RECEIVER),
         works=len(work),
         work=work,
         deafs=len(deaf),

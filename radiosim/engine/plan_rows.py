@@ -92,6 +92,28 @@ class Antenna(NamedTuple):
     worst_db: float = 0.0
 
 
+class Drift(NamedTuple):
+    """How a clock's error moves after it is switched on, as shares of a span (rule T7)."""
+
+    drifts: int = 0
+    """0: it does not, and nothing else here counts."""
+    from_ns: int = 0
+    """When it is switched on."""
+    steady: float = 0.0
+    slope: float = 0.0
+    """A nanosecond, until `line_ns` after it is switched on."""
+    line_ns: float = 0.0
+    settle_ns: float = 0.0
+    first: float = 0.0
+    """Of e^(−t/settle); the other two of its square and its cube."""
+    second: float = 0.0
+    third: float = 0.0
+    mean_ppb: int = 0
+    """Over the start; for closed forms, as is the other."""
+    most_ppb: float = 0.0
+    """How far from that mean it comes."""
+
+
 class Emitter(NamedTuple):
     """Something from outside the link that sends (rule C1); levels as the link's radios weigh
     them beside a signal of their own (rule C2)."""
@@ -174,6 +196,7 @@ class Tx(NamedTuple):
     waves: int
     wave: tuple[Wave, ...]
     antenna: Antenna
+    drift: Drift
     address_of: int
     """The first transmitter in file order that has the same address; often itself."""
     memory: int
@@ -222,6 +245,7 @@ class Rx(NamedTuple):
     emitters: int
     emitter: tuple[Emitter, ...]
     antenna: Antenna
+    drift: Drift
     works: int
     work: tuple[Work, ...]
     deafs: int

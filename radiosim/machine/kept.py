@@ -151,21 +151,28 @@ def _write(path: Path, module: Module, code: bytes, result: str) -> None:
                 Path(beside).unlink()
 
 
+def head_of(data: bytes) -> dict[str, Any] | None:
+    """What the code in a file was made from, what it gives back, and its length; None: damaged."""
+    if hashlib.sha256(data[DIGEST:]).digest() != data[:DIGEST]:
+        return None
+    head, _, code = data[DIGEST:].partition(b"\n")
+    told: dict[str, Any] = json.loads(head)
+    return told | {"bytes": len(code)}
+
+
 def _read(path: Path) -> tuple[bytes, str] | None:
     """The code that was kept of a root, and what it gives back; None: it must be made anew."""
     try:
         data = path.read_bytes()
     except OSError:
         return None
-    if hashlib.sha256(data[DIGEST:]).digest() != data[:DIGEST]:
-        return None
-    head, _, code = data[DIGEST:].partition(b"\n")
-    told = json.loads(head)
-    sources = told["sources"].items()
-    if all(_digest_of(source) == digest for source, digest in sources) and all(
-        _is_so(module, names, mark) for module, *names, mark in told["globals"]
+    told = head_of(data)
+    if (
+        told is not None
+        and all(_digest_of(source) == digest for source, digest in told["sources"].items())
+        and all(_is_so(module, names, mark) for module, *names, mark in told["globals"])
     ):
-        return code, told["result"]
+        return data[-told["bytes"] :], told["result"]
     return None
 
 

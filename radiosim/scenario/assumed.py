@@ -156,13 +156,31 @@ def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
     clocks = lacking("clock", "clock_ppm")
     if not {"clock", "clock_ppm"} & _table(document, "receiver").keys():
         clocks.append("receiver")
-    yield from _line(clocks, "crystal clock, its error drawn for each start")
+    crystal = "crystal clock, error drawn for each start"
+    drifting = {name for name, unit in units.items() if unit.drift is not None}
+    if scenario.receiver.drift is not None:
+        drifting.add("receiver")
+    yield from _line([name for name in clocks if name not in drifting], f"{crystal}, no drift")
+    yield from _line([name for name in clocks if name in drifting], crystal)
+    yield from _of_drift(scenario)
     yield from _line(lacking("offset_ms"), "phase drawn for each start")
     can_jitter = lacking("jitter_ms", among=lambda unit: unit.pacing != "elapsed")
     yield from _line(can_jitter, "no jitter")
     yield from _of_charge(scenario)
     for name, unit in units.items():
         yield from _of_content(name, unit, _table(document, "transmitter", name))
+
+
+def _of_drift(scenario: Scenario) -> Iterator[str]:
+    """What drifts leave out."""
+    drifting = [name for name, unit in scenario.transmitter.items() if unit.drift is not None]
+    yield from _line(
+        drifting, "its drift moves samples and work alone, and a power cut does not cool its clock"
+    )
+    if scenario.receiver.drift is not None:
+        yield (
+            "receiver: its drift moves deaf spans and work alone, not passes, timeouts and pulses"
+        )
 
 
 def _of_charge(scenario: Scenario) -> Iterator[str]:

@@ -87,6 +87,15 @@ SIGNALS = {
     "yaw": {"kind": "lookaround", "sweep_s": 0.02, "rest_s": 0.005},
 }
 
+drift = st.one_of(
+    st.fixed_dictionaries(
+        {"ppm_per_minute": st.sampled_from([-1000, 300])}, optional={"for_s": seconds(8, 400)}
+    ),
+    st.fixed_dictionaries(
+        {"settle_ppm": st.sampled_from([1000, -1000]), "settle_s": seconds(8, 400)}
+    ),
+    st.just({"from_c": -60, "to_c": 150, "cut_ppm_per_k": -10, "settle_s": 0.03}),
+)
 NOISY = {"bit_rate": 100_000_000, "address_bytes": 3, "crc_bytes": 0, "noise_frames": True}
 """Noise passes for a frame six times a second to each address, the most that a radio can have."""
 
@@ -107,6 +116,7 @@ transmitter = _some(
     power_dbm=st.sampled_from([-20, 13, 30]),
     watchdog_ms=ticks(1, 80),
     recheck_ms=ticks(8, 160),
+    drift=drift,
 )
 receiver = _some(
     delay_ms=ticks(0, 40),
@@ -123,6 +133,7 @@ receiver = _some(
     flush_on_boot=st.just(True),
     watchdog_ms=ticks(1, 160),
     recheck_ms=ticks(8, 160),
+    drift=drift,
 )
 failsafe = st.fixed_dictionaries(
     {"timeout_ms": ticks(4, 200)},
@@ -298,6 +309,8 @@ def documents(draw: st.DrawFn, *, is_loaded: bool = False) -> dict[str, Any]:
         if pacing == "elapsed":
             unit.pop("jitter_ms", None)
             unit["loop_ms"] = draw(st.sampled_from([0.125, 0.2]))
+        if pacing != "timer":
+            unit.pop("drift", None)
         # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
         first = "C3 A1" if is_noisy else "C3 A1 5E 7B"
         unit["address"] = f"{first} {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"

@@ -42,6 +42,11 @@ PROPAGATION = Source(
 )
 PROAKIS = Source(key="PROAKIS", text="J. G. Proakis, *Digital Communications*")
 BALANIS = Source(key="BALANIS", text="C. A. Balanis, *Antenna Theory*, chapter 4")
+BECHMANN = Source(
+    key="BECHMANN",
+    text='R. Bechmann, "Frequency-temperature-angle characteristics of AT-type resonators made of '
+    'natural and synthetic quartz", Proc. IRE 44, 1956',
+)
 GILBERT = Source(
     key="GILBERT",
     text='E. N. Gilbert, "Capacity of a burst-noise channel", BSTJ 39, 1960; E. O. Elliott, '
@@ -128,6 +133,7 @@ SOURCES = (
     PROPAGATION,
     PROAKIS,
     BALANIS,
+    BECHMANN,
     GILBERT,
     EN300328,
     FCC,

@@ -82,6 +82,7 @@ TERMS = (
         "two free-running schedules drift into each other and out again",
         standard="beat of two near-equal frequencies",
     ),
+    Word("drift", "how a clock's error moves while it warms up", "ppm"),
     Word("beat period", "time from one beat to the next", "s"),
     Word("collision", "two transmitters on the air at once, on one channel"),
     Word("collision burst", "collisions in a row while two schedules beat", "s"),

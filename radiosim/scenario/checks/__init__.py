@@ -1,6 +1,7 @@
 """Cross-checks: what no key shows on its own. All run by `problems_of`."""
 
 from radiosim.scenario.checks.antenna_checks import antenna_problems
+from radiosim.scenario.checks.drift_checks import drift_problems
 from radiosim.scenario.checks.link_checks import air_problems, link_problems
 from radiosim.scenario.checks.output_checks import (
     failsafe_problems,
@@ -25,6 +26,7 @@ _CHECKS = (
     receiver_problems,
     air_problems,
     antenna_problems,
+    drift_problems,
     failsafe_problems,
     output_problems,
     supply_problems,

@@ -7,6 +7,7 @@ from msgspec import Meta
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.antenna_tables import Antenna
+from radiosim.scenario.structs.drift_table import Drift
 from radiosim.scenario.structs.shared_keys import (
     USUAL_BOOT_S,
     AmplifierMa,
@@ -52,6 +53,14 @@ class Receiver(Table, frozen=True, kw_only=True):
                 "let it count its own seconds for an hour and compare with a watch: one "
                 "second in an hour is 278 ppm"
             ),
+        ),
+    ] = None
+    drift: Annotated[
+        Drift | None,
+        key(
+            "how its clock's error moves while it warms up; left out: not at all",
+            moves=("stream.gap_ms", "stream.lost_collision"),
+            measure="see its keys",
         ),
     ] = None
     loop_ms: Annotated[

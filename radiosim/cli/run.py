@@ -227,9 +227,9 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
     )
     starts: int | None = option("N", "Simulate N starts; 1: one start.")
     hours: float | None = option(
-        "H", "Simulate as many starts as make H hours in all.", Mark.ABOVE_ZERO
+        "H", "Simulate as many starts as make H hours in all.", Mark.ABOVE_ZERO, high=1e12
     )
-    start: int | None = option("K", "Simulate start K alone.", low=0)
+    start: int | None = option("K", "Simulate start K alone.", low=0, high=2**62)
     duration_s: float | None = option("D", "Seconds that each start lasts.")
     rare: bool = flag("Estimate failsafe trips that are too rare to be counted.")
     trace: Path | None = option(
@@ -239,7 +239,7 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
         "FILE", "Write the worst start as a value change dump (VCD).", Mark.TARGET, Mark.UNSAID
     )
     waveform_start: int | None = option(
-        "K", "Write start K instead of the worst.", Mark.UNSAID, low=0
+        "K", "Write start K instead of the worst.", Mark.UNSAID, low=0, high=2**62
     )
     write: Path | None = option(
         "FILE", "Write the scenario with the joint cure in it.", Mark.TARGET, Mark.UNSAID

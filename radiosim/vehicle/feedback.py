@@ -20,7 +20,7 @@ from radiosim.units import NS_PER_MS
 from radiosim.vehicle.supply_fold import SupplyFold, SupplyMoment, can_brown_out
 from radiosim.vehicle.vehicle import Vehicle, VehicleMoment
 
-_WINDOW_NS = 250 * NS_PER_MS
+_WINDOW_NS = 2_000 * NS_PER_MS
 """Of simulated time between moments that a run can go back to."""
 _MOST_MOMENTS = 64
 """Of them every other one is let go of where there are more."""

@@ -84,11 +84,11 @@ def enough_uf(scenario: Scenario, supply: Supply) -> int | None:
     the level is that of a capacitor behind a resistance: t = RC·ln((V - V')/(level - V')).
     """
     loads, board_ma = loads_of(scenario).values(), scenario.receiver.board_ma
-    moving_ma = board_ma + sum(load.moving_ma for load in loads)
+    moving_ma = board_ma + math.fsum(load.moving_ma for load in loads)
     if voltage_under(supply, moving_ma) <= supply.brownout_v:
         return None
     settles_v = voltage_under(supply, _most_ma(scenario))
-    rests_v = voltage_under(supply, board_ma + sum(load.rest_ma for load in loads))
+    rests_v = voltage_under(supply, board_ma + math.fsum(load.rest_ma for load in loads))
     lasts = math.log((rests_v - settles_v) / (supply.brownout_v - settles_v))
     longest_ns = 1e6 * max(load.start_ms for load in loads)
     least_uf = longest_ns / lasts / supply.resistance_mohm
@@ -96,4 +96,4 @@ def enough_uf(scenario: Scenario, supply: Supply) -> int | None:
 
 
 def _most_ma(scenario: Scenario) -> float:
-    return scenario.receiver.board_ma + sum(map(most_ma_of, loads_of(scenario).values()))
+    return scenario.receiver.board_ma + math.fsum(map(most_ma_of, loads_of(scenario).values()))

@@ -1,5 +1,6 @@
 """The receiver's supply of one start, folded over what its outputs do (rules E4 and G5)."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,7 +44,7 @@ def can_brown_out(scenario: Scenario) -> bool:
     supply = scenario.receiver.supply
     if supply is None:
         return False
-    most_ma = scenario.receiver.board_ma + sum(
+    most_ma = scenario.receiver.board_ma + math.fsum(
         most_ma_of(load) for load in loads_of(scenario).values()
     )
     return voltage_under(supply, most_ma) < supply.brownout_v
@@ -172,7 +173,7 @@ def _supply_state(scenario: Scenario, supply: Supply, backend: JitBackend) -> Re
     """The supply before anything has happened: its capacitor is charged, nothing moves."""
     receiver, loads = scenario.receiver, loads_of(scenario)
     s = backend.record(SupplyState, _COUNTS)
-    resting_ma = receiver.board_ma + sum(load.rest_ma for load in loads.values())
+    resting_ma = receiver.board_ma + math.fsum(load.rest_ma for load in loads.values())
     backend.set(
         s,
         voltage_v=supply.voltage_v,

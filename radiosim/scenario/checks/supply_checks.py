@@ -1,5 +1,6 @@
 """Checks of the receiver's supply and of what outputs draw from it."""
 
+import math
 from collections.abc import Iterator
 
 from radiosim.scenario.checks.view import Found, View
@@ -27,7 +28,7 @@ def supply_problems(view: View) -> Iterator[Found]:
                 ("output",),
                 f"must load receiver.supply with at most {MOST_LOADS}, got {len(fed)}",
             )
-        resting_ma = view.file.receiver.board_ma + sum(load.rest_ma for load in fed)
+        resting_ma = view.file.receiver.board_ma + math.fsum(load.rest_ma for load in fed)
         least_v = supply.brownout_v + supply.hysteresis_mv / 1000
         resting_v = supply.voltage_v - supply.resistance_mohm * resting_ma / 1e6
         if not resting_v > least_v:

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any
 from radiosim.version import VERSION as __version__  # noqa: N811 - the usual name
 
 if TYPE_CHECKING:
-    from radiosim.engine.simulate import simulate
     from radiosim.errors import RadiosimError
     from radiosim.measure import summarise
     from radiosim.measure.summary import Summary
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from radiosim.python.studies import reach as range  # noqa: A004 - the command's name
     from radiosim.scenario import Scenario, load
     from radiosim.trace import AcknowledgementFate, Fate, Outcome, ReadOutcome, Trace
+    from radiosim.vehicle.feedback import simulate
 
 __all__ = [
     "AcknowledgementFate",

@@ -14,7 +14,7 @@ ONE_53 = 1 << 53
 
 # What draws: the last word of the counter, so that draws of one transmitter never share a block.
 JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH, RESAMPLE = range(9)
-ERRORS, SHADOW, BURST, EMISSION, WAVE = range(9, 14)
+ERRORS, SHADOW, BURST, EMISSION, WAVE, NOISE = range(9, 15)
 BRANCH_BITS = 28
 """Futures that a copied world can have: the bits above what draws."""
 
@@ -23,12 +23,14 @@ BRANCH_BITS = 28
 def philox4x32(c0: int, c1: int, c2: int, c3: int, k0: int, k1: int) -> tuple[int, int, int, int]:
     """Four 32-bit words that depend on a 128-bit counter and a 64-bit key alone."""
     for _ in range(10):
-        p0 = 0xD2511F53 * c0
-        p1 = 0xCD9E8D57 * c2
-        # The masks after the shifts are for compiled code, where the products wrap.
-        c0 = ((p1 >> 32) & 0xFFFFFFFF) ^ c1 ^ k0
+        # A product with the generator's multiplier, 2³² above this one, would pass 63 bits: that
+        # part is added to the upper word.
+        p0 = -0x2DAEE0AD * c0
+        p1 = -0x326172A9 * c2
+        high0, high1 = (p0 >> 32) + c0, (p1 >> 32) + c2
+        c0 = high1 ^ c1 ^ k0
         c1 = p1 & 0xFFFFFFFF
-        c2 = ((p0 >> 32) & 0xFFFFFFFF) ^ c3 ^ k1
+        c2 = high0 ^ c3 ^ k1
         c3 = p0 & 0xFFFFFFFF
         k0 = (k0 + 0x9E3779B9) & 0xFFFFFFFF
         k1 = (k1 + 0xBB67AE85) & 0xFFFFFFFF

@@ -1,5 +1,6 @@
 """What happened in one start: tables of rows, written once, when the fate is known."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple
@@ -7,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from radiosim.marks import rule
 from radiosim.scenario import Scenario
 
 Table = npt.NDArray[np.void]
@@ -90,6 +92,16 @@ TAKEN, ACK_COLLISION, ACK_CHANCE, ACK_CUT, UNHEARD, ACK_FAINT = map(int, Acknowl
 READ, THROWN_AWAY, LOST, WAITING = map(int, ReadOutcome)
 
 
+FIRST_NOISE = -2
+"""Number of a stream's first frame out of noise; later ones count down (rule D6). −1 is none."""
+
+
+@rule
+def is_noise(frame: int) -> bool:
+    """Whether no transmitter sampled a frame: it came out of noise."""
+    return frame <= FIRST_NOISE
+
+
 class AttemptRow(NamedTuple):
     """A frame once on the air."""
 
@@ -135,7 +147,10 @@ class FrameRow(NamedTuple):
 
 
 class ReadRow(NamedTuple):
-    """An accepted frame at the receiver's end."""
+    """An accepted frame at the receiver's end.
+
+    One out of noise has the number that its step gave it, and was sampled as it was complete.
+    """
 
     stream: int
     frame: int
@@ -158,6 +173,21 @@ class PassRow(NamedTuple):
     frames: int
 
 
+class BrownoutRow(NamedTuple):
+    """A dip of the receiver's supply that what outputs drew brought about (rule E4)."""
+
+    at_ns: int
+    """When the voltage fell under the level at which the program is held in reset."""
+    until_ns: int
+    """When it had risen enough for the program to boot; the end of the run if it never did."""
+    outputs: int
+    """Bit k set: output k of the scenario drew more than at rest."""
+    drawn_ua: int
+    """What all of it drew then, board included."""
+    settles_uv: int
+    """Where the voltage would have settled with that."""
+
+
 ROWS: dict[str, type[NamedTuple]] = {
     "attempts": AttemptRow,
     "acknowledgements": AcknowledgementRow,
@@ -173,6 +203,14 @@ def table_dtype(row: type) -> np.dtype[np.void]:
 
 
 DTYPES = {name: table_dtype(row) for name, row in ROWS.items()}
+BROWNOUTS: np.dtype[np.void] = table_dtype(BrownoutRow)
+
+
+def brownout_table(rows: Sequence[BrownoutRow] = ()) -> Table:
+    """A read-only table of brown-outs."""
+    table = np.array(list(rows), BROWNOUTS)
+    table.flags.writeable = False
+    return table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,6 +228,8 @@ class Trace:
     frames: Table = field(repr=False)
     reads: Table = field(repr=False)
     passes: Table = field(repr=False)
+    brownouts: Table = field(repr=False, default_factory=brownout_table)
+    """Those that outputs brought about, in order (see BrownoutRow)."""
 
     def __repr__(self) -> str:
         counts = ", ".join(f"{len(getattr(self, name))} {name}" for name in ROWS)
@@ -198,6 +238,14 @@ class Trace:
             f"Trace({self.scenario.name!r}, seed={self.seed}, start={self.start}, "
             f"{seconds:g} s, {counts})"
         )
+
+
+def value_reads(trace: Trace, stream: int) -> Table:
+    """Rows of the frames of one transmitter that the program read, without those out of noise."""
+    rows = trace.reads
+    is_value = (rows["outcome"] == READ) & (rows["stream"] == stream)
+    found: Table = rows[is_value & (rows["frame"] > FIRST_NOISE)]
+    return found
 
 
 def table_of(name: str, rows: list[tuple[int, ...]]) -> Table:

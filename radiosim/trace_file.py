@@ -19,7 +19,9 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.changed import problems_of_scenario
 from radiosim.scenario.key_paths import path_text
 from radiosim.trace import (
+    BROWNOUTS,
     DTYPES,
+    FIRST_NOISE,
     AcknowledgementFate,
     Fate,
     Outcome,
@@ -30,10 +32,12 @@ from radiosim.trace import (
 from radiosim.units import ns_from_s
 from radiosim.whole_files import put_all
 
-FORMAT = 1
+FORMAT = 2
 LARGEST_BYTES = 1_000_000_000
 """Size, packed and unpacked together, above which a file is refused unread."""
 _LATEST_NS = 1 << 62
+_TABLES = {**DTYPES, "brownouts": BROWNOUTS}
+"""Columns of every table of the file."""
 _DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
@@ -73,7 +77,7 @@ def save(trace: Trace, path: Path) -> None:
         engine=trace.engine,
         version=trace.version,
     )
-    arrays: dict[str, Any] = {name: _columns(getattr(trace, name)) for name in DTYPES}
+    arrays: dict[str, Any] = {name: _columns(getattr(trace, name)) for name in _TABLES}
     arrays["head"] = np.frombuffer(msgspec.json.encode(head), np.uint8)
     arrays["scenario"] = np.frombuffer(msgspec.json.encode(trace.scenario), np.uint8)
     content = io.BytesIO()
@@ -104,7 +108,7 @@ def load(path: Path) -> Trace:
         raise TraceError(f"{path}: is damaged, or not a saved trace: {error}") from None
 
 
-_NAMES = ("head", "scenario", *DTYPES)
+_NAMES = ("head", "scenario", *_TABLES)
 _MOST_PACKED, _ALWAYS_BYTES = 50, 1_000_000
 """How many times smaller a part may be than its content, whatever is short let alone: rows of a
 link pack five to one."""
@@ -164,7 +168,7 @@ def _columns(table: Table) -> npt.NDArray[np.int64]:
 
 def _table(name: str, columns: npt.NDArray[np.int64]) -> Table:
     """A table from its columns; ValueError if they are others."""
-    dtype = DTYPES[name]
+    dtype = _TABLES[name]
     if columns.dtype != np.int64 or columns.ndim != 2 or columns.shape[1] * 8 != dtype.itemsize:
         raise ValueError(f"table {name} has other columns")
     table: Table = np.ascontiguousarray(columns).view(dtype).reshape(len(columns))
@@ -179,7 +183,7 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
     for word in (head.engine, head.version):
         if not _WORD.fullmatch(word):
             raise ValueError("its engine or version is none")
-    tables = {name: _table(name, arrays[name]) for name in DTYPES}
+    tables = {name: _table(name, arrays[name]) for name in _TABLES}
     scenario = msgspec.json.decode(arrays["scenario"].tobytes(), type=Scenario)
     _check(head, scenario, tables)
     return Trace(
@@ -194,6 +198,7 @@ def _trace(arrays: Mapping[str, npt.NDArray[Any]]) -> Trace:
         frames=tables["frames"],
         reads=tables["reads"],
         passes=tables["passes"],
+        brownouts=tables["brownouts"],
     )
 
 
@@ -237,7 +242,8 @@ def _is_complete(attempts: Table, acknowledgements: Table, frames: Table, reads:
     if not np.array_equal(numbers, np.arange(len(numbers))):
         return False
     if not all(
-        np.isin(read["frame"], numbers).all() for read in (attempts, acknowledgements, reads)
+        np.isin(rows["frame"], numbers).all()
+        for rows in (attempts, _not_noise(acknowledgements), _not_noise(reads))
     ):
         return False
     tried, open_ones = np.zeros_like(numbers), np.zeros_like(numbers)
@@ -245,6 +251,12 @@ def _is_complete(attempts: Table, acknowledgements: Table, frames: Table, reads:
     open_ones[frames["frame"][frames["outcome"] == Outcome.UNDER_WAY]] = 1
     missing = tried - np.bincount(attempts["frame"], minlength=len(numbers))
     return bool(((missing >= 0) & (missing <= open_ones)).all())
+
+
+def _not_noise(rows: Table) -> Table:
+    """Rows of frames that a transmitter sampled."""
+    kept: Table = rows[rows["frame"] > FIRST_NOISE]
+    return kept
 
 
 def _bounds(
@@ -255,7 +267,9 @@ def _bounds(
         column, count = _CHOICES[name]
         yield table[column], count - 1
         yield table["stream"], len(scenario.transmitter) - 1
-    for column in DTYPES[name].names or ():
+    if name == "brownouts":
+        yield table["outputs"], (1 << len(scenario.output)) - 1
+    for column in _TABLES[name].names or ():
         if column.endswith("_ns"):
             # A pass under way at the end is over later; a frame heard just before the end stands in
             # the FIFO later.

@@ -16,7 +16,7 @@ from radiosim import trace_file
 from radiosim.engine.simulate import simulate
 from radiosim.errors import TraceError
 from radiosim.trace import DTYPES, Trace
-from radiosim.trace_file import is_trace, load, save
+from radiosim.trace_file import FORMAT, is_trace, load, save
 from tests.traces import scenario_with, trace_of
 
 
@@ -203,9 +203,9 @@ def test_another_format_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "run.trace"
     save(trace_of(scenario_with()), path)
     head = json.loads(parts(path)["head"].tobytes())
-    changed(path, "head", as_bytes({**head, "format": 2}))
+    changed(path, "head", as_bytes({**head, "format": FORMAT + 1}))
 
-    with pytest.raises(TraceError, match="format 2"):
+    with pytest.raises(TraceError, match=f"format {FORMAT + 1}"):
         load(path)
 
 

@@ -161,7 +161,11 @@ def fault_text(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str
         return "never reached"
     if has_no_effect(summary, fault):
         return "no effect: it was on" if ended_by(fault.kind) else "no effect: it changed nothing"
-    parts = (_reacted(summary, scenario, fault), _recovered(summary, scenario, fault))
+    parts = (
+        _reacted(summary, scenario, fault),
+        _browned_out(summary, fault),
+        _recovered(summary, scenario, fault),
+    )
     return "; ".join(part for part in parts if part)
 
 
@@ -204,6 +208,14 @@ def _reacted(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:
     if len(found) == 1 and found[0].fate in (Fate.CAME, Fate.WAS_ON):
         return texts[0].removesuffix(f" on {list_text(found[0].names)}")
     return ", ".join(texts)
+
+
+def _browned_out(summary: Summary, fault: FaultFigures) -> str:
+    """Whether what outputs drew brought the receiver down before they had fresh values again."""
+    starts = fault.starts_with_brownout
+    if not isinstance(starts, int) or not starts:
+        return ""
+    return f"its outputs' load browned the receiver out{in_starts(summary, starts)}"
 
 
 def _recovered(summary: Summary, scenario: Scenario, fault: FaultFigures) -> str:

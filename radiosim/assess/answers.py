@@ -12,6 +12,7 @@ from radiosim.registers.fault_register import fault_kind
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
 from radiosim.scenario import Scenario
 from radiosim.scenario.danger import frozen_unseen, hang_unseen, outputs_by_danger
+from radiosim.scenario.noise import noise_per_hour
 
 STARVING_SHARE = 0.5
 STEADY_SHARE = 0.9
@@ -131,6 +132,8 @@ def _unseen(scenario: Scenario) -> Iterator[str]:
         yield f"{list_text(frozen, 'or')} repeats old values"
     if hang_unseen(scenario):
         yield "the receiver's program hangs"
+    if noise_per_hour(scenario) is not None:
+        yield "noise passes for a frame"
 
 
 def _never_came(summary: Summary, scenario: Scenario) -> Iterator[str]:

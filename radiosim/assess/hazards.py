@@ -18,9 +18,15 @@ from radiosim.assess.aftermath import (
     still_driven_outputs,
 )
 from radiosim.assess.answers import STARVING_SHARE, is_cut, reads_less_than, verdict
-from radiosim.assess.in_words import nuisance_text, unmet_text
+from radiosim.assess.in_words import brownouts_text, noise_text, nuisance_text, unmet_text
 from radiosim.counted import counted
-from radiosim.measure.summary import FaultFigures, Reaction, RequirementFigures, Summary
+from radiosim.measure.summary import (
+    FaultFigures,
+    NoiseFigures,
+    Reaction,
+    RequirementFigures,
+    Summary,
+)
 from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, list_text
 from radiosim.scenario import Scenario
 from radiosim.scenario.danger import (
@@ -42,13 +48,15 @@ class Rank(IntEnum):
     NEVER_CAME = 0
     STILL_DRIVEN = 1
     NO_BOUND = 2
-    NEVER_FRESH = 3
-    NEVER_ALIVE = 4
-    STARVES = 5
-    FAILED = 6
-    FOUND = 7
-    NOT_JUDGED = 8
-    WARNING = 9
+    NOISE = 3
+    NEVER_FRESH = 4
+    BROWNS_OUT = 5
+    NEVER_ALIVE = 6
+    STARVES = 7
+    FAILED = 8
+    FOUND = 9
+    NOT_JUDGED = 10
+    WARNING = 11
 
 
 class Hazard(NamedTuple):
@@ -70,6 +78,8 @@ def _measured(summary: Summary, scenario: Scenario) -> Iterator[Hazard]:
     for fault in summary.figures.faults:
         yield from _of_fault(summary, scenario, fault)
     yield from _of_units(scenario)
+    if browned_out := brownouts_text(summary):
+        yield Hazard(Rank.BROWNS_OUT, f"{browned_out}: no pulses until it has booted")
     for name in summary.figures.stream:
         yield from _of_stream(summary, scenario, name)
 
@@ -181,6 +191,8 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
         yield Hazard(
             Rank.STARVES, f"{name} STARVES: {'; '.join(_starving(summary, scenario, name))}"
         )
+    if isinstance(figures.noise, NoiseFigures):
+        yield Hazard(Rank.NOISE, _noise(summary, scenario, name, figures.noise))
     if figures.skipped > BUSY_SHARE * figures.sampled:
         yield Hazard(Rank.STARVES, _busy(scenario, name, figures.skipped / figures.sampled))
     dead = tuple(
@@ -192,6 +204,16 @@ def _of_stream(summary: Summary, scenario: Scenario, name: str) -> Iterator[Haza
         yield Hazard(
             Rank.NEVER_ALIVE, _never_alive(scenario.failsafe[name], name, dead, figures.read)
         )
+
+
+def _noise(summary: Summary, scenario: Scenario, name: str, noise: NoiseFigures) -> str:
+    """What noise does that passes for frames of a stream."""
+    driven = (key for key, output in scenario.output.items() if output.stream == name)
+    outputs = list_text(outputs_by_danger(scenario, driven))
+    does = [f"drives {outputs} at random"] if outputs else []
+    does += ["feeds its failsafe as a frame does"] if name in scenario.failsafe else []
+    text = f"{name}: {noise_text(summary, noise)}"
+    return f"{text}; each {list_text(does)}" if does else text
 
 
 def _starving(summary: Summary, scenario: Scenario, name: str) -> Iterator[str]:

@@ -2,15 +2,24 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from radiosim.counted import counted
 from radiosim.measure.summary import (
     FailsafeFigures,
     Interval,
+    NoiseFigures,
     RareFigures,
     RequirementFigures,
     Summary,
 )
 from radiosim.registers.figure_register import is_rate
-from radiosim.results.formats import duration_text, fmt_count, fmt_exact, fmt_range, fmt_sig3
+from radiosim.results.formats import (
+    duration_text,
+    fmt_count,
+    fmt_exact,
+    fmt_range,
+    fmt_sig3,
+    list_text,
+)
 
 
 def is_time(figure: str) -> bool:
@@ -109,6 +118,16 @@ def nuisance_text(summary: Summary, figures: FailsafeFigures) -> str:
     return f"{text}, {fmt_sig3(figures.nuisance_per_hour)} an hour{interval_text(interval)}"
 
 
+def noise_text(summary: Summary, figures: NoiseFigures) -> str:
+    """How often noise passed for frames of a stream, counted and by closed form."""
+    closed = f"{fmt_sig3(figures.expected_per_hour)} an hour by closed form"
+    if not figures.frames:
+        seen = duration_text(1000 * simulated_s(summary))
+        return f"no frame out of noise seen in {seen}, {closed}"
+    rate = f"{fmt_sig3(figures.per_hour)} an hour{interval_text(figures.per_hour_ci95)}"
+    return f"{counted(figures.frames, 'frame')} out of noise, {rate}, {closed}"
+
+
 def interval_text(interval: Interval) -> str:
     """An interval in brackets, with a space before it; empty where there is none."""
     return f" ({fmt_range(interval)})" if isinstance(interval, tuple) else ""
@@ -137,6 +156,24 @@ def rare_text(rare: RareFigures) -> str:
 def time_between(per_hour: float) -> str:
     """Mean time between events of a rate: 40 min, 12 h."""
     return duration_text(3_600_000 / per_hour)
+
+
+def brownouts_text(summary: Summary) -> str:
+    """How often what outputs draw brought the receiver down; empty where it never did."""
+    receiver = summary.figures.receiver
+    if not isinstance(receiver.brownouts, int) or not receiver.brownouts:
+        return ""
+    rows = receiver.brownouts_with if isinstance(receiver.brownouts_with, tuple) else ()
+    who = [list_text(row.outputs) for row in rows if row.outputs]
+    drew = f"what {' or '.join(who[:_MOST_NAMED])} drew" if who else "what its outputs drew"
+    if len(who) > _MOST_NAMED:
+        drew = "what several of its outputs drew"
+    times = counted(receiver.brownouts, "time")
+    each = "" if summary.start is not None else f" in {counted(summary.starts, 'start')}"
+    return f"the receiver browned out {times}{each}, each time by {drew}"
+
+
+_MOST_NAMED = 2
 
 
 def worst_value(summary: Summary, path: str, otherwise: float | None) -> float | None:

@@ -146,8 +146,8 @@ def _of_trace(path: Path, options: "RunOptions", has_glance: bool) -> Outcome:
 def _one_start(
     scenario: "Scenario", start: int, engine: "Engine", options: "RunOptions"
 ) -> Outcome:
-    from radiosim.engine.simulate import simulate
     from radiosim.measure import summarise
+    from radiosim.vehicle.feedback import simulate
 
     trace = simulate(scenario, start=start, engine=engine)
     summary = summarise(trace, has_curves=options.page is not None)
@@ -193,7 +193,7 @@ def _with_rare(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Out
 def _with_shown(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Outcome:
     """The run with the start to look at, which is simulated once more."""
     from radiosim.assess.in_words import worst_start
-    from radiosim.engine.simulate import simulate
+    from radiosim.vehicle.feedback import simulate
 
     named = options.waveform_start
     start = worst_start(outcome.summary) if named is None else named

@@ -13,12 +13,14 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Literal
 
-from radiosim.engine.plan_rows import ACKNOWLEDGING, GRID, Emitter, Rx, Step, Tx, Work
+from radiosim.engine.plan_drift import NO_DRIFT
+from radiosim.engine.plan_rows import ACKNOWLEDGING, GRID, Drift, Emitter, Rx, Step, Tx, Work
 from radiosim.engine.rules.levels import error_rate, path_gain_db
 from radiosim.engine.rules.timing import TIMER, scaled
 from radiosim.engine.stratification import (
     Beat,
     Pair,
+    Schedule,
     beat_of_schedules,
     distance_from_multiple,
     period_of,
@@ -51,6 +53,8 @@ class Grid:
     """A frame that is taken is acknowledged all the same, and not sent again."""
     from_ns: int
     until_ns: int
+    drift: Drift = NO_DRIFT
+    """Of its clock."""
 
 
 def grids_of(rx: Rx, tx: Sequence[Tx], steps: Sequence[Step], until_ns: int) -> tuple[Grid, ...]:
@@ -60,12 +64,13 @@ def grids_of(rx: Rx, tx: Sequence[Tx], steps: Sequence[Step], until_ns: int) -> 
         Grid(
             of="deaf",
             place=place,
-            period_ns=_true_ns(span.every_ns, rx.ppb),
+            period_ns=_true_ns(span.every_ns, rx.ppb + rx.drift.mean_ppb),
             first_ns=float(boot_ns + span.offset_ns),
             takes_ns=span.takes_ns,
             spares_ns=none,
             from_ns=boot_ns,
             until_ns=until_ns,
+            drift=rx.drift,
         )
         for place, span in enumerate(rx.deaf[: rx.deafs])
     )
@@ -94,13 +99,14 @@ def _works(rx: Rx, tx: Sequence[Tx], boot_ns: int, until_ns: int) -> Iterator[Gr
             yield Grid(
                 of="work",
                 place=place,
-                period_ns=_true_ns(work.every_ns, rx.ppb),
+                period_ns=_true_ns(work.every_ns, rx.ppb + rx.drift.mean_ppb),
                 first_ns=float(boot_ns + work.offset_ns),
-                takes_ns=work.takes_ns,
+                takes_ns=work.longest_ns,
                 spares_ns=tuple(_filling_ns(rx, tx, i, work) for i in range(len(tx))),
                 is_acknowledged=bool(rx.acknowledge_when_full),
                 from_ns=boot_ns,
                 until_ns=until_ns,
+                drift=rx.drift,
             )
 
 
@@ -108,7 +114,7 @@ def _filling_ns(rx: Rx, tx: Sequence[Tx], place: int, work: Work) -> int:
     """How long all transmitters but one take to fill the FIFO, all s, ns; no
     longer than the work."""
     every_ns = [max(unit.period_ns, unit.frame_ns) for i, unit in enumerate(tx) if i != place]
-    instants = heapq.merge(*(range(0, work.takes_ns, apart_ns) for apart_ns in every_ns))
+    instants = heapq.merge(*(range(0, work.longest_ns, apart_ns) for apart_ns in every_ns))
     return next(islice(instants, rx.fifo_frames - 1, None), FOREVER_NS)
 
 
@@ -172,9 +178,11 @@ def beat_of_grid(
     """The beat of a transmitter, first in `pair`, with a grid; `shared`: time that both run, ns."""
     unit = tx[pair[0]]
     lead_ns = unit.prepare_ns + unit.upload_ns + unit.settle_ns
-    own = (period_of(unit) / 1e6, bases_ns[pair[0]] + unit.offset_ns + lead_ns, unit.frame_ns)
+    first_ns = float(bases_ns[pair[0]] + unit.offset_ns + lead_ns)
+    own = Schedule(period_of(unit) / 1e6, first_ns, unit.frame_ns, unit.drift)
     takes_ns = grid_window_ns(tx, pair[0], grid) - unit.frame_ns
-    other = (grid.period_ns, grid.first_ns + grid.spares_ns[pair[0]], takes_ns)
+    first_ns = grid.first_ns + grid.spares_ns[pair[0]]
+    other = Schedule(grid.period_ns, first_ns, takes_ns, grid.drift)
     base_ns = max(bases_ns[pair[0]], grid.from_ns)
     schedules = {pair[0]: own, pair[1]: other}
     return beat_of_schedules(schedules, base_ns, shared, 0)

@@ -5,6 +5,7 @@ Their state is one nested record whose fields are a class's annotations; a table
 array of records, or a list of objects.
 """
 
+import copy
 import functools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -116,6 +117,12 @@ class JitBackend:
                 return [SimpleNamespace(**one) for _ in range(length)]
             return [blank(shape, dict(counts)) for _ in range(length)]
         return np.zeros(length, _dtype(shape, tuple(counts.items())))
+
+    def copied(self, record: Record) -> Record:
+        """The same state once more, to go back to."""
+        if self.compiler is None:
+            return copy.deepcopy(record)
+        return np.array([record], record.dtype)[0]
 
     def room(self, shape: type, length: int) -> Rows:
         """Room for some records that a fold makes: what stands there before is of no meaning."""

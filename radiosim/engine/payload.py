@@ -2,7 +2,7 @@
 
 import functools
 
-from radiosim.chance import SENSOR, draw_below, key_of
+from radiosim.chance import SENSOR, Key, draw_below, key_of
 from radiosim.layout import Codec, Field, Layout, codec_of
 from radiosim.marks import rule
 from radiosim.radio.air_frame import control_field, crc_of
@@ -77,6 +77,11 @@ class Payload:
     def values(self, values_frame: int, values_ns: int) -> tuple[float, ...]:
         """What the receiver's program makes of those bytes, one value a field."""
         return self.codec.values(self.packed(values_frame, values_ns)[: self.layout.size_bytes])
+
+    def noise_key(self, field: int) -> Key:
+        """Key of what a field says in frames out of noise (rule D6)."""
+        name = f"{self._stream}.{self.layout.fields[field].name}"
+        return key_of(self._scenario.seed, self._start, "noise", name)
 
     def value(self, field: int, values_frame: int, values_ns: int) -> float:
         """One of those values, without the bytes: quantised by the same field."""

@@ -1,6 +1,7 @@
 """From a scenario, a seed and a start's number to whole numbers: all that an engine needs."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from radiosim.chance import (
     CLOCK,
@@ -10,11 +11,14 @@ from radiosim.chance import (
     Key,
     draw_below,
     key_of,
+    threshold_53,
 )
 from radiosim.engine import plan_rows as rows
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.phases import phased
 from radiosim.engine.plan_air import chances_of, path_of, weighing_of
+from radiosim.engine.plan_drift import drift_of
+from radiosim.engine.plan_noise import noise_steps
 from radiosim.engine.plan_rows import Rx, Step, Tx
 from radiosim.engine.rules.timing import AFTER_SEND, ELAPSED, TIMER, scaled
 from radiosim.engine.stratification import Phases
@@ -22,13 +26,14 @@ from radiosim.engine.timeline import FOREVER_NS, FaultSpan, UnitTimes, ends_of, 
 from radiosim.layout import Layout
 from radiosim.radio.air_frame import bits_ns, frame_bits, until_retry_ns, upload_ns
 from radiosim.radio.profiles import Profile
-from radiosim.registers.fault_register import fault_kind
+from radiosim.registers.fault_register import BROWNOUT, fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.shared_keys import Deaf as DeafSpan
 from radiosim.scenario.structs.shared_keys import Work as WorkSpan
 from radiosim.scenario.structs.transmitter_table import Transmitter
+from radiosim.trace import BrownoutRow, Trace
 from radiosim.units import db_to_ratio, dbm_to_mw, ns_from_ms, ns_from_s, ns_from_us
 
 CLOCK_PPB = {"crystal": 60_000, "resonator": 5_000_000, "internal": 20_000_000}
@@ -58,10 +63,15 @@ class Plan:
     until_ns: int
     payloads: tuple[Payload, ...]
     phases: Phases
+    brownouts: tuple[BrownoutRow, ...] = ()
+    """Of the receiver, by what its outputs drew; none of the scenario's faults."""
 
 
 def make_plan(scenario: Scenario, start: int) -> Plan:
-    """The plan of one start; the same for the same scenario and seed on every machine (rule T2)."""
+    """The plan of one start; the same for the same scenario and seed on every machine (rule T2).
+
+    Nothing in it comes of what outputs draw: see `with_brownouts`.
+    """
     streams = tuple(scenario.transmitter)
     layouts = scenario.layouts()
     until_ns = ns_from_s(scenario.duration_s)
@@ -82,6 +92,8 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
     ]
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = phased(scenario, start, tx, rx, steps, until_ns)
+    steps += noise_steps(scenario, start, addresses, until_ns)
+    steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     return Plan(
         streams=streams,
         tx=tx,
@@ -93,6 +105,38 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
             Payload(scenario, name, layouts[unit.layout], start)
             for name, unit in scenario.transmitter.items()
         ),
+    )
+
+
+def with_brownouts(scenario: Scenario, plan: Plan, brownouts: tuple[BrownoutRow, ...]) -> Plan:
+    """The plan with brown-outs of the receiver besides the scenario's faults (rule E4).
+
+    Phases stay: what a start has drawn does not depend on what comes of it.
+    """
+    unit = len(plan.tx)
+    spans = (*fault_spans_of(scenario, RECEIVER), *_spans_of(brownouts))
+    mine = steps_of(_unit_times(scenario, RECEIVER, plan.tx, plan.rx), spans, plan.until_ns)
+    noise = [step for step in plan.steps if step.kind == rows.NOISE_PASSES]
+    steps = (*(step for step in plan.steps if step.unit != unit), *mine, *noise)
+    return replace(
+        plan,
+        steps=tuple(sorted(steps, key=lambda step: (step.at_ns, step.unit))),
+        brownouts=brownouts,
+    )
+
+
+def plan_of(trace: Trace) -> Plan:
+    """The plan that a trace was simulated by."""
+    plan = make_plan(trace.scenario, trace.start)
+    if not len(trace.brownouts):
+        return plan
+    rows = tuple(BrownoutRow(*row) for row in trace.brownouts.tolist())
+    return with_brownouts(trace.scenario, plan, rows)
+
+
+def _spans_of(brownouts: tuple[BrownoutRow, ...]) -> tuple[FaultSpan, ...]:
+    return tuple(
+        FaultSpan(at_ns=row.at_ns, until_ns=row.until_ns, kind=BROWNOUT) for row in brownouts
     )
 
 
@@ -131,6 +175,8 @@ def struck(scenario: Scenario, plan: Plan, index: int, unit: str) -> Struck:
     """What fault number `index` of the scenario does to a unit that it strikes."""
     fault = scenario.fault[index]
     spans = fault_spans_of(scenario, unit)
+    if unit == RECEIVER:
+        spans = (*spans, *_spans_of(plan.brownouts))
     place = sum(_strikes(scenario, earlier, unit) for earlier in scenario.fault[:index])
     times = _unit_times(scenario, unit, plan.tx, plan.rx)
     end = ends_of(times, spans)[place]
@@ -159,8 +205,29 @@ def clock_ppb(scenario: Scenario, start: int, name: str, unit: Transmitter | Rec
     return draw_below(key, CLOCK, 2 * width + 1) - width
 
 
+def _works(
+    scenario: Scenario, start: int, name: str, spans: tuple[WorkSpan, ...], ppb: int
+) -> tuple[rows.Work, ...]:
+    """Work of a program; each has draws of its own for its lengths (rule A4)."""
+    held_up = _held_up(key_of(scenario.seed, start, "unit", name), WORK, spans, ppb)
+    works = []
+    for index, (work, span) in enumerate(zip(held_up, spans, strict=True)):
+        key = key_of(scenario.seed, start, "work", f"{name}.{index}")
+        is_random = span.longest_ms is not None
+        works.append(
+            work._replace(
+                interrupts_off=int(span.interrupts_off),
+                longest_ns=max(work.takes_ns, scaled(ns_from_ms(span.most_ms), ppb)),
+                stretched_53=threshold_53(span.stretched_share) if is_random else 0,
+                key_low=key.low,
+                key_high=key.high,
+            )
+        )
+    return tuple(works)
+
+
 def _held_up(
-    key: Key, what: int, spans: tuple[WorkSpan | DeafSpan, ...], ppb: int
+    key: Key, what: int, spans: Sequence[WorkSpan | DeafSpan], ppb: int
 ) -> tuple[rows.Work, ...]:
     """Work or deaf spans of a program, with the phase of each drawn where none is given."""
     held_up = []
@@ -171,9 +238,8 @@ def _held_up(
             offset_ns = draw_below(key, what, every_ns, index)
         else:
             offset_ns = scaled(ns_from_ms(span.offset_ms), ppb)
-        is_off = isinstance(span, WorkSpan) and span.interrupts_off
         takes_ns = max(1, scaled(ns_from_ms(takes_ms), ppb))
-        held_up.append(rows.Work(offset_ns, every_ns, takes_ns, int(is_off)))
+        held_up.append(rows.Work(offset_ns, every_ns, takes_ns, 0, takes_ns))
     return tuple(held_up)
 
 
@@ -202,7 +268,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
     on_air = _bits(scenario, profile, payload_bytes, unit.acknowledge is False)
     acknowledgement = _bits(scenario, profile, scenario.receiver.acknowledge_payload_bytes, False)
     address_bits = 8 * (profile.preamble_bytes + scenario.radio.address_bytes)
-    work = _held_up(key, WORK, unit.work, ppb)
+    work = _works(scenario, start, name, unit.work, ppb)
     receiver = scenario.receiver
     return Tx(
         pacing=PACINGS[unit.pacing],
@@ -221,6 +287,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         settle_ns=settle_ns,
         frame_ns=bits_ns(on_air, profile.bit_rate),
         address_ns=bits_ns(address_bits, profile.bit_rate),
+        noise_ns=bits_ns(on_air - 8 * profile.preamble_bytes, profile.bit_rate),
         ack_ns=bits_ns(acknowledgement, profile.bit_rate),
         ack_address_ns=bits_ns(address_bits, profile.bit_rate),
         window_ns=ns_from_us(profile.acknowledge_window_us),
@@ -229,6 +296,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         retry_limit=unit.retry_limit,
         **chances_of(scenario, unit)._asdict(),
         **path_of(scenario, start, name)._asdict(),
+        drift=drift_of(scenario, name),
         power_mw=dbm_to_mw(unit.power_dbm),
         address_of=address_of,
         memory=0 if receiver.duplicate_memory == "radio" else address_of,
@@ -245,7 +313,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
     unit, profile = scenario.receiver, scenario.profile()
     key = key_of(scenario.seed, start, "unit", RECEIVER)
     ppb = clock_ppb(scenario, start, RECEIVER, unit)
-    work = _held_up(key, WORK, unit.work, ppb)
+    work = _works(scenario, start, RECEIVER, unit.work, ppb)
     deaf = _held_up(key, DEAF, unit.deaf, ppb)
     return Rx(
         ppb=ppb,
@@ -259,6 +327,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
         cochannel_ratio=db_to_ratio(profile.cochannel_db),
         power_mw=dbm_to_mw(unit.power_dbm),
         **weighing_of(scenario, start)._asdict(),
+        drift=drift_of(scenario, RECEIVER),
         works=len(work),
         work=work,
         deafs=len(deaf),

@@ -22,7 +22,14 @@ class Work(NamedTuple):
     offset_ns: int
     every_ns: int
     takes_ns: int
+    """How long it takes where it is not stretched."""
     interrupts_off: int
+    longest_ns: int
+    """How long it can take; as `takes_ns` where its length is not random."""
+    stretched_53: int = 0
+    """Chance that it is stretched, in 2⁻⁵³."""
+    key_low: int = 0
+    key_high: int = 0
 
 
 MOST_POINTS, MOST_EMITTERS = 250, 16
@@ -85,6 +92,28 @@ class Antenna(NamedTuple):
     worst_db: float = 0.0
 
 
+class Drift(NamedTuple):
+    """How a clock's error moves after it is switched on, as shares of a span (rule T7)."""
+
+    drifts: int = 0
+    """0: it does not, and nothing else here counts."""
+    from_ns: int = 0
+    """When it is switched on."""
+    steady: float = 0.0
+    slope: float = 0.0
+    """A nanosecond, until `line_ns` after it is switched on."""
+    line_ns: float = 0.0
+    settle_ns: float = 0.0
+    first: float = 0.0
+    """Of e^(−t/settle); the other two of its square and its cube."""
+    second: float = 0.0
+    third: float = 0.0
+    mean_ppb: int = 0
+    """Over the start; for closed forms, as is the other."""
+    most_ppb: float = 0.0
+    """How far from that mean it comes."""
+
+
 class Emitter(NamedTuple):
     """Something from outside the link that sends (rule C1); levels as the link's radios weigh
     them beside a signal of their own (rule C2)."""
@@ -129,6 +158,8 @@ class Tx(NamedTuple):
     frame_ns: int
     address_ns: int
     """From a frame's start to the end of its address."""
+    noise_ns: int
+    """How long noise lasts that passes for one of its frames: address to CRC (rule D6)."""
     ack_ns: int
     ack_address_ns: int
     window_ns: int
@@ -165,6 +196,7 @@ class Tx(NamedTuple):
     waves: int
     wave: tuple[Wave, ...]
     antenna: Antenna
+    drift: Drift
     address_of: int
     """The first transmitter in file order that has the same address; often itself."""
     memory: int
@@ -213,6 +245,7 @@ class Rx(NamedTuple):
     emitters: int
     emitter: tuple[Emitter, ...]
     antenna: Antenna
+    drift: Drift
     works: int
     work: tuple[Work, ...]
     deafs: int
@@ -242,6 +275,7 @@ STEPS = (
     StepKind("comes into range", RANGE, True),
     StepKind("jam begins", QUIET_AIR, False),
     StepKind("jam ends", QUIET_AIR, True),
+    StepKind("noise passes for a frame", None, True),
 )
 NOT_WELL_AT_FIRST = (PROGRAM, RADIO)
 """Parts of a unit that are well from its first boot on; the others are from the beginning."""
@@ -259,6 +293,7 @@ NOT_WELL_AT_FIRST = (PROGRAM, RADIO)
     COMES_BACK,
     JAM_BEGINS,
     JAM_ENDS,
+    NOISE_PASSES,
 ) = range(len(STEPS))
 
 
@@ -268,3 +303,9 @@ class Step(NamedTuple):
     at_ns: int
     unit: int
     kind: int
+    stream: int = 0
+    """NOISE_PASSES: the first transmitter whose address the noise has."""
+    frame: int = 0
+    """NOISE_PASSES: its number, counted down from `FIRST_NOISE` (trace.py)."""
+    asks: int = 0
+    """NOISE_PASSES: 1: its control field asks for an acknowledgement."""

@@ -10,9 +10,9 @@ from typing import Literal
 import msgspec
 import numpy as np
 
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan, plan_of, with_brownouts
 from radiosim.scenario import Scenario
-from radiosim.trace import ROWS, Table, Trace
+from radiosim.trace import ROWS, BrownoutRow, Table, Trace, brownout_table
 from radiosim.version import VERSION
 
 Engine = Literal["auto", "reference", "fast"]
@@ -91,8 +91,19 @@ def flow(
     seed: int | None = None,
     start: int = 0,
     engine: Engine = "auto",
+    brownouts: tuple[BrownoutRow, ...] = (),
 ) -> Flow:
     """The rows of one start, in chunks of some thousand; arguments as for `simulate`."""
+    scenario = checked(scenario, seed, start)
+    plan = make_plan(scenario, start)
+    if brownouts:
+        plan = with_brownouts(scenario, plan, brownouts)
+    used, chunks = run_plan(plan, engine)
+    return Flow(scenario=scenario, start=start, engine=used, plan=plan, chunks=chunks)
+
+
+def checked(scenario: Scenario, seed: int | None, start: int) -> Scenario:
+    """The scenario with a seed, if both can be simulated; errors as `simulate` has them."""
     if not isinstance(scenario, Scenario):
         raise TypeError(f"scenario must be a radiosim.Scenario, got {type(scenario).__name__}")
     for name, number in (("seed", seed), ("start", start)):
@@ -100,11 +111,9 @@ def flow(
             raise TypeError(f"{name} must be a whole number, got {number!r}")
         if number is not None and number < 0:
             raise ValueError(f"{name} must be >= 0, got {number}")
-    if seed is not None:
-        scenario = msgspec.structs.replace(scenario, seed=seed)
-    plan = make_plan(scenario, start)
-    used, chunks = _run(plan, engine)
-    return Flow(scenario=scenario, start=start, engine=used, plan=plan, chunks=chunks)
+    if seed is None:
+        return scenario
+    return msgspec.structs.replace(scenario, seed=seed)
 
 
 def flow_of(trace: Trace) -> Flow:
@@ -113,7 +122,7 @@ def flow_of(trace: Trace) -> Flow:
         scenario=trace.scenario,
         start=trace.start,
         engine=trace.engine,
-        plan=make_plan(trace.scenario, trace.start),
+        plan=plan_of(trace),
         chunks=iter(({name: getattr(trace, name) for name in ROWS},)),
     )
 
@@ -124,22 +133,32 @@ def simulate(
     seed: int | None = None,
     start: int = 0,
     engine: Engine = "auto",
+    brownouts: tuple[BrownoutRow, ...] = (),
 ) -> Trace:
     """The trace of one start; `seed` replaces the scenario's own.
+
+    `brownouts`: those that its outputs bring about, which only the vehicle knows (vehicle/
+    feedback.py); what `simulate` there gives has them.
 
     The same scenario, seed, start and version give the same trace on every machine and engine
     (rule T2); "auto" is the compiled engine, or the reference where LLVM cannot be had.
     TypeError for what is not a scenario or a whole number, ValueError for a negative seed or
     start or an unknown engine.
     """
-    passing = flow(scenario, seed=seed, start=start, engine=engine)
+    passing = flow(scenario, seed=seed, start=start, engine=engine, brownouts=brownouts)
+    return trace_of(passing)
+
+
+def trace_of(passing: Flow) -> Trace:
+    """The rows of a start kept as its trace."""
     return Trace(
         scenario=passing.scenario,
         seed=passing.scenario.seed,
-        start=start,
+        start=passing.start,
         duration_ns=passing.plan.until_ns,
         engine=passing.engine,
         version=VERSION,
+        brownouts=brownout_table(passing.plan.brownouts),
         **_kept(passing.chunks),
     )
 
@@ -156,7 +175,7 @@ def _kept(chunks: Iterator[Chunk]) -> dict[str, Table]:
     return tables
 
 
-def _run(plan: Plan, engine: Engine) -> tuple[str, Iterator[Chunk]]:
+def run_plan(plan: Plan, engine: Engine) -> tuple[str, Iterator[Chunk]]:
     """Name of the engine that runs, and its rows. Engines load only to simulate."""
     if choose(engine).engine == "fast":
         from radiosim.engine import fast  # noqa: PLC0415 - loads LLVM

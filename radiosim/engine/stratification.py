@@ -24,9 +24,11 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import NamedTuple
 
 from radiosim.chance import PHASE, draw_below, key_of
-from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
+from radiosim.engine.plan_drift import NO_DRIFT, wander_ns
+from radiosim.engine.plan_rows import ACKNOWLEDGING, Drift, Tx
 from radiosim.engine.rules.timing import TIMER, scaled
 
 EVERY = 3
@@ -35,7 +37,20 @@ ENOUGH = 1 / EVERY
 """Share of ordinary starts that meet from which on a pair needs no help."""
 ONE_30 = 1 << 30
 
+_LOOKS = 256
+"""Instants at which the phase of clocks that drift is looked at."""
+
 Pair = tuple[int, int]
+
+
+class Schedule(NamedTuple):
+    """What comes on a grid."""
+
+    period_ns: float
+    """True period; of a clock that drifts, its mean."""
+    first_ns: float
+    takes_ns: int
+    drift: Drift
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,14 +111,33 @@ def slip_ns(long_ns: float, short_ns: float) -> float:
 
 
 def period_of(tx: Tx) -> int:
-    """The true period of a timer transmitter in one start, ns per 10⁶ samples."""
-    return scaled(tx.period_ns * 1_000_000, tx.ppb)
+    """The true period of a timer transmitter in one start, ns per 10⁶ samples.
+
+    Of a clock that drifts, its mean over the start (rule T7).
+    """
+    return scaled(tx.period_ns * 1_000_000, tx.ppb + tx.drift.mean_ppb)
 
 
-def beats_in(one_ns: float, other_ns: float, window: float, shared: int) -> float:
+def beats_in(
+    one_ns: float,
+    other_ns: float,
+    window: float,
+    shared: int,
+    *,
+    drifts: tuple[Drift, Drift] = (NO_DRIFT, NO_DRIFT),
+    base_ns: int = 0,
+) -> float:
     """Beats of two periods that so long a time can be expected to show, the chance to be on one as
-    it begins included (facts 5); `window`: how near counts, ns."""
+    it begins included (facts 5); `window`: how near counts, ns.
+
+    With clocks that drift from `base_ns` on: by how far the phase really goes.
+    """
     long_ns, short_ns = max(one_ns, other_ns), min(one_ns, other_ns)
+    if any(drift.drifts for drift in drifts):
+        long, short = drifts if one_ns >= other_ns else (drifts[1], drifts[0])
+        swept_ns = slip_ns(long_ns, short_ns) * shared / long_ns
+        low, high = swept(swept_ns, long, short, base_ns, shared)
+        return min(1.0, window / short_ns) + (high - low) / short_ns
     slip = distance_from_multiple(one_ns, other_ns)
     return min(1.0, window / short_ns) + slip * shared / (long_ns * short_ns)
 
@@ -136,15 +170,36 @@ def beat_of(tx: Sequence[Tx], bases_ns: Sequence[int], pair: Pair, shared_ns: in
     `bases_ns`: when the transmitters' programs first start; `shared_ns`: how long both run.
     """
     schedules = {
-        i: (period_of(tx[i]) / 1e6, float(bases_ns[i] + tx[i].offset_ns), tx[i].frame_ns)
+        i: Schedule(
+            period_of(tx[i]) / 1e6,
+            float(bases_ns[i] + tx[i].offset_ns),
+            tx[i].frame_ns,
+            tx[i].drift,
+        )
         for i in pair
     }
     deaf_ns = window_ns(*(tx[i] for i in pair)) - sum(tx[i].frame_ns for i in pair)
     return beat_of_schedules(schedules, max(bases_ns[i] for i in pair), shared_ns, deaf_ns)
 
 
-Schedule = tuple[float, float, int]
-"""True period, first instant and length of what comes on a grid, ns."""
+def swept(
+    swept_ns: float, long: Drift, short: Drift, base_ns: int, shared_ns: int
+) -> tuple[float, float]:
+    """How far the longer schedule falls behind the shorter at least and at most in a time, ns.
+
+    `swept_ns`: by its end, at mean rates.
+    """
+    shares: tuple[float, ...] = (0.0, 1.0)
+    if long.drifts or short.drifts:
+        # Clocks move fastest when they are cold.
+        shares = tuple((k / _LOOKS) ** 2 for k in range(_LOOKS + 1))
+    behind = [
+        swept_ns * share
+        + wander_ns(long, base_ns, base_ns + share * shared_ns)
+        - wander_ns(short, base_ns, base_ns + share * shared_ns)
+        for share in shares
+    ]
+    return min(behind), max(behind)
 
 
 def beat_of_schedules(
@@ -155,17 +210,26 @@ def beat_of_schedules(
     `base_ns`: from when on both run; `shared_ns`: for how long; `deaf_ns`: how far apart they must
     be besides.
     """
-    long, short = sorted(schedules, key=lambda i: (-schedules[i][0], i))
-    long_ns, first_ns, long_takes_ns = schedules[long]
-    short_ns, beside_ns, short_takes_ns = schedules[short]
-    swept_ns = slip_ns(long_ns, short_ns) * shared_ns / long_ns
+    long, short = sorted(schedules, key=lambda i: (-schedules[i].period_ns, i))
+    long_ns, first_ns, long_takes_ns, long_drift = schedules[long]
+    short_ns, beside_ns, short_takes_ns, short_drift = schedules[short]
+    low_ns, high_ns = swept(
+        slip_ns(long_ns, short_ns) * shared_ns / long_ns,
+        long_drift,
+        short_drift,
+        base_ns,
+        shared_ns,
+    )
     before = max(0, math.ceil((base_ns - first_ns) / long_ns))
+    # Where both stand as they begin to run side by side.
+    first_ns += wander_ns(long_drift, min(first_ns, base_ns), base_ns)
+    beside_ns += wander_ns(short_drift, min(beside_ns, base_ns), base_ns)
     return Beat(
         long=long,
         short=short,
         phase_ns=(first_ns + before * long_ns - beside_ns) % short_ns,
-        low_ns=-long_takes_ns - deaf_ns - max(0.0, swept_ns),
-        length_ns=long_takes_ns + short_takes_ns + 2 * deaf_ns + abs(swept_ns),
+        low_ns=-long_takes_ns - deaf_ns - high_ns,
+        length_ns=long_takes_ns + short_takes_ns + 2 * deaf_ns + (high_ns - low_ns),
         period_ns=short_ns,
     )
 

@@ -9,7 +9,9 @@ from radiosim.findings import (
     clock_findings,
     failsafe_findings,
     grid_findings,
+    noise_findings,
     program_findings,
+    supply_findings,
     unit_findings,
 )
 from radiosim.findings.case import Case, Reread, case_of
@@ -22,7 +24,9 @@ SUSPECTS: tuple[Suspects, ...] = (
     failsafe_findings.timeout_within_a_pass,
     failsafe_findings.fed_by_other,
     failsafe_findings.no_failsafe,
+    supply_findings.browns_out,
     air_findings.shared_address,
+    noise_findings.noise_passes,
     program_findings.blocking_delay,
     program_findings.one_read_a_pass,
     program_findings.blocking_work,
@@ -44,7 +48,7 @@ SUSPECTS: tuple[Suspects, ...] = (
     unit_findings.hung_receiver,
     unit_findings.lost_settings,
     air_findings.drowned_acknowledgements,
-    air_findings.poor_address,
+    noise_findings.poor_address,
     clock_findings.assumed_jitter,
 )
 """What may be wrong, the worst first: what fills queues comes before what fills the air."""

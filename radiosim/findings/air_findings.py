@@ -14,7 +14,7 @@ from radiosim.radio.band import MEDIUM_USE_FROM_DBM, MEDIUM_USE_LIMIT, USUAL_LIM
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.scenario.checks.link_checks import good_addresses, poor_pattern
+from radiosim.scenario.checks.link_checks import poor_pattern
 from radiosim.study.channels import best_channel
 from radiosim.study.tune.varied import retry_delays_us
 
@@ -243,38 +243,6 @@ def own_address(scenario: Scenario, name: str) -> str:
         if bytes(octets) == scenario.transmitter[name].address_octets:
             break
     return f"transmitter.{name}.address={octets.hex(' ').upper()}"
-
-
-def poor_address(case: Case) -> Iterator[Suspect]:
-    """Addresses against the advice (PS1 note 16); no run shows what they cost."""
-    scenario = case.scenario
-    for name, unit in scenario.transmitter.items():
-        reason = poor_pattern(unit.address_octets)
-        if not reason:
-            continue
-        better = _all_better(scenario)
-        yield Suspect(
-            what=f"noise is easily taken for {name}'s address",
-            where=f"transmitter.{name}.address",
-            why=f"{reason}; noise that passes for a frame is not simulated, so that no figure "
-            "shows it",
-            figure=f"stream.{name}.delivery_ratio",
-            removed=better,
-            cures=(better,),
-            advice="levels that change often and unevenly, on all units alike; the longer, the "
-            "better",
-            measure="let the receiver listen with all transmitters off, CRC off, and count frames",
-            better="more",
-            is_certain=True,
-        )
-        return
-
-
-def _all_better(scenario: Scenario) -> Overrides:
-    """Addresses of all transmitters: those of pipes 1 to 5 have their first bytes in common."""
-    pipes = {name: unit.pipe for name, unit in scenario.transmitter.items()}
-    found = good_addresses(pipes, scenario.radio.address_bytes)
-    return tuple(f"transmitter.{name}.address={address}" for name, address in found.items())
 
 
 def too_long_on_air(case: Case) -> Iterator[Suspect]:

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Antenna
 from radiosim.engine.rules.antennas import antenna_db
-from radiosim.engine.simulate import simulate
 from radiosim.findings.case import Case, Overrides
 from radiosim.findings.proof import WITHOUT_FAULTS, Suspect
 from radiosim.radio.antenna import DIPOLE_DBI
 from radiosim.registers.fault_kind import RECEIVER
 from radiosim.scenario import Scenario
 from radiosim.trace import OUT_OF_RANGE
+from radiosim.vehicle.feedback import simulate
 
 NOTABLE_DB = 6.0
 """How much less than on average a pattern must give somewhere to be suspected."""

@@ -11,6 +11,7 @@ from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_outputs
 from radiosim.scenario.danger import frozen_unseen, streams_by_danger
+from radiosim.scenario.structs.shared_keys import Work
 from radiosim.study.frame_counter import counter_lines, how_to_count, stand_in
 
 
@@ -77,11 +78,11 @@ def blocking_work(case: Case) -> Iterator[Suspect]:
     """Work of the receiver, then of each transmitter."""
     receiver = case.scenario.receiver
     if receiver.work:
-        longest = max(receiver.work, key=lambda work: work.takes_ms)
+        longest = max(receiver.work, key=lambda work: work.most_ms)
         yield Suspect(
             what="work in the receiver's loop holds frames up",
             where="receiver.work",
-            why=f"{longest.takes_ms:g} ms every {longest.every_ms:g} ms{fifo_text(case)}",
+            why=f"{_takes(longest)} every {longest.every_ms:g} ms{fifo_text(case)}",
             figure=late_figure(case),
             removed=("receiver.work=[]",),
             cures=(("receiver.interrupt=true",), ("receiver.read=all",)),
@@ -90,17 +91,24 @@ def blocking_work(case: Case) -> Iterator[Suspect]:
         )
     for name, unit in case.scenario.transmitter.items():
         if unit.work:
-            longest = max(unit.work, key=lambda work: work.takes_ms)
+            longest = max(unit.work, key=lambda work: work.most_ms)
             yield Suspect(
                 what=f"work in {name}'s loop holds its frames up",
                 where=f"transmitter.{name}.work",
-                why=f"{longest.takes_ms:g} ms every {longest.every_ms:g} ms",
+                why=f"{_takes(longest)} every {longest.every_ms:g} ms",
                 figure=f"stream.{name}.latency_ms.p99",
                 removed=(f"transmitter.{name}.work=[]",),
                 cures=(),
                 advice="do the work in slices, or right after a frame was handed over",
                 measure=MEASURE,
             )
+
+
+def _takes(work: Work) -> str:
+    """How long a work takes."""
+    if work.longest_ms is None:
+        return f"{work.takes_ms:g} ms"
+    return f"{work.takes_ms:g} to {work.longest_ms:g} ms"
 
 
 def deaf_receiver(case: Case) -> Iterator[Suspect]:

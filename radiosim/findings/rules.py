@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from radiosim.findings.case import Better
+from radiosim.findings.costs import NOISE, NOISE_ELSE
 from radiosim.measure.requirements import holds
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
@@ -23,8 +24,9 @@ RULES = (
     f"{PERIODS_WITHOUT_FAILSAFE} sampling periods without a timer; {100 * FINE_READ:g} % of the "
     f"samples read; a latency of {FINE_PERIODS} sampling periods, p99; {100 * FINE_LOST:g} % of "
     "the attempts lost, or their retries used up; no nuisance trip at all.",
-    "What is fine is no finding, nor is what an earlier finding's cure takes away; what the rules "
-    "alone show stays one.",
+    "What is fine is no finding, nor is what an earlier finding's cure takes away, but for what "
+    "shows by the same figure once that finding's cause is away; what the rules alone show stays "
+    "one.",
     "No cure may make a stream worse off: its longest gap longer by more than "
     f"{100 * GREW - 100:g} % and by more than {FINE_PERIODS} sampling periods; its share of "
     f"samples read less by more than {100 * FELL:g} %; more nuisance trips by more than "
@@ -32,6 +34,9 @@ RULES = (
     f"samples, by more than {100 * LESS_DRIVEN:g} %, faults of the scenario apart. What is fine "
     "all the same is left out.",
     "No cure may break a requirement that held.",
+    f"What all cures together make worse of the figures in the tables is told: by more than "
+    f"{100 * NOISE['max']:g} % of a largest, {100 * NOISE['p99']:g} % of a p99, "
+    f"{100 * NOISE_ELSE:g} % of any other, in the worst start.",
     "What a failsafe cannot see is a note, and no finding, where no fault of the scenario shows "
     "it.",
 )

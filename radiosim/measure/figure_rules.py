@@ -9,13 +9,17 @@ from msgspec import UNSET
 
 from radiosim.measure.intervals import MISS
 from radiosim.measure.of_output import NEVER
+from radiosim.measure.summary import BrownoutFigures
 from radiosim.measure.tally import Fate, FaultTally, OutputFaultTally, Pool, RadioTally
 from radiosim.radio.profiles import State, charge_mah, currents_ma
 from radiosim.registers.figure import SPAN_HOURS, SPAN_NS, SPAN_SECONDS
 from radiosim.scenario import Scenario
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
+from radiosim.trace import BrownoutRow
 from radiosim.units import NS_PER_HOUR, NS_PER_S, ms_from_ns
+from radiosim.vehicle.supply_fold import loads_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +83,10 @@ def _collisions(air: Measured) -> int:
     return sum(total.lost_collision for total in air.pool.streams.values())
 
 
+def _expected_noise_per_hour(noise: Measured) -> float | None:
+    return noise_per_hour(noise.scenario)
+
+
 def _transmitter_charge(stream: Measured) -> float | None:
     unit = stream.scenario.transmitter[stream.name]
     return _charge(stream, unit, [tally.radio for tally in stream.tallies])
@@ -127,6 +135,34 @@ def _battery_h(unit: Transmitter | Receiver, charge_mah_per_hour: float | None) 
     return unit.battery_mah / drawn_ma if unit.battery_mah is not None and drawn_ma > 0 else None
 
 
+def _brownouts(receiver: Measured) -> Any:
+    """How often outputs brought it down; not set where nothing says what feeds it."""
+    if receiver.scenario.receiver.supply is None:
+        return UNSET
+    return sum(len(row.brownouts) for row in receiver.pool.rows)
+
+
+def brownouts_with(receiver: Measured) -> Any:
+    """The brown-outs by what drew together, the most frequent first."""
+    if receiver.scenario.receiver.supply is None:
+        return UNSET
+    names = tuple(loads_of(receiver.scenario))
+    alike: dict[int, list[BrownoutRow]] = {}
+    for start in receiver.pool.rows:
+        for row in start.brownouts:
+            alike.setdefault(row.outputs, []).append(row)
+    found = [
+        BrownoutFigures(
+            outputs=tuple(name for k, name in enumerate(names) if outputs >> k & 1),
+            times=len(rows),
+            drawn_ma=max(row.drawn_ua for row in rows) / 1e3,
+            settles_v=min(row.settles_uv for row in rows) / 1e6,
+        )
+        for outputs, rows in alike.items()
+    ]
+    return tuple(sorted(found, key=lambda one: (-one.times, one.outputs)))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultMeasured:
     """What one fault did in some starts, at least one."""
@@ -163,6 +199,12 @@ def _unrecovered_starts(fault: FaultMeasured) -> Any:
     return _starts_with(fault, lambda output: output.recovered_ns == NEVER)
 
 
+def _starts_with_brownout(fault: FaultMeasured) -> Any:
+    """In how many starts; not set where nothing says what feeds the receiver."""
+    told = [start.has_brownout for start in fault.starts]
+    return UNSET if None in told else sum(map(bool, told))
+
+
 def slowest_ms(spans_ns: list[int]) -> float | None:
     """The longest of some spans, ms; None without any, or as soon as one was NEVER over."""
     return None if not spans_ns or NEVER in spans_ns else ms_from_ns(max(spans_ns))
@@ -180,14 +222,17 @@ RULES: dict[str, Callable[[Any], Any]] = {
     "stream.longest_gap_start": _longest_gap_start,
     "stream.charge_mah_per_hour": _transmitter_charge,
     "stream.battery_h": _transmitter_battery_h,
+    "stream.noise.expected_per_hour": _expected_noise_per_hour,
     "air.collisions": _collisions,
     "receiver.charge_mah_per_hour": _receiver_charge,
     "receiver.battery_h": _receiver_battery_h,
+    "receiver.brownouts": _brownouts,
     "faults.over_ms": _over_ms,
     "faults.reaction_ms": _reaction_ms,
     "faults.recovered_ms": _recovered_ms,
     "faults.starts_without_effect": _starts_without_effect,
     "faults.starts_without_reaction": _starts_without_reaction,
     "faults.unrecovered_starts": _unrecovered_starts,
+    "faults.starts_with_brownout": _starts_with_brownout,
 }
 """Figures whose rows say `Ruled`: what makes each of what was measured."""

@@ -9,7 +9,13 @@ from typing import Any
 import msgspec
 from msgspec import UNSET
 
-from radiosim.measure.figure_rules import RULES, FaultMeasured, Measured, slowest_ms
+from radiosim.measure.figure_rules import (
+    RULES,
+    FaultMeasured,
+    Measured,
+    brownouts_with,
+    slowest_ms,
+)
 from radiosim.measure.histogram import Histogram
 from radiosim.measure.intervals import MISS, rate_over_starts, ratio_over_starts, share_over_starts
 from radiosim.measure.summary import (
@@ -20,6 +26,7 @@ from radiosim.measure.summary import (
     Figures,
     Gaps,
     Interval,
+    NoiseFigures,
     OutputAtFault,
     OutputFigures,
     ReceiverFigures,
@@ -32,6 +39,7 @@ from radiosim.measure.tally import (
     FailsafeTally,
     Fate,
     FaultTally,
+    NoiseTally,
     OutputFaultTally,
     OutputTally,
     Pool,
@@ -59,6 +67,7 @@ from radiosim.units import NS_PER_HOUR
 STRUCTS: dict[str, type[msgspec.Struct]] = {
     "stream": StreamFigures,
     "stream.failsafe": FailsafeFigures,
+    "stream.noise": NoiseFigures,
     "output": OutputFigures,
     "air": AirFigures,
     "receiver": ReceiverFigures,
@@ -68,6 +77,7 @@ STRUCTS: dict[str, type[msgspec.Struct]] = {
 _TALLIES: dict[str, type] = {
     "stream": StreamTally,
     "stream.failsafe": FailsafeTally,
+    "stream.noise": NoiseTally,
     "output": OutputTally,
     "air": StartTally,
 }
@@ -155,8 +165,9 @@ def _measured_at(scenario: Scenario, pool: Pool, path: str) -> Measured | None:
     match table:
         case "stream":
             measured = _stream(scenario, pool, name)
-            if ".failsafe." in path:
-                measured = _failsafe(measured)
+            part = path.split(".")[2]
+            if part in _WITHOUT:
+                measured = _part_of(measured, part)
         case "output":
             measured = _output(scenario, pool, name)
         case "air":
@@ -174,9 +185,14 @@ def _stream(scenario: Scenario, pool: Pool, name: str, miss: float = MISS) -> Me
     )
 
 
-def _failsafe(stream: Measured) -> Measured | None:
-    """The timer of a stream; None without one."""
-    tallies = [tally.failsafe for tally in stream.tallies if tally.failsafe is not None]
+_WITHOUT: dict[str, Any] = {"failsafe": None, "noise": UNSET}
+"""Parts of a stream, and what stands for one that it has not."""
+
+
+def _part_of(stream: Measured, part: str) -> Measured | None:
+    """The timer, or the noise, of a stream; None without one."""
+    found = [getattr(tally, part) for tally in stream.tallies]
+    tallies = [tally for tally in found if tally is not None]
     if not tallies:
         return None
     return dataclasses.replace(stream, total=pooled(tallies), tallies=tallies)
@@ -203,14 +219,13 @@ def _made(table: str, measured: Measured) -> Any:
     """The struct of a table of the results."""
     values = _values(table, measured)
     if table == "stream":
-        failsafe = _failsafe(measured)
-        values["failsafe"] = (
-            None
-            if failsafe is None
-            else STRUCTS["stream.failsafe"](**_values("stream.failsafe", failsafe))
-        )
+        for part, without in _WITHOUT.items():
+            found, inner = _part_of(measured, part), f"{table}.{part}"
+            values[part] = without if found is None else STRUCTS[inner](**_values(inner, found))
     if table == "output":
         values["stream"] = measured.total.stream
+    if table == "receiver":
+        values["brownouts_with"] = brownouts_with(measured)
     return STRUCTS[table](**values)
 
 

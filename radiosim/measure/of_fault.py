@@ -14,7 +14,7 @@ from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output, Preset
-from radiosim.trace import Table
+from radiosim.trace import FIRST_NOISE, BrownoutRow, Table
 from radiosim.units import ns_from_ms
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
 from radiosim.vehicle.output_fold import OutputLog
@@ -35,14 +35,19 @@ def action_of(output: Output) -> str:
 def due_ns(scenario: Scenario, plan: Plan, name: str) -> int | None:
     """How long after its stream's last frame an output must be on failsafe; None: never.
 
-    Where another stream can feed its timer, or reads can hold up a pass, what its own timer would
-    need: it is due then, though nothing makes sure that it comes.
+    Where another stream can feed its timer, reads can hold up a pass, or outputs can bring the
+    receiver down, what its own timer would need: it is due then, though nothing makes sure that it
+    comes.
     """
     stream = scenario.output[name].stream
     timer = scenario.failsafe.get(stream)
     if timer is None:
         return None
-    own = replace(scenario, failsafe={**scenario.failsafe, stream: replace(timer, fed_by="own")})
+    own = replace(
+        scenario,
+        failsafe={**scenario.failsafe, stream: replace(timer, fed_by="own")},
+        receiver=replace(scenario.receiver, supply=None),
+    )
     return bound_of(own, plan, name).total_ns or ns_from_ms(timer.timeout_ms)
 
 
@@ -51,6 +56,7 @@ class FaultFolds:
 
     def __init__(self, scenario: Scenario, plan: Plan) -> None:
         dues = {n: due_ns(scenario, plan, n) for n in scenario.output if scenario.fault}
+        self._brownouts = None if scenario.receiver.supply is None else plan.brownouts
         self._struck: list[tuple[Struck, ...]] = []
         self._folds: list[dict[str, FaultFold]] = []
         for index, fault in enumerate(scenario.fault):
@@ -81,18 +87,27 @@ class FaultFolds:
     def finish(self) -> tuple[FaultTally, ...]:
         """The tallies: nothing more comes."""
         return tuple(
-            _tally(struck_units, folds)
+            _tally(struck_units, folds, self._brownouts)
             for struck_units, folds in zip(self._struck, self._folds, strict=True)
         )
 
 
-def _tally(units: Sequence[Struck], folds: dict[str, "FaultFold"]) -> FaultTally:
+def _tally(
+    units: Sequence[Struck],
+    folds: dict[str, "FaultFold"],
+    brownouts: Sequence[BrownoutRow] | None,
+) -> FaultTally:
     over_ns = max(unit.over_ns for unit in units)
+    at_ns = min(unit.at_ns for unit in units)
+    recovered_ns = max((fold.recovered_ns for fold in folds.values()), default=at_ns)
     return FaultTally(
         over_ns=NEVER if over_ns == FOREVER_NS else over_ns - units[0].at_ns,
         is_bitten=any(unit.is_bitten for unit in units),
         is_felt=any(unit.is_felt for unit in units),
         outputs={name: fold.finish() for name, fold in folds.items()},
+        has_brownout=None
+        if brownouts is None
+        else any(at_ns <= row.at_ns < recovered_ns for row in brownouts),
     )
 
 
@@ -116,6 +131,11 @@ class FaultFold:
         self._values_ns = NEVER
         self._entries = self._last_live_ns = 0
         self._waiting: list[tuple[int, int]] = []
+
+    @property
+    def recovered_ns(self) -> int:
+        """When a value taken after the fault was in effect; FOREVER_NS: not yet."""
+        return FOREVER_NS if self._recovered_ns == NEVER else self._recovered_ns
 
     def take(self, output_log: OutputLog) -> None:
         """Some more that it was told and did."""
@@ -196,7 +216,8 @@ class FaultFold:
         """Wait for what ends the matter, and note entries into failsafe and gaps on the way."""
         kinds, at_ns = told["kind"][first:], told["at_ns"][first:]
         over_ns = FOREVER_NS if self._over_ns == NEVER else self._over_ns
-        is_renewed = (kinds == WRITTEN) & (told["sampled_ns"][first:] >= over_ns)
+        is_value = (kinds == WRITTEN) & (told["frame"][first:] > FIRST_NOISE)
+        is_renewed = is_value & (told["sampled_ns"][first:] >= over_ns)
         ends = np.flatnonzero(is_renewed | (kinds == STOPPED))
         last = int(ends[0]) + 1 if len(ends) else len(kinds)
         fed_ns = [self._renewed_ns, *at_ns[:last][kinds[:last] == WRITTEN].tolist()]

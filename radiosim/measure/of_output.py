@@ -19,6 +19,7 @@ from radiosim.measure.histogram import (
 from radiosim.measure.tally import OutputTally
 from radiosim.registers.figure_register import MICRODEGREES
 from radiosim.scenario.structs.output_table import Output
+from radiosim.trace import is_noise
 from radiosim.vehicle.fold.output_effects import EffectRecord
 from radiosim.vehicle.output_fold import OutputLog
 
@@ -77,8 +78,8 @@ def end_hold(f: OutputFiguresState, until_ns: int) -> None:
 
 @rule
 def take_effect(f: OutputFiguresState, effect: EffectRecord) -> None:
-    """Something else is in effect."""
-    is_live = effect.is_live == 1 and not math.isnan(effect.level)
+    """Something else is in effect; what noise says is no value of the hand, and has no age."""
+    is_live = effect.is_live == 1 and not math.isnan(effect.level) and not is_noise(effect.frame)
     age(f, effect, is_live)
     if f.stop_ns <= effect.end_ns or effect.is_fresh == 1 or not is_live:
         end_hold(f, min(effect.end_ns, f.stop_ns))

@@ -29,7 +29,7 @@ from radiosim.measure.stream_rows import (
     PLACES,
     BusyState,
 )
-from radiosim.measure.tally import FailsafeTally, RadioTally, StreamTally
+from radiosim.measure.tally import FailsafeTally, NoiseTally, RadioTally, StreamTally
 from radiosim.trace import Fate, Outcome
 
 
@@ -47,6 +47,9 @@ class Traffic:
     """Time of the acknowledgements on the air."""
     unheard: int
     """Acknowledgements that no transmitter took."""
+    to_noise: int
+    """Acknowledgements that noise with its address earned; of those above it is none."""
+    to_noise_ns: int
 
 
 def of_transmitter(plan: Plan, stream: int, traffic: Traffic) -> RadioTally:
@@ -91,8 +94,8 @@ def of_receiver(plan: Plan, streams: list[Traffic]) -> RadioTally:
 
     While its program makes it deaf it counts as listening: that it draws no less is the safe side.
     """
-    acknowledgements = sum(traffic.acknowledgements for traffic in streams)
-    acknowledgements_ns = sum(traffic.acknowledgements_ns for traffic in streams)
+    acknowledgements = sum(traffic.acknowledgements + traffic.to_noise for traffic in streams)
+    acknowledgements_ns = sum(t.acknowledgements_ns + t.to_noise_ns for t in streams)
     settling_ns = acknowledgements * plan.rx.settle_ns
     on_ns = radio_on_ns(plan, len(plan.tx))
     return RadioTally(
@@ -160,10 +163,13 @@ _COUNTS = COUNTS | {
 
 
 class StreamFold:
-    """Counts and times of all streams of one start, folded over its rows; exact, but quantiles."""
+    """Counts and times of all streams of one start, folded over its rows; exact, but quantiles.
 
-    def __init__(self, plan: Plan, backend: JitBackend) -> None:
-        self._machine, self._plan = backend, plan
+    `has_noise`: noise that passes for frames is simulated.
+    """
+
+    def __init__(self, plan: Plan, backend: JitBackend, *, has_noise: bool) -> None:
+        self._machine, self._plan, self._has_noise = backend, plan, has_noise
         self._busy = backend.record(BusyState, {"span": MOST_SPANS})
         self._streams = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
         up_ns = first_boot_ns(plan.steps, len(plan.tx))
@@ -205,7 +211,11 @@ class StreamFold:
     def tally(self, stream: int, failsafe: FailsafeTally | None) -> StreamTally:
         """What one stream adds to the figures, after the last row."""
         radio = of_transmitter(self._plan, stream, self._traffic(stream))
-        return _tally(self._streams[stream], radio, failsafe, self._machine)
+        tally = _tally(self._streams[stream], radio, failsafe, self._machine)
+        if not self._has_noise:
+            return tally
+        frames = int(self._machine.get(self._streams[stream], "noise_frames"))
+        return replace(tally, noise=NoiseTally(frames=frames))
 
     def receiver(self) -> RadioTally:
         """Where the receiver's radio spent its time, after the last row."""
@@ -221,6 +231,8 @@ class StreamFold:
             acknowledgements=int(get(s, "acknowledgements")),
             acknowledgements_ns=int(get(s, "acknowledgements_ns")),
             unheard=int(get(s, "acknowledgements_lost")),
+            to_noise=int(get(s, "noise_acknowledgements")),
+            to_noise_ns=int(get(s, "noise_acknowledgements_ns")),
         )
 
 
@@ -275,4 +287,5 @@ def _tally(
         latency=of_spread(backend.get(s, "latency"), backend),
         age=of_ramps(backend.get(s, "age"), backend),
         failsafe=failsafe,
+        noise=None,
     )

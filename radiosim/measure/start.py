@@ -18,18 +18,19 @@ from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
 from radiosim.engine.stratification import beats_in, drifts, period_of, window_ns
-from radiosim.engine.unit_spans import shared_ns
+from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.measure.of_fault import FaultFolds
 from radiosim.measure.of_output import OutputFigures
 from radiosim.measure.of_stream import StreamFold
 from radiosim.measure.tally import FailsafeTally, StartTally
 from radiosim.scenario import Scenario
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.trace import DTYPES, Trace
 from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.vehicle import Act, Vehicle
 
 
-def expected_beats(first: Tx, second: Tx, duration_ns: int) -> float:
+def expected_beats(first: Tx, second: Tx, duration_ns: int, base_ns: int = 0) -> float:
     """Beats of one pair that one start can be expected to have seen; inf: always on one.
 
     Counts the chance to be on one when it starts. Jitter, and transmitters that are not on a
@@ -37,7 +38,9 @@ def expected_beats(first: Tx, second: Tx, duration_ns: int) -> float:
     if not drifts(first, second):
         return math.inf
     periods = period_of(first) / 1e6, period_of(second) / 1e6
-    return beats_in(*periods, window_ns(first, second), duration_ns)
+    drifting = (first.drift, second.drift)
+    window = window_ns(first, second)
+    return beats_in(*periods, window, duration_ns, drifts=drifting, base_ns=base_ns)
 
 
 def seen_beats(plan: Plan) -> tuple[float, ...]:
@@ -52,7 +55,12 @@ def seen_beats(plan: Plan) -> tuple[float, ...]:
     return tuple(
         max(
             1.0 if (a, b) == made else 0.0,
-            expected_beats(plan.tx[a], plan.tx[b], shared_ns(plan.steps, a, b, plan.until_ns)),
+            expected_beats(
+                plan.tx[a],
+                plan.tx[b],
+                shared_ns(plan.steps, a, b, plan.until_ns),
+                max(first_boot_ns(plan.steps, unit) for unit in (a, b)),
+            ),
         )
         for a, b in pairs
     ) + tuple(_seen_on_grids(plan))
@@ -69,7 +77,14 @@ def _seen_on_grids(plan: Plan) -> Iterator[float]:
         elif can_starve(plan.rx, plan.tx, i, grid):
             shared = shared_with_grid(plan.steps, i, units, grid)
             window = grid_window_ns(plan.tx, i, grid)
-            yield beats_in(period_of(plan.tx[i]) / 1e6, grid.period_ns, window, shared)
+            yield beats_in(
+                period_of(plan.tx[i]) / 1e6,
+                grid.period_ns,
+                window,
+                shared,
+                drifts=(plan.tx[i].drift, grid.drift),
+                base_ns=max(first_boot_ns(plan.steps, i), grid.from_ns),
+            )
         else:
             yield math.inf
 
@@ -118,7 +133,8 @@ class _Start:
     def __init__(self, flow: Flow) -> None:
         scenario, plan, backend = flow.scenario, flow.plan, backend_for(flow.plan, flow.engine)
         self._flow = flow
-        self.streams = StreamFold(plan, backend)
+        has_noise = noise_per_hour(scenario) is not None
+        self.streams = StreamFold(plan, backend, has_noise=has_noise)
         self.vehicle = Vehicle(scenario, plan, flow.start, backend)
         self._failsafes = {
             stream: FailsafeFold(scenario, plan, stream)
@@ -155,6 +171,7 @@ class _Start:
             busy_ns=self.streams.busy_ns,
             receiver=self.streams.receiver(),
             faults=self._faults.finish(),
+            brownouts=plan.brownouts,
             beats=seen_beats(plan),
             phases=plan.phases,
         )

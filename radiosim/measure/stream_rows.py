@@ -18,6 +18,7 @@ from radiosim.trace import (
     AttemptRow,
     FrameRow,
     ReadRow,
+    is_noise,
 )
 from radiosim.units import NS_PER_S
 
@@ -106,6 +107,11 @@ class StreamState:
     acknowledgements_ns: int
     """Time of the acknowledgements on the air."""
     acknowledgements_lost: int
+    noise_acknowledgements: int
+    """Acknowledgements that noise earned, and their time on the air."""
+    noise_acknowledgements_ns: int
+    noise_frames: int
+    """Frames out of noise that the receiver accepted."""
     outcomes: list[int]
     """Frame rows by outcome."""
     ended: list[int]
@@ -153,7 +159,11 @@ def count_attempt(s: StreamState, row: AttemptRow) -> None:
 
 @rule
 def count_acknowledgement(s: StreamState, row: AcknowledgementRow) -> None:
-    """The receiver acknowledged one of its frames."""
+    """The receiver acknowledged one of its frames, or noise with its address."""
+    if is_noise(row.frame):
+        s.noise_acknowledgements += 1
+        s.noise_acknowledgements_ns += row.end_ns - row.start_ns
+        return
     s.acknowledgements += 1
     s.acknowledgements_ns += row.end_ns - row.start_ns
     if row.fate != TAKEN:
@@ -203,7 +213,13 @@ def close_accepted(s: StreamState) -> None:
 
 @rule
 def count_read(s: StreamState, row: ReadRow) -> None:
-    """An accepted frame left the FIFO; one accepted twice does so twice in a row (rule D3)."""
+    """An accepted frame left the FIFO; one accepted twice does so twice in a row (rule D3).
+
+    One out of noise brings no value of the transmitter: it ends no gap and has no latency.
+    """
+    if is_noise(row.frame):
+        s.noise_frames += 1
+        return
     place = place_of(row.outcome)
     if row.frame == s.last_accepted:
         s.best = min(s.best, place)

@@ -122,6 +122,16 @@ class FailsafeFigures(Struct, frozen=True, kw_only=True):
     rare: RareFigures | UnsetType = UNSET
 
 
+class NoiseFigures(Struct, frozen=True, kw_only=True):
+    """Noise that the receiver took for frames of one stream (rule D6)."""
+
+    frames: int
+    per_hour: float
+    per_hour_ci95: Interval = UNSET
+    expected_per_hour: float
+    """In closed form, of a receiver that listens all the time and hears nothing else."""
+
+
 class StreamFigures(Struct, frozen=True, kw_only=True):
     """One transmitter's flow of frames to the receiver."""
 
@@ -176,6 +186,8 @@ class StreamFigures(Struct, frozen=True, kw_only=True):
     battery_h: float | None
     """How long its transmitter's cell lasts with that and the board; None without `battery_mah`."""
     failsafe: FailsafeFigures | None
+    noise: NoiseFigures | UnsetType = UNSET
+    """Only where noise that passes for frames is simulated."""
 
 
 class OutputFigures(Struct, frozen=True, kw_only=True):
@@ -200,6 +212,17 @@ class AirFigures(Struct, frozen=True, kw_only=True):
     collisions: int
 
 
+class BrownoutFigures(Struct, frozen=True, kw_only=True):
+    """Brown-outs of the receiver as which the same outputs drew more than at rest."""
+
+    outputs: tuple[str, ...]
+    times: int
+    drawn_ma: float
+    """The most that all of the supply's loads drew as one began, board included."""
+    settles_v: float
+    """Where the voltage would have settled with that."""
+
+
 class ReceiverFigures(Struct, frozen=True, kw_only=True):
     """The unit on the vehicle."""
 
@@ -207,6 +230,10 @@ class ReceiverFigures(Struct, frozen=True, kw_only=True):
     """Of its radio alone."""
     battery_h: float | None
     """How long its cell lasts with that and the board; None without `battery_mah`."""
+    brownouts: int | UnsetType = UNSET
+    """How often what outputs draw held it in reset; not set without `receiver.supply`."""
+    brownouts_with: tuple[BrownoutFigures, ...] | UnsetType = UNSET
+    """The same by what drew together, the most frequent first."""
 
 
 class OutputAtFault(Struct, frozen=True, kw_only=True):
@@ -245,6 +272,9 @@ class FaultFigures(Struct, frozen=True, kw_only=True):
     """Starts in which its unit did what it would have done without it."""
     starts_without_reaction: int | UnsetType = UNSET
     unrecovered_starts: int | UnsetType = UNSET
+    starts_with_brownout: int | UnsetType = UNSET
+    """Starts in which what outputs drew brought the receiver down after it, before they had fresh
+    values again; not set without `receiver.supply`."""
 
 
 class RequirementFigures(Struct, frozen=True, kw_only=True):

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.measure.histogram import Histogram, empty
+from radiosim.trace import BrownoutRow
 
 T = TypeVar("T")
 LOWEST, HIGHEST, SAME = "lowest", "highest", "same"
@@ -25,6 +26,13 @@ class FailsafeTally:
     trips_on_fault: int
     nuisance_trips: int
     on_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoiseTally:
+    """Noise that passed for frames of one stream."""
+
+    frames: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +92,8 @@ class StreamTally:
     latency: Histogram
     age: Histogram
     failsafe: FailsafeTally | None
+    noise: NoiseTally | None
+    """None: not simulated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +156,9 @@ class FaultTally:
     """Its unit did something else than without it."""
     outputs: dict[str, OutputFaultTally]
     """By output that it can touch."""
+    has_brownout: bool | None
+    """Whether what outputs drew brought the receiver down after it, before all had fresh values
+    again; None: nothing says what feeds it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +175,8 @@ class StartTally:
     receiver: RadioTally
     faults: tuple[FaultTally, ...]
     """What each fault of the scenario did."""
+    brownouts: tuple[BrownoutRow, ...]
+    """Of the receiver, by what its outputs drew."""
     beats: tuple[float, ...]
     """By pair of transmitters: how many beats of their clocks this start can be expected to have
     seen; inf: no need."""

@@ -5,7 +5,7 @@ from functools import cached_property
 from typing import Any
 
 from radiosim.assess.in_words import worst_start
-from radiosim.engine.simulate import Engine, simulate
+from radiosim.engine.simulate import Engine
 from radiosim.errors import OptionError
 from radiosim.findings import diagnosed
 from radiosim.findings.case import Reread
@@ -28,6 +28,7 @@ from radiosim.study.rare import with_rare
 from radiosim.study.run_points import OnProgress
 from radiosim.study.starts import lasting, simulate_starts
 from radiosim.trace import Trace
+from radiosim.vehicle.feedback import simulate
 
 
 class Result(StudyResult[RunResults]):

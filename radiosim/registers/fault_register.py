@@ -22,6 +22,9 @@ from radiosim.registers.fault_kind import (
 )
 from radiosim.safety import NO_JAMMING
 
+BROWNOUT = "brownout"
+"""Name of the kind that what outputs draw can bring about, too (rule E4)."""
+
 
 def by_name(rows: Iterable[FaultKind]) -> dict[str, FaultKind]:
     """Rows by the names of their kinds; ValueError: two of one name."""
@@ -116,7 +119,7 @@ FAULT_KINDS = by_name(
             law="E3",
         ),
         FaultKind(
-            name="brownout",
+            name=BROWNOUT,
             meaning="the supply drops too low for the program, which starts again after",
             standard="",
             units=(TRANSMITTER, RECEIVER),

@@ -43,6 +43,9 @@ _COUNTER = "with a counter in the frame: numbers that the receiver never prints"
 _TWO = "not seen directly: compare the losses of one transmitter alone with those of all"
 
 
+_SILENT = "all transmitters off: count the frames that the receiver prints"
+
+
 def by_key(rows: Iterable[Figure]) -> dict[str, Figure]:
     """Rows by table and name; ValueError: two of one key."""
     found: dict[str, Figure] = {}
@@ -450,6 +453,36 @@ FIGURES = by_key(
             measure="add it up in the receiver's firmware",
         ),
         Figure(
+            table="stream",
+            name="noise.frames",
+            unit=COUNT,
+            pool=Sum(of="frames"),
+            worse=HIGH,
+            meaning="frames that the receiver took out of noise, each with random values",
+            measure=_SILENT,
+        ),
+        Figure(
+            table="stream",
+            name="noise.per_hour",
+            unit=PER_HOUR,
+            pool=Ratio(of="frames", per=SPAN_HOURS, interval="rate"),
+            worse=HIGH,
+            meaning="such frames an hour",
+            measure="the same count, by the hours",
+        ),
+        Figure(
+            table="stream",
+            name="noise.expected_per_hour",
+            unit=PER_HOUR,
+            pool=Ruled(is_of_one_start=True),
+            worse=HIGH,
+            meaning=(
+                "such frames an hour by closed form, of a receiver that listens all the time and "
+                "hears nothing else"
+            ),
+            measure=_SILENT,
+        ),
+        Figure(
             table="output",
             name="refresh_hz",
             unit=HZ,
@@ -546,6 +579,18 @@ FIGURES = by_key(
             measure="let it run from a full cell, wheels up, propellers off, and look at the clock",
         ),
         Figure(
+            table="receiver",
+            name="brownouts",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=True),
+            worse=HIGH,
+            meaning="times that what outputs draw held its program in reset",
+            measure=(
+                "count in the receiver's firmware how often it starts, wheels up, propellers off; "
+                "many chips keep why"
+            ),
+        ),
+        Figure(
             table="faults",
             name="over_ms",
             unit=MS,
@@ -604,6 +649,18 @@ FIGURES = by_key(
             worse=HIGH,
             meaning="starts in which fresh values never came",
             measure="do it many times",
+        ),
+        Figure(
+            table="faults",
+            name="starts_with_brownout",
+            unit=COUNT,
+            pool=Ruled(is_of_one_start=False),
+            worse=HIGH,
+            meaning=(
+                "starts in which what outputs drew then brought the receiver down, before it had "
+                "fresh values again"
+            ),
+            measure="do it many times, with an oscilloscope at the receiver's supply",
         ),
         Figure(
             table="reaction",

@@ -23,6 +23,7 @@ from radiosim.counted import counted
 from radiosim.measure.summary import RareFigures, Summary
 from radiosim.report.run_findings import finding_sections
 from radiosim.report.run_more import glance_lines, more_sections
+from radiosim.report.run_supply import supply_section
 from radiosim.report.run_tables import (
     fault_table,
     file_tables,
@@ -73,6 +74,7 @@ def run_report(
             *_glance(shown if has_glance else None),
             _failsafe(summary, scenario),
             _faults(summary, scenario),
+            *supply_section(summary, scenario),
             Section(heading="Outputs", tables=(output_table(summary, scenario),)),
             _requirements(summary),
             *_wanted(summary, scenario),

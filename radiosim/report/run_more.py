@@ -13,7 +13,7 @@ from radiosim.results.document import Column, Section, Sentence, Table
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, fmt_range, fmt_sig3
 from radiosim.scenario import Scenario
 from radiosim.scenario.traffic import retries
-from radiosim.trace import ReadOutcome, Trace
+from radiosim.trace import Trace, value_reads
 from radiosim.units import NS_PER_MS
 
 WIDTH = 56
@@ -47,8 +47,7 @@ def glance_lines(trace: Trace) -> tuple[str, ...]:
 def strip_of(trace: Trace, stream: int) -> str:
     """One letter a slice of the start: the share of its samples that were read."""
     frames = trace.frames["sampled_ns"][trace.frames["stream"] == stream]
-    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
-    reads = reads[reads["stream"] == stream]
+    reads = value_reads(trace, stream)
     edges = np.linspace(0, trace.duration_ns, WIDTH + 1)
     sampled = np.histogram(frames, edges)[0]
     # By the instant of the sample, so that a slice never holds more reads than samples.
@@ -68,8 +67,7 @@ def _letter(share: float) -> str:
 
 def gaps_of(trace: Trace, stream: int) -> tuple[float, ...]:
     """Lengths of the gaps between values, ms, the one that the end cuts off included."""
-    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
-    reads = reads[reads["stream"] == stream]
+    reads = value_reads(trace, stream)
     instants = np.concatenate((reads["read_ns"], [trace.duration_ns])).astype(np.int64)
     return tuple((np.diff(instants) / NS_PER_MS).tolist())
 

@@ -256,7 +256,7 @@ def file_tables(summary: Summary) -> tuple[Table, ...]:
         record_table("cure", effects, first=("figure", "before", "after")),
         record_table("worst", worst, first=("figure", "value", "start")),
         record_table("air", [record_of(figures.air)]),
-        record_table("receiver", [record_of(figures.receiver)]),
+        record_table("receiver", [record_of(figures.receiver, leave_out=("brownouts_with",))]),
         record_table("assumed", notes, first=("kind", "text")),
     )
 

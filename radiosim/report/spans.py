@@ -11,9 +11,10 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STOPS,
     RADIO_STARTS,
     RADIO_STOPS,
+    Rx,
     Work,
 )
-from radiosim.engine.rules.timing import grid_point, points_until
+from radiosim.engine.rules.timing import drifting_point, drifting_until
 from radiosim.measure.of_stream import window_ns
 from radiosim.trace import Fate, Table, Trace
 
@@ -117,16 +118,17 @@ def _due(plan: Plan, base_ns: int, part: Span) -> list[Span]:
         (
             (began_ns, began_ns + deaf.takes_ns)
             for deaf in plan.rx.deaf[: plan.rx.deafs]
-            for began_ns in _grid(base_ns + deaf.offset_ns, deaf, plan.rx.ppb, part)
+            for began_ns in _grid(base_ns + deaf.offset_ns, deaf, plan.rx, part)
         ),
         [part],
     )
 
 
-def _grid(since_ns: int, work: Work, ppb: int, part: Span) -> Iterator[int]:
+def _grid(since_ns: int, work: Work, rx: Rx, part: Span) -> Iterator[int]:
     """When work begins that may last into a part."""
-    k = points_until(part[0] - since_ns - work.takes_ns, work.every_ns, ppb)
-    while (at_ns := since_ns + grid_point(k, work.every_ns, ppb)) < part[1]:
+    clock = (work.every_ns, rx.ppb, rx.drift, since_ns)
+    k = drifting_until(part[0] - since_ns - work.takes_ns, *clock)
+    while (at_ns := since_ns + drifting_point(k, *clock)) < part[1]:
         yield at_ns
         k += 1
 

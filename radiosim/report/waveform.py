@@ -11,7 +11,7 @@ from itertools import accumulate
 
 from vcd import VCDWriter
 
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_RESUMES, PROGRAM_STARTS, PROGRAM_STOPS
 from radiosim.report.files import ReportError
 from radiosim.report.spans import (
@@ -174,6 +174,9 @@ def receiver_program_signals(trace: Trace, plan: Plan) -> Iterator[Signal]:
         (PROGRAM_STOPS, PROGRAM_PAUSES),
     )
     yield wire(SCOPE, "program_runs", runs)
+    if trace.scenario.receiver.supply is not None:
+        dips = [(row.at_ns, row.until_ns) for row in plan.brownouts]
+        yield wire(SCOPE, "supply_too_low", dips)
     starts = pass_starts(trace, plan)
     yield signal(SCOPE, "pass_flips", [(at_ns, (k + 1) % 2) for k, at_ns in enumerate(starts)])
     yield number(SCOPE, "frames_read", map(tuple, trace.passes.tolist()), bits=COUNT_BITS)
@@ -271,7 +274,7 @@ def waveform(trace: Trace) -> str:
 
 def signals_of(trace: Trace) -> tuple[Signal, ...]:
     """All that a waveform shows of one start."""
-    plan = make_plan(trace.scenario, trace.start)
+    plan = plan_of(trace)
     vehicle = run_vehicle(trace)
     signals = (
         *transmitter_signals(trace, plan),

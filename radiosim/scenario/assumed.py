@@ -8,6 +8,7 @@ import msgspec
 from radiosim.counted import counted
 from radiosim.radio.air_frame import with_step
 from radiosim.radio.profiles import transmit_ma
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.scenario.structs.output_table import Preset
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -27,6 +28,7 @@ def assumed(file: ScenarioFile, scenario: Scenario, document: Document) -> tuple
         *_of_receiver(scenario, document),
         *_of_boots(scenario, document),
         *_of_outputs(file, scenario),
+        *_of_supply(scenario),
         *_of_failsafe(scenario),
     )
 
@@ -136,6 +138,8 @@ def _of_link(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "radio")
     if said := [text for key, text in texts.items() if key not in given]:
         yield "radio: " + ", ".join(said)
+    if noise_per_hour(scenario) is not None:
+        yield "radio: noise passes for frames of any length, without a preamble (pessimistic)"
 
 
 def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
@@ -152,13 +156,31 @@ def _of_transmitters(scenario: Scenario, document: Document) -> Iterator[str]:
     clocks = lacking("clock", "clock_ppm")
     if not {"clock", "clock_ppm"} & _table(document, "receiver").keys():
         clocks.append("receiver")
-    yield from _line(clocks, "crystal clock, its error drawn for each start")
+    crystal = "crystal clock, error drawn for each start"
+    drifting = {name for name, unit in units.items() if unit.drift is not None}
+    if scenario.receiver.drift is not None:
+        drifting.add("receiver")
+    yield from _line([name for name in clocks if name not in drifting], f"{crystal}, no drift")
+    yield from _line([name for name in clocks if name in drifting], crystal)
+    yield from _of_drift(scenario)
     yield from _line(lacking("offset_ms"), "phase drawn for each start")
     can_jitter = lacking("jitter_ms", among=lambda unit: unit.pacing != "elapsed")
     yield from _line(can_jitter, "no jitter")
     yield from _of_charge(scenario)
     for name, unit in units.items():
         yield from _of_content(name, unit, _table(document, "transmitter", name))
+
+
+def _of_drift(scenario: Scenario) -> Iterator[str]:
+    """What drifts leave out."""
+    drifting = [name for name, unit in scenario.transmitter.items() if unit.drift is not None]
+    yield from _line(
+        drifting, "its drift moves samples and work alone, and a power cut does not cool its clock"
+    )
+    if scenario.receiver.drift is not None:
+        yield (
+            "receiver: its drift moves deaf spans and work alone, not passes, timeouts and pulses"
+        )
 
 
 def _of_charge(scenario: Scenario) -> Iterator[str]:
@@ -256,6 +278,8 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
     said = []
     if "loop_ms" not in given:
         said.append(f"passes of {scenario.receiver.loop_ms:g} ms")
+    if any(work.longest_ms is None for work in scenario.receiver.work):
+        said.append("work of one length")
     if "read" not in given and not scenario.receiver.interrupt:
         said.append("one frame read in each pass")
     if said:
@@ -315,6 +339,34 @@ def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:
         [f"output.{name}" for name in without_idle(scenario)],
         "where its motor stands still is not said: give motor.idle_us (a controller that runs one "
         "way is at half throttle at 1500 us)",
+    )
+
+
+def _of_supply(scenario: Scenario) -> Iterator[str]:
+    """What is left out of a supply that outputs load (rule E4)."""
+    if scenario.receiver.supply is None:
+        return
+    outputs = scenario.output.items()
+    yield (
+        "receiver.supply: no cell that runs down, no lead of its own to each load, no current of "
+        "the radio, loads that draw as much at a low voltage"
+    )
+    yield from _line(
+        [f"output.{name}" for name, output in outputs if output.load is None],
+        "draws nothing from the receiver's supply",
+    )
+    fed = {
+        name: output.load
+        for name, output in outputs
+        if output.load is not None and output.load.supply == "receiver"
+    }
+    yield from _line(
+        [f"output.{name}" for name, load in fed.items() if load.start_ma is None],
+        "no more current as it starts than while it moves",
+    )
+    yield from _line(
+        [f"output.{name}" for name in fed if scenario.output[name].servo is not None],
+        "a servo without pulses ends its movement, one held up by a linkage draws no more",
     )
 
 

@@ -20,7 +20,7 @@ import msgspec
 from msgspec import Struct
 
 from radiosim.engine.plan import make_plan
-from radiosim.engine.simulate import Engine, choose, flow
+from radiosim.engine.simulate import Engine, choose
 from radiosim.engine.simulate import make_ready as make_engine_ready
 from radiosim.errors import OptionError, RadiosimError
 from radiosim.measure.figures import figures_of
@@ -31,6 +31,7 @@ from radiosim.measure.summary import Summary
 from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of, without_spreads
 from radiosim.scenario import Scenario
 from radiosim.study.run_points import OnProgress, run_points
+from radiosim.vehicle.feedback import flow
 
 BATCHES, MOST_IN_BATCH = 40, 16
 """About how many batches a run has, and how many starts one has at most."""

@@ -204,6 +204,14 @@ class Room:
         self.effects = backend.room(EffectRecord, EFFECTS)
 
 
+@dataclass(frozen=True, slots=True)
+class OutputMoment:
+    """All that a fold of an output holds."""
+
+    state: Record
+    passes: Table
+
+
 class OutputFold:
     """One output of one start, folded over the program's events."""
 
@@ -252,6 +260,19 @@ class OutputFold:
             walk = self._machine.get(self._state, "walk")
             self._passes = self._passes[int(self._machine.get(walk, "taken_passes")) :].copy()
             self._machine.set(walk, taken_passes=0)
+
+    def moment(self) -> OutputMoment:
+        """What it holds now."""
+        return OutputMoment(self._machine.copied(self._state), self._passes)
+
+    def go_back(self, moment: OutputMoment, plan: Plan) -> None:
+        """Goes back to a moment, to go on by a plan that had the same past."""
+        backend = self._machine
+        self._state, self._passes = backend.copied(moment.state), moment.passes
+        stops = stops_ns(plan)
+        self._stops_ns, self._steps = backend.numbers(stops), backend.rows(walk_steps(plan))
+        taken = int(backend.get(self._state, "taken_stops"))
+        backend.set(self._state, stop_ns=int(stops[taken]))
 
     def _deeds(self) -> OutputLog:
         backend, o = self._machine, self._state

@@ -59,7 +59,8 @@ def set_field(
     backend: JitBackend, record: Record, payload: Payload, field: int, points: Points
 ) -> None:
     """Set a FieldState to one field of a stream's frames."""
-    sensor = payload.sensors[field]
+    sensor, place = payload.sensors[field], payload.layout.fields[field]
+    key = payload.noise_key(field)
     course = sensor.signal.course(sensor.span)
     backend.set(
         record,
@@ -68,7 +69,11 @@ def set_field(
         count=len(course.points),
         every_ns=sensor.every_ns,
         phase_ns=sensor.phase_ns,
-        **dict(zip(_WIRE, wire_of(payload.layout.fields[field]), strict=True)),
+        bits=place.bits,
+        is_signed=int(place.kind == "signed"),
+        key_low=key.low,
+        key_high=key.high,
+        **dict(zip(_WIRE, wire_of(place), strict=True)),
     )
     numbers = backend.get(record, "numbers")
     for k, number in enumerate(course.numbers):
@@ -96,6 +101,16 @@ class Batch:
     """No event before this instant is still to come."""
 
 
+@dataclass(frozen=True, slots=True)
+class ProgramMoment:
+    """All that a fold of the program holds."""
+
+    state: Record
+    reads: Table
+    passes: Table
+    stepped: int
+
+
 class ProgramFold:
     """The program of one start, folded over reads and passes as they come.
 
@@ -119,6 +134,18 @@ class ProgramFold:
         self._fold_step = backend.entry(parts.fold_step)
         self._fold_idle = backend.entry(parts.fold_idle)
         self.state, self._points = state_of(scenario, plan, backend)
+
+    def moment(self) -> ProgramMoment:
+        """What it holds now, if it tells passes: then no events are left in it."""
+        return ProgramMoment(
+            self._machine.copied(self.state), self._reads, self._passes, self._stepped
+        )
+
+    def go_back(self, moment: ProgramMoment, plan: Plan) -> None:
+        """Goes back to a moment, to go on by a plan that had the same past."""
+        self.state = self._machine.copied(moment.state)
+        self._reads, self._passes, self._stepped = moment.reads, moment.passes, moment.stepped
+        self._plan, self._steps, self._walked = plan, program_steps(plan), 0
 
     def take(self, reads: Table, passes: Table) -> Iterator[Batch]:
         """What more rows make known, some thousand events at a time."""

@@ -11,12 +11,15 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.units import NS_PER_US, ns_from_ms
 from radiosim.vehicle.output_fold import pulse_period_ns
+from radiosim.vehicle.supply_fold import can_brown_out
 
 ENDLESS_PASS = (
     "a read takes as long as a frame: reads can hold up a pass without end, and with it the look "
     "at the timer"
 )
 """Why there may be no bound where interrupts read (rule F2)."""
+BROWNS_OUT = "what outputs draw together can bring the receiver down first, and then its pins float"
+"""Why there is none where a supply is too weak for all of its loads (rule E4)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +51,7 @@ def longest_pass_ns(plan: Plan) -> int | None:
     more frames than fit on the air meanwhile, and one more.
     """
     rx = plan.rx
-    held_ns = rx.pass_ns + sum(work.takes_ns for work in rx.work)
+    held_ns = rx.pass_ns + sum(work.longest_ns for work in rx.work)
     reading_ns = max(tx.reading_ns for tx in plan.tx)
     if not rx.interrupt:
         return held_ns + reading_ns * (1 if rx.read == ONE else rx.fifo_frames)
@@ -67,7 +70,7 @@ def longest_wait_ns(plan: Plan, fed_at_arrival: bool) -> int | None:
     if fed_at_arrival:
         return rx.interrupt_ns
     if rx.interrupt:
-        return rx.interrupt_ns + sum(work.takes_ns for work in rx.work if work.interrupts_off)
+        return rx.interrupt_ns + sum(work.longest_ns for work in rx.work if work.interrupts_off)
     if pass_ns is None:
         return None
     return rx.interrupt_ns + pass_ns * (rx.fifo_frames if rx.read == ONE else 1)
@@ -83,6 +86,8 @@ def bound_of(scenario: Scenario, plan: Plan, name: str) -> Bound:
         return Bound(terms=(), why_none="it holds its last value")
     if failsafe.fed_by == "any" and len(plan.tx) > 1:
         return Bound(terms=(), why_none="any other stream feeds its timer")
+    if can_brown_out(scenario):
+        return Bound(terms=(), why_none=BROWNS_OUT)
     pass_ns = longest_pass_ns(plan)
     wait_ns = longest_wait_ns(plan, failsafe.fed_at == "arrival")
     if pass_ns is None or wait_ns is None:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, backend_for
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadOutcome, Table, Trace
@@ -23,8 +23,15 @@ from radiosim.vehicle.fold.program_state import (
     walk_pass,
     walk_step,
 )
-from radiosim.vehicle.output_fold import Entry, FailsafeFold, OutputFold, OutputLog, Room
-from radiosim.vehicle.program_fold import Batch, ProgramFold, walk_steps
+from radiosim.vehicle.output_fold import (
+    Entry,
+    FailsafeFold,
+    OutputFold,
+    OutputLog,
+    OutputMoment,
+    Room,
+)
+from radiosim.vehicle.program_fold import Batch, ProgramFold, ProgramMoment, walk_steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +43,27 @@ class Act:
     output_log: OutputLog | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class VehicleMoment:
+    """All that a vehicle holds."""
+
+    program: ProgramMoment
+    outputs: dict[str, OutputMoment]
+
+
 class Vehicle:
     """The receiver's program and all outputs of one start, folded over its reads and passes."""
 
-    def __init__(self, scenario: Scenario, plan: Plan, start: int, backend: JitBackend) -> None:
+    def __init__(
+        self,
+        scenario: Scenario,
+        plan: Plan,
+        start: int,
+        backend: JitBackend,
+        *,
+        is_prompt: bool = False,
+    ) -> None:
+        """`is_prompt`: acts come with the rows that make them known; else some thousand at once."""
         room = Room(backend)
         self.outputs = {
             name: OutputFold(scenario, plan, start, name, backend, room) for name in scenario.output
@@ -49,7 +73,7 @@ class Vehicle:
             scenario,
             plan,
             backend,
-            tells_passes=any(output.is_smoothed for output in self.outputs.values()),
+            tells_passes=is_prompt or any(output.is_smoothed for output in self.outputs.values()),
         )
 
     def take(self, reads: Table, passes: Table) -> Iterator[Act]:
@@ -61,6 +85,17 @@ class Vehicle:
         """What is left to do when no more rows come."""
         for batch in self._program.finish():
             yield from self._acts(batch)
+
+    def moment(self) -> VehicleMoment:
+        """What it holds now; it must be prompt."""
+        outputs = {name: output.moment() for name, output in self.outputs.items()}
+        return VehicleMoment(self._program.moment(), outputs)
+
+    def go_back(self, moment: VehicleMoment, plan: Plan) -> None:
+        """Goes back to a moment, to go on by a plan that had the same past."""
+        self._program.go_back(moment.program, plan)
+        for name, output in self.outputs.items():
+            output.go_back(moment.outputs[name], plan)
 
     def _acts(self, batch: Batch) -> Iterator[Act]:
         yield Act(batch=batch)
@@ -141,7 +176,7 @@ class VehicleRecord:
 
 def run_vehicle(trace: Trace) -> VehicleRecord:
     """What the program and every output did in one start."""
-    scenario, plan = trace.scenario, make_plan(trace.scenario, trace.start)
+    scenario, plan = trace.scenario, plan_of(trace)
     vehicle = Vehicle(scenario, plan, trace.start, backend_for(plan, trace.engine))
     events: list[Table] = []
     outputs = OutputCollector(scenario.output)

@@ -57,7 +57,12 @@ def _some(**choices: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]
 
 work = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "takes_ms": ticks(1, 8)},
-    optional={"interrupts_off": st.booleans(), "offset_ms": ticks(0, 40)},
+    optional={
+        "interrupts_off": st.booleans(),
+        "offset_ms": ticks(0, 40),
+        "longest_ms": ticks(9, 20),
+        "stretched_share": st.sampled_from([0.0, 0.3, 1.0]),
+    },
 )
 deaf = st.fixed_dictionaries(
     {"every_ms": ticks(24, 80), "for_ms": ticks(1, 8)}, optional={"offset_ms": ticks(0, 40)}
@@ -82,6 +87,18 @@ SIGNALS = {
     "yaw": {"kind": "lookaround", "sweep_s": 0.02, "rest_s": 0.005},
 }
 
+drift = st.one_of(
+    st.fixed_dictionaries(
+        {"ppm_per_minute": st.sampled_from([-1000, 300])}, optional={"for_s": seconds(8, 400)}
+    ),
+    st.fixed_dictionaries(
+        {"settle_ppm": st.sampled_from([1000, -1000]), "settle_s": seconds(8, 400)}
+    ),
+    st.just({"from_c": -60, "to_c": 150, "cut_ppm_per_k": -10, "settle_s": 0.03}),
+)
+NOISY = {"bit_rate": 100_000_000, "address_bytes": 3, "crc_bytes": 0, "noise_frames": True}
+"""Noise passes for a frame six times a second to each address, the most that a radio can have."""
+
 transmitter = _some(
     offset_ms=ticks(0, 40),
     clock_ppm=st.sampled_from([0, 0, 50, -20_000, 5_000]),
@@ -99,6 +116,7 @@ transmitter = _some(
     power_dbm=st.sampled_from([-20, 13, 30]),
     watchdog_ms=ticks(1, 80),
     recheck_ms=ticks(8, 160),
+    drift=drift,
 )
 receiver = _some(
     delay_ms=ticks(0, 40),
@@ -115,6 +133,7 @@ receiver = _some(
     flush_on_boot=st.just(True),
     watchdog_ms=ticks(1, 160),
     recheck_ms=ticks(8, 160),
+    drift=drift,
 )
 failsafe = st.fixed_dictionaries(
     {"timeout_ms": ticks(4, 200)},
@@ -188,6 +207,28 @@ levels = _some(
 )
 
 
+supply = st.fixed_dictionaries(
+    {
+        "voltage_v": st.just(5.0),
+        "resistance_mohm": st.sampled_from([2_000, 2_000, 600]),
+        "brownout_v": st.sampled_from([4.85, 4.8, 4.3]),
+    },
+    optional={
+        "hysteresis_mv": st.sampled_from([0, 100]),
+        "capacitance_uf": st.sampled_from([1, 100, 4_700]),
+    },
+)
+load = st.fixed_dictionaries(
+    {"moving_ma": st.sampled_from([100, 250, 250])},
+    optional={
+        "start_ma": st.sampled_from([400, 800, 800]),
+        "start_ms": ticks(0, 40),
+        "rest_ma": st.just(5),
+        "supply": st.sampled_from(["receiver", "receiver", "receiver", "own"]),
+    },
+)
+
+
 @st.composite
 def faults(draw: st.DrawFn, units: list[str]) -> list[dict[str, Any]]:
     """Up to six faults of any unit."""
@@ -233,8 +274,12 @@ def airs(
 
 
 @st.composite
-def documents(draw: st.DrawFn) -> dict[str, Any]:
-    """One scenario as a document; at most a tenth of a second long."""
+def documents(draw: st.DrawFn, *, is_loaded: bool = False) -> dict[str, Any]:
+    """One scenario as a document; at most a tenth of a second long.
+
+    `is_loaded`: outputs draw from the receiver's supply, which may happen in any case; its boots
+    then take so long that a start has a few of them.
+    """
     is_coarse, is_plain = draw(st.booleans()), draw(st.integers(0, 3)) == 0
     radio: dict[str, Any] = {"profile": "gfsk-1M", "power_on_reset_ms": 0, "crystal_start_us": 0}
     bus: dict[str, Any] = {}
@@ -248,8 +293,13 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
             retry_settle=st.just(False),
             # Where a transmitter's own length differs, its frames are never received.
             payload_length=st.sampled_from([8, 20]),
+            noise_frames=st.booleans(),
+            crc_bytes=st.just(1),
         )
     )
+    is_noisy = is_plain and not is_coarse and draw(st.booleans())
+    if is_noisy:
+        radio |= NOISY
     names = [f"t{i}" for i in range(draw(st.integers(1, 6)))]
     units: dict[str, dict[str, Any]] = {}
     for i, name in enumerate(names):
@@ -259,10 +309,13 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
         if pacing == "elapsed":
             unit.pop("jitter_ms", None)
             unit["loop_ms"] = draw(st.sampled_from([0.125, 0.2]))
+        if pacing != "timer":
+            unit.pop("drift", None)
         # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
-        unit["address"] = f"C3 A1 5E 7B {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
+        first = "C3 A1" if is_noisy else "C3 A1 5E 7B"
+        unit["address"] = f"{first} {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"
         unit["acknowledge"] = False if is_plain else draw(st.sampled_from([True, True, "flag"]))
-        if draw(st.booleans()):
+        if is_loaded or draw(st.booleans()):
             unit |= {"layout": "counted", "signals": SIGNALS}
         else:
             unit["payload_bytes"] = 8
@@ -276,20 +329,43 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
     air, interferers = draw(airs(units))
     turned = {"antenna": draw(antenna)} if "range" in air and draw(st.booleans()) else {}
     shown = ["first", "second", "third"][: draw(st.integers(1, 3))]
+    driven = {name: draw(outputs(names, units)) for name in shown}
+    program: dict[str, Any] = {"loop_ms": draw(ticks(1, 40))} | bus | AT_ONCE | draw(receiver)
+    if is_loaded or draw(st.integers(0, 3)) == 0:
+        program |= {"supply": draw(supply), "boot_s": draw(seconds(40, 240))}
+        draw_from_supply(draw, driven, is_loaded=is_loaded)
     return {
-        "duration_s": draw(seconds(160, 800)),
+        "duration_s": draw(seconds(800, 2_400) if is_loaded else seconds(160, 800)),
         "starts": 2,
         "seed": draw(st.integers(0, 3)),
         "radio": radio,
         "layout": LAYOUTS,
         "transmitter": units,
-        "receiver": {"loop_ms": draw(ticks(1, 40))} | bus | AT_ONCE | draw(receiver) | turned,
+        "receiver": program | turned,
         "failsafe": timers,
-        "output": {name: draw(outputs(names, units)) for name in shown},
+        "output": driven,
         "air": {"loss": 0, "acknowledge_loss": 0} | draw(losses) | air,
         "interferer": interferers,
         "fault": draw(faults([*names, "receiver"])),
     }
+
+
+def draw_from_supply(
+    draw: st.DrawFn, driven: dict[str, dict[str, Any]], *, is_loaded: bool
+) -> None:
+    """Have most outputs draw from the receiver's supply, or all: servos, motors, lamps."""
+    for output in driven.values():
+        if not is_loaded and draw(st.integers(0, 4)) == 0:
+            continue
+        output["load"] = draw(load)
+        if output.get("kind", "servo") != "servo":
+            continue
+        if draw(st.booleans()):
+            output["servo"] = {"seconds_per_60deg": draw(st.sampled_from([0.02, 0.12, 0.5]))}
+        elif "servo" not in output:
+            output["motor"] = {"idle_us": draw(st.sampled_from([1000, 1500]))} | draw(
+                _some(signal_loss_ms=ticks(1, 80))
+            )
 
 
 @st.composite
@@ -330,3 +406,5 @@ def accepted(document: dict[str, Any]) -> Scenario | None:
 
 scenarios = documents().map(accepted).filter(lambda given: given is not None)
 """Whole scenarios that the reader accepts."""
+loaded_scenarios = documents(is_loaded=True).map(accepted).filter(lambda given: given is not None)
+"""The same, each with a receiver's supply, from which most outputs draw."""

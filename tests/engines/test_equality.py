@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 
 from radiosim.chance import BRANCH_BITS
 from radiosim.engine import fast, reference
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan, with_brownouts
+from radiosim.engine.plan_rows import NOISE_PASSES, Step
 from radiosim.scenario import Scenario, load
-from radiosim.trace import ROWS
-from tests.engines.random_scenarios import scenarios
+from radiosim.trace import FIRST_NOISE, ROWS
+from radiosim.vehicle.feedback import brownouts_of
+from tests.engines.random_scenarios import loaded_scenarios, scenarios
 from tests.examples import examples
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -31,6 +33,34 @@ def test_random_scenarios_give_one_trace(given: Scenario) -> None:
     assert_one_trace(make_plan(given, 0))
 
 
+@st.composite
+def noise(draw: st.DrawFn, plan: Plan) -> list[Step]:
+    """Noise that passes for frames far more often than it does, at instants that meet others."""
+    streams = [i for i, tx in enumerate(plan.tx) if tx.address_of == i]
+    instants = st.one_of(
+        st.integers(0, plan.until_ns - 1),
+        st.integers(0, (plan.until_ns - 1) // 125_000).map(lambda tick: tick * 125_000),
+    )
+    return [
+        Step(at_ns, len(plan.tx), NOISE_PASSES, stream, FIRST_NOISE - number, asks)
+        for number, (at_ns, stream, asks) in enumerate(
+            draw(st.lists(st.tuples(instants, st.sampled_from(streams), st.integers(0, 1))))
+        )
+    ]
+
+
+@given(scenarios, st.data())
+@examples(400)
+def test_noise_that_passes_for_frames_is_one_trace_too(
+    given: Scenario, data: st.DataObject
+) -> None:
+    plan = make_plan(given, 0)
+    steps = (*plan.steps, *data.draw(noise(plan)))
+    order = sorted(steps, key=lambda step: (step.at_ns, step.unit))
+
+    assert_one_trace(dataclasses.replace(plan, steps=tuple(order)))
+
+
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 @pytest.mark.parametrize("start", [0, 7])
 def test_every_shipped_scenario_gives_one_trace(path: Path, start: int) -> None:
@@ -40,6 +70,26 @@ def test_every_shipped_scenario_gives_one_trace(path: Path, start: int) -> None:
     duration_s = min(given.duration_s, last_s + 10)
 
     assert_one_trace(make_plan(msgspec.structs.replace(given, duration_s=duration_s), start))
+
+
+def assert_same_brownouts(given: Scenario) -> None:
+    found = brownouts_of(given, 0, "fast")
+
+    assert found == brownouts_of(given, 0, "reference")
+    assert_one_trace(with_brownouts(given, make_plan(given, 0), found))
+
+
+@given(loaded_scenarios)
+@examples(30)
+def test_what_outputs_draw_brings_the_receiver_down_at_the_same_instants(given: Scenario) -> None:
+    assert_same_brownouts(given)
+
+
+@pytest.mark.slow
+@given(loaded_scenarios)
+@examples(300)
+def test_it_does_so_in_many_scenarios(given: Scenario) -> None:
+    assert_same_brownouts(given)
 
 
 @given(scenarios, st.integers(1, 2**BRANCH_BITS - 1))

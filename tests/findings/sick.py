@@ -45,6 +45,7 @@ ILLS: tuple[tuple[str, ...], ...] = (
         f"interferer.two={OTHER % (3, 'power_dbm_at_receiver=-40')}",
     ),
     ("radio.payload_length=32",),
+    ("radio.crc_bytes=1", "radio.noise_frames=true"),
     (
         RANGED % 12,
         "transmitter.head.antenna={pattern='half_wave_dipole', heading_field='pan'}",
@@ -54,6 +55,11 @@ ILLS: tuple[tuple[str, ...], ...] = (
     ("transmitter.drive.address=B4 69 D2 3C C5", "transmitter.head.address=B4 69 D2 3C C5"),
     ("transmitter.head.boot_s=3", 'fault=[{at_s=8, kind="reset", unit="head"}]'),
     ('fault=[{at_s=8, for_s=4, kind="power_off", unit="drive"}]',),
+    (
+        "output.motor.servo={travel_deg=90}",
+        "output.motor.load={moving_ma=200, start_ma=650}",
+        "receiver.supply={voltage_v=5, resistance_mohm=900, brownout_v=4.5}",
+    ),
     (
         "transmitter.tilt={layout='head_v1', period_ms=20, retry_delay_us=500}",
         "transmitter.tilt.signals.count={kind='counter'}",

@@ -10,6 +10,7 @@ from radiosim.findings.air_findings import interference
 from radiosim.findings.case import Case, Changes
 from radiosim.findings.failsafe_findings import drill
 from radiosim.scenario.changed import changed
+from radiosim.scenario.noise import noise_per_hour
 from radiosim.study.starts import simulate_starts
 from tests.findings.cases import found, scenario_with
 
@@ -221,10 +222,39 @@ def test_an_address_that_noise_is_taken_for_is_told_though_no_figure_shows_it() 
     ]
     here = found(*poor)["transmitter.drive.address"]
 
-    assert "not simulated" in here.why
+    assert "no figure shows it" in here.why
     assert here.proof["before"] == here.proof["after"]
     assert changed(scenario_with(*poor), here.set)
     assert "transmitter.drive.address" not in found(*here.set)
+
+
+NOISY = {
+    # Plain frames of a quick radio, so that noise comes in seconds.
+    "radio.crc_bytes": ("radio.bit_rate=100_000_000", "radio.crc_bytes=0"),
+    "radio.address_bytes": ("radio.address_bytes=3",),
+}
+
+
+@pytest.mark.parametrize("where", NOISY)
+def test_addresses_and_crc_that_noise_matches_are_found_and_cured(where: str) -> None:
+    short = (
+        *(f"transmitter.{name}.acknowledge=false" for name in ("drive", "head")),
+        *NOISY[where],
+    )
+    here = found(*short)[where]
+
+    assert "closed form" in here.why
+    assert here.proof["before"] is not None
+    assert any(line.startswith(where) for line in here.set)
+    cured = changed(scenario_with(*short), here.set)
+    assert noise_per_hour(cured) is None
+    assert where not in found(*short, *here.set)
+
+
+def test_no_longer_crc_is_asked_for_where_noise_is_never_a_frame() -> None:
+    usual = found("radio.crc_bytes=1", "radio.noise_frames=true")
+
+    assert not {"radio.crc_bytes", "radio.address_bytes"} & set(usual)
 
 
 def test_a_unit_that_the_scenario_switches_off_does_not_hide_what_meeting_clocks_do() -> None:

@@ -17,7 +17,7 @@ EXPECTED = {
     "still-stick": {"layout.drive_v1"},
     "culvert-crawler": set(),
     "harbour-tug": {"transmitter.helm.power_dbm"},
-    "club-meet": {"interferer.hall_network"},
+    "club-meet": {f"interferer.{name}" for name in ("hall_network", "blue_truck", "red_buggy")},
     "long-pipe": {"transmitter.drive.power_dbm"},
 }
 ALSO = {"watch_field", "resume_needs", "jitter_ms", "watchdog_ms", "recheck_ms"}

@@ -42,6 +42,11 @@ PROPAGATION = Source(
 )
 PROAKIS = Source(key="PROAKIS", text="J. G. Proakis, *Digital Communications*")
 BALANIS = Source(key="BALANIS", text="C. A. Balanis, *Antenna Theory*, chapter 4")
+BECHMANN = Source(
+    key="BECHMANN",
+    text='R. Bechmann, "Frequency-temperature-angle characteristics of AT-type resonators made of '
+    'natural and synthetic quartz", Proc. IRE 44, 1956',
+)
 GILBERT = Source(
     key="GILBERT",
     text='E. N. Gilbert, "Capacity of a burst-noise channel", BSTJ 39, 1960; E. O. Elliott, '
@@ -107,6 +112,11 @@ FACTS = Source(
 MODEL = Source(
     key="model", text="closed forms derived from the rules of `radiosim/model.md`, by rule"
 )
+CIRCUITS = Source(
+    key="circuits",
+    text="Ohm's law, and a capacitor charged through a resistance: any handbook of circuits, such "
+    "as P. Horowitz, W. Hill, *The Art of Electronics*, ch. 1",
+)
 TRADE = Source(key="trade", text="common practice of the trade, no source")
 LIBRARY = Source(
     key="library",
@@ -123,6 +133,7 @@ SOURCES = (
     PROPAGATION,
     PROAKIS,
     BALANIS,
+    BECHMANN,
     GILBERT,
     EN300328,
     FCC,

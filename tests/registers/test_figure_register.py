@@ -33,6 +33,7 @@ TRIPS = f"{CLOSED}test_a_timer_shorter_than_the_period_trips_after_every_frame"
 ONE_TRIP = f"{CLOSED}test_a_fault_for_good_is_one_trip_and_failsafe_to_the_end"
 FAULT = f"{CLOSED}test_a_fault_is_over_and_reacted_to_when_it_must_be"
 SERVO = f"{CLOSED}test_a_servo_at_50_hz_takes_a_fresh_value_a_pulse"
+NOISE = f"{CLOSED}test_noise_is_counted_beside_frames_and_is_none_of_them"
 HOURS = "measure/test_of_radio.py::test_hours_are_the_cell_over_what_is_drawn"
 CHECKED_BY = {
     **dict.fromkeys(
@@ -79,6 +80,9 @@ CHECKED_BY = {
     "stream.charge_mah_per_hour": "reference/test_charge.py::"
     "test_charge_of_an_acknowledged_transmitter",
     "receiver.charge_mah_per_hour": "reference/test_charge.py::test_charge_of_a_receiver",
+    "receiver.brownouts": "findings/test_supply.py::"
+    "test_what_it_says_of_resistance_and_capacitor_holds_in_a_rerun",
+    **dict.fromkeys((row.key for row in rows_of("stream.noise")), NOISE),
     "stream.failsafe.rare": "reference/test_rare_runs.py::"
     "test_runs_of_lost_frames_trip_as_often_as_the_formula_says",
     "output.age_ms": "measure/test_of_output.py::test_holding_in_failsafe_is_not_age",
@@ -139,7 +143,18 @@ def test_a_figure_has_one_row() -> None:
         by_key((FIGURES["stream.read"], FIGURES["stream.read"]))
 
 
-SAID_ELSEWHERE = {"failsafe", "stream", "kind", "unit", "at_s", "for_s", "is_bitten", "outputs"}
+SAID_ELSEWHERE = {
+    "failsafe",
+    "noise",
+    "stream",
+    "kind",
+    "unit",
+    "at_s",
+    "for_s",
+    "is_bitten",
+    "outputs",
+    "brownouts_with",
+}
 """A table of its own, or what the scenario says."""
 
 

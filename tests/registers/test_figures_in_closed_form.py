@@ -2,14 +2,16 @@
 on, 50 frames a second, nothing left to chance."""
 
 import pytest
+from msgspec import UNSET
 from msgspec.structs import replace
 
 from radiosim.engine.simulate import simulate
 from radiosim.measure import summarise
 from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import summary_of
-from radiosim.measure.summary import Figures, StreamFigures
+from radiosim.measure.summary import Figures, NoiseFigures, StreamFigures
 from radiosim.scenario import parse
+from radiosim.trace import FIRST_NOISE
 
 BASE = """
 duration_s = 2
@@ -153,6 +155,32 @@ def test_a_slow_program_drops_throws_away_and_leaves_waiting() -> None:
     assert newest.thrown_away == pytest.approx(10, abs=1)
     # The last pass, at 1,999 ms, has read one of the two.
     assert one.waiting == 1
+
+
+NOISY = (
+    *("radio.bit_rate=100_000_000", "radio.address_bytes=3", "radio.crc_bytes=0"),
+    *("radio.noise_frames=true", "transmitter.drive.acknowledge=false"),
+)
+"""Noise passes for a frame six times a second."""
+
+
+def test_noise_is_counted_beside_frames_and_is_none_of_them() -> None:
+    given = parse(BASE, overrides=NOISY)
+    trace = simulate(given)
+    found = summarise(trace).figures.stream["drive"]
+
+    assert isinstance(found.noise, NoiseFigures)
+    assert found.noise.frames == sum(trace.reads["frame"] <= FIRST_NOISE) > 3
+    assert found.noise.per_hour == found.noise.frames * 1800
+    assert found.noise.expected_per_hour == pytest.approx(3600 * 1e8 / 2**24)
+    # What it says is no value of the transmitter.
+    quiet = drive(*NOISY, "radio.noise_frames=false")
+    assert (quiet.noise, quiet.read) == (UNSET, FRAMES)
+    assert (found.sampled, found.received_new, found.read) == (FRAMES,) * 3
+    # It takes the program the time of a read.
+    assert found.gap_ms.max == pytest.approx(quiet.gap_ms.max, abs=0.2)
+    assert found.latency_ms.mean == pytest.approx(quiet.latency_ms.mean, abs=0.05)
+    assert (found.gap_ms.n, found.age_ms.n) == (quiet.gap_ms.n, quiet.age_ms.n)
 
 
 def test_a_timer_shorter_than_the_period_trips_after_every_frame() -> None:

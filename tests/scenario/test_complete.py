@@ -28,7 +28,7 @@ def test_the_smallest_scenario_says_what_it_assumed() -> None:
         "drive, head: 3 retries, 500 us (step 1) apart (equal delays: pessimistic)",
         "drive: pipe 1, address B4 69 D2 3C C5",
         "head: pipe 2, address B4 69 D2 3C 1A",
-        "drive, head, receiver: crystal clock, its error drawn for each start",
+        "drive, head, receiver: crystal clock, error drawn for each start, no drift",
         "drive, head: phase drawn for each start",
         "drive, head: no jitter",
         "drive: 6 bytes that do not change between frames (pessimistic)",
@@ -78,6 +78,17 @@ def test_antennas_without_a_pattern_are_told_and_what_a_pattern_leaves_out() -> 
     assert "antennas the same all round" in bare
     assert not any("all round" in line for line in turned.assumed)
     assert any(line.startswith("drive: its antenna turns level") for line in turned.assumed)
+
+
+def test_a_drift_tells_what_it_leaves_out_and_no_drift_is_told() -> None:
+    text = units("drive", "head")
+    drifting = parse(text, overrides=["transmitter.drive.drift.settle_ppm=20", "receiver.drift={}"])
+
+    (crystal,) = (line for line in parse(text).assumed if "crystal" in line)
+    assert crystal.startswith("drive, head, receiver: ")
+    assert crystal.endswith(", no drift")
+    told = [line for line in drifting.assumed if "drift" in line]
+    assert [line.partition(":")[0] for line in told] == ["head", "drive", "receiver"]
 
 
 def test_pipes_follow_the_file_and_zero_comes_last() -> None:

@@ -148,6 +148,13 @@ def is_faint(w: World, i: int) -> bool:
 
 
 @part
+def note_signal(w: World, i: int, now: int) -> None:
+    """The flight of transmitter i ends now, or is cut: what the receiver could hear is no noise."""
+    if not is_faint(w, i):
+        w.signal_ns = now
+
+
+@part
 def set_heard(w: World, i: int, now: int) -> None:
     """The acknowledgement that starts now where transmitter i hears it; the path is its frame's."""
     heard, transmitter = w.heard[i], w.transmitter[i]

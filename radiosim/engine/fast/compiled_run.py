@@ -12,7 +12,7 @@ from radiosim.engine.fast.loop import ASK, END, STEP, advance, close, set_stop, 
 from radiosim.engine.fast.world import NEVER, TABLES, world_dtype
 from radiosim.engine.jit import fill
 from radiosim.engine.plan import Plan, has_same_crc
-from radiosim.engine.plan_rows import FIFO_EMPTIED
+from radiosim.engine.plan_rows import FIFO_EMPTIED, Step
 from radiosim.engine.rules.levels import begins_bad
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.machine import kept
@@ -53,7 +53,7 @@ def compile_for(plan: Plan) -> None:
     w["until_ns"] = 0
     advance(w.base)
     close(w.base)
-    take_step(w.base, len(plan.tx), FIFO_EMPTIED, 0)
+    take(w, Step(0, len(plan.tx), FIFO_EMPTIED))
 
 
 def chunks(plan: Plan) -> Iterator[Chunk]:
@@ -67,7 +67,7 @@ def chunks(plan: Plan) -> Iterator[Chunk]:
             compare(w, plan)
         elif why == STEP:
             step = plan.steps[taken]
-            take_step(w.base, step.unit, step.kind, step.at_ns)
+            take(w, step)
             taken += 1
             set_step(w, plan, taken)
         else:
@@ -86,6 +86,11 @@ def emptied(w: Record, tables: Chunk) -> Iterator[Chunk]:
     yield {name: rows[: w[f"{name}_n"]] for name, rows in tables.items()}
     for name in TABLES:
         w[f"{name}_n"] = 0
+
+
+def take(w: Record, step: Step) -> None:
+    """A step happens."""
+    take_step(w.base, step.unit, step.kind, step.at_ns, step.stream, step.frame, step.asks)
 
 
 def set_step(w: Record, plan: Plan, taken: int) -> None:
@@ -174,7 +179,7 @@ class Paused:
             elif why == END or (why == STEP and (step is None or at_ns <= step_ns)):
                 break
             elif why == STEP and step is not None:
-                take_step(self.world.base, step.unit, step.kind, step.at_ns)
+                take(self.world, step)
                 self.steps += 1
             else:
                 yield from emptied(self.world, tables)

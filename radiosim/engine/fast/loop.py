@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from radiosim.engine.fast.air import jam
 from radiosim.engine.fast.compiled import loop, part
+from radiosim.engine.fast.noise import on_noise
 from radiosim.engine.fast.receiver_program import (
     log_pass_under_way,
     on_interrupt,
@@ -47,6 +48,7 @@ from radiosim.engine.plan_rows import (
     GOES_AWAY,
     JAM_BEGINS,
     JAM_ENDS,
+    NOISE_PASSES,
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
@@ -123,10 +125,17 @@ Worlds = Sequence[World]
 
 
 @loop
-def take_step(worlds: Worlds, unit: int, kind: int, now: int) -> None:
-    """One step of any unit; the receiver is unit n, the air n + 1."""
+def take_step(
+    worlds: Worlds, unit: int, kind: int, now: int, stream: int, frame: int, asks: int
+) -> None:
+    """One step of any unit; the receiver is unit n, the air n + 1.
+
+    `stream`, `frame` and `asks`: see Step.
+    """
     w = worlds[0]
-    if kind == JAM_BEGINS:
+    if kind == NOISE_PASSES:
+        on_noise(w, stream, frame, asks, now)
+    elif kind == JAM_BEGINS:
         jam(w, now)
     elif kind == JAM_ENDS:
         w.jammed = 0

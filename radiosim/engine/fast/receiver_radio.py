@@ -10,6 +10,7 @@ from radiosim.engine.fast.air import (
     is_faint,
     is_heard,
     is_too_faint,
+    note_signal,
     set_heard,
     spoil,
 )
@@ -177,23 +178,31 @@ def accepts(w: World, i: int, now: int) -> int:
 
 
 @part
+def acknowledge_at(w: World, i: int, frame: int, attempt: int, ack_drawn_53: int, now: int) -> None:
+    """A frame that ends now earns an acknowledgement: the receiver turns round (rule D1)."""
+    start_ns = now + w.rx.settle_ns
+    w.listening_ns = start_ns + w.tx[i].ack_ns + w.rx.settle_ns
+    w.acknowledging, w.earner = 1, i
+    w.ack_drawn_53 = ack_drawn_53
+    w.earner_frame, w.earner_attempt = frame, attempt
+    set_due(w, acknowledgement_start_slot(w.n), start_ns)
+
+
+@part
 def on_end(w: World, i: int, now: int) -> None:
     """An attempt ends: its fate, and what its transmitter and the receiver do next."""
     tx, transmitter, rx = w.tx[i], w.transmitter[i], w.rx
     clear_due(w, end_slot(i, w.n))
     accrue_errors(w, now)
     fate, ack_drawn_53 = fate_before_acceptance(w, i, now)
+    note_signal(w, i, now)
     transmitter.flying = 0
     if fate == NEW:
         fate = accepts(w, i, now)
     acknowledged = is_acknowledged(fate, tx.acknowledge, rx.acknowledge_when_full)
     if acknowledged:
-        start_ns = now + rx.settle_ns
-        w.listening_ns = start_ns + tx.ack_ns + rx.settle_ns
-        w.acknowledging, w.earner = 1, i
-        w.ack_drawn_53 = ack_drawn_53
-        w.earner_frame, w.earner_attempt = transmitter.fifo[0].frame, transmitter.fifo[0].attempts
-        set_due(w, acknowledgement_start_slot(w.n), start_ns)
+        attempt = transmitter.fifo[0].attempts
+        acknowledge_at(w, i, transmitter.fifo[0].frame, attempt, ack_drawn_53, now)
     log_attempt(w, i, now, fate)
     if tx.acknowledge == ACKNOWLEDGING:
         listen(w, i, acknowledged, now)

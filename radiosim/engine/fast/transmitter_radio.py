@@ -1,6 +1,6 @@
 """A transmitter's radio (rule B), part by part: see reference/transmitter_radio.py."""
 
-from radiosim.engine.fast.air import accrue_errors, begins, set_level
+from radiosim.engine.fast.air import accrue_errors, begins, note_signal, set_level
 from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.transmitter_program import radio_rests
 from radiosim.engine.fast.world import World, clear_due, copy_frame, log_attempt, log_frame, set_due
@@ -24,6 +24,7 @@ def stop_radio(w: World, i: int, now: int) -> None:
     transmitter = w.transmitter[i]
     if transmitter.flying == 1:
         accrue_errors(w, now)
+        note_signal(w, i, now)
         log_attempt(w, i, now, CUT)
     for f in range(transmitter.fill):
         log_frame(w, transmitter.fifo[f], now, POWER_CUT)

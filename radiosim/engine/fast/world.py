@@ -131,6 +131,8 @@ class World:
 
     on_since_ns: int
     listening_ns: int
+    signal_ns: int
+    """When the last signal that the receiver could hear ended."""
     fill: int
     fifo: Sequence[Frame]
     memory: Sequence[Memory]

@@ -4,7 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import Tx
 from radiosim.engine.rules.levels import begins_bad, error_rate, errors_until, state_ns
+from radiosim.engine.rules.noise import is_quiet
 from radiosim.engine.rules.reception import locks
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.radio.bit_errors import survives
@@ -80,6 +82,11 @@ class Acknowledgement:
     heard: list[Heard] = field(default_factory=list)
 
 
+def is_faint(flight: Flight, tx: Tx) -> bool:
+    """Whether a flight was out of range: noise alone would have spoilt it."""
+    return flight.faint or flight.quiet_rate * tx.frame_ns > flight.budget
+
+
 class Air:
     """Everything on the channel."""
 
@@ -89,6 +96,8 @@ class Air:
         self.live: list[Flight] = []
         """Those on the air now, in file order, so that sums do not depend on who came first."""
         self.acknowledgement: Acknowledgement | None = None
+        self.signal_ns = 0
+        """When the last signal that the receiver could hear ended."""
         self.jammed = False
         self.burst, self.state_ends_ns = -1, 0
         self.bad = self.rx.good_ns > 0 and not begins_bad(self.rx)
@@ -224,3 +233,12 @@ class Air:
         self.accrue_errors(now)
         self.flights[flight.frame.stream] = None
         self.live.remove(flight)
+        if not is_faint(flight, self.plan.tx[flight.frame.stream]):
+            self.signal_ns = now
+
+    def is_quiet(self, since_ns: int, listening_ns: int) -> bool:
+        """Whether the receiver has heard nothing but noise since an instant."""
+        tx = self.plan.tx
+        if any(not is_faint(flight, tx[flight.frame.stream]) for flight in self.live):
+            return False
+        return is_quiet(since_ns, listening_ns, self.signal_ns)

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import simpy
 
+from radiosim.chance import ONE_53
 from radiosim.engine.plan import has_same_crc
-from radiosim.engine.plan_rows import Tx
-from radiosim.engine.reference.air import Acknowledgement, Flight, Frame, Heard
+from radiosim.engine.plan_rows import Step
+from radiosim.engine.reference.air import Acknowledgement, Flight, Frame, Heard, is_faint
 from radiosim.engine.reference.event_queue import Due, at
+from radiosim.engine.rules.noise import noise_is_acknowledged
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
@@ -119,11 +121,40 @@ class ReceiverRadio:
             fate = CHANCE if is_lost else self.accepts(flight.frame)
         if not is_acknowledged(fate, tx.acknowledge, self.rx.acknowledge_when_full):
             return fate, False
+        self.turn_for(flight, ack_drawn_53)
+        return fate, True
+
+    def turn_for(self, flight: Flight, ack_drawn_53: int) -> None:
+        """A frame has earned an acknowledgement: the radio turns round (rule D1)."""
         start_ns = flight.end_ns + self.rx.settle_ns
-        self.listening_ns = start_ns + tx.ack_ns + self.rx.settle_ns
+        ack_ns = self.world.plan.tx[flight.frame.stream].ack_ns
+        self.listening_ns = start_ns + ack_ns + self.rx.settle_ns
         self.earner, self.ack_drawn_53 = flight, ack_drawn_53
         self.turn_round.at(start_ns, acknowledgement_start_slot(self.world.n))
-        return fate, True
+
+    def hears_noise(self, step: Step) -> None:
+        """Noise makes the last bit of a frame: one more in the FIFO, and perhaps acknowledged (rule
+        D6)."""
+        tx, now = self.world.plan.tx[step.stream], step.at_ns
+        since_ns = now - tx.noise_ns
+        is_quiet = self.world.air.is_quiet(since_ns, self.listening_ns)
+        if not is_quiet or self.is_deaf(since_ns, now):
+            return
+        frame = Frame(
+            stream=step.stream,
+            frame=step.frame,
+            sampled_ns=now,
+            values_ns=now,
+            values_frame=step.frame,
+        )
+        fate = acceptance(False, len(self.fifo), self.rx.fifo_frames)
+        if fate == NEW:
+            # Its packet number and CRC are those of no frame that will come.
+            self.memory[tx.memory] = None
+            self.fifo.append(Held(frame, now + self.rx.interrupt_ns))
+            self.world.program.wake()
+        if noise_is_acknowledged(self.rx, fate, tx.acknowledge, step.asks):
+            self.turn_for(noise_flight(frame, since_ns, now), ONE_53)
 
     def accepts(self, frame: Frame) -> int:
         """What becomes of a good frame; a new one goes into the FIFO (rules D2 to D4)."""
@@ -223,9 +254,17 @@ class ReceiverRadio:
             radio.wait_until_due()
 
 
-def is_faint(flight: Flight, tx: Tx) -> bool:
-    """Whether a flight was out of range: noise alone would have spoilt it."""
-    return flight.faint or flight.quiet_rate * tx.frame_ns > flight.budget
+def noise_flight(frame: Frame, since_ns: int, now: int) -> Flight:
+    """Noise as if it had been on the air, for what it earns."""
+    return Flight(
+        frame=frame,
+        attempt=0,
+        start_ns=since_ns,
+        end_ns=now,
+        power_mw=0.0,
+        level_mw=0.0,
+        accrued_ns=now,
+    )
 
 
 def is_hit(flight: Flight) -> bool:

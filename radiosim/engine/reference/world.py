@@ -12,6 +12,7 @@ from radiosim.engine.plan_rows import (
     GOES_AWAY,
     JAM_BEGINS,
     JAM_ENDS,
+    NOISE_PASSES,
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
@@ -56,7 +57,9 @@ class World:
         slot = step_slot(self.n)
         for step in self.plan.steps:
             yield at(self.env, step.at_ns, slot)
-            if step.kind in (JAM_BEGINS, JAM_ENDS):
+            if step.kind == NOISE_PASSES:
+                self.receiver.hears_noise(step)
+            elif step.kind in (JAM_BEGINS, JAM_ENDS):
                 self.step_air(step)
             elif step.unit == self.n:
                 self.step_receiver(step)

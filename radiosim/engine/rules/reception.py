@@ -2,7 +2,7 @@
 
 from radiosim.chance import LOSS, ONE_53, WORD, branched, fraction_53, philox4x32
 from radiosim.engine.plan_rows import ACKNOWLEDGING, PLAIN, Rx, Tx
-from radiosim.engine.rules.timing import grid_point, points_until
+from radiosim.engine.rules.timing import drifting_point, drifting_until
 from radiosim.marks import rule
 from radiosim.trace import COLLISION, DEAF, DUPLICATE, FULL, NEW, OFF, OUT_OF_RANGE
 
@@ -38,11 +38,12 @@ def deaf_span_meets(rx: Rx, base_ns: int, start_ns: int, end_ns: int) -> bool:
     for j in range(rx.deafs):
         span = rx.deaf[j]
         since_ns = base_ns + span.offset_ns
-        points = points_until(end_ns - 1 - since_ns, span.every_ns, rx.ppb)
+        span_ns = end_ns - 1 - since_ns
+        points = drifting_until(span_ns, span.every_ns, rx.ppb, rx.drift, since_ns)
         if points == 0:
             continue
-        began_ns = since_ns + grid_point(points - 1, span.every_ns, rx.ppb)
-        if began_ns + span.takes_ns > start_ns:
+        began_ns = drifting_point(points - 1, span.every_ns, rx.ppb, rx.drift, since_ns)
+        if since_ns + began_ns + span.takes_ns > start_ns:
             return True
     return False
 

@@ -9,8 +9,9 @@ A pass that reads nothing leaves no trace: it follows from the one before by ari
 `previous_ns` is the start of the pass before the one at `next_ns`.
 """
 
-from radiosim.chance import JITTER, WORD, branched, philox4x32, whole_below
-from radiosim.engine.plan_rows import Rx, Tx
+from radiosim.chance import JITTER, WORD, WORK, branched, fraction_53, philox4x32, whole_below
+from radiosim.engine.plan_rows import Drift, Rx, Tx, Work
+from radiosim.engine.rules.drift import late_by
 from radiosim.marks import rule
 
 
@@ -120,6 +121,33 @@ def point_after(span_ns: int, every_ns: int, ppb: int) -> int:
     return grid_point(points_until(span_ns, every_ns, ppb), every_ns, ppb)
 
 
+@rule
+def drifting_point(k: int, every_ns: int, ppb: int, drift: Drift, since_ns: int) -> int:
+    """`grid_point` of a grid that begins at an instant, on a clock that drifts (rule T7)."""
+    span_ns = grid_point(k, every_ns, ppb)
+    return span_ns + late_by(drift, since_ns, span_ns)
+
+
+@rule
+def drifting_until(span_ns: int, every_ns: int, ppb: int, drift: Drift, since_ns: int) -> int:
+    """`points_until` of a grid that begins at an instant, on a clock that drifts."""
+    if drift.drifts == 0 or span_ns < 0:
+        return points_until(span_ns, every_ns, ppb)
+    k = max(0, points_until(span_ns - late_by(drift, since_ns, span_ns), every_ns, ppb) - 1)
+    while drifting_point(k, every_ns, ppb, drift, since_ns) > span_ns:
+        k -= 1
+    while drifting_point(k + 1, every_ns, ppb, drift, since_ns) <= span_ns:
+        k += 1
+    return k + 1
+
+
+@rule
+def drifting_after(span_ns: int, every_ns: int, ppb: int, drift: Drift, since_ns: int) -> int:
+    """`point_after` of a grid that begins at an instant, on a clock that drifts."""
+    k = drifting_until(span_ns, every_ns, ppb, drift, since_ns)
+    return drifting_point(k, every_ns, ppb, drift, since_ns)
+
+
 TIMER, ELAPSED, AFTER_SEND = range(3)
 
 
@@ -131,6 +159,24 @@ def jitter_of(tx: Tx, frame: int) -> int:
     what = branched(JITTER, tx.branch)
     word = philox4x32(frame & WORD, frame >> 32, 0, what, tx.key_low, tx.key_high)[0]
     return whole_below(word, tx.jitter_ns + 1)
+
+
+@rule
+def work_ns(work: Work, base_ns: int, turn: int) -> int:
+    """How long one turn of a work takes: as a rule the same, else drawn (rule A4).
+
+    `turn`: its point on the grid of the program that started at `base_ns`.
+    """
+    if work.stretched_53 == 0:
+        return work.takes_ns
+    a, b, c, _ = philox4x32(
+        turn & WORD, turn >> 32, base_ns & WORD, WORK, work.key_low, work.key_high
+    )
+    if fraction_53(a, b) >= work.stretched_53:
+        return work.takes_ns
+    more = work.longest_ns - work.takes_ns
+    # In two parts, so that no product passes 63 bits.
+    return work.takes_ns + ((more >> 31) * c >> 1) + whole_below(c, (more & 0x7FFFFFFF) + 1)
 
 
 @rule
@@ -147,13 +193,17 @@ def busy_until(tx: Tx, base_ns: int, at_ns: int, interrupts_off_only: bool) -> i
             work = tx.work[j]
             if interrupts_off_only and work.interrupts_off == 0:
                 continue
-            since_ns = free_ns - base_ns - work.offset_ns
-            points = points_until(since_ns, work.every_ns, tx.ppb)
+            first_ns = base_ns + work.offset_ns
+            since_ns = free_ns - first_ns
+            points = drifting_until(since_ns, work.every_ns, tx.ppb, tx.drift, first_ns)
             if points == 0:
                 continue
-            began_ns = grid_point(points - 1, work.every_ns, tx.ppb)
-            if since_ns < began_ns + work.takes_ns:
-                free_ns += began_ns + work.takes_ns - since_ns
+            began_ns = drifting_point(points - 1, work.every_ns, tx.ppb, tx.drift, first_ns)
+            if since_ns >= began_ns + work.longest_ns:
+                continue
+            over_ns = began_ns + work_ns(work, base_ns, points - 1)
+            if since_ns < over_ns:
+                free_ns += over_ns - since_ns
                 moved = True
     return free_ns
 
@@ -161,8 +211,9 @@ def busy_until(tx: Tx, base_ns: int, at_ns: int, interrupts_off_only: bool) -> i
 @rule
 def tick_at(tx: Tx, base_ns: int, n: int, frame: int) -> int:
     """Instant of the n-th timer sample since the program started, to be frame `frame` (A1)."""
-    at_ns = base_ns + tx.offset_ns + grid_point(n, tx.period_ns, tx.ppb) + jitter_of(tx, frame)
-    return busy_until(tx, base_ns, at_ns, True)
+    first_ns = base_ns + tx.offset_ns
+    at_ns = first_ns + drifting_point(n, tx.period_ns, tx.ppb, tx.drift, first_ns)
+    return busy_until(tx, base_ns, at_ns + jitter_of(tx, frame), True)
 
 
 @rule
@@ -177,9 +228,10 @@ def next_tick(tx: Tx, base_ns: int, n: int, frame: int, after_ns: int) -> tuple[
         return n, at_ns
     late_ns = tx.jitter_ns
     for j in range(tx.works):
-        late_ns += tx.work[j].takes_ns
-    since_ns = after_ns - base_ns - tx.offset_ns
-    n = max(n, points_until(since_ns - late_ns, tx.period_ns, tx.ppb))
+        late_ns += tx.work[j].longest_ns
+    first_ns = base_ns + tx.offset_ns
+    since_ns = after_ns - first_ns - late_ns
+    n = max(n, drifting_until(since_ns, tx.period_ns, tx.ppb, tx.drift, first_ns))
     at_ns = tick_at(tx, base_ns, n, frame)
     while at_ns <= after_ns:
         n += 1
@@ -214,15 +266,22 @@ def first_sample_at(tx: Tx, base_ns: int, frame: int) -> int:
 
 
 @rule
+def works_until(rx: Rx, work: Work, since_ns: int, at_ns: int) -> int:
+    """How often work on a grid from `since_ns` fell due by an instant."""
+    return drifting_until(at_ns - since_ns, work.every_ns, rx.ppb, rx.drift, since_ns)
+
+
+@rule
 def work_due(rx: Rx, base_ns: int, previous_ns: int, start_ns: int) -> int:
     """Time of all work that fell due after one pass and until the start of the next, ns."""
     takes_ns = 0
     for j in range(rx.works):
         work = rx.work[j]
         since_ns = base_ns + work.offset_ns
-        before = points_until(previous_ns - since_ns, work.every_ns, rx.ppb)
-        if points_until(start_ns - since_ns, work.every_ns, rx.ppb) > before:
-            takes_ns += work.takes_ns
+        before = works_until(rx, work, since_ns, previous_ns)
+        points = works_until(rx, work, since_ns, start_ns)
+        if points > before:
+            takes_ns += work_ns(work, base_ns, points - 1)
     return takes_ns
 
 
@@ -235,9 +294,10 @@ def interrupts_off_due(rx: Rx, base_ns: int, previous_ns: int, start_ns: int) ->
         if work.interrupts_off == 0:
             continue
         since_ns = base_ns + work.offset_ns
-        before = points_until(previous_ns - since_ns, work.every_ns, rx.ppb)
-        if points_until(start_ns - since_ns, work.every_ns, rx.ppb) > before:
-            takes_ns += work.takes_ns
+        before = works_until(rx, work, since_ns, previous_ns)
+        points = works_until(rx, work, since_ns, start_ns)
+        if points > before:
+            takes_ns += work_ns(work, base_ns, points - 1)
     return takes_ns
 
 
@@ -256,7 +316,8 @@ def next_work_after(rx: Rx, base_ns: int, at_ns: int) -> int:
     for j in range(rx.works):
         work = rx.work[j]
         since_ns = base_ns + work.offset_ns
-        due_ns = since_ns + point_after(at_ns - since_ns, work.every_ns, rx.ppb)
+        span_ns = at_ns - since_ns
+        due_ns = since_ns + drifting_after(span_ns, work.every_ns, rx.ppb, rx.drift, since_ns)
         first_ns = min(first_ns, due_ns)
     return first_ns
 

@@ -1,23 +1,26 @@
 """The figures of a run, from its summary and the trace of its worst start."""
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.plan import AIR, RECEIVER, Plan, make_plan
+from radiosim.engine.plan import AIR, RECEIVER, Plan, plan_of
 from radiosim.engine.plan_rows import STEPS
 from radiosim.engine.unit_spans import first_boot_ns, spans_without
 from radiosim.measure.summary import Summary
-from radiosim.registers.fault_kind import VALUES
+from radiosim.registers.fault_kind import PROGRAM, RADIO, VALUES
 from radiosim.registers.fault_register import fault_kind
 from radiosim.report.figures import beats, gaps, latency, pointing, strip
 from radiosim.report.figures.strip_lanes import StripData, strip_data
 from radiosim.report.spans import Span, inside, union
 from radiosim.results.document import Figure
+from radiosim.results.formats import list_text
 from radiosim.scenario import Scenario
-from radiosim.trace import Fate, ReadOutcome, Trace
+from radiosim.trace import Fate, Trace, value_reads
 from radiosim.units import ns_from_s
+from radiosim.vehicle.supply_fold import loads_of
 from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 
@@ -39,8 +42,22 @@ def what_stops(scenario: Scenario, plan: Plan, stream: str, gap: Span) -> tuple[
                     lasts = sum(end - start for start, end in inside([silent], [gap]))
                     unit = "the receiver" if fault.unit == RECEIVER else fault.unit
                     found.append((lasts, -at_ns, kind.caption.format(unit=unit)))
+    found += _brownouts(scenario, plan, gap)
     lasts, before, words = max(found, default=(0, 0, ""))
     return (-before, words) if 2 * lasts > gap[1] - gap[0] else None
+
+
+def _brownouts(scenario: Scenario, plan: Plan, gap: Span) -> Iterator[tuple[int, int, str]]:
+    """How much of a gap the receiver is down for after each dip that outputs brought about."""
+    steps = [step for step in plan.steps if step.unit == len(plan.tx)]
+    names = tuple(loads_of(scenario))
+    down = spans_without((PROGRAM, RADIO), steps, plan.until_ns) if plan.brownouts else []
+    for row in plan.brownouts:
+        who = [name for k, name in enumerate(names) if row.outputs >> k & 1]
+        for silent in down:
+            if silent[0] <= row.at_ns < silent[1]:
+                lasts = sum(end - start for start, end in inside([silent], [gap]))
+                yield lasts, -row.at_ns, f"the receiver browns out: {list_text(who)} draw too much"
 
 
 def impaired(plan: Plan, stream: str) -> list[Span]:
@@ -88,7 +105,7 @@ def figures_of_run(summary: Summary, trace: Trace) -> tuple[Figure, ...]:
 def _worst(trace: Trace, vehicle: VehicleRecord) -> StripData:
     """A close-up of where the longest gap begins, of those that no fault explains if any stands
     out."""
-    plan = make_plan(trace.scenario, trace.start)
+    plan = plan_of(trace)
     gap = unexplained_gap(trace, plan) or longest_gap(trace, plan)
     name = tuple(trace.scenario.transmitter)[gap.stream]
     from_ms = max(0.0, gap.begin_ns / 1e6 - BEFORE_MS)
@@ -143,7 +160,9 @@ def unexplained_gap(trace: Trace, plan: Plan) -> Gap | None:
     None where the scenario has no fault: the longest of all is shown then.
     """
     found: list[Gap] = []
-    for number, name in enumerate(trace.scenario.transmitter if trace.scenario.fault else ()):
+    for number, name in enumerate(
+        trace.scenario.transmitter if trace.scenario.fault or plan.brownouts else ()
+    ):
         since_ns, gaps_ns = _gaps(trace, plan, number)
         is_free = np.ones(len(gaps_ns), np.bool_)
         for begin_ns, end_ns in impaired(plan, name):
@@ -160,8 +179,7 @@ def _gaps(trace: Trace, plan: Plan, stream: int) -> tuple[Times, Times]:
 
     From its first sample on, and from when the receiver's program first runs.
     """
-    reads = trace.reads[trace.reads["outcome"] == ReadOutcome.READ]
-    reads = reads[reads["stream"] == stream]
+    reads = value_reads(trace, stream)
     frames = trace.frames[trace.frames["stream"] == stream]
     up_ns = first_boot_ns(plan.steps, len(plan.tx))
     first = max(up_ns, int(frames["sampled_ns"].min()) if len(frames) else 0)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import (
     PROGRAM_PAUSES,
     PROGRAM_RESUMES,
@@ -93,9 +93,7 @@ def strip_data(
     stops: str | None = None,
 ) -> StripData:
     """The rows of a trace between two instants."""
-    shown = _Shown(
-        trace, make_plan(trace.scenario, trace.start), round(from_ms * 1e6), round(to_ms * 1e6)
-    )
+    shown = _Shown(trace, plan_of(trace), round(from_ms * 1e6), round(to_ms * 1e6))
     left_out: list[str] = []
     return StripData(
         name=name,

@@ -1,6 +1,7 @@
 """Cross-checks: what no key shows on its own. All run by `problems_of`."""
 
 from radiosim.scenario.checks.antenna_checks import antenna_problems
+from radiosim.scenario.checks.drift_checks import drift_problems
 from radiosim.scenario.checks.link_checks import air_problems, link_problems
 from radiosim.scenario.checks.output_checks import (
     failsafe_problems,
@@ -8,6 +9,7 @@ from radiosim.scenario.checks.output_checks import (
     output_problems,
     requirement_problems,
 )
+from radiosim.scenario.checks.supply_checks import supply_problems
 from radiosim.scenario.checks.unit_checks import (
     frame_problems,
     receiver_problems,
@@ -24,8 +26,10 @@ _CHECKS = (
     receiver_problems,
     air_problems,
     antenna_problems,
+    drift_problems,
     failsafe_problems,
     output_problems,
+    supply_problems,
     fault_problems,
     requirement_problems,
 )

@@ -25,13 +25,22 @@ def problems_of_spans(
     """Spans longer than their spacing, or that leave no time between them all."""
     busy = 0.0
     for number, span in enumerate(spans):
-        length_ms: float = getattr(span, length_key)
+        length_ms, longest_key = getattr(span, length_key), length_key
+        if isinstance(span, Work) and span.longest_ms is not None:
+            longest_key = "longest_ms"
+            if span.longest_ms <= length_ms:
+                yield (
+                    (*path, number, longest_key),
+                    f"must be longer than takes_ms ({length_ms:g}), got {span.longest_ms:g}",
+                )
+                return
+            length_ms = span.longest_ms
         busy += length_ms / span.every_ms
         if span.every_ms < SHORTEST_MS:
             yield (*path, number, "every_ms"), f"must be >= {SHORTEST_MS}, got {span.every_ms:g}"
         elif length_ms >= span.every_ms:
             yield (
-                (*path, number, length_key),
+                (*path, number, longest_key),
                 f"must be shorter than every_ms ({span.every_ms:g}), got {length_ms:g}",
             )
             return

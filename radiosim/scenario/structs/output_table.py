@@ -7,6 +7,7 @@ from msgspec import Meta
 from radiosim.described import key
 from radiosim.safety import MAY_PINCH, STILL
 from radiosim.scenario.structs.shared_keys import Drawn, NotNegative, Positive, Table
+from radiosim.scenario.structs.supply_tables import Load
 
 _PulseUs = Annotated[float, Meta(gt=0, le=1_000_000)]
 _RefreshHz = Annotated[float, Meta(ge=0.1, le=100_000)]
@@ -268,6 +269,14 @@ class OutputTable(Table, frozen=True, kw_only=True):
     motor: Annotated[
         Motor | None,
         key("the motor that it drives", moves=("reaction.stopping_ms",), measure="see its keys"),
+    ] = None
+    load: Annotated[
+        Load | None,
+        key(
+            "what it draws from the receiver's supply; left out: nothing",
+            moves=("receiver.brownouts",),
+            measure="see its keys",
+        ),
     ] = None
 
 

@@ -65,7 +65,7 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "length of every address",
             "bytes",
-            moves=("stream.duty_cycle", "stream.lost_collision"),
+            moves=("stream.duty_cycle", "stream.lost_collision", "stream.noise.per_hour"),
             measure="the address width in the firmware; 5 where nobody changed it",
         ),
     ] = 5
@@ -74,13 +74,24 @@ class Radio(Table, frozen=True, kw_only=True):
         key(
             "length of the CRC; 0 only where nothing is acknowledged",
             "bytes",
-            moves=("stream.duty_cycle", "stream.duplicates"),
+            moves=("stream.duty_cycle", "stream.duplicates", "stream.noise.per_hour"),
             measure=(
                 "the CRC length in the firmware; 2 is the common choice (common "
                 "practice, no source)"
             ),
         ),
     ] = 2
+    noise_frames: Annotated[
+        bool | Literal["likely"],
+        key(
+            "whether noise that passes for frames is simulated; likely: where one comes in 1,000 h",
+            moves=("stream.noise.frames", "stream.noise.per_hour"),
+            measure=(
+                "all transmitters off, print every frame that the receiver reads: it can only be "
+                "noise"
+            ),
+        ),
+    ] = "likely"
     payload_length: Annotated[
         Literal["own"] | PayloadBytes,
         key(

@@ -7,6 +7,7 @@ from msgspec import Meta
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.antenna_tables import Antenna
+from radiosim.scenario.structs.drift_table import Drift
 from radiosim.scenario.structs.shared_keys import (
     USUAL_BOOT_S,
     AmplifierMa,
@@ -23,6 +24,7 @@ from radiosim.scenario.structs.shared_keys import (
     WatchdogMs,
     Works,
 )
+from radiosim.scenario.structs.supply_tables import Supply
 
 _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
 
@@ -51,6 +53,14 @@ class Receiver(Table, frozen=True, kw_only=True):
                 "let it count its own seconds for an hour and compare with a watch: one "
                 "second in an hour is 278 ppm"
             ),
+        ),
+    ] = None
+    drift: Annotated[
+        Drift | None,
+        key(
+            "how its clock's error moves while it warms up; left out: not at all",
+            moves=("stream.gap_ms", "stream.lost_collision"),
+            measure="see its keys",
         ),
     ] = None
     loop_ms: Annotated[
@@ -201,6 +211,14 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
+    supply: Annotated[
+        Supply | None,
+        key(
+            "what feeds it; left out: nothing that outputs draw brings it down",
+            moves=("receiver.brownouts",),
+            measure="see its keys",
+        ),
+    ] = None
     antenna: Annotated[
         Antenna | None,
         key(

@@ -126,6 +126,31 @@ class Work(Table, frozen=True, kw_only=True):
             measure="toggle a pin before and after it, and take the longest",
         ),
     ]
+    longest_ms: Annotated[
+        Positive | None,
+        key(
+            "how long it takes at most, where it is stretched now and then; left out: never",
+            "ms",
+            moves=(
+                "stream.latency_ms",
+                "stream.gap_ms",
+                "stream.fifo_dropped",
+                "reaction.bound_ms",
+            ),
+            measure=(
+                "keep the longest of an hour: buses that wait for a slow part, and cards that"
+                " tidy up, stretch it"
+            ),
+        ),
+    ] = None
+    stretched_share: Annotated[
+        Share,
+        key(
+            "share of its turns that are stretched, to any length up to longest_ms alike",
+            moves=("stream.latency_ms", "stream.gap_ms"),
+            measure="count the turns that take longer than usual, by all",
+        ),
+    ] = 1.0
     interrupts_off: Annotated[
         bool,
         key(
@@ -146,6 +171,11 @@ class Work(Table, frozen=True, kw_only=True):
             measure="leave it drawn unless the program starts it at a known time",
         ),
     ] = "drawn"
+
+    @property
+    def most_ms(self) -> float:
+        """How long it can take."""
+        return self.takes_ms if self.longest_ms is None else self.longest_ms
 
 
 class Deaf(Table, frozen=True, kw_only=True):

@@ -7,6 +7,7 @@ from msgspec import Meta, field
 from radiosim.described import key
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.antenna_tables import HeldAntenna
+from radiosim.scenario.structs.drift_table import Drift
 from radiosim.scenario.structs.range_tables import Place
 from radiosim.scenario.structs.shared_keys import (
     USUAL_BOOT_S,
@@ -152,6 +153,14 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
                 "let it send for an hour and compare the count with a watch: one second in "
                 "an hour is 278 ppm"
             ),
+        ),
+    ] = None
+    drift: Annotated[
+        Drift | None,
+        key(
+            "how its clock's error moves while it warms up, with timer; left out: not at all",
+            moves=("stream.gap_ms", "stream.lost_collision"),
+            measure="see its keys",
         ),
     ] = None
     offset_ms: Annotated[

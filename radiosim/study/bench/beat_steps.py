@@ -106,6 +106,8 @@ def _asked_s(clocked: Mapping[str, Clocked], pair: Pair) -> float:
 
 def _of_how_many(clocked: Mapping[str, Clocked], pair: Pair) -> str:
     """Which pairs of units `_asked_s` is long enough for; empty if it is for all."""
+    if any(clocked[name].drifts for name in (pair.first, pair.second)):
+        return "for most rates that drifting clocks take: at others later; not judged beyond"
     if not any(clocked[name].off for name in (pair.first, pair.second)):
         return ""
     is_finite = math.isfinite(spacing_s(clocked, pair, 0.95))
@@ -164,9 +166,10 @@ def _case(pair: Pair, *predicted: Prediction) -> StepCase:
 def _burst(clocked: Mapping[str, Clocked], pair: Pair) -> Prediction:
     long_ms = max(clocked[name].period_ns for name in (pair.first, pair.second)) / 1e6
     half_s = spacing_s(clocked, pair, 0.5)
+    is_drifting = any(clocked[name].drifts for name in (pair.first, pair.second))
     often = (
         f"; half of all pairs of units beat every {span(half_s)} or sooner"
-        if math.isfinite(half_s)
+        if math.isfinite(half_s) and not is_drifting
         else ""
     )
     return exact(

@@ -7,7 +7,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.simulate import Engine, simulate
+from radiosim.engine.simulate import Engine
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
 from radiosim.study.bench.counters import counter_settings, counters_text
@@ -25,6 +25,7 @@ from radiosim.study.bench.step import (
 from radiosim.study.drill.points import SETTLED_S
 from radiosim.trace import ReadOutcome, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
+from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.vehicle import run_vehicle
 
 _KEYS = (

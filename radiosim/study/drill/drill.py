@@ -14,6 +14,7 @@ from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import guessed_presets, losses_said
 from radiosim.scenario.danger import outputs_by_danger, streams_by_danger
+from radiosim.scenario.noise import noise_notes
 from radiosim.study.drill.beats import beats_of
 from radiosim.study.drill.cures import periods_for, timeouts_for
 from radiosim.study.drill.drill_kinds import drills_of
@@ -204,7 +205,7 @@ def _drilled(
         trade_off_s=3600 * hours,
         skipped=drill_options.skip,
         assumed=scenario.assumed,
-        notes=notes,
+        notes=(*notes, *noise_notes(scenario)),
         drills=figures,
         others=others,
         bound=bound,

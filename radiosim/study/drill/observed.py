@@ -8,7 +8,7 @@ import numpy as np
 
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import AIR, RECEIVER, Plan
-from radiosim.engine.simulate import Engine, flow
+from radiosim.engine.simulate import Engine
 from radiosim.engine.unit_spans import impaired_spans
 from radiosim.measure.of_output import NEVER
 from radiosim.registers.fault_kind import Effect
@@ -18,6 +18,7 @@ from radiosim.study.drill.drill_kinds import Drill, feeders
 from radiosim.study.drill.points import Strike
 from radiosim.trace import DTYPES, Table
 from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s
+from radiosim.vehicle.feedback import flow
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
 from radiosim.vehicle.vehicle import OutputCollector, OutputRecord, Vehicle
 

@@ -237,7 +237,7 @@ class Drilled(Struct, frozen=True, kw_only=True):
     """Kinds of fault that were left out."""
     assumed: tuple[str, ...]
     notes: tuple[str, ...]
-    """What had to be changed so that it could be drilled."""
+    """What had to be changed so that it could be drilled, and what bounds do not cover."""
     drills: tuple[DrillFigures, ...]
     others: tuple[OtherFigures, ...]
     bound: dict[str, StreamBound]

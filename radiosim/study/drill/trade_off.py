@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.jit import JitBackend, backend_for
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.engine.simulate import Engine, flow
+from radiosim.engine.simulate import Engine
 from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure.intervals import rate_over_starts
@@ -26,6 +26,7 @@ from radiosim.study.drill.judged import acts
 from radiosim.study.drill.results import FeasibleRange, TradeOffPoint
 from radiosim.trace import Table
 from radiosim.units import NS_PER_HOUR, NS_PER_MS, ms_from_ns
+from radiosim.vehicle.feedback import flow
 from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.program_fold import Batch, ProgramFold
 from radiosim.vehicle.reaction_bound import Bound, bound_of, with_slowest_clock

@@ -22,6 +22,7 @@ from radiosim.study.rare._climbs import ROOM, GroupResult, Ladder, pilot, run_gr
 from radiosim.study.rare._reach import within_reach
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.units import NS_PER_MS
+from radiosim.vehicle.supply_fold import can_brown_out
 
 LARGEST_BYTES = 100_000
 """Of a world that is copied; some thousand copies are held at a time."""
@@ -196,6 +197,11 @@ def rare_trips(
     plan = make_plan(scenario, first)
     unwanted = "the reference engine was asked for" if engine == "reference" else ""
     why = why_not(plan, unwanted)
+    if not why and can_brown_out(scenario):
+        why = (
+            "what outputs draw can bring the receiver down, and copies of a run do not know what "
+            "their own outputs draw"
+        )
     if why:
         return {name: _nothing(why) for name in names}
     kinds = len(plan.phases.densities)

@@ -10,8 +10,9 @@ from msgspec import Struct
 from radiosim.engine.grids import Grid, grid_window_ns, is_slower, reaches
 from radiosim.engine.named_grids import named_grids
 from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
+from radiosim.engine.plan_drift import drift_of
 from radiosim.engine.plan_emitters import EMITTER_PPB
-from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
+from radiosim.engine.plan_rows import ACKNOWLEDGING, Drift, Tx
 from radiosim.engine.stratification import distance_from_multiple, window_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.receiver_table import Receiver
@@ -26,7 +27,8 @@ class Clocked(Struct, frozen=True, kw_only=True):
     period_ns: float
     """With a clock error that is given."""
     off: float
-    """How far a clock may be off that is not known, as a share."""
+    """How far a clock may be off that is not known, and how far it drifts, as a share."""
+    drifts: bool = False
 
 
 class Pair(Struct, frozen=True, kw_only=True):
@@ -69,7 +71,7 @@ def clocked_of(scenario: Scenario, plan: Plan | None = None) -> dict[str, Clocke
     grids = named_grids(scenario, plan or make_plan(scenario, 0))
     return {
         **{
-            name: Clocked(period_ns=period_ns(scenario, name), off=_off(unit))
+            name: _drifting(period_ns(scenario, name), _off(unit), drift_of(scenario, name))
             for name, unit in scenario.transmitter.items()
         },
         **{name: _grid_clocked(scenario, grid) for name, grid in grids.items()},
@@ -81,7 +83,13 @@ def _grid_clocked(scenario: Scenario, grid: Grid) -> Clocked:
         return Clocked(period_ns=grid.period_ns, off=EMITTER_PPB / 1e9)
     receiver = scenario.receiver
     given = 1 + (receiver.clock_ppm or 0.0) / 1e6
-    return Clocked(period_ns=grid.period_ns * given, off=_off(receiver))
+    return _drifting(grid.period_ns * given, _off(receiver), grid.drift)
+
+
+def _drifting(period: float, off: float, drift: Drift) -> Clocked:
+    """What comes on a clock that may drift, at its mean rate and as far off it as it comes."""
+    mean_ns = period * (1 + drift.mean_ppb / 1e9)
+    return Clocked(period_ns=mean_ns, off=off + drift.most_ppb / 1e9, drifts=bool(drift.drifts))
 
 
 def _off(unit: Transmitter | Receiver) -> float:

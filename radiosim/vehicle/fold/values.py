@@ -4,11 +4,13 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from radiosim.engine.payload import taken_at
+from radiosim.engine.rules.noise import noise_number
 from radiosim.layout.field import quantised
 from radiosim.marks import rule
 from radiosim.signals.course import CONSTANT, COUNTER, LOOKAROUND, SINE, STEPS, Points
 from radiosim.signals.formulas import constant_at, count_at, look_at, sine_at, step_at
 from radiosim.signals.recorded import table_at
+from radiosim.trace import is_noise
 from radiosim.units import NS_PER_S
 
 
@@ -31,6 +33,11 @@ class FieldState:
     offset: float
     low: float
     high: float
+    bits: int
+    is_signed: int
+    key_low: int
+    key_high: int
+    """Key of what it says in frames out of noise."""
 
 
 class PartState:
@@ -59,6 +66,11 @@ def signal_at(f: FieldState, points: Points, seconds: float, frame: int) -> floa
 @rule
 def said(f: FieldState, points: Points, values_frame: int, values_ns: int) -> float:
     """What the receiver's program finds in the field of a frame, quantised as it travelled."""
+    if is_noise(values_frame):
+        number = noise_number(
+            values_frame, f.bits, f.is_signed, f.float_bits, f.offset, f.key_low, f.key_high
+        )
+        return (number - f.offset) * f.scale + f.neutral
     taken_ns = taken_at(values_ns, f.every_ns, f.phase_ns)
     value = signal_at(f, points, taken_ns / NS_PER_S, values_frame)
     return quantised(value, f.float_bits, f.scale, f.neutral, f.offset, f.low, f.high)

@@ -1,9 +1,10 @@
 """Many studies of each kind and scenario, and how many of their claims hold."""
 
 import functools
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from statistics import fmean
 
 from scipy import stats
 
@@ -19,7 +20,7 @@ class Row:
     scenario: str
     claim: str
     told: float
-    """How often they should hold."""
+    """How often they should hold, on average."""
     held: int
     made: int
 
@@ -55,15 +56,13 @@ def rows_of_kind(
         workers=workers,
         is_ready=True,
     )
-    made, held = Counter[tuple[str, float]](), Counter[tuple[str, float]]()
+    told, held = defaultdict[str, list[float]](list), Counter[str]()
     for claims in (first, *rest):
-        for what, told, holds in claims:
-            made[what, told] += 1
-            held[what, told] += holds
-    for what, told in made:
-        yield Row(
-            scenario=name, claim=what, told=told, held=held[what, told], made=made[what, told]
-        )
+        for what, share, holds in claims:
+            told[what].append(share)
+            held[what] += holds
+    for what, shares in told.items():
+        yield Row(scenario=name, claim=what, told=fmean(shares), held=held[what], made=len(shares))
 
 
 def _claims(kind: str, name: str, long_run: int, seed: int) -> list[tuple[str, float, bool]]:

@@ -1,5 +1,6 @@
 """The verdict over a run, and the three answers that come before all figures."""
 
+import math
 import shlex
 from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
@@ -59,7 +60,7 @@ def reads_less_than(share: float, summary: Summary, scenario: Scenario, stream: 
     figures, unit = summary.figures.stream[stream], scenario.transmitter[stream]
     sampling_s = sampling_ms(scenario, summary, stream) / 1000
     alive_s = figures.sampled * sampling_s / summary.starts
-    down_s = max(0.0, scenario.receiver.boot_s - unit.start_s - unit.boot_s) + sum(
+    down_s = max(0.0, scenario.receiver.boot_s - unit.start_s - unit.boot_s) + math.fsum(
         over_at_s(summary, fault) - fault.at_s + (fault.recovered_ms or 0.0) / 1000
         for fault in summary.figures.faults
         if fault.unit == "receiver" and is_reached(summary, fault)

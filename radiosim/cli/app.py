@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperGroup
 
 from radiosim.cli import layout
-from radiosim.cli.console import REFUSED, code_of, say, tell
+from radiosim.cli.console import REFUSED, TRACEBACK, code_of, say, stopped, tell
 from radiosim.cli.harness import add_command
 from radiosim.cli.lookup import (
     GlossaryOptions,
@@ -77,6 +77,8 @@ class Commands(TyperGroup):
             except typer.TyperException as error:
                 tell(_refusal(error, words))
                 return REFUSED
+            except typer.Abort:
+                return stopped()
             return code
 
         code = code_of(parsed)
@@ -205,6 +207,10 @@ def _options(
         typer.Option(
             "--version", callback=_print_version, is_eager=True, help="Print the version."
         ),
+    ] = False,
+    traceback: Annotated[
+        bool,
+        typer.Option(TRACEBACK, help="Print where in the program an unforeseen error came up."),
     ] = False,
 ) -> None:
     """Simulate a radio control link before any firmware is written."""

@@ -5,19 +5,22 @@ Those are Ctrl-C, and output that nobody reads.
 Nothing is imported here that takes time: what comes before this is loaded is out of its hands.
 """
 
+import errno
 import os
 import shutil
 import signal
 import sys
 import textwrap
+import traceback
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from itertools import count
 from types import FrameType
 from typing import TYPE_CHECKING, Literal, TextIO
 
-from radiosim.errors import RadiosimError, printable, short_name
+from radiosim.errors import RadiosimError, one_line, printable, short_name
 from radiosim.safety import CAUTION
+from radiosim.version import VERSION
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -93,10 +96,15 @@ def _wrapped(line: str, width: int) -> str:
     )
 
 
+TRACEBACK = "--traceback"
+"""Option that has the whole story of an error that nobody foresaw printed."""
 DONE = 0
 NOT_HELD = 1
 """A requirement did not hold or could not be judged."""
 REFUSED = 2
+UNFORESEEN = 70
+"""What nobody foresaw; a requirement that did not hold is another code."""
+OUT_OF_MEMORY = 71
 READER_GONE = 141
 """What a shell shows for a program whose reader went away."""
 STOPPED = 130
@@ -163,9 +171,31 @@ def code_of(command: Callable[[], int]) -> int:
         # Nobody reads on: whatever is still buffered must not be written when Python ends.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return READER_GONE
-    except OSError as error:
-        return _refused(f"{short_name(error.filename or 'output')}: {error.strerror or error}")
+    except Exception as error:
+        return _failed(error)
     return code
+
+
+def _failed(error: Exception) -> int:
+    """Tell of the machine's refusals and of mistakes of ours; the exit code."""
+    if isinstance(error, MemoryError) or getattr(error, "errno", None) == errno.ENOMEM:
+        tell("out of memory: ask for less at a time, such as shorter starts or fewer --workers")
+        return OUT_OF_MEMORY
+    if isinstance(error, OSError):
+        return _refused(f"{short_name(error.filename or 'output')}: {error.strerror or error}")
+    return unforeseen(error)
+
+
+def unforeseen(error: Exception) -> int:
+    """Tell of an error that is a mistake of the program, in one line; the exit code."""
+    if TRACEBACK in sys.argv:
+        traceback.print_exception(error)
+    text = f"{type(error).__name__}: {error}".rstrip(": ")
+    tell(
+        one_line(f"not foreseen: {text}") + f"\nThis is a mistake of radiosim {VERSION}: please "
+        f"report it, with the command and this text ({TRACEBACK} after radiosim tells more)"
+    )
+    return UNFORESEEN
 
 
 def _refused(text: str) -> int:

@@ -2,7 +2,7 @@
 
 import sys
 
-from radiosim.cli.console import expect_interrupts, open_standard_streams, stopped
+from radiosim.cli.console import expect_interrupts, open_standard_streams, stopped, unforeseen
 
 
 def main() -> None:
@@ -24,3 +24,5 @@ def main() -> None:
             raise
     except KeyboardInterrupt:
         sys.exit(stopped())
+    except Exception as error:
+        sys.exit(unforeseen(error))

@@ -16,7 +16,7 @@ from radiosim.cli.options import (
     flag,
     option,
 )
-from radiosim.errors import OptionError
+from radiosim.errors import OptionError, TraceError
 
 if TYPE_CHECKING:
     from radiosim.engine.simulate import Engine
@@ -146,18 +146,27 @@ def _of_trace(path: Path, options: "RunOptions", has_glance: bool) -> Outcome:
 def _one_start(
     scenario: "Scenario", start: int, engine: "Engine", options: "RunOptions"
 ) -> Outcome:
+    from radiosim.engine.simulate import MOST_KEPT_BYTES
     from radiosim.measure import summarise
+    from radiosim.study.starts import simulate_starts
     from radiosim.vehicle.feedback import simulate
 
-    trace = simulate(scenario, start=start, engine=engine)
-    summary = summarise(trace, has_curves=options.page is not None)
+    has_curves, trace = options.page is not None, None
+    if options.trace is None:
+        # Rows go by and are gone: a start may last for days.
+        summary = simulate_starts(
+            scenario, first=start, count=1, engine=engine, workers=1, has_curves=has_curves
+        )
+    else:
+        trace = simulate(scenario, start=start, engine=engine, most_bytes=MOST_KEPT_BYTES)
+        summary = summarise(trace, has_curves=has_curves)
     return _outcome(
         scenario,
         summary,
         engine,
         options,
         reread=partial(_read, options),
-        trace=None if options.trace is None else trace,
+        trace=trace,
     )
 
 
@@ -193,11 +202,18 @@ def _with_rare(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Out
 def _with_shown(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Outcome:
     """The run with the start to look at, which is simulated once more."""
     from radiosim.assess.in_words import worst_start
+    from radiosim.cli.console import tell
+    from radiosim.engine.simulate import MOST_KEPT_BYTES
     from radiosim.vehicle.feedback import simulate
 
     named = options.waveform_start
     start = worst_start(outcome.summary) if named is None else named
-    return replace(outcome, shown=simulate(outcome.scenario, start=start, engine=engine))
+    try:
+        shown = simulate(outcome.scenario, start=start, engine=engine, most_bytes=MOST_KEPT_BYTES)
+    except TraceError as error:
+        tell(f"no start is drawn: {error}")
+        return outcome
+    return replace(outcome, shown=shown)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,9 +227,9 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
     )
     starts: int | None = option("N", "Simulate N starts; 1: one start.")
     hours: float | None = option(
-        "H", "Simulate as many starts as make H hours in all.", Mark.ABOVE_ZERO
+        "H", "Simulate as many starts as make H hours in all.", Mark.ABOVE_ZERO, high=1e12
     )
-    start: int | None = option("K", "Simulate start K alone.", low=0)
+    start: int | None = option("K", "Simulate start K alone.", low=0, high=2**62)
     duration_s: float | None = option("D", "Seconds that each start lasts.")
     rare: bool = flag("Estimate failsafe trips that are too rare to be counted.")
     trace: Path | None = option(
@@ -223,7 +239,7 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
         "FILE", "Write the worst start as a value change dump (VCD).", Mark.TARGET, Mark.UNSAID
     )
     waveform_start: int | None = option(
-        "K", "Write start K instead of the worst.", Mark.UNSAID, low=0
+        "K", "Write start K instead of the worst.", Mark.UNSAID, low=0, high=2**62
     )
     write: Path | None = option(
         "FILE", "Write the scenario with the joint cure in it.", Mark.TARGET, Mark.UNSAID

@@ -52,7 +52,7 @@ class RangeOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 
     points: int = option("N", "How many distances at most.", default=12, low=2, high=100)
     starts: int | None = option(
-        "N", "Starts at each distance; left out: the scenario's, at most 6.", low=1
+        "N", "Starts at each distance; left out: the scenario's, at most 6.", low=1, high=1_000_000
     )
     duration_s: float | None = option(
         "D", "Seconds of each start; left out: the scenario's, at most 60."
@@ -132,7 +132,7 @@ class TuneOptions(OfScenario, Seeded, Stoppable, PageAndFiles, Simulates):
         high=100_000,
     )
     starts: int | None = option(
-        "N", "Starts of each point; left out: the scenario's, at most 6.", low=1
+        "N", "Starts of each point; left out: the scenario's, at most 6.", low=1, high=1_000_000
     )
     duration_s: float | None = option(
         "D", "Seconds of each start; left out: the scenario's, at most 60 where it has no faults."
@@ -207,21 +207,23 @@ class FailsafeOptions(OfScenario, Seeded, PageAndFiles, Stoppable, Simulates):
     COMMAND = "failsafe"
 
     speed_m_s: float | None = option(
-        "V", "Also tell how far a motor carries the vehicle on.", Mark.ABOVE_ZERO
+        "V", "Also tell how far a motor carries the vehicle on.", Mark.ABOVE_ZERO, high=1000
     )
     nuisance_per_hour: float | None = option(
         "N",
         "Nuisance trips that you bear: surely more FAILS. Left out: 1, not judged.",
         Mark.ABOVE_ZERO,
+        high=1_000_000,
     )
     reaction_ms: float | None = option(
         "MS",
         "Longest reaction that you bear: a longer one FAILS. Left out: the scenario's, or 500.",
         Mark.ABOVE_ZERO,
+        high=100_000_000,
     )
     repeats: int = option("N", "Faults of each drill.", default=192, low=1, high=100_000)
     hours: float | None = option(
-        "H", "Simulated hours on which timeouts are tried.", Mark.ABOVE_ZERO
+        "H", "Simulated hours on which timeouts are tried.", Mark.ABOVE_ZERO, high=100_000
     )
     skip: tuple[str, ...] = option(
         "KIND", "Leave out a kind of fault, as hang; repeatable.", default=()

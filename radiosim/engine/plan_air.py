@@ -168,7 +168,7 @@ def anchored_db(scenario: Scenario) -> float:
         air.exponent,
     )
     # Whoever measures turns the antennas to each other.
-    turned_db = sum(antenna.best_db for antenna in antennas_of(scenario, name))
+    turned_db = math.fsum(antenna.best_db for antenna in antennas_of(scenario, name))
     level_db = unit.power_dbm + _antennas_db(scenario, name) + turned_db - loss_db
     noise_db = 10 * math.log10(noise_mw(profile.sensitivity_dbm))
     return _shift_db(
@@ -302,6 +302,6 @@ def level_dbm(scenario: Scenario, name: str, distance_m: float) -> float:
         air.receiver_height_m,
         air.exponent,
     )
-    mean_db = sum(antenna.mean_db for antenna in antennas_of(scenario, name))
+    mean_db = math.fsum(antenna.mean_db for antenna in antennas_of(scenario, name))
     fixed_db = _antennas_db(scenario, name) + anchored_db(scenario)
     return unit.power_dbm + fixed_db + mean_db - loss_db

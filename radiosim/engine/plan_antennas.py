@@ -1,6 +1,7 @@
 """Antennas with a pattern in plain numbers: how they turn, and what they give at most and least."""
 
 import functools
+import math
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -65,10 +66,10 @@ def _row(described: Described, course: Course | None, until_ns: int) -> Antenna:
 
 def _mean(parts: list[tuple[float, float]]) -> float:
     """Mean over arcs, each by its length; of arcs without any, each alike."""
-    whole = sum(min(length, TURN_DEG) for _, length in parts)
+    whole = math.fsum(min(length, TURN_DEG) for _, length in parts)
     if whole == 0.0:
-        return sum(db for db, _ in parts) / len(parts)
-    return sum(db * min(length, TURN_DEG) for db, length in parts) / whole
+        return math.fsum(db for db, _ in parts) / len(parts)
+    return math.fsum(db * min(length, TURN_DEG) for db, length in parts) / whole
 
 
 def _of_track(described: Described) -> Antenna:

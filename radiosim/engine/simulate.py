@@ -2,7 +2,7 @@
 
 import functools
 import importlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import ModuleType
 from typing import Literal
@@ -11,8 +11,10 @@ import msgspec
 import numpy as np
 
 from radiosim.engine.plan import Plan, make_plan, plan_of, with_brownouts
+from radiosim.errors import TraceError
 from radiosim.scenario import Scenario
 from radiosim.trace import ROWS, BrownoutRow, Table, Trace, brownout_table
+from radiosim.units import NS_PER_S
 from radiosim.version import VERSION
 
 Engine = Literal["auto", "reference", "fast"]
@@ -127,6 +129,11 @@ def flow_of(trace: Trace) -> Flow:
     )
 
 
+MOST_KEPT_BYTES = 500_000_000
+"""Rows of one start that a command keeps: hours of a link. Twice that is taken while it is put
+together."""
+
+
 def simulate(
     scenario: Scenario,
     *,
@@ -149,8 +156,8 @@ def simulate(
     return trace_of(passing)
 
 
-def trace_of(passing: Flow) -> Trace:
-    """The rows of a start kept as its trace."""
+def trace_of(passing: Flow, most_bytes: int | None = None) -> Trace:
+    """The rows of a start kept as its trace; TraceError, as soon as it is known, for more bytes."""
     return Trace(
         scenario=passing.scenario,
         seed=passing.scenario.seed,
@@ -159,20 +166,34 @@ def trace_of(passing: Flow) -> Trace:
         engine=passing.engine,
         version=VERSION,
         brownouts=brownout_table(passing.plan.brownouts),
-        **_kept(passing.chunks),
+        **_kept(passing, most_bytes),
     )
 
 
-def _kept(chunks: Iterator[Chunk]) -> dict[str, Table]:
-    """Whole tables, read-only."""
+def _kept(passing: Flow, most_bytes: int | None) -> dict[str, Table]:
+    """Whole tables, read-only; TraceError for more bytes."""
     parts: dict[str, list[Table]] = {name: [] for name in ROWS}
-    for chunk in chunks:
+    kept_bytes = 0
+    for chunk in passing.chunks:
         for name, rows in chunk.items():
             parts[name].append(rows.copy())
-    tables: dict[str, Table] = {name: np.concatenate(rows) for name, rows in parts.items()}
+            kept_bytes += rows.nbytes
+        if most_bytes is not None and kept_bytes > most_bytes:
+            raise _too_long(passing, parts, most_bytes)
+    tables: dict[str, Table] = {name: np.concatenate(parts.pop(name)) for name in ROWS}
     for table in tables.values():
         table.flags.writeable = False
     return tables
+
+
+def _too_long(passing: Flow, parts: Mapping[str, Sequence[Table]], most_bytes: int) -> TraceError:
+    """What to say of a start with too many rows: how long one may be."""
+    last_ns = max(int(rows["end_ns"].max()) for rows in parts["attempts"] if len(rows))
+    fits_s = float(f"{0.9 * last_ns / NS_PER_S:.2g}")
+    return TraceError(
+        f"start {passing.start}: must have at most {most_bytes:,} bytes of rows to be kept, got "
+        f"more in {passing.scenario.duration_s:g} s: shorten it, as with --duration-s {fits_s:g}"
+    )
 
 
 def run_plan(plan: Plan, engine: Engine) -> tuple[str, Iterator[Chunk]]:

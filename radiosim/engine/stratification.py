@@ -283,5 +283,7 @@ def weight_of(phases: Phases, shares: Sequence[float]) -> float:
     ordinary, *made = shares
     if not ordinary:
         return 1.0
-    mixed = sum(share * density for share, density in zip(made, phases.densities, strict=True))
+    mixed = math.fsum(
+        share * density for share, density in zip(made, phases.densities, strict=True)
+    )
     return 1 / (ordinary + mixed)

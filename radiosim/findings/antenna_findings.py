@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Antenna
 from radiosim.engine.rules.antennas import antenna_db
+from radiosim.engine.simulate import MOST_KEPT_BYTES
+from radiosim.errors import TraceError
 from radiosim.findings.case import Case, Overrides
 from radiosim.findings.proof import WITHOUT_FAULTS, Suspect
 from radiosim.radio.antenna import DIPOLE_DBI
@@ -63,7 +65,12 @@ def _antenna(plan: Plan, owner: str) -> Antenna:
 
 def _counted(case: Case, plan: Plan, start: int, name: str, antenna: Antenna) -> _Counts:
     """What became of a stream's attempts, by what the pattern gave as each began."""
-    rows = simulate(case.scenario, start=start, engine=case.engine).attempts
+    try:
+        rows = simulate(
+            case.scenario, start=start, engine=case.engine, most_bytes=MOST_KEPT_BYTES
+        ).attempts
+    except TraceError:  # too long to be kept
+        return _Counts(lost=0, lost_low=0, all=0, all_low=0)
     rows = rows[rows["stream"] == plan.streams.index(name)]
     low = [
         antenna_db(antenna, int(at)) <= antenna.mean_db - LOW_DB for at in rows["start_ns"].tolist()

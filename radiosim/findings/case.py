@@ -7,9 +7,9 @@ from typing import Any, Literal
 
 import numpy as np
 
-from radiosim.engine.simulate import Engine
+from radiosim.engine.simulate import MOST_KEPT_BYTES, Engine
 from radiosim.engine.stratification import EVERY
-from radiosim.errors import RadiosimError, ScenarioError
+from radiosim.errors import RadiosimError, ScenarioError, TraceError
 from radiosim.measure.figures import flat
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
@@ -134,7 +134,15 @@ class Case:
     def _lurch_us(self, changes: Changes, output: str) -> float:
         """How far the first pulse after failsafe is from the last pulse of it, us; 0: none came."""
         scenario = self.scenario_with(changes)
-        trace = simulate(scenario, start=self.starts(LURCH)[0], engine=self.engine)
+        try:
+            trace = simulate(
+                scenario,
+                start=self.starts(LURCH)[0],
+                engine=self.engine,
+                most_bytes=MOST_KEPT_BYTES,
+            )
+        except TraceError:  # too long to be kept
+            return 0.0
         record = run_vehicle(trace).outputs[output]
         kinds = record.told["kind"][record.effects["entry"]]
         ends = np.flatnonzero((kinds[:-1] == FAILSAFE) & (kinds[1:] == WRITTEN))

@@ -1,5 +1,6 @@
 """When a figure is better, when it is fine, and when a stream is worse off."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -162,7 +163,7 @@ def _faulted(summary: Summary, stream: str) -> float:
 
 def _driven(summaries: Sequence[Summary], output: str, stream: str) -> float:
     """New values of an output for each sample of its stream."""
-    updates = sum(
+    updates = math.fsum(
         summary.figures.output[output].update_rate_hz * summary.duration_s * summary.starts
         for summary in summaries
     )

@@ -14,7 +14,6 @@ import json
 import math
 import os
 import sys
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -25,6 +24,7 @@ import llvmlite.binding as llvm
 from radiosim.machine.kinds import Kind, layout_of
 from radiosim.machine.library import OF_C
 from radiosim.machine.module import Module, looked_up, mark_of
+from radiosim.whole_files import put_all
 
 LEVEL = 2
 """How hard LLVM tries."""
@@ -138,17 +138,18 @@ def _write(path: Path, module: Module, code: bytes, result: str) -> None:
         "globals": [[*names, mark] for names, mark in sorted(module.globals.items())],
     }
     data = json.dumps(told).encode() + b"\n" + code
-    beside = None
-    try:
+    with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        number, beside = tempfile.mkstemp(dir=path.parent)
-        with os.fdopen(number, "wb") as file:
-            file.write(hashlib.sha256(data).digest() + data)
-        Path(beside).replace(path)
-    except OSError:
-        if beside is not None:
-            with contextlib.suppress(OSError):
-                Path(beside).unlink()
+        put_all({path: hashlib.sha256(data).digest() + data})
+
+
+def head_of(data: bytes) -> dict[str, Any] | None:
+    """What the code in a file was made from, what it gives back, and its length; None: damaged."""
+    if hashlib.sha256(data[DIGEST:]).digest() != data[:DIGEST]:
+        return None
+    head, _, code = data[DIGEST:].partition(b"\n")
+    told: dict[str, Any] = json.loads(head)
+    return told | {"bytes": len(code)}
 
 
 def _read(path: Path) -> tuple[bytes, str] | None:
@@ -157,15 +158,13 @@ def _read(path: Path) -> tuple[bytes, str] | None:
         data = path.read_bytes()
     except OSError:
         return None
-    if hashlib.sha256(data[DIGEST:]).digest() != data[:DIGEST]:
-        return None
-    head, _, code = data[DIGEST:].partition(b"\n")
-    told = json.loads(head)
-    sources = told["sources"].items()
-    if all(_digest_of(source) == digest for source, digest in sources) and all(
-        _is_so(module, names, mark) for module, *names, mark in told["globals"]
+    told = head_of(data)
+    if (
+        told is not None
+        and all(_digest_of(source) == digest for source, digest in told["sources"].items())
+        and all(_is_so(module, names, mark) for module, *names, mark in told["globals"])
     ):
-        return code, told["result"]
+        return data[-told["bytes"] :], told["result"]
     return None
 
 

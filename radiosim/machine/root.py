@@ -3,6 +3,7 @@
 import ctypes
 import functools
 import struct
+import sys
 import threading
 from collections.abc import Callable
 from typing import Any, TypeVar, get_type_hints
@@ -87,6 +88,21 @@ class Root:
         return call_for_parts
 
 
+def _told_address(array: np.ndarray[Any, Any]) -> int:
+    """Where an array lies, as it says itself: slowly, for it describes its fields each time."""
+    return array.ctypes.data
+
+
+def _seen_address(array: np.ndarray[Any, Any]) -> int:
+    """The same, read where an array object of CPython keeps it: after the head of all objects."""
+    return ctypes.c_size_t.from_address(id(array) + object.__basicsize__).value
+
+
+_PROBE = np.zeros(3)
+_is_seen = sys.implementation.name == "cpython" and _seen_address(_PROBE) == _told_address(_PROBE)
+_address_of = _seen_address if _is_seen else _told_address
+
+
 def _taken_apart(value: Any, flat: list[Any]) -> Any:
     """Put what C takes for an argument into a list; what tells its kind."""
     kind = type(value)
@@ -96,13 +112,13 @@ def _taken_apart(value: Any, flat: list[Any]) -> Any:
     if kind is np.ndarray:
         if not value.flags.c_contiguous:
             raise CompileError("an array with gaps has no machine code; hand in a copy")
-        flat.append(value.ctypes.data)
+        flat.append(_address_of(value))
         flat.append(len(value))
         return value.dtype, value.shape[1:]
     if kind is np.void:
         if value.base is None or value.base.dtype is not value.dtype or len(value.base) != 1:
             raise CompileError("a record is taken that is not all of its array; hand in the array")
-        flat.append(value.base.ctypes.data)
+        flat.append(_address_of(value.base))
         return value.dtype
     if isinstance(value, tuple):
         return kind, *[_taken_apart(part, flat) for part in value]

@@ -1,5 +1,6 @@
 """What starts have measured, and the figures that have a rule of their own."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -113,7 +114,9 @@ def _charge(
     if currents is None:
         return None
     charges = [charge_mah(currents, _seconds(radio)) for radio in radios]
-    return sum(_times(measured.pool.weights, charges)) / sum(measured.weighted(SPAN_HOURS))
+    return math.fsum(_times(measured.pool.weights, charges)) / math.fsum(
+        measured.weighted(SPAN_HOURS)
+    )
 
 
 def _seconds(radio: RadioTally) -> dict[State, float]:

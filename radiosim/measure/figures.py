@@ -2,6 +2,7 @@
 than one."""
 
 import dataclasses
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -261,8 +262,8 @@ def _value(row: Figure, measured: Measured, part: str = "") -> Any:
             if value is not None and kept.unit != 1:
                 value /= kept.unit
         case Ratio(of=of, per=per):
-            whole = sum(measured.weighted(per))
-            value = sum(measured.weighted(of)) / whole if whole else None
+            whole = math.fsum(measured.weighted(per))
+            value = math.fsum(measured.weighted(of)) / whole if whole else None
         case StartsWith(of=of):
             counts = [getattr(tally, of) for tally in measured.tallies]
             value = sum(count > 0 for count in counts) if measured.is_several else UNSET

@@ -41,13 +41,13 @@ def ratio_over_starts(
     What happens inside a start hangs together (bursts), so the spread between starts counts.
     Student's t with starts − 1 degrees of freedom. Not clipped; no width if no start differs.
     """
-    starts, base = len(counts), sum(bases)
+    starts, base = len(counts), math.fsum(bases)
     if starts < 2 or base <= 0:
         return None
     from scipy.special import stdtrit  # noqa: PLC0415 - as above
 
-    ratio = sum(counts) / base
-    squares = sum((c - ratio * b) ** 2 for c, b in zip(counts, bases, strict=True))
+    ratio = math.fsum(counts) / base
+    squares = math.fsum((c - ratio * b) ** 2 for c, b in zip(counts, bases, strict=True))
     error = math.sqrt(squares / (starts - 1) * starts) / base
     half = float(stdtrit(starts - 1, 1 - miss / 2)) * error
     return ratio - half, ratio + half
@@ -86,7 +86,7 @@ def share_over_starts(
     interval = ratio_over_starts(counts, bases, miss)
     if interval is None:
         return None
-    count, base = sum(counts), sum(bases)
+    count, base = math.fsum(counts), math.fsum(bases)
     if all(c * base == b * count for c, b in zip(counts, bases, strict=True)):
         return wilson(count, base, miss)
     return max(0.0, interval[0]), min(1.0, interval[1])
@@ -104,10 +104,10 @@ def weighted_poisson(
     """
     from scipy.special import gammaincinv  # noqa: PLC0415 - scipy loads slowly, is seldom needed
 
-    total = sum(w * span for w, span in zip(weights, spans, strict=True))
+    total = math.fsum(w * span for w, span in zip(weights, spans, strict=True))
     each = [w / total for w in weights]
-    rate = sum(e * count for e, count in zip(each, counts, strict=True))
-    variance = sum(e**2 * count for e, count in zip(each, counts, strict=True))
+    rate = math.fsum(e * count for e, count in zip(each, counts, strict=True))
+    variance = math.fsum(e**2 * count for e, count in zip(each, counts, strict=True))
     most = max(each)
     low = 0.0
     if variance > 0:
@@ -125,7 +125,7 @@ def rate_over_starts(
     shows by chance says less than their number does.
     """
     alone = weighted_poisson(counts, spans, weights, miss)
-    if sum(counts) == 0 or len(set(zip(counts, spans, weights, strict=True))) == 1:
+    if math.fsum(counts) == 0 or len(set(zip(counts, spans, weights, strict=True))) == 1:
         return alone
     interval = ratio_over_starts(
         [w * count for w, count in zip(weights, counts, strict=True)],
@@ -135,7 +135,7 @@ def rate_over_starts(
     if interval is None:
         return None
     low, high = max(0.0, interval[0]), interval[1]
-    return (min(low, alone[0]), max(high, alone[1])) if sum(counts) < FEW else (low, high)
+    return (min(low, alone[0]), max(high, alone[1])) if math.fsum(counts) < FEW else (low, high)
 
 
 def hours_to_tell(per_hour: float, limit_per_hour: float) -> float | None:

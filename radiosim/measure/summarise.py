@@ -150,7 +150,7 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
     rows = pool.rows
     several, first = len(rows) > 1, rows[0].start
     made = sum(row.phases.made_for is not None for row in rows)
-    seen = [sum(pair) for pair in zip(*(row.beats for row in rows), strict=True)]
+    seen = [math.fsum(pair) for pair in zip(*(row.beats for row in rows), strict=True)]
     return Summary(
         scenario=scenario.name,
         title=scenario.title,

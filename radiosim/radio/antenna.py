@@ -69,7 +69,7 @@ def mean_db(pattern: Pattern, low: float, high: float) -> float:
     corners = list(_corners(pattern, low, high))
     if corners[-1][0] <= corners[0][0]:
         return corners[0][1]
-    area = sum((b - a) * (a_db + b_db) / 2 for (a, a_db), (b, b_db) in pairwise(corners))
+    area = math.fsum((b - a) * (a_db + b_db) / 2 for (a, a_db), (b, b_db) in pairwise(corners))
     return area / (corners[-1][0] - corners[0][0])
 
 

@@ -136,11 +136,11 @@ def network_weight(
     half_mhz, step = other_width_mhz / 2, 2 * _REACH / _SLICES
     places = [-_REACH + (k + 0.5) * step for k in range(_SLICES)]
     powers = [db_to_ratio(skirt_db(abs(place))) for place in places]
-    weighed = sum(
+    weighed = math.fsum(
         power * _flat_weight(profile, abs(other_mhz + place * half_mhz - own_mhz), step * half_mhz)
         for place, power in zip(places, powers, strict=True)
     )
-    return weighed / sum(powers)
+    return weighed / math.fsum(powers)
 
 
 def skirt_db(half_widths: float) -> float:

@@ -5,6 +5,7 @@ Specification", v1.0, September 2008 (PS); section beside each figure. Status: S
 published text, M from memory.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -169,4 +170,4 @@ def currents_ma(
 
 def charge_mah(currents: Mapping[State, float], seconds: Mapping[State, float]) -> float:
     """Charge of a time spent in states, mAh; the radio alone, without its regulator."""
-    return sum(spent * currents[state] for state, spent in seconds.items()) / S_PER_HOUR
+    return math.fsum(spent * currents[state] for state, spent in seconds.items()) / S_PER_HOUR

@@ -143,7 +143,7 @@ def pulses_of(
 
 def _pulse_us(layout: Layout, output: Output, field: Field, value: float) -> float:
     """Pulse for a value of one field, those of the others at rest (rule G2)."""
-    mixed = sum(
+    mixed = math.fsum(
         weight * (value if name == field.name else layout.fields[layout.index_of(name)].neutral)
         for name, weight in output.mix.items()
     )

@@ -258,7 +258,9 @@ def check_length(scenario: Scenario) -> None:
     """ReportError, before anything is simulated, if a start is far too long for a waveform."""
     seconds, unit = scenario.duration_s, scenario.receiver
     in_a_second = 1000 / (unit.loop_ms + unit.delay_ms)
-    in_a_second += sum(2 * it.refresh_hz for it in scenario.output.values() if it.kind == "servo")
+    in_a_second += math.fsum(
+        2 * it.refresh_hz for it in scenario.output.values() if it.kind == "servo"
+    )
     if in_a_second * seconds > 2 * MOST_CHANGES:
         raise _too_long(int(in_a_second * seconds), seconds)
 

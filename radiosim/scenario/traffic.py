@@ -1,5 +1,6 @@
 """How long a frame occupies its transmitter, its retries, and how many events there will be."""
 
+import math
 from collections.abc import Iterator
 
 from radiosim.radio.air_frame import bits_ns, frame_bits, until_retry_ns, upload_ns, with_step
@@ -57,7 +58,7 @@ MOST_KEPT = 1e7
 
 def events_a_second(scenario: Scenario) -> float:
     """Frames, pulses, works and spans that a second of the scenario has, without retries."""
-    return sum(_rates(scenario))
+    return math.fsum(_rates(scenario))
 
 
 def _rates(scenario: Scenario) -> Iterator[float]:

@@ -1,12 +1,13 @@
 """The journal of a study: rows of its points on disk, so that a stopped study goes on.
 
-The first line tells which study it is; a line that was cut off as the machine went down is as if
-it had never been.
+The first line tells which study it is. Each row carries a checksum of itself and of the study: one
+that does not fit, because it was cut off, damaged or edited, is as if it had never been.
 """
 
 import hashlib
 import json
 import os
+import warnings
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -18,16 +19,21 @@ import msgspec
 from radiosim.errors import RadiosimError
 from radiosim.scenario import Scenario
 from radiosim.version import VERSION
+from radiosim.whole_files import put_all
 
 Row = Mapping[str, Any]
 LARGEST_BYTES = 1_000_000_000
-_FORMAT = "radiosim journal 1"
+_FORMAT = "radiosim journal 2"
 _BEGINNING = json.dumps({"format": _FORMAT}).encode()[:-1]
 """What every journal begins with."""
 
 
 class JournalError(RadiosimError):
     """A journal that cannot be gone on with, or not be written."""
+
+
+class JournalWarning(UserWarning):
+    """Some rows of a journal were not as its study wrote them."""
 
 
 def digest_of(what: str, scenario: Scenario, *settings: object) -> str:
@@ -50,13 +56,13 @@ class Journal:
     path: Path
     rows: dict[int, Row]
     """Rows of the points that were done before, by number."""
+    _digest: str
     _stream: IO[bytes]
 
     def add(self, point: int, row: Row) -> None:
         """Keep the row of a point: it is on disk when this returns. JournalError if it cannot."""
-        line = text_of({"point": point, "row": row})
         try:
-            self._stream.write(line.encode() + b"\n")
+            self._stream.write(_line(self._digest, point, row))
             self._stream.flush()
             os.fsync(self._stream.fileno())
         except OSError as error:
@@ -76,75 +82,77 @@ class Journal:
 def open_journal(path: Path, digest: str, points: int) -> Journal:
     """A journal to go on with, or a new one.
 
-    JournalError for a file that is another study's, or none at all.
+    JournalError for a file that is another study's, or none at all; JournalWarning once for rows
+    that are not as this study wrote them.
     """
-    rows, kept_bytes = _read(path, digest, points) if path.exists() else ({}, 0)
+    rows, refused = _read(path, digest, points) if path.exists() else ({}, 0)
+    head = {"format": _FORMAT, "study": digest, "points": points}
+    lines = [json.dumps(head, sort_keys=True).encode() + b"\n"]
+    lines += [_line(digest, point, row) for point, row in rows.items()]
     try:
-        stream = path.open("r+b" if kept_bytes else "wb")
-        stream.seek(kept_bytes)
-        # What was cut off in the middle of a line must not stay before the next one.
-        stream.truncate()
-        if not kept_bytes:
-            head = {"format": _FORMAT, "study": digest, "points": points}
-            stream.write(json.dumps(head, sort_keys=True).encode() + b"\n")
-            stream.flush()
-            os.fsync(stream.fileno())
+        # What does not fit, or was cut off in the middle of a line, must not stay.
+        put_all({path: b"".join(lines)})
+        stream = path.open("ab")
     except OSError as error:
         raise JournalError(f"{path}: must be writable: {error.strerror or error}") from None
-    return Journal(path, rows, stream)
+    if refused:
+        text = f"{path}: {refused} rows were damaged or changed, and are worked out again"
+        warnings.warn(text, JournalWarning, stacklevel=2)
+    return Journal(path, rows, digest, stream)
 
 
 def _read(path: Path, digest: str, points: int) -> tuple[dict[int, Row], int]:
-    """Rows of a journal by point, and how many bytes of it are whole lines."""
+    """Rows of a journal by point, and how many of its whole lines are none."""
     try:
         if not path.is_file() or path.stat().st_size > LARGEST_BYTES:
             raise JournalError(f"{path}: must be a journal of a study, got something else")
         raw = path.read_bytes()
     except OSError as error:
         raise JournalError(f"{path}: cannot be read: {error.strerror or error}") from None
-    head, *lines = raw.splitlines(keepends=True) or [b""]
-    if not raw or _is_cut_off(head):
+    head, *lines = raw.split(b"\n")
+    if not raw or (not lines and _is_cut_off(head)):
         return {}, 0
-    if _format_of(head) != _FORMAT:
+    said = _decoded(head)
+    if not isinstance(said, dict) or said.get("format") != _FORMAT:
         raise JournalError(f"{path}: must be a journal of a study, got something else")
-    if json.loads(head).get("study") != digest:
+    if said.get("study") != digest:
         raise JournalError(
             f"{path}: must be this study's journal, got another's (scenario, settings, points or "
             "version differ)"
         )
-    rows: dict[int, Row] = {}
-    kept = len(head)
-    for line in lines:
-        found = _row_of(line, points)
-        if found is None:
-            break
-        rows[found[0]] = found[1]
-        kept += len(line)
-    return rows, kept
+    found = [_row_of(line, digest, points) for line in lines[:-1]]
+    rows = dict(one for one in found if one is not None)
+    return rows, found.count(None)
 
 
 def _is_cut_off(head: bytes) -> bool:
     """Whether a first line is the beginning of a journal's, of whatever study: no row is lost."""
-    is_ours = head.startswith(_BEGINNING) or _BEGINNING.startswith(head)
-    return is_ours and not head.endswith(b"\n")
+    return head.startswith(_BEGINNING) or _BEGINNING.startswith(head)
 
 
-def _format_of(line: bytes) -> str:
-    try:
-        head = json.loads(line)
-    except ValueError:
-        return ""
-    return str(head.get("format", "")) if isinstance(head, dict) else ""
+def _line(digest: str, point: int, row: Row) -> bytes:
+    """A point's row as it stands in the file of a study."""
+    text = text_of({"point": point, "row": row})
+    return f"{_checksum(digest, text)} {text}\n".encode()
 
 
-def _row_of(line: bytes, points: int) -> tuple[int, Row] | None:
-    """Point and row of a whole line; None for one that was cut off."""
-    if not line.endswith(b"\n"):
+def _checksum(digest: str, text: str) -> str:
+    return hashlib.sha256(f"{digest} {text}".encode()).hexdigest()[:32]
+
+
+def _row_of(line: bytes, digest: str, points: int) -> tuple[int, Row] | None:
+    """Point and row of a line; None for one that is not as this study wrote it."""
+    checksum, _, text = line.partition(b" ")
+    if checksum.decode("ascii", "replace") != _checksum(digest, text.decode("utf-8", "replace")):
         return None
+    found = _decoded(text)
+    point, row = found["point"], found["row"]
+    return (point, row) if 0 <= point < points else None
+
+
+def _decoded(line: bytes) -> Any:
+    """What a line says in JSON; None for one that says nothing."""
     try:
-        found = json.loads(line)
-        point, row = found["point"], found["row"]
-    except (ValueError, KeyError, TypeError):
+        return json.loads(line)
+    except (ValueError, RecursionError):
         return None
-    is_sound = isinstance(point, int) and 0 <= point < points and isinstance(row, dict)
-    return (point, row) if is_sound else None

@@ -1,6 +1,7 @@
 """What another layout does to a link: both simulated on the same draws, start by start."""
 
 import functools
+import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -218,9 +219,9 @@ def _values(pair: Pair, path: str) -> Values:
 
 def _change(path: str, rows: Sequence[Values]) -> Change:
     """Difference of two weighted means over the same starts."""
-    weight = sum(row[0] for row in rows), sum(row[2] for row in rows)
-    old = sum(row[0] * row[1] for row in rows) / weight[0]
-    new = sum(row[2] * row[3] for row in rows) / weight[1]
+    weight = math.fsum(row[0] for row in rows), math.fsum(row[2] for row in rows)
+    old = math.fsum(row[0] * row[1] for row in rows) / weight[0]
+    new = math.fsum(row[2] * row[3] for row in rows) / weight[1]
     n = len(rows)
     interval = None
     if n > 1:

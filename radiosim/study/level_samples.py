@@ -145,7 +145,7 @@ def differ(before: Summary, after: Summary) -> bool:
 
 def change(before: Summary, after: Summary) -> float:
     """How much two levels differ in all."""
-    return sum(
+    return math.fsum(
         abs((a.delivery_ratio or 0.0) - (b.delivery_ratio or 0.0))
         + math.log10(_times(a.gap_ms.max, b.gap_ms.max))
         + math.log10(_times(trips_of(a), trips_of(b)))

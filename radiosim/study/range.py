@@ -154,8 +154,8 @@ def _of_patterns(scenario: Scenario) -> Iterator[str]:
     for name in scenario.transmitter:
         antennas = antennas_of(scenario, name)
         if any(antenna.angles for antenna in antennas):
-            mean_db = sum(antenna.mean_db for antenna in antennas)
-            worst_db = sum(antenna.worst_db for antenna in antennas)
+            mean_db = math.fsum(antenna.mean_db for antenna in antennas)
+            worst_db = math.fsum(antenna.worst_db for antenna in antennas)
             yield (
                 f"margins of {name} count its antennas' patterns at their mean over the headings, "
                 f"{mean_db:.0f} dB; with each at its worst heading it is {worst_db:.0f} dB"

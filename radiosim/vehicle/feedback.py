@@ -20,7 +20,7 @@ from radiosim.units import NS_PER_MS
 from radiosim.vehicle.supply_fold import SupplyFold, SupplyMoment, can_brown_out
 from radiosim.vehicle.vehicle import Vehicle, VehicleMoment
 
-_WINDOW_NS = 250 * NS_PER_MS
+_WINDOW_NS = 2_000 * NS_PER_MS
 """Of simulated time between moments that a run can go back to."""
 _MOST_MOMENTS = 64
 """Of them every other one is let go of where there are more."""
@@ -36,16 +36,23 @@ def flow(
 
 
 def simulate(
-    scenario: Scenario, *, seed: int | None = None, start: int = 0, engine: Engine = "auto"
+    scenario: Scenario,
+    *,
+    seed: int | None = None,
+    start: int = 0,
+    engine: Engine = "auto",
+    most_bytes: int | None = None,
 ) -> Trace:
     """The trace of one start; `seed` replaces the scenario's own.
+
+    With `most_bytes` TraceError, as soon as that is known, for a start with more bytes of rows.
 
     The same scenario, seed, start and version give the same trace on every machine and engine
     (rule T2); "auto" is the compiled engine, or the reference where numba cannot be had.
     TypeError for what is not a scenario or a whole number, ValueError for a negative seed or
     start or an unknown engine.
     """
-    return trace_of(flow(scenario, seed=seed, start=start, engine=engine))
+    return trace_of(flow(scenario, seed=seed, start=start, engine=engine), most_bytes)
 
 
 def brownouts_of(scenario: Scenario, start: int, engine: Engine) -> tuple[BrownoutRow, ...]:

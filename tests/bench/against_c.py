@@ -44,7 +44,7 @@ class HandWritten:
         self._plan = plan
         self._tx = (_Tx * len(plan.tx))(*(_of(_Tx, tx) for tx in plan.tx))
         self._rx = _of(_Rx, plan.rx)
-        self._steps = np.array(plan.steps, np.int64)
+        self._steps = np.array([(s.at_ns, s.unit, s.kind) for s in plan.steps], np.int64)
 
     def chunks(self) -> Iterator[dict[str, Table]]:
         """Its rows, as `fast.chunks` gives them; a chunk is overwritten by the next."""

@@ -4,21 +4,26 @@ Not a test: nothing here passes or fails. Both sides of a ratio are measured in 
 times, on one core, by processor time; medians are printed.
 """
 
+import os
+import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Generator, Sequence
 from pathlib import Path
 from typing import Any
 
 import msgspec
+import pytest
 import simpy
 
 from radiosim.engine import fast, reference
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.reference.world import World
 from radiosim.engine.simulate import flow
+from radiosim.machine import kept
 from radiosim.measure.start import tally_flow
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.changed import changed
@@ -200,29 +205,77 @@ COMMANDS = {
 LIBRARIES = ("-c", "import numpy, scipy")
 
 
-def median_of_a_process_s(words: Sequence[str]) -> float:
-    """The middle of some runs of Python with these words, by the wall, after one to warm up."""
-
-    def seconds() -> float:
-        began = time.perf_counter()
-        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL)
-        return time.perf_counter() - began
-
-    seconds()
-    return statistics.median(seconds() for _ in range(ROUNDS))
+def processor_s(words: Sequence[str], cache: Path) -> float:
+    """Processor time of one run of Python with these words, its machine code kept in a folder."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(
+        [sys.executable, *words],
+        check=True,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        env=os.environ | {"XDG_CACHE_HOME": str(cache)},
+    )
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def speed_of_commands() -> None:
-    """Whole commands, from the shell to the prompt, over what importing their libraries takes."""
-    libraries_s = median_of_a_process_s(LIBRARIES)
-    print(f"\nwhole commands, over python {' '.join(LIBRARIES)!r} ({libraries_s:.2f} s)")
-    for name, words in COMMANDS.items():
-        command_s = median_of_a_process_s(words)
-        print(f"{name:<34} {command_s / libraries_s:>5.2f}  ({command_s:.2f} s)")
+    """Whole commands, the first run and later ones, over what importing their libraries takes."""
+    with tempfile.TemporaryDirectory() as folder:
+        cache = Path(folder)
+        processor_s(LIBRARIES, cache)
+        libraries_s = statistics.median(processor_s(LIBRARIES, cache) for _ in range(ROUNDS))
+        print(f"\nwhole commands: processor time over {LIBRARIES[1]!r} ({libraries_s:.2f} s)")
+        for name, words in COMMANDS.items():
+            first_s = processor_s(words, cache)
+            warm_s = statistics.median(processor_s(words, cache) for _ in range(ROUNDS))
+            print(
+                f"{name:<34} first run {first_s / libraries_s:>5.1f} ({first_s:.2f} s), "
+                f"then {warm_s / libraries_s:>5.1f} ({warm_s:.2f} s)"
+            )
+
+
+CHANGED = {
+    "one fold": "measure/of_output.py",
+    "the loop": "engine/fast/loop.py",
+    "a base rule": "engine/rules/timing.py",
+}
+"""What somebody changes, and the file that it stands in."""
+
+
+def cost_of_compiling() -> None:
+    """Processor time of every root's machine code, and of what a change makes anew."""
+    spent: dict[str, float] = {}
+    make = kept.address_of
+
+    def timed(function: Callable[..., Any], kinds: tuple[Any, ...]) -> tuple[int, str]:
+        began = time.process_time()
+        found: tuple[int, str] = make(function, kinds)
+        name = f"{function.__module__}.{function.__name__}"
+        spent[name] = spent.get(name, 0.0) + time.process_time() - began
+        return found
+
+    with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory() as folder:
+        patch.setenv("XDG_CACHE_HOME", folder)
+        patch.setattr(kept, "address_of", timed)
+        tally_flow(flow(msgspec.structs.replace(load(SCENARIOS[0]), duration_s=2.0)))
+        heads = {path.name: kept.head_of(path.read_bytes()) for path in kept.folder().iterdir()}
+        kept_bytes = sum(path.stat().st_size for path in kept.folder().iterdir())
+    print(f"\nmachine code: {sum(spent.values()):.2f} s, {kept_bytes / 1e6:.2f} MB; by root, ms")
+    for name, seconds in sorted(spent.items(), key=lambda one: -one[1]):
+        print(f"{name.removeprefix('radiosim.'):<48} {1000 * seconds:>6.0f}")
+    for what, file in CHANGED.items():
+        hit = {
+            n.rsplit(".", 1)[0]
+            for n, h in heads.items()
+            if any(s.endswith(file) for s in h["sources"])
+        }
+        print(f"after a change of {what}: {1000 * sum(spent[name] for name in hit):.0f} ms")
 
 
 def main() -> None:
     """Print all of it."""
+    cost_of_compiling()
     speed_of_commands()
     crawler = load(next(path for path in SCENARIOS if path.stem == "culvert-crawler"))
     compare_with_bare_queue(crawler)

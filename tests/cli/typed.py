@@ -6,6 +6,7 @@ from pathlib import Path
 from typer.testing import CliRunner
 
 from radiosim.cli.app import app
+from radiosim.cli.console import UNFORESEEN
 
 TINY = """
 title = "Tiny"
@@ -32,6 +33,7 @@ def typed(*arguments: str | Path) -> Typed:
     result = CliRunner().invoke(app, [str(argument) for argument in arguments])
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
+    assert result.exit_code != UNFORESEEN, result.stderr
     return Typed(code=result.exit_code, out=result.stdout, err=result.stderr)
 
 

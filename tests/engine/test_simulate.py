@@ -9,8 +9,12 @@ from pathlib import Path
 import pytest
 
 from radiosim.engine.simulate import choose, simulate
+from radiosim.errors import TraceError
 from radiosim.scenario import parse
+from radiosim.trace import ROWS
+from radiosim.vehicle import feedback
 from tests.engines.without_llvm import tallies_by_name
+from tests.traces import scenario_with
 
 ROOT = Path(__file__).parents[2]
 SCENARIO = """
@@ -97,3 +101,18 @@ def test_nothing_compiles_or_loads_a_compiler_on_import() -> None:
     program = "import sys, radiosim; radiosim.load; print('llvmlite' in sys.modules)"
 
     assert python(program).stdout.strip() == "False"
+
+
+def test_a_start_that_is_too_long_to_be_kept_says_how_long_one_may_be() -> None:
+    scenario = scenario_with("duration_s=20")
+    rows = sum(getattr(feedback.simulate(scenario), name).nbytes for name in ROWS)
+
+    with pytest.raises(TraceError, match=r"shorten it, as with --duration-s \d") as caught:
+        feedback.simulate(scenario, most_bytes=rows // 2)
+    shorter = scenario_with(f"duration_s={float(str(caught.value).split()[-1]):g}")
+
+    assert feedback.simulate(shorter, most_bytes=rows // 2 + 1).duration_ns > 0
+    assert (
+        feedback.simulate(scenario, most_bytes=rows).duration_ns
+        == feedback.simulate(scenario).duration_ns
+    )

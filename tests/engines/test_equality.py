@@ -2,6 +2,7 @@
 
 import dataclasses
 from pathlib import Path
+from unittest.mock import patch
 
 import msgspec
 import pytest
@@ -14,6 +15,7 @@ from radiosim.engine.plan import Plan, make_plan, with_brownouts
 from radiosim.engine.plan_rows import NOISE_PASSES, Step
 from radiosim.scenario import Scenario, load
 from radiosim.trace import FIRST_NOISE, ROWS
+from radiosim.vehicle import feedback
 from radiosim.vehicle.feedback import brownouts_of
 from tests.engines.random_scenarios import loaded_scenarios, scenarios
 from tests.examples import examples
@@ -76,6 +78,12 @@ def assert_same_brownouts(given: Scenario) -> None:
     found = brownouts_of(given, 0, "fast")
 
     assert found == brownouts_of(given, 0, "reference")
+    # Of however many moments a run can go back to.
+    with (
+        patch.object(feedback, "_WINDOW_NS", 7_000_000),
+        patch.object(feedback, "_MOST_MOMENTS", 5),
+    ):
+        assert found == brownouts_of(given, 0, "fast")
     assert_one_trace(with_brownouts(given, make_plan(given, 0), found))
 
 

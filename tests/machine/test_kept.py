@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from radiosim import whole_files
 from tests.examples import drawn
 from tests.machine.modules import load
 
@@ -159,14 +160,17 @@ def test_without_a_folder_to_write_to_code_is_made_each_time(
 
 
 @pytest.mark.parametrize("number", [errno.ENOSPC, errno.EACCES, errno.EROFS])
-@pytest.mark.parametrize("where", ["fdopen", "replace"])
+@pytest.mark.parametrize("where", ["write_out", "replace", "mkdir"])
 def test_a_full_or_read_only_folder_is_left_as_it_was(
     folder: Folder, monkeypatch: pytest.MonkeyPatch, number: int, where: str
 ) -> None:
     def fails(*_: object, **__: object) -> None:
         raise OSError(number, os.strerror(number))
 
-    monkeypatch.setattr(*((os, "fdopen") if where == "fdopen" else (Path, "replace")), fails)
+    if where == "write_out":
+        monkeypatch.setattr(whole_files, "_write_out", fails)
+    else:
+        monkeypatch.setattr(Path, where, fails)
 
     assert folder.call(5) == 15
     assert folder.files() == []

@@ -1,5 +1,6 @@
 """Figure: which settings matter; shares of the margin's variance."""
 
+import math
 from dataclasses import dataclass
 
 import msgspec
@@ -38,7 +39,7 @@ def influence_data(found: Tuned) -> InfluenceData | None:
         settings=tuple(key for key, _ in ranked),
         first_order=tuple(of.first_order for _, of in ranked),
         total=tuple(of.total for _, of in ranked),
-        rest=max(0.0, 1 - sum(of.first_order for _, of in ranked)),
+        rest=max(0.0, 1 - math.fsum(of.first_order for _, of in ranked)),
     )
 
 

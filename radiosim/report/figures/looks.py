@@ -78,7 +78,7 @@ def marked_times(axes: "Axes", names: Mapping[float, str]) -> None:
     if not names:
         return
     low, high = axes.get_xlim()
-    middle = sum(math.log(ms / low) for ms in names) / len(names)
+    middle = math.fsum(math.log(ms / low) for ms in names) / len(names)
     # All words stand on one side, the lines of their neighbours on the other.
     is_left = middle > LEFT_FROM * math.log(high / low)
     for row, ms in enumerate(sorted(names, reverse=not is_left)):

@@ -104,7 +104,7 @@ def transmitters(text: str) -> dict[str, tuple[str, ...]]:
     """Transmitters with their controls, from `drive: throttle, steer; head: pan, tilt`."""
     found: dict[str, tuple[str, ...]] = {}
     for part in filter(str.strip, text.split(";")):
-        name, *controls = _words(part)
+        name, *controls = _words(part) or [part]
         _check_name(name, found)
         if name in _RESERVED:
             raise AnswerError(f"must not have a transmitter named {name!r}")

@@ -7,6 +7,7 @@ from msgspec import Meta
 from radiosim.described import key
 from radiosim.scenario.structs.shared_keys import Positive, Table
 
+Height = Annotated[float, Meta(ge=0.001, le=10_000)]
 Gain = Annotated[float, Meta(ge=-60, le=30)]
 _Between = Annotated[float, Meta(gt=0, lt=1)]
 
@@ -78,7 +79,7 @@ class Place(Table, frozen=True, kw_only=True):
         ),
     ] = None
     height_m: Annotated[
-        Positive | None,
+        Height | None,
         key(
             "height of its antenna above the ground",
             "m",
@@ -193,7 +194,7 @@ class Range(Table, frozen=True, kw_only=True):
         ),
     ] = 1.0
     transmitter_height_m: Annotated[
-        Positive,
+        Height,
         key(
             "height of the transmitters' antennas above the ground",
             "m",
@@ -202,7 +203,7 @@ class Range(Table, frozen=True, kw_only=True):
         ),
     ] = 1.2
     receiver_height_m: Annotated[
-        Positive,
+        Height,
         key(
             "height of the receiver's antenna above the ground",
             "m",

@@ -94,7 +94,7 @@ def _share_below(value: float, wide: float, narrow: float) -> float:
     if narrow < 1e-6 * wide:
         return min(1.0, max(0.0, (value + wide) / (2 * wide)))
     corners = ((wide + narrow, 1), (wide - narrow, -1), (narrow - wide, -1), (-wide - narrow, 1))
-    area = sum(sign * max(0.0, value + corner) ** 2 for corner, sign in corners)
+    area = math.fsum(sign * max(0.0, value + corner) ** 2 for corner, sign in corners)
     return min(1.0, max(0.0, area / (8 * wide * narrow)))
 
 

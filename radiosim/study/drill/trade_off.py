@@ -151,15 +151,15 @@ def trade_off_of(
     shares = shares_of(0, len(trips), len(trips[0].phases.densities))
     weights = [weight_of(start.phases, shares) for start in trips]
     hours = [start.hours for start in trips]
-    weighed = sum(w * h for w, h in zip(weights, hours, strict=True))
+    weighed = math.fsum(w * h for w, h in zip(weights, hours, strict=True))
     return {
         name: tuple(
             TradeOffPoint(
                 timeout_ms=timeout_ms,
                 nuisance_trips=sum(counts),
-                nuisance_per_hour=sum(w * n for w, n in zip(weights, counts, strict=True))
+                nuisance_per_hour=math.fsum(w * n for w, n in zip(weights, counts, strict=True))
                 / weighed,
-                alive_share=sum(
+                alive_share=math.fsum(
                     w * start.hours * start.alive[name][k]
                     for w, start in zip(weights, trips, strict=True)
                 )
@@ -234,11 +234,11 @@ def feasible_range_of(
 def if_beats_were_seen(found: FeasibleRange, trips: Sequence[Trips]) -> FeasibleRange:
     """A feasible range, withheld where two clocks beat so seldom that perhaps no start shows it."""
     seen = min(
-        (sum(pair) for pair in zip(*(t.beats for t in trips), strict=True)), default=math.inf
+        (math.fsum(pair) for pair in zip(*(t.beats for t in trips), strict=True)), default=math.inf
     )
     if found.shortest_ms is None or found.is_empty or seen >= BEATS_TO_HAVE_SEEN:
         return found
-    hours = sum(start.hours for start in trips)
+    hours = math.fsum(start.hours for start in trips)
     return replace(
         found,
         shortest_ms=None,

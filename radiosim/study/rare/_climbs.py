@@ -1,5 +1,6 @@
 """Climbs from level to level: ordinary starts, the pilot that chooses levels, and groups."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import count
@@ -55,7 +56,7 @@ class Crossings:
         """Weight of all crossings together."""
         if not self.moments:
             return 0.0
-        return self.count / len(self.moments) * sum(moment.weight for moment in self.moments)
+        return self.count / len(self.moments) * math.fsum(moment.weight for moment in self.moments)
 
 
 def crossings_in(
@@ -268,7 +269,7 @@ def run_group(
         reached=tuple(found.weight * share + found.trips for share in shares),
         origins=origins,
         copies=sum(ladder.copies),
-        beats=tuple(sum(pair) for pair in zip(*found.beats, strict=True)),
+        beats=tuple(math.fsum(pair) for pair in zip(*found.beats, strict=True)),
     )
 
 

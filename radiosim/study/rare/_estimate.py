@@ -66,7 +66,7 @@ def _draws(tx: Tx) -> bool:
 def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:
     """What speaks against the estimate of some groups."""
     starts = sum(group.crossing_starts for group in groups)
-    beats = min((sum(pair) for pair in _by_pair(groups)), default=math.inf)
+    beats = min((math.fsum(pair) for pair in _by_pair(groups)), default=math.inf)
     if beats < BEATS_TO_HAVE_SEEN:
         yield (
             f"two clocks of the link beat so rarely that the starts can have seen {beats:.2g} "
@@ -94,7 +94,7 @@ def narrow_descent(groups: Sequence[GroupResult], level: int) -> Iterator[str]:
         )
         return
     reached = [group.reached[level] for group in groups]
-    even = sum(reached) ** 2 / sum(share**2 for share in reached)
+    even = math.fsum(reached) ** 2 / math.fsum(share**2 for share in reached)
     if even < EVEN_GROUPS:
         yield f"a few of {len(groups)} groups of starts make nearly all of it"
 
@@ -249,9 +249,9 @@ def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: i
     why = "; ".join(doubts(ladder, groups))
     is_trusted, per_hour = not why, None
     interval: tuple[float, float] | None = None
-    total = sum(trips)
+    total = math.fsum(trips)
     if ladder.is_whole and total > 0:
-        per_hour, interval = total / sum(hours), _interval(trips, hours)
+        per_hour, interval = total / math.fsum(hours), _interval(trips, hours)
     elif ladder.is_negligible and not why:
         high, level_ns = _limit(ladder, groups, hours)
         interval = (0.0, high)
@@ -263,7 +263,7 @@ def figures_of_groups(ladder: Ladder, groups: tuple[GroupResult, ...], starts: i
     return RareFigures(
         per_hour=per_hour,
         per_hour_ci95=interval,
-        per_frame=None if per_hour is None else total / sum(g.frames for g in groups),
+        per_frame=None if per_hour is None else total / math.fsum(g.frames for g in groups),
         trusted=is_trusted,
         why=why,
         levels_ms=tuple(level / NS_PER_MS for level in ladder.levels_ns),

@@ -1,5 +1,6 @@
 """A start watched for one stream going unfed, in which one can go back, and its levels."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
@@ -81,7 +82,7 @@ def drawn_evenly(items: Sequence[T], weights: Sequence[float], count: int, at: f
     `at`: 0 to 1, where in the first step to begin; right on average if that is uniform
     (systematic resampling).
     """
-    step = sum(weights) / count
+    step = math.fsum(weights) / count
     drawn, reached, wanted = list[T](), 0.0, at * step
     for item, weight in zip(items, weights, strict=True):
         reached += weight

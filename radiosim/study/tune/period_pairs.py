@@ -192,7 +192,7 @@ def _made(
     """A pair; `reach_ns`: how near its schedules must come, clocks apart."""
     both = tuple(clocked[name] for name in names)
     long_ns, short_ns = sorted((one.period_ns for one in both), reverse=True)
-    clocks_ns = long_ns * sum(one.off for one in both)
+    clocks_ns = long_ns * math.fsum(one.off for one in both)
     distance_ns = distance_from_multiple(long_ns, short_ns)
     slip_ns = distance_ns + clocks_ns
     return Pair(

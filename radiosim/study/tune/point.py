@@ -230,7 +230,7 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         cause="" if margin >= 0 else _cause(tried, nearest, pool, pairs),
         measured={requirement.figure: requirement.measured for requirement in requirements},
         worst=worst,
-        duty_cycle=sum(stream.duty_cycle for stream in streams),
+        duty_cycle=math.fsum(stream.duty_cycle for stream in streams),
         charge_mah_per_hour=_charge(list(streams)),
         age_mean_ms=_oldest(tried, worst, "age_ms.mean"),
         age_p99_ms=_oldest(tried, worst, "age_ms.p99"),
@@ -251,7 +251,7 @@ def _charge(streams: Sequence[StreamFigures]) -> float | None:
     """Charge of all transmitters; None if one is not known."""
     charges = [stream.charge_mah_per_hour for stream in streams]
     known = [charge for charge in charges if charge is not None]
-    return sum(known) if len(known) == len(charges) else None
+    return math.fsum(known) if len(known) == len(charges) else None
 
 
 def _oldest(tried: Scenario, worst: Mapping[str, float], figure: str) -> float | None:
@@ -264,8 +264,8 @@ def _oldest(tried: Scenario, worst: Mapping[str, float], figure: str) -> float |
 def _clash_share(pool: Pool, stream: str) -> float | None:
     """Share of attempts that met another's, or found the receiver deaf; starts weighted."""
     rows = [row.streams[stream] for row in pool.rows]
-    attempts = sum(w * row.attempts for w, row in zip(pool.weights, rows, strict=True))
-    clashes = sum(
+    attempts = math.fsum(w * row.attempts for w, row in zip(pool.weights, rows, strict=True))
+    clashes = math.fsum(
         w * (row.lost_collision + row.lost_deaf) for w, row in zip(pool.weights, rows, strict=True)
     )
     return clashes / attempts if attempts else None

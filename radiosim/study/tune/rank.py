@@ -40,7 +40,7 @@ class Aim:
                 return -math.inf
             # As logarithms: a hundredth is a hundredth however bad it is as it stands.
             gains.append(math.log(self.own.judged.worst.get(path, 1.0) / here))
-        return sum(gains) / len(gains)
+        return math.fsum(gains) / len(gains)
 
     def grade(self, point: Tried) -> tuple[int, ...]:
         """What comes before any margin, the lowest best: whether it holds, does not beat, and

@@ -16,8 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.scenario import parse
-from radiosim.study.journal import JournalError, Row, digest_of, open_journal
+from radiosim.study.journal import JournalError, JournalWarning, Row, digest_of, open_journal
 from radiosim.study.run_points import WorkersError, run_points
+from tests.examples import examples
 
 DIGEST = "d" * 32
 SCENARIO = 'radio.profile = "gfsk-1M"\ntransmitter.a = { period_ms = %d, payload_bytes = 2 }\n'
@@ -71,6 +72,69 @@ def test_a_file_that_is_no_journal_is_refused_and_left_alone(tmp_path: Path, tex
     with pytest.raises(JournalError, match="must be a journal of a study"):
         open_journal(path, DIGEST, 10)
     assert path.read_text(encoding="utf-8") == text
+
+
+@pytest.mark.filterwarnings("ignore::radiosim.study.journal.JournalWarning")
+@given(at=st.integers(0, 100_000), bit=st.integers(0, 7))
+@examples(300)
+def test_a_flipped_bit_is_another_file_or_a_row_that_is_worked_out_again(
+    tmp_path_factory: pytest.TempPathFactory, at: int, bit: int
+) -> None:
+    path = tmp_path_factory.mktemp("flipped") / "j"
+    before = written(path, 0, 1, 2, 3)
+    whole = bytearray(before)
+    whole[at % len(whole)] ^= 1 << bit
+    path.write_bytes(whole)
+    try:
+        journal = open_journal(path, DIGEST, 10)
+    except JournalError:
+        assert at % len(whole) < whole.index(b"\n") + 1
+        return
+    assert all(row == {"x": point / 3} for point, row in journal.rows.items())
+    for row in {0, 1, 2, 3} - set(journal.rows):
+        journal.add(row, {"x": row / 3})
+    journal.close()
+    assert sorted(path.read_bytes().splitlines()) == sorted(before.splitlines())
+
+
+@pytest.mark.parametrize(
+    "edited",
+    [
+        b'"x": 5.0}',
+        b'"x": "text"}',
+        b"}",
+        b'"x": ' + b"[" * 5000,
+        b'"y": 1}',
+        b'"x": 1e999}',
+    ],
+)
+def test_a_row_that_was_edited_is_worked_out_again_and_told_once(
+    tmp_path: Path, edited: bytes
+) -> None:
+    path = tmp_path / "j"
+    whole = written(path, 0, 1, 2)
+    first, changed, *others = whole.splitlines(keepends=True)
+    head = changed.partition(b'"x"')[0]
+    path.write_bytes(b"".join([first, head + edited + b"}\n", *others]))
+
+    with pytest.warns(JournalWarning, match="1 rows were damaged or changed, and are worked out"):
+        journal = open_journal(path, DIGEST, 10)
+    assert set(journal.rows) == {1, 2}
+    journal.close()
+    open_journal(path, DIGEST, 10).close()
+
+
+def test_a_row_of_another_study_does_not_fit(tmp_path: Path) -> None:
+    mine, other = tmp_path / "j", tmp_path / "k"
+    written(mine, 0)
+    theirs = open_journal(other, "e" * 32, 10)
+    theirs.add(1, {"x": 1 / 3})
+    theirs.close()
+    row = other.read_bytes().splitlines(keepends=True)[1]
+    mine.write_bytes(mine.read_bytes() + row)
+
+    with pytest.warns(JournalWarning, match="1 rows"):
+        open_journal(mine, DIGEST, 10).close()
 
 
 def test_another_studys_journal_is_refused(tmp_path: Path) -> None:

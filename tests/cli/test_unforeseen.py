@@ -1,0 +1,56 @@
+"""What nobody foresaw ends in a line or two and a code of its own; memory in one line."""
+
+import errno
+import sys
+from collections.abc import Callable
+
+import pytest
+
+from radiosim.cli import console
+from radiosim.cli.console import NOT_HELD, OUT_OF_MEMORY, REFUSED, UNFORESEEN, code_of
+from radiosim.version import VERSION
+
+HOSTILE = "a\x1b[2J\nTraceback"
+ERRORS = (
+    *(ValueError, KeyError, IndexError, ZeroDivisionError, OverflowError, AssertionError),
+    *(RecursionError, TypeError, AttributeError, FloatingPointError, RuntimeError, UnicodeError),
+)
+
+
+def raising(error: BaseException) -> Callable[[], int]:
+    def command() -> int:
+        raise error
+
+    return command
+
+
+@pytest.mark.parametrize("kind", ERRORS)
+def test_an_unforeseen_error_is_told_with_a_code_of_its_own(
+    kind: type[Exception], capsys: pytest.CaptureFixture[str]
+) -> None:
+    code = code_of(raising(kind(HOSTILE)))
+    first, second = capsys.readouterr().err.splitlines()
+
+    assert code == UNFORESEEN
+    assert code not in (NOT_HELD, REFUSED)
+    assert first.startswith(f"not foreseen: {kind.__name__}: ")
+    assert "\x1b" not in first
+    assert second.startswith(f"This is a mistake of radiosim {VERSION}: please report it, with the")
+
+
+def test_where_it_came_up_is_told_to_who_asks(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["radiosim", console.TRACEBACK, "run"])
+    code_of(raising(ValueError("odd")))
+
+    assert "test_unforeseen.py" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("error", [MemoryError(), OSError(errno.ENOMEM, "Cannot allocate memory")])
+def test_out_of_memory_is_one_line(
+    error: BaseException, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert code_of(raising(error)) == OUT_OF_MEMORY
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("out of memory: ")

@@ -48,7 +48,7 @@ def simulate(
     With `most_bytes` TraceError, as soon as that is known, for a start with more bytes of rows.
 
     The same scenario, seed, start and version give the same trace on every machine and engine
-    (rule T2); "auto" is the compiled engine, or the reference where numba cannot be had.
+    (rule T2); "auto" is the compiled engine, or the reference where LLVM cannot be had.
     TypeError for what is not a scenario or a whole number, ValueError for a negative seed or
     start or an unknown engine.
     """
@@ -62,7 +62,7 @@ def brownouts_of(scenario: Scenario, start: int, engine: Engine) -> tuple[Browno
         return ()
     plan = make_plan(scenario, start)
     if choose(engine).engine == "fast":
-        from radiosim.engine import fast  # noqa: PLC0415 - loads numba
+        from radiosim.engine import fast  # noqa: PLC0415 - loads LLVM
 
         if fast.can_run(plan):
             watched = _watch(scenario, supply, plan, start, "fast")

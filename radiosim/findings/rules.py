@@ -35,7 +35,7 @@ RULES = (
     f"samples, by more than {100 * LESS_DRIVEN:g} %, faults of the scenario apart. What is fine "
     "all the same is left out.",
     "No cure may break a requirement that held.",
-    f"What all cures together make worse of the figures in the tables is told: by more than "
+    f"What all cures together make worse of the figures in the tables is said: by more than "
     f"{100 * NOISE['max']:g} % of a largest, {100 * NOISE['p99']:g} % of a p99, "
     f"{100 * NOISE_ELSE:g} % of any other, in the worst start.",
     "What a failsafe cannot see is a note, and no finding, where no fault of the scenario shows "

@@ -2,6 +2,7 @@
 
 import functools
 import math
+import re
 import struct
 import sys
 from dataclasses import dataclass
@@ -69,6 +70,7 @@ def nearest_f32(number: float) -> float:
 _COUNTERS = ("count", "counter", "seq", "sequence", "serial", "packet_number", "frame_number")
 _VERSIONS = ("version", "ver", "proto", "protocol", "revision")
 _SPARES = ("spare", "reserved", "pad", "padding", "unused", "dummy", "filler")
+_PLACES = re.compile(r"(?:_\d+)+\Z")
 
 
 def is_counter(name: str) -> bool:
@@ -84,6 +86,11 @@ def is_version(name: str) -> bool:
 def is_spare(name: str) -> bool:
     """Does a field carry nothing, by its name?"""
     return _is_among(name, _SPARES)
+
+
+def array_of(name: str) -> str:
+    """The name without the places in arrays that it ends with: `cell` of `cell_0_2`."""
+    return _PLACES.sub("", name)
 
 
 def _is_among(name: str, words: tuple[str, ...]) -> bool:

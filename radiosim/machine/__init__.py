@@ -29,7 +29,7 @@ for these, which Python refuses or would take further:
   beyond 2⁵³ they are rounded;
 - a name, a result and a field have one kind: a name that is an int here and a float there is a
   float all along, and so is an int in a field of floats;
-- a name without a value yet is 0; an index is not checked, and one below 0 does not count from the
+- a name that is not set yet is 0; an index is not checked, and one below 0 does not count from the
   end; the sign of NaN is nobody's.
 
 An argument of another kind (an int for a float) makes other code: hand in the same kinds each time.

@@ -93,7 +93,7 @@ def is_kept(function: Callable[..., Any]) -> bool:
 def address_of(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[int, str]:
     """Where the code of a root lies for some kinds of arguments, and what it gives back.
 
-    That is told by letters of the struct module; after a bracket those of a tuple.
+    Letters of the struct module say what that is; after a bracket those of a tuple.
     """
     path = _path_of(function, " ".join(map(layout_of, kinds)))
     found = _read(path)

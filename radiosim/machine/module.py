@@ -127,8 +127,8 @@ class Module:
     def entry(self, function: Function, kinds: tuple[Kind, ...], symbol: str) -> str:
         """The root, to be called from C: arguments one by one, a tuple's parts at an address.
 
-        What it gives back is told by letters of the struct module; after a bracket those of a
-        tuple, each eight bytes long.
+        Letters of the struct module say what it gives back; after a bracket those of a tuple,
+        each eight bytes long.
         """
         name, result = self.function(function, kinds)
         assert result is not None

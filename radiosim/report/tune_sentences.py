@@ -77,11 +77,6 @@ def _named_values(found: Tuned, values: Values) -> str:
     )
 
 
-def values_text(values: Values) -> str:
-    """Values of a point; a dash for what the scenario does not say."""
-    return ", ".join(map(value_text, values))
-
-
 def value_text(value: Value | None) -> str:
     """A value of a setting; a dash for what the scenario does not say."""
     return "-" if value is None else value if isinstance(value, str) else fmt_exact(value)
@@ -256,7 +251,7 @@ def confirmation_sentence(found: Tuned, tried: Confirmed) -> str | Sentence:
     length = duration_text(1000 * tried.duration_s)
     whole = f"the whole scenario, {counted(tried.starts, 'start')} of {length}"
     if tried.values != found.recommended.values:
-        point = values_text(tried.values)
+        point = _named_values(found, tried.values)
         did = f"misses {_missed(tried)}" if tried.ok is False else ""
         did = did or f"makes worse: {_worse_text(tried.worse)}"
         return f"Passed over: {point}, which over {whole} {did}."

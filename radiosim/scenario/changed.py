@@ -1,6 +1,7 @@
 """Scenarios with keys changed, with another layout, or from elsewhere, judged like a file."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
+from itertools import groupby
 from typing import Any
 
 import msgspec
@@ -9,6 +10,7 @@ from msgspec import inspect as mi
 from radiosim.errors import Problem, ScenarioError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription
 from radiosim.layout.description import Conversion
+from radiosim.layout.field import array_of
 from radiosim.layout.header_layout import described
 from radiosim.scenario.assumed import (
     assumed,
@@ -35,7 +37,7 @@ from radiosim.scenario.structs.output_table import OutputTable
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import TransmitterTable
 from radiosim.scenario.traffic import too_much
-from radiosim.signals import Constant, Counter, Csv
+from radiosim.signals import Constant, Csv
 
 _AT_REST = {
     name: value for name, value in msgspec.to_builtins(Constant()).items() if value is not None
@@ -188,22 +190,29 @@ def with_layout(
 
 def _signals(
     stream: str, unit: dict[str, Any], scenario: Scenario, names: list[str]
-) -> Iterable[str]:
-    """Fit the signals of a unit to the fields of its new layout."""
+) -> Iterator[str]:
+    """Fit the signals of a unit to the fields of its new layout; what that leaves open."""
     before = scenario.transmitter[stream].signals
-    signals = {name: signal for name, signal in unit["signals"].items() if name in names}
-    for name in before:
-        if name not in names:
-            yield f"{stream}: {name} is gone, and its signal with it"
-    counters = [name for name, signal in before.items() if isinstance(signal, Counter)]
-    for name in names:
-        if name in before:
-            continue
-        if name in counters:
-            signals[name] = {"kind": "counter"}
-        else:
-            yield f"{stream}: {name} is new, and rests all the time"
-    unit["signals"] = signals
+    unit["signals"] = {name: given for name, given in unit["signals"].items() if name in names}
+    for places in _arrays(before, names):
+        text = "is gone, and its signal with it"
+        if len(places) > 1:
+            text = "are gone, and their signals with them"
+        yield f"{stream}: {_named_places(places)} {text}"
+    for places in _arrays(names, before):
+        text = "is new, and rests" if len(places) == 1 else "are new, and rest"
+        yield f"{stream}: {_named_places(places)} {text} all the time"
+
+
+def _arrays(names: Iterable[str], others: Container[str]) -> Iterator[list[str]]:
+    """Those that are not among the others, side by side in one array together."""
+    for (is_other, _), places in groupby(names, lambda name: (name in others, array_of(name))):
+        if not is_other:
+            yield list(places)
+
+
+def _named_places(places: list[str]) -> str:
+    return places[0] if len(places) == 1 else f"{places[0]} to {places[-1]}"
 
 
 def _description(named: NamedLayout) -> LayoutDescription:

@@ -1,7 +1,7 @@
 """The journal of a study: rows of its points on disk, so that a stopped study goes on.
 
-The first line tells which study it is. Each row carries a checksum of itself and of the study: one
-that does not fit, because it was cut off, damaged or edited, is as if it had never been.
+The first line tells which study it is. Each row carries a hash of itself and of the study: one that
+does not fit, because it was cut off, damaged or edited, is as if it had never been.
 """
 
 import hashlib

@@ -238,7 +238,7 @@ def _change(path: str, rows: Sequence[Values]) -> Change:
 
 _OF_MANY = 0.25
 """Part of the spread of starts by which a ratio or mean of many may be off in one more start: the
-least that covers as often as is told, counted in tests/study/coverage."""
+least that covers as often as an interval says, counted in tests/study/coverage."""
 
 
 def _one_more(

@@ -29,7 +29,11 @@ ILLS: tuple[tuple[str, ...], ...] = (
     ("failsafe={}",),
     ("output={}",),
     ("transmitter.drive.signals.count={kind='constant'}", "transmitter.drive.retry_limit=0"),
-    ("transmitter.head.pacing=after_send", "transmitter.head.pause_ms=0.5"),
+    (
+        "transmitter.head={layout='head_v1', pacing='after_send', pause_ms=0.5, "
+        "power_dbm=20, recheck_ms=100, retry_delay_us=1750}",
+        "transmitter.head.signals.count={kind='counter'}",
+    ),
     ("transmitter.head.power_dbm=20", "transmitter.head.period_ms=4"),
     ("air.loss=0.3",),
     ("air.burst={good_ms=900, bad_ms=60}",),

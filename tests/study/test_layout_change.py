@@ -1,12 +1,19 @@
 """Another layout on the same draws."""
 
+import re
+from collections.abc import Collection, Iterable, Sequence
+from itertools import groupby
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
 from radiosim.scenario.changed import streams_with, with_layout
 from radiosim.scenario.named_layout import NamedLayout
 from radiosim.study.layout_change import FrameTime, changes_of, layout_change
+from tests.examples import examples
 
 SCENARIO = """
 seed = 2
@@ -71,6 +78,58 @@ def test_a_longer_frame_is_longer_on_the_air_by_its_bits_and_delays_by_as_much()
     delay = found.figures["stream.drive.latency_ms.mean"]
     assert delay.difference == pytest.approx(0.064 + 0.008, abs=0.02)
     assert found.bound_ms["motor"].new_ms is not None
+
+
+NAMES = st.sampled_from(("throttle", "log", "trim_left"))
+PLACES = st.sets(st.integers(0, 11), max_size=5)
+
+
+def with_fields(singles: Collection[str], places: Collection[int]) -> str:
+    names = ("throttle", *singles, *(f"cell_{place}" for place in sorted(places)))
+    fields = ", ".join(f"{{name='{name}', type='u8'}}" for name in dict.fromkeys(names))
+    return f"{{fields=[{fields}]}}"
+
+
+@given(st.sets(NAMES), PLACES, st.sets(NAMES), PLACES)
+@examples(40)
+def test_places_of_an_array_side_by_side_take_one_line_and_every_field_is_in_one(
+    singles: set[str], places: set[int], now: set[str], places_now: set[int]
+) -> None:
+    old = parse(SCENARIO, overrides=[f"layout.small={with_fields(singles, places)}"])
+    new = parse(SCENARIO, overrides=[f"layout.small={with_fields(now, places_now)}"])
+    layout = new.layouts()["small"]
+    named_new = NamedLayout(label="small", layout=layout, abi=None, targets={}, scenario=new)
+    _, notes = with_layout(old, ["drive"], named_new, "small")
+
+    assert told_fields(notes, "new", sorted(places_now)) == {
+        *(now - singles - {"throttle"}),
+        *(f"cell_{place}" for place in places_now - places),
+    }
+    assert told_fields(notes, "gone", sorted(places)) == {
+        *(singles - now - {"throttle"}),
+        *(f"cell_{place}" for place in places - places_now),
+    }
+    runs = sum(
+        len([was for was, _ in groupby(sorted(mine), other.__contains__) if not was])
+        for mine, other in ((places_now, places), (places, places_now))
+    )
+    assert sum("cell_" in note for note in notes) == runs
+
+
+def told_fields(notes: Iterable[str], what: str, places: Sequence[int]) -> set[str]:
+    """Every field of which notes tell that it is new, or gone."""
+    told: set[str] = set()
+    for note in notes:
+        names = re.match(rf"drive: (\w+)(?: to cell_(\d+))? (?:is|are) {what},", note)
+        if names is None:
+            continue
+        first, last = names.groups()
+        if last is None:
+            told.add(first)
+        else:
+            begin = int(first.removeprefix("cell_"))
+            told |= {f"cell_{place}" for place in places if begin <= place <= int(last)}
+    return told
 
 
 def test_workers_make_no_difference() -> None:

@@ -1,6 +1,6 @@
 """Rules of clocks that drift (rule T7): how late a grid is by an instant, in closed form.
 
-Never step by step: the lateness is the integral of the drift since the unit was switched on.
+Never step by step: how late it is, is the integral of the drift since the unit was switched on.
 """
 
 import math

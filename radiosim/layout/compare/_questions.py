@@ -1,14 +1,11 @@
 """What no layout can tell of a change: whether a field still means the same."""
 
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from radiosim.c_header.c_field import Kind
-from radiosim.layout.field import Field, is_counter, is_spare, is_version
+from radiosim.layout.field import Field, array_of, is_counter, is_spare, is_version
 from radiosim.layout.layout import Layout
-
-_PLACES = re.compile(r"(?:_\d+)+\Z")
 
 Comments = Mapping[str, str]
 """What comments say, by field, or by `OF_LAYOUT` or `OF_FILE`."""
@@ -43,7 +40,7 @@ class Question:
     @property
     def group(self) -> str:
         """The new name without the places in arrays."""
-        return _PLACES.sub("", self.name)
+        return array_of(self.name)
 
     @property
     def text(self) -> str:

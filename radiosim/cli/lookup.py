@@ -95,7 +95,7 @@ def schema(options: SchemaOptions) -> int:
         from radiosim.scenario import json_schema
 
         document = json_schema()
-    print(json.dumps(document, indent=2, ensure_ascii=False))
+    print_lines(json.dumps(document, indent=2, ensure_ascii=False).splitlines(), sys.stdout)
     return DONE
 
 

@@ -191,9 +191,10 @@ def _spread(changes: Sequence[float], reach: int, points: int) -> set[int]:
     """Which edges of cells to take: more where more changes, there or `reach` cells to a side."""
     cells = len(changes)
     near = [
-        sum(changes[j] for j in (k - reach, k, k + reach) if 0 <= j < cells) for k in range(cells)
+        math.fsum(changes[j] for j in (k - reach, k, k + reach) if 0 <= j < cells)
+        for k in range(cells)
     ]
-    whole = sum(near)
+    whole = math.fsum(near)
     part = 1.0 if whole == 0.0 else _EVENLY
     weights = [part / cells + (1 - part) * each / (whole or 1.0) for each in near]
     summed = [0.0, *accumulate(weights)]

@@ -72,8 +72,8 @@ def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
     [
         (("--skip", "hangs"), "--skip: must be one of power_off, reset, brownout"),
         (("--reaction-ms", "0"), "--reaction-ms: must be a number > 0, got 0"),
-        (("--speed-m-s", "nan"), "--speed-m-s: must be a number > 0, got nan"),
-        (("--hours", "inf"), "--hours: must be a number > 0, got inf"),
+        (("--speed-m-s", "nan"), "--speed-m-s: must be a number <= 1000, got nan"),
+        (("--hours", "inf"), "--hours: must be a number <= 100000, got inf"),
         (("--nuisance-per-hour", "-1"), "--nuisance-per-hour: must be a number > 0, got -1"),
         (("--engine", "swift"), "--engine: must be one of auto, reference, fast, got swift"),
     ],
@@ -131,7 +131,7 @@ def test_a_saved_trace_is_no_scenario_to_drill(tmp_path: Path) -> None:
 
 
 def test_more_hours_than_a_run_may_have_are_refused(tmp_path: Path) -> None:
-    done = typed("failsafe", tiny(tmp_path), "--hours", "1e300")
+    done = typed("failsafe", tiny(tmp_path), "--hours", "1e5")
 
     assert (done.code, done.out) == (2, "")
     assert done.err.startswith("--hours: must be at most 1,000,000 starts of 2 s")

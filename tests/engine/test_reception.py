@@ -140,7 +140,7 @@ def test_another_loss_leaves_the_draws_alone() -> None:
 
 def test_a_program_that_hangs_deaf_stays_deaf_and_one_that_hangs_listening_listens() -> None:
     # Deaf in 100…120, 200…220 and so on.
-    rx = RX._replace(ppb=0, deafs=1, deaf=(Work(100, 100, 20, 0),))
+    rx = RX._replace(ppb=0, deafs=1, deaf=(Work(100, 100, 20, 0, 20),))
 
     def deaf(paused_ns: int, resumed_ns: int, start_ns: int, end_ns: int) -> bool:
         return is_deaf_between(rx, 0, paused_ns, resumed_ns, start_ns, end_ns)

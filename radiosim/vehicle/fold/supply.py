@@ -58,10 +58,10 @@ Changes = Any
 
 @rule
 def tell_change(
-    o: LoadState, x: Changes, at_ns: int, starting_ma: float, flowing_ma: float, moved_ns: int
+    o: LoadState, changes: Changes, at_ns: int, starting_ma: float, flowing_ma: float, moved_ns: int
 ) -> None:
     """Write down that it draws otherwise from an instant on."""
-    change = x[o.told]
+    change = changes[o.told]
     o.told += 1
     change.at_ns = at_ns
     change.load = o.number
@@ -80,7 +80,7 @@ def way(degrees: float) -> int:
 
 
 @rule
-def turn_load(o: LoadState, x: Changes, effect: EffectRecord) -> None:
+def turn_load(o: LoadState, changes: Changes, effect: EffectRecord) -> None:
     """A pulse ends at a servo: it draws while it turns, and most as it starts or turns round."""
     servo, now = o.servo, effect.end_ns
     if math.isnan(effect.level):
@@ -95,11 +95,11 @@ def turn_load(o: LoadState, x: Changes, effect: EffectRecord) -> None:
     if way(left) != 0 and way(left) != before:
         o.started_ns = now + o.start_ns
     moved_ns = now + math.ceil(abs(left) / servo.degrees_per_ns) if way(left) != 0 else now
-    tell_change(o, x, now, o.start_ma, o.moving_ma, moved_ns)
+    tell_change(o, changes, now, o.start_ma, o.moving_ma, moved_ns)
 
 
 @rule
-def run_load(o: LoadState, x: Changes, effect: EffectRecord) -> None:
+def run_load(o: LoadState, changes: Changes, effect: EffectRecord) -> None:
     """A level is in effect: what it draws goes with its distance from where it stands still."""
     now, share = effect.end_ns, 0.0
     if not math.isnan(effect.level):
@@ -116,7 +116,7 @@ def run_load(o: LoadState, x: Changes, effect: EffectRecord) -> None:
         moved_ns, of_full = now + o.loss_ns, abs(o.share)
     starting_ma = o.rest_ma + of_full * (o.start_ma - o.rest_ma)
     flowing_ma = o.rest_ma + of_full * (o.moving_ma - o.rest_ma)
-    tell_change(o, x, now, starting_ma, flowing_ma, moved_ns)
+    tell_change(o, changes, now, starting_ma, flowing_ma, moved_ns)
     o.share = share
 
 
@@ -124,7 +124,7 @@ def fold_load(
     o: LoadState,
     effects: Sequence[EffectRecord],
     stops_ns: Sequence[int],
-    x: Changes,
+    changes: Changes,
 ) -> int:
     """Take more effects of one output; how many changes they make. `stops_ns`: when its pin
     floats, the end of the run last; there is room for a change an effect."""
@@ -135,9 +135,9 @@ def fold_load(
             o.taken_stops += 1
             o.share = 0.0
         if o.servo.exists == 1:
-            turn_load(o, x, effect)
+            turn_load(o, changes, effect)
         else:
-            run_load(o, x, effect)
+            run_load(o, changes, effect)
     return o.told
 
 

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.plan import make_plan
+from radiosim.engine.plan import make_plan, plan_of
 from radiosim.engine.simulate import simulate
+from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure import summarise
 from radiosim.report.figures import beats, gaps, latency, pointing
 from radiosim.report.figures.of_run import (
@@ -23,7 +24,7 @@ from radiosim.report.figures.strip_paint import LOST
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text, fmt_count, fmt_sig3
 from radiosim.scenario import Scenario, parse
-from radiosim.trace import Fate, ReadOutcome, Trace
+from radiosim.trace import FIRST_NOISE, Fate, ReadOutcome, Trace
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
@@ -72,14 +73,17 @@ def pairs(draw: st.DrawFn) -> Scenario:
 
 
 def gaps_of(trace: Trace, stream: int) -> list[tuple[int, int]]:
-    """Between values of a stream, from its first sample to the end, one by one."""
+    """Between values of a stream, one by one: from its first sample, once the receiver runs."""
+    plan = plan_of(trace)
     sampled = [row["sampled_ns"] for row in trace.frames if row["stream"] == stream]
     read = [
         row["read_ns"]
         for row in trace.reads
-        if row["stream"] == stream and row["outcome"] == ReadOutcome.READ
+        if row["stream"] == stream
+        and row["outcome"] == ReadOutcome.READ
+        and row["frame"] > FIRST_NOISE
     ]
-    first = min(sampled, default=0)
+    first = max(min(sampled, default=0), first_boot_ns(plan.steps, len(plan.tx)))
     return [(int(a), int(b)) for a, b in pairwise([first, *read, trace.duration_ns])]
 
 
@@ -120,7 +124,7 @@ def check_worst(about: str, trace: Trace, low: int, high: int) -> None:
     """The gap that a close-up is said to be of is the longest of its kind, and begins in it."""
     name, _, kind = about.partition("'s ")
     names = list(trace.scenario.transmitter)
-    plan = make_plan(trace.scenario, trace.start)
+    plan = plan_of(trace)
     every = {other: gaps_of(trace, number) for number, other in enumerate(names)}
     free = {
         other: [
@@ -131,7 +135,7 @@ def check_worst(about: str, trace: Trace, low: int, high: int) -> None:
         ]
         for other, found in every.items()
     }
-    has_free = trace.scenario.fault and any(free.values())
+    has_free = (trace.scenario.fault or plan.brownouts) and any(free.values())
     assert kind == ("longest gap without a fault begins" if has_free else "longest gap begins")
     chosen = free if has_free else every
     longest_ns = max(b - a for found in chosen.values() for a, b in found)

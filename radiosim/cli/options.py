@@ -140,7 +140,9 @@ class Simulates(Options):
     engine: str = option(
         "NAME", "auto, fast (compiled) or reference (for reading).", default="auto"
     )
-    workers: int | None = option("N", "Processes to simulate with.", Mark.UNSAID, low=1, high=256)
+    workers: int | None = option(
+        "N", "Processes to simulate with.", Mark.UNSAID, low=1, high=1_000_000
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -50,6 +50,7 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     from radiosim.cli.harness import ready_engine
     from radiosim.cli.options import is_trace
     from radiosim.scenario.shipped import scenario_path
+    from radiosim.study.worker_pool import shared_pool
 
     path = scenario_path(options.source)
     if is_trace(path):
@@ -63,13 +64,14 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
             "of the start that you want to see)"
         )
     engine = ready_engine(options.engine, scenario)
-    if scenario.starts == 1:
-        outcome = _one_start(scenario, first, engine, options)
-    else:
-        summary = _many_starts(scenario, engine, options)
-        outcome = _outcome(scenario, summary, engine, options, reread=partial(_read, options))
-    if options.rare:
-        outcome = _with_rare(outcome, engine, options)
+    with shared_pool():
+        if scenario.starts == 1:
+            outcome = _one_start(scenario, first, engine, options)
+        else:
+            summary = _many_starts(scenario, engine, options)
+            outcome = _outcome(scenario, summary, engine, options, reread=partial(_read, options))
+        if options.rare:
+            outcome = _with_rare(outcome, engine, options)
     is_shown = _asks_for_a_start(options) or (
         has_glance and scenario.duration_s <= LONGEST_GLANCE_S
     )

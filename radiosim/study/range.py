@@ -32,8 +32,10 @@ from radiosim.study.level_samples import (
     change,
     trips_of,
 )
-from radiosim.study.run_points import OnProgress, worker_pool, workers_for
-from radiosim.study.starts import make_ready
+from radiosim.study.most_workers import workers_for
+from radiosim.study.run_points import OnProgress
+from radiosim.study.starts import make_ready, simulate_starts
+from radiosim.study.worker_pool import worker_pool
 
 COARSEST_DB = 12.0
 """Step of the level at first."""
@@ -124,11 +126,11 @@ def reach(
     OptionError without air.range.
     """
     fall = fall_of(scenario)
-    make_ready(at_distance(scenario, fall.distance_m[0], 0.0), engine)
     wanted = workers_for(workers, points)
     is_alone = executor is not None or wanted == 1
-    # One pool for all rounds: processes are forked before anybody is told how far it is.
-    with nullcontext(executor) if is_alone else worker_pool(wanted) as pool:
+    # One pool for all rounds, whose processes load while this one does.
+    with nullcontext(executor) if is_alone else worker_pool(wanted, simulate_starts) as pool:
+        make_ready(at_distance(scenario, fall.distance_m[0], 0.0), engine)
         sampler = Sampler(scenario, fall, engine, pool, on_progress)
         margins = _margins(sampler, points)
         lines = [Line(margin) for margin in margins]

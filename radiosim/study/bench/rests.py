@@ -39,17 +39,28 @@ def _of_key(scenario: Scenario, key: str) -> Iterator[Rest]:
         tables = getattr(scenario, table)
         yield from _of_tables(table, tables, rest.removeprefix(f"{NAME}."))
     else:
-        value = getattr(getattr(scenario, table), rest)
+        struct, name = _inner(getattr(scenario, table), rest)
+        value = None if struct is None else getattr(struct, name)
         if value is not None:
-            yield _rest(key, value, getattr(scenario, table))
+            yield _rest(key, value, struct)
+
+
+def _inner(struct: Any, key: str) -> tuple[Any, str]:
+    """The table in a table that has the last part of a key, and that part; None: there is none."""
+    *tables, name = key.split(".")
+    for table in tables:
+        struct = None if struct is None else getattr(struct, table)
+    return struct, name
 
 
 def _of_tables(table: str, tables: dict[str, Any], key: str) -> Iterator[Rest]:
     """One line for all tables that have the same value, else one for each."""
     found = [
         _rest(f"{table}.{name}.{key}", value, struct)
-        for name, struct in tables.items()
-        if (value := getattr(struct, key)) is not None
+        for name, outer in tables.items()
+        for struct, last in [_inner(outer, key)]
+        if struct is not None
+        and (value := getattr(struct, last)) is not None
         # A frame of plain bytes has a layout that no scenario names.
         and not (key == "layout" and struct.payload_bytes is not None)
     ]

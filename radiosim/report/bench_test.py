@@ -127,7 +127,7 @@ def _steps(sheet: BenchTestSheet, trust: _Trust) -> Iterator[Section]:
             yield Section(
                 heading=f"{number}. {step.title}",
                 is_step=True,
-                sentences=tuple(_how(sheet, step)),
+                sentences=tuple(_how(sheet, chapter, step)),
                 tables=(_table(step, number, trust),),
             )
 
@@ -157,11 +157,12 @@ def _rests(sheet: BenchTestSheet, rests: Sequence[Rest]) -> str:
     return f"all defaults at the head{f' but {but}' if but else ''}"
 
 
-def _how(sheet: BenchTestSheet, step: Step) -> Iterator[Sentence]:
+def _how(sheet: BenchTestSheet, chapter: Chapter, step: Step) -> Iterator[Sentence]:
     for lead, text in (("do", step.do), ("measure", step.measure), ("if not", step.if_not)):
         if text:
             yield Sentence(lead=lead, text=text)
-    if rests := _rests(sheet, step.rests_on):
+    own = [rest for rest in step.rests_on if rest not in chapter.rests_on]
+    if rests := _rests(sheet, own):
         yield Sentence(lead=ASSUMED, text=rests)
     yield from (Sentence(text=f"--set {quote(line)}", form="code") for line in step.settings)
 

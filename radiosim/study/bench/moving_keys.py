@@ -11,6 +11,7 @@ from radiosim.scenario.structs.air_tables import Interferer
 from radiosim.scenario.structs.output_table import Output
 from radiosim.scenario.structs.range_tables import Range
 from radiosim.scenario.structs.receiver_table import Receiver
+from radiosim.scenario.structs.shared_keys import Work
 from radiosim.scenario.structs.transmitter_table import Transmitter
 
 MOVES_NOTHING = frozenset(
@@ -72,6 +73,8 @@ _ONLY_WHERE: dict[tuple[type[Struct] | None, str], _Is] = {
     (Output, "value"): lambda output, scenario, __: (
         scenario.transmitter[output.stream].payload_bytes is not None
     ),
+    (Output, "pulse_us"): lambda output, _, __: output.kind == "servo",
+    (Work, "stretched_share"): lambda work, _, __: work.longest_ms is not None,
     (Output, "limit_us"): lambda output, _, __: (
         output.limit_us != (min(output.pulse_us), max(output.pulse_us))
     ),

@@ -121,9 +121,23 @@ def defaults_text(rests: Iterable[Rest]) -> str:
 
 
 def keys_text(rests: Iterable[Rest]) -> str:
-    """Keys of settings, each once, by table."""
+    """Keys of settings, each once, by table; tables that share theirs together."""
     tables: dict[str, dict[str, None]] = {}
     for rest in rests:
         place = rest.key.partition(" ")[0].rfind(".")
         tables.setdefault(rest.key[: place + 1], {})[rest.key[place + 1 :]] = None
-    return "; ".join(f"{table}{', '.join(names)}" for table, names in tables.items())
+    alike: dict[tuple[str, str], list[str]] = {}
+    for table, keys in tables.items():
+        kind, _, name = table.partition(".")
+        alike.setdefault((kind, ", ".join(keys)), []).append(name)
+    return "; ".join(
+        f"{kind}{f'.{_either(names)}' if kind else ''}{keys}"
+        for (kind, keys), names in alike.items()
+    )
+
+
+def _either(names: list[str]) -> str:
+    """`pan.` of one table, `(pan, tilt).` of several."""
+    if len(names) == 1:
+        return names[0]
+    return f"({', '.join(name.removesuffix('.') for name in names)})."

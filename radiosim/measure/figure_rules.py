@@ -20,7 +20,7 @@ from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.trace import BrownoutRow
 from radiosim.units import NS_PER_HOUR, NS_PER_S, ms_from_ns
-from radiosim.vehicle.supply_fold import loads_of
+from radiosim.vehicle.supply_limits import loads_of
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -16,7 +16,7 @@ from radiosim.scenario.structs.transmitter_table import Transmitter
 
 MOVES_NOTHING = frozenset(
     {
-        *("battery_mah", "board_ma", "amplifier_ma", "transmit_ma", "receive_ma", "standby_ma"),
+        *("battery_mah", "amplifier_ma", "transmit_ma", "receive_ma", "standby_ma"),
         *("transmit_settle_ma", "receive_settle_ma", "power_down_ma", "servo", "idle_us"),
         *("pipe", "address"),
     }
@@ -63,6 +63,8 @@ _ONLY_WHERE: dict[tuple[type[Struct] | None, str], _Is] = {
     (Receiver, "acknowledge_payload_bytes"): _is_acknowledged,
     (Receiver, "clock"): lambda unit, _, __: unit.clock_ppm is None,
     (Receiver, "supply"): _has_loads,
+    (Receiver, "board_ma"): lambda unit, _, __: unit.supply is not None,
+    (Transmitter, "board_ma"): lambda _, __, ___: False,
     **{
         (kind, key): _has_faults
         for kind in (Transmitter, Receiver)

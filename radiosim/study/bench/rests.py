@@ -37,10 +37,18 @@ def _of_key(scenario: Scenario, key: str) -> Iterator[Rest]:
         tables = getattr(scenario, table)
         yield from _of_tables(scenario, table, tables, rest.removeprefix(f"{NAME}."))
         return
-    struct = getattr(scenario, table)
-    value = getattr(struct, rest)
-    if value is not None and moves(struct, rest, scenario, has_faults=True):
+    struct, name = _inner(getattr(scenario, table), rest)
+    value = None if struct is None else getattr(struct, name)
+    if value is not None and moves(struct, name, scenario, has_faults=True):
         yield rest_of(scenario, key, value)
+
+
+def _inner(struct: Any, key: str) -> tuple[Any, str]:
+    """The table in a table that has the last part of a key, and that part; None: there is none."""
+    *tables, name = key.split(".")
+    for table in tables:
+        struct = None if struct is None else getattr(struct, table)
+    return struct, name
 
 
 def _of_tables(
@@ -51,9 +59,11 @@ def _of_tables(
         len(tables),
         [
             rest_of(scenario, f"{table}.{name}.{key}", value)
-            for name, struct in tables.items()
-            if (value := getattr(struct, key)) is not None
-            and moves(struct, key, scenario, has_faults=True)
+            for name, outer in tables.items()
+            for struct, last in [_inner(outer, key)]
+            if struct is not None
+            and (value := getattr(struct, last)) is not None
+            and moves(struct, last, scenario, has_faults=True)
         ],
     )
 

@@ -202,6 +202,7 @@ print("goes on")
     assert (done.returncode, done.stdout, done.stderr) == (0, "goes on\n", "")
 
 
+@pytest.mark.slow
 def test_without_colour_there_is_no_escape_code_at_all(tmp_path: Path) -> None:
     command = ("run", str(tiny(tmp_path)), "--starts", "1", "--engine", "reference")
     forced = {"FORCE_COLOR": "1", "TERM": "xterm"}

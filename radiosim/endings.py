@@ -1,6 +1,6 @@
 """What must not outlive the program: files that are half written, processes, a hidden cursor.
 
-Whoever makes one says beforehand how it is taken away. A program that is told to end takes all of
+Whoever makes one says beforehand how it is taken away. A program that a signal ends takes all of
 it away at once, wherever it is, and goes.
 """
 

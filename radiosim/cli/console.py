@@ -12,13 +12,14 @@ import signal
 import sys
 import textwrap
 import traceback
-from collections.abc import Callable, Iterable
-from contextlib import suppress
+import warnings
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from types import FrameType
-from typing import TYPE_CHECKING, Literal, TextIO
+from typing import TYPE_CHECKING, Any, Literal, TextIO
 
 from radiosim.endings import end
-from radiosim.errors import RadiosimError, one_line, printable, short_name
+from radiosim.errors import Notice, RadiosimError, one_line, printable, short_name
 from radiosim.safety import CAUTION
 from radiosim.version import VERSION
 
@@ -186,7 +187,8 @@ def open_standard_streams() -> None:
 def code_of(command: Callable[[], int]) -> int:
     """Exit code of a command; standard error says what was in its way."""
     try:
-        code = command()
+        with _notices_told():
+            code = command()
         sys.stdout.flush()
     except RadiosimError as error:
         return _refused(str(error))
@@ -199,6 +201,20 @@ def code_of(command: Callable[[], int]) -> int:
     except Exception as error:
         return _failed(error)
     return code
+
+
+@contextmanager
+def _notices_told() -> Iterator[None]:
+    """Tell what warnings of ours say as all else; other libraries' are not for a user."""
+
+    def show(message: Warning | str, kind: type[Warning], *_: Any, **__: Any) -> None:
+        if issubclass(kind, Notice):
+            tell(one_line(str(message)))
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("always", Notice)
+        warnings.showwarning = show  # type: ignore[assignment]
+        yield
 
 
 def _failed(error: Exception) -> int:

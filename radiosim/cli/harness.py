@@ -5,7 +5,6 @@ import math
 import os
 import shlex
 import sys
-import warnings
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager, nullcontext
@@ -65,28 +64,12 @@ def running(options: Simulates, scenario: "Scenario", total: int, what: str) -> 
     engine = ready_engine(options.engine, scenario)
     address = options.cluster if isinstance(options, Stoppable) else None
     with (
-        _warnings_told(),
         nullcontext() if address is None else cluster_executor(address, tell=tell) as executor,
         progress(total, what=what) as on_progress,
     ):
         yield How(
             engine=engine, executor=executor, workers=options.workers, on_progress=on_progress
         )
-
-
-@contextmanager
-def _warnings_told() -> Iterator[None]:
-    """Tell of damaged journals as of all else; other libraries' warnings are not for a user."""
-    from radiosim.study.journal import JournalWarning
-
-    def show(message: Warning | str, kind: type[Warning], *_: Any, **__: Any) -> None:
-        if issubclass(kind, JournalWarning):
-            tell(str(message))
-
-    with warnings.catch_warnings():
-        warnings.simplefilter("always", JournalWarning)
-        warnings.showwarning = show  # type: ignore[assignment]
-        yield
 
 
 def ready_engine(wish: str, scenario: "Scenario") -> "Engine":

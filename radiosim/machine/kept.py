@@ -6,14 +6,15 @@ beside its place and renamed, so that runs that race find whole files only; wher
 written, the next run compiles again.
 """
 
-import contextlib
 import ctypes
+import errno
 import functools
 import hashlib
 import json
 import math
 import os
 import sys
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from typing import Any
 import llvmlite
 import llvmlite.binding as llvm
 
+from radiosim.errors import Notice
 from radiosim.machine.kinds import Kind, layout_of
 from radiosim.machine.library import OF_C
 from radiosim.machine.module import Module, looked_up, mark_of
@@ -72,21 +74,27 @@ def make_ready() -> None:
     _loader()
 
 
-def folder() -> Path:
-    """Where compiled code is kept."""
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "radiosim" / "machine"
+def folder() -> Path | None:
+    """Where compiled code is kept; None for a user without a home."""
+    try:
+        cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    except RuntimeError:
+        return None
+    return cache / "radiosim" / "machine"
 
 
-def _path_of(function: Callable[..., Any], layout: str) -> Path:
+def _name_of(function: Callable[..., Any], layout: str) -> str:
     """The file of a root: another one for other sources, arguments or machines."""
     told = f"{function.__code__.co_filename} {layout} {_emitter()}"
     digest = hashlib.sha256(told.encode()).hexdigest()[:20]
-    return folder() / f"{function.__module__}.{function.__name__}.{digest}"
+    return f"{function.__module__}.{function.__name__}.{digest}"
 
 
 def is_kept(function: Callable[..., Any]) -> bool:
     """Whether a run before this one has left code of a root, be it of today's sources or not."""
-    return any(folder().glob(f"{function.__module__}.{function.__name__}.*"))
+    kept_in = folder()
+    names = f"{function.__module__}.{function.__name__}.*"
+    return kept_in is not None and any(kept_in.glob(names))
 
 
 @functools.cache
@@ -95,18 +103,18 @@ def address_of(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[i
 
     Letters of the struct module say what that is; after a bracket those of a tuple.
     """
-    path = _path_of(function, " ".join(map(layout_of, kinds)))
-    found = _read(path)
+    name = _name_of(function, " ".join(map(layout_of, kinds)))
+    found = _read(name)
     if found is None:
         module = Module()
-        result = module.entry(function, kinds, path.name)
+        result = module.entry(function, kinds, name)
         found = _object_of(module), result
-        _write(path, module, *found)
+        _write(name, module, *found)
     code, result = found
     loader = _loader()
     loader.add_object_file(llvm.ObjectFileRef.from_data(code))
     loader.finalize_object()
-    return loader.get_function_address(path.name), result
+    return loader.get_function_address(name), result
 
 
 def _object_of(module: Module) -> bytes:
@@ -130,17 +138,30 @@ def _digest_of(path: str) -> str:
         return ""
 
 
-def _write(path: Path, module: Module, code: bytes, result: str) -> None:
-    """Keep the code of a root, if it can be kept."""
+unkept: dict[str, bytes] = {}
+"""Code that could not be kept, by its name: for processes that work for this one."""
+
+
+def _write(name: str, module: Module, code: bytes, result: str) -> None:
+    """Keep the code of a root; if it cannot be kept, tell that once."""
     told = {
         "result": result,
         "sources": {source: _digest_of(source) for source in sorted(module.files)},
         "globals": [[*names, mark] for names, mark in sorted(module.globals.items())],
     }
     data = json.dumps(told).encode() + b"\n" + code
-    with contextlib.suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        put_all({path: hashlib.sha256(data).digest() + data})
+    data = hashlib.sha256(data).digest() + data
+    kept_in = folder()
+    try:
+        if kept_in is None:
+            raise FileNotFoundError(errno.ENOENT, "there is no home, and no XDG_CACHE_HOME")
+        kept_in.mkdir(parents=True, exist_ok=True)
+        put_all({kept_in / name: data})
+    except OSError as error:
+        if not unkept:
+            text = f"{kept_in or 'cache'}: compiled code cannot be kept: {error.strerror or error}"
+            warnings.warn(f"{text}; the next run makes it again", Notice, stacklevel=2)
+        unkept[name] = data
 
 
 def head_of(data: bytes) -> dict[str, Any] | None:
@@ -152,12 +173,16 @@ def head_of(data: bytes) -> dict[str, Any] | None:
     return told | {"bytes": len(code)}
 
 
-def _read(path: Path) -> tuple[bytes, str] | None:
+def _read(name: str) -> tuple[bytes, str] | None:
     """The code that was kept of a root, and what it gives back; None: it must be made anew."""
-    try:
-        data = path.read_bytes()
-    except OSError:
-        return None
+    data, kept_in = unkept.get(name), folder()
+    if data is None:
+        if kept_in is None:
+            return None
+        try:
+            data = (kept_in / name).read_bytes()
+        except OSError:
+            return None
     told = head_of(data)
     if (
         told is not None

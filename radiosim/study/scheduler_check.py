@@ -30,7 +30,7 @@ def why_no_scheduler(address: str, within_s: float) -> str:
     try:
         told = asyncio.run(asyncio.wait_for(_identity(connect, address, within_s), within_s))
     except TimeoutError:
-        return f"{_MUST_BE}: none answers at {address} in {within_s:g} s"
+        return f"{_MUST_BE}: nothing came from {address} in {within_s:g} s"
     except MemoryError:
         told = None  # the first bytes of what it says were taken for a length
     except Exception as error:

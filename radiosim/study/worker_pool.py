@@ -121,6 +121,7 @@ class _Pool(Executor):
             raise self._error("were ended")
         try:
             for _ in range(MOST_LOSSES):
+                worker.catch_up()
                 if (found := worker.result_of(request)) is not None:
                     break
                 worker = self._instead_of(worker)
@@ -166,6 +167,7 @@ class _Worker:
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         self._requests = self._process.stdin
+        self._codes = 0
         self._results = io.BufferedReader(self._process.stdout)  # type: ignore[type-var]
 
     def begin(self, work: object) -> None:
@@ -173,6 +175,13 @@ class _Worker:
         with suppress(OSError, ValueError):
             self._requests.write(pickle.dumps(sys.path))
         self.result_of(pickle.dumps((_loaded, (work,))))
+
+    def catch_up(self) -> None:
+        """Hand over code that was made here since, where a process does not find it kept."""
+        fast = sys.modules.get("radiosim.engine.fast")
+        if fast is not None and len(fast.unkept) > self._codes:
+            self._codes = len(fast.unkept)
+            self.result_of(pickle.dumps((_keep, (dict(fast.unkept),))))
 
     def result_of(self, request: bytes) -> bytes | None:
         """What came out of a request, pickled; None if the process is lost."""
@@ -195,9 +204,15 @@ class _Worker:
             self._process.kill()
 
     def close(self) -> None:
-        """Give up the pipes of a process that has ended, or is about to."""
+        """Close the pipes of a process that has ended, or is about to."""
         self._process.wait()
         self._results.close()
+
+
+def _keep(codes: dict[str, bytes]) -> None:
+    loaded = load_fast()
+    if not isinstance(loaded, str):
+        loaded.unkept.update(codes)
 
 
 def _loaded(_: object) -> None:

@@ -11,7 +11,7 @@ from radiosim.engine.fast.compiled_run import (
     is_compiled,
     run,
 )
-from radiosim.machine import compiled
+from radiosim.machine import compiled, unkept
 
 __all__ = [
     "Chunk",
@@ -24,4 +24,5 @@ __all__ = [
     "compiled",
     "is_compiled",
     "run",
+    "unkept",
 ]

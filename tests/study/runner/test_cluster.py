@@ -125,7 +125,7 @@ _KEPT: list[socket.socket] = []
     [
         (garbles, "must be the address of a scheduler, got another program at tcp://"),
         (hangs_up, "must be the address of a scheduler: tcp://"),
-        (_KEPT.append, r"must be the address of a scheduler: none answers at tcp://.* in 4 s"),
+        (_KEPT.append, r"must be the address of a scheduler: nothing came from tcp://.* in 4 s"),
     ],
 )
 def test_a_program_that_is_no_scheduler_is_found_out_in_time(

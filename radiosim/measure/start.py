@@ -16,7 +16,6 @@ from radiosim.engine.jit import JitBackend, Record, backend_for
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
-from radiosim.engine.simulate import flow as simulated
 from radiosim.engine.stratification import beats_in, drifts, period_of, window_ns
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
 from radiosim.measure.of_fault import FaultFolds
@@ -26,6 +25,7 @@ from radiosim.measure.tally import FailsafeTally, StartTally
 from radiosim.scenario import Scenario
 from radiosim.scenario.noise import noise_per_hour
 from radiosim.trace import Trace
+from radiosim.vehicle.feedback import flow as simulated
 from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.vehicle import Act, Vehicle
 

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import HealthCheck, given
 
 from radiosim.scenario import Scenario, parse
-from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 from radiosim.study.drill.cures import is_left_driven
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
+from radiosim.study.drill.results import Drilled
 from tests.examples import examples
 from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, scenario_with, texts
 

@@ -2,23 +2,32 @@
 
 import os
 import signal
-import subprocess
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from subprocess import Popen
 
 
-def start_python(arguments: Sequence[str], **streams: Any) -> "subprocess.Popen[bytes]":
-    """A new interpreter; `streams` as for Popen. Whoever starts it ends it.
+def start_python(arguments: Sequence[str]) -> "Popen[bytes]":
+    """A new interpreter, with pipes without buffers to and from it. Whoever starts it ends it.
 
     Ctrl-C goes to all programs of a terminal at once. This one never sees it, not even before its
     first line has run. OSError if it cannot be started.
     """
-    if os.name == "nt":
-        streams["creationflags"] = getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0)
+    import subprocess  # noqa: PLC0415 - few commands start processes
+
     with _without_interrupts():
-        return subprocess.Popen([sys.executable, *arguments], **streams)
+        return subprocess.Popen(
+            [sys.executable, *arguments],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            bufsize=0,
+            # Where there are no signals to be kept away (Windows).
+            creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
+        )
 
 
 @contextmanager

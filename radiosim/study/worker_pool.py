@@ -2,7 +2,6 @@
 
 import io
 import pickle
-import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
@@ -161,9 +160,7 @@ class _Worker:
     """A process, and the pipes to and from it."""
 
     def __init__(self) -> None:
-        self._process = start_python(
-            ["-c", _RUN], stdin=subprocess.PIPE, stdout=subprocess.PIPE, bufsize=0
-        )
+        self._process = start_python(["-c", _RUN])
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         self._requests = self._process.stdin
@@ -198,9 +195,11 @@ class _Worker:
 
     def end(self) -> None:
         """Wait until it has ended, but not for long."""
+        from subprocess import TimeoutExpired  # noqa: PLC0415 - few studies want processes
+
         try:
             self._process.wait(LONGEST_END_S)
-        except subprocess.TimeoutExpired:
+        except TimeoutExpired:
             self._process.kill()
 
     def close(self) -> None:

@@ -21,6 +21,7 @@ from radiosim.engine.plan_air import antennas_of
 from radiosim.engine.simulate import Engine
 from radiosim.measure.summary import StreamFigures, Summary
 from radiosim.scenario import Scenario
+from radiosim.study.amount import OnAmounts, amount_of_starts
 from radiosim.study.distance import at_distance, fall_of, margin_db
 from radiosim.study.level_samples import (
     FINEST_DB,
@@ -101,6 +102,10 @@ class Reach:
     notes: tuple[str, ...]
 
 
+_ENDS = (-UNKNOWN_DB, 0.0, UNKNOWN_DB)
+"""How much better or worse the path may be, at each distance."""
+
+
 def shortened(scenario: Scenario, starts: int | None, duration_s: float | None) -> Scenario:
     """The scenario with as few and short starts as a point needs, unless others were asked for."""
     return msgspec.structs.replace(
@@ -118,6 +123,7 @@ def reach(
     executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
+    on_amounts: OnAmounts = lambda _: None,
 ) -> Reach:
     """Simulate a scenario at up to so many distances; starts and length are the scenario's own.
 
@@ -125,6 +131,8 @@ def reach(
     """
     fall = fall_of(scenario)
     make_ready(at_distance(scenario, fall.distance_m[0], 0.0), engine)
+    each_s = scenario.starts * scenario.duration_s
+    on_amounts((amount_of_starts(scenario, len(_ENDS) * points * each_s, engine),))
     wanted = workers_for(workers, points)
     is_alone = executor is not None or wanted == 1
     # One pool for all rounds: processes are forked before anybody is told how far it is.
@@ -132,8 +140,7 @@ def reach(
         sampler = Sampler(scenario, fall, engine, pool, on_progress)
         margins = _margins(sampler, points)
         lines = [Line(margin) for margin in margins]
-        ends = (-UNKNOWN_DB, 0.0, UNKNOWN_DB)
-        sampler.simulate(line.place(shift) for line in lines for shift in ends)
+        sampler.simulate(line.place(shift) for line in lines for shift in _ENDS)
         sampler.settle(lines)
         limits = tuple(_limits(sampler))
     return Reach(

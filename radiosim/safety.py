@@ -21,3 +21,8 @@ NO_JAMMING: Final = (
 """How frames are lost for a test."""
 MAY_PINCH: Final = "a servo held against a stop stalls and overheats, and a linkage pinches"
 """Why pulses have limits."""
+OWN_SUPPLY: Final = (
+    "a supply of its own bears what is drawn when stalled, as do its wires and its fuse; its "
+    "ground is tied to the receiver's; a servo that is held stalled overheats"
+)
+"""Stands wherever something is taken off the receiver's supply."""

@@ -14,7 +14,15 @@ from pathlib import Path
 import pytest
 
 from radiosim import safety
-from radiosim.safety import CAUTION, LOCAL_RULES, MAY_PINCH, NO_JAMMING, RUNS_ON, STILL
+from radiosim.safety import (
+    CAUTION,
+    LOCAL_RULES,
+    MAY_PINCH,
+    NO_JAMMING,
+    OWN_SUPPLY,
+    RUNS_ON,
+    STILL,
+)
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "radiosim"
@@ -64,6 +72,10 @@ RULES: dict[str, Rule] = {
     "a board's one supply is parted": Rule(
         r"\b(cut|pull|part|break)s? (no|the|a) (radio's )?supply\b",
         (r"\bone board\b",),
+    ),
+    "a supply is added that may be too weak, unfused or without a common ground": Rule(
+        r"\bsupply of (its|their) own\b|\btheir own supply\b",
+        (r"\bstalled\b", r"\bfuse\b", r"\bground\b", r"\boverheats\b"),
     ),
     "hands go where it moves": Rule(
         r"\bhold (the )?(wheels?|propellers?|tracks?|vehicle)\b|\breach into\b",
@@ -157,7 +169,9 @@ def test_no_file_that_ships_does(path: Path) -> None:
     assert wrongs(path, paragraphs) == []
 
 
-@pytest.mark.parametrize("text", [CAUTION, LOCAL_RULES, NO_JAMMING, RUNS_ON, STILL, MAY_PINCH])
+@pytest.mark.parametrize(
+    "text", [CAUTION, LOCAL_RULES, NO_JAMMING, RUNS_ON, STILL, MAY_PINCH, OWN_SUPPLY]
+)
 def test_what_is_said_everywhere_breaks_no_rule(text: str) -> None:
     assert list(broken(text)) == []
 
@@ -177,6 +191,10 @@ def test_what_is_said_everywhere_breaks_no_rule(text: str) -> None:
         ("widen the pulse until it stops", "a pulse is widened until something gives"),
         ("cut the supply of one radio alone", "a board's one supply is parted"),
         ("hold the wheels and switch on", "hands go where it moves"),
+        (
+            "give the motor a supply of its own",
+            "a supply is added that may be too weak, unfused or without a common ground",
+        ),
     ],
 )
 def test_a_bad_sentence_is_found(text: str, wrong: str) -> None:

@@ -134,8 +134,8 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
         other = other_of(pair, name)
         first, second = (scenario.transmitter[unit].period_ms for unit in pair)
         yield Suspect(
-            what=f"the clocks of {pair[0]} and {pair[1]} drift into each other, and stay there "
-            "for seconds",
+            what=f"the clocks of {pair[0]} and {pair[1]} drift into each other, and then one frame "
+            "after another meets",
             where=f"transmitter.{pair[1]}.period_ms",
             # A unit that is switched off makes a hole of its own, beside which others look small.
             drill=WITHOUT_FAULTS if scenario.fault else (),

@@ -1,6 +1,5 @@
 """The finding about a receiver that its own outputs bring down (rule E4)."""
 
-import math
 from collections.abc import Iterable, Iterator
 
 from radiosim.counted import counted
@@ -8,13 +7,11 @@ from radiosim.findings.block import block_of
 from radiosim.findings.case import Case, Changes, Overrides
 from radiosim.findings.proof import Suspect
 from radiosim.measure.summary import BrownoutFigures
-from radiosim.safety import STILL
+from radiosim.safety import OWN_SUPPLY, STILL
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.supply_tables import Supply
-from radiosim.vehicle.supply_fold import can_brown_out, loads_of, most_ma_of, voltage_under
+from radiosim.vehicle.supply_limits import can_brown_out, enough_mohm, enough_uf, loads_of
 
-CAPACITORS_UF = (470, 1_000, 2_200, 4_700, 10_000, 22_000, 47_000)
-"""Sizes to be had for low voltages (common practice, no source)."""
 FIGURE = "receiver.brownouts"
 
 
@@ -36,7 +33,7 @@ def browns_out(case: Case) -> Iterator[Suspect]:
         figure=FIGURE,
         removed=_on_their_own(loads),
         cures=(own, _on_their_own(loads), *others),
-        advice="tie the grounds of two supplies together" + (f"; {also}" if also else ""),
+        advice=f"{OWN_SUPPLY}; {also}" if also else OWN_SUPPLY,
         measure=f"{STILL}: an oscilloscope at the receiver's supply while all outputs jump at once",
         share=0.1,
     )
@@ -70,30 +67,3 @@ def _tried(case: Case, cure: Overrides) -> str:
     left = [case.value(FIGURE, changes, start) or 0 for start in case.starts(FIGURE)]
     says = counted(round(max(left)), "brown-out") if max(left) else "none"
     return f"{cure[0]}, tried on the same starts, leaves {says}"
-
-
-def enough_mohm(scenario: Scenario, supply: Supply) -> int:
-    """The largest resistance, whole mOhm, with which all that can be drawn at once does no harm."""
-    return max(0, math.floor(1e6 * (supply.voltage_v - supply.brownout_v) / _most_ma(scenario)))
-
-
-def enough_uf(scenario: Scenario, supply: Supply) -> int | None:
-    """The smallest capacitor to be had that carries the receiver while all loads start at once.
-
-    None: none of CAPACITORS_UF does, or the supply cannot bear them once they move. The time to
-    the level is that of a capacitor behind a resistance: t = RC·ln((V - V')/(level - V')).
-    """
-    loads, board_ma = loads_of(scenario).values(), scenario.receiver.board_ma
-    moving_ma = board_ma + math.fsum(load.moving_ma for load in loads)
-    if voltage_under(supply, moving_ma) <= supply.brownout_v:
-        return None
-    settles_v = voltage_under(supply, _most_ma(scenario))
-    rests_v = voltage_under(supply, board_ma + math.fsum(load.rest_ma for load in loads))
-    lasts = math.log((rests_v - settles_v) / (supply.brownout_v - settles_v))
-    longest_ns = 1e6 * max(load.start_ms for load in loads)
-    least_uf = longest_ns / lasts / supply.resistance_mohm
-    return next((size for size in CAPACITORS_UF if size >= least_uf), None)
-
-
-def _most_ma(scenario: Scenario) -> float:
-    return scenario.receiver.board_ma + math.fsum(map(most_ma_of, loads_of(scenario).values()))

@@ -16,6 +16,7 @@ from radiosim.measure.histogram import (
     of_ramps,
     of_spread,
 )
+from radiosim.measure.of_stream import up_of
 from radiosim.measure.tally import OutputTally
 from radiosim.registers.figure_register import MICRODEGREES
 from radiosim.scenario.structs.output_table import Output
@@ -130,6 +131,7 @@ class OutputFigures:
             stream=output.stream,
             refresh_hz=output.refresh_hz if output.kind == "servo" else None,
             fresh=int(backend.get(state, "fresh")),
+            up_ns=up_of(self._plan, self._plan.streams.index(output.stream)),
             longest_hold_ns=None if longest_ns == NEVER else longest_ns,
             latency=of_spread(backend.get(state, "latency"), backend),
             age=of_ramps(backend.get(state, "age"), backend),

@@ -12,7 +12,7 @@ from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import ACKNOWLEDGING, RADIO_STARTS, RADIO_STOPS, Tx
 from radiosim.engine.simulate import Chunk
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.engine.unit_spans import first_boot_ns
+from radiosim.engine.unit_spans import first_boot_ns, up_ns
 from radiosim.measure import stream_rows as parts
 from radiosim.measure.histogram import COUNTS, of_ramps, of_spread
 from radiosim.measure.stream_rows import (
@@ -125,6 +125,11 @@ def _with_rest(plan: Plan, unit: int, radio: RadioTally) -> RadioTally:
     return replace(radio, standby_ns=max(0, on_ns - radio.busy_ns), asleep_ns=plan.until_ns - on_ns)
 
 
+def up_of(plan: Plan, stream: int) -> int:
+    """From when a stream can come through to the end: what its rate is counted over."""
+    return up_ns(plan.steps, (stream, len(plan.tx)), plan.until_ns)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Account:
     """How many frames of one stream ended in each of PLACES."""
@@ -212,6 +217,7 @@ class StreamFold:
         """What one stream adds to the figures, after the last row."""
         radio = of_transmitter(self._plan, stream, self._traffic(stream))
         tally = _tally(self._streams[stream], radio, failsafe, self._machine)
+        tally = replace(tally, up_ns=up_of(self._plan, stream))
         if not self._has_noise:
             return tally
         frames = int(self._machine.get(self._streams[stream], "noise_frames"))
@@ -278,6 +284,7 @@ def _tally(
         lost_off=fates[Fate.OFF],
         lost_cut=fates[Fate.CUT],
         acknowledgements_lost=number("acknowledgements_lost"),
+        up_ns=0,
         on_air_ns=number("on_air_ns"),
         radio=radio,
         worst_second_updates=None if fewest < 0 else fewest,

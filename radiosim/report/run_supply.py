@@ -8,7 +8,7 @@ from radiosim.results.document import Column, Section, Sentence, Table
 from radiosim.results.formats import fmt_sig3
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.supply_tables import Supply
-from radiosim.vehicle.supply_fold import loads_of
+from radiosim.vehicle.supply_limits import loads_of
 
 
 def supply_section(summary: Summary, scenario: Scenario) -> Iterator[Section]:

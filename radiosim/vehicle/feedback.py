@@ -17,7 +17,8 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.structs.supply_tables import Supply
 from radiosim.trace import BrownoutRow, Trace
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.supply_fold import SupplyFold, SupplyMoment, can_brown_out
+from radiosim.vehicle.supply_fold import SupplyFold, SupplyMoment
+from radiosim.vehicle.supply_limits import can_brown_out
 from radiosim.vehicle.vehicle import Vehicle, VehicleMoment
 
 _WINDOW_NS = 2_000 * NS_PER_MS

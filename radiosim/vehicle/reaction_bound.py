@@ -11,7 +11,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.units import NS_PER_US, ns_from_ms
 from radiosim.vehicle.output_fold import pulse_period_ns
-from radiosim.vehicle.supply_fold import can_brown_out
+from radiosim.vehicle.supply_limits import can_brown_out
 
 ENDLESS_PASS = (
     "a read takes as long as a frame: reads can hold up a pass without end, and with it the look "

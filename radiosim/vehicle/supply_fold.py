@@ -1,6 +1,5 @@
 """The receiver's supply of one start, folded over what its outputs do (rules E4 and G5)."""
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +12,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output
 from radiosim.scenario.structs.supply_tables import MOST_LOADS, Load, Supply
 from radiosim.trace import BrownoutRow, Table, table_dtype
-from radiosim.units import NS_PER_US, ns_from_ms
+from radiosim.units import ns_from_ms
 from radiosim.vehicle.fold import supply as parts
 from radiosim.vehicle.fold.supply import (
     NOWHEN,
@@ -22,42 +21,19 @@ from radiosim.vehicle.fold.supply import (
     SupplyState,
     Switch,
 )
-from radiosim.vehicle.output_fold import EFFECTS, OutputLog, numbers_of, scale_of, stops_ns
+from radiosim.vehicle.output_fold import EFFECTS, OutputLog, numbers_of, stops_ns
 from radiosim.vehicle.program_fold import program_steps
+from radiosim.vehicle.supply_limits import (
+    V_PER_UV,
+    loads_of,
+    most_ma_of,
+    resting_ma,
+    still_and_span,
+    voltage_under,
+)
 
 _COUNTS = {"load": MOST_LOADS}
 _CHANGES = dtype_of(LoadChange, {})
-_V_PER_UV = 1e-6
-
-
-def loads_of(scenario: Scenario) -> dict[str, Load]:
-    """What hangs on the receiver's supply, by output: bit k of a brown-out's row is the k-th."""
-    return {
-        name: output.load
-        for name, output in scenario.output.items()
-        if output.load is not None and output.load.supply == "receiver"
-    }
-
-
-def can_brown_out(scenario: Scenario) -> bool:
-    """Whether all that can be drawn at once brings the receiver under its level."""
-    supply = scenario.receiver.supply
-    if supply is None:
-        return False
-    most_ma = scenario.receiver.board_ma + math.fsum(
-        most_ma_of(load) for load in loads_of(scenario).values()
-    )
-    return voltage_under(supply, most_ma) < supply.brownout_v
-
-
-def most_ma_of(load: Load) -> float:
-    """The most that a load draws."""
-    return load.moving_ma if load.start_ma is None else load.start_ma
-
-
-def voltage_under(supply: Supply, drawn_ma: float) -> float:
-    """Where the voltage settles with a current: V - R·I."""
-    return supply.voltage_v - supply.resistance_mohm * drawn_ma * _V_PER_UV
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +120,7 @@ class SupplyFold:
 def _load_state(output: Output, load: Load, number: int, backend: JitBackend) -> Record:
     """A load before anything has happened."""
     o = backend.record(LoadState)
-    motor, idle, levels = output.motor, 0.0, output.value
-    if output.kind == "servo":
-        scale = scale_of(output)
-        levels = (scale.least_ns, scale.most_ns)
-        idle = 0.0 if motor is None or motor.idle_us is None else motor.idle_us * NS_PER_US
+    idle, span = still_and_span(output)
     backend.set(
         o,
         number=number,
@@ -157,7 +129,7 @@ def _load_state(output: Output, load: Load, number: int, backend: JitBackend) ->
         start_ma=most_ma_of(load),
         start_ns=ns_from_ms(load.start_ms),
         idle=idle,
-        span=max(abs(level - idle) for level in levels),
+        span=span,
         loss_ns=_loss_ns(output),
     )
     if output.servo is not None:
@@ -171,19 +143,18 @@ def _loss_ns(output: Output) -> int:
 
 def _supply_state(scenario: Scenario, supply: Supply, backend: JitBackend) -> Record:
     """The supply before anything has happened: its capacitor is charged, nothing moves."""
-    receiver, loads = scenario.receiver, loads_of(scenario)
+    loads = loads_of(scenario)
     s = backend.record(SupplyState, _COUNTS)
-    resting_ma = receiver.board_ma + math.fsum(load.rest_ma for load in loads.values())
     backend.set(
         s,
         voltage_v=supply.voltage_v,
-        volts_per_ma=supply.resistance_mohm * _V_PER_UV,
+        volts_per_ma=supply.resistance_mohm * V_PER_UV,
         tau_ns=supply.resistance_mohm * supply.capacitance_uf,
         brownout_v=supply.brownout_v,
         release_v=supply.brownout_v + supply.hysteresis_mv / 1000,
-        board_ma=receiver.board_ma,
+        board_ma=scenario.receiver.board_ma,
         loads=len(loads),
-        volts=voltage_under(supply, resting_ma),
+        volts=voltage_under(supply, resting_ma(scenario)),
     )
     for draws, (name, load) in zip(backend.get(s, "load"), loads.items(), strict=False):
         output = scenario.output[name]

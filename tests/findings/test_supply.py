@@ -4,11 +4,10 @@ not."""
 import msgspec
 import pytest
 
-from radiosim.findings.supply_findings import enough_mohm, enough_uf
 from radiosim.scenario import parse
 from radiosim.scenario.changed import changed
 from radiosim.study.starts import simulate_starts
-from radiosim.vehicle.supply_fold import can_brown_out
+from radiosim.vehicle.supply_limits import can_brown_out, enough_mohm, enough_uf
 from tests.findings.cases import found, run_of, scenario_with
 
 SERVO = "servo={travel_deg=90}"

@@ -8,7 +8,7 @@ from radiosim.scenario import parse
 from radiosim.scenario.structs.supply_tables import Load
 from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.fold.supply import reaches_ns, volts_at
-from radiosim.vehicle.supply_fold import most_ma_of
+from radiosim.vehicle.supply_limits import most_ma_of
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.reference.outside import MEMORY, PRACTICE, check, outside
 from tests.reference.sources import CIRCUITS, TRADE

@@ -27,7 +27,7 @@ from radiosim.vehicle.fold.supply import (
     fold_supply,
 )
 from radiosim.vehicle.output_fold import numbers_of
-from radiosim.vehicle.supply_fold import can_brown_out
+from radiosim.vehicle.supply_limits import can_brown_out
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import loaded_scenarios
 from tests.examples import examples

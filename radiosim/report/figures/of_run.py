@@ -20,7 +20,7 @@ from radiosim.results.formats import list_text
 from radiosim.scenario import Scenario
 from radiosim.trace import Fate, Trace, value_reads
 from radiosim.units import ns_from_s
-from radiosim.vehicle.supply_fold import loads_of
+from radiosim.vehicle.supply_limits import loads_of
 from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 

@@ -17,6 +17,7 @@ from radiosim.study.bench.beat_steps import beat_chapter
 from radiosim.study.bench.counted_steps import Count, calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
 from radiosim.study.bench.step import STARTS, STILL_DRIVEN, BenchTestSheet, Step, StepCase, labelled
+from radiosim.study.bench.supply_steps import supply_chapter
 from radiosim.study.bench.timing_steps import timing_chapter
 from radiosim.study.drill.work import OfStart, Work
 from radiosim.study.run_points import OnProgress, run_points
@@ -60,11 +61,12 @@ def bench_test_sheet(
     )
     counts = [entry for entry in tried if isinstance(entry, Count)]
     found = [entry for entry in tried if isinstance(entry, OfStart)]
-    beats = beat_chapter(scenario)
+    beats, supply = beat_chapter(scenario), supply_chapter(scenario)
     chapters = (
         timing_chapter(scenario, make_plan(scenario, 0)),
         counted_chapter(scenario, counts),
         *((beats,) if beats else ()),
+        *((supply,) if supply else ()),
         fault_chapter(work, found),
     )
     return BenchTestSheet(

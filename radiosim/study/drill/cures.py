@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.plan import RECEIVER, make_plan
 from radiosim.registers.fault_kind import Effect
+from radiosim.safety import OWN_SUPPLY
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import assumed_outputs
 from radiosim.study.drill.drill_kinds import Drill
@@ -25,6 +26,7 @@ from radiosim.study.drill.results import (
 from radiosim.study.frame_counter import counter_lines, how_to_count
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.reaction_bound import longest_pass_ns, with_slowest_clock
+from radiosim.vehicle.supply_limits import fewest_apart, loads_of, most_ma_of
 
 TIMEOUT_MS, RECHECK_MS = 250, 100
 """To begin with, where the scenario has none: our own choice, common practice, no source."""
@@ -114,6 +116,7 @@ def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure,
             )
         )
     if drill.effect in (Effect.SILENCE, Effect.REPEATS):
+        found += _supply_cures(scenario)
         timed = tuple(_timer_cures(scenario, drill, failure.output, stretch))
         watched = _watch_cures(scenario, drill, scenario.output[failure.output].stream)
         if watched is None:
@@ -127,6 +130,19 @@ def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure,
             )
         )
     return tuple(found)
+
+
+def _supply_cures(scenario: Scenario) -> Iterator[Cure]:
+    """A supply of their own for the fewest outputs with which the receiver's carries the rest."""
+    apart, loads = fewest_apart(scenario), loads_of(scenario)
+    drawn_ma = math.fsum(most_ma_of(loads[name]) for name in apart)
+    what = "what they draw" if len(apart) > 1 else "what it draws"
+    does = (
+        f"{what}, up to {drawn_ma:.4g} mA as when stalled, no longer brings the receiver down; "
+        f"{OWN_SUPPLY}"
+    )
+    for name in apart:
+        yield Cure(set=f'output.{name}.load.supply="own"', does=does)
 
 
 def _timer_cures(scenario: Scenario, drill: Drill, name: str, stretch: int) -> Iterator[Cure]:

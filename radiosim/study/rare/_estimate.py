@@ -22,7 +22,7 @@ from radiosim.study.rare._climbs import ROOM, GroupResult, Ladder, pilot, run_gr
 from radiosim.study.rare._reach import within_reach
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.units import NS_PER_MS
-from radiosim.vehicle.supply_fold import can_brown_out
+from radiosim.vehicle.supply_limits import can_brown_out
 
 LARGEST_BYTES = 100_000
 """Of a world that is copied; some thousand copies are held at a time."""

@@ -71,6 +71,10 @@ def rare(resume_frames: int = 4) -> Scenario:
 
 
 ACTIONS = ("{ preset_us = 1500 }", '"off"', '"hold"')
+LOAD = "load = { moving_ma = 300, start_ma = 700 }\n"
+WEAK, STRONG = (
+    f"voltage_v = 5\nresistance_mohm = {mohm}\nbrownout_v = 4.5\n" for mohm in (800, 500)
+)
 _COUNTER = 'signals.count = { kind = "counter" }'
 _FULL = HEAD.replace("payload_bytes = 4", "payload_bytes = 32")
 _WITHOUT_TIMER = HEAD.replace("[failsafe.head]\ntimeout_ms = 300\n", "")
@@ -96,9 +100,13 @@ def _second_output(draw: st.DrawFn) -> str:
     if kind != "servo":
         action = action.replace("preset_us = 1500", "preset = 0")
     motor = draw(st.sampled_from(("", "motor = { stop_s = 0.2, signal_loss_ms = 130 }\n")))
+    load = draw(st.sampled_from(("", LOAD if kind != "servo" else f"{LOAD}servo = {{}}\n")))
+    if load:
+        motor = "" if kind == "servo" else motor
+        load += f"[receiver.supply]\n{draw(st.sampled_from((WEAK, STRONG)))}"
     return (
         f'[output.second]\nstream = "drive"\nfield = "pull"\nkind = "{kind}"\n'
-        f"on_failsafe = {action}\n{motor}"
+        f"on_failsafe = {action}\n{motor}{load}"
     )
 
 

@@ -3,11 +3,24 @@
 import pytest
 from hypothesis import HealthCheck, given
 
+from radiosim.safety import OWN_SUPPLY
 from radiosim.scenario import Scenario, parse
 from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 from radiosim.study.drill.cures import is_left_driven
+from radiosim.study.drill.results import FAILS
 from tests.examples import examples
-from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, scenario_with, texts
+from tests.study.drill.scenarios import (
+    BASE,
+    HEAD,
+    LOAD,
+    STRONG,
+    TIMER,
+    WEAK,
+    drilled,
+    only,
+    scenario_with,
+    texts,
+)
 
 
 def cures(more: str, *kinds: str) -> tuple[str, ...]:
@@ -110,3 +123,38 @@ def test_a_timeout_that_keeps_what_was_asked_is_told() -> None:
     [cure] = found.cures
     assert not found.feasible_range["drive"].is_empty
     assert cure.set == f"failsafe.drive.timeout_ms={found.feasible_range['drive'].longest_ms:g}"
+
+
+LAMP = '[output.lamp]\nstream = "drive"\nfield = "pull"\nkind = "pin"\non_failsafe = "off"\n'
+FED = TIMER.replace("\n", '\nwatch_field = "count"\n', 1) + LAMP + LOAD
+
+
+def test_what_loads_too_much_is_taken_off_the_receivers_supply() -> None:
+    found = drilled(scenario_with(f"{FED}[receiver.supply]\n{WEAK}"), "power_off", repeats=8)
+
+    # 5 V - 0.8 Ohm * 700 mA leave 4.44 V of the 4.5 V that it needs.
+    assert {(each.output, each.verdict) for each in found.drills} == {
+        ("motor", FAILS),
+        ("lamp", FAILS),
+    }
+    (cure,) = found.cures
+    assert cure.set == 'output.lamp.load.supply="own"'
+    assert "up to 700 mA as when stalled" in cure.does
+    assert OWN_SUPPLY in cure.does
+    assert found.uncured == ()
+
+
+def test_a_supply_that_carries_its_loads_asks_for_none() -> None:
+    found = drilled(scenario_with(f"{FED}[receiver.supply]\n{STRONG}"), "power_off", repeats=8)
+
+    assert (found.failed, found.cures) == ((), ())
+
+
+def test_no_more_is_taken_off_it_than_need_be() -> None:
+    heavy = LAMP.replace("output.lamp", "output.heater") + LOAD.replace("700", "900")
+    supply = f"[receiver.supply]\n{WEAK.replace('800', '650')}"
+    found = drilled(scenario_with(f"{FED}{heavy}{supply}"), "power_off", repeats=8)
+
+    # 0.65 Ohm carries 769 mA: the lamp, not the heater.
+    assert [cure.set for cure in found.cures] == ['output.heater.load.supply="own"']
+    assert found.uncured == ()

@@ -35,6 +35,11 @@ Value = Annotated[float, Meta(ge=-MOST, le=MOST)]
 Swing = Annotated[float, Meta(ge=0, le=MOST)]
 
 
+def edge_text(edge: float) -> str:
+    """An edge as it is said: whole numbers to the last digit."""
+    return str(edge) if isinstance(edge, int) else f"{edge:.12g}"
+
+
 class Edges(NamedTuple):
     """Lowest and highest value of a number that is asked for."""
 
@@ -45,7 +50,8 @@ class Edges(NamedTuple):
         """What is wrong with a value; empty if it is between them."""
         if self.low <= value <= self.high:
             return ""
-        return f"must be a number >= {self.low:.12g} and <= {self.high:.12g}, got {value:g}"
+        low, high = edge_text(self.low), edge_text(self.high)
+        return f"must be a number >= {low} and <= {high}, got {value:g}"
 
 
 DURATION_S = Edges(0.001, LONGEST_S)

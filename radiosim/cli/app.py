@@ -36,6 +36,7 @@ from radiosim.cli.studies import (
     reach,
     tune,
 )
+from radiosim.edges import edge_text
 from radiosim.errors import RadiosimError, one_line
 from radiosim.version import VERSION
 
@@ -129,7 +130,9 @@ def _must_be(error: typer.TyperException) -> str:
     kind, value = getattr(error, "param", None), first["input"]
     if {"ge", "le"} & set(first.get("ctx", {})):
         # What is beyond an edge is a number, though it is still the text that was typed.
-        return f"must be a number{_edges_of(kind)}, got {_cut(str(value))}"
+        is_whole = getattr(kind, "type_descriptor", None) and kind.type_descriptor.annotation is int
+        noun = "a whole number" if is_whole else "a number"
+        return f"must be {noun}{_edges_of(kind)}, got {_cut(str(value))}"
     allowed = _MUST_BE.get(first["type"])
     rule = first["msg"] if allowed is None else f"must be {allowed}{_edges_of(kind)}"
     return f"{rule}, got {shown(value)}"
@@ -138,7 +141,7 @@ def _must_be(error: typer.TyperException) -> str:
 def _edges_of(parameter: Any) -> str:
     """The lowest and the highest value of an option, in words; empty where it has none."""
     low, high = (getattr(parameter, end, None) for end in ("min", "max"))
-    return "" if low is None or high is None else f" >= {low:.12g} and <= {high:.12g}"
+    return "" if low is None or high is None else f" >= {edge_text(low)} and <= {edge_text(high)}"
 
 
 def _of_option(error: typer.TyperException, option: str, words: Sequence[str]) -> str:

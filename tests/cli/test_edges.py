@@ -9,7 +9,7 @@ import pytest
 from radiosim.cli import app  # noqa: F401 - knows every command
 from radiosim.cli.harness import _entries
 from radiosim.cli.options import Options
-from radiosim.edges import Edges
+from radiosim.edges import Edges, edge_text
 from tests.cli.typed import typed
 
 ODD = (
@@ -53,7 +53,7 @@ def test_a_number_beyond_its_edges_is_refused_with_them_in_one_line(
             done = typed(*command.split(), "smallest", option, said)
             assert (done.code, len(done.err.splitlines())) == (2, 1), said
             assert done.err.startswith(f"{option}: must be a ")
-            assert f" >= {edges.low:.12g} and <= {edges.high:.12g}, got " in done.err
+            assert f" >= {edge_text(edges.low)} and <= {edge_text(edges.high)}, got " in done.err
 
 
 def test_help_tells_the_edges() -> None:

@@ -129,7 +129,8 @@ def _must_be(error: typer.TyperException) -> str:
     kind, value = getattr(error, "param", None), first["input"]
     if {"ge", "le"} & set(first.get("ctx", {})):
         # What is beyond an edge is a number, though it is still the text that was typed.
-        is_whole = getattr(kind, "type_descriptor", None) and kind.type_descriptor.annotation is int
+        descriptor = getattr(kind, "type_descriptor", None)
+        is_whole = getattr(descriptor, "annotation", None) is int
         noun = "a whole number" if is_whole else "a number"
         return f"must be {noun}{_edges_of(kind)}, got {_cut(str(value))}"
     allowed = _MUST_BE.get(first["type"])

@@ -175,10 +175,10 @@ class StreamFold:
 
     def __init__(self, plan: Plan, backend: JitBackend, *, has_noise: bool) -> None:
         self._machine, self._plan, self._has_noise = backend, plan, has_noise
-        self._busy = backend.record(BusyState, {"span": MOST_SPANS})
-        self._streams = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
+        self.busy = backend.record(BusyState, {"span": MOST_SPANS})
+        self.states = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
         up_ns = first_boot_ns(plan.steps, len(plan.tx))
-        for stream in self._streams:
+        for stream in self.states:
             backend.set(
                 stream,
                 last_sent=parts.NOTHING,
@@ -196,8 +196,8 @@ class StreamFold:
         """Some more rows."""
         rows = {name: self._machine.rows(table) for name, table in chunk.items()}
         self._fold(
-            self._busy,
-            self._streams,
+            self.busy,
+            self.states,
             rows["attempts"],
             rows["acknowledgements"],
             rows["frames"],
@@ -206,29 +206,29 @@ class StreamFold:
 
     def finish(self) -> None:
         """No more rows come."""
-        self._end(self._streams, self._plan.until_ns)
+        self._end(self.states, self._plan.until_ns)
 
     @property
     def busy_ns(self) -> int:
         """Time in which anything was on the air, overlaps counted once."""
-        return int(self._machine.get(self._busy, "busy_ns"))
+        return int(self._machine.get(self.busy, "busy_ns"))
 
     def tally(self, stream: int, failsafe: FailsafeTally | None) -> StreamTally:
         """What one stream adds to the figures, after the last row."""
         radio = of_transmitter(self._plan, stream, self._traffic(stream))
-        tally = _tally(self._streams[stream], radio, failsafe, self._machine)
+        tally = _tally(self.states[stream], radio, failsafe, self._machine)
         tally = replace(tally, up_ns=up_of(self._plan, stream))
         if not self._has_noise:
             return tally
-        frames = int(self._machine.get(self._streams[stream], "noise_frames"))
+        frames = int(self._machine.get(self.states[stream], "noise_frames"))
         return replace(tally, noise=NoiseTally(frames=frames))
 
     def receiver(self) -> RadioTally:
         """Where the receiver's radio spent its time, after the last row."""
-        return of_receiver(self._plan, [self._traffic(i) for i in range(len(self._streams))])
+        return of_receiver(self._plan, [self._traffic(i) for i in range(len(self.states))])
 
     def _traffic(self, stream: int) -> Traffic:
-        get, s = self._machine.get, self._streams[stream]
+        get, s = self._machine.get, self.states[stream]
         fates = [int(count) for count in get(s, "fates")]
         return Traffic(
             attempts=sum(fates),

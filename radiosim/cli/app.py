@@ -1,6 +1,5 @@
 """The commands of `radiosim`; wrong arguments are refused as all else is: in one line."""
 
-import difflib
 import itertools
 import sys
 from collections.abc import Sequence
@@ -142,6 +141,8 @@ def _of_option(error: typer.TyperException, option: str, words: Sequence[str]) -
     known = [name.lstrip("-") for name in getattr(error, "possibilities", None) or ()]
     context = getattr(error, "ctx", None)
     if context is not None:
+        import difflib
+
         near = difflib.get_close_matches(option.lstrip("-"), known, n=1)
         hint = f", did you mean --{near[0]}?" if near else f"; {_help_of(context)} lists them"
         return f"must be an option of {context.command_path}{hint}"

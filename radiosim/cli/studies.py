@@ -19,7 +19,7 @@ from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
     from radiosim.scenario import Scenario
-    from radiosim.study.drill import Drilled
+    from radiosim.study.drill.results import Drilled
     from radiosim.study.tune.tune_results import Tuned
 
 
@@ -261,7 +261,7 @@ def failsafe(options: FailsafeOptions) -> int:
 
 def _drilled(scenario: "Scenario", options: FailsafeOptions) -> "Drilled":
     from radiosim.cli.harness import running
-    from radiosim.study.drill import DrillOptions, drill_failsafe
+    from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 
     with running(options, scenario, 1, "drills") as how:
         drill_options = DrillOptions(

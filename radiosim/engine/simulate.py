@@ -85,6 +85,8 @@ class Flow:
     """Name of the engine that makes them."""
     plan: Plan = field(repr=False)
     chunks: Iterator[Chunk] = field(repr=False)
+    is_new: bool = False
+    """Its rows are made as they are asked for, by nothing but the plan."""
 
 
 def flow(
@@ -101,7 +103,7 @@ def flow(
     if brownouts:
         plan = with_brownouts(scenario, plan, brownouts)
     used, chunks = run_plan(plan, engine)
-    return Flow(scenario=scenario, start=start, engine=used, plan=plan, chunks=chunks)
+    return Flow(scenario=scenario, start=start, engine=used, plan=plan, chunks=chunks, is_new=True)
 
 
 def checked(scenario: Scenario, seed: int | None, start: int) -> Scenario:

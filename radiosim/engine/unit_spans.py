@@ -20,6 +20,15 @@ def first_boot_ns(steps: Sequence[Step], unit: int) -> int:
     return next(starts, 0)
 
 
+def up_ns(steps: Sequence[Step], units: Collection[int], until_ns: int) -> int:
+    """From when the programs of some units have all first started to the end of a start.
+
+    All of a start that ends before.
+    """
+    first_ns = max(first_boot_ns(steps, unit) for unit in units)
+    return until_ns - first_ns if first_ns < until_ns else until_ns
+
+
 def shared_ns(steps: Sequence[Step], first: int, second: int, until_ns: int) -> int:
     """For how long the programs of two transmitters run at the same time."""
     running = {first: False, second: False}

@@ -1,6 +1,5 @@
 """When a figure is better, when it is fine, and when a stream is worse off."""
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -163,10 +162,13 @@ def _faulted(summary: Summary, stream: str) -> float:
 
 def _driven(summaries: Sequence[Summary], output: str, stream: str) -> float:
     """New values of an output for each sample of its stream."""
-    updates = math.fsum(
-        summary.figures.output[output].update_rate_hz * summary.duration_s * summary.starts
-        for summary in summaries
-    )
+    updates = 0.0
+    for summary in summaries:
+        # Both rates are over the same span, so that it cancels.
+        of = summary.figures.stream[stream]
+        if of.update_rate_hz:
+            fresh_hz = summary.figures.output[output].update_rate_hz
+            updates += of.read * fresh_hz / of.update_rate_hz
     return updates / max(1, sum(s.figures.stream[stream].sampled for s in summaries))
 
 

@@ -9,6 +9,9 @@ of LLVM's code at its first call with arguments of some kinds; the code is kept 
 - values: bool, int, float; tuples and NamedTuples of values; records (fields of int, float,
   records, and arrays of them) and arrays, which are handed in: those of numpy, int64 and float64,
   without gaps; globals that are numbers, tuples or one-dimensional arrays;
+- slices of arrays, without a step: the same elements, where they lie;
+- calls of other roots (`compiled`), whose code is made and kept apart, and which give back one
+  number or nothing;
 - `= += : int =` on names, fields, elements and tuples of them; if, elif, else; while; for over a
   range with a plain step, or over a tuple as it is written; break, continue; return;
 - `+ - * / // % & | ^ ~ << >>`, comparisons in chains, `in` a tuple, and, or, not, `x if y else z`;
@@ -29,8 +32,8 @@ for these, which Python refuses or would take further:
   beyond 2⁵³ they are rounded;
 - a name, a result and a field have one kind: a name that is an int here and a float there is a
   float all along, and so is an int in a field of floats;
-- a name that is not set yet is 0; an index is not checked, and one below 0 does not count from the
-  end; the sign of NaN is nobody's.
+- a name that is not set yet is 0; indexes and bounds of slices are not checked, and those below 0
+  do not count from the end; the sign of NaN is nobody's.
 
 An argument of another kind (an int for a float) makes other code: hand in the same kinds each time.
 """

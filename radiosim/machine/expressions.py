@@ -12,6 +12,7 @@ from radiosim.machine.kinds import (
     I1,
     I64,
     NUMBERS,
+    UNKNOWN_LENGTH,
     VOID,
     ArrayKind,
     RecordKind,
@@ -22,7 +23,7 @@ from radiosim.machine.kinds import (
     wrapped,
 )
 from radiosim.machine.library import Library
-from radiosim.machine.writer import Value
+from radiosim.machine.writer import RETURNED, Apart, Value
 
 _OF_WORDS = {
     "Add": "add",
@@ -50,7 +51,6 @@ _INSTEAD = {
     "NamedExpr": "assign in a line of its own",
     "JoinedStr": "work with numbers alone",
     "Starred": "name each of them",
-    "Slice": "take elements by index",
 }
 
 
@@ -183,7 +183,34 @@ class Expressions(Library):
             return self.part(base, base[1].names.index(node.attr))
         return self.load(self.place_of_field(node, base))
 
+    def sliced(self, node: ast.Subscript, part: ast.Slice) -> Value:
+        """Some elements of an array, where they lie; that they are there, nobody checks."""
+        base = self.value(node.value)
+        kind = base[1]
+        if not isinstance(kind, ArrayKind) or part.step is not None:
+            raise self.refused(node, "a slice of what is no array, or with a step", "write a loop")
+        first, end = "0", self.length(node, base)[0]
+        if part.upper is not None:
+            end = self.number(part.upper, self.value(part.upper), I64)
+        if part.lower is not None:
+            first = self.number(part.lower, self.value(part.lower), I64)
+        if first.startswith("-") or end.startswith("-"):
+            raise self.refused(node, "a slice begins or ends below 0", "count from the length")
+        place = (
+            base[0] if kind.length >= 0 else self.made(f"extractvalue {{ptr, i64}} {base[0]}, 0")
+        )
+        if first != "0":
+            place = self.moved(place, self.made(f"mul i64 {first}, {kind.stride}"))
+        count = self.made(f"sub i64 {end}, {first}")
+        is_some = self.made(f"icmp sgt i64 {count}, 0")
+        half = self.made(f"insertvalue {{ptr, i64}} poison, ptr {place}, 0")
+        count = self.made(f"select i1 {is_some}, i64 {count}, i64 0")
+        whole = self.made(f"insertvalue {{ptr, i64}} {half}, i64 {count}, 1")
+        return whole, ArrayKind(kind.of, kind.stride, UNKNOWN_LENGTH)
+
     def _of_subscript(self, node: ast.Subscript) -> Value:
+        if isinstance(node.slice, ast.Slice):
+            return self.sliced(node, node.slice)
         base = self.value(node.value)
         if not isinstance(base[1], TupleKind):
             return self.load(self.place_of_element(node, base))
@@ -363,8 +390,11 @@ class Expressions(Library):
             raise self.refused(
                 node, "what is called is no function of a module", "write it at its top"
             )
-        called = inspect.unwrap(self.outside(node.func))
+        given = self.outside(node.func)
+        called = inspect.unwrap(given)
         values = [self.value(part) for part in node.args]
+        if isinstance(given, Apart):
+            return self.of_root(node, called, values)
         if called in self.FUNCTIONS:
             return self.of_library(node, called, values)
         if isinstance(called, type) and hasattr(called, "_fields"):
@@ -396,6 +426,34 @@ class Expressions(Library):
             self.put(call)
             return "", VOID
         return self.made(call), result
+
+    def of_root(self, node: ast.Call, called: Any, values: list[Value]) -> Value:
+        """A call of another root, whose code is made and kept apart."""
+        symbol, letters = self.module.root_apart(called, tuple(kind for _, kind in values))
+        if letters not in RETURNED:
+            raise self.refused(
+                node, f"{called.__name__} gives back a tuple", "write it in a record"
+            )
+        arguments = ", ".join(text for value in values for text in self.taken_apart(value))
+        call, result = f'@"{symbol}"({arguments})', RETURNED[letters]
+        if result == VOID:
+            self.put(f"call void {call}")
+            return "", VOID
+        if result == I1:
+            return self.made(f"icmp ne i64 {self.made(f'call i64 {call}')}, 0"), I1
+        return self.made(f"call {result} {call}"), result
+
+    def taken_apart(self, value: Value) -> list[str]:
+        """What C takes for an argument."""
+        text, kind = value
+        if kind == I1:
+            return [f"i64 {self.made(f'zext i1 {text} to i64')}"]
+        if isinstance(kind, TupleKind):
+            return [part for inner in self.parts(value) for part in self.taken_apart(inner)]
+        if isinstance(kind, ArrayKind) and kind.length < 0:
+            halves = (self.made(f"extractvalue {{ptr, i64}} {text}, {k}") for k in (0, 1))
+            return [f"{of} {half}" for of, half in zip(("ptr", I64), halves, strict=True)]
+        return [f"{in_llvm(kind)} {text}"]
 
 
 def _is_literal(text: str) -> bool:

@@ -16,7 +16,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import llvmlite
 import llvmlite.binding as llvm
@@ -56,15 +56,35 @@ def _emitter() -> str:
     return hashlib.sha256(told + b"".join(path.read_bytes() for path in sources)).hexdigest()
 
 
-@functools.cache
-def _loader() -> Any:
+class _Loader:
     """What holds the code of this process."""
-    target = _target()
-    # The library that Python's own math calls: results are the same to the last bit.
-    library = ctypes.CDLL("ucrtbase" if os.name == "nt" else getattr(math, "__file__", None))
-    for name in OF_C:
-        llvm.add_symbol(f"libm.{name}", ctypes.cast(getattr(library, name), ctypes.c_void_p).value)
-    return llvm.create_mcjit_compiler(llvm.parse_assembly(""), target)
+
+    def __init__(self) -> None:
+        target = _target()
+        # The library that Python's own math calls: results are the same to the last bit.
+        library = ctypes.CDLL("ucrtbase" if os.name == "nt" else getattr(math, "__file__", None))
+        for name in OF_C:
+            place = ctypes.cast(getattr(library, name), ctypes.c_void_p).value
+            llvm.add_symbol(f"libm.{name}", place)
+        self.names: set[str] = set()
+        self.loaded = llvm.create_mcjit_compiler(llvm.parse_assembly(""), target)
+
+    def add(self, symbol: str, code: bytes) -> None:
+        """Load the code of a root, once; all that it calls must be there."""
+        if symbol not in self.names:
+            self.names.add(symbol)
+            self.loaded.add_object_file(llvm.ObjectFileRef.from_data(code))
+
+    def address_of(self, symbol: str) -> int:
+        """Where a root lies."""
+        self.loaded.finalize_object()
+        address: int = self.loaded.get_function_address(symbol)
+        return address
+
+
+@functools.cache
+def _loader() -> _Loader:
+    return _Loader()
 
 
 def make_ready() -> None:
@@ -95,18 +115,25 @@ def address_of(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[i
 
     Letters of the struct module say what that is; after a bracket those of a tuple.
     """
+    symbol, result = linked(function, kinds)
+    return _loader().address_of(symbol), result
+
+
+@functools.cache
+def linked(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[str, str]:
+    """Symbol of a root, which is loaded with all that it calls, and what it gives back."""
     path = _path_of(function, " ".join(map(layout_of, kinds)))
     found = _read(path)
-    if found is None:
-        module = Module()
-        result = module.entry(function, kinds, path.name)
-        found = _object_of(module), result
-        _write(path, module, *found)
-    code, result = found
-    loader = _loader()
-    loader.add_object_file(llvm.ObjectFileRef.from_data(code))
-    loader.finalize_object()
-    return loader.get_function_address(path.name), result
+    if found is not None:
+        for symbol, code in found.items():
+            _loader().add(symbol, code.data)
+        return path.name, found[path.name].result
+    module = Module(linked)
+    result = module.entry(function, kinds, path.name)
+    data = _object_of(module)
+    _write(path, module, data, result)
+    _loader().add(path.name, data)
+    return path.name, result
 
 
 def _object_of(module: Module) -> bytes:
@@ -135,6 +162,7 @@ def _write(path: Path, module: Module, code: bytes, result: str) -> None:
     told = {
         "result": result,
         "sources": {source: _digest_of(source) for source in sorted(module.files)},
+        "roots": module.roots,
         "globals": [[*names, mark] for names, mark in sorted(module.globals.items())],
     }
     data = json.dumps(told).encode() + b"\n" + code
@@ -152,20 +180,33 @@ def head_of(data: bytes) -> dict[str, Any] | None:
     return told | {"bytes": len(code)}
 
 
-def _read(path: Path) -> tuple[bytes, str] | None:
-    """The code that was kept of a root, and what it gives back; None: it must be made anew."""
+class _Kept(NamedTuple):
+    """Code of a root, and what it gives back."""
+
+    data: bytes
+    result: str
+
+
+def _read(path: Path) -> dict[str, _Kept] | None:
+    """The code that was kept of a root, after that of all that it calls; None: make it anew."""
     try:
         data = path.read_bytes()
     except OSError:
         return None
     told = head_of(data)
     if (
-        told is not None
-        and all(_digest_of(source) == digest for source, digest in told["sources"].items())
-        and all(_is_so(module, names, mark) for module, *names, mark in told["globals"])
+        told is None
+        or any(_digest_of(source) != digest for source, digest in told["sources"].items())
+        or not all(_is_so(module, names, mark) for module, *names, mark in told["globals"])
     ):
-        return data[-told["bytes"] :], told["result"]
-    return None
+        return None
+    found: dict[str, _Kept] = {}
+    for symbol, result in told["roots"].items():
+        called = _read(path.with_name(symbol))
+        if called is None or called[symbol].result != result:
+            return None
+        found |= called
+    return found | {path.name: _Kept(data[-told["bytes"] :], told["result"])}
 
 
 def _is_so(module: str, names: list[str], mark: str) -> bool:

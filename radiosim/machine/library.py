@@ -153,7 +153,7 @@ class Library(Writer):
         """Whether a comparison holds."""
         raise NotImplementedError
 
-    def length(self, node: ast.Call, value: Value) -> Value:
+    def length(self, node: ast.AST, value: Value) -> Value:
         """How many elements an array has."""
         text, kind = value
         if isinstance(kind, TupleKind):

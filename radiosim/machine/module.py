@@ -26,10 +26,10 @@ from radiosim.machine.kinds import (
 )
 from radiosim.machine.library import DECLARED, FREXP
 from radiosim.machine.statements import Statements
-from radiosim.machine.writer import Widened
+from radiosim.machine.writer import RETURNED, Widened
 
 Function = Callable[..., Any]
-LETTERS = {I64: "q", F64: "d", I1: "?", VOID: ""}
+LETTERS = {kind: letter for letter, kind in RETURNED.items()}
 MOST_INLINED = 40
 """Lines of a function that is put in wherever it is called; of longer ones LLVM decides."""
 
@@ -72,9 +72,13 @@ def mark_of(value: Any) -> str:
 class Module:
     """Functions of one module, and the files and globals that they come from."""
 
+    link: Callable[[Function, tuple[Kind, ...]], tuple[str, str]]
+    """Makes the code of another root: its symbol, and what it gives back."""
     files: set[str] = field(default_factory=set)
     globals: dict[tuple[str, ...], str] = field(default_factory=dict)
     """By module and name or names: its mark."""
+    roots: dict[str, str] = field(default_factory=dict)
+    """By symbol: what other roots that are called give back."""
     _made: dict[Any, tuple[str, Kind | None]] = field(default_factory=dict)
     _text: list[str] = field(default_factory=list)
     _tables: dict[int, tuple[str, Kind, Any]] = field(default_factory=dict)
@@ -110,6 +114,20 @@ class Module:
             self._made[key] = (name, body.result)
             self._text.append(body.whole())
         return self._made[key]
+
+    def root_apart(self, function: Function, kinds: tuple[Kind, ...]) -> tuple[str, str]:
+        """Symbol of another root for some kinds of arguments, and what it gives back."""
+        symbol, letters = self.link(function, kinds)
+        if symbol not in self.roots and letters in RETURNED:
+            self.roots[symbol] = letters
+            taken = _Entry()
+            for kind in kinds:
+                taken.taken(kind)
+            types = ", ".join(flat.split()[0] for flat in taken.flat)
+            self._text.append(
+                f'declare {_returned(RETURNED[letters])} @"{symbol}"({types}) nounwind'
+            )
+        return symbol, letters
 
     def table(self, values: Any) -> tuple[str, Kind]:
         """A constant array."""
@@ -150,6 +168,11 @@ def looked_up(names_of: dict[str, Any], names: tuple[str, ...]) -> Any:
     known = names_of if names[0] in names_of else vars(__import__("builtins"))
     found = known[names[0]]
     return found if len(names) == 1 else getattr(found, names[1])
+
+
+def _returned(result: Kind) -> str:
+    """What C is given back: a bool as a whole number; nothing for what lies at an address."""
+    return F64 if result == F64 else I64 if result in (I64, I1) else VOID
 
 
 @dataclass
@@ -200,9 +223,7 @@ class _Entry:
         else:
             value = self.widened(self.made(call), result)
             self.lines.append(f"ret {I64 if result == I1 else result} {value}")
-        is_plain = result in (I64, I1, F64)
-        returned = VOID if not is_plain else F64 if result == F64 else I64
-        head = f'define {returned} @"{symbol}"({", ".join(self.flat)}) nounwind {{'
+        head = f'define {_returned(result)} @"{symbol}"({", ".join(self.flat)}) nounwind {{'
         return "\n".join([head, *(f"  {line}" for line in self.lines), "}"])
 
     def widened(self, value: str, kind: Kind) -> str:

@@ -22,6 +22,7 @@ from radiosim.machine.kinds import (
     TupleKind,
     kind_of,
 )
+from radiosim.machine.writer import Apart
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -44,7 +45,7 @@ def compiled(function: F) -> F:
     return made
 
 
-class Root:
+class Root(Apart):
     """A function that runs as machine code; other threads of Python run meanwhile."""
 
     def __init__(self, function: Callable[..., Any]) -> None:
@@ -54,6 +55,10 @@ class Root:
 
     def __call__(self, *arguments: Any) -> Any:
         """Call the code."""
+        return self.bound(*arguments)()
+
+    def bound(self, *arguments: Any) -> Callable[[], Any]:
+        """What calls the code with these arguments, as often as is wished, as long as they live."""
         flat: list[Any] = []
         key = tuple([_taken_apart(value, flat) for value in arguments])
         call = self.made.get(key)
@@ -61,7 +66,7 @@ class Root:
             with _lock:
                 call = self.made.get(key) or self._compiled(arguments)
                 self.made[key] = call
-        return call(flat)
+        return functools.partial(call, flat)
 
     def _compiled(self, arguments: tuple[Any, ...]) -> Callable[[list[Any]], Any]:
         kinds = tuple(map(_kind_of, arguments))

@@ -25,6 +25,12 @@ Value = tuple[str, Kind]
 """What stands in LLVM's code for a value, and its kind."""
 RESULT = "return"
 """The name of the result: no variable can have it."""
+RETURNED: dict[str, Kind] = {"q": I64, "d": F64, "?": I1, "": VOID}
+"""By letter of the struct module: what a root gives back."""
+
+
+class Apart:
+    """What a function of plain Python is wrapped in, if it has code of its own."""
 
 
 class Widened(Exception):  # noqa: N818 - no error: all is written anew

@@ -13,7 +13,7 @@ from radiosim.measure.of_output import NEVER
 from radiosim.measure.summary import BrownoutFigures
 from radiosim.measure.tally import Fate, FaultTally, OutputFaultTally, Pool, RadioTally
 from radiosim.radio.profiles import State, charge_mah, currents_ma
-from radiosim.registers.figure import SPAN_HOURS, SPAN_NS, SPAN_SECONDS
+from radiosim.registers.figure import SPAN_HOURS, SPAN_NS
 from radiosim.scenario import Scenario
 from radiosim.scenario.noise import noise_per_hour
 from radiosim.scenario.structs.receiver_table import Receiver
@@ -57,7 +57,7 @@ class Measured:
         }
 
 
-_SPANS = {SPAN_NS: 1, SPAN_SECONDS: NS_PER_S, SPAN_HOURS: NS_PER_HOUR}
+_SPANS = {SPAN_NS: 1, SPAN_HOURS: NS_PER_HOUR}
 """Spans of a start, and their unit in ns."""
 
 

@@ -7,7 +7,6 @@ Techniques", 3rd ed. (1977), 2.11 (ratio estimator, linearised variance), from m
 
 import math
 from collections.abc import Sequence
-from statistics import NormalDist
 
 Z_95 = 1.959963984540054
 """0.975 quantile of the normal distribution."""
@@ -23,11 +22,18 @@ _NEAR = 1e-6
 """Share of a limit within which a rate is at it: no time would tell them apart."""
 
 
+def _z_of(miss: float) -> float:
+    """Quantile of the normal distribution that leaves half of a share above it."""
+    from statistics import NormalDist  # noqa: PLC0415 - loads decimals and fractions
+
+    return NormalDist().inv_cdf(1 - miss / 2)
+
+
 def wilson(successes: float, trials: float, miss: float = MISS) -> tuple[float, float]:
     """Interval of a share of independent trials; (0, 1) without trials."""
     if trials == 0:
         return 0.0, 1.0
-    z = Z_95 if miss == MISS else NormalDist().inv_cdf(1 - miss / 2)
+    z = Z_95 if miss == MISS else _z_of(miss)
     z2, share = z**2, successes / trials
     centre = (share + z2 / (2 * trials)) / (1 + z2 / trials)
     half = z / (1 + z2 / trials)

@@ -56,6 +56,7 @@ class FaultFolds:
 
     def __init__(self, scenario: Scenario, plan: Plan) -> None:
         dues = {n: due_ns(scenario, plan, n) for n in scenario.output if scenario.fault}
+        self.is_any = bool(scenario.fault)
         self._brownouts = None if scenario.receiver.supply is None else plan.brownouts
         self._struck: list[tuple[Struck, ...]] = []
         self._folds: list[dict[str, FaultFold]] = []

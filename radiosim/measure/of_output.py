@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from radiosim.engine.jit import JitBackend
+from radiosim.engine.jit import JitBackend, Record
 from radiosim.engine.plan import Plan
 from radiosim.marks import rule
 from radiosim.measure.histogram import (
@@ -16,6 +16,7 @@ from radiosim.measure.histogram import (
     of_ramps,
     of_spread,
 )
+from radiosim.measure.of_stream import up_of
 from radiosim.measure.tally import OutputTally
 from radiosim.registers.figure_register import MICRODEGREES
 from radiosim.scenario.structs.output_table import Output
@@ -109,9 +110,12 @@ def fold_end(f: OutputFiguresState, until_ns: int) -> None:
 class OutputFigures:
     """What one output adds to the figures, folded over its deeds; exact, but quantiles."""
 
-    def __init__(self, plan: Plan, output: Output, backend: JitBackend) -> None:
+    def __init__(
+        self, plan: Plan, output: Output, backend: JitBackend, state: Record | None = None
+    ) -> None:
+        """`state`: an OutputFiguresState, all zero, if there is room for one elsewhere."""
         self._plan, self._output, self._machine = plan, output, backend
-        self._state = backend.record(OutputFiguresState, COUNTS)
+        self._state = backend.record(OutputFiguresState, COUNTS) if state is None else state
         backend.set(self._state, held_ns=NEVER, longest_hold_ns=NEVER)
         self._fold = backend.entry(fold_effects)
         self._end = backend.entry(fold_end)
@@ -120,16 +124,20 @@ class OutputFigures:
         """Some more deeds."""
         self._fold(self._state, output_log.rows)
 
-    def finish(self) -> OutputTally:
-        """The tally: no more deeds come."""
+    def finish(self) -> None:
+        """No more deeds come."""
+        self._end(self._state, self._plan.until_ns)
+
+    def tally(self) -> OutputTally:
+        """What one output adds to the figures, after the last deed."""
         backend, state, output = self._machine, self._state, self._output
-        self._end(state, self._plan.until_ns)
         longest_ns = int(backend.get(state, "longest_hold_ns"))
         has_servo = output.servo is not None
         return OutputTally(
             stream=output.stream,
             refresh_hz=output.refresh_hz if output.kind == "servo" else None,
             fresh=int(backend.get(state, "fresh")),
+            up_ns=up_of(self._plan, self._plan.streams.index(output.stream)),
             longest_hold_ns=None if longest_ns == NEVER else longest_ns,
             latency=of_spread(backend.get(state, "latency"), backend),
             age=of_ramps(backend.get(state, "age"), backend),

@@ -12,7 +12,7 @@ from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import ACKNOWLEDGING, RADIO_STARTS, RADIO_STOPS, Tx
 from radiosim.engine.simulate import Chunk
 from radiosim.engine.timeline import FOREVER_NS
-from radiosim.engine.unit_spans import first_boot_ns
+from radiosim.engine.unit_spans import first_boot_ns, up_ns
 from radiosim.measure import stream_rows as parts
 from radiosim.measure.histogram import COUNTS, of_ramps, of_spread
 from radiosim.measure.stream_rows import (
@@ -125,6 +125,11 @@ def _with_rest(plan: Plan, unit: int, radio: RadioTally) -> RadioTally:
     return replace(radio, standby_ns=max(0, on_ns - radio.busy_ns), asleep_ns=plan.until_ns - on_ns)
 
 
+def up_of(plan: Plan, stream: int) -> int:
+    """From when a stream can come through to the end: what its rate is counted over."""
+    return up_ns(plan.steps, (stream, len(plan.tx)), plan.until_ns)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Account:
     """How many frames of one stream ended in each of PLACES."""
@@ -170,10 +175,10 @@ class StreamFold:
 
     def __init__(self, plan: Plan, backend: JitBackend, *, has_noise: bool) -> None:
         self._machine, self._plan, self._has_noise = backend, plan, has_noise
-        self._busy = backend.record(BusyState, {"span": MOST_SPANS})
-        self._streams = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
+        self.busy = backend.record(BusyState, {"span": MOST_SPANS})
+        self.states = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
         up_ns = first_boot_ns(plan.steps, len(plan.tx))
-        for stream in self._streams:
+        for stream in self.states:
             backend.set(
                 stream,
                 last_sent=parts.NOTHING,
@@ -191,8 +196,8 @@ class StreamFold:
         """Some more rows."""
         rows = {name: self._machine.rows(table) for name, table in chunk.items()}
         self._fold(
-            self._busy,
-            self._streams,
+            self.busy,
+            self.states,
             rows["attempts"],
             rows["acknowledgements"],
             rows["frames"],
@@ -201,28 +206,29 @@ class StreamFold:
 
     def finish(self) -> None:
         """No more rows come."""
-        self._end(self._streams, self._plan.until_ns)
+        self._end(self.states, self._plan.until_ns)
 
     @property
     def busy_ns(self) -> int:
         """Time in which anything was on the air, overlaps counted once."""
-        return int(self._machine.get(self._busy, "busy_ns"))
+        return int(self._machine.get(self.busy, "busy_ns"))
 
     def tally(self, stream: int, failsafe: FailsafeTally | None) -> StreamTally:
         """What one stream adds to the figures, after the last row."""
         radio = of_transmitter(self._plan, stream, self._traffic(stream))
-        tally = _tally(self._streams[stream], radio, failsafe, self._machine)
+        tally = _tally(self.states[stream], radio, failsafe, self._machine)
+        tally = replace(tally, up_ns=up_of(self._plan, stream))
         if not self._has_noise:
             return tally
-        frames = int(self._machine.get(self._streams[stream], "noise_frames"))
+        frames = int(self._machine.get(self.states[stream], "noise_frames"))
         return replace(tally, noise=NoiseTally(frames=frames))
 
     def receiver(self) -> RadioTally:
         """Where the receiver's radio spent its time, after the last row."""
-        return of_receiver(self._plan, [self._traffic(i) for i in range(len(self._streams))])
+        return of_receiver(self._plan, [self._traffic(i) for i in range(len(self.states))])
 
     def _traffic(self, stream: int) -> Traffic:
-        get, s = self._machine.get, self._streams[stream]
+        get, s = self._machine.get, self.states[stream]
         fates = [int(count) for count in get(s, "fates")]
         return Traffic(
             attempts=sum(fates),
@@ -278,6 +284,7 @@ def _tally(
         lost_off=fates[Fate.OFF],
         lost_cut=fates[Fate.CUT],
         acknowledgements_lost=number("acknowledgements_lost"),
+        up_ns=0,
         on_air_ns=number("on_air_ns"),
         radio=radio,
         worst_second_updates=None if fewest < 0 else fewest,

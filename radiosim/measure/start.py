@@ -6,15 +6,14 @@ each other's air time for a while; periods further from a multiple meet all the 
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 import msgspec
-import numpy as np
 
 from radiosim.engine.grids import can_starve, grid_pairs, grid_window_ns, grids_of, shared_with_grid
-from radiosim.engine.jit import backend_for
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.jit import JitBackend, Record, backend_for
+from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
 from radiosim.engine.stratification import beats_in, drifts, period_of, window_ns
@@ -25,7 +24,8 @@ from radiosim.measure.of_stream import StreamFold
 from radiosim.measure.tally import FailsafeTally, StartTally
 from radiosim.scenario import Scenario
 from radiosim.scenario.noise import noise_per_hour
-from radiosim.trace import DTYPES, Trace
+from radiosim.trace import Trace
+from radiosim.vehicle.feedback import flow as simulated
 from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.vehicle import Act, Vehicle
 
@@ -100,15 +100,34 @@ def tally_flow(flow: Flow) -> StartTally:
     Memory does not grow with the simulated time. However the rows are cut into chunks, the tally
     is the same, to the last bit.
     """
-    start = _Start(flow)
+    backend = backend_for(flow.plan, flow.engine)
+    if flow.is_new and backend.compiler is not None:
+        found = _tally_in_one_call(flow, backend)
+        if found is not None:
+            return found
+    start = _Start(flow, backend)
     for chunk in flow.chunks:
         start.streams.take(chunk)
         for act in start.vehicle.take(chunk["reads"], chunk["passes"]):
             start.take(act)
-    start.streams.finish()
-    for act in start.vehicle.finish():
-        start.take(act)
+    start.finish()
     return start.tally()
+
+
+def _tally_in_one_call(flow: Flow, backend: JitBackend) -> StartTally | None:
+    """The same, by machine code that simulates too; None: its rows must be taken as they go by."""
+    from radiosim.measure import in_one_call  # noqa: PLC0415 - loads LLVM
+
+    units = in_one_call.output_units(len(flow.scenario.output))
+    start = _Start(flow, backend, [unit["figures"] for unit in units])
+    folds = in_one_call.Folds(
+        streams=start.streams,
+        vehicle=start.vehicle,
+        units=units,
+        failsafes=tuple(start.failsafes.values()),
+        faults=start.faults,
+    )
+    return start.tally() if in_one_call.fold_in_one_call(flow.plan, folds) else None
 
 
 def make_folds_ready(scenario: Scenario, engine: Engine) -> None:
@@ -116,49 +135,56 @@ def make_folds_ready(scenario: Scenario, engine: Engine) -> None:
 
     Nothing is to be made where the reference engine serves.
     """
-    served = choose(engine).engine
-    if served == "reference":
+    if choose(engine).engine == "reference":
         return
     # Long enough for the program to boot, which is a step.
     duration_s = min(scenario.duration_s, scenario.receiver.boot_s + 1.0)
-    scenario = msgspec.structs.replace(scenario, duration_s=duration_s)
-    nothing = {name: np.zeros(0, dtype) for name, dtype in DTYPES.items()}
-    plan = make_plan(scenario, 0)
-    tally_flow(Flow(scenario=scenario, start=0, engine=served, plan=plan, chunks=iter((nothing,))))
+    tally_flow(simulated(msgspec.structs.replace(scenario, duration_s=duration_s), engine=engine))
 
 
 class _Start:
     """All folds of one start."""
 
-    def __init__(self, flow: Flow) -> None:
-        scenario, plan, backend = flow.scenario, flow.plan, backend_for(flow.plan, flow.engine)
-        self._flow = flow
+    def __init__(
+        self, flow: Flow, backend: JitBackend, figures: Sequence[Record] | None = None
+    ) -> None:
+        """`figures`: room for those of each output, if it is elsewhere."""
+        scenario, plan, self._flow = flow.scenario, flow.plan, flow
         has_noise = noise_per_hour(scenario) is not None
         self.streams = StreamFold(plan, backend, has_noise=has_noise)
         self.vehicle = Vehicle(scenario, plan, flow.start, backend)
-        self._failsafes = {
+        self.failsafes = {
             stream: FailsafeFold(scenario, plan, stream)
             for stream, name in enumerate(plan.streams)
             if name in scenario.failsafe
         }
         self._outputs = {
-            name: OutputFigures(plan, output, backend) for name, output in scenario.output.items()
+            name: OutputFigures(plan, output, backend, None if figures is None else figures[k])
+            for k, (name, output) in enumerate(scenario.output.items())
         }
-        self._faults = FaultFolds(scenario, plan)
+        self.faults = FaultFolds(scenario, plan)
 
     def take(self, act: Act) -> None:
         """Something that the vehicle did."""
         if act.batch is not None and not act.batch.has_only_writes:
-            for failsafe in self._failsafes.values():
+            for failsafe in self.failsafes.values():
                 failsafe.take(act.batch.events)
         if act.output_log is not None:
             self._outputs[act.output].take(act.output_log)
-            self._faults.take(act.output, act.output_log)
+            self.faults.take(act.output, act.output_log)
+
+    def finish(self) -> None:
+        """No more rows come."""
+        self.streams.finish()
+        for act in self.vehicle.finish():
+            self.take(act)
+        for output in self._outputs.values():
+            output.finish()
 
     def tally(self) -> StartTally:
         """What all of it has come to."""
         flow, plan = self._flow, self._flow.plan
-        failsafes = {stream: _failsafe(fold) for stream, fold in self._failsafes.items()}
+        failsafes = {stream: _failsafe(fold) for stream, fold in self.failsafes.items()}
         return StartTally(
             start=flow.start,
             engine=flow.engine,
@@ -167,10 +193,10 @@ class _Start:
                 name: self.streams.tally(stream, failsafes.get(stream))
                 for stream, name in enumerate(plan.streams)
             },
-            outputs={name: output.finish() for name, output in self._outputs.items()},
+            outputs={name: output.tally() for name, output in self._outputs.items()},
             busy_ns=self.streams.busy_ns,
             receiver=self.streams.receiver(),
-            faults=self._faults.finish(),
+            faults=self.faults.finish(),
             brownouts=plan.brownouts,
             beats=seen_beats(plan),
             phases=plan.phases,

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.measure.histogram import Histogram, empty
 from radiosim.trace import BrownoutRow
+from radiosim.units import NS_PER_S
 
 T = TypeVar("T")
 LOWEST, HIGHEST, SAME = "lowest", "highest", "same"
@@ -81,6 +82,8 @@ class StreamTally:
     lost_off: int
     lost_cut: int
     acknowledgements_lost: int
+    up_ns: int
+    """From when the programs at both its ends have first started to the end of the start."""
     on_air_ns: int
     radio: RadioTally
     """What the radio of the stream's transmitter did."""
@@ -95,6 +98,11 @@ class StreamTally:
     noise: NoiseTally | None
     """None: not simulated."""
 
+    @property
+    def up_s(self) -> float:
+        """The same in seconds."""
+        return self.up_ns / NS_PER_S
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutputTally:
@@ -103,11 +111,18 @@ class OutputTally:
     stream: str = field(metadata=_kept(SAME))
     refresh_hz: float | None = field(metadata=_kept(SAME))
     fresh: int
+    up_ns: int
+    """That of its stream."""
     longest_hold_ns: int | None = field(metadata=_kept(HIGHEST))
     latency: Histogram
     age: Histogram
     servo_error: Histogram | None
     """Servo errors in millionths of a degree."""
+
+    @property
+    def up_s(self) -> float:
+        """The same in seconds."""
+        return self.up_ns / NS_PER_S
 
 
 class Fate(Enum):

@@ -27,8 +27,9 @@ from radiosim.study import channels as channel_study
 from radiosim.study import range as range_study
 from radiosim.study.bench import BenchTestSheet
 from radiosim.study.channels import Channel
-from radiosim.study.drill import REPEATS, Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.drill import REPEATS, DrillOptions, drill_failsafe
 from radiosim.study.drill.drill_kinds import check_skipped
+from radiosim.study.drill.results import Drilled
 from radiosim.study.range import Reach
 from radiosim.study.run_points import OnProgress
 from radiosim.study.tune.tune_results import Tuned

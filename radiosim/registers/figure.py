@@ -91,7 +91,7 @@ class Ratio:
 
     of: str
     per: str
-    """Name in the tally; SPAN_SECONDS, SPAN_HOURS or SPAN_NS: of how long the starts are."""
+    """Name in the tally; SPAN_HOURS or SPAN_NS: of how long the starts are."""
     interval: Literal["share", "ratio", "rate", "none"]
     """How its interval over starts is had (measure/intervals.py).
 
@@ -131,7 +131,7 @@ class Judged:
     can_be_required: bool
 
 
-SPAN_SECONDS, SPAN_HOURS, SPAN_NS = "span in s", "span in h", "span in ns"
+SPAN_HOURS, SPAN_NS = "span in h", "span in ns"
 Pooling = Sum | Lowest | Highest | Same | Ratio | StartsWith | Spread | Ruled | Judged
 
 

@@ -18,7 +18,6 @@ from radiosim.registers.figure import (
     SHARE,
     SPAN_HOURS,
     SPAN_NS,
-    SPAN_SECONDS,
     START,
     TABLES,
     Figure,
@@ -294,9 +293,9 @@ FIGURES = by_key(
             table="stream",
             name="update_rate_hz",
             unit=HZ,
-            pool=Ratio(of="read", per=SPAN_SECONDS, interval="ratio"),
+            pool=Ratio(of="read", per="up_s", interval="ratio"),
             worse=LOW,
-            meaning="frames read a second",
+            meaning="frames read a second, from when both ends are first up",
             measure="count the frames read in a minute",
         ),
         Figure(
@@ -495,9 +494,11 @@ FIGURES = by_key(
             table="output",
             name="update_rate_hz",
             unit=HZ,
-            pool=Ratio(of="fresh", per=SPAN_SECONDS, interval="ratio"),
+            pool=Ratio(of="fresh", per="up_s", interval="ratio"),
             worse=LOW,
-            meaning="pulses a second that carry a newer frame's value",
+            meaning=(
+                "pulses a second that carry a newer frame's value, from when both ends are first up"
+            ),
             measure=(
                 "let the transmitter count up and look for steps of the pulse with a logic analyser"
             ),

@@ -9,7 +9,14 @@ from typing import Any
 from msgspec.structs import replace
 
 from radiosim.report.drill_sentences import guess_text
-from radiosim.report.predicted_range import bound_text, ends_text, range_text, remark
+from radiosim.report.predicted_range import (
+    ASSUMED,
+    bound_text,
+    marked_bound,
+    marked_ends,
+    range_text,
+    remark,
+)
 from radiosim.results.document import (
     Column,
     Origin,
@@ -21,7 +28,7 @@ from radiosim.results.document import (
     Sentence,
     Table,
 )
-from radiosim.study.bench.rests import defaults_text
+from radiosim.study.bench.rests import Rest, defaults_text, keys_text
 from radiosim.study.bench.step import (
     CLOSED,
     DRILLED,
@@ -100,8 +107,8 @@ def _legend(sheet: BenchTestSheet, trusted_share: float) -> Iterator[str]:
     )
     if defaults := defaults_text(sheet.rests_on):
         yield (
-            "Ranges rest on these defaults of radiosim; check that your firmware has them: "
-            f"{defaults}."
+            f"{ASSUMED}: rests on defaults and guesses of radiosim, which the scenario does not "
+            f"say; check that your vehicle is so: {defaults}."
         )
     yield (
         "Ranges are rounded outward to what the instrument tells apart; a coarser one agrees "
@@ -114,19 +121,21 @@ def _legend(sheet: BenchTestSheet, trusted_share: float) -> Iterator[str]:
 def _steps(sheet: BenchTestSheet, trust: _Trust) -> Iterator[Section]:
     number = 0
     for chapter in sheet.chapters:
-        yield Section(heading=chapter.title, sentences=tuple(_chapter(chapter)))
+        yield Section(heading=chapter.title, sentences=tuple(_chapter(sheet, chapter)))
         for step in chapter.steps:
             number += 1
             yield Section(
                 heading=f"{number}. {step.title}",
                 is_step=True,
-                sentences=tuple(_how(step)),
+                sentences=tuple(_how(sheet, chapter, step)),
                 tables=(_table(step, number, trust),),
             )
 
 
-def _chapter(chapter: Chapter) -> Iterator[Said]:
+def _chapter(sheet: BenchTestSheet, chapter: Chapter) -> Iterator[Said]:
     yield chapter.how
+    if rests := _rests(sheet, chapter.rests_on):
+        yield Sentence(lead=ASSUMED, text=rests)
     reached = reached_text(chapter.steps)
     if reached:
         yield reached
@@ -134,10 +143,27 @@ def _chapter(chapter: Chapter) -> Iterator[Said]:
         yield Sentence(lead="if not", text=chapter.if_not)
 
 
-def _how(step: Step) -> Iterator[Sentence]:
+_FEW = 6
+"""So many defaults are named at their step; of more those that are not among them."""
+
+
+def _rests(sheet: BenchTestSheet, rests: Sequence[Rest]) -> str:
+    """The defaults that a chapter or step rests on, by their keys; nothing if there are none."""
+    own = [rest for rest in rests if rest.is_default]
+    others = [rest for rest in sheet.rests_on if rest.is_default and rest not in own]
+    if len(own) <= _FEW or len(own) < len(others):
+        return keys_text(own)
+    but = keys_text(others)
+    return f"all defaults at the head{f' but {but}' if but else ''}"
+
+
+def _how(sheet: BenchTestSheet, chapter: Chapter, step: Step) -> Iterator[Sentence]:
     for lead, text in (("do", step.do), ("measure", step.measure), ("if not", step.if_not)):
         if text:
             yield Sentence(lead=lead, text=text)
+    own = [rest for rest in step.rests_on if rest not in chapter.rests_on]
+    if rests := _rests(sheet, own):
+        yield Sentence(lead=ASSUMED, text=rests)
     yield from (Sentence(text=f"--set {quote(line)}", form="code") for line in step.settings)
 
 
@@ -185,7 +211,7 @@ def _values(step: Step, number: int, trust: _Trust) -> Table:
                     key=what,
                     title=f"{what} ({MARKS[source]})",
                     unit=unit,
-                    show=ends_text,
+                    show=marked_ends,
                     blank=MEASURED,
                 )
                 for what, unit, source in quantities
@@ -235,9 +261,9 @@ FAULT_COLUMNS = (
     Column(key="case", is_text=True),
     Column(key="output", is_text=True),
     Column(key="shows", title="must show", is_text=True),
-    Column(key="reaction", title="reaction (D)", unit="ms", show=ends_text, blank=MEASURED),
-    Column(key="bound", title="at most (F)", unit="ms", show=bound_text),
-    Column(key="back", title="back (D)", unit="ms", show=ends_text, blank=MEASURED),
+    Column(key="reaction", title="reaction (D)", unit="ms", show=marked_ends, blank=MEASURED),
+    Column(key="bound", title="at most (F)", unit="ms", show=marked_bound),
+    Column(key="back", title="back (D)", unit="ms", show=marked_ends, blank=MEASURED),
     Column(
         key="look",
         title="look for",
@@ -320,7 +346,7 @@ def _reaction(asked: dict[str, Prediction], trust: _Trust) -> tuple[Any, ...]:
         return reaction.text, reaction, bound, back, None
     text = trust.seen(reaction)
     if bound is not None:
-        text = f"{text}; at most {bound_text(bound)} ms ({MARKS[bound.source]})"
+        text = f"{text}; at most {marked_bound(bound)} ms ({MARKS[bound.source]})"
     return None, None, None, back, text
 
 

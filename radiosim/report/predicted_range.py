@@ -11,7 +11,22 @@ def range_text(predicted: Prediction) -> str:
     """The predicted range with its unit, or what to see."""
     if predicted.is_seen:
         return predicted.text
-    return f"{ends_text(predicted)} {predicted.unit}".rstrip()
+    text = f"{ends_text(predicted)} {predicted.unit}".rstrip()
+    return f"{text}{ASSUMED if predicted.is_assumed else ''}"
+
+
+ASSUMED = "*"
+"""Stands behind a predicted range that rests on a default or guess."""
+
+
+def marked_ends(predicted: Prediction) -> str:
+    """The predicted range without its unit, and whether it rests on what nobody has said."""
+    return f"{ends_text(predicted)}{ASSUMED if predicted.is_assumed else ''}"
+
+
+def marked_bound(predicted: Prediction) -> str:
+    """The upper end alone, and whether it rests on what nobody has said."""
+    return f"{bound_text(predicted)}{ASSUMED if predicted.is_assumed else ''}"
 
 
 def ends_text(predicted: Prediction) -> str:

@@ -10,7 +10,7 @@ from radiosim.report.layout_compare_data import LayoutCompareData
 from radiosim.report.layouts import LayoutData
 from radiosim.results.data import schema
 from radiosim.study.bench.step import BenchTestSheet
-from radiosim.study.drill import Drilled
+from radiosim.study.drill.results import Drilled
 from radiosim.study.range import Reach
 from radiosim.study.tune.tune_results import Tuned
 

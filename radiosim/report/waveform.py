@@ -9,8 +9,6 @@ from dataclasses import dataclass, replace
 from heapq import merge
 from itertools import accumulate
 
-from vcd import VCDWriter
-
 from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_RESUMES, PROGRAM_STARTS, PROGRAM_STOPS
 from radiosim.report.files import ReportError
@@ -295,6 +293,8 @@ def identifier(name: str) -> str:
 
 
 def _written(trace: Trace, signals: Sequence[Signal]) -> str:
+    from vcd import VCDWriter  # noqa: PLC0415 - few runs want one
+
     text = io.StringIO()
     comment = f"seed {trace.seed}, start {trace.start}. {CAUTION} {_LEGEND}"
     with VCDWriter(

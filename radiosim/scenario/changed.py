@@ -20,7 +20,7 @@ from radiosim.scenario.assumed import (
 )
 from radiosim.scenario.checks import problems_of
 from radiosim.scenario.checks.view import Found
-from radiosim.scenario.complete import completed
+from radiosim.scenario.complete import completed, given_in
 from radiosim.scenario.key_paths import path_text
 from radiosim.scenario.named_files import FILLED_IN
 from radiosim.scenario.named_layout import NamedLayout
@@ -42,7 +42,7 @@ from radiosim.signals import Constant, Csv
 _AT_REST = {
     name: value for name, value in msgspec.to_builtins(Constant()).items() if value is not None
 }
-_DERIVED = ("name", "assumed", "warnings")
+_DERIVED = ("name", "assumed", "warnings", "given")
 
 
 def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
@@ -58,7 +58,10 @@ def changed(scenario: Scenario, overrides: Iterable[str]) -> Scenario:
         for name in assumed_outputs(scenario):
             del document["output"][name]
     _, again = _judged_again(scenario, document, OVERRIDE_FILE)
-    return msgspec.structs.replace(again, assumed=scenario.assumed)
+    set_keys = map(path_text, paths)
+    return msgspec.structs.replace(
+        again, assumed=scenario.assumed, given=_with(scenario.given, set_keys)
+    )
 
 
 def replaced(scenario: Scenario, values: Mapping[str, Any]) -> Scenario:
@@ -76,7 +79,13 @@ def replaced(scenario: Scenario, values: Mapping[str, Any]) -> Scenario:
     said = without_assumed_outputs(file, scenario.assumed)
     now = assumed(file if "output" in given else said, again, given)
     left = still_assumed(scenario.assumed, assumed(said, scenario, {}), now)
-    return msgspec.structs.replace(again, assumed=left)
+    return msgspec.structs.replace(
+        again, assumed=left, given=_with(scenario.given, given_in(given))
+    )
+
+
+def _with(given: Iterable[str], more: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted({*given, *more}))
 
 
 def _judged_again(
@@ -185,7 +194,10 @@ def with_layout(
                 Problem(file=named.label, path=path_text(path), text=text) for path, text in found
             )
         )
-    return completed(file, document, scenario.name), tuple(open_ends)
+    made = completed(file, document, scenario.name)
+    laid = given_in({"layout": {key: document["layout"][key]}})
+    made = msgspec.structs.replace(made, given=_with(scenario.given, laid))
+    return made, tuple(open_ends)
 
 
 def _signals(
@@ -282,7 +294,7 @@ def problems_of_scenario(scenario: Scenario) -> tuple[Found, ...]:
 def as_file(scenario: Scenario) -> ScenarioFile:
     """The file that says every key of a scenario; completed, it is the same scenario."""
     return ScenarioFile(
-        **_keys_of(scenario, "name", "assumed", "warnings", "transmitter", "output"),
+        **_keys_of(scenario, *_DERIVED, "transmitter", "output"),
         transmitter={
             name: TransmitterTable(
                 **_keys_of(unit, "layout"),

@@ -1,6 +1,6 @@
 """Fills in what a scenario left out, so that a run needs nothing but the scenario."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, Literal
 
 import msgspec
@@ -49,7 +49,21 @@ def completed(file: ScenarioFile, document: Mapping[str, Any], name: str) -> Sce
         scenario,
         assumed=assumed(file, scenario, document),
         warnings=cautions(file, scenario),
+        given=tuple(sorted(given_in(document))),
     )
+
+
+def given_in(value: Any, path: str = "") -> Iterator[str]:
+    """The path of each key that a document gives, as `--set` takes them; a list of numbers is one
+    value."""
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from given_in(inner, f"{path}.{key}" if path else key)
+    elif isinstance(value, list) and any(isinstance(item, Mapping) for item in value):
+        for number, item in enumerate(value):
+            yield from given_in(item, f"{path}[{number}]")
+    else:
+        yield path
 
 
 def _fields_of(struct: msgspec.Struct, *without: str) -> dict[str, Any]:

@@ -11,18 +11,18 @@ from concurrent.futures import (
     BrokenExecutor,
     Executor,
     Future,
-    ProcessPoolExecutor,
     wait,
 )
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from multiprocessing import get_context, parent_process
-from multiprocessing.context import BaseContext
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from radiosim.errors import RadiosimError
 from radiosim.study.journal import Journal, open_journal, text_of
+
+if TYPE_CHECKING:
+    from multiprocessing.context import BaseContext
 
 
 class WorkersError(RadiosimError):
@@ -32,6 +32,8 @@ class WorkersError(RadiosimError):
 @contextmanager
 def worker_pool(wanted: int) -> Iterator[Executor]:
     """Some processes; what stops the caller ends them at once. WorkersError if one is lost."""
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415 - few studies want processes
+
     pool = ProcessPoolExecutor(wanted, mp_context=_context(), initializer=_begin)
     # All at first: one that starts while another's death is dealt with changes what is being gone
     # through, and the pool's thread ends in a traceback. There is no public way to say so either.
@@ -53,8 +55,10 @@ def worker_pool(wanted: int) -> Iterator[Executor]:
     pool.shutdown()
 
 
-def _context() -> BaseContext:
+def _context() -> "BaseContext":
     """Forked workers have the compiled code at once; a fork is safe only without other threads."""
+    from multiprocessing import get_context  # noqa: PLC0415 - as above
+
     can_fork = sys.platform == "linux" and threading.active_count() == 1
     return get_context("fork" if can_fork else "spawn")
 
@@ -69,6 +73,8 @@ def _begin() -> None:
 
 
 def _end_with_the_parent() -> None:
+    from multiprocessing import parent_process  # noqa: PLC0415 - as above
+
     parent = parent_process()
     if parent is not None:
         parent.join()

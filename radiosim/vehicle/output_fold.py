@@ -227,8 +227,8 @@ class OutputFold:
         output = scenario.output[name]
         self.is_smoothed = output.kind == "servo" and output.smoothing_us_per_pass > 0
         self._machine = backend
-        self._state = _state_of(output, plan, _phase_ns(scenario, start, name), backend)
-        self._parts, self._points = _parts_of(output, plan, backend)
+        self.state = _state_of(output, plan, _phase_ns(scenario, start, name), backend)
+        self.parts, self.points = _parts_of(output, plan, backend)
         self._stops_ns = backend.numbers(stops_ns(plan))
         self._steps = backend.rows(walk_steps(plan))
         self._passes = NO_PASSES
@@ -245,8 +245,8 @@ class OutputFold:
             self._passes = np.concatenate((self._passes, passes))
         columns = parts.CommandInputs(
             events=events,
-            parts=self._parts,
-            points=self._points,
+            parts=self.parts,
+            points=self.points,
             stops_ns=self._stops_ns,
             passes=self._machine.rows(self._passes),
             steps=self._steps,
@@ -254,28 +254,28 @@ class OutputFold:
         )
         is_done = False
         while not is_done:
-            is_done = self._fold(self._state, columns, self._room.told, self._room.effects)
+            is_done = self._fold(self.state, columns, self._room.told, self._room.effects)
             yield self._deeds()
         if self.is_smoothed:
-            walk = self._machine.get(self._state, "walk")
+            walk = self._machine.get(self.state, "walk")
             self._passes = self._passes[int(self._machine.get(walk, "taken_passes")) :].copy()
             self._machine.set(walk, taken_passes=0)
 
     def moment(self) -> OutputMoment:
         """What it holds now."""
-        return OutputMoment(self._machine.copied(self._state), self._passes)
+        return OutputMoment(self._machine.copied(self.state), self._passes)
 
     def go_back(self, moment: OutputMoment, plan: Plan) -> None:
         """Goes back to a moment, to go on by a plan that had the same past."""
         backend = self._machine
-        self._state, self._passes = backend.copied(moment.state), moment.passes
+        self.state, self._passes = backend.copied(moment.state), moment.passes
         stops = stops_ns(plan)
         self._stops_ns, self._steps = backend.numbers(stops), backend.rows(walk_steps(plan))
-        taken = int(backend.get(self._state, "taken_stops"))
-        backend.set(self._state, stop_ns=int(stops[taken]))
+        taken = int(backend.get(self.state, "taken_stops"))
+        backend.set(self.state, stop_ns=int(stops[taken]))
 
     def _deeds(self) -> OutputLog:
-        backend, o = self._machine, self._state
+        backend, o = self._machine, self.state
         told, effects = int(backend.get(o, "told")), int(backend.get(o, "effects"))
         return OutputLog(
             told=backend.table(Command, self._room.told, told),

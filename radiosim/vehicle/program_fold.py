@@ -22,7 +22,7 @@ from radiosim.layout.field import wire_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 from radiosim.signals.course import MOST_NUMBERS
-from radiosim.trace import DTYPES, READ, THROWN_AWAY, Table, table_dtype
+from radiosim.trace import DTYPES, Table, table_dtype
 from radiosim.units import ns_from_ms
 from radiosim.vehicle.fold import program_passes as parts
 from radiosim.vehicle.fold.program_state import (
@@ -125,7 +125,7 @@ class ProgramFold:
     ) -> None:
         self._plan, self._machine = plan, backend
         self._steps = program_steps(plan)
-        self._stepped = self._walked = 0
+        self._stepped = 0
         self._tells_passes = tells_passes
         self._reads = np.zeros(0, DTYPES["reads"])
         self._passes = np.zeros(0, DTYPES["passes"])
@@ -133,7 +133,9 @@ class ProgramFold:
         self._fold_passes = backend.entry(parts.fold_passes)
         self._fold_step = backend.entry(parts.fold_step)
         self._fold_idle = backend.entry(parts.fold_idle)
-        self.state, self._points = state_of(scenario, plan, backend)
+        self._told = backend.room(WalkPass, EVENTS if tells_passes else 1)
+        self.state, self.points = state_of(scenario, plan, backend)
+        backend.set(self.state, tells_passes=int(tells_passes))
 
     def moment(self) -> ProgramMoment:
         """What it holds now, if it tells passes: then no events are left in it."""
@@ -145,7 +147,7 @@ class ProgramFold:
         """Goes back to a moment, to go on by a plan that had the same past."""
         self.state = self._machine.copied(moment.state)
         self._reads, self._passes, self._stepped = moment.reads, moment.passes, moment.stepped
-        self._plan, self._steps, self._walked = plan, program_steps(plan), 0
+        self._plan, self._steps = plan, program_steps(plan)
 
     def take(self, reads: Table, passes: Table) -> Iterator[Batch]:
         """What more rows make known, some thousand events at a time."""
@@ -164,13 +166,14 @@ class ProgramFold:
 
     def _advance(self, columns: Columns, *, is_last: bool) -> Iterator[Batch]:
         """Take passes and steps in the order of rule T4, as far as the rows at hand go."""
+        p = self.state
         while True:
             step = self._steps[self._stepped] if self._stepped < len(self._steps) else None
             limit_ns = FOREVER_NS if step is None else step.at_ns
             is_included = step is None or reads_as_it_ends(self._plan, step)
             why = self._fold_passes(self.state, columns, self._events, limit_ns, is_included)
             events = int(self._machine.get(self.state, "events"))
-            if why == parts.FULL and events == 0:
+            if why == parts.FULL and events == 0 and not self._machine.get(p, "told_passes"):
                 # One pass that reads more than all the room there is.
                 self._events = self._machine.room(EventRecord, 2 * len(self._events))
             elif why == parts.FULL or events + parts.ROOM > len(self._events):
@@ -189,22 +192,9 @@ class ProgramFold:
             passes=self._machine.rows(self._passes),
             reads=self._machine.rows(self._reads),
             known_ns=known_ns,
-            points=self._points,
+            points=self.points,
+            told=self._told,
         )
-
-    def _told_passes(self) -> Table:
-        """Passes taken since they were last told, each with its first read."""
-        taken = int(self._machine.get(self.state, "taken_passes"))
-        passes, self._walked = self._passes[self._walked : taken], taken
-        outcome, done = self._reads["outcome"], int(self._machine.get(self.state, "taken_reads"))
-        seen = np.flatnonzero(((outcome == READ) | (outcome == THROWN_AWAY))[:done])
-        frames = passes["frames"]
-        # They read the last of the frames that were taken.
-        firsts = len(seen) - frames.sum() + np.cumsum(frames) - frames
-        table = np.empty(len(passes), table_dtype(WalkPass))
-        table["first_ns"] = self._reads["read_ns"][seen[firsts]]
-        table["start_ns"], table["next_ns"] = passes["start_ns"], passes["next_ns"]
-        return table
 
     def _emptied(self) -> Batch:
         """Hand the events over and start afresh."""
@@ -215,10 +205,10 @@ class ProgramFold:
             events=backend.table(EventRecord, self._events, events),
             rows=self._events[:events],
             has_only_writes=bool(has_only_writes),
-            passes=self._told_passes() if self._tells_passes else NO_PASSES,
+            passes=backend.table(WalkPass, self._told, int(backend.get(p, "told_passes"))),
             until_ns=int(backend.get(p, "told_ns")),
         )
-        backend.set(p, events=0, writes=0)
+        backend.set(p, events=0, writes=0, told_passes=0)
         return batch
 
     def _keep(self) -> None:
@@ -229,7 +219,6 @@ class ProgramFold:
         # What is left is copied: the tables that it stands in are overwritten by the next chunk.
         self._reads = self._reads[done:].copy()
         self._passes = self._passes[int(backend.get(p, "taken_passes")) :].copy()
-        self._walked = 0
         backend.set(
             p,
             rows=int(backend.get(p, "rows")) + done,

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -22,7 +22,14 @@ from radiosim.vehicle.fold.program_passes import (
     fold_passes,
     fold_step,
 )
-from radiosim.vehicle.fold.program_state import FAILSAFE, Columns, EventRecord, Events, ProgramState
+from radiosim.vehicle.fold.program_state import (
+    FAILSAFE,
+    Columns,
+    EventRecord,
+    Events,
+    ProgramState,
+    WalkPass,
+)
 from radiosim.vehicle.program_fold import program_steps, reads_as_it_ends, state_of
 
 NEVER = -1
@@ -77,6 +84,7 @@ def fold_glance(
     passes: Sequence[PassRow],
     known_ns: int,
     points: Points,
+    told: Any,
     e: Events,
     stream: int,
     limit_ns: int,
@@ -85,10 +93,10 @@ def fold_glance(
 ) -> Glance:
     """Take the passes that read before an instant, or at it too, and what happens then.
 
-    `kind`: a step of the only program, or see above. `known_ns`: see Columns.
+    `kind`: a step of the only program, or see above. `known_ns`, `told`: see Columns.
     """
     p = programs[0]
-    c = Columns(passes, reads, known_ns, points)
+    c = Columns(passes, reads, known_ns, points, told)
     last, is_cramped, why = (NEVER, NEVER), 0, FULL
     while why == FULL and is_cramped == 0:
         why = fold_passes(p, c, e, limit_ns, is_included)
@@ -132,6 +140,7 @@ class TimerView:
         self._steps = program_steps(plan)
         self._fold = backend.entry(fold_glance)
         self._events = backend.room(EventRecord, ROOM + ROOM_A_FRAME * _FRAMES)
+        self._told = backend.room(WalkPass, 1)
         state, self._points = state_of(scenario, plan, backend)
         self._state, self._scratch = state.base, state.base.copy()
         self._reads, self._passes, self._stepped = NO_READS, NO_PASSES, 0
@@ -220,6 +229,7 @@ class TimerView:
             rows(passes),
             known_ns,
             self._points,
+            self._told,
             self._events,
             self._stream,
             limit_ns,

@@ -69,7 +69,7 @@ class Vehicle:
             name: OutputFold(scenario, plan, start, name, backend, room) for name in scenario.output
         }
         self._plan = plan
-        self._program = ProgramFold(
+        self.program = ProgramFold(
             scenario,
             plan,
             backend,
@@ -78,22 +78,22 @@ class Vehicle:
 
     def take(self, reads: Table, passes: Table) -> Iterator[Act]:
         """What more rows make known; each act is overwritten by those after it."""
-        for batch in self._program.take(reads, passes):
+        for batch in self.program.take(reads, passes):
             yield from self._acts(batch)
 
     def finish(self) -> Iterator[Act]:
         """What is left to do when no more rows come."""
-        for batch in self._program.finish():
+        for batch in self.program.finish():
             yield from self._acts(batch)
 
     def moment(self) -> VehicleMoment:
         """What it holds now; it must be prompt."""
         outputs = {name: output.moment() for name, output in self.outputs.items()}
-        return VehicleMoment(self._program.moment(), outputs)
+        return VehicleMoment(self.program.moment(), outputs)
 
     def go_back(self, moment: VehicleMoment, plan: Plan) -> None:
         """Goes back to a moment, to go on by a plan that had the same past."""
-        self._program.go_back(moment.program, plan)
+        self.program.go_back(moment.program, plan)
         for name, output in self.outputs.items():
             output.go_back(moment.outputs[name], plan)
 

@@ -260,7 +260,7 @@ def links(draw: st.DrawFn) -> Scenario:
 
 
 @given(links())
-@examples(150, deadline=None)
+@examples(75, deadline=None)
 def test_what_is_said_of_faults_is_what_the_traces_of_a_plain_link_show(given: Scenario) -> None:
     check_what_is_said(given)
 

@@ -37,6 +37,7 @@ AFTER_UNNAMED = tuple(
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("compiler", COMPILERS, ids=lambda compiler: compiler.abi)
 def test_full_width_bits_after_unnamed_ones_lie_as_the_compiler_lays_them(
     compiler: Compiler, tmp_path: Path

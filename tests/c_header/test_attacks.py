@@ -71,7 +71,7 @@ def secret(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @given(data=st.data())
-@examples(60)
+@examples(30)
 def test_no_spelling_reads_a_file_from_elsewhere_or_tells_that_it_is_there(
     secret: Path, data: st.DataObject
 ) -> None:

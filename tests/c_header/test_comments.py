@@ -103,7 +103,7 @@ def of_both(before: Header, after: Header) -> Comparison:
 
 
 @given(headers(), st.data())
-@examples(60)
+@examples(25)
 def test_a_scale_that_changed_in_a_comment_alone_is_asked_about(
     before: Header, data: st.DataObject
 ) -> None:
@@ -123,7 +123,7 @@ def test_a_scale_that_changed_in_a_comment_alone_is_asked_about(
 
 
 @given(headers())
-@examples(30)
+@examples(15)
 def test_the_same_comments_ask_nothing(header: Header) -> None:
     struct = read(header)
 
@@ -133,7 +133,7 @@ def test_the_same_comments_ask_nothing(header: Header) -> None:
 
 
 @given(headers(), st.sampled_from(TOPS))
-@examples(20)
+@examples(10)
 def test_a_scale_said_of_the_whole_file_is_asked_about(header: Header, top: str) -> None:
     before, after = (replace(header, top=top.format(said=said)) for said in ("1/1000", "1/500"))
     compared = of_both(before, after)
@@ -146,7 +146,7 @@ def test_a_scale_said_of_the_whole_file_is_asked_about(header: Header, top: str)
 
 
 @given(headers())
-@examples(20)
+@examples(10)
 def test_numbers_that_a_header_names_are_asked_about_each(header: Header) -> None:
     compared = of_both(header, replace(header, value="500"))
 

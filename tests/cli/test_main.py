@@ -178,6 +178,7 @@ except KeyboardInterrupt:
     assert (done.returncode, done.stdout, done.stderr) == (130, "tidied up\n", "stopped\n")
 
 
+@pytest.mark.slow
 def test_without_colour_there_is_no_escape_code_at_all(tmp_path: Path) -> None:
     command = ("run", str(tiny(tmp_path)), "--starts", "1", "--engine", "reference")
     forced = {"FORCE_COLOR": "1", "TERM": "xterm"}

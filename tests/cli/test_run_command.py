@@ -324,6 +324,7 @@ def test_a_page_of_a_saved_trace_shows_its_start(tmp_path: Path) -> None:
     assert "The gaps of start 1." in page.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_a_page_of_a_saved_trace_has_the_figures_of_its_start(tmp_path: Path) -> None:
     scenario, trace = tiny(tmp_path), tmp_path / "one.trace"
     typed("run", scenario, "--start", "1", "--trace", trace, "--page", tmp_path / "a.html")
@@ -338,6 +339,7 @@ def test_a_page_of_a_saved_trace_has_the_figures_of_its_start(tmp_path: Path) ->
     assert figures[0] == figures[1]
 
 
+@pytest.mark.slow
 def test_a_page_changes_no_results(tmp_path: Path) -> None:
     scenario, page = tiny(tmp_path), tmp_path / "page.html"
     plain = typed("run", scenario, "--json", "-", "--csv", tmp_path / "plain")

@@ -29,7 +29,7 @@ def rows_of(chunks: Iterable[fast.Chunk], name: str) -> list[Any]:
 
 
 @given(scenarios, st.lists(st.integers(0, 120_000_000), max_size=5).map(sorted))
-@examples(200)
+@examples(100)
 def test_standing_still_changes_nothing(given: Scenario, stops_ns: list[int]) -> None:
     plan = make_plan(given, 0)
     run = fast.begin(plan)

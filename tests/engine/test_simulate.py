@@ -64,8 +64,7 @@ def test_an_unknown_engine_is_refused() -> None:
         simulate(parse(SCENARIO), engine="slow")  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("how", BROKEN)
-@pytest.mark.parametrize("wish", ["auto", "fast"])
+@pytest.mark.parametrize(("how", "wish"), list(zip(BROKEN, ("auto", "fast"), strict=True)))
 def test_without_a_working_llvmlite_the_reference_serves_and_says_so(
     how: str, wish: str, tmp_path: Path
 ) -> None:
@@ -82,6 +81,7 @@ def test_without_a_working_llvmlite_the_reference_serves_and_says_so(
     assert "reference engine" in done.stdout
 
 
+@pytest.mark.slow
 def test_ten_scenarios_give_the_same_to_the_last_bit_without_llvm() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "tests.engines.without_llvm"],

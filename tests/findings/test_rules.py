@@ -93,7 +93,7 @@ def test_a_gap_is_worse_beyond_noise_only_where_it_is_not_fine() -> None:
 def test_fewer_samples_read_and_more_trips_are_worse() -> None:
     drive = RUN.figures.stream["drive"]
     assert drive.failsafe is not None
-    few = with_drive(read=drive.read // 2)
+    few = with_drive(read=drive.read // 2, update_rate_hz=drive.update_rate_hz / 2)
     trips = with_drive(failsafe=msgspec.structs.replace(drive.failsafe, nuisance_trips=2))
 
     assert list(worse_off(SCENARIO, [RUN], [few])) == ["stream.drive.delivery_ratio"]

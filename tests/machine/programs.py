@@ -36,6 +36,13 @@ def helper(r, part, n, x):
     return Pair(n, part.x)
 
 
+def ends(some):
+    """Of the first and the last of some numbers, if there are any."""
+    if len(some) == 0:
+        return 0
+    return (some[0] - some[len(some) - 1]) ^ len(some)
+
+
 def nothing(r, n):
     """Gives nothing back."""
     if n < 0:
@@ -92,6 +99,8 @@ class Draft:
             f"LIMITS[{self.random.randint(0, 2)}] + {a}",
             f"({c} + {a})",
             f"helper(r, r.part[{a} & 1], {b}, {x}).n",
+            f"ends(r.ints[{self.pick(f'{a} & 3', '', '1')} : {self.pick(f'{b} & 3', '', '3')}])",
+            f"ends(r.ints[{a} & 3 :][: {b} & 1])",
         )
 
     def real(self, depth: int) -> str:
@@ -183,6 +192,7 @@ class Draft:
             [f"r.floats[{self.whole(1)} & 3] = {x}"],
             [f"r.floats[{i} & 3] {self.pick('+', '-', '*')}= {x}"],
             [f"part = r.part[{self.whole(1)} & 1]", f"part.n -= {n}"],
+            [f"part = r.part[{self.whole(1)} & 1 :][0]", f"part.n ^= {n}"],
             [f"nothing(r, {n})"],
             [f"pair = helper(r, r.part[1], {n}, {x})", f"{i}, {f} = pair", "i2 += pair.n"],
             [f"_, {f} = helper(r, r.part[0], {i}, {x})"],

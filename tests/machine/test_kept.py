@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -37,7 +38,7 @@ LOADERS = []
 def forget() -> None:
     """Go on as a new process would."""
     LOADERS.append(kept._loader())
-    for known in (kept._loader, kept._digest_of, kept.address_of, module.trees):
+    for known in (kept._loader, kept._digest_of, kept.address_of, kept.linked, module.trees):
         known.cache_clear()
 
 
@@ -174,6 +175,75 @@ def test_a_full_or_read_only_folder_is_left_as_it_was(
 
     assert folder.call(5) == 15
     assert folder.files() == []
+
+
+CALLED = """
+from radiosim.machine import compiled
+
+
+@compiled
+def half(x, is_up, pair):
+    return x / 2 + pair[1] if is_up else x - pair[0]
+
+
+@compiled
+def is_odd(n):
+    return n % 2 == 1
+
+
+@compiled
+def add(values, n):
+    values[0] += n
+
+
+@compiled
+def count(values):
+    return len(values)
+"""
+CALLER = """
+from called_apart import add, count, half, is_odd
+
+
+def root(values, n, x):
+    add(values[1:], n)
+    if is_odd(n):
+        return half(x, n > 3, (n, 0.25)), count(values[:n])
+    return x, -1
+"""
+
+
+def call_apart(folder: Folder, values: np.ndarray, n: int) -> tuple[float, int]:
+    """What a root gives that calls others, in a process of its own, for all it knows."""
+    forget()
+    load(folder.path / "called_apart.py")
+    result: tuple[float, int] = compiled(load(folder.path / "caller_of_it.py").root)(values, n, 8.0)
+    return result
+
+
+def test_roots_that_are_called_have_code_of_their_own(folder: Folder) -> None:
+    folder.write(called_apart=CALLED, caller_of_it=CALLER)
+    values = np.array([1, 2, 3])
+
+    found = [call_apart(folder, values, n) for n in (5, 3, 4)]
+
+    assert found == [(4.25, 5), (5.0, 3), (8.0, -1)]
+    assert values.tolist() == [1, 14, 3]
+    assert folder.made == 5
+    assert {file.name.split(".")[1] for file in folder.files()} == {
+        *("root", "half", "is_odd", "add", "count")
+    }
+
+
+def test_what_calls_a_root_that_has_changed_is_made_anew_with_it(folder: Folder) -> None:
+    folder.write(called_apart=CALLED, caller_of_it=CALLER)
+    values = np.array([1, 2, 3])
+    call_apart(folder, values, 5)
+    folder.write(called_apart=CALLED.replace("x / 2", "x * 2").replace("n % 2 == 1", "n % 2"))
+
+    found = [call_apart(folder, values, n) for n in (5, 4)]
+
+    assert found == [(16.25, 5), (8.0, -1)]
+    assert folder.made == 10
 
 
 RUN = """

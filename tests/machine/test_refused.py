@@ -10,7 +10,21 @@ from tests.machine.modules import loaded
 
 machine = pytest.importorskip("radiosim.machine")
 
-HEAD = "import math\nimport numpy as np\n\nNAMES = ('a', 'b')\nTABLE = np.zeros(3)\n\n\n"
+HEAD = """import math
+import numpy as np
+from radiosim.machine import compiled
+
+NAMES = ('a', 'b')
+TABLE = np.zeros(3)
+
+
+@compiled
+def pair(n):
+    return n, n
+
+
+"""
+NEWLINE = "\n"
 RECORD = np.dtype([("n", "i8"), ("x", "f8"), ("inner", [("m", "i8")]), ("many", "i8", 3)])
 
 REFUSED = {
@@ -39,6 +53,10 @@ REFUSED = {
     "r.n = 1.5": "a float stands where an int is kept; convert it with int(), float() or != 0",
     "r.inner = r.inner": "a record of m, … is assigned as a whole; assign each number of it",
     "return r.many[-1]": "an index is below 0; count from the length: x[len(x) - 1]",
+    "return len(r.many[::2])": "a slice of what is no array, or with a step; write a loop",
+    "return (n, n)[:1][0]": "a slice of what is no array, or with a step; write a loop",
+    "return len(r.many[-2:])": "a slice begins or ends below 0; count from the length",
+    "return pair(n)[0]": "pair gives back a tuple; write it in a record",
     "return (n, n)[n]": "a place in a tuple is not a plain number that it has; use an array",
     "y = n\n    y = r\n    return n": "one name or result is a record of n, x, inner, …",
     "return n or x": "`and`, `or` of what is no bool; compare it: x != 0",
@@ -66,7 +84,9 @@ def test_what_is_not_taken_is_refused(body: str, tmp_path: Path) -> None:
     assert REFUSED[body] in said
     if "more than numbers" not in said:
         lines = body.count("\n") + 1
-        assert said.startswith(tuple(f"{path}:{9 + k}: " for k in range(lines)))
+        assert said.startswith(
+            tuple(f"{path}:{HEAD.count(NEWLINE) + 2 + k}: " for k in range(lines))
+        )
 
 
 GIVEN: dict[str, Any] = {

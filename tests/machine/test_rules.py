@@ -52,6 +52,10 @@ class EndlessError(Exception):
     """It takes too long."""
 
 
+class WideError(Exception):
+    """A whole number on the way is wider than 64 bits: machine code has another, or none."""
+
+
 def number(kind: type, name: str, draw: random.Random) -> Any:
     """A number that may well stand in a field of a name."""
     if kind is float:
@@ -138,13 +142,13 @@ def told(value: Any) -> Any:
 
 def fits(part: Any) -> bool:
     """Whether all whole numbers of what was told have 64 bits: others have no meaning."""
-    if isinstance(part, list):
+    if isinstance(part, list | tuple):
         return all(map(fits, part))
     return not isinstance(part, int) or -(2**63) <= part < 2**63
 
 
 def limited(function: Callable[..., Any], arguments: Sequence[Any]) -> Any:
-    """What a function gives, unless that takes too many lines."""
+    """What a function gives, unless that takes too many lines or too wide numbers."""
     lines = 0
 
     def count(frame: FrameType, event: str, value: Any) -> Any:
@@ -152,6 +156,8 @@ def limited(function: Callable[..., Any], arguments: Sequence[Any]) -> Any:
         lines += 1
         if lines > MOST_LINES:
             raise EndlessError
+        if not all(map(fits, (value, *frame.f_locals.values()))):
+            raise WideError
         return count
 
     before = sys.gettrace()
@@ -186,7 +192,7 @@ def compare(function: Callable[..., Any], calls: int) -> int:
         given = [as_machine(k, v) for k, v in zip(hints.values(), arguments, strict=True)]
         try:
             result = limited(function, arguments)
-        except (ArithmeticError, ValueError, IndexError, EndlessError):
+        except (ArithmeticError, ValueError, IndexError, EndlessError, WideError):
             continue
         if not fits(told([result, *arguments])):
             continue

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import pytest
 
 from radiosim.scenario import parse
-from radiosim.study.drill import DrillOptions, drill_failsafe
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.trade_off import trips_of
 from tests.reference.outside import (
     CHANCE_OF_FAILURE,

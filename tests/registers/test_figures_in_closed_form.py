@@ -56,7 +56,9 @@ def test_a_sound_link_brings_every_frame_at_its_first_attempt() -> None:
 
     counts = (found.sampled, found.sent, found.attempts, found.acknowledged, found.received_new)
     assert counts == (FRAMES,) * 5
-    assert (found.read, found.delivery_ratio, found.update_rate_hz) == (FRAMES, 1.0, 50.0)
+    assert (found.read, found.delivery_ratio) == (FRAMES, 1.0)
+    # The receiver's radio takes 0.13 ms to be up, from which the rate counts.
+    assert found.update_rate_hz == pytest.approx(50.0, rel=1e-4)
     assert (found.attempts_per_frame, found.worst_second_updates) == (1.0, 50)
     assert (found.under_way, found.waiting, found.never_accepted) == (0, 0, 0)
     assert found.gap_ms.median == pytest.approx(20, rel=0.06)

@@ -34,7 +34,7 @@ from radiosim.results.terminal import plain_text
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.structs.failsafe_and_fault import Fault, Requirement
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
-from radiosim.study.drill import DrillOptions, drill_failsafe
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.work import DRILLS, OfStart, Part
 
 SCENARIO = """

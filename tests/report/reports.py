@@ -18,7 +18,7 @@ from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin, Report
 from radiosim.scenario import Scenario, parse
 from radiosim.study.channels import channels
-from radiosim.study.drill import Drilled
+from radiosim.study.drill.results import Drilled
 from radiosim.study.range import Reach, reach, shortened
 from radiosim.study.starts import simulate_starts
 from radiosim.study.tune.confirm import confirmed

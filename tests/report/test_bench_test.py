@@ -15,6 +15,8 @@ from radiosim.results.terminal import plain_text
 from radiosim.scenario import load
 from radiosim.scenario.shipped import shipped_scenarios
 from radiosim.study.bench import BenchTestSheet, Prediction, bench_test_sheet
+from radiosim.study.bench.rests import Rest
+from radiosim.study.bench.step import assumed_where
 from tests.report.bench_sheets import a_sheet
 from tests.report.reports import origin_of
 
@@ -133,11 +135,11 @@ def test_every_output_that_is_still_driven_stands_out_at_its_step(name: str) -> 
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
-def test_a_sheet_keeps_to_80_columns_and_350_lines(name: str) -> None:
+def test_a_sheet_keeps_to_80_columns_and_370_lines(name: str) -> None:
     lines = printed(sheet_of(name)).splitlines()
 
     assert max(map(len, lines)) <= 80
-    assert len(lines) <= 350
+    assert len(lines) <= 370
 
 
 def test_cautions_and_what_is_still_driven_come_before_the_first_step() -> None:
@@ -224,3 +226,28 @@ def test_long_names_fold_and_never_part_a_box_from_its_text() -> None:
 
     assert max(map(len, lines)) <= 80
     assert not any(re.search(r"\[$|\[ \]$|^ *\]", line) for line in lines)
+
+
+@pytest.mark.parametrize("is_assumed", [True, False])
+def test_a_number_that_rests_on_a_default_is_marked_where_it_stands(is_assumed: bool) -> None:
+    rest = Rest(key="transmitter.NAME.spi_hz", value="8", is_default=is_assumed)
+    sheet = a_sheet()
+    upload = sheet.chapters[0].steps[0]
+    cases = assumed_where(lambda *_: is_assumed, upload.cases)
+    step = msgspec.structs.replace(upload, cases=cases, rests_on=(rest,))
+    chapter = msgspec.structs.replace(sheet.chapters[0], steps=(step,))
+    marked = msgspec.structs.replace(sheet, chapters=(chapter, *sheet.chapters[1:]))
+
+    for text in (printed(marked), page_of(marked)):
+        assert ("15.9 to 16.1*" in text) == is_assumed
+        assert ("spi_hz = 8" in text) == is_assumed
+    assert bool(re.search(r"\n  \* +transmitter\.NAME\.spi_hz\n", printed(marked))) == is_assumed
+
+
+@pytest.mark.parametrize("name", ["smallest", "harbour-tug"])
+def test_every_default_that_a_step_rests_on_is_named_at_the_head(name: str) -> None:
+    sheet = sheet_of(name)
+    head = re.sub(r"\s+", " ", printed(sheet).split("How to read", 1)[1].split("Ranges are", 1)[0])
+
+    for rest in sheet.rests_on:
+        assert not rest.is_default or rest.key.rpartition(".")[2] in head

@@ -25,8 +25,13 @@ from radiosim.results.document import Report
 from radiosim.results.terminal import plain_text
 from radiosim.scenario import parse
 from radiosim.scenario.danger import Danger
-from radiosim.study.drill import Drilled
-from radiosim.study.drill.results import FeasibleRange, OtherFigures, Violation, is_all_well
+from radiosim.study.drill.results import (
+    Drilled,
+    FeasibleRange,
+    OtherFigures,
+    Violation,
+    is_all_well,
+)
 from tests.examples import examples
 from tests.report.reports import origin_of
 from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, scenario_with

@@ -64,7 +64,7 @@ class Maker:
 def rows_of_a_run() -> list[Row]:
     """Runs every check; SystemExit naming those that did not pass."""
     maker = Maker()
-    # Random examples are then all drawn, and the same ones every time (tests/conftest.py).
+    # Random examples are then the same ones every time (tests/conftest.py).
     os.environ["CI"] = "1"
     arguments = ["-q", "-n0", "-m", "", "-p", "no:cacheprovider"]
     pytest.main([str(REFERENCE), *arguments], plugins=[maker])

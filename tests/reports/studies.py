@@ -7,7 +7,7 @@ from radiosim.report.tune import tune_report
 from radiosim.results.document import Origin
 from radiosim.results.html import page_html
 from radiosim.scenario import load
-from radiosim.study.drill import DrillOptions, drill_failsafe
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.range import shortened
 from radiosim.study.tune.confirm import confirmed
 from radiosim.study.tune.tuned import tuned

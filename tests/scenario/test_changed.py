@@ -24,10 +24,10 @@ def test_a_scenario_of_a_scenario_has_no_problems(name: str) -> None:
 @pytest.mark.parametrize("name", SOUND)
 def test_a_scenario_as_a_file_is_completed_to_itself(name: str) -> None:
     scenario = SOUND[name]
-    said = msgspec.structs.replace(scenario, assumed=(), warnings=())
+    said = msgspec.structs.replace(scenario, assumed=(), warnings=(), given=())
     again = completed(as_file(scenario), {}, scenario.name)
 
-    assert msgspec.structs.replace(again, assumed=(), warnings=()) == said
+    assert msgspec.structs.replace(again, assumed=(), warnings=(), given=()) == said
 
 
 def changed(**keys: object) -> Scenario:

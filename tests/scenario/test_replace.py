@@ -17,7 +17,7 @@ TWIN = load("twin-clocks")
 
 
 def _without_words(scenario: Scenario) -> Scenario:
-    return msgspec.structs.replace(scenario, assumed=())
+    return msgspec.structs.replace(scenario, assumed=(), given=())
 
 
 def refusal(scenario: Scenario, **values: object) -> str:

@@ -15,7 +15,7 @@ from tests.passes import all_pass_starts
 
 
 @given(scenarios)
-@examples(100)
+@examples(50)
 def test_the_program_looks_and_writes_only_at_the_start_of_a_pass(given: Scenario) -> None:
     trace, plan = simulate(given), make_plan(given, 0)
     starts = all_pass_starts(trace)

@@ -54,7 +54,7 @@ def at_the_end(given: Scenario, plan: Plan, stream: int, until_ns: int) -> tuple
 
 
 @given(scenarios, st.lists(st.integers(1, 399), min_size=1, max_size=4, unique=True).map(sorted))
-@examples(100)
+@examples(50)
 def test_a_look_sees_what_a_start_that_ends_then_would(given: Scenario, ticks: list[int]) -> None:
     plan = make_plan(given, 0)
     stops_ns = [tick * 250_000 + ODD_NS for tick in ticks if tick * 250_000 < plan.until_ns - 1]

@@ -233,6 +233,9 @@ VERDICTS = (
     Word("NEVER FRESH AGAIN", "after a fault no fresh value reaches the output until the end"),
     Word("NEVER COMES ALIVE", "frames are read, and yet the output never leaves its failsafe"),
     Word("STARVES", _STARVES),
+    Word(
+        "RESTARTS", "the receiver's supply falls under what it needs, and its program boots again"
+    ),
     Word("BEAT", "two periods lie so close to a multiple of each other that they will beat"),
     Word("RELIES", "the setting is good only while two clocks happen not to beat"),
     Word("MISREAD", "a receiver takes the bits of one field for another, or for another value"),

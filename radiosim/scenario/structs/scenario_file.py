@@ -115,6 +115,7 @@ class Scenario(_Common, frozen=True, kw_only=True):
     air: Annotated[Air, key("chance loss")]
     assumed: Annotated[tuple[str, ...], key("what the file left out, one line each")] = ()
     warnings: Annotated[tuple[str, ...], key("what looks wrong but can be simulated")] = ()
+    given: Annotated[tuple[str, ...], key("path of each key that the file gives, in order")] = ()
 
     def __repr__(self) -> str:
         streams = ", ".join(self.transmitter)

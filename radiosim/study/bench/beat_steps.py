@@ -4,10 +4,20 @@ long until they beat, and what then (facts 5)."""
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
+from msgspec.structs import replace
+
 from radiosim.engine.stratification import slip_ns
 from radiosim.scenario import Scenario
-from radiosim.study.bench.rests import rests_on
-from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, exact, key_of
+from radiosim.study.bench.rests import has_default, rests_on
+from radiosim.study.bench.step import (
+    Chapter,
+    Prediction,
+    Step,
+    StepCase,
+    assumed_where,
+    exact,
+    key_of,
+)
 from radiosim.study.bench.timing_steps import ON_AIR_KEYS, UPLOAD_KEYS
 from radiosim.study.tune.period_pairs import Clocked, Pair, clocked_of, pairs_of
 
@@ -43,17 +53,22 @@ def beat_chapter(scenario: Scenario) -> Chapter | None:
     grids = [pair for pair in pairs if pair.has_grid]
     if not pairs:
         return None
+    rests = rests_on(scenario, *_KEYS, *(_GRID_KEYS if grids else ()))
+    steps = (
+        *((_beating(clocked, beating),) if beating else ()),
+        *((_fixed(clocked, fixed),) if fixed else ()),
+        *((_passing(passing),) if passing else ()),
+    )
     return Chapter(
         title="Clocks side by side" if grids else "Two transmitters at once",
         how=(
             "All units on. The receiver prints once a second by how much each stream's frame "
             "counter jumped, as under 'Frames read'."
         ),
-        rests_on=rests_on(scenario, *_KEYS, *(_GRID_KEYS if grids else ())),
-        steps=(
-            *((_beating(clocked, beating),) if beating else ()),
-            *((_fixed(clocked, fixed),) if fixed else ()),
-            *((_passing(passing),) if passing else ()),
+        rests_on=rests,
+        steps=tuple(
+            replace(step, cases=assumed_where(lambda *_: has_default(rests), step.cases))
+            for step in steps
         ),
     )
 

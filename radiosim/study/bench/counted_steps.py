@@ -10,8 +10,9 @@ import numpy.typing as npt
 from radiosim.engine.simulate import Engine
 from radiosim.engine.stratification import EVERY
 from radiosim.scenario import Scenario
+from radiosim.study.bench.all_rests import all_rests
 from radiosim.study.bench.counters import counter_settings, counters_text
-from radiosim.study.bench.rests import rests_on
+from radiosim.study.bench.rests import has_default
 from radiosim.study.bench.step import (
     SIMULATED,
     WANTED,
@@ -19,6 +20,7 @@ from radiosim.study.bench.step import (
     Prediction,
     Step,
     StepCase,
+    assumed_where,
     key_of,
     predicted_range,
 )
@@ -28,12 +30,6 @@ from radiosim.units import NS_PER_MS, NS_PER_S
 from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.vehicle import run_vehicle
 
-_KEYS = (
-    *("air.loss", "air.range.distance_m", "transmitter.NAME.period_ms"),
-    *("transmitter.NAME.retry_limit", "transmitter.NAME.retry_delay_us", "transmitter.NAME.clock"),
-    *("receiver.read", "receiver.loop_ms", "receiver.delay_ms", "output.NAME.refresh_hz"),
-)
-"""What counts rest on most: the first to look at."""
 CHANGES = 1000
 """Number of changes of which one mean is taken."""
 _RATE, _MEAN_MS, _LATENCY_MS = 0.01, 0.01, 0.1
@@ -253,17 +249,23 @@ def _stream(trace: Trace, number: int, from_ns: int) -> StreamCount | None:
 
 def counted_chapter(scenario: Scenario, counts: Sequence[Count]) -> Chapter:
     """A step for the streams and one for the outputs."""
+    rests = all_rests(scenario, has_faults=False)
     return Chapter(
         title="Counted while all is well",
         how="All units on as in use.",
-        rests_on=rests_on(scenario, *_KEYS),
-        steps=(
-            _reads(scenario, counts),
-            *(
-                (updates_step(scenario, [count.outputs for count in counts]),)
-                if scenario.output
-                else ()
-            ),
+        rests_on=rests,
+        steps=tuple(
+            msgspec.structs.replace(
+                step, cases=assumed_where(lambda *_: has_default(rests), step.cases)
+            )
+            for step in (
+                _reads(scenario, counts),
+                *(
+                    (updates_step(scenario, [count.outputs for count in counts]),)
+                    if scenario.output
+                    else ()
+                ),
+            )
         ),
     )
 

@@ -9,7 +9,8 @@ from radiosim.registers.fault_kind import HANDS, RECHECK, WATCHDOG, Effect, NotO
 from radiosim.registers.fault_register import FAULT_KINDS, fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
-from radiosim.study.bench.rests import rests_on
+from radiosim.study.bench.all_rests import all_rests
+from radiosim.study.bench.rests import Rest, has_default, rests_on
 from radiosim.study.bench.step import (
     DRILLED,
     HOLDS,
@@ -20,6 +21,7 @@ from radiosim.study.bench.step import (
     Prediction,
     Step,
     StepCase,
+    assumed_where,
     exact,
     key_of,
     predicted_range,
@@ -150,18 +152,20 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
     """One step a kind of fault, with a case for each unit, from what each start has shown."""
     scenario, drills = work.scenario, work.drills
     cases = {drill: _case(work, number, drill, found) for number, drill in enumerate(drills)}
+    rests, bound = all_rests(scenario, has_faults=True), rests_on(scenario, *_BOUND)
     steps = []
     for kind, row in rows_in_order(drills).items():
         those = [drill for drill in drills if drill.kind == kind]
+        reboot = rests_on(scenario, *_keys_of(kind, those))
         steps.append(
             Step(
                 key=kind,
                 title=row.title,
                 do=do_text(work, row),
                 measure=f"Back: from {fault_kind(kind).over}.",
-                cases=tuple(cases[drill] for drill in those),
+                cases=_assumed(rests, bound, reboot, [cases[drill] for drill in those]),
                 if_not=if_not_text(scenario, row, those),
-                rests_on=rests_on(scenario, *_keys_of(kind, those)),
+                rests_on=reboot,
             )
         )
     return Chapter(
@@ -169,7 +173,17 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
         how=how_text(scenario),
         steps=tuple(steps),
         if_not=OUTSIDE.format(failsafe=failsafe_key(scenario)),
-        rests_on=rests_on(scenario, *_BOUND),
+        rests_on=rests,
+    )
+
+
+def _assumed(
+    rests: Sequence[Rest], bound: Sequence[Rest], reboot: Sequence[Rest], cases: Sequence[StepCase]
+) -> tuple[StepCase, ...]:
+    """Bounds and reboots are closed forms of few settings; all else is drilled and rests on all."""
+    closed = {"bound": has_default(bound), "reboot": has_default(reboot)}
+    return assumed_where(
+        lambda _, predicted: closed.get(predicted.aspect, has_default(rests)), cases
     )
 
 

@@ -1,11 +1,12 @@
 """What stands on a bench test sheet, and the intervals that hold one more measurement."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from string import ascii_lowercase
 from typing import Final, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from radiosim.study.bench.rests import Rest
 
@@ -41,6 +42,8 @@ class Prediction(Struct, frozen=True, kw_only=True):
     """What can come about below `high`, if that is a bound that is never met."""
     text: str = ""
     """What to see, or what else there is to say."""
+    is_assumed: bool = False
+    """It rests on a default or guess of radiosim: `rests_on` of its step or chapter names them."""
 
     @property
     def is_seen(self) -> bool:
@@ -114,6 +117,22 @@ class BenchTestSheet(Struct, frozen=True, kw_only=True):
         """The settings that any step rests on, each once."""
         tables: tuple[Chapter | Step, ...] = (*self.chapters, *self.steps)
         return tuple(dict.fromkeys(rest for table in tables for rest in table.rests_on))
+
+
+def assumed_where(
+    is_assumed: Callable[[StepCase, Prediction], bool], cases: Iterable[StepCase]
+) -> tuple[StepCase, ...]:
+    """The cases, each prediction saying whether it rests on a default or guess."""
+    return tuple(
+        replace(
+            case,
+            predicted=tuple(
+                replace(predicted, is_assumed=is_assumed(case, predicted))
+                for predicted in case.predicted
+            ),
+        )
+        for case in cases
+    )
 
 
 STILL_DRIVEN: Final = "STILL DRIVEN"

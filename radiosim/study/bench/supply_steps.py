@@ -3,11 +3,21 @@
 import math
 from collections.abc import Iterator
 
+from msgspec.structs import replace
+
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.supply_tables import Supply
-from radiosim.study.bench.rests import rests_on
-from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, exact, key_of
+from radiosim.study.bench.rests import has_default, rests_on
+from radiosim.study.bench.step import (
+    Chapter,
+    Prediction,
+    Step,
+    StepCase,
+    assumed_where,
+    exact,
+    key_of,
+)
 from radiosim.vehicle.supply_jump import full_jump, lowest_v
 from radiosim.vehicle.supply_limits import (
     loads_of,
@@ -33,6 +43,7 @@ def supply_chapter(scenario: Scenario) -> Chapter | None:
     supply, loads = scenario.receiver.supply, loads_of(scenario)
     if supply is None or not loads:
         return None
+    rests = rests_on(scenario, *_KEYS)
     return Chapter(
         title="The receiver's supply",
         how=(
@@ -41,8 +52,11 @@ def supply_chapter(scenario: Scenario) -> Chapter | None:
             "they are held: see that leads and fuse bear that first. Oscilloscope at the supply "
             "pins of the receiver's board, falling edge."
         ),
-        steps=(_rest(scenario, supply), _jumps(scenario, supply)),
-        rests_on=rests_on(scenario, *_KEYS),
+        steps=tuple(
+            replace(step, cases=assumed_where(lambda *_: has_default(rests), step.cases))
+            for step in (_rest(scenario, supply), _jumps(scenario, supply))
+        ),
+        rests_on=rests,
     )
 
 

@@ -2,12 +2,23 @@
 
 from collections.abc import Iterator, Sequence
 
+from msgspec.structs import replace
+
 from radiosim.counted import counted
 from radiosim.engine.plan import CLOCK_PPB, Plan
 from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.scenario import Scenario
-from radiosim.study.bench.rests import rests_on
-from radiosim.study.bench.step import Chapter, Prediction, Step, StepCase, each, exact, key_of
+from radiosim.study.bench.rests import has_default, rests_on
+from radiosim.study.bench.step import (
+    Chapter,
+    Prediction,
+    Step,
+    StepCase,
+    assumed_where,
+    each,
+    exact,
+    key_of,
+)
 from radiosim.study.tune.period_pairs import period_ns
 from radiosim.units import ns_from_ms
 
@@ -47,13 +58,22 @@ def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
             "or the "
             "microsecond timer around the call, which itself adds some microseconds."
         ),
-        steps=(
-            _upload(scenario, transmitters),
-            _cycle(scenario, transmitters),
-            *((_retries_used_up(scenario, acknowledged),) if acknowledged else ()),
-            _period(scenario, transmitters),
+        steps=tuple(
+            replace(step, cases=_assumed(scenario, step))
+            for step in (
+                _upload(scenario, transmitters),
+                _cycle(scenario, transmitters),
+                *((_retries_used_up(scenario, acknowledged),) if acknowledged else ()),
+                _period(scenario, transmitters),
+            )
         ),
     )
+
+
+def _assumed(scenario: Scenario, step: Step) -> tuple[StepCase, ...]:
+    """Cases, each named by its transmitter: what another one leaves out does not move it."""
+    names = scenario.transmitter
+    return assumed_where(lambda case, _: has_default(step.rests_on, case.title, names), step.cases)
 
 
 def cycle_ns(tx: Tx) -> int:

@@ -222,6 +222,16 @@ def take_pass(p: ProgramState, c: Columns, e: Events) -> None:
 
 
 @rule
+def tell_pass(p: ProgramState, c: Columns, first_ns: int) -> None:
+    """Write down the next pass with reads; the first of them is at `first_ns`."""
+    told, taken = c.told[p.told_passes], c.passes[p.taken_passes]
+    p.told_passes += 1
+    told.first_ns = first_ns
+    told.start_ns = taken.start_ns
+    told.next_ns = taken.next_ns
+
+
+@rule
 def start(p: ProgramState, e: Events, now: int) -> None:
     """The program has booted."""
     p.running = 1
@@ -265,7 +275,7 @@ def fold_passes(p: ProgramState, c: Columns, e: Events, limit_ns: int, is_includ
     """Take passes whose reads come before `limit_ns`, or at it too; why that came to an end."""
     while p.taken_passes < len(c.passes):
         frames = c.passes[p.taken_passes].frames
-        if p.events + ROOM + ROOM_A_FRAME * frames > len(e):
+        if p.events + ROOM + ROOM_A_FRAME * frames > len(e) or p.told_passes == len(c.told):
             return FULL
         skip_unseen(p, c)
         first_ns = c.reads[p.taken_reads].read_ns
@@ -276,6 +286,8 @@ def fold_passes(p: ProgramState, c: Columns, e: Events, limit_ns: int, is_includ
         if p.is_fed_at_arrival == 1 and last_read_ns(p, c, frames) >= c.known_ns:
             return WANTS_ROWS
         idle_until(p, c, e, first_ns)
+        if p.tells_passes == 1:
+            tell_pass(p, c, first_ns)
         take_pass(p, c, e)
         p.told_ns = first_ns
     skip_unseen(p, c)

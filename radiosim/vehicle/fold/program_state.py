@@ -113,6 +113,10 @@ class ProgramState:
     """Events made and not yet handed over."""
     writes: int
     """Number of events that are WRITTEN."""
+    tells_passes: int
+    """Passes that read frames are told."""
+    told_passes: int
+    """Passes told and not yet handed over."""
 
 
 class Columns(NamedTuple):
@@ -124,6 +128,8 @@ class Columns(NamedTuple):
     """All that arrived before this instant stands in `reads`, read or not."""
     points: Points
     """Points of the signals of fields that timers watch or need."""
+    told: Any
+    """Room for passes that are told; see WalkPass."""
 
 
 Events = Any

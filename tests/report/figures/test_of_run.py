@@ -144,6 +144,7 @@ def test_of_three_transmitters_the_two_that_collide_most_are_shown(start: int) -
     assert "Of the 3 transmitters these two collide most" in beats.figure_of(data).text
 
 
+@pytest.mark.slow
 def test_the_same_numbers_give_the_same_pictures(trace: Trace, summary: Summary) -> None:
     first, second = figures_of_run(summary, trace), figures_of_run(summary, trace)
 

@@ -33,7 +33,7 @@ def chapters_of(scenario: Scenario) -> list[Chapter]:
 
 
 @given(text=texts(), change=st.sampled_from(CHANGES), first=st.sampled_from(("", *CHANGES)))
-@examples(300, suppress_health_check=[HealthCheck.too_slow])
+@examples(150, suppress_health_check=[HealthCheck.too_slow])
 def test_what_changes_a_closed_form_stands_among_what_it_rests_on(
     text: str, change: str, first: str
 ) -> None:

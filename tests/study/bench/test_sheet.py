@@ -96,6 +96,7 @@ def test_the_sheet_does_not_depend_on_how_many_work_on_it() -> None:
     assert two == sheet_of("smallest")
 
 
+@pytest.mark.slow
 def test_other_starts_fall_into_the_ranges_of_counts() -> None:
     case = case_of(sheet_of("culvert-crawler", 39, 0.5), "reads.drive")
     scenario = msgspec.structs.replace(
@@ -294,6 +295,7 @@ def test_what_a_fault_shows_is_drilled_and_its_bound_is_not(name: str) -> None:
                 assert prediction.source == "closed form"
 
 
+@pytest.mark.slow
 def test_a_reaction_past_its_bound_is_explained() -> None:
     case = case_of(sheet_of("club-meet", 39), "stale.drive")
     reaction, bound = asked(case, "throttle", "reaction"), asked(case, "throttle", "bound")

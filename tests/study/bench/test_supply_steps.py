@@ -114,6 +114,7 @@ DRIVEN = (
 )
 
 
+@pytest.mark.slow
 @given(
     driven=st.lists(st.tuples(st.sampled_from(DRIVEN), LOADS), min_size=1, max_size=2),
     farads_u=st.sampled_from([0, 0, 10_000, 200_000]),

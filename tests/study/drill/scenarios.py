@@ -5,8 +5,9 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from radiosim.scenario import Scenario, parse
-from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.drill_kinds import drilled_kinds
+from radiosim.study.drill.results import Drilled
 
 KINDS = drilled_kinds()
 

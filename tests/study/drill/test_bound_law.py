@@ -12,7 +12,7 @@ from tests.study.drill.scenarios import drilled, texts
 
 
 @given(text=texts())
-@examples(25, suppress_health_check=[HealthCheck.too_slow])
+@examples(15, suppress_health_check=[HealthCheck.too_slow])
 def test_no_drill_takes_longer_than_the_bound(text: str) -> None:
     for drill in drilled(parse(text), repeats=8, hours=0.001).drills:
         if drill.bound_ms is not None and drill.silence_ms.max is not None:

@@ -5,9 +5,9 @@ from hypothesis import HealthCheck, given
 
 from radiosim.safety import OWN_SUPPLY
 from radiosim.scenario import Scenario, parse
-from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
 from radiosim.study.drill.cures import is_left_driven
-from radiosim.study.drill.results import FAILS
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
+from radiosim.study.drill.results import FAILS, Drilled
 from tests.examples import examples
 from tests.study.drill.scenarios import (
     BASE,

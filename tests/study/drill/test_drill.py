@@ -7,9 +7,9 @@ import pytest
 
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
-from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.judged import NOT_SET_UP_AGAIN
-from radiosim.study.drill.results import DrillFigures
+from radiosim.study.drill.results import Drilled, DrillFigures
 from radiosim.study.journal import JournalError
 from tests.study.drill.scenarios import BASE, HEAD, TIMER, drilled, only, rare, scenario_with
 

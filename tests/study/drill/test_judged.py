@@ -2,11 +2,11 @@
 
 import pytest
 
-from radiosim.study.drill import Drilled, DrillOptions, drill_failsafe
+from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.drill_kinds import drills_of, limit_of
 from radiosim.study.drill.judged import figures_of, spread_of, trip_violations
 from radiosim.study.drill.observed import Fate, Point
-from radiosim.study.drill.results import TradeOffPoint
+from radiosim.study.drill.results import Drilled, TradeOffPoint
 from tests.study.drill.scenarios import HEAD, TIMER, only, scenario_with
 
 

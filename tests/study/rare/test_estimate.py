@@ -81,6 +81,7 @@ def figures() -> RareFigures:
     return estimate_trips(one(timeout_ms=90), "drive", count=20, workers=1)
 
 
+@pytest.mark.slow
 def test_the_result_does_not_depend_on_who_computes_it(figures: RareFigures) -> None:
     with ThreadPoolExecutor(2) as executor:
         again = estimate_trips(one(timeout_ms=90), "drive", count=20, executor=executor)
@@ -127,6 +128,7 @@ def test_jitter_alone_makes_copies_differ() -> None:
     assert why_not(jittery, "") == ""
 
 
+@pytest.mark.slow
 def test_clocks_that_hardly_meet_are_not_vouched_for() -> None:
     given = twin_clocks(
         "duration_s=5",

@@ -73,7 +73,7 @@ def judged_points(found: Tuned) -> list[Tried]:
 
 
 @given(varied_links())
-@examples(40, deadline=None)
+@examples(20, deadline=None)
 def test_of_a_few_links_every_law_holds(case: tuple[Scenario, tuple[str, ...]]) -> None:
     link, vary = case
     found = tune(link, vary)

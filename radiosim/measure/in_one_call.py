@@ -1,0 +1,150 @@
+"""Runs all of a start in one call of machine code, which comes back where Python is needed."""
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from radiosim.engine.fast.compiled_run import compare, world_of
+from radiosim.engine.fast.loop import ASK
+from radiosim.engine.fast.world import ROWS
+from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, Record, Rows
+from radiosim.engine.plan import Plan
+from radiosim.engine.plan_rows import Step
+from radiosim.machine import Root
+from radiosim.measure import whole_start as parts
+from radiosim.measure.histogram import COUNTS
+from radiosim.measure.of_fault import FaultFolds
+from radiosim.measure.of_stream import StreamFold
+from radiosim.trace import table_dtype
+from radiosim.vehicle.fold.output_effects import Command, EffectRecord
+from radiosim.vehicle.fold.program_state import EventRecord, WalkPass
+from radiosim.vehicle.fold.values import PartState
+from radiosim.vehicle.output_fold import FailsafeFold, OutputFold, OutputLog, stops_ns
+from radiosim.vehicle.program_fold import COUNTS as FIELD_COUNTS
+from radiosim.vehicle.program_fold import walk_steps
+from radiosim.vehicle.vehicle import Vehicle
+
+_EVENTS = 4_096
+"""Room for events, and for effects of an output."""
+_NEAR = 512
+"""Of them, if Python need not look at them: they stay near the processor."""
+
+
+_BACKEND = JitBackend(parts)
+
+
+class _Rooms(threading.local):
+    """Room for what comes and goes, used by one start after the other."""
+
+    def __init__(self) -> None:
+        room = _BACKEND.room
+        self.events = room(EventRecord, 2 * _EVENTS)
+        self.rare = room(EventRecord, 2 * _EVENTS)
+        self.passes = room(WalkPass, 2 * ROWS)
+        self.entries = room(Command, _EVENTS)
+        self.effects = room(EffectRecord, _EVENTS)
+
+
+_ROOMS = _Rooms()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Folds:
+    """All folds of one start, before anything has happened."""
+
+    streams: StreamFold
+    vehicle: Vehicle
+    units: Rows
+    """One an output, in order, in which its figures stand; see OutputUnit."""
+    failsafes: Sequence[FailsafeFold]
+    faults: FaultFolds
+
+
+def output_units(count: int) -> Rows:
+    """Room for some outputs with their figures; see OutputUnit."""
+    return _BACKEND.records(parts.OutputUnit, count, RECEIVER_COUNTS | COUNTS)
+
+
+def fold_in_one_call(plan: Plan, folds: Folds) -> bool:
+    """Simulate a start and take its rows; false: they must be taken as they go by, from the start.
+
+    That is so where a pass reads more frames than there is room for.
+    """
+    world = world_of(plan)
+    tables = _tables_of(plan, folds, world)
+    names, state = list(folds.vehicle.outputs), tables.states[0]
+    call = _ROOT.bound(tables)
+    while True:
+        why = call()
+        if why == ASK:
+            compare(world, plan)
+        elif why == parts.TOLD:
+            told = int(state["told"])
+            log = _log_of(tables, folds.units[told]["state"])
+            folds.faults.take(names[told], log)
+        else:
+            rare = tables.rare[: state["rare"]]
+            for failsafe in folds.failsafes:
+                failsafe.take(rare)
+            state["rare"] = 0
+            if why != parts.RARE_FULL:
+                return bool(why == parts.OVER)
+
+
+_ROOT = Root(parts.fold_start)
+
+
+def _log_of(tables: Any, output: Record) -> OutputLog:
+    """What an output has done in the last call."""
+    effects = tables.effects[: output["effects"]]
+    return OutputLog(told=tables.entries[: output["told"]], effects=effects, rows=effects)
+
+
+def _tables_of(plan: Plan, folds: Folds, world: Record) -> Any:
+    """All that the call works in, before anything has happened."""
+    vehicle, streams, program = folds.vehicle, folds.streams, folds.vehicle.program
+    outputs = tuple(vehicle.outputs.values())
+    _place(folds.units, outputs)
+    is_told = folds.faults.is_any
+    few = _EVENTS if is_told else _NEAR
+    rows, numbers = _BACKEND.rows, _BACKEND.numbers
+    states = _BACKEND.records(parts.StartState, 1)
+    _BACKEND.set(states[0], until_ns=plan.until_ns, batch=few, tells=is_told)
+    return parts.Tables(
+        states=states,
+        worlds=world.base,
+        steps=rows(np.array(list(plan.steps), table_dtype(Step))),
+        program_steps=rows(walk_steps(plan)),
+        busy=streams.busy,
+        streams=streams.states,
+        program=program.state,
+        points=program.points,
+        events=_ROOMS.events,
+        passes=_ROOMS.passes,
+        outputs=folds.units,
+        parts=rows(np.concatenate([_NO_PARTS, *(output.parts for output in outputs)])),
+        part_points=numbers(np.concatenate([_NO_POINTS, *(output.points for output in outputs)])),
+        stops_ns=numbers(stops_ns(plan)),
+        entries=_ROOMS.entries[:few],
+        effects=_ROOMS.effects[:few],
+        rare=_ROOMS.rare,
+    )
+
+
+_NO_PARTS, _NO_POINTS = _BACKEND.records(PartState, 0, FIELD_COUNTS), np.zeros((0, 2))
+
+
+def _place(units: Rows, outputs: Sequence[OutputFold]) -> None:
+    """Put the states of outputs side by side."""
+    at, of = units.dtype.fields["state"][1], units.dtype["state"].itemsize
+    raw = units.view(np.uint8).reshape(len(units), units.dtype.itemsize)
+    part = point = 0
+    for unit, row, output in zip(units, raw, outputs, strict=True):
+        row[at : at + of] = output.state.base.view(np.uint8)
+        unit["first_part"], unit["first_point"] = part, point
+        part += len(output.parts)
+        point += len(output.points)
+        unit["end_part"], unit["end_point"] = part, point

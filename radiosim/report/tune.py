@@ -112,7 +112,7 @@ def _recommended(found: Tuned) -> Section:
             *tie_sentences(found),
             *guard_sentences(found),
             *(confirmation_sentence(found, tried) for tried in found.confirmed),
-            cost_text(found.best),
+            cost_text(found, found.best),
         ),
         tables=(_changes(found),) if changes else (),
         role="change",

@@ -23,6 +23,7 @@ LETTERS = {
     cause.SLOW: "S",
     cause.UNNOTICED: "N",
     cause.OFF: "O",
+    cause.FAULT: "P",
 }
 HOLDS, HOLDS_BEATING, REFUSED, NOTHING = ".", "~", "x", " "
 MOST_ACROSS, MOST_DOWN = 40, 20

@@ -204,16 +204,27 @@ def _made_worse(found: Tuned, worse: tuple[Worse, ...]) -> str:
     return f"Made WORSE: {_worse_text(worse)}: {why}."
 
 
-def cost_text(tried: Tried) -> str:
-    """What a point costs that is not refused."""
+def cost_text(found: Tuned, tried: Tried) -> str:
+    """What a point costs that is not refused, and what of its age the scenario's faults make."""
     figures = tried.judged
     known = figures.charge_mah_per_hour
     charge = "charge not known" if known is None else f"charge {fmt_sig3(known)} mAh/h"
     return (
         f"Age of the values in use, of the stream with the oldest: mean "
-        f"{duration_text(figures.age_mean_ms)}, p99 {duration_text(figures.age_p99_ms)}. Duty "
-        f"cycle {fmt_percent(figures.duty_cycle)}, {charge}."
+        f"{duration_text(figures.age_mean_ms)}, p99 {duration_text(figures.age_p99_ms)}"
+        f"{_without_faults(found, tried)}. Duty cycle {fmt_percent(figures.duty_cycle)}, {charge}."
     )
+
+
+def _without_faults(found: Tuned, tried: Tried) -> str:
+    """The same ages without the scenario's own faults; nothing where they are the same."""
+    figures = tried.judged
+    said = duration_text(figures.age_mean_ms), duration_text(figures.age_p99_ms)
+    for calm in found.without_faults:
+        mean, p99 = duration_text(calm.age_mean_ms), duration_text(calm.age_p99_ms)
+        if calm.values == tried.values and (mean, p99) != said:
+            return f" (scripted faults included; without them mean {mean}, p99 {p99})"
+    return ""
 
 
 def stands_sentences(found: Tuned) -> tuple[str | Sentence, ...]:
@@ -242,7 +253,7 @@ def stands_sentences(found: Tuned) -> tuple[str | Sentence, ...]:
         )
     is_sound = tried.ok and not tried.beating
     values = f"{_named_values(found, tried.values)}."
-    return (values, text if is_sound else Sentence(text=text, role="bad"), cost_text(tried))
+    return (values, text if is_sound else Sentence(text=text, role="bad"), cost_text(found, tried))
 
 
 def confirmation_sentence(found: Tuned, tried: Confirmed) -> str | Sentence:

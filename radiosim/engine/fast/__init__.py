@@ -11,7 +11,7 @@ from radiosim.engine.fast.compiled_run import (
     is_compiled,
     run,
 )
-from radiosim.machine import compiled, unkept
+from radiosim.machine import compiled, kept, unkept
 
 __all__ = [
     "Chunk",
@@ -26,3 +26,5 @@ __all__ = [
     "run",
     "unkept",
 ]
+
+kept.make_ready()

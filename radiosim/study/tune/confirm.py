@@ -16,6 +16,7 @@ from radiosim.study.tune.choice import Choice, lines_of, runners_up
 from radiosim.study.tune.guard import Levels, levels_in, worse_than
 from radiosim.study.tune.point import lean, reachable, with_requirements
 from radiosim.study.tune.tune_results import Confirmed, Tried, Tuned
+from radiosim.study.tune.unfaulted import with_unfaulted
 
 MOST_CONFIRMED = 5
 """Points that are tried over the whole scenario before none is taken for good."""
@@ -54,7 +55,8 @@ def confirmed(
         if not _shortfall(point, tries[-1][1])[0]:
             break
     kept = min(range(len(tries)), key=lambda k: _shortfall(*tries[k]))
-    return _with_best(choice, whole, tries, kept)
+    kept_best = _with_best(choice, whole, tries, kept)
+    return with_unfaulted(kept_best, part, engine=engine, executor=executor, workers=workers)
 
 
 def _to_confirm(best: Tried, choice: Choice) -> Iterator[Tried]:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 import msgspec
+from msgspec.structs import replace
 
 from radiosim.engine.simulate import Engine
 from radiosim.errors import ScenarioError
@@ -24,8 +25,8 @@ from radiosim.study.tune.varied import Values
 
 BEAT, COLLISION, DEAF, FULL = "clocks beat", "collision", "receiver deaf", "FIFO full"
 BUSY, RANGE, CHANCE, SLOW = "transmitter busy", "out of range", "chance", "too slow"
-UNNOTICED, OFF = "fault not noticed", "receiver off or booting"
-CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED, OFF)
+UNNOTICED, OFF, FAULT = "fault not noticed", "receiver off or booting", "scripted fault"
+CAUSES = (BEAT, COLLISION, DEAF, FULL, BUSY, RANGE, CHANCE, SLOW, UNNOTICED, OFF, FAULT)
 SELDOM = 0.01
 """Less than this share of attempts lost, or of samples not sent: the setting itself is too slow."""
 
@@ -119,7 +120,7 @@ def reachable(scenario: Scenario) -> Scenario:
     if all(fault.at_s < scenario.duration_s for fault in scenario.fault):
         return scenario
     kept = [entry for entry in scenario.requirement if not entry.figure.endswith(".trips_on_fault")]
-    return msgspec.structs.replace(scenario, requirement=tuple(kept))
+    return replace(scenario, requirement=tuple(kept))
 
 
 def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
@@ -130,7 +131,7 @@ def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
         if not requirement.figure.startswith(ELSEWHERE)
     )
     if asked:
-        return msgspec.structs.replace(scenario, requirement=asked), ()
+        return replace(scenario, requirement=asked), ()
     wanted = []
     for name in scenario.transmitter:
         timer = scenario.failsafe.get(name)
@@ -142,7 +143,7 @@ def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
         if output.kind == "servo"
     ]
     said = tuple(f"{entry.figure} at most {entry.at_most:g}" for entry in wanted)
-    return msgspec.structs.replace(scenario, requirement=tuple(wanted)), said
+    return replace(scenario, requirement=tuple(wanted)), said
 
 
 def lean(scenario: Scenario, *figures: str) -> Scenario:
@@ -155,11 +156,11 @@ def lean(scenario: Scenario, *figures: str) -> Scenario:
     asked = [path.split(".", 2)[1:] for path in paths if path.startswith("output.")]
     named, turned = {name for name, _ in asked}, {name for name, entry in asked if "servo" in entry}
     kept = {
-        name: output if name in turned else msgspec.structs.replace(output, servo=None)
+        name: output if name in turned else replace(output, servo=None)
         for name, output in scenario.output.items()
         if name in named
     }
-    return msgspec.structs.replace(scenario, output=kept)
+    return replace(scenario, output=kept)
 
 
 OF_STREAM = (*IN_WORST, "delivery_ratio")
@@ -195,14 +196,16 @@ def tried_of(values: Values, row: Row, *, is_own: bool) -> Tried:
 def figures_at_point(tried: Scenario, engine: Engine, narrow: Narrow | None) -> PointFigures:
     """What a scenario is judged by in a tuning."""
     if narrow is None:
-        return _measured(tried, tallies_of(tried, range(tried.starts), engine))
+        return _measured(tried, engine, tallies_of(tried, range(tried.starts), engine))
     found = until_narrow(tried, narrow, tried.starts, engine=engine)
-    return msgspec.structs.replace(
-        _measured(tried, found.tallies), interval_ci95=found.interval, is_narrow=found.is_narrow
+    return replace(
+        _measured(tried, engine, found.tallies),
+        interval_ci95=found.interval,
+        is_narrow=found.is_narrow,
     )
 
 
-def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
+def _measured(tried: Scenario, engine: Engine, tallies: Sequence[StartTally]) -> PointFigures:
     told = {f"stream.{name}.{figure}" for name in tried.transmitter for figure in OF_STREAM}
     told |= {requirement.figure for requirement in tried.requirement}
     starts = Range(first=0, count=len(tallies))
@@ -227,7 +230,7 @@ def _measured(tried: Scenario, tallies: Sequence[StartTally]) -> PointFigures:
         margin=margin,
         missed=sum(entry < 0 for entry in margins),
         nearest=nearest.figure,
-        cause="" if margin >= 0 else _cause(tried, nearest, pool, pairs),
+        cause="" if margin >= 0 else _cause(tried, engine, nearest, pool, pairs),
         measured={requirement.figure: requirement.measured for requirement in requirements},
         worst=worst,
         duty_cycle=math.fsum(stream.duty_cycle for stream in streams),
@@ -292,13 +295,30 @@ def _stream(
     )
 
 
-def _cause(tried: Scenario, missed: RequirementFigures, pool: Pool, pairs: Sequence[Pair]) -> str:
-    """Cause of a missed requirement, in the start that misses it most."""
+def _cause(
+    tried: Scenario,
+    engine: Engine,
+    missed: RequirementFigures,
+    pool: Pool,
+    pairs: Sequence[Pair],
+) -> str:
+    """Cause of a missed requirement, in the start that misses it most.
+
+    Where that start holds it once the scenario's own faults are left out, they are the cause; else
+    what takes frames without them.
+    """
     extreme = pool.extremes.get(missed.figure)
     is_floor = missed.at_least is not None
     start = 0 if extreme is None else extreme.low_start if is_floor else extreme.high_start
     outputs = {name: output.stream for name, output in tried.output.items()}
-    cause = cause_of(missed.figure, pool.rows[start].streams, outputs)
+    streams = pool.rows[start].streams
+    if tried.fault and not missed.figure.endswith(".trips_on_fault"):
+        (calm,) = tallies_of(replace(tried, fault=()), range(start, start + 1), engine)
+        alone = figures_at(tried, calm, [missed.figure]).get(missed.figure)
+        if margin_of(replace(missed, measured=alone)) >= 0:
+            return FAULT
+        streams = calm.streams
+    cause = cause_of(missed.figure, streams, outputs)
     do_beat = any(pair.is_beating and cause in _losses(pair) for pair in pairs)
     return BEAT if do_beat else cause
 

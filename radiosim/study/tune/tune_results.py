@@ -167,6 +167,15 @@ class Confirmed(Struct, frozen=True, kw_only=True):
     requirements: tuple[RequirementFigures, ...]
 
 
+class WithoutFaults(Struct, frozen=True, kw_only=True):
+    """Ages of the values in use at one point, over its starts without the scenario's own faults."""
+
+    values: Values
+    age_mean_ms: float | None
+    """Of the stream with the oldest, in its worst start; None: one was never read."""
+    age_p99_ms: float | None
+
+
 class Tuned(Struct, frozen=True, kw_only=True):
     """All of it."""
 
@@ -199,6 +208,8 @@ class Tuned(Struct, frozen=True, kw_only=True):
     """None: no point could be judged."""
     confirmed: tuple[Confirmed, ...] = ()
     """The points that were tried over the whole scenario, the recommended one last."""
+    without_faults: tuple[WithoutFaults, ...] = ()
+    """The scenario as it stands and the recommended point; none if it has no faults."""
     runners_up: tuple[Values, ...]
     """The next best."""
     pareto_front: tuple[Values, ...]

@@ -2,6 +2,7 @@
 
 import json
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,6 +18,7 @@ from radiosim.study.tune.point import (
     CHANCE,
     COLLISION,
     DEAF,
+    FAULT,
     FULL,
     OFF,
     RANGE,
@@ -29,6 +31,7 @@ from radiosim.study.tune.point import (
     tried_of,
     with_requirements,
 )
+from tests.examples import examples
 from tests.study.tune.scenarios import ALONE, shipped, two
 
 SCENARIO, _ = with_requirements(two("air.loss=0.2"))
@@ -269,3 +272,40 @@ def test_outputs_that_are_asked_about_stay() -> None:
 
     assert set(lean(given).output) == {"left_track", "pan"}
     assert set(lean(given, "output.tilt.update_rate_hz").output) == {"left_track", "pan", "tilt"}
+
+
+FAULTY = """
+radio.profile = "gfsk-1M"
+duration_s = 8
+starts = 2
+air.loss = {loss}
+transmitter.drive = {{ period_ms = 20, payload_bytes = 4 }}
+transmitter.head = {{ period_ms = {period}, payload_bytes = 4 }}
+fault = [ {{ at_s = 4, for_s = {off_s}, kind = "power_off", unit = "{unit}" }} ]
+requirement = [ {{ figure = "stream.drive.{figure}", at_most = {most} }} ]
+"""
+
+
+@examples(60, deadline=None)
+@given(
+    loss=st.sampled_from((0, 0.1, 0.6)),
+    period=st.sampled_from((20, 27)),
+    off_s=st.sampled_from((0.2, 2.0)),
+    unit=st.sampled_from(("drive", "head", "receiver")),
+    asked=st.sampled_from((("gap_ms.max", 100), ("gap_ms.max", 1500), ("age_ms.p99", 60))),
+)
+def test_a_scripted_fault_is_the_cause_of_what_holds_without_it_and_of_nothing_else(
+    loss: float, period: float, off_s: float, unit: str, asked: tuple[str, float]
+) -> None:
+    figure, most = asked
+    values = {"loss": loss, "period": period, "off_s": off_s, "unit": unit}
+    link = parse(FAULTY.format(**values, figure=figure, most=most))
+    row = judged(link, "auto", None, ())
+    calm = judged(msgspec.structs.replace(link, fault=()), "auto", None, ())
+
+    if row["cause"] == FAULT:
+        assert not row["ok"]
+    if not row["ok"] and calm["ok"]:
+        assert row["cause"] == FAULT
+    if not row["ok"] and not calm["ok"] and row["worst"] == calm["worst"]:
+        assert row["cause"] == calm["cause"]

@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given as drawn
 from hypothesis import strategies as st
 
+from radiosim.report.tune_sentences import cost_text
 from radiosim.results.data import json_of
+from radiosim.results.formats import duration_text
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario import parse
 from radiosim.scenario.ask import answered, scenario_text
@@ -242,3 +244,25 @@ def test_settings_that_raise_power_bring_its_caution(power_dbm: int, is_more: bo
     warnings = brought(two(), (f"transmitter.drive.power_dbm={power_dbm}",))
 
     assert any(LOCAL_RULES in text for text in warnings) == is_more
+
+
+def test_an_age_that_a_scripted_fault_makes_is_told_without_it() -> None:
+    off = 'fault=[{ at_s = 4, for_s = 3, kind = "power_off", unit = "drive" }]'
+    given = parse(ALONE, overrides=(off, "duration_s=10"))
+    settings = [parsed("transmitter.drive.period_ms=20,25")]
+    found = confirmed(tuned(given, settings, grid(settings), workers=1), given, given, workers=1)
+    calm = parse(ALONE, overrides=("duration_s=10",))
+    alone = confirmed(tuned(calm, settings, grid(settings), workers=1), calm, calm, workers=1)
+
+    assert found.as_it_stands.figures is not None
+    assert found.as_it_stands.figures.age_p99_ms is not None
+    assert found.as_it_stands.figures.age_p99_ms > 1000
+    own = found.without_faults[0]
+    assert own.values == found.as_it_stands.values
+    # Worst figures of the same starts, drawn alike, that no fault strikes.
+    assert alone.as_it_stands.figures is not None
+    assert own.age_p99_ms == alone.as_it_stands.figures.age_p99_ms
+    assert alone.without_faults == ()
+    text = cost_text(found, found.as_it_stands)
+    assert f"without them mean {duration_text(own.age_mean_ms)}, p99 " in text
+    assert "without them" not in cost_text(alone, alone.as_it_stands)

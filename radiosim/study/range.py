@@ -88,7 +88,7 @@ class Limit(Struct, frozen=True, kw_only=True):
     none. Two rays cancel there."""
     unjudged: str = ""
     """Why it was not seen to hold even at the nearest distance, where it did not fail; nothing: it
-    was, or it failed. Then it fails nowhere up to the first distance."""
+    was, or it failed. Then it surely fails nowhere up to the first distance."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

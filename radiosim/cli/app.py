@@ -35,6 +35,7 @@ from radiosim.cli.studies import (
     reach,
     tune,
 )
+from radiosim.edges import edge_text
 from radiosim.errors import RadiosimError, one_line
 from radiosim.version import VERSION
 
@@ -44,8 +45,6 @@ _MUST_BE = {
     "int_from_float": "a whole number",
     "int_parsing_size": "a whole number of fewer digits",
     "float_parsing": "a number",
-    "greater_than_equal": "a number >= {ge:.12g}",
-    "less_than_equal": "a number <= {le:.12g}",
 }
 """Kinds of wrong values, as the library that reads them names them, and what is allowed."""
 
@@ -127,12 +126,22 @@ def _must_be(error: typer.TyperException) -> str:
     if not found:
         return error.message.rstrip(".")
     first = found[0]
-    limits = first.get("ctx", {})
+    kind, value = getattr(error, "param", None), first["input"]
+    if {"ge", "le"} & set(first.get("ctx", {})):
+        # What is beyond an edge is a number, though it is still the text that was typed.
+        descriptor = getattr(kind, "type_descriptor", None)
+        is_whole = getattr(descriptor, "annotation", None) is int
+        noun = "a whole number" if is_whole else "a number"
+        return f"must be {noun}{_edges_of(kind)}, got {_cut(str(value))}"
     allowed = _MUST_BE.get(first["type"])
-    rule = first["msg"] if allowed is None else f"must be {allowed.format(**limits)}"
-    # What is beyond a limit is a number, though it is still the text that was typed.
-    value = first["input"]
-    return f"{rule}, got {_cut(value) if {'ge', 'le'} & set(limits) else shown(value)}"
+    rule = first["msg"] if allowed is None else f"must be {allowed}{_edges_of(kind)}"
+    return f"{rule}, got {shown(value)}"
+
+
+def _edges_of(parameter: Any) -> str:
+    """The lowest and the highest value of an option, in words; empty where it has none."""
+    low, high = (getattr(parameter, end, None) for end in ("min", "max"))
+    return "" if low is None or high is None else f" >= {edge_text(low)} and <= {edge_text(high)}"
 
 
 def _of_option(error: typer.TyperException, option: str, words: Sequence[str]) -> str:

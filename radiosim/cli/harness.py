@@ -1,12 +1,11 @@
 """How a command simulates: on which engine, where, and with progress for a person who looks on."""
 
 import inspect
-import math
 import os
 import shlex
 import sys
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, fields
@@ -17,6 +16,7 @@ import typer
 
 from radiosim.cli.console import code_of, columns_of_terminal, tell
 from radiosim.cli.options import (
+    MOST_WORKERS,
     REQUIRED,
     TYPED,
     Files,
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from radiosim.engine.simulate import Engine
     from radiosim.results.document import Origin
     from radiosim.scenario import Scenario
+    from radiosim.study.amount import Amount, OnAmounts
 
 
 OnProgress = Callable[[int, int], None]
@@ -49,6 +50,7 @@ class How(TypedDict):
     executor: Executor | None
     workers: int | None
     on_progress: OnProgress | None
+    on_amounts: "OnAmounts"
 
 
 @contextmanager
@@ -67,8 +69,29 @@ def running(options: Simulates, scenario: "Scenario", total: int, what: str) -> 
         progress(total, what=what) as on_progress,
     ):
         yield How(
-            engine=engine, executor=executor, workers=options.workers, on_progress=on_progress
+            engine=engine,
+            executor=executor,
+            workers=options.workers,
+            on_progress=on_progress,
+            on_amounts=_foreteller(options, engine, is_here=executor is None),
         )
+
+
+def _foreteller(options: Simulates, engine: "Engine", *, is_here: bool) -> "OnAmounts":
+    """What tells how long a study will take; of a cluster nobody knows how fast it is."""
+    advice = ""
+    if isinstance(options, Stoppable):
+        is_kept = options.resume is not None
+        advice = ", and what is done is kept" if is_kept else "; --resume FILE keeps what is done"
+
+    def tell_ahead(amounts: "Sequence[Amount]") -> None:
+        if is_here:
+            foretell(amounts, engine, workers_for(options.workers, MOST_WORKERS), advice=advice)
+
+    from radiosim.cli.foretold import foretell
+    from radiosim.study.run_points import workers_for
+
+    return tell_ahead
 
 
 @contextmanager
@@ -274,8 +297,8 @@ class _Entry:
             self.option,
             metavar=typed.metavar or None,
             help=typed.text,
-            min=typed.low,
-            max=typed.high,
+            min=None if typed.edges is None else typed.edges.low,
+            max=None if typed.edges is None else typed.edges.high,
         )
 
 
@@ -298,14 +321,12 @@ def _text(value: Any) -> str:
 
 
 def _check_values(chosen: Options) -> None:
-    """OptionError for a number that is not > 0 where it must be, or an engine that is none."""
+    """OptionError for an engine that is none."""
     for entry in _entries(type(chosen)):
-        value = getattr(chosen, entry.name)
-        if Mark.ABOVE_ZERO in entry.typed.marks and value is not None and not 0 < value < math.inf:
-            raise OptionError(f"{entry.option}: must be a number > 0, got {value:g}")
         if entry.name == "engine":
             from radiosim.engine.simulate import ENGINES
 
+            value = getattr(chosen, entry.name)
             if value not in ENGINES:
                 raise OptionError(f"--engine: must be one of {', '.join(ENGINES)}, got {value}")
 

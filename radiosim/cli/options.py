@@ -9,6 +9,7 @@ from enum import Enum, auto
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from radiosim.edges import SEED, Edges
 from radiosim.errors import OptionError, Problem, ScenarioError
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
 REQUIRED = MISSING
 """Default of an option that must be given."""
+MOST_WORKERS = 256
 TYPED = "typed"
 """Key of a field's metadata."""
 
@@ -30,8 +32,6 @@ class Mark(Enum):
     """It names a layout that is read."""
     TARGET = auto()
     """It names a file that is written, or gone on with."""
-    ABOVE_ZERO = auto()
-    """A number > 0."""
     UNSAID = auto()
     """Figures do not depend on it: a command that makes a page again goes without."""
 
@@ -45,8 +45,8 @@ class Typed:
     """What its help says."""
     marks: tuple[Mark, ...]
     is_argument: bool = False
-    low: float | None = None
-    high: float | None = None
+    edges: Edges | None = None
+    """Of a number: its lowest and highest value."""
 
 
 def option(
@@ -54,11 +54,11 @@ def option(
     text: str,
     *marks: Mark,
     default: Any = None,
-    low: float | None = None,
-    high: float | None = None,
+    edges: tuple[float, float] | None = None,
 ) -> Any:
     """A field that is an option of its name, followed by a value."""
-    typed = Typed(metavar=metavar, text=text, marks=marks, low=low, high=high)
+    within = None if edges is None else Edges(*edges)
+    typed = Typed(metavar=metavar, text=text, marks=marks, edges=within)
     return field(default=default, metadata={TYPED: typed})
 
 
@@ -130,7 +130,7 @@ class OfScenario(Overridden):
 class Seeded(Options):
     """Which draws are made."""
 
-    seed: int | None = option("S", "Where every draw comes from.")
+    seed: int | None = option("S", "Where every draw comes from.", edges=SEED)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,7 +140,9 @@ class Simulates(Options):
     engine: str = option(
         "NAME", "auto, fast (compiled) or reference (for reading).", default="auto"
     )
-    workers: int | None = option("N", "Processes to simulate with.", Mark.UNSAID, low=1, high=256)
+    workers: int | None = option(
+        "N", "Processes to simulate with.", Mark.UNSAID, edges=(1, MOST_WORKERS)
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

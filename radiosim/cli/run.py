@@ -16,6 +16,7 @@ from radiosim.cli.options import (
     flag,
     option,
 )
+from radiosim.edges import DURATION_S, RUN_HOURS, STARTS
 from radiosim.errors import OptionError, TraceError
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
             "of the start that you want to see)"
         )
     engine = ready_engine(options.engine, scenario)
+    _foretell(scenario, engine, options)
     if scenario.starts == 1:
         outcome = _one_start(scenario, first, engine, options)
     else:
@@ -74,6 +76,17 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
         has_glance and scenario.duration_s <= LONGEST_GLANCE_S
     )
     return _with_shown(outcome, engine, options) if is_shown else outcome
+
+
+def _foretell(scenario: "Scenario", engine: "Engine", options: "RunOptions") -> None:
+    """Tell how long the starts will take, if that is longer than a minute."""
+    from radiosim.cli.foretold import foretell
+    from radiosim.study.amount import amount_of_starts
+    from radiosim.study.run_points import workers_for
+
+    simulated_s = scenario.starts * scenario.duration_s
+    amount = amount_of_starts(scenario, simulated_s, engine)
+    foretell((amount,), engine, workers_for(options.workers, scenario.starts))
 
 
 def _asks_for_a_start(options: "RunOptions") -> bool:
@@ -225,12 +238,12 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
     source: str = argument(
         "SCENARIO", "Scenario file, name of a shipped scenario, or a saved trace.", Mark.SCENARIO
     )
-    starts: int | None = option("N", "Simulate N starts; 1: one start.")
+    starts: int | None = option("N", "Simulate N starts; 1: one start.", edges=STARTS)
     hours: float | None = option(
-        "H", "Simulate as many starts as make H hours in all.", Mark.ABOVE_ZERO, high=1e12
+        "H", "Simulate as many starts as make H hours in all.", edges=RUN_HOURS
     )
-    start: int | None = option("K", "Simulate start K alone.", low=0, high=2**62)
-    duration_s: float | None = option("D", "Seconds that each start lasts.")
+    start: int | None = option("K", "Simulate start K alone.", edges=(0, 2**62))
+    duration_s: float | None = option("D", "Seconds that each start lasts.", edges=DURATION_S)
     rare: bool = flag("Estimate failsafe trips that are too rare to be counted.")
     trace: Path | None = option(
         "FILE", "Save the whole trace of one start.", Mark.TARGET, Mark.UNSAID
@@ -239,7 +252,7 @@ class RunOptions(Seeded, Overridden, PageAndFiles, Simulates):
         "FILE", "Write the worst start as a value change dump (VCD).", Mark.TARGET, Mark.UNSAID
     )
     waveform_start: int | None = option(
-        "K", "Write start K instead of the worst.", Mark.UNSAID, low=0, high=2**62
+        "K", "Write start K instead of the worst.", Mark.UNSAID, edges=(0, 2**62)
     )
     write: Path | None = option(
         "FILE", "Write the scenario with the joint cure in it.", Mark.TARGET, Mark.UNSAID

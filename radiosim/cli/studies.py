@@ -15,6 +15,14 @@ from radiosim.cli.options import (
     Stoppable,
     option,
 )
+from radiosim.edges import (
+    DRILL_HOURS,
+    DURATION_S,
+    NUISANCE_PER_HOUR,
+    REACTION_MS,
+    SPEED_M_S,
+    STARTS,
+)
 from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
@@ -50,12 +58,12 @@ class RangeOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 
     COMMAND = "range"
 
-    points: int = option("N", "How many distances at most.", default=12, low=2, high=100)
+    points: int = option("N", "How many distances at most.", default=12, edges=(2, 100))
     starts: int | None = option(
-        "N", "Starts at each distance; left out: the scenario's, at most 6.", low=1, high=1_000_000
+        "N", "Starts at each distance; left out: the scenario's, at most 6.", edges=STARTS
     )
     duration_s: float | None = option(
-        "D", "Seconds of each start; left out: the scenario's, at most 60."
+        "D", "Seconds of each start; left out: the scenario's, at most 60.", edges=DURATION_S
     )
 
 
@@ -86,10 +94,10 @@ class BenchTestOptions(OfScenario, Seeded, PageAndFiles, Simulates):
     COMMAND = "bench-test"
 
     starts: int = option(
-        "N", "Starts of each predicted range; 39 make 95 %.", default=39, low=3, high=1000
+        "N", "Starts of each predicted range; 39 make 95 %.", default=39, edges=(3, 1_000)
     )
     minutes: float = option(
-        "M", "How long frames are counted for.", default=10.0, low=0.05, high=600.0
+        "M", "How long frames are counted for.", default=10.0, edges=(0.05, 600)
     )
 
 
@@ -128,14 +136,15 @@ class TuneOptions(OfScenario, Seeded, Stoppable, PageAndFiles, Simulates):
     points: int | None = option(
         "N",
         "Try N combinations, evenly spread; left out: 300, or all of --vary.",
-        low=2,
-        high=100_000,
+        edges=(2, 100_000),
     )
     starts: int | None = option(
-        "N", "Starts of each point; left out: the scenario's, at most 6.", low=1, high=1_000_000
+        "N", "Starts of each point; left out: the scenario's, at most 6.", edges=STARTS
     )
     duration_s: float | None = option(
-        "D", "Seconds of each start; left out: the scenario's, at most 60 where it has no faults."
+        "D",
+        "Seconds of each start; left out: the scenario's, at most 60 where it has no faults.",
+        edges=DURATION_S,
     )
     narrow: str | None = option(
         "FIGURE=WIDTH", "Add starts to each point until FIGURE is known to WIDTH either way."
@@ -207,23 +216,21 @@ class FailsafeOptions(OfScenario, Seeded, PageAndFiles, Stoppable, Simulates):
     COMMAND = "failsafe"
 
     speed_m_s: float | None = option(
-        "V", "Also tell how far a motor carries the vehicle on.", Mark.ABOVE_ZERO, high=1000
+        "V", "Also tell how far a motor carries the vehicle on.", edges=SPEED_M_S
     )
     nuisance_per_hour: float | None = option(
         "N",
         "Nuisance trips that you bear: surely more FAILS. Left out: 1, not judged.",
-        Mark.ABOVE_ZERO,
-        high=1_000_000,
+        edges=NUISANCE_PER_HOUR,
     )
     reaction_ms: float | None = option(
         "MS",
         "Longest reaction that you bear: a longer one FAILS. Left out: the scenario's, or 500.",
-        Mark.ABOVE_ZERO,
-        high=100_000_000,
+        edges=REACTION_MS,
     )
-    repeats: int = option("N", "Faults of each drill.", default=192, low=1, high=100_000)
+    repeats: int = option("N", "Faults of each drill.", default=192, edges=(1, 100_000))
     hours: float | None = option(
-        "H", "Simulated hours on which timeouts are tried.", Mark.ABOVE_ZERO, high=100_000
+        "H", "Simulated hours on which timeouts are tried.", edges=DRILL_HOURS
     )
     skip: tuple[str, ...] = option(
         "KIND", "Leave out a kind of fault, as hang; repeatable.", default=()
@@ -279,4 +286,5 @@ def _drilled(scenario: "Scenario", options: FailsafeOptions) -> "Drilled":
             journal=options.resume,
             executor=how["executor"],
             on_progress=how["on_progress"],
+            on_amounts=how["on_amounts"],
         )

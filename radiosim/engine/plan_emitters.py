@@ -75,7 +75,9 @@ def _random_bursts(interferer: Interferer, steady: Emitter) -> Emitter:
     """Bursts at random instants that together take the asked share of the time."""
     burst_ns = ns_from_ms(interferer.burst_ms)
     a_ns = -math.log1p(-interferer.duty) / burst_ns
-    cell_ns = max(1, min(_LONGEST_CELL_NS, round(1 / a_ns)))
+    # So written that a share next to nothing, of which there is no reciprocal, has a cell too.
+    is_rare = a_ns * _LONGEST_CELL_NS <= 1
+    cell_ns = _LONGEST_CELL_NS if is_rare else max(1, round(1 / a_ns))
     mean = a_ns * cell_ns
     return steady._replace(
         kind=POISSON, burst_ns=burst_ns, every_ns=cell_ns, mean=mean, none=math.exp(-mean)

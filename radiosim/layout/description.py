@@ -7,13 +7,19 @@ import msgspec
 from msgspec import Meta
 
 from radiosim.described import FIELD_UNIT, key
+from radiosim.edges import Value
 from radiosim.layout.field import WIRE_TYPES, WireType, exact_wire, round_half_away, wire_range
+
+LEAST_SCALE, MOST_SCALE = 1e-12, 1e12
+"""In size: finer steps than of any sensor, and coarser."""
+LARGEST_BYTES = 65_536
+"""Of a struct that is read: more than any frame holds."""
 
 TypeName = Literal["u8", "u16", "u32", "u64", "i8", "i16", "i32", "i64", "f32", "f64"]
 
 
 _Scale = Annotated[
-    float,
+    Annotated[float, Meta(ge=-MOST_SCALE, le=MOST_SCALE)],
     key(
         "what one step on the wire stands for; below 0 turns the direction round",
         "the field's own per step",
@@ -22,7 +28,7 @@ _Scale = Annotated[
     ),
 ]
 _Neutral = Annotated[
-    float,
+    Value,
     key(
         "the value of a control at rest, sent as the bare offset",
         FIELD_UNIT,
@@ -31,7 +37,7 @@ _Neutral = Annotated[
     ),
 ]
 _Offset = Annotated[
-    int,
+    Annotated[int, Meta(ge=-(2**63), le=2**63 - 1)],
     key(
         "the number on the wire at neutral, such as 127 for a centred byte",
         "steps",
@@ -40,7 +46,7 @@ _Offset = Annotated[
     ),
 ]
 _Min = Annotated[
-    float | None,
+    Value | None,
     key(
         "lowest value the control can have; left out: the lowest the wire carries",
         FIELD_UNIT,
@@ -49,7 +55,7 @@ _Min = Annotated[
     ),
 ]
 _Max = Annotated[
-    float | None,
+    Value | None,
     key(
         "highest value the control can have; left out: the highest on the wire",
         FIELD_UNIT,
@@ -108,7 +114,7 @@ class FieldDescription(
         ),
     ] = None
     at_bit: Annotated[
-        Annotated[int, Meta(ge=0)] | None,
+        Annotated[int, Meta(ge=0, le=8 * LARGEST_BYTES)] | None,
         key(
             "bits of the frame before its lowest; filled in when a header is read",
             "bits",
@@ -179,7 +185,7 @@ class LayoutDescription(
         ),
     ] = msgspec.field(default_factory=dict)
     size_bytes: Annotated[
-        Annotated[int, Meta(ge=1)] | None,
+        Annotated[int, Meta(ge=1, le=LARGEST_BYTES)] | None,
         key(
             "bytes of the whole struct; filled in when a header is read",
             "bytes",
@@ -271,8 +277,10 @@ def _of_numbers(field: FieldDescription) -> list[Problem]:
         for key in ("scale", "neutral", "min", "max")
         if (number := getattr(field, key)) is not None and not math.isfinite(number)
     ]
-    if field.scale == 0:
-        found.append(("scale", "must be a number other than 0, got 0"))
+    if abs(field.scale) < LEAST_SCALE:
+        found.append(
+            ("scale", f"must be a number of {LEAST_SCALE:g} or more in size, got {field.scale:g}")
+        )
     return found
 
 

@@ -5,8 +5,8 @@ from functools import cached_property
 from typing import Any
 
 from radiosim.assess.in_words import worst_start
-from radiosim.engine.simulate import Engine
-from radiosim.errors import OptionError
+from radiosim.engine.simulate import MOST_KEPT_BYTES, Engine
+from radiosim.errors import OptionError, TraceError
 from radiosim.findings import diagnosed
 from radiosim.findings.case import Reread
 from radiosim.measure import summarise
@@ -85,13 +85,24 @@ class Result(StudyResult[RunResults]):
 
     @cached_property
     def worst_trace(self) -> Trace:
-        """The start with the longest gap, simulated once more: what the pictures show."""
+        """The start with the longest gap, simulated once more: what the pictures show.
+
+        TraceError for one with more rows than are kept, with how long one may be.
+        """
         if self._trace is not None:
             return self._trace
-        return simulate(self._scenario, start=worst_start(self._summary), engine=self._engine)
+        start = worst_start(self._summary)
+        return simulate(
+            self._scenario, start=start, engine=self._engine, most_bytes=MOST_KEPT_BYTES
+        )
 
     def _with_figures(self) -> Report:
-        return run_report(self._summary, self._scenario, self._origin, shown=self.worst_trace)
+        try:
+            shown = self.worst_trace
+        except TraceError:
+            # Too long to be drawn as a whole.
+            shown = None
+        return run_report(self._summary, self._scenario, self._origin, shown=shown)
 
 
 def run(
@@ -134,13 +145,15 @@ def run(
             asked = _asked(scenario, keys, starts, hours, start, **given)
             reread = _rereading(scenario, keys, starts, hours, start, **given)
             origin, trace = origin_of(scenario, asked.seed), None
-            if asked.starts == 1:
-                trace = simulate(asked, start=start or 0, engine=engine)
-                summary = summarise(trace, has_curves=True)
-            else:
-                summary = simulate_starts(
-                    asked, engine=engine, workers=workers, on_progress=on_progress, has_curves=True
-                )
+            # Rows go by and are gone: a start may last for days.
+            summary = simulate_starts(
+                asked,
+                first=start or 0,
+                engine=engine,
+                workers=workers,
+                on_progress=on_progress,
+                has_curves=True,
+            )
         if findings:
             summary = diagnosed(asked, summary, engine, reread=reread, workers=workers)
         if rare:

@@ -1,10 +1,10 @@
 """The studies of the command line as functions: same options, same results."""
 
-import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
+from radiosim.edges import DRILL_HOURS, NUISANCE_PER_HOUR, REACTION_MS, SPEED_M_S
 from radiosim.engine.simulate import Engine
 from radiosim.errors import OptionError
 from radiosim.layout import LONGEST_PAYLOAD_BYTES
@@ -113,14 +113,14 @@ def drill(
     )
     with in_python_words():
         check_skipped(options.skip)
-        for name, value in (
-            ("hours", hours),
-            ("nuisance_per_hour", nuisance_per_hour),
-            ("reaction_ms", reaction_ms),
-            ("speed_m_s", speed_m_s),
+        for name, value, edges in (
+            ("hours", hours, DRILL_HOURS),
+            ("nuisance_per_hour", nuisance_per_hour, NUISANCE_PER_HOUR),
+            ("reaction_ms", reaction_ms, REACTION_MS),
+            ("speed_m_s", speed_m_s, SPEED_M_S),
         ):
-            if value is not None and not 0 < value < math.inf:
-                raise OptionError(f"{name}: must be a number > 0, got {value:g}")
+            if value is not None and (wrong := edges.refusal(value)):
+                raise OptionError(f"{name}: {wrong}")
         asked = scenario_of(scenario, set, seed=seed)
         found = drill_failsafe(asked, options, journal=resume, on_progress=on_progress)
     report = drill_report(found, origin_of(scenario, found.seed), speed_m_s=speed_m_s)

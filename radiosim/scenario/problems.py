@@ -57,19 +57,15 @@ def _keys(kind: mi.Type, path: str) -> Iterator[tuple[str, str]]:
 
 Found = Iterator[tuple[Path, str]]
 
-LONGEST_TIME = 1e9
-"""Largest number that a key in s, ms or us takes: in seconds it still fits 63 bits of ns."""
-LARGEST_WHOLE = 2**64 - 1
-"""Largest whole number that a key takes: what the widest field of a frame holds."""
-_TIMES = {"s", "ms", "us"}
+LARGEST_SHOWN = 2**64 - 1
+"""Largest whole number that is shown digit by digit."""
 _LONGEST_SHOWN = 60
 _PLAIN_RULES: dict[type[mi.Type], str] = {mi.StrType: "text", mi.BoolType: "true or false"}
 
 
-def problems(value: Any, kind: mi.Type, path: Path = (), unit: str = "") -> Found:
+def problems(value: Any, kind: mi.Type, path: Path = ()) -> Found:
     """Each (path, text) that keeps a decoded TOML value from being a msgspec type."""
     if isinstance(kind, mi.Metadata):
-        unit = (kind.extra_json_schema or {}).get("unit", unit)
         kind = kind.type
     match _candidate(value, kind):
         case mi.StructType() as struct:
@@ -77,9 +73,9 @@ def problems(value: Any, kind: mi.Type, path: Path = (), unit: str = "") -> Foun
         case mi.UnionType() as union:
             yield from _of_tagged(value, union, path)
         case mi.VarTupleType() | mi.TupleType() | mi.DictType() as items:
-            yield from _of_items(value, items, path, unit)
+            yield from _of_items(value, items, path)
         case None:
-            yield from _of_leaf(value, kind, path, unit)
+            yield from _of_leaf(value, kind, path)
 
 
 def _members(kind: mi.Type) -> tuple[mi.Type, ...]:
@@ -108,13 +104,11 @@ def _candidate(value: Any, kind: mi.Type) -> mi.Type | None:
     return None
 
 
-def _of_items(
-    value: Any, kind: mi.VarTupleType | mi.TupleType | mi.DictType, path: Path, unit: str
-) -> Found:
+def _of_items(value: Any, kind: mi.VarTupleType | mi.TupleType | mi.DictType, path: Path) -> Found:
     """Of a list or of a table of names; of one that is too long, that alone."""
     if isinstance(kind, mi.TupleType):
         for number, (item, item_type) in enumerate(zip(value, kind.item_types, strict=True)):
-            yield from problems(item, item_type, (*path, number), unit)
+            yield from problems(item, item_type, (*path, number))
         return
     item_type = kind.value_type if isinstance(kind, mi.DictType) else kind.item_type
     if kind.max_length is not None and len(value) > kind.max_length:
@@ -123,7 +117,7 @@ def _of_items(
     if len(value) < (kind.min_length or 0):
         yield path, f"must be {rule(kind)}, got {shown(value)}"
     for step, item in value.items() if isinstance(value, dict) else enumerate(value):
-        yield from problems(item, item_type, (*path, step), unit)
+        yield from problems(item, item_type, (*path, step))
 
 
 def _of_struct(value: dict[str, Any], kind: mi.StructType, path: Path) -> Found:
@@ -163,16 +157,12 @@ def _of_tagged(value: dict[str, Any], kind: mi.UnionType, path: Path) -> Found:
         yield (*path, tag_field), f"must be one of {names}, got {shown(tag)}{hint}"
 
 
-def _of_leaf(value: Any, kind: mi.Type, path: Path, unit: str) -> Found:
+def _of_leaf(value: Any, kind: mi.Type, path: Path) -> Found:
     members = _members(kind)
     if not any(_fits(value, member) for member in members):
         words = [word for m in members if isinstance(m, mi.LiteralType) for word in m.values]
         hint = nearest(value, words) if isinstance(value, str) else ""
         yield path, f"must be {rule(kind)}, got {shown(value)}{hint}"
-    elif _is_number(value):
-        limit = LONGEST_TIME if unit in _TIMES else LARGEST_WHOLE
-        if abs(value) > limit and (unit in _TIMES or isinstance(value, int)):
-            yield path, f"must be a number of at most {limit:g} in size, got {shown(value)}"
 
 
 def _is_number(value: Any) -> bool:
@@ -225,7 +215,10 @@ def rule(kind: mi.Type) -> str:
             least = f" (at least {kind.min_length})" if kind.min_length else ""
             text = f"a list{least}, each {rule(kind.item_type)}"
         case mi.TupleType():
-            text = f"a list of {len(kind.item_types)}, each {rule(kind.item_types[0])}"
+            rules = [rule(item) for item in kind.item_types]
+            is_alike = len(set(rules)) == 1
+            text = f"a list of {len(rules)}"
+            text += f", each {rules[0]}" if is_alike else f": {', '.join(rules)}"
         case _:
             text = _PLAIN_RULES.get(type(kind), "a table")
     return text
@@ -238,7 +231,7 @@ def _bounds(kind: mi.IntType | mi.FloatType) -> str:
 
 
 def _exact(bound: float) -> str:
-    return str(int(bound)) if bound == int(bound) else str(bound)
+    return str(int(bound)) if bound == int(bound) and abs(bound) < 1e19 else f"{bound:g}"
 
 
 def shown(value: Any) -> str:
@@ -247,7 +240,7 @@ def shown(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, dict):
         return "a table"
-    if isinstance(value, int) and abs(value) > LARGEST_WHOLE:
+    if isinstance(value, int) and abs(value) > LARGEST_SHOWN:
         return "a number of more than 64 bits"
     text = repr(value) if isinstance(value, str | list | int | float) else str(value)
     return text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 1] + "…"

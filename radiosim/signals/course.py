@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, NamedTuple
 
-from msgspec import Meta
-
 from radiosim.described import FIELD_UNIT, key
+from radiosim.edges import Swing, TimeMs
 
 CONSTANT, SINE, STEPS, TABLE, LOOKAROUND, COUNTER = range(6)
 
@@ -25,11 +24,8 @@ class Course(NamedTuple):
 MOST_NUMBERS = 6
 
 
-Positive = Annotated[float, Meta(gt=0)]
-NotNegative = Annotated[float, Meta(ge=0)]
-
 EveryMs = Annotated[
-    NotNegative,
+    TimeMs,
     key(
         "how often the control is read; 0: at every frame, more: a slow sensor",
         "ms",
@@ -39,7 +35,7 @@ EveryMs = Annotated[
 ]
 
 Amplitude = Annotated[
-    NotNegative | None,
+    Swing | None,
     key(
         "how far it goes each way from its middle; left out: as far as the field goes",
         FIELD_UNIT,

@@ -8,6 +8,7 @@ import msgspec
 from msgspec import Meta
 
 from radiosim.described import FIELD_UNIT, key
+from radiosim.edges import Degrees, LengthS, TimeS, Value
 from radiosim.marks import rule
 from radiosim.signals.course import (
     CONSTANT,
@@ -18,9 +19,7 @@ from radiosim.signals.course import (
     Amplitude,
     Course,
     EveryMs,
-    NotNegative,
     Points,
-    Positive,
     Span,
     clip,
 )
@@ -44,7 +43,7 @@ class Constant(
     """One value for ever."""
 
     value: Annotated[
-        float | None,
+        Value | None,
         key(
             "where the control stands; left out: the field's neutral",
             FIELD_UNIT,
@@ -147,7 +146,7 @@ class Steps(
     """Each value in turn for `hold_s`, over and over."""
 
     values: Annotated[
-        Annotated[tuple[float, ...], Meta(min_length=1, max_length=MOST_POSITIONS)] | None,
+        Annotated[tuple[Value, ...], Meta(min_length=1, max_length=MOST_POSITIONS)] | None,
         key(
             "positions in turn; left out: the field's lowest, then its highest",
             FIELD_UNIT,
@@ -156,7 +155,7 @@ class Steps(
         ),
     ] = None
     hold_s: Annotated[
-        Positive,
+        LengthS,
         key(
             "time in each position",
             "s",
@@ -206,7 +205,7 @@ class Sine(
     """mean + amplitude · sin(2π · seconds / period_s + phase)."""
 
     period_s: Annotated[
-        Positive,
+        LengthS,
         key(
             "time of one swing there and back",
             "s",
@@ -216,7 +215,7 @@ class Sine(
     ] = 4.0
     amplitude: Amplitude = None
     mean: Annotated[
-        float | None,
+        Value | None,
         key(
             "middle of the swing; left out: the middle of the field's range",
             FIELD_UNIT,
@@ -225,7 +224,7 @@ class Sine(
         ),
     ] = None
     phase_deg: Annotated[
-        float,
+        Degrees,
         key(
             "where in the swing it begins: 0 in the middle going up, 90 at the top",
             "deg",
@@ -285,7 +284,7 @@ class LookAround(
 
     amplitude: Amplitude = None
     sweep_s: Annotated[
-        Positive,
+        LengthS,
         key(
             "time of one turn of the head, from one side to the other",
             "s",
@@ -294,7 +293,7 @@ class LookAround(
         ),
     ] = 3.0
     rest_s: Annotated[
-        NotNegative,
+        TimeS,
         key(
             "time it rests at each side",
             "s",

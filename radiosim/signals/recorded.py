@@ -7,15 +7,18 @@ from collections.abc import Iterator, Sequence
 from typing import Annotated
 
 import msgspec
+from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.edges import LONGEST_S, MOST, Value
 from radiosim.marks import rule
 from radiosim.signals.course import TABLE, Course, EveryMs, Points, Span
 
 MOST_ROWS = 100_000
 """Rows of a table: half an hour at 50 a second, and a bound on what a scenario can make us hold."""
 
-Rows = tuple[tuple[float, float], ...]
+_AtS = Annotated[float, Meta(ge=-LONGEST_S, le=LONGEST_S)]
+Rows = tuple[tuple[_AtS, Value], ...]
 """Instants in seconds, going up, each with a value."""
 
 
@@ -126,13 +129,13 @@ def read_points(text: str, column: str) -> Rows:
     for row, cells in rows:
         if len(points) == MOST_ROWS:
             raise ValueError(f"row {row}: must be at most {MOST_ROWS:,} rows, got more")
-        seconds = _number(cells, time_at, f"row {row}, column 't_s'")
+        seconds = _number(cells, time_at, f"row {row}, column 't_s'", LONGEST_S)
         if points and seconds <= points[-1][0]:
             raise ValueError(
                 f"row {row}, column 't_s': must be > {points[-1][0]:g} (the row before), "
                 f"got {seconds:g}"
             )
-        points.append((seconds, _number(cells, value_at, f"row {row}, column '{column}'")))
+        points.append((seconds, _number(cells, value_at, f"row {row}, column '{column}'", MOST)))
     if not points:
         raise ValueError("must have at least one row below its header, got none")
     return tuple(points)
@@ -162,8 +165,8 @@ def _column(names: list[str], wanted: str) -> int:
     raise ValueError(f"row 1: must have a column '{wanted}', got {found}")
 
 
-def _number(cells: list[str], column: int, place: str) -> float:
-    """A cell as a finite number."""
+def _number(cells: list[str], column: int, place: str, most: float) -> float:
+    """A cell as a number, of no more than `most` in size."""
     if column >= len(cells):
         raise ValueError(f"{place}: must be a finite number, got no cell")
     try:
@@ -172,4 +175,6 @@ def _number(cells: list[str], column: int, place: str) -> float:
         number = math.nan
     if not math.isfinite(number):
         raise ValueError(f"{place}: must be a finite number, got '{cells[column]}'")
+    if abs(number) > most:
+        raise ValueError(f"{place}: must be within {most:g}, got {number:g}")
     return number

@@ -21,6 +21,7 @@ from radiosim.registers.figure_register import figure_at, is_rate
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import streams_with, with_layout
 from radiosim.scenario.named_layout import NamedLayout
+from radiosim.study.amount import OnAmounts, amount_of_starts
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.starts import batches_of, make_ready, tally_of
 from radiosim.vehicle.reaction_bound import with_slowest_clock
@@ -96,6 +97,7 @@ def link_change(
     executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
+    on_amounts: OnAmounts = lambda _: None,
 ) -> LinkChange:
     """Both layouts in a scenario, for the streams asked for or all that have the old one.
 
@@ -111,6 +113,8 @@ def link_change(
         after, notes = with_layout(scenario, streams, new, key)
     except ScenarioError as error:
         return LinkChange(refusal=str(error), seed=scenario.seed)
+    lasts_s = scenario.starts * scenario.duration_s
+    on_amounts([amount_of_starts(one, lasts_s, engine) for one in (before, after)])
     change = layout_change(
         before,
         after,

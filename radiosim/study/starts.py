@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import msgspec
 from msgspec import Struct
 
+from radiosim.edges import RUN_HOURS, STARTS
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import Engine, choose
 from radiosim.engine.simulate import make_ready as make_engine_ready
@@ -76,19 +77,15 @@ def simulate_starts(
     return summary_of_pool(scenario, whole, has_curves=has_curves)
 
 
-MOST_STARTS = 1_000_000
-"""As many as a scenario may ask for."""
-
-
 def lasting(scenario: Scenario, hours: float) -> Scenario:
     """The scenario with as many starts as make some hours in all; OptionError for too many."""
-    if not 0 < hours < math.inf:
-        raise OptionError(f"--hours: must be a number > 0, got {hours:g}")
+    if wrong := RUN_HOURS.refusal(hours):
+        raise OptionError(f"--hours: {wrong}")
     starts = max(1, math.ceil(hours * 3600 / scenario.duration_s))
-    if starts > MOST_STARTS:
+    if starts > STARTS.high:
         raise OptionError(
-            f"--hours: must be at most {MOST_STARTS:,} starts of {scenario.duration_s:g} s "
-            f"({MOST_STARTS * scenario.duration_s / 3600:g} h), got {hours:g} h"
+            f"--hours: must be at most {STARTS.high:,} starts of {scenario.duration_s:g} s "
+            f"({STARTS.high * scenario.duration_s / 3600:g} h), got {hours:g} h"
         )
     return msgspec.structs.replace(scenario, starts=starts)
 

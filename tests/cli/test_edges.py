@@ -1,5 +1,6 @@
-"""Every number of every option has a highest sensible value, and is refused beyond it."""
+"""Every number of every option has a lowest and a highest value, and is refused beyond them."""
 
+import math
 from collections.abc import Iterator
 from typing import get_args
 
@@ -8,11 +9,22 @@ import pytest
 from radiosim.cli import app  # noqa: F401 - knows every command
 from radiosim.cli.harness import _entries
 from radiosim.cli.options import Options
+from radiosim.edges import Edges, edge_text
 from tests.cli.typed import typed
 
-OF_KEYS = ("--duration-s", "--seed")
-"""Options that stand for a key of the scenario, whose own limits they have."""
-BEYOND = ("1e308", "1e999", "inf", "-inf", "nan", "-1e308", "9" * 400)
+ODD = (
+    "5e-324",
+    "1e-300",
+    "-0",
+    "1e308",
+    "1e999",
+    "inf",
+    "-inf",
+    "nan",
+    "-1e308",
+    "-5e-324",
+    "9" * 400,
+)
 
 
 def commands(of: type[Options]) -> Iterator[type[Options]]:
@@ -23,23 +35,32 @@ def commands(of: type[Options]) -> Iterator[type[Options]]:
 
 
 NUMBERS = [
-    (kind.COMMAND, entry.option, entry.typed.high)
+    (kind.COMMAND, entry.option, entry.typed.edges)
     for kind in dict.fromkeys(commands(Options))
     for entry in _entries(kind)
     if {int, float} & {entry.kind, *get_args(entry.kind)}
-    if entry.option not in OF_KEYS and (kind.COMMAND, entry.option) != ("run", "--starts")
 ]
 
 
-@pytest.mark.parametrize(("command", "option", "high"), NUMBERS)
-def test_a_number_beyond_its_edges_is_refused_in_one_line(
-    command: str, option: str, high: float | None
+@pytest.mark.parametrize(("command", "option", "edges"), NUMBERS)
+def test_a_number_beyond_its_edges_is_refused_with_them_in_one_line(
+    command: str, option: str, edges: Edges | None
 ) -> None:
-    assert high is not None, f"{command} {option} has no highest value"
-    for said in (*BEYOND, f"{2 * int(high)}"):
-        done = typed(*command.split(), "smallest", option, said)
-        assert (done.code, len(done.err.splitlines())) == (2, 1), said
-        assert option in done.err
+    assert edges is not None, f"{command} {option} has no lowest and highest value"
+    past = (f"{2 * int(edges.high)}", f"{math.nextafter(edges.low, -math.inf)}", f"{-edges.high}")
+    for said in (*ODD, *past):
+        if edges.refusal(float(said)):
+            done = typed(*command.split(), "smallest", option, said)
+            assert (done.code, len(done.err.splitlines())) == (2, 1), said
+            assert done.err.startswith(f"{option}: must be a ")
+            assert f" >= {edge_text(edges.low)} and <= {edge_text(edges.high)}, got " in done.err
+
+
+def test_help_tells_the_edges() -> None:
+    told = " ".join(typed("failsafe", "--help").out.split())
+
+    assert "[0.001<=x<=3600000]" in told
+    assert told.count("<=x<=") == sum(command == "failsafe" for command, _, _ in NUMBERS)
 
 
 @pytest.mark.parametrize("said", ["=", ":", ",", "==;:", "; = ;"])

@@ -71,10 +71,13 @@ def test_the_same_seed_gives_the_same_bytes(tmp_path: Path) -> None:
     ("options", "text"),
     [
         (("--skip", "hangs"), "--skip: must be one of power_off, reset, brownout"),
-        (("--reaction-ms", "0"), "--reaction-ms: must be a number > 0, got 0"),
-        (("--speed-m-s", "nan"), "--speed-m-s: must be a number <= 1000, got nan"),
-        (("--hours", "inf"), "--hours: must be a number <= 100000, got inf"),
-        (("--nuisance-per-hour", "-1"), "--nuisance-per-hour: must be a number > 0, got -1"),
+        (("--reaction-ms", "0"), "--reaction-ms: must be a number >= 0.001 and <= 3600000, got 0"),
+        (("--speed-m-s", "nan"), "--speed-m-s: must be a number >= 0.001 and <= 1000, got nan"),
+        (("--hours", "inf"), "--hours: must be a number >= 0.001 and <= 100000, got inf"),
+        (
+            ("--nuisance-per-hour", "-1"),
+            "--nuisance-per-hour: must be a number >= 1e-06 and <= 1000000, got -1",
+        ),
         (("--engine", "swift"), "--engine: must be one of auto, reference, fast, got swift"),
     ],
 )

@@ -18,7 +18,6 @@ from radiosim.cli.options import (
 )
 from radiosim.cli.run import RunOptions
 from radiosim.cli.studies import BenchTestOptions, FailsafeOptions, RangeOptions, TuneOptions
-from radiosim.errors import OptionError
 from tests.cli.typed import tiny, typed
 
 SIMULATING = (RunOptions, TuneOptions, FailsafeOptions, RangeOptions, BenchTestOptions)
@@ -74,12 +73,6 @@ def test_what_was_said_comes_as_one_object_that_stays_as_it_is(tmp_path: Path) -
     assert (chosen.skip, chosen.set_, chosen.repeats) == (("hang",), (), 192)
     with pytest.raises(FrozenInstanceError):
         chosen.repeats = 1  # type: ignore[misc]
-
-
-@pytest.mark.parametrize("value", [0.0, -1.0, float("inf"), float("nan")])
-def test_a_number_that_must_be_above_zero_is(tmp_path: Path, value: float) -> None:
-    with pytest.raises(OptionError, match=r"^--hours: must be a number > 0, got "):
-        checked(RunOptions, {"source": str(tiny(tmp_path)), "hours": value})
 
 
 def test_every_command_has_a_name_of_its_own_and_says_what_it_does() -> None:

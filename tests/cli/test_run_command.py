@@ -147,7 +147,10 @@ def test_more_adds_to_the_first_screen(tmp_path: Path) -> None:
             "--waveform: must be at most 2,000,000 changes, got some",
         ),
         (["--starts", "0"], "--starts: must be a whole number >= 1"),
-        (["--duration-s", "-1"], "--duration-s: must be a number >= 0.001, got -1"),
+        (
+            ["--duration-s", "-1"],
+            "--duration-s: must be a number >= 0.001 and <= 100000000, got -1",
+        ),
         (["--seed", "-1"], "--seed: must be a whole number >= 0"),
         (["--set", "period_ms=3"], "--set: period_ms: unknown key 'period_ms'"),
         (

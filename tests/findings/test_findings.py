@@ -269,7 +269,7 @@ def test_a_unit_that_the_scenario_switches_off_does_not_hide_what_meeting_clocks
 
 
 def test_no_rerun_takes_days_because_a_timeout_or_a_boot_does() -> None:
-    scenario = scenario_with("failsafe.drive.timeout_ms=300000000", "duration_s=5")
+    scenario = scenario_with("receiver.boot_s=80000000", "duration_s=5")
     case = Case(run=scenario, summary=simulate_starts(scenario, count=1))
 
     assert not case.is_sound(Changes(keys=drill(scenario, "drive", "power_off")))

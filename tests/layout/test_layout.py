@@ -33,7 +33,7 @@ def problems(*fields: FieldDescription, **keys: Any) -> tuple[tuple[str, str], .
 @pytest.mark.parametrize(
     ("keys", "key", "text"),
     [
-        ({"scale": 0.0}, "scale", "must be a number other than 0, got 0"),
+        ({"scale": 0.0}, "scale", "must be a number of 1e-12 or more in size, got 0"),
         ({"scale": math.nan}, "scale", "must be a finite number, got nan"),
         ({"neutral": math.inf}, "neutral", "must be a finite number, got inf"),
         ({"min": -math.inf}, "min", "must be a finite number, got -inf"),

@@ -1,6 +1,7 @@
 """Functions of Python give what commands give, and show it in every way that pages do."""
 
 import doctest
+import importlib
 import importlib.util
 import json
 from pathlib import Path
@@ -12,8 +13,9 @@ from matplotlib.figure import Figure
 
 import radiosim
 from radiosim import python as interface
-from radiosim.errors import OptionError, RadiosimError, ScenarioError
+from radiosim.errors import OptionError, RadiosimError, ScenarioError, TraceError
 from radiosim.results.document import Report
+from radiosim.safety import CAUTION
 from tests.cli.typed import tiny, typed
 
 WORKERS = 1
@@ -58,6 +60,20 @@ def test_one_start_is_that_of_the_command(tmp_path: Path) -> None:
     assert same_as_command(radiosim.run(path, start=5), "run", path, "--start", "5")
 
 
+def test_a_start_with_too_many_rows_to_keep_is_measured_all_the_same(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    path = tiny(tmp_path)
+    whole = radiosim.run(path, start=5, findings=False)
+    monkeypatch.setattr(importlib.import_module("radiosim.python.run"), "MOST_KEPT_BYTES", 1_000)
+    result = radiosim.run(path, start=5, findings=False)
+
+    assert result.json() == whole.json()
+    with pytest.raises(TraceError, match=r"must have at most 1,000 bytes .* shorten it"):
+        _ = result.worst_trace
+    assert result.page().endswith("</html>")
+
+
 def test_a_trace_is_measured_as_it_is(tmp_path: Path) -> None:
     scenario = radiosim.load(tiny(tmp_path))
     trace = radiosim.simulate(scenario, start=5)
@@ -87,6 +103,7 @@ def test_a_result_holds_what_was_measured_and_judged(twins: radiosim.Result) -> 
     assert twins.ok is False
     assert twins.found == twins.summary.results()
     assert repr(twins).startswith("<Result Twin clocks: 2 starts of 10 s")
+    assert repr(twins).splitlines()[1:] == [CAUTION]
 
 
 def test_requirements_that_hold_are_ok_and_none_are_neither(tmp_path: Path) -> None:
@@ -230,7 +247,10 @@ def test_a_comparison_of_layouts_is_that_of_the_command(tmp_path: Path) -> None:
     ("call", "text"),
     [
         (lambda: radiosim.run("smallest", hours=1, starts=2), "hours: must stand without starts"),
-        (lambda: radiosim.run("smallest", hours=-1), "hours: must be a number > 0, got -1"),
+        (
+            lambda: radiosim.run("smallest", hours=-1),
+            "hours: must be a number >= 0.001 and <= 1000000, got -1",
+        ),
         (lambda: radiosim.run("smallest", start=1, starts=2), "start: must stand without starts"),
         (lambda: radiosim.run("smallest", duration_s=0), "duration_s: must be a number >= 0.001"),
         (lambda: radiosim.run("smallest", set=["air.los=1"]), "set: air.los: unknown key"),
@@ -239,7 +259,10 @@ def test_a_comparison_of_layouts_is_that_of_the_command(tmp_path: Path) -> None:
         (lambda: radiosim.range("smallest"), "smallest: air.range: must be given for a range"),
         (lambda: radiosim.range("harbour-tug", points=1), "points: must be >= 2, got 1"),
         (lambda: radiosim.drill("smallest", skip=["rust"]), "skip: must be one of power_off"),
-        (lambda: radiosim.drill("smallest", reaction_ms=0), "reaction_ms: must be a number > 0"),
+        (
+            lambda: radiosim.drill("smallest", reaction_ms=0),
+            "reaction_ms: must be a number >= 0.001",
+        ),
         (lambda: radiosim.tune("smallest", starts=0), "starts: must be a whole number >= 1"),
         (lambda: radiosim.tune("smallest", prefer=["x"]), "prefer: must be a stream, one of drive"),
         (lambda: radiosim.tune("smallest", narrow="x"), "narrow: must be FIGURE=WIDTH"),

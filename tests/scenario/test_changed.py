@@ -38,7 +38,10 @@ def test_what_no_scenario_may_say_is_told_with_its_path() -> None:
     unit = msgspec.structs.replace(SOUND["smallest"].transmitter["drive"], period_ms=-5.0)
 
     assert problems_of_scenario(changed(transmitter={"drive": unit})) == (
-        (("transmitter", "drive", "period_ms"), "must be a number > 0, got -5.0"),
+        (
+            ("transmitter", "drive", "period_ms"),
+            "must be a number >= 0.001 and <= 100000000, got -5.0",
+        ),
     )
 
 

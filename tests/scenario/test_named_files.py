@@ -103,7 +103,7 @@ def test_a_changed_scenario_keeps_what_its_header_said(folder: Path) -> None:
         ),
         (
             'header = "frames.h", struct = "Drive", abi = "avr", convert.x_0 = { scale = 0 }',
-            "must be a number other than 0, got 0",
+            "must be a number of 1e-12 or more in size, got 0",
         ),
     ],
 )
@@ -289,7 +289,9 @@ def test_a_track_is_read_from_its_file_and_need_not_be_read_again(tmp_path: Path
     ("rows", "said"),
     [
         ("t_s,metres\n0,5\n", "drive.csv: row 1: must have a column 'distance_m'"),
-        ("t_s,distance_m\n0,-5\n", "must have times >= 0 and distances > 0, got [0, -5]"),
+        ("t_s,distance_m\n0,-5\n", "times of 0 to 1e+08 s and distances of 0.001 to 1e+07 m"),
+        ("t_s,distance_m\n0,5\n1e18,5\n", "row 3, column 't_s': must be within 1e+08, got 1e+18"),
+        ("t_s,distance_m\n0,1e30\n", "column 'distance_m': must be within 1e+20, got 1e+30"),
         ("t_s,distance_m\n5,1\n4,2\n", "drive.csv: row 3, column 't_s': must be > 5"),
     ],
 )

@@ -30,7 +30,7 @@ def test_a_whole_radio_can_be_written_in_the_scenario(name: str) -> None:
     [
         ("radio.transmit_ma=[]", "must be a list"),
         ("radio.transmit_ma=[[0, -1]]", "must be a number >= 0 and <= 1000000, got -1"),
-        ("radio.rejection_db=[[0, 8]]", "must be a number > 0, got 0"),
+        ("radio.rejection_db=[[0, 8]]", "must be a number >= 0.001 and <= 1000, got 0"),
         ("radio.rejection_db=[[1, 1e9]]", "must be a number >= -200 and <= 100, got"),
         ("radio.cochannel_db=1e9", "must be a number >= 0 and <= 100, got"),
         ("radio.bandwidth_mhz=0", "must be a number >= 0.001 and <= 1000, got 0"),

@@ -86,7 +86,7 @@ def test_a_problem_tells_file_line_path_and_text() -> None:
             file="scenario.toml",
             line=3,
             path="transmitter.a.period_ms",
-            text="must be a number > 0, got -5",
+            text="must be a number >= 0.001 and <= 100000000, got -5",
         ),
     )
 

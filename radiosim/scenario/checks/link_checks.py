@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
 
+from radiosim.edges import FARTHEST_M, LONGEST_S, NEAREST_M
 from radiosim.radio.air_frame import (
     LONGEST_US,
     bits_ns,
@@ -205,7 +206,8 @@ def _too_short(shortest_ns: int, got: str) -> str:
     if fitting_us is not None:
         return f"must be >= {with_step(fitting_us)}, the first step after {over}, {got}"
     return (
-        f"no radio knows a delay after {over}: the last is {with_step(LONGEST_US)}, {got}; set a "
+        f"must be after {over}, and no radio knows such a delay: the last is "
+        f"{with_step(LONGEST_US)}, {got}; set a "
         "faster radio.bit_rate, fewer receiver.acknowledge_payload_bytes, or acknowledge = "
         '"flag"'
     )
@@ -265,7 +267,7 @@ def _of_range(file: ScenarioFile) -> Iterator[Found]:
         if without:
             yield (
                 (*path, "distance_m"),
-                f"must be given (a number > 0), or a track, for transmitter.{without[0]}",
+                f"must be given, or a track, for transmitter.{without[0]}",
             )
     if place.anchor is not None and place.anchor.transmitter is not None:
         where = (*path, "anchor", "transmitter")
@@ -289,8 +291,13 @@ def _of_distance(path: Path, place: Place | Range) -> Iterator[Found]:
     if len(track) > MOST_POINTS:
         yield where, f"must have at most {MOST_POINTS} points, got {len(track)}: thin it out"
     for number, (seconds, metres) in enumerate(track):
-        if seconds < 0 or metres <= 0:
-            yield where, f"must have times >= 0 and distances > 0, got [{seconds:g}, {metres:g}]"
+        # A track from a file has not been judged by the structs.
+        if not (0 <= seconds <= LONGEST_S and NEAREST_M <= metres <= FARTHEST_M):
+            yield (
+                where,
+                f"must have times of 0 to {LONGEST_S:g} s and distances of {NEAREST_M:g} to "
+                f"{FARTHEST_M:g} m, got [{seconds:g}, {metres:g}]",
+            )
             return
         if number and seconds <= track[number - 1][0]:
             yield (

@@ -14,7 +14,7 @@ from radiosim.signals.formulas import can_count
 from radiosim.units import ns_from_ms
 
 SHORTEST_MS = 0.001
-"""Shortest time between two of the same thing: a microsecond."""
+"""Shortest pass: a microsecond."""
 MOST_BUSY = 0.99
 """Share of the time; a program with less than the rest hardly ever gets on."""
 
@@ -36,9 +36,7 @@ def problems_of_spans(
                 return
             length_ms = span.longest_ms
         busy += length_ms / span.every_ms
-        if span.every_ms < SHORTEST_MS:
-            yield (*path, number, "every_ms"), f"must be >= {SHORTEST_MS}, got {span.every_ms:g}"
-        elif length_ms >= span.every_ms:
+        if length_ms >= span.every_ms:
             yield (
                 (*path, number, longest_key),
                 f"must be shorter than every_ms ({span.every_ms:g}), got {length_ms:g}",
@@ -92,8 +90,6 @@ def _of_pacing(unit: TransmitterTable) -> Iterator[tuple[str, str]]:
     period_ms = unit.period_ms
     if unit.pacing == "after_send" or period_ms is None:
         return
-    if period_ms < SHORTEST_MS:
-        yield "period_ms", f"must be >= {SHORTEST_MS}, got {period_ms:g}"
     if unit.pacing == "elapsed" and unit.jitter_ms:
         yield (
             "jitter_ms",

@@ -5,10 +5,11 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.edges import LONGEST_MS, LengthS, Metres, Share, TimeS
 from radiosim.scenario.structs.range_tables import Range
-from radiosim.scenario.structs.shared_keys import NotNegative, PayloadBytes, Positive, Share, Table
+from radiosim.scenario.structs.shared_keys import PayloadBytes, Table
 
-_SpellMs = Annotated[float, Meta(ge=0.1)]
+_SpellMs = Annotated[float, Meta(ge=0.1, le=LONGEST_MS)]
 
 
 class Burst(Table, frozen=True, kw_only=True):
@@ -107,7 +108,7 @@ class AirTable(Table, frozen=True, kw_only=True):
         ),
     ] = None
     between_transmitters_m: Annotated[
-        Positive | None,
+        Metres | None,
         key(
             "how far apart the transmitters are; left out: 1 m where levels count",
             "m",
@@ -124,7 +125,7 @@ class Air(AirTable, frozen=True, kw_only=True):
     acknowledge_loss: Annotated[Share, key("share of acknowledgements lost by chance")]
 
 
-_BurstMs = Annotated[float, Meta(ge=0.01)]
+_BurstMs = Annotated[float, Meta(ge=0.01, le=LONGEST_MS)]
 _Level = Annotated[float, Meta(ge=-200, le=30)]
 
 
@@ -181,7 +182,7 @@ class Interferer(Table, frozen=True, kw_only=True):
         ),
     ] = 0.1
     beacon_every_ms: Annotated[
-        Annotated[float, Meta(ge=1)] | None,
+        Annotated[float, Meta(ge=1, le=LONGEST_MS)] | None,
         key(
             "with bursts: from one beacon to the next; left out: it sends none",
             "ms",
@@ -199,7 +200,7 @@ class Interferer(Table, frozen=True, kw_only=True):
         ),
     ] = 1.8
     period_ms: Annotated[
-        Annotated[float, Meta(ge=0.5)],
+        Annotated[float, Meta(ge=0.5, le=LONGEST_MS)],
         key(
             "with transmitter: from one frame to the next",
             "ms",
@@ -243,7 +244,7 @@ class Interferer(Table, frozen=True, kw_only=True):
         ),
     ] = None
     from_s: Annotated[
-        NotNegative,
+        TimeS,
         key(
             "when it is switched on",
             "s",
@@ -252,7 +253,7 @@ class Interferer(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     for_s: Annotated[
-        Positive | None,
+        LengthS | None,
         key(
             "how long it stays on; left out: for good",
             "s",

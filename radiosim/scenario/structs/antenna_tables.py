@@ -5,15 +5,17 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.edges import Degrees, TimeS
 from radiosim.scenario.structs.shared_keys import Table
 
 MOST_ANGLES = 72
 """Angles of a pattern: every 5 degrees."""
 _MOVES = ("stream.lost_range", "stream.gap_ms", "stream.failsafe.nuisance_trips")
-_Degrees = Annotated[float, Meta(ge=-36_000, le=36_000)]
 _Rate = Annotated[float, Meta(ge=-3_600, le=3_600)]
 _Scale = Annotated[float, Meta(ge=-360, le=360)]
-_Angles = Annotated[tuple[tuple[float, float], ...], Meta(min_length=1, max_length=MOST_ANGLES)]
+_Angle = Annotated[float, Meta(ge=0, lt=360)]
+_Gain = Annotated[float, Meta(ge=-60, le=30)]
+_Angles = Annotated[tuple[tuple[_Angle, _Gain], ...], Meta(min_length=1, max_length=MOST_ANGLES)]
 
 
 class Antenna(Table, frozen=True, kw_only=True):
@@ -33,7 +35,7 @@ class Antenna(Table, frozen=True, kw_only=True):
         ),
     ]
     rotation_deg: Annotated[
-        _Degrees,
+        Degrees,
         key(
             "how far it is turned on what carries it, clockwise",
             "deg",
@@ -42,7 +44,7 @@ class Antenna(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     heading_deg: Annotated[
-        _Degrees,
+        Degrees,
         key(
             "which way its carrier faces at first, clockwise from the direction of the other end",
             "deg",
@@ -60,7 +62,7 @@ class Antenna(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     heading_track: Annotated[
-        Annotated[tuple[tuple[float, float], ...], Meta(min_length=1)] | None,
+        Annotated[tuple[tuple[TimeS, Degrees], ...], Meta(min_length=1)] | None,
         key(
             "how that heading goes instead: [[seconds, degrees], ...], straight in between; "
             "from 350 on to 370, not to 10",

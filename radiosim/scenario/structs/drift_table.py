@@ -5,7 +5,8 @@ from typing import Annotated
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.scenario.structs.shared_keys import Positive, Table
+from radiosim.edges import LengthS
+from radiosim.scenario.structs.shared_keys import Table
 
 _MOVES = ("stream.gap_ms", "stream.lost_collision", "stream.lost_deaf")
 _Ppm = Annotated[float, Meta(ge=-1_000, le=1_000)]
@@ -26,7 +27,7 @@ class Drift(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     for_s: Annotated[
-        Positive | None,
+        LengthS | None,
         key(
             "how long that goes on; left out: all the time",
             "s",
@@ -44,7 +45,7 @@ class Drift(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     settle_s: Annotated[
-        Positive,
+        LengthS,
         key(
             "in what time what is left of that, and of its warming, falls to 37 %",
             "s",

@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.edges import LengthS, Swing, TimeoutMs, TimeS, Value
 from radiosim.registers.fault_register import FAULT_KINDS
-from radiosim.scenario.structs.shared_keys import NotNegative, Positive, Table
+from radiosim.scenario.structs.shared_keys import Table
 
 _Frames = Annotated[int, Meta(ge=1, le=1_000_000)]
 
@@ -23,7 +24,7 @@ class ResumeNeeds(Table, frozen=True, kw_only=True):
         ),
     ]
     within: Annotated[
-        NotNegative,
+        Swing,
         key(
             "how near, in the field's own unit",
             moves=("faults.recovered_ms",),
@@ -39,7 +40,7 @@ class Failsafe(Table, frozen=True, kw_only=True):
     """The timer of one stream (rules F1 to F3)."""
 
     timeout_ms: Annotated[
-        Positive,
+        TimeoutMs,
         key(
             "silence after which failsafe comes on",
             "ms",
@@ -122,7 +123,7 @@ class Fault(Table, frozen=True, kw_only=True):
     """Something that goes wrong at an instant (rule E3)."""
 
     at_s: Annotated[
-        NotNegative,
+        TimeS,
         key(
             "when, from the start",
             "s",
@@ -155,7 +156,7 @@ class Fault(Table, frozen=True, kw_only=True):
         ),
     ]
     for_s: Annotated[
-        Positive | None,
+        LengthS | None,
         key(
             "how long it lasts; left out: for good",
             "s",
@@ -177,7 +178,7 @@ class Requirement(Table, frozen=True, kw_only=True):
         ),
     ]
     at_least: Annotated[
-        float | None,
+        Value | None,
         key(
             "the figure must not be below this",
             moves=(),
@@ -185,7 +186,7 @@ class Requirement(Table, frozen=True, kw_only=True):
         ),
     ] = None
     at_most: Annotated[
-        float | None,
+        Value | None,
         key(
             "the figure must not be above this",
             moves=(),

@@ -5,20 +5,24 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.edges import PulseUs, TimeMs, TimeS, Value, WaitMs
 from radiosim.safety import MAY_PINCH, STILL
-from radiosim.scenario.structs.shared_keys import Drawn, NotNegative, Positive, Table
+from radiosim.scenario.structs.shared_keys import Drawn, Table
 from radiosim.scenario.structs.supply_tables import Load
 
-_PulseUs = Annotated[float, Meta(gt=0, le=1_000_000)]
 _RefreshHz = Annotated[float, Meta(ge=0.1, le=100_000)]
-_PulseRange = tuple[_PulseUs, _PulseUs]
+_Weight = Annotated[float, Meta(ge=-1_000_000, le=1_000_000)]
+_Travel = Annotated[float, Meta(ge=0.001, le=36_000)]
+_Seconds = Annotated[float, Meta(ge=0.001, le=1_000)]
+_BandUs = Annotated[float, Meta(ge=0, le=1_000_000)]
+_PulseRange = tuple[PulseUs, PulseUs]
 
 
 class Preset(Table, frozen=True, kw_only=True):
     """The value that an output takes on failsafe; exactly one of the two."""
 
     preset_us: Annotated[
-        _PulseUs | None,
+        PulseUs | None,
         key(
             "a pulse width, for a servo",
             "us",
@@ -30,7 +34,7 @@ class Preset(Table, frozen=True, kw_only=True):
         ),
     ] = None
     preset: Annotated[
-        float | None,
+        Value | None,
         key(
             "a value in the field's unit, for pwm and pin",
             moves=("reaction.bound_ms",),
@@ -43,7 +47,7 @@ class Servo(Table, frozen=True, kw_only=True):
     """How a servo follows its pulses (rule G4)."""
 
     travel_deg: Annotated[
-        Positive,
+        _Travel,
         key(
             "its whole travel",
             "deg",
@@ -70,7 +74,7 @@ class Servo(Table, frozen=True, kw_only=True):
         2500.0,
     )
     seconds_per_60deg: Annotated[
-        Positive,
+        _Seconds,
         key(
             "how long it takes to turn by 60 degrees",
             "s",
@@ -82,7 +86,7 @@ class Servo(Table, frozen=True, kw_only=True):
         ),
     ] = 0.12
     dead_band_us: Annotated[
-        NotNegative,
+        _BandUs,
         key(
             "change of pulse that it does not follow",
             "us",
@@ -99,7 +103,7 @@ class Motor(Table, frozen=True, kw_only=True):
     """How a motor behind a speed controller stops (rule G4)."""
 
     stop_s: Annotated[
-        NotNegative,
+        TimeS,
         key(
             "from the command to stand still until it does",
             "s",
@@ -112,7 +116,7 @@ class Motor(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     signal_loss_ms: Annotated[
-        NotNegative,
+        WaitMs,
         key(
             "how long its controller runs on without pulses",
             "ms",
@@ -124,7 +128,7 @@ class Motor(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     idle_us: Annotated[
-        _PulseUs | None,
+        PulseUs | None,
         key(
             "for a servo's pulses: that at which it stands still; nobody can guess it",
             "us",
@@ -157,7 +161,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         ),
     ] = None
     mix: Annotated[
-        dict[str, float] | None,
+        dict[str, _Weight] | None,
         key(
             "weight of each field that it follows",
             moves=("output.servo_error_deg",),
@@ -165,7 +169,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         ),
     ] = None
     value: Annotated[
-        tuple[float, float] | None,
+        tuple[Value, Value] | None,
         key(
             "values at the two ends of pulse_us; left out: the range of its fields",
             moves=("output.servo_error_deg",),
@@ -201,7 +205,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         ),
     ] = 50.0
     phase_ms: Annotated[
-        Drawn | NotNegative,
+        Drawn | TimeMs,
         key(
             "first pulse after boot; drawn: anew each start",
             "ms",
@@ -234,7 +238,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         ),
     ] = None
     smoothing_us_per_pass: Annotated[
-        NotNegative,
+        _BandUs,
         key(
             "most that a pulse changes in one pass; 0: at once",
             "us",
@@ -243,7 +247,7 @@ class OutputTable(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     at_start: Annotated[
-        Literal["none"] | float,
+        Literal["none"] | Value,
         key(
             "until the first frame: none, a servo's pulse in us, else a value",
             moves=("output.longest_hold_ms", "output.age_ms"),
@@ -283,6 +287,6 @@ class OutputTable(Table, frozen=True, kw_only=True):
 class Output(OutputTable, frozen=True, kw_only=True):
     """An output after completion: mix, value and limits are set (a lone field has weight 1)."""
 
-    mix: Annotated[dict[str, float], key("weight of each field that it follows")]
-    value: Annotated[tuple[float, float], key("values at the two ends of pulse_us")]
+    mix: Annotated[dict[str, _Weight], key("weight of each field that it follows")]
+    value: Annotated[tuple[Value, Value], key("values at the two ends of pulse_us")]
     limit_us: Annotated[_PulseRange, key("pulses are kept inside these two", "us")]

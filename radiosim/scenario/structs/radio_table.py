@@ -5,12 +5,11 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.edges import LengthUs, TimeMs, TimeUs
 from radiosim.radio.profiles import PROFILES
 from radiosim.scenario.structs.shared_keys import (
     Milliamperes,
-    NotNegative,
     PayloadBytes,
-    Positive,
     PowerDbm,
     Table,
 )
@@ -22,7 +21,7 @@ _Depth = Annotated[int, Meta(ge=1, le=1_000)]
 _Level = Annotated[float, Meta(ge=-200, le=60)]
 _Beside = Annotated[float, Meta(ge=-200, le=100)]
 _Width = Annotated[float, Meta(ge=0.001, le=1000)]
-_Neighbours = Annotated[tuple[tuple[Positive, _Beside], ...], Meta(max_length=20)]
+_Neighbours = Annotated[tuple[tuple[_Width, _Beside], ...], Meta(max_length=20)]
 _Currents = Annotated[tuple[tuple[PowerDbm, Milliamperes], ...], Meta(min_length=1, max_length=20)]
 _Channel = Annotated[int, Meta(ge=0, le=125)]
 _Address = Annotated[int, Meta(ge=3, le=5)]
@@ -114,7 +113,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     settle_us: Annotated[
-        NotNegative | None,
+        TimeUs | None,
         key(
             "from standby to active, and turn-round",
             "us",
@@ -126,7 +125,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     interrupt_us: Annotated[
-        NotNegative | None,
+        TimeUs | None,
         key(
             "from a frame's last bit to the interrupt line",
             "us",
@@ -173,7 +172,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     acknowledge_window_us: Annotated[
-        Positive | None,
+        LengthUs | None,
         key(
             "how long a transmitter waits for the address of an acknowledgement",
             "us",
@@ -182,7 +181,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     crystal_start_us: Annotated[
-        NotNegative | None,
+        TimeUs | None,
         key(
             "start of the crystal after power-down",
             "us",
@@ -193,7 +192,7 @@ class Radio(Table, frozen=True, kw_only=True):
         ),
     ] = None
     power_on_reset_ms: Annotated[
-        NotNegative | None,
+        TimeMs | None,
         key(
             "from power-on until the radio can be talked to",
             "ms",

@@ -5,18 +5,19 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.scenario.structs.shared_keys import Positive, Table
+from radiosim.edges import Metres, TimeS
+from radiosim.scenario.structs.shared_keys import Table
 
 Height = Annotated[float, Meta(ge=0.001, le=10_000)]
 Gain = Annotated[float, Meta(ge=-60, le=30)]
-_Between = Annotated[float, Meta(gt=0, lt=1)]
+_Between = Annotated[float, Meta(ge=0.000_001, le=0.999_999)]
 
 
 class Anchor(Table, frozen=True, kw_only=True):
     """One measured point, which shifts the whole curve: modules differ from their data sheets."""
 
     distance_m: Annotated[
-        Positive,
+        Metres,
         key(
             "how far away it was measured",
             "m",
@@ -45,7 +46,7 @@ class Anchor(Table, frozen=True, kw_only=True):
     ] = None
 
 
-Track = Annotated[tuple[tuple[float, float], ...], Meta(min_length=1)]
+Track = Annotated[tuple[tuple[TimeS, Metres], ...], Meta(min_length=1)]
 """Points (seconds, metres)."""
 
 
@@ -53,7 +54,7 @@ class Place(Table, frozen=True, kw_only=True):
     """Where one transmitter stands, if not where `air.range` says (rule C3)."""
 
     distance_m: Annotated[
-        Positive | None,
+        Metres | None,
         key(
             "from it to the receiver",
             "m",
@@ -102,7 +103,7 @@ class Range(Table, frozen=True, kw_only=True):
     """Loss that follows from distance (rule C3)."""
 
     distance_m: Annotated[
-        Positive | None,
+        Metres | None,
         key(
             "from the transmitters to the receiver",
             "m",
@@ -159,7 +160,7 @@ class Range(Table, frozen=True, kw_only=True):
         ),
     ] = None
     shadowing_m: Annotated[
-        Positive,
+        Metres,
         key(
             "way on which that changes",
             "m",

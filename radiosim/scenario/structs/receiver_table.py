@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
+from radiosim.edges import TimeS, TimeUs, TurnMs
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.antenna_tables import Antenna
 from radiosim.scenario.structs.drift_table import Drift
@@ -16,7 +17,6 @@ from radiosim.scenario.structs.shared_keys import (
     Clock,
     ClockPpm,
     Deafs,
-    NotNegative,
     PowerDbm,
     RecheckMs,
     SpiClock,
@@ -64,7 +64,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         ),
     ] = None
     loop_ms: Annotated[
-        NotNegative,
+        TurnMs,
         key(
             "one turn of its loop, without reads and work",
             "ms",
@@ -81,7 +81,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         ),
     ] = 1.0
     delay_ms: Annotated[
-        NotNegative,
+        TurnMs,
         key(
             "blocking delay at the end of each pass",
             "ms",
@@ -184,7 +184,7 @@ class Receiver(Table, frozen=True, kw_only=True):
         ),
     ] = 0
     boot_s: Annotated[
-        NotNegative,
+        TimeS,
         key(
             "from power-on or reset to its first pass",
             "s",
@@ -234,7 +234,7 @@ class Receiver(Table, frozen=True, kw_only=True):
     recheck_ms: RecheckMs = 0.0
     spi_hz: SpiClock = 8_000_000.0
     spi_overhead_us: Annotated[
-        NotNegative,
+        TimeUs,
         key(
             "bus time of one read beside its bytes",
             "us",

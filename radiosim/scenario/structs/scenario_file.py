@@ -7,6 +7,7 @@ from typing import Annotated, Any, TypeVar
 from msgspec import Meta, field
 
 from radiosim.described import key
+from radiosim.edges import DURATION_S, SEED, STARTS
 from radiosim.layout import Layout, LayoutDescription, lay_out, plain_layout
 from radiosim.radio.profiles import PROFILES, Profile
 from radiosim.scenario.structs.air_tables import Air, AirTable, Interferer
@@ -17,9 +18,9 @@ from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.shared_keys import MOST_LISTED, MOST_NAMED, Table
 from radiosim.scenario.structs.transmitter_table import Transmitter, TransmitterTable
 
-_DurationS = Annotated[float, Meta(ge=0.001)]
-_Starts = Annotated[int, Meta(ge=1, le=1_000_000)]
-_Seed = Annotated[int, Meta(ge=0, le=2**63 - 1)]
+_DurationS = Annotated[float, Meta(ge=DURATION_S.low, le=DURATION_S.high)]
+_Starts = Annotated[int, Meta(ge=STARTS.low, le=STARTS.high)]
+_Seed = Annotated[int, Meta(ge=SEED.low, le=SEED.high)]
 _T = TypeVar("_T")
 _Named = Annotated[dict[str, _T], Meta(max_length=MOST_NAMED)]
 _Listed = Annotated[tuple[_T, ...], Meta(max_length=MOST_LISTED)]

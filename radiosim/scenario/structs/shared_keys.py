@@ -5,10 +5,8 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from radiosim.described import key
+from radiosim.edges import LengthMs, Share, TimeMs, WaitMs
 
-Positive = Annotated[float, Meta(gt=0)]
-NotNegative = Annotated[float, Meta(ge=0)]
-Share = Annotated[float, Meta(ge=0, le=1)]
 PayloadBytes = Annotated[int, Meta(ge=1, le=32)]
 ClockPpm = Annotated[float, Meta(ge=-100_000, le=100_000)]
 PowerDbm = Annotated[float, Meta(ge=-60, le=30)]
@@ -43,7 +41,7 @@ SpiClock = Annotated[
     ),
 ]
 WatchdogMs = Annotated[
-    NotNegative,
+    WaitMs,
     key(
         "a hung program is reset after this time; 0: never",
         "ms",
@@ -55,7 +53,7 @@ WatchdogMs = Annotated[
     ),
 ]
 RecheckMs = Annotated[
-    NotNegative,
+    WaitMs,
     key(
         "how often it looks whether the radio lost its settings; 0: never",
         "ms",
@@ -103,7 +101,7 @@ class Work(Table, frozen=True, kw_only=True):
     """Work that blocks a program's loop now and then (rule A4)."""
 
     every_ms: Annotated[
-        Positive,
+        LengthMs,
         key(
             "how often it is due",
             "ms",
@@ -112,7 +110,7 @@ class Work(Table, frozen=True, kw_only=True):
         ),
     ]
     takes_ms: Annotated[
-        Positive,
+        LengthMs,
         key(
             "how long the loop stands still for it",
             "ms",
@@ -127,7 +125,7 @@ class Work(Table, frozen=True, kw_only=True):
         ),
     ]
     longest_ms: Annotated[
-        Positive | None,
+        LengthMs | None,
         key(
             "how long it takes at most, where it is stretched now and then; left out: never",
             "ms",
@@ -163,7 +161,7 @@ class Work(Table, frozen=True, kw_only=True):
         ),
     ] = False
     offset_ms: Annotated[
-        Drawn | NotNegative,
+        Drawn | TimeMs,
         key(
             "when it is first due after boot; drawn: anew each start",
             "ms",
@@ -182,7 +180,7 @@ class Deaf(Table, frozen=True, kw_only=True):
     """Spans in which the receiver stops listening, for instance to send (rule D1)."""
 
     every_ms: Annotated[
-        Positive,
+        LengthMs,
         key(
             "how often it stops listening",
             "ms",
@@ -194,7 +192,7 @@ class Deaf(Table, frozen=True, kw_only=True):
         ),
     ]
     for_ms: Annotated[
-        Positive,
+        LengthMs,
         key(
             "for how long",
             "ms",
@@ -205,7 +203,7 @@ class Deaf(Table, frozen=True, kw_only=True):
         ),
     ]
     offset_ms: Annotated[
-        Drawn | NotNegative,
+        Drawn | TimeMs,
         key(
             "when it first does after boot; drawn: anew each start",
             "ms",

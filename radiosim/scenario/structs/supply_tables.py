@@ -10,7 +10,7 @@ from radiosim.scenario.structs.shared_keys import Milliamperes, Table
 
 MOST_LOADS = 32
 """Outputs that one supply can feed."""
-_Volts = Annotated[float, Meta(gt=0, le=100)]
+_Volts = Annotated[float, Meta(ge=0.1, le=100)]
 _Milliohms = Annotated[float, Meta(ge=0, le=1_000_000)]
 _Microfarads = Annotated[float, Meta(ge=0, le=100_000_000)]
 _Millivolts = Annotated[float, Meta(ge=0, le=10_000)]

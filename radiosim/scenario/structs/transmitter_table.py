@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from radiosim.described import key
+from radiosim.edges import LengthMs, LengthUs, TimeMs, TimeS, TimeUs
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.antenna_tables import HeldAntenna
 from radiosim.scenario.structs.drift_table import Drift
@@ -17,9 +18,7 @@ from radiosim.scenario.structs.shared_keys import (
     Clock,
     ClockPpm,
     Drawn,
-    NotNegative,
     PayloadBytes,
-    Positive,
     PowerDbm,
     RecheckMs,
     SpiClock,
@@ -31,7 +30,7 @@ from radiosim.signals import Signal
 
 _Pipe = Annotated[int, Meta(ge=0, le=5)]
 _Retries = Annotated[int, Meta(ge=0, le=15)]
-_LoopMs = Annotated[float, Meta(ge=0.001)]
+_LoopMs = Annotated[float, Meta(ge=0.001, le=60_000)]
 
 
 class TransmitterTable(Table, frozen=True, kw_only=True):
@@ -74,7 +73,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = None
     period_ms: Annotated[
-        Positive | None,
+        LengthMs | None,
         key(
             "from one sample to the next, with timer and elapsed",
             "ms",
@@ -94,7 +93,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = None
     pause_ms: Annotated[
-        NotNegative | None,
+        TimeMs | None,
         key(
             "from a frame's end to the next sample, with after_send",
             "ms",
@@ -164,7 +163,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = None
     offset_ms: Annotated[
-        Drawn | NotNegative,
+        Drawn | TimeMs,
         key(
             "first sample after boot; drawn: anew each start",
             "ms",
@@ -175,7 +174,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = "drawn"
     jitter_ms: Annotated[
-        NotNegative,
+        TimeMs,
         key(
             "latest that a sample comes after its time; does not add up",
             "ms",
@@ -187,7 +186,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     prepare_us: Annotated[
-        NotNegative,
+        TimeUs,
         key(
             "work between sample and upload",
             "us",
@@ -207,7 +206,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = ()
     start_s: Annotated[
-        NotNegative,
+        TimeS,
         key(
             "when it is switched on",
             "s",
@@ -216,7 +215,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = 0.0
     boot_s: Annotated[
-        NotNegative,
+        TimeS,
         key(
             "from power-on to its first sample",
             "s",
@@ -245,7 +244,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
         ),
     ] = True
     retry_delay_us: Annotated[
-        Positive,
+        LengthUs,
         key(
             "from the end of an attempt to the next; radios know steps of 250",
             "us",
@@ -313,7 +312,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
     ] = "link"
     spi_hz: SpiClock = 8_000_000.0
     spi_overhead_us: Annotated[
-        NotNegative,
+        TimeUs,
         key(
             "bus time of one upload beside its bytes",
             "us",

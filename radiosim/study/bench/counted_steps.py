@@ -7,8 +7,9 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.simulate import Engine
+from radiosim.engine.simulate import MOST_KEPT_BYTES, Engine
 from radiosim.engine.stratification import EVERY
+from radiosim.errors import OptionError, TraceError
 from radiosim.scenario import Scenario
 from radiosim.study.bench.all_rests import all_rests
 from radiosim.study.bench.counters import counter_settings, counters_text
@@ -213,8 +214,11 @@ def calm(scenario: Scenario, minutes: float) -> Scenario:
 
 
 def counted(scenario: Scenario, engine: Engine, start: int) -> Count:
-    """Simulate one start and count; the scenario is one of `calm`."""
-    trace = simulate(scenario, start=start, engine=engine)
+    """Simulate one start of a scenario of `calm` and count; OptionError if it is too long."""
+    try:
+        trace = simulate(scenario, start=start, engine=engine, most_bytes=MOST_KEPT_BYTES)
+    except TraceError as error:
+        raise OptionError(f"--minutes: must be fewer: {error}") from None
     from_ns = round((up_s(scenario) + SETTLED_S) * NS_PER_S)
     return Count(
         streams={

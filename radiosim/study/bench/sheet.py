@@ -12,6 +12,7 @@ from radiosim.safety import CLEAR, NO_JAMMING
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import guessed_presets
 from radiosim.scenario.danger import outputs_by_danger
+from radiosim.study.amount import OnAmounts, amount_of_starts
 from radiosim.study.bench.beat_steps import beat_chapter
 from radiosim.study.bench.counted_steps import Count, calm, counted, counted_chapter, ordinary
 from radiosim.study.bench.fault_steps import bench_work, fault_chapter
@@ -42,11 +43,13 @@ def bench_test_sheet(
     executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
+    on_amounts: OnAmounts = lambda _: None,
 ) -> BenchTestSheet:
     """Every step that the scenario's parts allow, with what to expect of it."""
     free = without_needs(scenario)
     work, quiet = bench_work(free, starts, engine), calm(free, minutes)
     make_ready(quiet, engine)
+    on_amounts((amount_of_starts(quiet, starts * quiet.duration_s, engine), *work.amounts(0)))
     tried = run_points(
         partial(_tried, quiet, work),
         range(2 * starts),

@@ -15,6 +15,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import guessed_presets, losses_said
 from radiosim.scenario.danger import outputs_by_danger, streams_by_danger
 from radiosim.scenario.noise import noise_notes
+from radiosim.study.amount import OnAmounts
 from radiosim.study.drill.beats import beats_of
 from radiosim.study.drill.cures import periods_for, timeouts_for
 from radiosim.study.drill.drill_kinds import drills_of
@@ -96,6 +97,7 @@ def drill_failsafe(
     journal: Path | None = None,
     executor: Executor | None = None,
     on_progress: OnProgress | None = None,
+    on_amounts: OnAmounts = lambda _: None,
 ) -> Drilled:
     """Drill every fault of a scenario, and try timeouts on it; its own faults are left out.
 
@@ -110,6 +112,7 @@ def drill_failsafe(
     asked = _asked(scenario, drill_options)
     work = _work(scenario, drill_options)
     quiet_starts = _trade_off_starts(work.quiet, asked, drill_options.hours)
+    on_amounts(work.amounts(quiet_starts))
     points = [Part(of=TRADE_OFF, start=k) for k in range(quiet_starts)]
     points += [Part(of=DRILLS, start=k) for k in range(work.starts)]
     rows = run_points(
@@ -175,7 +178,7 @@ def _drilled(
     drill_again: DrillAgain,
 ) -> Drilled:
     """What all parts together have shown, judged, and cured."""
-    scenario, drills, rhythm = work.scenario, work.drills, work.rhythm
+    scenario, drills = work.scenario, work.drills
     figures, others = tuple(drill_figures(work, found)), tuple(other_figures(work, found))
     worst = worst_of(scenario, figures)
     bound = {name: _bound(scenario, name) for name in streams_by_danger(scenario)}
@@ -201,7 +204,7 @@ def _drilled(
         version=VERSION,
         engine=choose(drill_options.engine).engine,
         repeats=work.starts * CYCLES,
-        simulated_s=work.starts * len(drills) * (rhythm.first_s + CYCLES * rhythm.cycle_s),
+        simulated_s=work.drilled_s,
         trade_off_s=3600 * hours,
         skipped=drill_options.skip,
         assumed=scenario.assumed,

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
 from radiosim.scenario.danger import outputs_by_danger
+from radiosim.study.amount import Amount
 from radiosim.study.drill.drill_kinds import Drill, Limit, limit_of
 from radiosim.study.drill.judged import figures_of
 from radiosim.study.drill.observed import (
@@ -67,6 +68,26 @@ class Work:
     engine: Engine
     is_even: bool = True
     """Even phases find the worst with the fewest starts; drawn ones are what bands are made of."""
+
+    @property
+    def drilled_s(self) -> float:
+        """Simulated time of all drills."""
+        cycles_s = self.rhythm.cycles * self.rhythm.cycle_s
+        return self.starts * len(self.drills) * (self.rhythm.first_s + cycles_s)
+
+    def amounts(self, quiet_starts: int) -> tuple[Amount, ...]:
+        """How much there is to simulate, with so many starts of the trade-off."""
+        drilled = Amount(
+            scenario=phased(self.scenario, 0, is_even=self.is_even),
+            simulated_s=self.drilled_s,
+            simulate=lambda shorter: course_of(shorter, 0, self.engine),
+        )
+        weighed = Amount(
+            scenario=self.quiet,
+            simulated_s=quiet_starts * self.quiet.duration_s,
+            simulate=lambda shorter: trips_of(shorter, 0, self.engine, self.timeouts_ms),
+        )
+        return (drilled, weighed) if quiet_starts else (drilled,)
 
     def row_of(self, part: Part) -> Row:
         """What one part has shown: `Trips`, or `OfStart`, as JSON holds them."""

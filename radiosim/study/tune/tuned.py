@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
+from radiosim.study.amount import OnAmounts, amount_of_starts
 from radiosim.study.journal import digest_of
 from radiosim.study.range import shortened
 from radiosim.study.run_points import OnProgress, run_points
@@ -39,6 +40,7 @@ def tune_scenario(
     executor: Executor | None = None,
     workers: int | None = None,
     on_progress: OnProgress | None = None,
+    on_amounts: OnAmounts = lambda _: None,
 ) -> Tuned:
     """Judge points over a part of a scenario, and try the best of them over the whole.
 
@@ -54,6 +56,8 @@ def tune_scenario(
     part = shortened(part, most, duration_s or whole_s)
     guarded_of(whole, prefer)
     settings, tries = chosen(part, vary, points)
+    points_s = len(tries) * part.starts * part.duration_s
+    on_amounts((amount_of_starts(part, points_s, engine),))
     found = tuned(
         part,
         settings,

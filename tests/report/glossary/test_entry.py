@@ -8,7 +8,7 @@ def test_a_key_is_told_in_full() -> None:
         "transmitter.drive.retry_delay_us\n"
         "  means    from the end of an attempt to the next; radios know steps of 250\n"
         "  unit     us\n"
-        "  allowed  a number > 0\n"
+        "  allowed  a number >= 0.001 and <= 100000000\n"
         "  default  500 us (step 1)\n"
         "  moves    stream.drive.lost_collision, stream.drive.attempts_per_frame,\n"
         "           stream.drive.gap_ms, stream.drive.retries_used_up\n"

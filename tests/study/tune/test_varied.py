@@ -140,7 +140,10 @@ def test_keys_that_take_words_are_varied_over_words(text: str, now: str) -> None
     ("text", "said"),
     [
         ("receiver.read=one,some", "--vary: receiver.read: must be one of .*, got 'some'"),
-        ("receiver.loop_ms=1,fast", "--vary: receiver.loop_ms: must be a number >= 0, got 'fast'"),
+        (
+            "receiver.loop_ms=1,fast",
+            "--vary: receiver.loop_ms: must be a number >= 0 and <= 60000, got 'fast'",
+        ),
         ("receiver.read=1,2", "--vary: receiver.read: must be one of"),
         ("transmitter.nosuch.period_ms=5,6", "--vary: transmitter.nosuch.layout: must be given"),
     ],

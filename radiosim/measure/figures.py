@@ -18,7 +18,13 @@ from radiosim.measure.figure_rules import (
     slowest_ms,
 )
 from radiosim.measure.histogram import Histogram
-from radiosim.measure.intervals import MISS, rate_over_starts, ratio_over_starts, share_over_starts
+from radiosim.measure.intervals import (
+    MISS,
+    is_too_few,
+    rate_over_starts,
+    ratio_over_starts,
+    share_over_starts,
+)
 from radiosim.measure.summary import (
     AirFigures,
     Distribution,
@@ -298,6 +304,8 @@ def _interval(row: Ratio, measured: Measured) -> Interval:
         return UNSET
     if row.interval == "rate":
         return _rate_interval([getattr(tally, row.of) for tally in measured.tallies], measured)
+    if is_too_few(measured.pool.weights):
+        return None
     over_starts = _INTERVALS[row.interval]
     return over_starts(measured.weighted(row.of), measured.weighted(row.per), measured.miss)
 

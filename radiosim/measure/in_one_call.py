@@ -20,7 +20,7 @@ from radiosim.measure.of_fault import FaultFolds
 from radiosim.measure.of_stream import StreamFold
 from radiosim.trace import table_dtype
 from radiosim.vehicle.fold.output_effects import Command, EffectRecord
-from radiosim.vehicle.fold.program_state import EventRecord, WalkPass
+from radiosim.vehicle.fold.program_state import EventRecord, ToldPass
 from radiosim.vehicle.fold.values import PartState
 from radiosim.vehicle.output_fold import FailsafeFold, OutputFold, OutputLog, stops_ns
 from radiosim.vehicle.program_fold import COUNTS as FIELD_COUNTS
@@ -43,7 +43,7 @@ class _Rooms(threading.local):
         room = _BACKEND.room
         self.events = room(EventRecord, 2 * _EVENTS)
         self.rare = room(EventRecord, 2 * _EVENTS)
-        self.passes = room(WalkPass, 2 * ROWS)
+        self.passes = room(ToldPass, 2 * ROWS)
         self.entries = room(Command, _EVENTS)
         self.effects = room(EffectRecord, _EVENTS)
 

@@ -5,7 +5,7 @@ How far it is stands in records, so that a call can come back and be made again.
 """
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from radiosim.engine.fast.loop import (
     ASK,
@@ -21,7 +21,6 @@ from radiosim.engine.fast.world import ROWS
 from radiosim.engine.plan_rows import Step
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.machine import compiled
-from radiosim.marks import rule
 from radiosim.measure import of_output, stream_rows
 from radiosim.measure.of_output import OutputFiguresState
 from radiosim.measure.stream_rows import BusyState, StreamState
@@ -35,6 +34,7 @@ from radiosim.vehicle.fold.program_state import (
     EventRecord,
     Events,
     ProgramState,
+    ToldPass,
     WalkStep,
 )
 from radiosim.vehicle.fold.values import PartState
@@ -104,7 +104,7 @@ class Tables(NamedTuple):
     points: Points
     """Points of the signals of fields that timers watch or need."""
     events: Events
-    passes: Any
+    passes: Sequence[ToldPass]
     """Room for passes that read frames, for outputs with smoothing."""
     outputs: Sequence[OutputUnit]
     parts: Sequence[PartState]
@@ -117,14 +117,12 @@ class Tables(NamedTuple):
     rare: Sequence[EventRecord]
 
 
-@rule
 def next_step_ns(t: Tables) -> int:
     """When the next step of the plan is due."""
     taken = t.states[0].steps
     return t.steps[taken].at_ns if taken < len(t.steps) else FOREVER_NS
 
 
-@rule
 def run(t: Tables) -> bool:
     """Run until tables are full, or the end; false: bytes must be compared first."""
     s, w, why = t.states[0], t.worlds[0], STEP
@@ -154,7 +152,6 @@ def run(t: Tables) -> bool:
     return True
 
 
-@rule
 def columns_of(t: Tables) -> Columns:
     """The rows at hand."""
     w, known_ns = t.worlds[0], FOREVER_NS
@@ -163,7 +160,6 @@ def columns_of(t: Tables) -> Columns:
     return Columns(w.passes[: w.passes_n], w.reads[: w.reads_n], known_ns, t.points, t.passes)
 
 
-@rule
 def take_passes(t: Tables) -> bool:
     """Take passes up to the program's next step, and that; false: one of them finds no room."""
     s, p, c = t.states[0], t.program, columns_of(t)
@@ -186,7 +182,6 @@ def take_passes(t: Tables) -> bool:
     return True
 
 
-@rule
 def note_rare(t: Tables) -> bool:
     """Note the events that are no writes; false: there is no more room."""
     s, p = t.states[0], t.program
@@ -204,7 +199,6 @@ def note_rare(t: Tables) -> bool:
     return True
 
 
-@rule
 def tell_output(t: Tables) -> bool:
     """The next output takes the events; false: what it did wants taking."""
     s, p = t.states[0], t.program
@@ -225,7 +219,6 @@ def tell_output(t: Tables) -> bool:
     return s.tells == 0 or (unit.state.told == 0 and unit.state.effects == 0)
 
 
-@rule
 def let_go_of_passes(t: Tables) -> None:
     """Those that every output with smoothing has taken."""
     p = t.program
@@ -244,7 +237,6 @@ def let_go_of_passes(t: Tables) -> None:
     p.told_passes -= taken
 
 
-@rule
 def keep_rows(t: Tables) -> bool:
     """Rows that are not taken stand before those that come next; false: they fill the tables."""
     s, w, p = t.states[0], t.worlds[0], t.program
@@ -277,7 +269,6 @@ def keep_rows(t: Tables) -> bool:
     return True
 
 
-@rule
 def hand_over(t: Tables) -> int:
     """Timers and outputs take the events; a reason to come back, or 0."""
     s, p = t.states[0], t.program
@@ -294,7 +285,6 @@ def hand_over(t: Tables) -> int:
     return 0
 
 
-@rule
 def go_on(t: Tables) -> int:
     """Take what comes next; a reason to come back, or 0."""
     s = t.states[0]

@@ -8,6 +8,7 @@ import numpy as np
 from radiosim.assess.answers import RULES
 from radiosim.errors import printable
 from radiosim.findings.rules import RULES as FINDING_RULES
+from radiosim.measure.intervals import FEWEST_WEIGHTED
 from radiosim.measure.summary import Distribution, Gaps, ReceiverFigures, StreamFigures, Summary
 from radiosim.results.document import Column, Section, Sentence, Table
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, fmt_range, fmt_sig3
@@ -214,8 +215,19 @@ def _shares(summary: Summary) -> Table:
             )
             for name, stream in summary.figures.stream.items()
         ),
+        note=_without_intervals(summary) if several else "",
         where="screen",
         is_folded=True,
+    )
+
+
+def _without_intervals(summary: Summary) -> str:
+    """Why shares have no interval, where they have none; nothing: they have."""
+    if all(stream.delivery_ratio_ci95 is not None for stream in summary.figures.stream.values()):
+        return ""
+    return (
+        f"Where some starts are placed on beats, fewer than {FEWEST_WEIGHTED} have no interval of "
+        "a share."
     )
 
 

@@ -75,7 +75,8 @@ class Point(Struct, frozen=True, kw_only=True):
 
 
 class Limit(Struct, frozen=True, kw_only=True):
-    """Where a requirement stops holding: the last distance with the least level that it needs."""
+    """Where a requirement stops holding: up to the first distance it surely holds, from the second
+    on it surely fails; a figure of the worst start does one or the other at each."""
 
     requirement: str
     distance_m: tuple[float, float]
@@ -86,7 +87,8 @@ class Limit(Struct, frozen=True, kw_only=True):
     """From where on it does not hold at some nearer spots either, with 6 dB less; None: there are
     none. Two rays cancel there."""
     unjudged: str = ""
-    """Why it was nowhere seen to hold where it did not fail; nothing: it was."""
+    """Why it was not seen to hold even at the nearest distance, where it did not fail; nothing: it
+    was, or it failed. Then it surely fails nowhere up to the first distance."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,14 +246,14 @@ def _limits(sampler: Sampler) -> Iterator[Limit]:
         if not requirement.figure.endswith(".trips_on_fault")
         and any(s.requirements[number].measured is not None for s in sampler.found.values())
     ]
-    ends = [(number, shift) for number in judged for shift in (-UNKNOWN_DB, UNKNOWN_DB)]
+    ends = [end for number in judged for end in _ends_of(sampler, number)]
     while todo := [place for end in ends if (place := _halfway(sampler, *end)) is not None]:
         sampler.simulate(todo)
     for number in judged:
         requirement = sampler.scenario.requirement[number]
         bound = "at least" if requirement.at_least is not None else "at most"
         limit = requirement.at_least if requirement.at_least is not None else requirement.at_most
-        low, high = sorted(_end(sampler, number, shift) for shift in (-UNKNOWN_DB, UNKNOWN_DB))
+        low, high = sorted(_end(sampler, *end) for end in _ends_of(sampler, number))
         spots_m = sampler.fall.first_m(low.margin_db)
         yield Limit(
             requirement=f"{requirement.figure} {bound} {limit:g}",
@@ -262,28 +264,39 @@ def _limits(sampler: Sampler) -> Iterator[Limit]:
         )
 
 
-def _held(sampler: Sampler, number: int, shift: float) -> tuple[list[float], float | None]:
-    """Margins from the nearest distance on at which a requirement held, and where it first did
-    not."""
+def _ends_of(sampler: Sampler, number: int) -> Iterator[tuple[int, float, bool]]:
+    """Both ends of a limit: with 6 dB less as far as it surely holds, where it can be judged; with
+    6 dB more as far as it does not surely fail."""
+    is_judged = bool(_held(sampler, number, -UNKNOWN_DB, True)[0])
+    yield number, -UNKNOWN_DB, is_judged
+    yield number, UNKNOWN_DB, False
+
+
+def _held(
+    sampler: Sampler, number: int, shift: float, is_sure: bool
+) -> tuple[list[float], float | None]:
+    """Margins from the nearest distance on at which a requirement surely held, or did not fail;
+    and where it first was otherwise."""
     held: list[float] = []
     top, bottom = _ends(sampler)
     for margin, summary in reversed(sampler.across(shift)):
         if bottom <= margin <= top:
-            if not arrives(summary) or summary.requirements[number].ok is False:
+            ok = summary.requirements[number].ok
+            if not arrives(summary) or ok is False or (is_sure and ok is None):
                 return held, margin
             held.append(margin)
     return held, None
 
 
-def _halfway(sampler: Sampler, number: int, shift: float) -> Place | None:
-    held, failed = _held(sampler, number, shift)
+def _halfway(sampler: Sampler, number: int, shift: float, is_sure: bool) -> Place | None:
+    held, failed = _held(sampler, number, shift, is_sure)
     if not held or failed is None or held[-1] - failed <= LIMIT_DB:
         return None
     return Place((held[-1] + failed) / 2, shift)
 
 
 class _End(NamedTuple):
-    """Up to where a requirement holds with one shift."""
+    """Up to where a requirement holds, or does not fail, with one shift."""
 
     distance_m: float
     margin_db: float
@@ -291,14 +304,14 @@ class _End(NamedTuple):
     unjudged: str
 
 
-def _end(sampler: Sampler, number: int, shift: float) -> _End:
-    held, failed = _held(sampler, number, shift)
-    found = [sampler.at(margin, shift).requirements[number] for margin in held]
+def _end(sampler: Sampler, number: int, shift: float, is_sure: bool) -> _End:
+    held, failed = _held(sampler, number, shift, is_sure)
+    nearest = [sampler.at(margin, shift).requirements[number] for margin in held[:1]]
     return _End(
         distance_m=sampler.fall.last_m(held[-1]) if held else 0.0,
         margin_db=held[-1] if held else 0.0,
         is_open=failed is None,
-        unjudged=next((f.why for f in found if f.ok is None), ""),
+        unjudged=next((f.why for f in nearest if f.ok is None), ""),
     )
 
 

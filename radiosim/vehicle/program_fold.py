@@ -30,6 +30,7 @@ from radiosim.vehicle.fold.program_state import (
     Columns,
     EventRecord,
     ProgramState,
+    ToldPass,
     WalkPass,
     WalkStep,
 )
@@ -133,7 +134,7 @@ class ProgramFold:
         self._fold_passes = backend.entry(parts.fold_passes)
         self._fold_step = backend.entry(parts.fold_step)
         self._fold_idle = backend.entry(parts.fold_idle)
-        self._told = backend.room(WalkPass, EVENTS if tells_passes else 1)
+        self._told = backend.room(ToldPass, EVENTS if tells_passes else 1)
         self.state, self.points = state_of(scenario, plan, backend)
         backend.set(self.state, tells_passes=int(tells_passes))
 
@@ -205,7 +206,7 @@ class ProgramFold:
             events=backend.table(EventRecord, self._events, events),
             rows=self._events[:events],
             has_only_writes=bool(has_only_writes),
-            passes=backend.table(WalkPass, self._told, int(backend.get(p, "told_passes"))),
+            passes=backend.table(ToldPass, self._told, int(backend.get(p, "told_passes"))),
             until_ns=int(backend.get(p, "told_ns")),
         )
         backend.set(p, events=0, writes=0, told_passes=0)

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -28,7 +28,7 @@ from radiosim.vehicle.fold.program_state import (
     EventRecord,
     Events,
     ProgramState,
-    WalkPass,
+    ToldPass,
 )
 from radiosim.vehicle.program_fold import program_steps, reads_as_it_ends, state_of
 
@@ -84,7 +84,7 @@ def fold_glance(
     passes: Sequence[PassRow],
     known_ns: int,
     points: Points,
-    told: Any,
+    told: Sequence[ToldPass],
     e: Events,
     stream: int,
     limit_ns: int,
@@ -140,7 +140,7 @@ class TimerView:
         self._steps = program_steps(plan)
         self._fold = backend.entry(fold_glance)
         self._events = backend.room(EventRecord, ROOM + ROOM_A_FRAME * _FRAMES)
-        self._told = backend.room(WalkPass, 1)
+        self._told = backend.room(ToldPass, 1)
         state, self._points = state_of(scenario, plan, backend)
         self._state, self._scratch = state.base, state.base.copy()
         self._reads, self._passes, self._stepped = NO_READS, NO_PASSES, 0

@@ -4,6 +4,7 @@ Not a test: nothing here passes or fails. Both sides of a ratio are measured in 
 times, on one core, by processor time; medians are printed.
 """
 
+import dataclasses
 import os
 import resource
 import statistics
@@ -25,8 +26,11 @@ from radiosim.engine.reference.world import World
 from radiosim.engine.simulate import flow
 from radiosim.machine import kept
 from radiosim.measure.start import tally_flow
+from radiosim.measure.summarise import pool_starts
+from radiosim.measure.tally import Range
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.changed import changed
+from radiosim.study.starts import tally_of
 from radiosim.study.tune.point import with_requirements
 from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import chosen
@@ -95,15 +99,15 @@ def compare_with_bare_queue(given: Scenario) -> None:
 def compare_engines() -> None:
     """Both engines on every scenario: rows handed over, and rows folded into all figures."""
     print("\nsimulated seconds a second       reference    fast   ratio  folded   ratio")
-    for path in SCENARIOS:
-        given = load(path)
+    pair = parse(PLAIN_PAIR)
+    for name, given in (("two plain ones", pair), *((p.stem, load(p)) for p in SCENARIOS)):
         slow, quick = lasting(given, REFERENCE_S), lasting(given, FAST_S)
         reference_rate = REFERENCE_S / median_s(lambda plan=slow: reference.run(plan))  # type: ignore[misc]
         fast_rate = FAST_S / median_s(lambda plan=quick: empty(plan))  # type: ignore[misc]
         whole = msgspec.structs.replace(given, duration_s=FAST_S)
         folded_rate = FAST_S / median_s(lambda s=whole: tally_flow(flow(s)))  # type: ignore[misc]
         print(
-            f"{path.stem:<32} {reference_rate:>9.0f} {fast_rate:>7.0f} "
+            f"{name:<32} {reference_rate:>9.0f} {fast_rate:>7.0f} "
             f"{fast_rate / reference_rate:>7.0f} {folded_rate:>7.0f} "
             f"{folded_rate / reference_rate:>7.0f}"
         )
@@ -243,34 +247,67 @@ CHANGED = {
 """What somebody changes, and the file that it stands in."""
 
 
-def cost_of_compiling() -> None:
-    """Processor time of every root's machine code, and of what a change makes anew."""
-    spent: dict[str, float] = {}
-    make = kept.address_of
+class Spent:
+    """Processor time of making each root's machine code, without that of roots that it calls."""
 
-    def timed(function: Callable[..., Any], kinds: tuple[Any, ...]) -> tuple[int, str]:
+    def __init__(self) -> None:
+        self.by_root: dict[str, float] = {}
+        self._make, self._inside = kept.linked, 0.0
+
+    def linked(self, function: Callable[..., Any], kinds: tuple[Any, ...]) -> tuple[str, str]:
+        """Make a root's code as `kept.linked` does."""
+        outside, self._inside = self._inside, 0.0
         began = time.process_time()
-        found: tuple[int, str] = make(function, kinds)
+        found = self._make(function, kinds)
+        took = time.process_time() - began
         name = f"{function.__module__}.{function.__name__}"
-        spent[name] = spent.get(name, 0.0) + time.process_time() - began
+        self.by_root[name] = self.by_root.get(name, 0.0) + took - self._inside
+        self._inside = outside + took
         return found
 
+
+def cost_of_compiling() -> None:
+    """Processor time of every root's machine code, and of what a change makes anew."""
+    spent = Spent()
     with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory() as folder:
         patch.setenv("XDG_CACHE_HOME", folder)
-        patch.setattr(kept, "address_of", timed)
+        patch.setattr(kept, "linked", spent.linked)
         tally_flow(flow(msgspec.structs.replace(load(SCENARIOS[0]), duration_s=2.0)))
         heads = {path.name: kept.head_of(path.read_bytes()) for path in kept.folder().iterdir()}
         kept_bytes = sum(path.stat().st_size for path in kept.folder().iterdir())
-    print(f"\nmachine code: {sum(spent.values()):.2f} s, {kept_bytes / 1e6:.2f} MB; by root, ms")
-    for name, seconds in sorted(spent.items(), key=lambda one: -one[1]):
+    whole_s = sum(spent.by_root.values())
+    print(f"\nmachine code: {whole_s:.2f} s, {kept_bytes / 1e6:.2f} MB; by root, ms")
+    for name, seconds in sorted(spent.by_root.items(), key=lambda one: -one[1]):
         print(f"{name.removeprefix('radiosim.'):<48} {1000 * seconds:>6.0f}")
     for what, file in CHANGED.items():
         hit = {
-            n.rsplit(".", 1)[0]
-            for n, h in heads.items()
-            if any(s.endswith(file) for s in h["sources"])
+            symbol
+            for symbol, head in heads.items()
+            if head is not None and any(source.endswith(file) for source in head["sources"])
         }
-        print(f"after a change of {what}: {1000 * sum(spent[name] for name in hit):.0f} ms")
+        # What calls a root that is made anew is made anew with it.
+        hit |= {s for s, head in heads.items() if head is not None and hit & set(head["roots"])}
+        names = {symbol.rsplit(".", 1)[0] for symbol in hit}
+        print(f"after a change of {what}: {1000 * sum(spent.by_root[n] for n in names):.0f} ms")
+
+
+def parts_of_a_start(given: Scenario) -> None:
+    """What a start of a minute costs, part by part."""
+    asked = msgspec.structs.replace(given, **TUNED)
+    plan = make_plan(asked, 0)
+    tally, alone = tally_of(asked, "fast", 0), Range(first=0, count=1)
+    parts = {
+        "its plan": median_s(lambda: make_plan(asked, 0)),
+        "the loop alone": median_s(lambda: empty(plan)),
+        "tallied in one call, plan included": median_s(lambda: tally_of(asked, "fast", 0)),
+        "tallied as rows go by": median_s(
+            lambda: tally_flow(dataclasses.replace(flow(asked), is_new=False))
+        ),
+        "pooled": median_s(lambda: pool_starts(asked, alone, [tally])),
+    }
+    print("\na start of 60 s of culvert-crawler, ms")
+    for name, seconds in parts.items():
+        print(f"{name:<36} {1000 * seconds:>6.2f}")
 
 
 def main() -> None:
@@ -283,6 +320,7 @@ def main() -> None:
     cost_of_the_air(crawler)
     compare_with_c()
     cost_of_attempts()
+    parts_of_a_start(crawler)
     speed_of_tuning(crawler)
 
 

@@ -9,8 +9,10 @@ from scipy import stats
 
 from radiosim.measure.intervals import (
     FEW,
+    FEWEST_WEIGHTED,
     Z_95,
     about_mean,
+    is_too_few,
     rate_over_starts,
     ratio_over_starts,
     share_over_starts,
@@ -114,6 +116,12 @@ def test_over_equal_starts_it_is_the_t_interval_of_their_mean(
     interval = ratio_over_starts(values, [base] * len(values))
 
     assert interval == pytest.approx((mean - half, mean + half), rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize("starts", [2, FEWEST_WEIGHTED - 1, FEWEST_WEIGHTED])
+def test_few_starts_have_an_interval_only_if_they_count_alike(starts: int) -> None:
+    assert not is_too_few([1.0] * starts)
+    assert is_too_few([0.5] + [1.2] * (starts - 1)) == (starts < FEWEST_WEIGHTED)
 
 
 def test_a_spell_in_one_start_makes_the_interval_wide() -> None:

@@ -357,6 +357,19 @@ def test_more_shows_where_every_frame_ended() -> None:
     assert "More figures: --more." not in more
 
 
+@pytest.mark.parametrize("interval", [None, (0.4, 0.6)])
+def test_shares_without_intervals_say_why(interval: tuple[float, float] | None) -> None:
+    summary = several_starts()
+    streams = {
+        name: msgspec.structs.replace(stream, delivery_ratio_ci95=interval)
+        for name, stream in summary.figures.stream.items()
+    }
+    figures = msgspec.structs.replace(summary.figures, stream=streams)
+    text = printed(msgspec.structs.replace(summary, figures=figures), more=True)
+
+    assert ("fewer than 12 have no interval" in " ".join(text.split())) == (interval is None)
+
+
 def test_colour_is_never_the_only_carrier() -> None:
     target = io.StringIO()
     console = Console(file=target, width=80, force_terminal=True, no_color=True, highlight=False)

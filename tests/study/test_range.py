@@ -132,10 +132,11 @@ def test_no_band_leaves_out_what_lies_between_its_ends(
         assert trips.most
 
 
-def held(scenario: Scenario, metres: float, more_db: float, number: int) -> bool:
+def held(scenario: Scenario, metres: float, more_db: float, number: int, *, is_sure: bool) -> bool:
     summary = simulate_starts(at_distance(scenario, metres, more_db), workers=1)
     arrives = all((f.delivery_ratio or 0) >= 0.1 for f in summary.figures.stream.values())
-    return arrives and summary.requirements[number].ok is not False
+    ok = summary.requirements[number].ok
+    return arrives and (ok is True if is_sure else ok is not False)
 
 
 @given(links())
@@ -146,13 +147,29 @@ def test_a_requirement_holds_at_its_limit_and_fails_a_little_farther(scenario: S
         low, high = limit.distance_m
         assert low <= high
         if low and not limit.is_open[0]:
-            assert held(scenario, low * (1 - 1e-6), -6.0, number)
-            # A rate that so short a run cannot judge comes and goes with single trips.
-            if limit.unjudged:
-                continue
+            is_sure = not limit.unjudged
+            assert held(scenario, low * (1 - 1e-6), -6.0, number, is_sure=is_sure)
             lost = min(margin_db(scenario, name, low) for name in scenario.transmitter)
             beyond = fall_of(scenario).last_m(lost - 0.2)
-            assert not held(scenario, beyond, -6.0, number)
+            assert not held(scenario, beyond, -6.0, number, is_sure=is_sure)
+
+
+def test_a_rate_surely_holds_up_to_one_distance_and_surely_fails_from_another_on() -> None:
+    """Between them two minutes could not tell: it is a limit all the same."""
+    asked = '{ figure = "stream.drive.failsafe.nuisance_per_hour", at_most = 300 }'
+    rated = parse(SCENARIO, overrides=[f"requirement=[{asked}]", "air.range.fading='rayleigh'"])
+    scenario = shortened(rated, 6, 20.0)
+    (limit,) = reach(scenario, 2, workers=1).limits
+    low, high = limit.distance_m
+    assert (limit.unjudged, limit.is_open) == ("", (False, False))
+
+    def ok(metres: float, more_db: float) -> bool | None:
+        return simulate_starts(at_distance(scenario, metres, more_db), workers=1).requirements[0].ok
+
+    assert ok(low * (1 - 1e-6), -6.0) is True
+    assert ok(high * (1 - 1e-6), 6.0) is not False
+    # As described it is not judged on the way: neither end is a rate that happened to be seen.
+    assert None in {ok(low * (high / low) ** (k / 6), 0.0) for k in range(1, 6)}
 
 
 def test_spots_where_two_rays_cancel_are_told_and_do_not_end_the_range() -> None:

@@ -252,3 +252,27 @@ def test_what_comes_out_depends_on_the_scenario_and_the_question_alone() -> None
 def test_a_figure_without_an_interval_and_no_width_are_refused(text: str) -> None:
     with pytest.raises(NarrowError, match=r"--narrow: must be"):
         narrow_of(text, INDEPENDENT)
+
+
+BEATING = """
+duration_s = 0.5
+radio.profile = "gfsk-1M"
+receiver = { read = "all", boot_s = 0 }
+transmitter.drive = { boot_s = 0, period_ms = 20, payload_bytes = 6, acknowledge = false }
+transmitter.head = { boot_s = 0, period_ms = PERIOD, payload_bytes = 6, acknowledge = false }
+"""
+
+
+@pytest.mark.parametrize(
+    ("period", "starts", "has_interval"),
+    [("20", 11, False), ("20", 12, True), ("23", 6, True)],
+    ids=["few of them placed on beats", "enough of them", "few, none of them placed"],
+)
+def test_shares_of_few_starts_that_are_weighted_have_no_interval(
+    period: str, starts: int, has_interval: bool
+) -> None:
+    scenario = parse(BEATING.replace("PERIOD", period))
+    stream = simulate_starts(scenario, count=starts, workers=1).figures.stream["drive"]
+
+    for interval in (stream.delivery_ratio_ci95, stream.update_rate_hz_ci95):
+        assert (interval is not None) == has_interval

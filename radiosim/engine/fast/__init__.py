@@ -11,7 +11,7 @@ from radiosim.engine.fast.compiled_run import (
     is_compiled,
     run,
 )
-from radiosim.machine import compiled
+from radiosim.machine import compiled, kept
 
 __all__ = [
     "Chunk",
@@ -25,3 +25,5 @@ __all__ = [
     "is_compiled",
     "run",
 ]
+
+kept.make_ready()

@@ -1,6 +1,5 @@
 """The compiled air: levels, errors, who is on the air, what spoils what (rules C1 to C4)."""
 
-from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.world import Heard, World
 from radiosim.engine.rules.levels import (
     budgets,
@@ -17,7 +16,6 @@ from radiosim.radio.bit_errors import survives
 from radiosim.trace import NEW
 
 
-@part
 def level_beside(w: World, i: int) -> float:
     """Level of all flights but that of i at the receiver, mW, in file order."""
     level_mw = 0.0
@@ -27,7 +25,6 @@ def level_beside(w: World, i: int) -> float:
     return level_mw
 
 
-@part
 def power_beside(w: World, i: int) -> float:
     """Power of all flights but that of i, mW, in file order; i = −1: of all."""
     power_mw = 0.0
@@ -37,13 +34,11 @@ def power_beside(w: World, i: int) -> float:
     return power_mw
 
 
-@part
 def inside_mw(w: World, i: int) -> float:
     """What the link's other transmitters amount to where transmitter i listens (rule C4)."""
     return power_beside(w, i) * w.rx.beside_gain * w.rx.own_weight
 
 
-@part
 def accrue_flight(w: World, i: int, now: int) -> None:
     """Add up the errors of a flight by now; twice at one instant is once."""
     transmitter = w.transmitter[i]
@@ -62,7 +57,6 @@ def accrue_flight(w: World, i: int, now: int) -> None:
     transmitter.hit_ns = min(transmitter.hit_ns, spoilt_ns)
 
 
-@part
 def accrue_heard(w: World, i: int, now: int) -> None:
     """Add up the errors of the acknowledgement where transmitter i hears it."""
     heard = w.heard[i]
@@ -81,7 +75,6 @@ def accrue_heard(w: World, i: int, now: int) -> None:
     heard.hit_ns = min(heard.hit_ns, spoilt_ns)
 
 
-@part
 def accrue_errors(w: World, now: int) -> None:
     """Add up the errors of all that is on the air, since who sends is about to change."""
     if w.rx.weighs == 0:
@@ -93,7 +86,6 @@ def accrue_errors(w: World, now: int) -> None:
             accrue_heard(w, i, now)
 
 
-@part
 def is_bad(w: World, now: int) -> bool:
     """Whether an instant falls into one of the air's bad bursts; instants never go back."""
     if w.rx.good_ns == 0:
@@ -105,7 +97,6 @@ def is_bad(w: World, now: int) -> bool:
     return w.bad == 1
 
 
-@part
 def shadow_at(w: World, i: int, now: int) -> float:
     """Shadowing of a transmitter in standard deviations; instants never go back."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -119,7 +110,6 @@ def shadow_at(w: World, i: int, now: int) -> float:
     return transmitter.shadow
 
 
-@part
 def set_level(w: World, i: int, now: int) -> None:
     """How strong the flight of transmitter i is as it starts, and what it can bear."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -138,7 +128,6 @@ def set_level(w: World, i: int, now: int) -> None:
         transmitter.faint = 1
 
 
-@part
 def is_faint(w: World, i: int) -> bool:
     """Whether a flight was out of range: noise alone would have spoilt it."""
     transmitter = w.transmitter[i]
@@ -147,14 +136,12 @@ def is_faint(w: World, i: int) -> bool:
     return transmitter.quiet_rate * w.tx[i].frame_ns > transmitter.budget
 
 
-@part
 def note_signal(w: World, i: int, now: int) -> None:
     """The flight of transmitter i ends now, or is cut: what the receiver could hear is no noise."""
     if not is_faint(w, i):
         w.signal_ns = now
 
 
-@part
 def set_heard(w: World, i: int, now: int) -> None:
     """The acknowledgement that starts now where transmitter i hears it; the path is its frame's."""
     heard, transmitter = w.heard[i], w.transmitter[i]
@@ -169,7 +156,6 @@ def set_heard(w: World, i: int, now: int) -> None:
         heard.faint = 1
 
 
-@part
 def addresses(w: World, heard: Heard, i: int, now: int) -> bool:
     """Whether an acknowledgement's address gets through, as things stand at its start."""
     if heard.faint == 1 or w.rx.weighs == 0:
@@ -189,13 +175,11 @@ def addresses(w: World, heard: Heard, i: int, now: int) -> bool:
     return errors < heard.budget
 
 
-@part
 def is_heard(w: World, i: int) -> bool:
     """Whether nothing but chance took the acknowledgement on its way to transmitter i."""
     return w.heard[i].faint == 0 and w.heard[i].hit_ns == FOREVER_NS
 
 
-@part
 def is_too_faint(w: World, i: int, now: int) -> bool:
     """Whether the acknowledgement was out of range for transmitter i."""
     heard = w.heard[i]
@@ -204,7 +188,6 @@ def is_too_faint(w: World, i: int, now: int) -> bool:
     return heard.quiet_rate * (now - w.ack_start_ns) > heard.budget
 
 
-@part
 def is_deaf(w: World, start_ns: int, end_ns: int) -> bool:
     """Whether the receiver's program made it stop listening somewhere in [start, end)."""
     if w.rx.deafs == 0 or w.running == 0:
@@ -212,7 +195,6 @@ def is_deaf(w: World, start_ns: int, end_ns: int) -> bool:
     return is_deaf_between(w.rx, w.base_ns, w.paused_ns, w.resumed_ns, start_ns, end_ns)
 
 
-@part
 def cause(w: World, i: int, faint: bool, hit: bool, now: int) -> int:
     """What takes the flight of transmitter i by now, chance apart (rule C5)."""
     start_ns = w.transmitter[i].start_ns
@@ -220,7 +202,6 @@ def cause(w: World, i: int, faint: bool, hit: bool, now: int) -> int:
     return hearing(start_ns, w.on_since_ns, w.listening_ns, faint, deaf, hit)
 
 
-@part
 def holds(w: World, j: int, i: int, now: int) -> bool:
     """Whether the receiver, if it heard flight j, is still held when i's address ends."""
     other, tx = w.transmitter[j], w.tx[j]
@@ -229,7 +210,6 @@ def holds(w: World, j: int, i: int, now: int) -> bool:
     return locks(other.start_ns, tx.address_ns, other.hit_ns, now)
 
 
-@part
 def spoil(w: World, now: int) -> None:
     """What is on the air now meets what is too strong for it, where all are equally far."""
     if w.ack_on == 1 and w.jammed == 1:
@@ -247,7 +227,6 @@ def spoil(w: World, now: int) -> None:
         w.ack_hit = 1
 
 
-@part
 def jam(w: World, now: int) -> None:
     """A jammer begins: nothing that is on the air gets through."""
     w.jammed = 1
@@ -258,7 +237,6 @@ def jam(w: World, now: int) -> None:
         w.ack_hit = 1
 
 
-@part
 def begins(w: World, i: int, now: int) -> None:
     """The flight of transmitter i starts."""
     is_alone = w.ack_on == 0

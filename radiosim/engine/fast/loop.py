@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from radiosim.engine.fast.air import jam
-from radiosim.engine.fast.compiled import loop, part
 from radiosim.engine.fast.noise import on_noise
 from radiosim.engine.fast.receiver_program import (
     log_pass_under_way,
@@ -69,13 +68,13 @@ from radiosim.engine.rules.timing import (
     step_slot,
     upload_slot,
 )
+from radiosim.machine import compiled
 from radiosim.trace import UNDER_WAY, WAITING
 
 END, TABLE_FULL, ASK, STEP = range(4)
 """Why the loop stops: the end; a table wants emptying; bytes must be compared; a step is due."""
 
 
-@part
 def step_transmitter(w: World, i: int, kind: int, now: int) -> None:
     """One step of a transmitter (rules A5 and E3)."""
     if kind == PROGRAM_STARTS:
@@ -101,7 +100,6 @@ def step_transmitter(w: World, i: int, kind: int, now: int) -> None:
         w.transmitter[i].away = 0
 
 
-@part
 def step_receiver(w: World, kind: int, now: int) -> None:
     """One step of the receiver (rule E3)."""
     if kind == PROGRAM_STARTS:
@@ -124,7 +122,7 @@ Worlds = Sequence[World]
 """An array of one world: to hand over a record alone takes as long as hundreds of events."""
 
 
-@loop
+@compiled
 def take_step(
     worlds: Worlds, unit: int, kind: int, now: int, stream: int, frame: int, asks: int
 ) -> None:
@@ -145,14 +143,13 @@ def take_step(
         step_transmitter(w, unit, kind, now)
 
 
-@loop
+@compiled
 def set_stop(worlds: Worlds, at_ns: int) -> None:
     """The loop stops when the step of an instant is due."""
     w = worlds[0]
     set_due(w, step_slot(w.n), at_ns)
 
 
-@part
 def happen(w: World, slot: int, now: int) -> None:
     """What is due in a slot happens; steps apart, which come from outside."""
     n = w.n
@@ -179,7 +176,7 @@ def happen(w: World, slot: int, now: int) -> None:
         on_pass(w, now)
 
 
-@loop
+@compiled
 def advance(worlds: Worlds) -> int:
     """Run until there is a reason to stop."""
     w = worlds[0]
@@ -204,7 +201,7 @@ def advance(worlds: Worlds) -> int:
     return TABLE_FULL
 
 
-@loop
+@compiled
 def close(worlds: Worlds) -> None:
     """What is still under way at the end."""
     w = worlds[0]

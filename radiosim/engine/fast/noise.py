@@ -2,7 +2,6 @@
 
 from radiosim.chance import ONE_53
 from radiosim.engine.fast.air import is_deaf, is_faint
-from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.receiver_program import wake
 from radiosim.engine.fast.receiver_radio import acknowledge_at
 from radiosim.engine.fast.world import World
@@ -11,7 +10,6 @@ from radiosim.engine.rules.reception import acceptance
 from radiosim.trace import NEW
 
 
-@part
 def hears_noise(w: World, since_ns: int, now: int) -> bool:
     """Whether the receiver has listened since an instant, and to nothing but noise."""
     for i in range(w.n):
@@ -20,7 +18,6 @@ def hears_noise(w: World, since_ns: int, now: int) -> bool:
     return is_quiet(since_ns, w.listening_ns, w.signal_ns) and not is_deaf(w, since_ns, now)
 
 
-@part
 def on_noise(w: World, i: int, frame: int, asks: int, now: int) -> None:
     """Noise makes the last bit of a frame to the address of transmitter i."""
     tx = w.tx[i]

@@ -1,6 +1,5 @@
 """The receiver's program (rule E), part by part: see reference/receiver_program.py."""
 
-from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.world import (
     World,
     clear_due,
@@ -22,7 +21,6 @@ from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import READ, THROWN_AWAY
 
 
-@part
 def upcoming(w: World, at_ns: int) -> tuple[int, int, int]:
     """The first pass at or after `at_ns`, if those until then are idle, and two before it."""
     if w.next_ns >= at_ns:
@@ -30,7 +28,6 @@ def upcoming(w: World, at_ns: int) -> tuple[int, int, int]:
     return pass_from(w.rx, w.base_ns, w.previous_ns, w.next_ns, at_ns)
 
 
-@part
 def wake(w: World, now: int) -> None:
     """Frames wait: set the turn for the pass or the interrupt that reads the first of them."""
     rx = w.rx
@@ -47,21 +44,18 @@ def wake(w: World, now: int) -> None:
     set_due(w, slot, max(accepted_ns, previous_ns + off_ns, now))
 
 
-@part
 def set_turn(w: World, now: int) -> None:
     """Find out when frames are read next, as far as that is known."""
     if w.fill > 0:
         wake(w, now)
 
 
-@part
 def clear_turn(w: World) -> None:
     """No read is due."""
     clear_due(w, read_slot(w.n))
     clear_due(w, pass_slot(w.n))
 
 
-@part
 def log_pass_under_way(w: World) -> None:
     """Write down a pass in which interrupts read frames."""
     if w.read_in_pass > 0:
@@ -69,7 +63,6 @@ def log_pass_under_way(w: World) -> None:
     w.read_in_pass = 0
 
 
-@part
 def takes(w: World, now: int) -> int:
     """How many frames are read now: those that stand in the FIFO, or one of them."""
     standing = 0
@@ -81,7 +74,6 @@ def takes(w: World, now: int) -> int:
     return standing
 
 
-@part
 def read(w: World, count: int, now: int) -> int:
     """Read frames; how long that takes, ns. `newest` throws away all but each stream's last."""
     reading_ns = 0
@@ -99,7 +91,6 @@ def read(w: World, count: int, now: int) -> int:
     return reading_ns
 
 
-@part
 def commit(w: World) -> None:
     """The passes until the one that was coming are over."""
     if w.coming_next_ns != w.next_ns:
@@ -109,7 +100,6 @@ def commit(w: World) -> None:
         w.next_ns = w.coming_next_ns
 
 
-@part
 def on_pass(w: World, now: int) -> None:
     """A pass starts, and reads (rule E1)."""
     clear_due(w, pass_slot(w.n))
@@ -124,7 +114,6 @@ def on_pass(w: World, now: int) -> None:
     set_turn(w, now)
 
 
-@part
 def on_interrupt(w: World, now: int) -> None:
     """An interrupt reads, and stretches the pass under way (rule E2)."""
     clear_due(w, read_slot(w.n))
@@ -135,7 +124,6 @@ def on_interrupt(w: World, now: int) -> None:
     set_turn(w, now)
 
 
-@part
 def start_receiver_program(w: World, now: int) -> None:
     """The program has booted; its first pass is due now."""
     w.running, w.paused = 1, 0
@@ -145,7 +133,6 @@ def start_receiver_program(w: World, now: int) -> None:
     set_turn(w, now)
 
 
-@part
 def stop_receiver_program(w: World) -> None:
     """Reset or power cut; a pass under way that read frames goes into the trace."""
     clear_turn(w)
@@ -153,7 +140,6 @@ def stop_receiver_program(w: World) -> None:
     w.running = w.paused = 0
 
 
-@part
 def pause_receiver_program(w: World, now: int) -> None:
     """The program stands still (rule E3, hang)."""
     clear_turn(w)
@@ -162,7 +148,6 @@ def pause_receiver_program(w: World, now: int) -> None:
     w.before_ns, w.previous_ns, w.next_ns = upcoming(w, now)
 
 
-@part
 def resume_receiver_program(w: World, now: int) -> None:
     """It goes on: all that was to come is later by the time it stood."""
     w.paused, w.resumed_ns = 0, now

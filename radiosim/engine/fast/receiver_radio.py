@@ -14,7 +14,6 @@ from radiosim.engine.fast.air import (
     set_heard,
     spoil,
 )
-from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.receiver_program import wake
 from radiosim.engine.fast.transmitter_radio import (
     hold_on,
@@ -61,13 +60,11 @@ from radiosim.trace import (
 )
 
 
-@part
 def start_receiver(w: World, now: int) -> None:
     """The radio listens."""
     w.on_since_ns = w.listening_ns = now
 
 
-@part
 def empty_fifo(w: World, now: int) -> None:
     """Throw away what waits."""
     for f in range(w.fill):
@@ -75,7 +72,6 @@ def empty_fifo(w: World, now: int) -> None:
     w.fill = 0
 
 
-@part
 def stop_receiver(w: World, now: int) -> None:
     """It loses power or its settings: FIFO, packet memory and acknowledge are gone (rule E3)."""
     w.on_since_ns = w.listening_ns = FOREVER_NS
@@ -88,7 +84,6 @@ def stop_receiver(w: World, now: int) -> None:
         acknowledgement_is_over(w)
 
 
-@part
 def acknowledgement_is_over(w: World) -> None:
     """The acknowledgement is over; who did not hear it goes on to the next attempt."""
     clear_due(w, acknowledgement_start_slot(w.n))
@@ -98,7 +93,6 @@ def acknowledgement_is_over(w: World) -> None:
         wait_until_due(w, w.earner)
 
 
-@part
 def awaits(w: World, i: int, frame: int, attempt: int) -> bool:
     """Whether a transmitter still waits for an acknowledgement to this attempt."""
     transmitter = w.transmitter[i]
@@ -107,7 +101,6 @@ def awaits(w: World, i: int, frame: int, attempt: int) -> bool:
     return transmitter.fifo[0].frame == frame and transmitter.fifo[0].attempts == attempt
 
 
-@part
 def known_same(w: World, i: int) -> int:
     """Whether the last accepted frame is this one, by packet number and CRC (rule D3).
 
@@ -123,7 +116,6 @@ def known_same(w: World, i: int) -> int:
     return -1
 
 
-@part
 def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, int]:
     """What takes the flight that ends now, chance included, and what chance draws for its
     acknowledgement.
@@ -142,7 +134,6 @@ def fate_before_acceptance(w: World, i: int, now: int) -> tuple[int, int]:
     return CHANCE if takes_attempt(w.tx[i], drawn, transmitter.is_bad == 1) else NEW, ack_drawn
 
 
-@part
 def must_ask(w: World, i: int, now: int) -> bool:
     """Whether two different frames must be compared byte by byte before this flight can end.
 
@@ -153,7 +144,6 @@ def must_ask(w: World, i: int, now: int) -> bool:
     return fate_before_acceptance(w, i, now)[0] == NEW
 
 
-@part
 def accepts(w: World, i: int, now: int) -> int:
     """What becomes of a good frame; a new one goes into the FIFO (rules D2 to D4)."""
     tx, frame = w.tx[i], w.transmitter[i].fifo[0]
@@ -177,7 +167,6 @@ def accepts(w: World, i: int, now: int) -> int:
     return fate
 
 
-@part
 def acknowledge_at(w: World, i: int, frame: int, attempt: int, ack_drawn_53: int, now: int) -> None:
     """A frame that ends now earns an acknowledgement: the receiver turns round (rule D1)."""
     start_ns = now + w.rx.settle_ns
@@ -188,7 +177,6 @@ def acknowledge_at(w: World, i: int, frame: int, attempt: int, ack_drawn_53: int
     set_due(w, acknowledgement_start_slot(w.n), start_ns)
 
 
-@part
 def on_end(w: World, i: int, now: int) -> None:
     """An attempt ends: its fate, and what its transmitter and the receiver do next."""
     tx, transmitter, rx = w.tx[i], w.transmitter[i], w.rx
@@ -210,7 +198,6 @@ def on_end(w: World, i: int, now: int) -> None:
         set_due(w, done_slot(i, w.n), now)
 
 
-@part
 def on_acknowledgement_start(w: World, now: int) -> None:
     """The acknowledgement goes on the air: who catches it (rule B3)?"""
     clear_due(w, acknowledgement_start_slot(w.n))
@@ -238,13 +225,11 @@ def on_acknowledgement_start(w: World, now: int) -> None:
             hold_on(w, j, end_ns)
 
 
-@part
 def earned(w: World, i: int) -> bool:
     """Whether transmitter i earned the acknowledgement by the attempt for which it listens."""
     return i == w.earner and awaits(w, i, w.earner_frame, w.earner_attempt)
 
 
-@part
 def why_untaken(w: World, now: int) -> int:
     """What became of an acknowledgement that nobody took."""
     if w.ack_hit == 1:
@@ -260,7 +245,6 @@ def why_untaken(w: World, now: int) -> int:
     return ACK_CHANCE if w.ack_lost == 1 else UNHEARD
 
 
-@part
 def on_acknowledgement_end(w: World, now: int) -> None:
     """The acknowledgement is over."""
     accrue_errors(w, now)

@@ -1,6 +1,5 @@
 """A transmitter's program (rule A), part by part: see reference/transmitter_program.py."""
 
-from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.world import Frame, World, clear_due, copy_frame, log_frame, set_due
 from radiosim.engine.plan_rows import QUEUE, REPLACE, WAIT
 from radiosim.engine.rules.timing import (
@@ -18,7 +17,6 @@ from radiosim.engine.rules.timing import (
 from radiosim.trace import POWER_CUT, QUEUE_FULL, REPLACED, SKIPPED
 
 
-@part
 def upload(w: World, i: int, frame: Frame, now: int) -> None:
     """The program moves a frame over and gives the start signal (rules A6, B1, B6)."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -40,7 +38,6 @@ def upload(w: World, i: int, frame: Frame, now: int) -> None:
         set_due(w, start_slot(i, w.n), now + tx.upload_ns + tx.settle_ns)
 
 
-@part
 def prepare(w: World, i: int, frame: Frame, until_ns: int, now: int) -> None:
     """Upload a frame at an instant, at once if that is now."""
     transmitter = w.transmitter[i]
@@ -54,7 +51,6 @@ def prepare(w: World, i: int, frame: Frame, until_ns: int, now: int) -> None:
     set_due(w, upload_slot(i, w.n), until_ns)
 
 
-@part
 def begin(w: World, i: int, frame: Frame, now: int) -> None:
     """Work on a frame until it can be uploaded (rule A4)."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -62,7 +58,6 @@ def begin(w: World, i: int, frame: Frame, now: int) -> None:
     prepare(w, i, frame, free_ns + tx.prepare_ns, now)
 
 
-@part
 def radio_rests(w: World, i: int, now: int) -> None:
     """The radio has nothing more to do in this slot: on with what waited for it."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -82,7 +77,6 @@ def radio_rests(w: World, i: int, now: int) -> None:
         set_due(w, sample_slot(i, w.n), transmitter.next_ns)
 
 
-@part
 def set_tick(w: World, i: int, after_ns: int) -> None:
     """Set the timer for its next sample (rule A1)."""
     transmitter = w.transmitter[i]
@@ -92,7 +86,6 @@ def set_tick(w: World, i: int, after_ns: int) -> None:
     set_due(w, sample_slot(i, w.n), at_ns)
 
 
-@part
 def sample(w: World, i: int, frame: Frame, now: int) -> None:
     """Read the controls; a stale program finds the values of its last frame."""
     transmitter = w.transmitter[i]
@@ -113,7 +106,6 @@ def sample(w: World, i: int, frame: Frame, now: int) -> None:
     transmitter.frames += 1
 
 
-@part
 def take(w: World, i: int, now: int) -> None:
     """One timer sample: to the radio, into memory, or away (rule A6)."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -134,7 +126,6 @@ def take(w: World, i: int, now: int) -> None:
         log_frame(w, frame, now, SKIPPED)
 
 
-@part
 def on_sample(w: World, i: int, now: int) -> None:
     """The program samples."""
     transmitter = w.transmitter[i]
@@ -150,7 +141,6 @@ def on_sample(w: World, i: int, now: int) -> None:
     begin(w, i, transmitter.sampled, now)
 
 
-@part
 def on_upload(w: World, i: int, now: int) -> None:
     """A frame is ready."""
     transmitter = w.transmitter[i]
@@ -159,7 +149,6 @@ def on_upload(w: World, i: int, now: int) -> None:
     upload(w, i, transmitter.preparing, now)
 
 
-@part
 def start_program(w: World, i: int, now: int) -> None:
     """The program has booted: its grid starts afresh."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -173,14 +162,12 @@ def start_program(w: World, i: int, now: int) -> None:
         set_due(w, sample_slot(i, w.n), transmitter.next_ns)
 
 
-@part
 def halt_program(w: World, i: int) -> None:
     """Nothing of the program's own happens any more."""
     clear_due(w, sample_slot(i, w.n))
     clear_due(w, upload_slot(i, w.n))
 
 
-@part
 def stop_program(w: World, i: int, now: int) -> None:
     """Power cut or reset: what the program held in memory is gone."""
     transmitter = w.transmitter[i]
@@ -193,7 +180,6 @@ def stop_program(w: World, i: int, now: int) -> None:
     transmitter.prepares = transmitter.remembers = 0
 
 
-@part
 def resume_program(w: World, i: int, now: int) -> None:
     """Lets the program go on where it stood."""
     tx, transmitter = w.tx[i], w.transmitter[i]

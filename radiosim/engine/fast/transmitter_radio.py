@@ -1,7 +1,6 @@
 """A transmitter's radio (rule B), part by part: see reference/transmitter_radio.py."""
 
 from radiosim.engine.fast.air import accrue_errors, begins, note_signal, set_level
-from radiosim.engine.fast.compiled import part
 from radiosim.engine.fast.transmitter_program import radio_rests
 from radiosim.engine.fast.world import World, clear_due, copy_frame, log_attempt, log_frame, set_due
 from radiosim.engine.plan_rows import ACKNOWLEDGING
@@ -10,7 +9,6 @@ from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import ACKNOWLEDGED, CUT, KEPT, POWER_CUT, RETRIES_USED_UP, SENT
 
 
-@part
 def start_radio(w: World, i: int, now: int) -> None:
     """The radio is set up: packet numbers start again, nothing is in it."""
     transmitter = w.transmitter[i]
@@ -18,7 +16,6 @@ def start_radio(w: World, i: int, now: int) -> None:
     radio_rests(w, i, now)
 
 
-@part
 def stop_radio(w: World, i: int, now: int) -> None:
     """Power or settings are gone, and with them all that the radio held (rule A5)."""
     transmitter = w.transmitter[i]
@@ -35,7 +32,6 @@ def stop_radio(w: World, i: int, now: int) -> None:
         clear_due(w, slot)
 
 
-@part
 def on_start(w: World, i: int, now: int) -> None:
     """An attempt goes on the air."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -52,7 +48,6 @@ def on_start(w: World, i: int, now: int) -> None:
     begins(w, i, now)
 
 
-@part
 def leave(w: World, i: int, now: int) -> None:
     """The transmitter goes out of range: what is on the air to or from it is lost."""
     transmitter = w.transmitter[i]
@@ -64,7 +59,6 @@ def leave(w: World, i: int, now: int) -> None:
         w.heard[i].faint = 1
 
 
-@part
 def listen(w: World, i: int, is_acknowledged: bool, now: int) -> None:
     """Wait for what ends this attempt: an acknowledgement, or the next one's time (B3, B4)."""
     tx, transmitter = w.tx[i], w.transmitter[i]
@@ -76,7 +70,6 @@ def listen(w: World, i: int, is_acknowledged: bool, now: int) -> None:
         wait_until_due(w, i)
 
 
-@part
 def wait_until_due(w: World, i: int) -> None:
     """Set the alarm for the next attempt, or for the end of its retries."""
     transmitter = w.transmitter[i]
@@ -86,7 +79,6 @@ def wait_until_due(w: World, i: int) -> None:
         set_due(w, start_slot(i, w.n), transmitter.due_ns)
 
 
-@part
 def hold_on(w: World, i: int, until_ns: int) -> None:
     """A matched address keeps the radio listening to the packet's end, good or bad."""
     transmitter = w.transmitter[i]
@@ -96,7 +88,6 @@ def hold_on(w: World, i: int, until_ns: int) -> None:
         wait_until_due(w, i)
 
 
-@part
 def take_acknowledgement(w: World, i: int, now: int) -> None:
     """A good acknowledgement has ended: the frame is done after the interrupt time."""
     w.transmitter[i].caught = 1
@@ -104,7 +95,6 @@ def take_acknowledgement(w: World, i: int, now: int) -> None:
     set_due(w, done_slot(i, w.n), now + w.tx[i].interrupt_ns)
 
 
-@part
 def on_done(w: World, i: int, now: int) -> None:
     """A frame is done or out of retries: the next in the FIFO, or rest."""
     tx, transmitter = w.tx[i], w.transmitter[i]

@@ -10,7 +10,6 @@ from typing import Annotated, Any
 
 import numpy as np
 
-from radiosim.engine.fast.compiled import part
 from radiosim.engine.jit import ANTENNA_COUNTS, dtype_of
 from radiosim.engine.plan_rows import MOST_EMITTERS, MOST_POINTS, Rx, Tx
 from radiosim.engine.rules.timing import slots
@@ -204,25 +203,21 @@ SLOT_BITS = 6
 NEVER = 1 << 62
 
 
-@part
 def set_due(w: World, slot: int, at_ns: int) -> None:
     """Something is due; what would come after the end of the run never does."""
     w.due[slot] = (at_ns << SLOT_BITS) | slot if at_ns < w.until_ns else NEVER
 
 
-@part
 def clear_due(w: World, slot: int) -> None:
     """Nothing is due in a slot."""
     w.due[slot] = NEVER
 
 
-@part
 def is_due(w: World, slot: int) -> bool:
     """Whether something is."""
     return w.due[slot] != NEVER
 
 
-@part
 def first_due(w: World) -> int:
     """The smallest number; NEVER if nothing is due any more."""
     a = b = c = d = NEVER
@@ -234,7 +229,6 @@ def first_due(w: World) -> int:
     return min(a, b, c, d)
 
 
-@part
 def log_attempt(w: World, i: int, end_ns: int, fate: int) -> None:
     """An attempt is over."""
     row, transmitter = w.attempts[w.attempts_n], w.transmitter[i]
@@ -250,7 +244,6 @@ def log_attempt(w: World, i: int, end_ns: int, fate: int) -> None:
     row.fate = fate
 
 
-@part
 def log_acknowledgement(w: World, end_ns: int, fate: int, takers: int) -> None:
     """An acknowledgement is over."""
     row = w.acknowledgements[w.acknowledgements_n]
@@ -264,7 +257,6 @@ def log_acknowledgement(w: World, end_ns: int, fate: int, takers: int) -> None:
     row.takers = takers
 
 
-@part
 def log_frame(w: World, frame: Frame, done_ns: int, outcome: int) -> None:
     """A frame is over at its transmitter's end, or kept for another slot."""
     row = w.frames[w.frames_n]
@@ -279,7 +271,6 @@ def log_frame(w: World, frame: Frame, done_ns: int, outcome: int) -> None:
     row.outcome = outcome
 
 
-@part
 def log_read(w: World, held: Frame, read_ns: int, outcome: int) -> None:
     """An accepted frame leaves the FIFO, or the run ends with it there."""
     row = w.reads[w.reads_n]
@@ -294,7 +285,6 @@ def log_read(w: World, held: Frame, read_ns: int, outcome: int) -> None:
     row.outcome = outcome
 
 
-@part
 def log_pass(w: World, start_ns: int, next_ns: int, frames: int) -> None:
     """A pass read frames."""
     row = w.passes[w.passes_n]
@@ -304,7 +294,6 @@ def log_pass(w: World, start_ns: int, next_ns: int, frames: int) -> None:
     row.frames = frames
 
 
-@part
 def copy_frame(to: Frame, frame: Frame) -> None:
     """All that a frame says."""
     to.stream = frame.stream

@@ -207,7 +207,7 @@ def _watch_cures(scenario: Scenario, drill: Drill, stream: str) -> tuple[Cure, .
 def instead_of_a_setting(scenario: Scenario, failure: Failure) -> str:
     """What hardware or firmware must do where no setting cures a failure."""
     stream = scenario.output[failure.output].stream
-    if failure.drill.effect is Effect.REPEATS:
+    if _watch_cures(scenario, failure.drill, stream) is None:
         watch = f"failsafe.{stream}.watch_field must watch it"
         return f"{stream} needs a counter: {how_to_count(scenario, stream)}; {watch}"
     if needs_power_cycle(scenario, failure.drill):

@@ -16,7 +16,7 @@ from radiosim.vehicle.fold.program_state import (
     STOPPED,
     WRITTEN,
     EventRecord,
-    WalkPass,
+    ToldPass,
     WalkState,
     WalkStep,
     passes_before,
@@ -131,7 +131,7 @@ class CommandInputs(NamedTuple):
     points: Points
     stops_ns: Sequence[int]
     """When pins float, all of the run; its end last."""
-    passes: Sequence[WalkPass]
+    passes: Sequence[ToldPass]
     """Passes, for an output with smoothing."""
     steps: Sequence[WalkStep]
     until_ns: int

@@ -119,6 +119,14 @@ class ProgramState:
     """Passes told and not yet handed over."""
 
 
+class ToldPass:
+    """A WalkPass as it is written down."""
+
+    first_ns: int
+    start_ns: int
+    next_ns: int
+
+
 class Columns(NamedTuple):
     """The rows at hand: a trace's, or some of them."""
 
@@ -128,8 +136,8 @@ class Columns(NamedTuple):
     """All that arrived before this instant stands in `reads`, read or not."""
     points: Points
     """Points of the signals of fields that timers watch or need."""
-    told: Any
-    """Room for passes that are told; see WalkPass."""
+    told: Sequence[ToldPass]
+    """Room for passes that are told."""
 
 
 Events = Any
@@ -286,7 +294,7 @@ def walk_step(w: WalkState, at_ns: int, kind: int) -> None:
 
 @rule
 def passes_before(
-    w: WalkState, passes: Sequence[WalkPass], steps: Sequence[WalkStep], at_ns: int
+    w: WalkState, passes: Sequence[ToldPass], steps: Sequence[WalkStep], at_ns: int
 ) -> int:
     """How many passes start before an instant, idle ones included; instants may not go back."""
     while True:

@@ -85,7 +85,7 @@ def test_of_a_few_links_every_law_holds(case: tuple[Scenario, tuple[str, ...]]) 
 
 @pytest.mark.slow
 @given(varied_links())
-@examples(300, deadline=None)
+@examples(100, deadline=None)
 def test_no_stream_without_a_requirement_becomes_worse_unless_nothing_does_without(
     case: tuple[Scenario, tuple[str, ...]],
 ) -> None:
@@ -95,7 +95,7 @@ def test_no_stream_without_a_requirement_becomes_worse_unless_nothing_does_witho
 
 @pytest.mark.slow
 @given(varied_links())
-@examples(300, deadline=None)
+@examples(100, deadline=None)
 def test_what_makes_no_difference_keeps_its_value(case: tuple[Scenario, tuple[str, ...]]) -> None:
     link, vary = case
     check_changes(link, tune(link, vary))
@@ -103,7 +103,7 @@ def test_what_makes_no_difference_keeps_its_value(case: tuple[Scenario, tuple[st
 
 @pytest.mark.slow
 @given(varied_links())
-@examples(300, deadline=None)
+@examples(100, deadline=None)
 def test_ties_are_counted_and_said(case: tuple[Scenario, tuple[str, ...]]) -> None:
     link, vary = case
     check_ties(tune(link, vary))
@@ -213,7 +213,7 @@ def test_a_longer_period_is_a_longer_latency(periods_ms: list[int]) -> None:
 
 @pytest.mark.slow
 @given(varied_links())
-@examples(150, deadline=None)
+@examples(50, deadline=None)
 def test_what_is_preferred_gains_and_what_becomes_worse_in_return_is_named(
     case: tuple[Scenario, tuple[str, ...]],
 ) -> None:

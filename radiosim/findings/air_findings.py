@@ -40,7 +40,7 @@ def out_of_range(case: Case) -> Iterator[Suspect]:
             where=f"transmitter.{name}.power_dbm",
             why=f"{figures.lost_range} of {figures.attempts} attempts were out of range; at "
             f"{far_m:.0f} m the level is {abs(margin_db):.0f} dB {side} what the receiver needs, "
-            f"{_apart(scenario)}",
+            f"{_apart(scenario, name)}",
             figure=f"stream.{name}.lost_range",
             removed=(f"transmitter.{name}.place={{distance_m={NEAR_M:g}}}",),
             cures=tuple(_out_of_range_cures(scenario, name)),
@@ -49,10 +49,9 @@ def out_of_range(case: Case) -> Iterator[Suspect]:
         )
 
 
-def _apart(scenario: Scenario) -> str:
-    """What that level leaves out."""
-    antennas = [scenario.receiver.antenna, *(u.antenna for u in scenario.transmitter.values())]
-    if any(antennas):
+def _apart(scenario: Scenario, name: str) -> str:
+    """What the level of a transmitter leaves out."""
+    if scenario.receiver.antenna or scenario.transmitter[name].antenna:
         return "with the mean of the antennas' patterns, before fading and shadowing"
     return "before fading and shadowing"
 

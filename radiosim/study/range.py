@@ -33,8 +33,10 @@ from radiosim.study.level_samples import (
     change,
     trips_of,
 )
-from radiosim.study.run_points import OnProgress, worker_pool, workers_for
-from radiosim.study.starts import make_ready
+from radiosim.study.most_workers import workers_for
+from radiosim.study.run_points import OnProgress
+from radiosim.study.starts import make_ready, simulate_starts
+from radiosim.study.worker_pool import worker_pool
 
 COARSEST_DB = 12.0
 """Step of the level at first."""
@@ -137,8 +139,8 @@ def reach(
     on_amounts((amount_of_starts(scenario, len(_ENDS) * points * each_s, engine),))
     wanted = workers_for(workers, points)
     is_alone = executor is not None or wanted == 1
-    # One pool for all rounds: processes are forked before anybody is told how far it is.
-    with nullcontext(executor) if is_alone else worker_pool(wanted) as pool:
+    # One pool for all rounds.
+    with nullcontext(executor) if is_alone else worker_pool(wanted, simulate_starts) as pool:
         sampler = Sampler(scenario, fall, engine, pool, on_progress)
         margins = _margins(sampler, points)
         lines = [Line(margin) for margin in margins]

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.grids import grid_window_ns, grids_of
+from radiosim.engine.named_grids import named_grids
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.engine.stratification import EVERY
@@ -236,3 +237,14 @@ def test_every_start_of_a_scenario_knows_the_same_pairs(scenario: Scenario, star
 
     assert len(one.phases.densities) == len(other.phases.densities)
     assert len(seen_beats(one)) == len(seen_beats(other))
+
+
+def test_an_interferers_grid_is_that_of_its_frames_not_of_the_shorter_acknowledgements() -> None:
+    sender = (
+        "interferer.hall={kind='transmitter', channel_mhz=2468, period_ms=20, payload_bytes=32}"
+    )
+    scenario = with_keys(BEACONS, "interferer={}", sender, "radio.channel=68")
+    grids = named_grids(scenario, make_plan(scenario, 0))
+
+    # 1 + 5 + 32 + 2 bytes at 1 Mbit/s, and a control field of 9 bits (PS 7.3).
+    assert grids["interferer.hall"].takes_ns == 329_000

@@ -1,5 +1,6 @@
 """Every finding: a scenario that shows it with proof and cure, and a twin in which it is silent."""
 
+import re
 from types import SimpleNamespace
 from typing import cast
 
@@ -12,6 +13,8 @@ from radiosim.findings.failsafe_findings import drill
 from radiosim.scenario.changed import changed
 from radiosim.scenario.noise import noise_per_hour
 from radiosim.study.starts import simulate_starts
+from radiosim.trace import OUT_OF_RANGE
+from radiosim.vehicle.feedback import simulate
 from tests.findings.cases import found, scenario_with
 
 MEETS = ("transmitter.head.period_ms=20", "transmitter.drive.clock_ppm=9")
@@ -294,3 +297,30 @@ def test_an_interferer_is_shown_by_the_stream_that_loses_most(
 
     assert suspect.figure == f"stream.{worst}.lost_collision"
     assert f"700 of 1000 attempts of {worst}" in suspect.why
+
+
+def test_how_often_a_null_is_to_blame_is_counted_in_the_start_that_is_named() -> None:
+    lines = (NEAR, LOOKS, f"transmitter.head.antenna={TURNING}")
+    why = found(*lines)["transmitter.head.antenna"].why
+    told = re.search(r"in start (\d+), (\d+) of (\d+) .* as did (\d+) of all (\d+)", why)
+    assert told is not None
+    start, lost_low, lost, all_low, attempts = map(int, told.groups())
+    trace = simulate(scenario_with(*lines), start=start)
+    head = tuple(trace.scenario.transmitter).index("head")
+    rows = trace.attempts[trace.attempts["stream"] == head]
+
+    assert attempts == len(rows)
+    assert lost == int((rows["fate"] == OUT_OF_RANGE).sum())
+    assert lost_low * (attempts - all_low) > 2 * (lost - lost_low) * all_low
+
+
+def test_clocks_that_pass_each_other_quickly_are_not_said_to_stay() -> None:
+    """A thousand ppm apart frames of 0.1 ms meet for 0.2 s, not for seconds."""
+    steady = (f"transmitter.{name}.jitter_ms=0" for name in ("drive", "head"))
+    quick = (*MEETS, *PLAIN, *steady, "transmitter.head.clock_ppm=1000")
+    asked = "requirement=[{figure='stream.head.gap_ms.max', at_most=60}]"
+    here = found(*quick, asked)["transmitter.head.period_ms"]
+
+    assert here.proof["before"] is not None
+    assert here.proof["before"] < 1000
+    assert "second" not in here.what

@@ -4,6 +4,7 @@ not."""
 import msgspec
 import pytest
 
+from radiosim.assess.in_words import brownouts_text
 from radiosim.scenario import parse
 from radiosim.scenario.changed import changed
 from radiosim.study.starts import simulate_starts
@@ -61,13 +62,17 @@ def test_no_capacitor_is_named_where_moving_alone_is_too_much() -> None:
 
 
 def test_a_run_tells_of_them_by_what_drew() -> None:
-    receiver = run_of(*WEAK).figures.receiver
+    run = run_of(*WEAK)
+    receiver = run.figures.receiver
 
     assert isinstance(receiver.brownouts, int)
     assert isinstance(receiver.brownouts_with, tuple)
     assert sum(one.times for one in receiver.brownouts_with) == receiver.brownouts > 0
     assert {name for one in receiver.brownouts_with for name in one.outputs} == {"motor"}
     assert receiver.brownouts_with[0].settles_v == pytest.approx(5 - 0.9 * 0.65)
+    said = f"browned out {receiver.brownouts} times in {run.starts} starts, each time by what motor"
+    assert said in brownouts_text(run)
+    assert brownouts_text(run_of(*STRONG)) == ""
 
 
 def test_without_a_supply_nothing_is_said_of_it() -> None:

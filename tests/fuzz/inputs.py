@@ -56,7 +56,8 @@ def options(random: Random, folder: Path) -> Fate:
     for option in random.sample(COMMANDS[name].params, min(2, len(COMMANDS[name].params))):
         words.append(option.opts[0])
         if not getattr(option, "is_flag", False):
-            words.append(_text(random))
+            # No argument of a program can hold a zero.
+            words.append(_text(random).replace("\0", ""))
 
     def stop(*_: object, **__: object) -> None:
         raise OptionError("stopped before anything is simulated")

@@ -80,6 +80,53 @@ def test_antennas_without_a_pattern_are_told_and_what_a_pattern_leaves_out() -> 
     assert any(line.startswith("drive: its antenna turns level") for line in turned.assumed)
 
 
+SUPPLIED = (
+    "receiver.supply={voltage_v=5, resistance_mohm=200, brownout_v=4}",
+    "output.fin={stream='drive', field='value', servo={}, load={moving_ma=200}}",
+    "output.lamp={stream='drive', field='value', kind='pin'}",
+)
+
+
+@pytest.mark.parametrize(
+    ("line", "left_out"),
+    [
+        ("receiver.supply: no cell that runs down", "receiver.supply"),
+        ("output.lamp: draws nothing from the receiver's supply", "receiver.supply"),
+        ("output.fin: no more current as it starts", "output.fin.load.start_ma"),
+        ("output.fin: a servo without pulses ends its movement", "output.fin.servo"),
+    ],
+)
+def test_what_a_supply_leaves_out_is_told_where_there_is_one(line: str, left_out: str) -> None:
+    others = {
+        "receiver.supply": SUPPLIED[1].replace(", load={moving_ma=200}", ""),
+        "output.fin.load.start_ma": SUPPLIED[1].replace("=200", "=200, start_ma=300"),
+        "output.fin.servo": SUPPLIED[1].replace("servo={}", "motor={idle_us=1500}"),
+    }
+    fewer = (others[left_out], SUPPLIED[2])
+    if left_out != "receiver.supply":
+        fewer = (SUPPLIED[0], *fewer)
+
+    def is_told(lines: tuple[str, ...]) -> bool:
+        return any(said.startswith(line) for said in parse(units("drive"), overrides=lines).assumed)
+
+    assert is_told(SUPPLIED)
+    assert not is_told(fewer)
+
+
+@pytest.mark.parametrize(
+    ("work", "is_told"),
+    [
+        ("{every_ms=50, takes_ms=3}", True),
+        ("{every_ms=50, takes_ms=3, longest_ms=9}", False),
+        ("", False),
+    ],
+)
+def test_work_of_one_length_is_told(work: str, is_told: bool) -> None:
+    assumed = parse(units("drive"), overrides=[f"receiver.work=[{work}]"]).assumed
+
+    assert any("work of one length" in line for line in assumed) == is_told
+
+
 def test_a_drift_tells_what_it_leaves_out_and_no_drift_is_told() -> None:
     text = units("drive", "head")
     drifting = parse(text, overrides=["transmitter.drive.drift.settle_ppm=20", "receiver.drift={}"])

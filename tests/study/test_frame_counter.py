@@ -1,6 +1,7 @@
 """A counter comes where nothing is, or in a byte more, and a frame that has no room is said to be
 full."""
 
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -75,3 +76,32 @@ def test_the_field_that_stands_in_changes_with_every_frame(scenario: Scenario) -
         not name
         or tried.transmitter["drive"].signals[name] != (scenario.transmitter["drive"].signals[name])
     )
+
+
+FIXED = """
+duration_s = 5
+radio = { profile = "gfsk-1M", payload_length = LENGTH }
+layout.one.fields = [{ name = "throttle", type = "i16" }]
+transmitter.drive = { period_ms = 20, layout = "one", payload_length = OWN }
+transmitter.head = { period_ms = 23, layout = "one" }
+"""
+
+
+@pytest.mark.parametrize(
+    ("length", "own", "grown"),
+    [
+        ("2", "'link'", ("radio.payload_length=3",)),
+        ("2", "2", ("radio.payload_length=3", "transmitter.drive.payload_length=3")),
+        ("32", "'link'", ()),
+        ("'own'", "'link'", ()),
+    ],
+)
+def test_a_fixed_length_grows_with_the_frames_of_all_who_share_a_layout(
+    length: str, own: str, grown: tuple[str, ...]
+) -> None:
+    scenario = parse(FIXED.replace("LENGTH", length).replace("OWN", own))
+    lines, name = counter_lines(scenario, "drive")
+
+    assert tuple(line for line in lines if "payload_length" in line) == grown
+    cured = changed(scenario, lines)
+    assert all(isinstance(unit.signals[name], Counter) for unit in cured.transmitter.values())

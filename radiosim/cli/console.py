@@ -240,5 +240,6 @@ def unforeseen(error: Exception) -> int:
 
 
 def _refused(text: str) -> int:
-    tell(text)
+    # What was typed is told with it, however long that may be.
+    tell("\n".join(map(one_line, text.split("\n"))))
     return REFUSED

@@ -105,3 +105,7 @@ class TraceError(RadiosimError):
 
 class OptionError(RadiosimError):
     """An option with a value that it cannot have, or beside another that excludes it."""
+
+
+class Notice(UserWarning):
+    """What a user should know, in one line, although nothing is in the way."""

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
+from radiosim.endings import taken_away_at_an_end
+
 
 def put_all(contents: Mapping[Path, bytes]) -> None:
     """Put files in their places, each whole: all of them are written before the first is renamed.
@@ -16,23 +18,33 @@ def put_all(contents: Mapping[Path, bytes]) -> None:
     OSError, with nothing left beside the places.
     """
     beside: dict[Path, Path] = {}
-    try:
-        for place, content in contents.items():
-            path = place.resolve()
-            if path.exists() and not path.is_file() and not path.is_dir():
-                path.write_bytes(content)
-                continue
-            # A name that nobody can have put a link under: it is drawn, and must be new.
-            written = path.with_name(f".{path.name[:200]}.{secrets.token_hex(4)}")
-            beside[path] = written
-            _write_out(written, content, path)
-        for path, written in beside.items():
-            written.replace(path)
-    except BaseException:
-        for written in beside.values():
+
+    def take_away() -> None:
+        for written in tuple(beside.values()):
             with suppress(OSError):
                 written.unlink(missing_ok=True)
-        raise
+
+    with taken_away_at_an_end(take_away):
+        try:
+            _put_all(contents, beside)
+        except BaseException:
+            take_away()
+            raise
+
+
+def _put_all(contents: Mapping[Path, bytes], beside: dict[Path, Path]) -> None:
+    """Put files in their places; `beside` fills with those that are written, by their places."""
+    for place, content in contents.items():
+        path = place.resolve()
+        if path.exists() and not path.is_file() and not path.is_dir():
+            path.write_bytes(content)
+            continue
+        # A name that nobody can have put a link under: it is drawn, and must be new.
+        written = path.with_name(f".{path.name[:200]}.{secrets.token_hex(4)}")
+        beside[path] = written
+        _write_out(written, content, path)
+    for path, written in beside.items():
+        written.replace(path)
 
 
 def _write_out(path: Path, content: bytes, replaced: Path) -> None:

@@ -12,13 +12,14 @@ import signal
 import sys
 import textwrap
 import traceback
-from collections.abc import Callable, Iterable
-from contextlib import suppress
-from itertools import count
+import warnings
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from types import FrameType
-from typing import TYPE_CHECKING, Literal, TextIO
+from typing import TYPE_CHECKING, Any, Literal, TextIO
 
-from radiosim.errors import RadiosimError, one_line, printable, short_name
+from radiosim.endings import end
+from radiosim.errors import Notice, RadiosimError, one_line, printable, short_name
 from radiosim.safety import CAUTION
 from radiosim.version import VERSION
 
@@ -109,30 +110,55 @@ READER_GONE = 141
 """What a shell shows for a program whose reader went away."""
 STOPPED = 130
 """Exit code: stopped by the user."""
+_BY_SIGNAL = 128
+"""Added to a signal's number: what a shell shows for a program that it has ended."""
+_ENDS = ("SIGINT", "SIGTERM", "SIGHUP")
+"""Ctrl-C, what asks a program to end, and a terminal that is gone, where there are such."""
+_LAST_WORDS = "stopped\n"
 _STANDARD_OUTPUT = 1
 
 
 def stopped() -> int:
     """Tell that the user stopped it, and leave the rest undisturbed; the exit code."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    print("stopped", file=sys.stderr)
+    _ignore_signals()
+    print(_LAST_WORDS, end="", file=sys.stderr)
     return STOPPED
 
 
-def expect_interrupts() -> None:
-    """Let Ctrl-C raise KeyboardInterrupt, but not the second time: who presses twice means once.
+def expect_ends() -> None:
+    """Let Ctrl-C and other signals that end a program end this one, at whatever instant.
 
-    A third one raises again, so that an end which hangs can be ended too.
+    What it would leave is taken away in their handler: an exception raised there is lost if it
+    hits what lets none through, as what is called when an object goes does not.
     """
-    presses = count(1)
 
-    def interrupt(_signal: int, _frame: FrameType | None) -> None:
-        if next(presses) != 2:
-            raise KeyboardInterrupt
+    def end_here(number: int, _frame: FrameType | None) -> None:
+        _ignore_signals()
+        end(_BY_SIGNAL + number, _LAST_WORDS)
 
-    # Whoever started this may have told it to ignore Ctrl-C.
-    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
-        signal.signal(signal.SIGINT, interrupt)
+    for number in _numbers():
+        # Whoever started this may have told it to ignore Ctrl-C.
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, end_here)
+
+
+def let_signals_end_it() -> None:
+    """From now on nothing is left to be taken away: signals end the program at once.
+
+    Python takes itself apart at its end, and calls no handler any more.
+    """
+    for number in _numbers():
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, signal.SIG_DFL)
+
+
+def _ignore_signals() -> None:
+    for number in _numbers():
+        signal.signal(number, signal.SIG_IGN)
+
+
+def _numbers() -> tuple[signal.Signals, ...]:
+    return tuple(getattr(signal, name) for name in _ENDS if hasattr(signal, name))
 
 
 def open_standard_streams() -> None:
@@ -161,7 +187,8 @@ def open_standard_streams() -> None:
 def code_of(command: Callable[[], int]) -> int:
     """Exit code of a command; standard error says what was in its way."""
     try:
-        code = command()
+        with _notices_told():
+            code = command()
         sys.stdout.flush()
     except RadiosimError as error:
         return _refused(str(error))
@@ -174,6 +201,20 @@ def code_of(command: Callable[[], int]) -> int:
     except Exception as error:
         return _failed(error)
     return code
+
+
+@contextmanager
+def _notices_told() -> Iterator[None]:
+    """Tell what warnings of ours say as all else; other libraries' are not for a user."""
+
+    def show(message: Warning | str, kind: type[Warning], *_: Any, **__: Any) -> None:
+        if issubclass(kind, Notice):
+            tell(one_line(str(message)))
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("always", Notice)
+        warnings.showwarning = show  # type: ignore[assignment]
+        yield
 
 
 def _failed(error: Exception) -> int:

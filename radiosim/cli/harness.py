@@ -4,7 +4,6 @@ import inspect
 import os
 import shlex
 import sys
-import warnings
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager, nullcontext
@@ -28,9 +27,12 @@ from radiosim.cli.options import (
     Stoppable,
     Typed,
 )
+from radiosim.endings import before_any_end, taken_away_at_an_end
 from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
+    from rich.progress import Progress
+
     from radiosim.engine.simulate import Engine
     from radiosim.results.document import Origin
     from radiosim.scenario import Scenario
@@ -64,7 +66,6 @@ def running(options: Simulates, scenario: "Scenario", total: int, what: str) -> 
     engine = ready_engine(options.engine, scenario)
     address = options.cluster if isinstance(options, Stoppable) else None
     with (
-        _warnings_told(),
         nullcontext() if address is None else cluster_executor(address, tell=tell) as executor,
         progress(total, what=what) as on_progress,
     ):
@@ -89,24 +90,9 @@ def _foreteller(options: Simulates, engine: "Engine", *, is_here: bool) -> "OnAm
             foretell(amounts, engine, workers_for(options.workers, MOST_WORKERS), advice=advice)
 
     from radiosim.cli.foretold import foretell
-    from radiosim.study.run_points import workers_for
+    from radiosim.study.most_workers import workers_for
 
     return tell_ahead
-
-
-@contextmanager
-def _warnings_told() -> Iterator[None]:
-    """Tell of damaged journals as of all else; other libraries' warnings are not for a user."""
-    from radiosim.study.journal import JournalWarning
-
-    def show(message: Warning | str, kind: type[Warning], *_: Any, **__: Any) -> None:
-        if issubclass(kind, JournalWarning):
-            tell(str(message))
-
-    with warnings.catch_warnings():
-        warnings.simplefilter("always", JournalWarning)
-        warnings.showwarning = show  # type: ignore[assignment]
-        yield
 
 
 def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
@@ -134,7 +120,7 @@ def progress(
     """What to call with (done, total); None without a terminal.
 
     A run that takes longer than `patience_s` after the first call gets a bar with the time it has
-    taken and has left. No thread starts before that call: processes are forked without any.
+    taken and has left.
     """
     if not sys.stderr.isatty():
         yield None
@@ -165,8 +151,13 @@ def progress(
     )
     bar = Progress(*columns, console=console, transient=True)
     task = bar.add_task(what, total=total)
+
+    def show_bar() -> None:
+        with before_any_end():
+            bar.start()
+
     # The first start may take long: the bar must not wait for it.
-    patience = Timer(patience_s, bar.start)
+    patience = Timer(patience_s, show_bar)
     patience.daemon = True
     is_patient = False
 
@@ -177,13 +168,20 @@ def progress(
             patience.start()
         bar.update(task, completed=done, total=total)
 
-    try:
-        yield update
-    finally:
-        patience.cancel()
-        if is_patient:
-            patience.join()
-        bar.stop()
+    with taken_away_at_an_end(lambda: _wipe(bar)):
+        try:
+            yield update
+        finally:
+            patience.cancel()
+            if is_patient:
+                patience.join()
+            bar.stop()
+
+
+def _wipe(bar: "Progress") -> None:
+    """Take a bar off the terminal and show the cursor again, whatever the bar itself is doing."""
+    if bar.live.is_started and not bar.console.is_dumb_terminal:
+        os.write(sys.stderr.fileno(), b"\r\x1b[2K\x1b[?25h")
 
 
 Chosen = TypeVar("Chosen", bound=Options)
@@ -209,6 +207,7 @@ def checked(options: type[Chosen], said: dict[str, Any]) -> Chosen:
     chosen.check()
     _check_values(chosen)
     _check_files(chosen)
+    _tell_of_workers(chosen)
     return chosen
 
 
@@ -329,6 +328,17 @@ def _check_values(chosen: Options) -> None:
             value = getattr(chosen, entry.name)
             if value not in ENGINES:
                 raise OptionError(f"--engine: must be one of {', '.join(ENGINES)}, got {value}")
+
+
+def _tell_of_workers(chosen: Options) -> None:
+    """Tell of processes that were asked for and that a pool never has."""
+    from radiosim.study.most_workers import MOST_A_CORE, most_workers
+
+    if isinstance(chosen, Simulates) and (chosen.workers or 0) > most_workers():
+        tell(
+            f"--workers {chosen.workers}: {most_workers()} serve, {MOST_A_CORE} for each processor "
+            "core: more are slower, and take memory"
+        )
 
 
 def _check_files(chosen: Options) -> None:

@@ -2,13 +2,19 @@
 
 import sys
 
-from radiosim.cli.console import expect_interrupts, open_standard_streams, stopped, unforeseen
+from radiosim.cli.console import (
+    expect_ends,
+    let_signals_end_it,
+    open_standard_streams,
+    stopped,
+    unforeseen,
+)
 
 
 def main() -> None:
     """Run the command that the arguments name; ends the program."""
     try:
-        expect_interrupts()
+        expect_ends()
         open_standard_streams()
         # Loaded here, so that Ctrl-C while it loads ends in one line too.
         from radiosim.cli.app import app
@@ -26,3 +32,5 @@ def main() -> None:
         sys.exit(stopped())
     except Exception as error:
         sys.exit(unforeseen(error))
+    finally:
+        let_signals_end_it()

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 REQUIRED = MISSING
 """Default of an option that must be given."""
-MOST_WORKERS = 256
+MOST_WORKERS = 1_000_000
 TYPED = "typed"
 """Key of a field's metadata."""
 

@@ -51,6 +51,7 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     from radiosim.cli.harness import ready_engine
     from radiosim.cli.options import is_trace
     from radiosim.scenario.shipped import scenario_path
+    from radiosim.study.worker_pool import shared_pool
 
     path = scenario_path(options.source)
     if is_trace(path):
@@ -65,13 +66,14 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
         )
     engine = ready_engine(options.engine, scenario)
     _foretell(scenario, engine, options)
-    if scenario.starts == 1:
-        outcome = _one_start(scenario, first, engine, options)
-    else:
-        summary = _many_starts(scenario, engine, options)
-        outcome = _outcome(scenario, summary, engine, options, reread=partial(_read, options))
-    if options.rare:
-        outcome = _with_rare(outcome, engine, options)
+    with shared_pool():
+        if scenario.starts == 1:
+            outcome = _one_start(scenario, first, engine, options)
+        else:
+            summary = _many_starts(scenario, engine, options)
+            outcome = _outcome(scenario, summary, engine, options, reread=partial(_read, options))
+        if options.rare:
+            outcome = _with_rare(outcome, engine, options)
     is_shown = _asks_for_a_start(options) or (
         has_glance and scenario.duration_s <= LONGEST_GLANCE_S
     )
@@ -82,7 +84,7 @@ def _foretell(scenario: "Scenario", engine: "Engine", options: "RunOptions") -> 
     """Tell how long the starts will take, if that is longer than a minute."""
     from radiosim.cli.foretold import foretell
     from radiosim.study.amount import amount_of_starts
-    from radiosim.study.run_points import workers_for
+    from radiosim.study.most_workers import workers_for
 
     simulated_s = scenario.starts * scenario.duration_s
     amount = amount_of_starts(scenario, simulated_s, engine)

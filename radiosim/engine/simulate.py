@@ -60,7 +60,7 @@ def load_fast() -> ModuleType | str:
 def make_ready(engine: Engine, plan: Plan, on_compile: Callable[[], None]) -> Choice:
     """The engine that serves, its machine code made; `on_compile` is called if that takes time.
 
-    Done once before a pool of processes starts, so that they all find the code made.
+    Done once before a pool of processes starts, so that they all find its code kept.
     """
     chosen = choose(engine)
     loaded = load_fast() if chosen.engine == "fast" else ""

@@ -81,11 +81,12 @@ class Case:
         """The scenario with lines pasted, then keys set; ScenarioError if it is not sound."""
         found = self._scenarios.get(changes)
         if found is None:
-            found = self.run
-            if changes.pasted:
-                found = (self.reread or partial(changed, self.run))(changes.pasted)
             if changes.keys:
-                found = changed(found, changes.keys)
+                found = changed(self.scenario_with(Changes(pasted=changes.pasted)), changes.keys)
+            elif changes.pasted:
+                found = (self.reread or partial(changed, self.run))(changes.pasted)
+            else:
+                found = self.run
             self._scenarios[changes] = found
         return found
 

@@ -38,7 +38,8 @@ for these, which Python refuses or would take further:
 An argument of another kind (an int for a float) makes other code: hand in the same kinds each time.
 """
 
+from radiosim.machine.kept import unkept
 from radiosim.machine.kinds import CompileError
 from radiosim.machine.root import Root, compiled
 
-__all__ = ["CompileError", "Root", "compiled"]
+__all__ = ["CompileError", "Root", "compiled", "unkept"]

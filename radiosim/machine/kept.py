@@ -6,14 +6,15 @@ beside its place and renamed, so that runs that race find whole files only; wher
 written, the next run compiles again.
 """
 
-import contextlib
 import ctypes
+import errno
 import functools
 import hashlib
 import json
 import math
 import os
 import sys
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -21,6 +22,7 @@ from typing import Any, NamedTuple
 import llvmlite
 import llvmlite.binding as llvm
 
+from radiosim.errors import Notice
 from radiosim.machine.kinds import Kind, layout_of
 from radiosim.machine.library import OF_C
 from radiosim.machine.module import Module, looked_up, mark_of
@@ -92,21 +94,27 @@ def make_ready() -> None:
     _loader()
 
 
-def folder() -> Path:
-    """Where compiled code is kept."""
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "radiosim" / "machine"
+def folder() -> Path | None:
+    """Where compiled code is kept; None for a user without a home."""
+    try:
+        cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    except RuntimeError:
+        return None
+    return cache / "radiosim" / "machine"
 
 
-def _path_of(function: Callable[..., Any], layout: str) -> Path:
+def _name_of(function: Callable[..., Any], layout: str) -> str:
     """The file of a root: another one for other sources, arguments or machines."""
     told = f"{function.__code__.co_filename} {layout} {_emitter()}"
     digest = hashlib.sha256(told.encode()).hexdigest()[:20]
-    return folder() / f"{function.__module__}.{function.__name__}.{digest}"
+    return f"{function.__module__}.{function.__name__}.{digest}"
 
 
 def is_kept(function: Callable[..., Any]) -> bool:
     """Whether a run before this one has left code of a root, be it of today's sources or not."""
-    return any(folder().glob(f"{function.__module__}.{function.__name__}.*"))
+    kept_in = folder()
+    names = f"{function.__module__}.{function.__name__}.*"
+    return kept_in is not None and any(kept_in.glob(names))
 
 
 @functools.cache
@@ -122,18 +130,18 @@ def address_of(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[i
 @functools.cache
 def linked(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[str, str]:
     """Symbol of a root, which is loaded with all that it calls, and what it gives back."""
-    path = _path_of(function, " ".join(map(layout_of, kinds)))
-    found = _read(path)
+    name = _name_of(function, " ".join(map(layout_of, kinds)))
+    found = _read(name)
     if found is not None:
         for symbol, code in found.items():
             _loader().add(symbol, code.data)
-        return path.name, found[path.name].result
+        return name, found[name].result
     module = Module(linked)
-    result = module.entry(function, kinds, path.name)
+    result = module.entry(function, kinds, name)
     data = _object_of(module)
-    _write(path, module, data, result)
-    _loader().add(path.name, data)
-    return path.name, result
+    _write(name, module, data, result)
+    _loader().add(name, data)
+    return name, result
 
 
 def _object_of(module: Module) -> bytes:
@@ -157,8 +165,12 @@ def _digest_of(path: str) -> str:
         return ""
 
 
-def _write(path: Path, module: Module, code: bytes, result: str) -> None:
-    """Keep the code of a root, if it can be kept."""
+unkept: dict[str, bytes] = {}
+"""Code that could not be kept, by its name: for processes that work for this one."""
+
+
+def _write(name: str, module: Module, code: bytes, result: str) -> None:
+    """Keep the code of a root; if it cannot be kept, tell that once."""
     told = {
         "result": result,
         "sources": {source: _digest_of(source) for source in sorted(module.files)},
@@ -166,9 +178,18 @@ def _write(path: Path, module: Module, code: bytes, result: str) -> None:
         "globals": [[*names, mark] for names, mark in sorted(module.globals.items())],
     }
     data = json.dumps(told).encode() + b"\n" + code
-    with contextlib.suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        put_all({path: hashlib.sha256(data).digest() + data})
+    data = hashlib.sha256(data).digest() + data
+    kept_in = folder()
+    try:
+        if kept_in is None:
+            raise FileNotFoundError(errno.ENOENT, "there is no home, and no XDG_CACHE_HOME")
+        kept_in.mkdir(parents=True, exist_ok=True)
+        put_all({kept_in / name: data})
+    except OSError as error:
+        if not unkept:
+            text = f"{kept_in or 'cache'}: compiled code cannot be kept: {error.strerror or error}"
+            warnings.warn(f"{text}; the next run makes it again", Notice, stacklevel=2)
+        unkept[name] = data
 
 
 def head_of(data: bytes) -> dict[str, Any] | None:
@@ -187,26 +208,35 @@ class _Kept(NamedTuple):
     result: str
 
 
-def _read(path: Path) -> dict[str, _Kept] | None:
+def _read(name: str) -> dict[str, _Kept] | None:
     """The code that was kept of a root, after that of all that it calls; None: make it anew."""
-    try:
-        data = path.read_bytes()
-    except OSError:
-        return None
-    told = head_of(data)
+    data = _data_of(name)
+    told = None if data is None else head_of(data)
     if (
-        told is None
+        data is None
+        or told is None
         or any(_digest_of(source) != digest for source, digest in told["sources"].items())
         or not all(_is_so(module, names, mark) for module, *names, mark in told["globals"])
     ):
         return None
     found: dict[str, _Kept] = {}
     for symbol, result in told["roots"].items():
-        called = _read(path.with_name(symbol))
+        called = _read(symbol)
         if called is None or called[symbol].result != result:
             return None
         found |= called
-    return found | {path.name: _Kept(data[-told["bytes"] :], told["result"])}
+    return found | {name: _Kept(data[-told["bytes"] :], told["result"])}
+
+
+def _data_of(name: str) -> bytes | None:
+    """All that was kept under a name, or could not be kept in this run; None: nothing."""
+    kept_in = folder()
+    if name in unkept or kept_in is None:
+        return unkept.get(name)
+    try:
+        return (kept_in / name).read_bytes()
+    except OSError:
+        return None
 
 
 def _is_so(module: str, names: list[str], mark: str) -> bool:

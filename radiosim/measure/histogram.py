@@ -20,16 +20,23 @@ COUNTS = dict.fromkeys(("weights", "ends", "sums"), BINS)
 
 OCTAVE = FIRST_NS * 2.0 ** (np.arange(BINS_PER_OCTAVE + 1) / BINS_PER_OCTAVE)
 """Edges of the first octave's bins, ns; those of the others are these, doubled."""
-CELL_NS = 8.0
-"""The first octave in cells so narrow that each holds one edge at most (bins: 11 ns and more)."""
-FIRST_BIN = np.searchsorted(OCTAVE, np.arange(FIRST_NS, 2 * FIRST_NS, CELL_NS), side="right") - 1
-"""By cell: the bin that it begins in."""
 EDGES = np.concatenate(
     ([0.0], (2.0 ** np.arange(OCTAVES)[:, None] * OCTAVE[:-1]).ravel(), [FIRST_NS * 2.0**OCTAVES])
 )
 """Of the bins, ns: one more than bins."""
-MANTISSA, EXPONENT = math.frexp(FIRST_NS)
-SCALE = 2.0**EXPONENT
+CELLS = 512
+"""Cells of a mantissa, 0.5 to 1, so narrow that each holds one edge at most."""
+_BEGIN = 0.5 + np.arange(CELLS) / (2 * CELLS)
+_MANTISSA, _EXPONENT = math.frexp(FIRST_NS)
+_IS_EARLIER = _BEGIN < _MANTISSA
+"""Those that lie in the octave before, for the same exponent."""
+_PLACE = (
+    np.searchsorted(OCTAVE, np.where(_IS_EARLIER, 2, 1) * _BEGIN * 2.0**_EXPONENT, side="right") - 1
+)
+CELL_BIN = 1 + _PLACE - BINS_PER_OCTAVE * (_IS_EARLIER + _EXPONENT)
+"""By cell: the bin that it begins in, for an exponent of 0."""
+CELL_EDGE = OCTAVE[_PLACE + 1] * 2.0**-_EXPONENT / np.where(_IS_EARLIER, 2, 1)
+"""By cell: the mantissa at which the next bin begins."""
 
 
 class Spread:
@@ -69,19 +76,15 @@ class Ramps:
 
 @rule
 def bin_of(span_ns: float) -> int:
-    """Which bin a span lies in: its octave from its exponent, its place in it from a table."""
+    """Which bin a span lies in: from its exponent, and from its mantissa by a table."""
     if span_ns < FIRST_NS:
         return 0
     mantissa, exponent = math.frexp(span_ns)
-    octave = exponent - EXPONENT
-    in_first_ns = mantissa * SCALE
-    if mantissa < MANTISSA:
-        octave -= 1
-        in_first_ns *= 2.0
-    place = int(FIRST_BIN[int((in_first_ns - FIRST_NS) / CELL_NS)])
-    if in_first_ns >= OCTAVE[place + 1]:
+    cell = int((mantissa - 0.5) * (2 * CELLS))
+    place = int(CELL_BIN[cell]) + BINS_PER_OCTAVE * exponent
+    if mantissa >= CELL_EDGE[cell]:
         place += 1
-    return min(1 + BINS_PER_OCTAVE * octave + place, BINS - 1)
+    return min(place, BINS - 1)
 
 
 @rule

@@ -131,7 +131,7 @@ def _tally_in_one_call(flow: Flow, backend: JitBackend) -> StartTally | None:
 
 
 def make_folds_ready(scenario: Scenario, engine: Engine) -> None:
-    """Make or load the machine code of all folds, so that forked processes find it made.
+    """Make or load the machine code of all folds, so that other processes find it kept.
 
     Nothing is to be made where the reference engine serves.
     """

@@ -11,6 +11,7 @@ from typing import Literal
 from msgspec import UNSET, Struct, UnsetType
 
 from radiosim.counted import counted
+from radiosim.safety import CAUTION
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -424,7 +425,8 @@ class Summary(RunResults, frozen=True, kw_only=True):
             for name, figures in self.figures.stream.items()
         )
         which = counted(self.starts, "start") if self.start is None else f"start {self.start}"
-        return f"Summary({self.scenario!r}, {which} of {self.duration_s:g} s, {streams})"
+        text = f"Summary({self.scenario!r}, {which} of {self.duration_s:g} s, {streams})"
+        return f"{text}\n{CAUTION}"
 
     def results(self) -> RunResults:
         """The same without the curves."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from radiosim.results import data, terminal
 from radiosim.results.cell_html import notebook_html
 from radiosim.results.document import Figure, Report
+from radiosim.safety import CAUTION
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -153,7 +154,7 @@ class StudyResult(Generic[Found]):
 
     def __repr__(self) -> str:
         said = (self._report.title, self._report.done, self._report.verdict)
-        return f"<{type(self).__name__} {': '.join(text for text in said if text)}>"
+        return f"<{type(self).__name__} {': '.join(text for text in said if text)}>\n{CAUTION}"
 
 
 _LETTERS = 'text { font-family: "DejaVu Sans", Verdana, sans-serif !important; }'

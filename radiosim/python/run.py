@@ -27,6 +27,7 @@ from radiosim.scenario import Scenario
 from radiosim.study.rare import with_rare
 from radiosim.study.run_points import OnProgress
 from radiosim.study.starts import lasting, simulate_starts
+from radiosim.study.worker_pool import shared_pool
 from radiosim.trace import Trace
 from radiosim.vehicle.feedback import simulate
 
@@ -105,6 +106,7 @@ class Result(StudyResult[RunResults]):
         return run_report(self._summary, self._scenario, self._origin, shown=shown)
 
 
+@shared_pool()
 def run(
     scenario: ScenarioLike | Trace,
     *,

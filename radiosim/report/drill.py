@@ -204,7 +204,9 @@ def _in_all(drilled: Drilled, bound: StreamBound) -> str:
     if not near:
         return text
     seen_ms, reach_ms = max(near)
-    return f"{text}; reachable {duration_text(reach_ms)}, drilled {duration_text(seen_ms)}"
+    # Passes that differ, by what they read, reach what equal ones do not.
+    reachable = f"reachable {duration_text(reach_ms)}, " if reach_ms >= seen_ms else ""
+    return f"{text}; {reachable}drilled {duration_text(seen_ms)}"
 
 
 def _trade_offs(drilled: Drilled) -> Iterator[Section]:

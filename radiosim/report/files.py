@@ -2,9 +2,10 @@
 
 import os
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from radiosim.endings import taken_away_at_an_end
 from radiosim.errors import RadiosimError, one_line, short_name
 from radiosim.whole_files import put_all
 
@@ -65,13 +66,18 @@ def write_folder(path: Path, contents: Mapping[str, str | bytes]) -> None:
     """
     check_folder(path)
     is_new = not path.exists()
-    with _refusals(path):
+
+    def take_away() -> None:
+        if is_new:
+            with suppress(OSError):  # there are files in it
+                path.rmdir()
+
+    with _refusals(path), taken_away_at_an_end(take_away):
         path.mkdir(exist_ok=True)
         try:
             put_all({path / name: _raw(content) for name, content in contents.items()})
         except BaseException:
-            if is_new and not any(path.iterdir()):
-                path.rmdir()
+            take_away()
             raise
 
 

@@ -70,7 +70,7 @@ def _verdict(limits: tuple[Limit, ...]) -> str:
         return "Not every requirement is sure to hold, even at the nearest distance."
     unjudged = sum(1 for limit in limits if limit.unjudged)
     told = (
-        f"{unjudged} of {counted(len(limits), 'requirement')} cannot be judged; none fails"
+        f"{unjudged} of {counted(len(limits), 'requirement')} cannot be judged; none surely fails"
         if unjudged
         else "Every requirement holds"
     )
@@ -111,7 +111,7 @@ def limit_text(limit: Limit) -> str:
     )
     if limit.unjudged:
         reach = "as far as was looked" if limit.is_open[0] else "in the worse case"
-        return f"not judged, fails nowhere up to {low} {reach}: {limit.unjudged}"
+        return f"not judged, surely fails nowhere up to {low} {reach}: {limit.unjudged}"
     if limit.is_open[0]:
         return f"holds as far as was looked, {low}{spots}"
     if limit.is_open[1]:

@@ -218,7 +218,7 @@ def _of_address(name: str, unit: Transmitter, given: Document) -> Iterator[str]:
 
 def _of_content(name: str, unit: Transmitter, given: Document) -> Iterator[str]:
     still = [field for field in unit.signals if field not in given.get("signals", {})]
-    if unit.payload_bytes is None:
+    if unit.payload_bytes is None or len(still) < len(unit.signals):
         yield from _line([name] if still else [], f"{', '.join(still)} at rest all the time")
     elif "value" in still:
         size = unit.payload_bytes

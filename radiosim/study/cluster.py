@@ -8,11 +8,14 @@ from dataclasses import dataclass, field
 from threading import Event, Thread
 from typing import Any
 
-from radiosim.errors import RadiosimError
-from radiosim.study.run_points import WorkersError
+from radiosim.errors import RadiosimError, one_line
+from radiosim.study.scheduler_check import why_no_address, why_no_scheduler
+from radiosim.study.worker_pool import WorkersError
 
+LONGEST_CHECK_S = 5.0
+"""For what is at an address to say that it is a scheduler."""
 LONGEST_WAIT_S = 10.0
-"""For a cluster's scheduler, and for the first of its workers."""
+"""For the first of its workers."""
 
 
 class ClusterError(RadiosimError):
@@ -50,9 +53,11 @@ def cluster_executor(
         raise ClusterError(
             "--cluster: needs dask.distributed: python -m pip install -e '.[cluster]'"
         ) from None
-    for name in ("distributed", "distributed.client"):
+    for name in ("distributed", "distributed.client", "distributed.comm"):
         # What it would tell in many lines, with tracebacks, is reported in one here.
         logging.getLogger(name).setLevel(logging.CRITICAL)
+    if wrong := why_no_address(address) or why_no_scheduler(address, LONGEST_CHECK_S):
+        raise ClusterError(f"--cluster: {one_line(wrong)}")
     try:
         client: Any = Client(address, timeout=within_s)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError) as error:

@@ -16,7 +16,7 @@ from typing import IO, Any
 
 import msgspec
 
-from radiosim.errors import RadiosimError
+from radiosim.errors import Notice, RadiosimError
 from radiosim.scenario import Scenario
 from radiosim.version import VERSION
 from radiosim.whole_files import put_all
@@ -32,7 +32,7 @@ class JournalError(RadiosimError):
     """A journal that cannot be gone on with, or not be written."""
 
 
-class JournalWarning(UserWarning):
+class JournalWarning(Notice):
     """Some rows of a journal were not as its study wrote them."""
 
 

@@ -33,8 +33,10 @@ from radiosim.study.level_samples import (
     change,
     trips_of,
 )
-from radiosim.study.run_points import OnProgress, worker_pool, workers_for
-from radiosim.study.starts import make_ready
+from radiosim.study.most_workers import workers_for
+from radiosim.study.run_points import OnProgress
+from radiosim.study.starts import make_ready, simulate_starts
+from radiosim.study.worker_pool import worker_pool
 
 COARSEST_DB = 12.0
 """Step of the level at first."""
@@ -88,7 +90,7 @@ class Limit(Struct, frozen=True, kw_only=True):
     none. Two rays cancel there."""
     unjudged: str = ""
     """Why it was not seen to hold even at the nearest distance, where it did not fail; nothing: it
-    was, or it failed. Then it fails nowhere up to the first distance."""
+    was, or it failed. Then it surely fails nowhere up to the first distance."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,8 +139,8 @@ def reach(
     on_amounts((amount_of_starts(scenario, len(_ENDS) * points * each_s, engine),))
     wanted = workers_for(workers, points)
     is_alone = executor is not None or wanted == 1
-    # One pool for all rounds: processes are forked before anybody is told how far it is.
-    with nullcontext(executor) if is_alone else worker_pool(wanted) as pool:
+    # One pool for all rounds.
+    with nullcontext(executor) if is_alone else worker_pool(wanted, simulate_starts) as pool:
         sampler = Sampler(scenario, fall, engine, pool, on_progress)
         margins = _margins(sampler, points)
         lines = [Line(margin) for margin in margins]

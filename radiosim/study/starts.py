@@ -36,7 +36,7 @@ from radiosim.vehicle.feedback import flow
 
 BATCHES, MOST_IN_BATCH = 40, 16
 """About how many batches a run has, and how many starts one has at most."""
-QUICK_S = 3_000.0
+QUICK_S = 6_000.0
 """Simulated seconds, summed over transmitters, that are done before a pool of processes has
 started."""
 
@@ -128,7 +128,7 @@ def joined_in_turn(pools: Iterable[Pool]) -> Pool:
 
 
 def make_ready(scenario: Scenario, engine: Engine) -> None:
-    """Load and compile whatever a start needs, so that forked processes find it there."""
+    """Load and compile whatever a start needs, so that other processes find it kept."""
     make_engine_ready(engine, make_plan(scenario, 0), lambda: None)
     make_folds_ready(scenario, engine)
 

@@ -153,29 +153,53 @@ main()
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "stopped\n")
 
 
-def test_stopping_twice_is_stopping_once() -> None:
+@pytest.mark.parametrize(("name", "code"), [("SIGINT", 130), ("SIGTERM", 143), ("SIGHUP", 129)])
+def test_a_signal_ends_it_at_once_and_what_it_would_leave_is_gone(
+    tmp_path: Path, name: str, code: int
+) -> None:
+    # Raised where Python lets no exception through.
     done = python(
-        """
-import signal, sys
-from radiosim.cli.console import expect_interrupts, stopped
+        f"""
+import signal
+from pathlib import Path
+from radiosim.cli.console import expect_ends
+from radiosim.endings import taken_away_at_an_end
 
-# The tests themselves may have been started with Ctrl-C ignored, as a job in the background is.
-signal.signal(signal.SIGINT, signal.default_int_handler)
-expect_interrupts()
-try:
-    try:
-        signal.raise_signal(signal.SIGINT)
-    finally:
-        signal.raise_signal(signal.SIGINT)
-        print("tidied up")
-except KeyboardInterrupt:
-    code = stopped()
-    signal.raise_signal(signal.SIGINT)
-    sys.exit(code)
+# The tests themselves may have been started with it ignored, as a job in the background is.
+signal.signal(signal.{name}, signal.SIG_DFL)
+expect_ends()
+
+class Last:
+    def __del__(self):
+        signal.raise_signal(signal.{name})
+
+half = Path({str(tmp_path)!r}, "half")
+half.write_text("h")
+with taken_away_at_an_end(half.unlink):
+    last = Last()
+    del last
+print("swallowed")
 """
     )
 
-    assert (done.returncode, done.stdout, done.stderr) == (130, "tidied up\n", "stopped\n")
+    assert (done.returncode, done.stdout, done.stderr) == (code, "", "stopped\n")
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_signal_that_was_ignored_before_stays_ignored() -> None:
+    done = python(
+        """
+import signal
+from radiosim.cli.console import expect_ends
+
+signal.signal(signal.SIGINT, signal.SIG_IGN)
+expect_ends()
+signal.raise_signal(signal.SIGINT)
+print("goes on")
+"""
+    )
+
+    assert (done.returncode, done.stdout, done.stderr) == (0, "goes on\n", "")
 
 
 @pytest.mark.slow

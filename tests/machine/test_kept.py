@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from radiosim import whole_files
+from radiosim.errors import Notice
 from tests.examples import drawn
 from tests.machine.modules import load
 
@@ -38,6 +39,7 @@ LOADERS = []
 def forget() -> None:
     """Go on as a new process would."""
     LOADERS.append(kept._loader())
+    kept.unkept.clear()
     for known in (kept._loader, kept._digest_of, kept.address_of, kept.linked, module.trees):
         known.cache_clear()
 
@@ -156,8 +158,23 @@ def test_without_a_folder_to_write_to_code_is_made_each_time(
     blocked.write_text("", encoding="utf-8")
     monkeypatch.setenv("XDG_CACHE_HOME", str(blocked))
 
-    assert [folder.call(5), folder.call(5)] == [15, 15]
+    with pytest.warns(Notice, match="compiled code cannot be kept: Not a directory; the next run"):
+        assert [folder.call(5), folder.call(5)] == [15, 15]
     assert folder.made == 2
+
+
+def test_a_user_without_a_home_is_told_that_code_is_not_kept(
+    folder: Folder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def homeless() -> Path:
+        raise RuntimeError("Could not determine home directory.")
+
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    monkeypatch.setattr(Path, "home", homeless)
+
+    with pytest.warns(Notice, match="cannot be kept: there is no home"):
+        assert folder.call(5) == 15
+    assert not kept.is_kept(compiled)
 
 
 @pytest.mark.parametrize("number", [errno.ENOSPC, errno.EACCES, errno.EROFS])
@@ -173,8 +190,12 @@ def test_a_full_or_read_only_folder_is_left_as_it_was(
     else:
         monkeypatch.setattr(Path, where, fails)
 
-    assert folder.call(5) == 15
+    with pytest.warns(Notice, match=f"cannot be kept: {os.strerror(number)}; "):
+        assert folder.call(5) == 15
     assert folder.files() == []
+    # Told once, and there for processes that work for this one.
+    (code,) = kept.unkept.values()
+    assert kept.head_of(code) is not None
 
 
 CALLED = """

@@ -15,6 +15,7 @@ from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import LOG_TOLERANCE, MOST_POINTS, TOLERANCE, curve_of, kept_points
 from radiosim.measure.summary import Curve
 from radiosim.registers.figure_register import figure_paths as known_figures
+from radiosim.safety import CAUTION
 from radiosim.vehicle.reaction_bound import ENDLESS_PASS
 from tests.traces import scenario_with
 
@@ -112,8 +113,9 @@ def test_every_figure_of_a_run_can_be_required() -> None:
 
 
 def test_a_summary_and_a_scenario_are_shown_in_a_line() -> None:
-    shown = repr(summary())
+    shown, caution = repr(summary()).split("\n")
 
+    assert caution == CAUTION
     assert shown.startswith("Summary('")
     assert "drive: " in shown
     assert len(shown) < 200

@@ -15,6 +15,7 @@ import radiosim
 from radiosim import python as interface
 from radiosim.errors import OptionError, RadiosimError, ScenarioError, TraceError
 from radiosim.results.document import Report
+from radiosim.safety import CAUTION
 from tests.cli.typed import tiny, typed
 
 WORKERS = 1
@@ -102,6 +103,7 @@ def test_a_result_holds_what_was_measured_and_judged(twins: radiosim.Result) -> 
     assert twins.ok is False
     assert twins.found == twins.summary.results()
     assert repr(twins).startswith("<Result Twin clocks: 2 starts of 10 s")
+    assert repr(twins).splitlines()[1:] == [CAUTION]
 
 
 def test_requirements_that_hold_are_ok_and_none_are_neither(tmp_path: Path) -> None:

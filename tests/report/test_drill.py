@@ -499,3 +499,19 @@ def test_a_guessed_failsafe_value_fails_in_words_and_junit() -> None:
     assert verdict_text(found) == "FAILS: the failsafe value of drive is a guess."
     assert told(found)[0].startswith("GUESSED: what drive does on failsafe")
     assert ET.fromstring(drill_junit(found)).find(".//failure[@type='guess']") is not None
+
+
+@pytest.mark.parametrize("is_passed", [False, True])
+def test_what_was_drilled_is_never_past_what_is_said_to_be_reachable(
+    sound: Drilled, is_passed: bool
+) -> None:
+    drills = tuple(
+        msgspec.structs.replace(
+            drill, reachable_ms=(drill.silence_ms.max or 0.0) + (-1 if is_passed else 1)
+        )
+        for drill in sound.drills
+    )
+    text = printed(msgspec.structs.replace(sound, drills=drills))
+
+    assert ", drilled " in text or "; drilled " in text
+    assert ("reachable" in text) == (not is_passed)

@@ -3,6 +3,7 @@ from html.parser import HTMLParser
 import msgspec
 
 from radiosim.results.cell_html import notebook_html
+from radiosim.safety import CAUTION
 from tests.report.printing import reported
 from tests.report.samples import one_start, several_starts
 
@@ -39,5 +40,8 @@ def test_no_text_of_a_scenario_becomes_a_tag() -> None:
     assert any("<script>" in text for text in read.texts)
 
 
-def test_a_summary_is_small_in_one_line() -> None:
-    assert len(repr(several_starts())) < 300
+def test_a_summary_is_small_in_one_line_and_the_caution_in_another() -> None:
+    told, caution = repr(several_starts()).split("\n")
+
+    assert len(told) < 300
+    assert caution == CAUTION

@@ -308,3 +308,16 @@ def test_only_pulses_can_have_an_idle_pulse() -> None:
 
     with pytest.raises(ScenarioError, match=r"output.fan.motor.idle_us: must be left out with"):
         parse(pwm)
+
+
+@pytest.mark.parametrize("moving", [(), ("value",), ("spare_2",), ("value", "spare_1")])
+def test_bytes_of_a_plain_frame_are_said_not_to_change_only_if_none_does(
+    moving: tuple[str, ...],
+) -> None:
+    signals = "".join(f'signals.{name} = {{ kind = "counter" }}\n' for name in moving)
+    unit = f"[transmitter.cam]\npayload_bytes = 4\nperiod_ms = 31\n{signals}"
+    said = "\n".join(parse(f'radio.profile = "gfsk-1M"\n{unit}').assumed)
+    still = [name for name in ("value", "spare_1", "spare_2") if name not in moving]
+
+    assert ("do not change" in said) == (not moving)
+    assert (f"cam: {', '.join(still)} at rest all the time" in said) == bool(moving and still)

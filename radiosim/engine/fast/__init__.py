@@ -11,7 +11,7 @@ from radiosim.engine.fast.compiled_run import (
     is_compiled,
     run,
 )
-from radiosim.machine import compiled, kept
+from radiosim.machine import compiled, kept, unkept
 
 __all__ = [
     "Chunk",
@@ -24,6 +24,7 @@ __all__ = [
     "compiled",
     "is_compiled",
     "run",
+    "unkept",
 ]
 
 kept.make_ready()

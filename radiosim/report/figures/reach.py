@@ -124,7 +124,7 @@ def _where(limit: Limit) -> str:
     if limit.distance_m[1] == 0:
         return "holds at no distance"
     if limit.unjudged:
-        return f"is not judged, and fails nowhere up to {worse} m"
+        return f"is not judged, and surely fails nowhere up to {worse} m"
     if limit.is_open[0]:
         return f"holds as far as was looked, {worse} m"
     if limit.distance_m[0] == 0:

@@ -84,7 +84,7 @@ def _reactions(drill: DrillFigures) -> DrillReactions:
         verdict=drill.verdict,
         terms=tuple((term.name, term.ms) for term in drill.terms),
         bound_ms=drill.bound_ms,
-        reachable_ms=drill.reachable_ms,
+        reachable_ms=drill.reachable_ms and max(drill.reachable_ms, drill.silence_ms.max or 0.0),
         median_ms=drill.silence_ms.median,
         worst_ms=drill.silence_ms.max,
     )
@@ -120,8 +120,8 @@ def _title(data: ReactionsData) -> str:
     does_keep = any(drill.verdict == KEEPS for drill in data.drills)
     what = "What is to react does so" if does_keep else "Everything reacts"
     return (
-        f"{what} within its bound; the longest reaction takes {duration_text(longest.worst_ms)}: "
-        f"{longest.output} at {longest.fault} {longest.unit}"
+        f"{what} within its bound; from the last frame that counted the longest takes "
+        f"{duration_text(longest.worst_ms)}: {longest.output} at {longest.fault} {longest.unit}"
     )
 
 

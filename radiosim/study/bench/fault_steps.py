@@ -287,7 +287,7 @@ def _of_output(
             _MS,
             of=name,
             aspect="bound",
-            reached=figures.reachable_ms,
+            reached=max(figures.reachable_ms, figures.silence_ms.max or 0.0),
             text=_FROM_NEW if drill.effect is Effect.REPEATS else "",
         )
     yield from _back(scenario, drill, name, tried)

@@ -22,6 +22,7 @@ from radiosim.study.bench.timing_steps import timing_chapter
 from radiosim.study.drill.work import OfStart, Work
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.starts import make_ready
+from radiosim.study.worker_pool import shared_pool
 from radiosim.version import VERSION
 
 MINUTES = 10.0
@@ -34,6 +35,7 @@ CAUTIONS = (
 )
 
 
+@shared_pool()
 def bench_test_sheet(
     scenario: Scenario,
     *,

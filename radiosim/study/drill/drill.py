@@ -59,6 +59,7 @@ from radiosim.study.drill.work import (
 from radiosim.study.journal import digest_of
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.starts import lasting
+from radiosim.study.worker_pool import shared_pool
 from radiosim.units import ms_from_ns
 from radiosim.version import VERSION
 
@@ -90,6 +91,7 @@ class DrillOptions:
     workers: int | None = None
 
 
+@shared_pool()
 def drill_failsafe(
     scenario: Scenario,
     drill_options: DrillOptions = DrillOptions(),

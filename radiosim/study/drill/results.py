@@ -46,7 +46,7 @@ class DrillFigures(Struct, frozen=True, kw_only=True):
     bound_ms: float | None
     """From the last frame to the failsafe value in effect, at most (rule F6); None: no bound."""
     reachable_ms: float | None
-    """The worst that can be reached."""
+    """The worst that passes of one length can reach; those that read more are longer."""
     terms: tuple[BoundTerm, ...]
     """What the bound is made of; empty without one."""
     silence_ms: Distribution

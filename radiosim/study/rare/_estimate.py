@@ -21,6 +21,7 @@ from radiosim.scenario import Scenario
 from radiosim.study.rare._climbs import ROOM, GroupResult, Ladder, pilot, run_group
 from radiosim.study.rare._reach import within_reach
 from radiosim.study.run_points import OnProgress, run_points
+from radiosim.study.worker_pool import shared_pool
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.supply_limits import can_brown_out
 
@@ -111,6 +112,7 @@ ENOUGH_TRIPS = 30
 """So many trips of a run tell their rate without an estimate."""
 
 
+@shared_pool()
 def with_rare(
     scenario: Scenario,
     summary: Summary,

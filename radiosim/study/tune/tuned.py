@@ -22,9 +22,11 @@ from radiosim.study.tune.point import judged, reachable, tried_of, with_requirem
 from radiosim.study.tune.rank import pareto_front_of
 from radiosim.study.tune.tune_results import Tried, Tuned
 from radiosim.study.tune.varied import Point, Setting, chosen, values_in
+from radiosim.study.worker_pool import shared_pool
 from radiosim.version import VERSION
 
 
+@shared_pool()
 def tune_scenario(
     part: Scenario,
     whole: Scenario,

@@ -27,6 +27,6 @@ def test_what_is_not_in_time_is_the_title() -> None:
 def test_a_sound_drill_tells_its_longest_reaction_and_the_terms() -> None:
     made = figure(a_sound_drill())
 
-    assert made.title.startswith("Everything reacts within its bound; the longest reaction takes")
+    assert made.title.startswith("Everything reacts within its bound; from the last frame")
     assert "timeout 250 ms" in made.text
     assert "stroke: var(--ink)" in made.draw().wide_svg

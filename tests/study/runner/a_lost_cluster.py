@@ -1,7 +1,7 @@
 """A cluster that is lost under way: `python -m … FOLDER WHAT` says what came of it.
 
 WHAT: `back` loses every worker, and one comes back; `workers` loses them for good; `scheduler`
-loses all of it. A process of its own: the cluster leaves threads behind, and what forks must not
+loses all of it. A process of its own: the cluster leaves threads behind, which other tests must not
 have any.
 """
 

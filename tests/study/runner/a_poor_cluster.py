@@ -1,6 +1,6 @@
 """A cluster without a worker, then one whose workers die: `python -m …` says what came of each.
 
-A process of its own: the cluster leaves threads behind, and what forks must not have any.
+A process of its own: the cluster leaves threads behind, and tests must not have any.
 """
 
 import os

@@ -1,6 +1,6 @@
 """A study on a cluster of two workers of which one is killed: `python -m …` says what came of it.
 
-A process of its own: the cluster leaves threads behind, and what forks must not have any.
+A process of its own: the cluster leaves threads behind, and tests must not have any.
 """
 
 import distributed

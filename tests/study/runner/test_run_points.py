@@ -1,13 +1,12 @@
 """A study's rows on disk."""
 
 import functools
-import multiprocessing
 import os
 import signal
 import subprocess
 import sys
 from collections.abc import Iterable
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +14,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from radiosim.errors import OptionError
 from radiosim.scenario import parse
+from radiosim.study import most_workers, worker_pool
 from radiosim.study.journal import JournalError, JournalWarning, Row, digest_of, open_journal
-from radiosim.study.run_points import WorkersError, run_points
+from radiosim.study.run_points import run_points
+from radiosim.study.worker_pool import WorkersError
 from tests.examples import examples
 
 DIGEST = "d" * 32
@@ -291,19 +293,26 @@ def test_processes_that_always_die_are_given_up() -> None:
         run_points(dies, POINTS, fold=tuple, digest="d", workers=2)
 
 
-def test_processes_given_up_as_a_point_is_handed_out_are_replaced(monkeypatch: Any) -> None:
-    submit, calls = ProcessPoolExecutor.submit, []
+def test_processes_that_cannot_be_started_are_told_of(monkeypatch: Any) -> None:
+    def refused(*_: Any, **__: Any) -> Any:
+        raise OSError(11, "Resource temporarily unavailable")
 
-    def closed(self: ProcessPoolExecutor, *args: Any) -> Any:
-        calls.append(args)
-        if len(calls) == 3:
-            raise OSError("handle is closed")
-        return submit(self, *args)
+    monkeypatch.setattr(worker_pool, "start_python", refused)
+    with pytest.raises(WorkersError, match="cannot be started: Resource temporarily unavailable"):
+        ran(workers=2)
 
-    monkeypatch.setattr(ProcessPoolExecutor, "submit", closed)
 
-    assert repr(ran(workers=2)) == repr(ran(workers=1))
-    assert len(calls) > len(POINTS) - 1
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list["subprocess.Popen[bytes]"]:
+    """Processes, as they are started."""
+    start, found = worker_pool.start_python, []
+
+    def recorded(*arguments: Any, **streams: Any) -> "subprocess.Popen[bytes]":
+        found.append(start(*arguments, **streams))
+        return found[-1]
+
+    monkeypatch.setattr(worker_pool, "start_python", recorded)
+    return found
 
 
 def test_results_are_folded_one_by_one_in_the_order_of_their_points() -> None:
@@ -327,34 +336,46 @@ def divmod_of_7(point: int) -> tuple[int, int]:
     return divmod(point, 7)
 
 
-def test_processes_end_with_a_fold_that_is_stopped() -> None:
+def test_processes_end_with_a_fold_that_is_stopped(
+    started: list["subprocess.Popen[bytes]"],
+) -> None:
     def fold(results: Iterable[int]) -> None:
-        started.extend(process.pid for process in multiprocessing.active_children())
         for _ in results:
-            started.extend(process.pid for process in multiprocessing.active_children())
             raise KeyboardInterrupt
 
-    started: list[int | None] = []
     with pytest.raises(KeyboardInterrupt):
         run_points(divmod_of_7, POINTS, fold=fold, is_ready=True, workers=2)
 
     assert len(started) == 2
-    assert not multiprocessing.active_children()
+    assert all(process.poll() is not None for process in started)
 
 
-def test_all_processes_are_there_before_progress_is_told() -> None:
-    # Whoever is told may start a thread, and nothing is forked beside threads.
-    counts: list[int] = []
-    run_points(
-        divmod_of_7,
-        POINTS,
-        fold=tuple,
-        is_ready=True,
-        workers=2,
-        on_progress=lambda done, total: counts.append(len(multiprocessing.active_children())),
-    )
+def test_a_pool_has_processes_for_the_cores_there_are_and_no_idle_ones(monkeypatch: Any) -> None:
+    monkeypatch.setattr(most_workers, "cores", lambda: 3)
 
-    assert counts[0] == 2
+    assert [most_workers.workers_for(asked, 40) for asked in (None, 1, 5000)] == [3, 1, 12]
+    assert most_workers.workers_for(5000, 2) == 2
+
+
+def printing(point: int) -> int:
+    print("a line of the work's own")
+    os.write(1, b"and one past Python\n")
+    return point
+
+
+def test_what_a_point_prints_does_not_stand_among_results() -> None:
+    assert run_points(printing, POINTS, fold=tuple, is_ready=True, workers=2) == POINTS
+
+
+def failing(point: int) -> int:
+    if point == 3:
+        raise OptionError("three")
+    return point
+
+
+def test_an_error_of_a_point_comes_here_as_it_is() -> None:
+    with pytest.raises(OptionError, match=r"^three$"):
+        run_points(failing, POINTS, fold=tuple, workers=2)
 
 
 def test_progress_counts_points_by_their_size() -> None:

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from radiosim.chance import ONE_53, threshold_53
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import ACKNOWLEDGING, FLAGGED, PLAIN, Rx, Tx, Work
+from radiosim.engine.rules.noise import noise_is_acknowledged
 from radiosim.engine.rules.reception import (
     acceptance,
     catches,
@@ -151,3 +152,13 @@ def test_a_program_that_hangs_deaf_stays_deaf_and_one_that_hangs_listening_liste
     assert deaf(150, 1_000, 990, 1_001)
     assert not deaf(150, 1_020, 990, 1_050)
     assert deaf(0, 0, 205, 215)
+
+
+@pytest.mark.parametrize("when_full", [0, 1])
+def test_noise_that_finds_the_fifo_full_is_acknowledged_as_any_frame(when_full: int) -> None:
+    rx = make_plan(scenario_with(), 0).rx._replace(acknowledge_when_full=when_full)
+
+    assert noise_is_acknowledged(rx, FULL, ACKNOWLEDGING, 1) == bool(when_full)
+    assert noise_is_acknowledged(rx, NEW, ACKNOWLEDGING, 1)
+    assert not noise_is_acknowledged(rx, NEW, ACKNOWLEDGING, 0)
+    assert not noise_is_acknowledged(rx, NEW, PLAIN, 1)

@@ -70,6 +70,13 @@ def test_what_only_moves_does_no_harm() -> None:
     assert fold_supply(supply_of(), [change(10, 400, 200, 30, 100)], RUNS, LATE_NS).at_ns == NOWHEN
 
 
+def test_between_its_level_and_the_one_that_lets_go_it_stays_in_reset() -> None:
+    # 4.4 V while it starts, 4.55 V while it moves: under 4.6 V all the while.
+    found = fold_supply(supply_of(), [change(10, 600, 450, 30, 100)], RUNS, LATE_NS)
+
+    assert (found.at_ns, found.until_ns) == (10 * MS + 1, 100 * MS)
+
+
 def test_a_capacitor_falls_and_rises_by_the_exponential() -> None:
     # 5 V fall towards 4.4: 4.5 V is reached at tau ln(0.6/0.1); then it goes on towards 4.4 until
     # the start is over, and rises towards 4.8.

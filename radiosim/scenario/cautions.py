@@ -143,8 +143,16 @@ def _of_periods(scenario: Scenario) -> Iterator[str]:
         then = "samples are taken late then" if unit.pacing == "elapsed" else None
         yield (
             f"transmitter.{name}.period_ms: {unit.period_ms:g} is shorter than {what} takes "
-            f"({took_ms:.3g} ms): {then or _WHEN_BUSY[unit.when_busy]}"
+            f"({_above(took_ms, unit.period_ms)} ms): {then or _WHEN_BUSY[unit.when_busy]}"
         )
+
+
+def _above(value: float, limit: float) -> str:
+    """A value in three digits, or in as many as show that it is above a limit."""
+    digits = 3
+    while float(f"{value:.{digits}g}") <= limit < value:
+        digits += 1
+    return f"{value:.{digits}g}"
 
 
 def _of_failsafe(scenario: Scenario) -> Iterator[str]:

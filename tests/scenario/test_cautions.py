@@ -141,6 +141,12 @@ def test_a_sound_scenario_gives_no_warning() -> None:
             "(4.15 ms): samples are skipped then",
         ),
         (
+            # In three digits as long as the period.
+            ["transmitter.drive.period_ms=4.15"],
+            "transmitter.drive.period_ms: 4.15 is shorter than a frame with all its retries takes "
+            "(4.151 ms): samples are skipped then",
+        ),
+        (
             ["transmitter.drive.period_ms=0.4", "transmitter.drive.when_busy=queue"],
             "transmitter.drive.period_ms: 0.4 is shorter than one attempt takes (0.479 ms): "
             "frames queue up then",

@@ -4,6 +4,7 @@ Time inside is whole nanoseconds: the shortest length of a kind is some of them,
 three years, leaves room for sums in 63 bits. Options that are numbers have their edges here too.
 """
 
+import sys
 from typing import Annotated, NamedTuple
 
 from msgspec import Meta
@@ -32,6 +33,8 @@ Degrees = Annotated[float, Meta(ge=-36_000, le=36_000)]
 PulseUs = Annotated[float, Meta(ge=0.001, le=1_000_000)]
 Share = Annotated[float, Meta(ge=0, le=1)]
 Value = Annotated[float, Meta(ge=-MOST, le=MOST)]
+OnTheWire = Annotated[float, Meta(ge=-sys.float_info.max, le=sys.float_info.max)]
+"""As far as the widest field carries, which is where one ends that says no end of its own."""
 Swing = Annotated[float, Meta(ge=0, le=MOST)]
 
 

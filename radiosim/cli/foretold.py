@@ -5,8 +5,6 @@ import time
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from msgspec.structs import replace
-
 from radiosim.cli.console import tell
 from radiosim.scenario.traffic import events_a_second
 
@@ -52,6 +50,8 @@ def foretell(
 
 def _cost(amount: "Amount", clock: Clock) -> float:
     """Seconds that a simulated second takes: longer and longer pieces, until one tells."""
+    from msgspec.structs import replace
+
     whole_s = amount.scenario.duration_s
     piece_s = min(SHORTEST_S, whole_s)
     # Untimed once: code is loaded and compiled, which the rest will not have to do.

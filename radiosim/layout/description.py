@@ -7,7 +7,7 @@ import msgspec
 from msgspec import Meta
 
 from radiosim.described import FIELD_UNIT, key
-from radiosim.edges import Value
+from radiosim.edges import OnTheWire, Value
 from radiosim.layout.field import WIRE_TYPES, WireType, exact_wire, round_half_away, wire_range
 
 LEAST_SCALE, MOST_SCALE = 1e-12, 1e12
@@ -46,7 +46,7 @@ _Offset = Annotated[
     ),
 ]
 _Min = Annotated[
-    Value | None,
+    OnTheWire | None,
     key(
         "lowest value the control can have; left out: the lowest the wire carries",
         FIELD_UNIT,
@@ -55,7 +55,7 @@ _Min = Annotated[
     ),
 ]
 _Max = Annotated[
-    Value | None,
+    OnTheWire | None,
     key(
         "highest value the control can have; left out: the highest on the wire",
         FIELD_UNIT,

@@ -14,12 +14,27 @@ LONG = "x" * 300
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        ("run s.toml --starts abc", "--starts: must be a whole number, got 'abc'"),
-        ("run s.toml --starts 1.5", "--starts: must be a whole number, got '1.5'"),
-        ("range s.toml --duration-s x", "--duration-s: must be a number, got 'x'"),
-        ("tune s.toml --points 1", "--points: must be a number >= 2, got 1"),
-        ("failsafe s.toml --repeats 1e6", "--repeats: must be a whole number, got '1e6'"),
-        ("bench-test s.toml --minutes 700", "--minutes: must be a number <= 600, got 700"),
+        (
+            "run s.toml --starts abc",
+            "--starts: must be a whole number >= 1 and <= 1000000, got 'abc'",
+        ),
+        (
+            "run s.toml --starts 1.5",
+            "--starts: must be a whole number >= 1 and <= 1000000, got '1.5'",
+        ),
+        (
+            "range s.toml --duration-s x",
+            "--duration-s: must be a number >= 0.001 and <= 100000000, got 'x'",
+        ),
+        ("tune s.toml --points 1", "--points: must be a whole number >= 2 and <= 100000, got 1"),
+        (
+            "failsafe s.toml --repeats 1e6",
+            "--repeats: must be a whole number >= 1 and <= 100000, got '1e6'",
+        ),
+        (
+            "bench-test s.toml --minutes 700",
+            "--minutes: must be a number >= 0.05 and <= 600, got 700",
+        ),
         ("channels s.toml --json", "--json: must have a value"),
         ("run s.toml --more=yes", "--more: must stand alone, got --more=yes"),
         ("run", "SCENARIO: must be given; root run --help tells more"),
@@ -34,7 +49,10 @@ LONG = "x" * 300
         ("layout shwo a.h", "shwo: must be a command of root layout, did you mean 'show'?"),
         ("schema extra", "Got unexpected extra argument(s) (extra); root schema --help tells more"),
         ("scenarios --to mine.toml", "--to: must stand beside the NAME of a scenario, got none"),
-        (f"run s.toml --starts {LONG}", "--starts: must be a whole number, got 'xxx"),
+        (
+            f"run s.toml --starts {LONG}",
+            "--starts: must be a whole number >= 1 and <= 1000000, got 'xxx",
+        ),
         (f"run s.toml --{LONG}", "--xxx"),
         (LONG, "xxx"),
         ("run s.toml --\x1b[31m", r"--\x1b[31m: must be an option"),

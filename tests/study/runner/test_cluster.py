@@ -124,7 +124,7 @@ _KEPT: list[socket.socket] = []
     ("serves", "told"),
     [
         (garbles, "must be the address of a scheduler, got another program at tcp://"),
-        (hangs_up, "must be the address of a scheduler: tcp://"),
+        (hangs_up, "must be the address of a scheduler: (nothing came from )?tcp://"),
         (_KEPT.append, r"must be the address of a scheduler: nothing came from tcp://.* in 4 s"),
     ],
 )

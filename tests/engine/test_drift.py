@@ -174,3 +174,15 @@ def test_a_power_cut_does_not_cool_a_clock() -> None:
 
     # A cold clock would be 1.4 ppm further off: 29,000 ns in 20 s.
     assert abs(step_ns(*keys) - step_ns(*cut)) <= 100
+
+
+def test_a_clock_drifts_from_when_its_unit_is_switched_on() -> None:
+    line = f"transmitter.drive.drift={SETTLES}"
+    early, late = (
+        make_plan(scenario(line, f"transmitter.drive.start_s={start_s}"), 0).tx[0].drift
+        for start_s in (0, 3)
+    )
+
+    for ns in (0, 1, 4_000_000_000, 60_000_000_000):
+        assert lateness_ns(late, 3_000_000_000 + ns) == lateness_ns(early, ns)
+    assert lateness_ns(late, 2_000_000_000) == 0

@@ -7,8 +7,8 @@ import msgspec
 from msgspec import Meta
 
 from radiosim.described import FIELD_UNIT, key
-from radiosim.edges import OnTheWire, Value
 from radiosim.layout.field import WIRE_TYPES, WireType, exact_wire, round_half_away, wire_range
+from radiosim.number_kinds import OnTheWire, Value
 
 LEAST_SCALE, MOST_SCALE = 1e-12, 1e12
 """In size: finer steps than of any sensor, and coarser."""

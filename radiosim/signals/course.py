@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Annotated, NamedTuple
 
 from radiosim.described import FIELD_UNIT, key
-from radiosim.edges import Swing, TimeMs
+from radiosim.number_kinds import Swing, TimeMs
 
 CONSTANT, SINE, STEPS, TABLE, LOOKAROUND, COUNTER = range(6)
 

@@ -8,8 +8,8 @@ import msgspec
 from msgspec import Meta
 
 from radiosim.described import FIELD_UNIT, key
-from radiosim.edges import Degrees, LengthS, TimeS, Value
 from radiosim.marks import rule
+from radiosim.number_kinds import Degrees, LengthS, TimeS, Value
 from radiosim.signals.course import (
     CONSTANT,
     COUNTER,

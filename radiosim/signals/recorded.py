@@ -10,8 +10,9 @@ import msgspec
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import LONGEST_S, MOST, Value
+from radiosim.edges import LONGEST_S, MOST
 from radiosim.marks import rule
+from radiosim.number_kinds import Value
 from radiosim.signals.course import TABLE, Course, EveryMs, Points, Span
 
 MOST_ROWS = 100_000

@@ -5,7 +5,8 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import LONGEST_MS, LengthS, Metres, Share, TimeS
+from radiosim.edges import LONGEST_MS
+from radiosim.number_kinds import LengthS, Metres, Share, TimeS
 from radiosim.scenario.structs.range_tables import Range
 from radiosim.scenario.structs.shared_keys import PayloadBytes, Table
 

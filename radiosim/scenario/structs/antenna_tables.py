@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import Degrees, TimeS
+from radiosim.number_kinds import Degrees, TimeS
 from radiosim.scenario.structs.shared_keys import Table
 
 MOST_ANGLES = 72

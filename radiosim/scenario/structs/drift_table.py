@@ -5,7 +5,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import LengthS
+from radiosim.number_kinds import LengthS
 from radiosim.scenario.structs.shared_keys import Table
 
 _MOVES = ("stream.gap_ms", "stream.lost_collision", "stream.lost_deaf")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import LengthS, Swing, TimeoutMs, TimeS, Value
+from radiosim.number_kinds import LengthS, Swing, TimeoutMs, TimeS, Value
 from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.scenario.structs.shared_keys import Table
 

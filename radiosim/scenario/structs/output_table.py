@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import PulseUs, TimeMs, TimeS, Value, WaitMs
+from radiosim.number_kinds import PulseUs, TimeMs, TimeS, Value, WaitMs
 from radiosim.safety import MAY_PINCH, STILL
 from radiosim.scenario.structs.shared_keys import Drawn, Table
 from radiosim.scenario.structs.supply_tables import Load

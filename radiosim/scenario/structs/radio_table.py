@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import LengthUs, TimeMs, TimeUs
+from radiosim.number_kinds import LengthUs, TimeMs, TimeUs
 from radiosim.radio.profiles import PROFILES
 from radiosim.scenario.structs.shared_keys import (
     Milliamperes,

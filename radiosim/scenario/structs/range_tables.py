@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import Metres, TimeS
+from radiosim.number_kinds import Metres, TimeS
 from radiosim.scenario.structs.shared_keys import Table
 
 Height = Annotated[float, Meta(ge=0.001, le=10_000)]

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from radiosim.described import key
-from radiosim.edges import TimeS, TimeUs, TurnMs
+from radiosim.number_kinds import TimeS, TimeUs, TurnMs
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.antenna_tables import Antenna
 from radiosim.scenario.structs.drift_table import Drift

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from radiosim.described import key
-from radiosim.edges import LengthMs, Share, TimeMs, WaitMs
+from radiosim.number_kinds import LengthMs, Share, TimeMs, WaitMs
 
 PayloadBytes = Annotated[int, Meta(ge=1, le=32)]
 ClockPpm = Annotated[float, Meta(ge=-100_000, le=100_000)]

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, field
 
 from radiosim.described import key
-from radiosim.edges import LengthMs, LengthUs, TimeMs, TimeS, TimeUs
+from radiosim.number_kinds import LengthMs, LengthUs, TimeMs, TimeS, TimeUs
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.structs.antenna_tables import HeldAntenna
 from radiosim.scenario.structs.drift_table import Drift

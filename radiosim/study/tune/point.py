@@ -208,9 +208,11 @@ def figures_at_point(tried: Scenario, engine: Engine, narrow: Narrow | None) -> 
 def _measured(tried: Scenario, engine: Engine, tallies: Sequence[StartTally]) -> PointFigures:
     told = {f"stream.{name}.{figure}" for name in tried.transmitter for figure in OF_STREAM}
     told |= {requirement.figure for requirement in tried.requirement}
+    # Not as a set happens to have them: results must be the same bytes in each process.
+    order = sorted(told)
     starts = Range(first=0, count=len(tallies))
     pool = joined(
-        [pool_of(tally, starts.weight(tally), figures_at(tried, tally, told)) for tally in tallies]
+        [pool_of(tally, starts.weight(tally), figures_at(tried, tally, order)) for tally in tallies]
     )
     figures = figures_of(tried, pool)
     rates = rates_at(tried, pool, [asked.figure for asked in tried.requirement])

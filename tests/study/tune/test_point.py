@@ -25,6 +25,7 @@ from radiosim.study.tune.point import (
     SLOW,
     UNNOTICED,
     cause_of,
+    figures_at_point,
     judged,
     lean,
     margin_of,
@@ -309,3 +310,9 @@ def test_a_scripted_fault_is_the_cause_of_what_holds_without_it_and_of_nothing_e
         assert row["cause"] == FAULT
     if not row["ok"] and not calm["ok"] and row["worst"] == calm["worst"]:
         assert row["cause"] == calm["cause"]
+
+
+def test_figures_of_a_point_stand_in_one_order_whatever_a_process_hashes_to() -> None:
+    worst = figures_at_point(SCENARIO, "auto", None).worst
+
+    assert list(worst) == sorted(worst)

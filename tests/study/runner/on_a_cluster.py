@@ -3,6 +3,9 @@
 A process of its own: the cluster leaves threads behind, and tests must not have any.
 """
 
+import os
+import signal
+
 import distributed
 
 from radiosim.study.cluster import cluster_executor
@@ -32,7 +35,7 @@ def main() -> None:
             if done == 10 and not lost:
                 nanny = next(iter(cluster.workers.values()))
                 lost.append(nanny.pid)
-                nanny.process.process.kill()
+                os.kill(nanny.pid, signal.SIGKILL)
 
         with cluster_executor(cluster.scheduler_address) as executor:
             rows = run_points(

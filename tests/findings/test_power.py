@@ -46,6 +46,7 @@ def far(
     )
 
 
+@pytest.mark.slow
 @examples(60)
 @given(
     st.floats(50, 20_000),

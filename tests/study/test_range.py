@@ -154,6 +154,7 @@ def test_a_requirement_holds_at_its_limit_and_fails_a_little_farther(scenario: S
             assert not held(scenario, beyond, -6.0, number, is_sure=is_sure)
 
 
+@pytest.mark.slow
 def test_a_rate_surely_holds_up_to_one_distance_and_surely_fails_from_another_on() -> None:
     """Between them two minutes could not tell: it is a limit all the same."""
     asked = '{ figure = "stream.drive.failsafe.nuisance_per_hour", at_most = 300 }'

@@ -20,6 +20,7 @@ print(*sorted({"matplotlib", "jinja2"} & set(sys.modules)), file=sys.stderr)
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
 def test_a_study_without_a_page_loads_nothing_that_draws(tmp_path: Path, command: str) -> None:
     more, options = COMMANDS[command]

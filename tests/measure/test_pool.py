@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
-from radiosim.measure.figures import figures_of, start_figures
+from radiosim.measure.figures import figures_of, flat, start_figures
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
 from radiosim.measure.tally import Extreme, FailsafeTally, Pool, Range, StartTally, joined, pool_of
@@ -98,3 +98,20 @@ def test_of_equal_starts_the_first_is_kept(tallies: list[StartTally]) -> None:
     one = pool(tallies[:1])[0]
 
     assert (one + one).apart[WAITS].start == 0
+
+
+@given(st.lists(st.integers(1, 4), min_size=5, max_size=5))
+@examples(10)
+def test_a_start_that_counts_thrice_is_pooled_as_three_alike(
+    tallies: list[StartTally], weights: list[int]
+) -> None:
+    """Means and percentiles of spans: those of a list in which it stands thrice."""
+    weighted = joined([pool_of(t, w, {}) for t, w in zip(tallies, weights, strict=True)])
+    listed = [t for t, w in zip(tallies, weights, strict=True) for _ in range(w)]
+    alike = joined([pool_of(t, 1.0, {}) for t in listed])
+    found, expected = (flat(figures_of(SCENARIO_OF_POOL, each)) for each in (weighted, alike))
+
+    of_spans = [path for path in found if path.split(".")[-1] in ("mean", "median", "p95", "p99")]
+    assert {path.split(".")[0] for path in of_spans} >= {"stream", "output"}
+    for path in of_spans:
+        assert found[path] == pytest.approx(expected[path]), path

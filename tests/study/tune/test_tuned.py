@@ -144,6 +144,7 @@ def test_if_nothing_holds_over_the_whole_scenario_the_first_stays_and_is_not_ok(
     assert tried.cautions[0].startswith("they miss a requirement")
 
 
+@pytest.mark.slow
 def test_a_tuning_is_the_same_with_a_journal_that_was_cut_short(tmp_path: Path) -> None:
     settings = [parsed("transmitter.drive.period_ms=10:40:5")]
     given, points = two("duration_s=1"), grid([parsed("a=10:40:5")])

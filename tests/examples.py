@@ -1,11 +1,11 @@
-"""How many examples hypothesis draws: a fifth, or with EXAMPLES=all each of them."""
+"""How many examples hypothesis draws: a tenth, or with EXAMPLES=all each of them."""
 
 import os
 from typing import Any
 
 from hypothesis import settings
 
-_OF = 5
+_OF = 10
 """Of so many examples one is drawn."""
 
 

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from msgspec import UnsetType
 
+from radiosim.measure.scripted import has_no_effect, is_for_good, is_reached, over_at_s
 from radiosim.measure.summary import FaultFigures, Summary
 from radiosim.measure.tally import Fate
 from radiosim.registers.fault_kind import PROGRAM, RADIO, VALUES, WATCHDOG, Part
@@ -40,28 +41,6 @@ class Befell(NamedTuple):
     names: tuple[str, ...]
     starts: int
     """In how many starts."""
-
-
-def is_reached(summary: Summary, fault: FaultFigures) -> bool:
-    """Whether a start lasts long enough for the fault to happen."""
-    return fault.at_s < summary.duration_s
-
-
-def is_for_good(fault: FaultFigures) -> bool:
-    """Whether nothing ends the fault."""
-    return fault.over_ms is None and fault_kind(fault.kind).is_lasting
-
-
-def over_at_s(summary: Summary, fault: FaultFigures) -> float:
-    """When the fault is over, or the start if that is earlier."""
-    if is_for_good(fault):
-        return summary.duration_s
-    return min(fault.at_s + (fault.over_ms or 0.0) / 1000, summary.duration_s)
-
-
-def has_no_effect(summary: Summary, fault: FaultFigures) -> bool:
-    """Whether its unit did in every start what it would have done without it."""
-    return fault.starts_without_effect == summary.starts
 
 
 def befell(scenario: Scenario, fault: FaultFigures) -> tuple[Befell, ...]:

@@ -5,11 +5,11 @@ import shlex
 from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
-from radiosim.assess.aftermath import has_no_effect, is_reached, never_came, over_at_s
+from radiosim.assess.aftermath import never_came
 from radiosim.assess.in_words import SHORTEST_S, simulated_s
 from radiosim.findings.rules import PERIODS_WITHOUT_FAILSAFE, limit_of_ms, sampling_ms
-from radiosim.measure.summary import FaultFigures, Finding, StreamFigures, Summary
-from radiosim.registers.fault_register import fault_kind
+from radiosim.measure.scripted import has_no_effect, is_cut, is_reached, over_at_s
+from radiosim.measure.summary import Finding, Summary
 from radiosim.results.formats import duration_text, fmt_count, fmt_percent, list_text
 from radiosim.scenario import Scenario
 from radiosim.scenario.danger import frozen_unseen, hang_unseen, outputs_by_danger
@@ -67,29 +67,6 @@ def reads_less_than(share: float, summary: Summary, scenario: Scenario, stream: 
     )
     up_share = max(0.0, 1 - down_s / max(alive_s, sampling_s))
     return figures.read < share * up_share * figures.sampled
-
-
-def is_cut(summary: Summary, stream: str) -> bool:
-    """Whether a fault of the scenario lies in a stream's longest gap."""
-    return any(
-        _lies_in_gap(summary, summary.figures.stream[stream], fault)
-        for fault in summary.figures.faults
-        if fault.unit in (stream, "receiver", "air")
-        and fault_kind(fault.kind).is_silencing
-        and is_reached(summary, fault)
-        and not has_no_effect(summary, fault)
-    )
-
-
-def _lies_in_gap(summary: Summary, figures: StreamFigures, fault: FaultFigures) -> bool:
-    """Whether the longest gap and the fault overlap.
-
-    Frames left in a FIFO are read after a short fault, so a gap may begin soon after it: not
-    later than the gap itself lasts.
-    """
-    longest_gap_s = figures.gap_ms.max / 1000
-    is_late = figures.longest_gap_at_s > over_at_s(summary, fault) + longest_gap_s
-    return not is_late and figures.longest_gap_at_s + longest_gap_s >= fault.at_s
 
 
 class Answer(NamedTuple):

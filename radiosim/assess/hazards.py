@@ -9,17 +9,16 @@ from radiosim.assess.aftermath import (
     befell_text,
     blind_spots,
     fault_name,
-    has_no_effect,
     in_starts,
-    is_reached,
     lacks_watchdog,
     never_came,
     never_fresh,
     still_driven_outputs,
 )
-from radiosim.assess.answers import STARVING_SHARE, is_cut, reads_less_than, verdict
+from radiosim.assess.answers import STARVING_SHARE, reads_less_than, verdict
 from radiosim.assess.in_words import brownouts_text, noise_text, nuisance_text, unmet_text
 from radiosim.counted import counted
+from radiosim.measure.scripted import has_no_effect, is_cut, is_reached
 from radiosim.measure.summary import (
     FaultFigures,
     NoiseFigures,

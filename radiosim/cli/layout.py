@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from radiosim.scenario.named_layout import NamedLayout
 
 Length = Literal["own", "fixed", "padded"]
+_MOST_DIGITS = 20
 WHAT = "A layout: SCENARIO.toml:NAME, or a struct as HEADER:STRUCT@ABI."
 
 
@@ -170,8 +171,8 @@ def _length_of(text: str) -> tuple[Length, int]:
         return "own", LONGEST_PAYLOAD_BYTES
     if text == "fixed":
         return "fixed", LONGEST_PAYLOAD_BYTES
-    if text.isdecimal() and text.isascii() and 1 <= int(text) <= LONGEST_PAYLOAD_BYTES:
-        return "padded", int(text)
+    if (size := _whole(text)) is not None and 1 <= size <= LONGEST_PAYLOAD_BYTES:
+        return "padded", size
     raise OptionError(
         f"--payload-length: must be own, fixed, or 1 to {LONGEST_PAYLOAD_BYTES} bytes, got "
         f"{shown(text)}"
@@ -185,9 +186,16 @@ def _versions_of(text: str | None) -> tuple[int, int] | None:
     if text is None:
         return None
     numbers = [part.strip() for part in text.split(",")]
-    if len(numbers) != 2 or not all(part.isdecimal() and part.isascii() for part in numbers):
+    old, new = map(_whole, numbers) if len(numbers) == 2 else (None, None)
+    if old is None or new is None:
         raise OptionError(f"--versions: must be two whole numbers, as 1,2, got {shown(text)}")
-    return int(numbers[0]), int(numbers[1])
+    return old, new
+
+
+def _whole(text: str) -> int | None:
+    """A whole number of few enough digits that Python reads them all; None for other text."""
+    is_whole = text.isascii() and text.isdecimal() and len(text) <= _MOST_DIGITS
+    return int(text) if is_whole else None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,13 +5,13 @@ from collections.abc import Iterable
 from radiosim.errors import ScenarioError
 from radiosim.findings.case import Case, Overrides
 from radiosim.scenario.changed import changed
-from radiosim.scenario.key_paths import Path, path_of
+from radiosim.scenario.key_paths import Path, index_of, path_of
 
 
 def path_of_line(line: str) -> Path:
     """The key of a `KEY=VALUE` line, its indexes as numbers."""
     steps = path_of(line.partition("=")[0].strip())
-    return tuple(int(s) if isinstance(s, str) and s.isdigit() else s for s in steps)
+    return tuple(s if (index := index_of(s)) is None else index for s in steps)
 
 
 def overlap(one: str, other: str) -> bool:

@@ -4,15 +4,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
 
+import msgspec
+
 from radiosim.findings.block import block_of
 from radiosim.findings.case import Case, Changes, Overrides
 from radiosim.findings.costs import costs, worst_at
 from radiosim.findings.examined import Proved
+from radiosim.findings.in_return import harmed, in_return
 from radiosim.findings.proof import worst_value
 from radiosim.findings.rules import broken, is_better, is_fine, worse_off
+from radiosim.measure.scripted import is_cut
 from radiosim.measure.summary import Cure, Effect, RequirementFigures, Summary
 from radiosim.registers.figure import LOW
 from radiosim.registers.figure_register import figure_at
+from radiosim.scenario import Scenario
 from radiosim.scenario.power import caution_of_change
 from radiosim.study.starts import simulate_starts
 
@@ -104,9 +109,15 @@ def _wrong(case: Case, joint: Joint, has_drills: bool) -> str:
     worse = chain(
         worse_off(case.run, (joint.before,), (joint.after,)),
         broken(joint.before, joint.after),
+        harmed(case.run, _cured(case, joint), joint.before, joint.after),
         (one.suspect.figure for one in judged if not _is_cured(case, joint, one)),
     )
     return next(worse, "")
+
+
+def _cured(case: Case, joint: Joint) -> Scenario:
+    """The scenario with all cures."""
+    return case.scenario_with(Changes(pasted=joint.lines))
 
 
 def _is_cured(case: Case, joint: Joint, one: Proved) -> bool:
@@ -158,14 +169,19 @@ def _is_part_of(one: Proved, gone: Proved) -> bool:
 
 def cure_of(case: Case, joint: Joint) -> Cure:
     """The joint cure as the results have it."""
-    cured = case.scenario_with(Changes(pasted=joint.lines))
-    worse = () if joint.after is None else tuple(costs(joint.before, joint.after))
+    cured = _cured(case, joint)
+    worse: tuple[str, ...] = ()
+    beyond: tuple[str, ...] = ()
+    if joint.after is not None:
+        worse = tuple(costs(joint.before, joint.after))
+        beyond = tuple(in_return(case.run, cured, joint.before, joint.after))
     return Cure(
         caution=caution_of_change(case.run, cured),
         set=joint.lines,
         starts=joint.before.starts if joint.after is None else joint.after.starts,
         effects=tuple(_effects(joint, worse)),
         worse=worse,
+        in_return=beyond,
         why=_why(joint),
     )
 
@@ -176,12 +192,24 @@ def _effects(joint: Joint, worse: tuple[str, ...]) -> Iterator[Effect]:
         return
     asked = [requirement.figure for requirement in joint.before.requirements]
     for was, now in zip(joint.before.requirements, joint.after.requirements, strict=True):
-        yield _effect(was, now)
+        yield _with_faults(joint, _effect(was, now))
     gaps = (f"stream.{name}.gap_ms.max" for name in joint.before.figures.stream)
     for figure in dict.fromkeys((*gaps, *worse)):
         if figure not in asked:
             before, after = worst_at(joint.before, figure), worst_at(joint.after, figure)
-            yield Effect(figure=figure, before=before, after=after)
+            yield _with_faults(joint, Effect(figure=figure, before=before, after=after))
+
+
+def _with_faults(joint: Joint, effect: Effect) -> Effect:
+    """An effect, with what faults of the scenario have in it."""
+    of, name, *leaf = effect.figure.split(".")
+    if joint.after is None or of != "stream" or leaf != ["gap_ms", "max"]:
+        return effect
+    return msgspec.structs.replace(
+        effect,
+        has_fault_before=is_cut(joint.before, name),
+        has_fault_after=is_cut(joint.after, name),
+    )
 
 
 def _effect(was: RequirementFigures, now: RequirementFigures) -> Effect:

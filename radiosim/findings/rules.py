@@ -34,9 +34,13 @@ RULES = (
     f"samples, by more than {100 * LESS_DRIVEN:g} %, faults of the scenario apart. What is fine "
     "all the same is left out.",
     "No cure may break a requirement that held.",
-    f"What all cures together make worse of the figures in the tables is said: by more than "
-    f"{100 * NOISE['max']:g} % of a largest, {100 * NOISE['p99']:g} % of a p99, "
-    f"{100 * NOISE_ELSE:g} % of any other, in the worst start.",
+    "Of the figures in the tables, in the worst start, what cures make worse has a row beside "
+    f"them: by more than {100 * NOISE['max']:g} % of a largest, {100 * NOISE['p99']:g} % of a p99, "
+    f"{100 * NOISE_ELSE:g} % of any other. It is fine all the same up to half the failsafe timeout "
+    "for a gap or an output's latency, all of it for an output's age, "
+    f"{FINE_PERIODS} sampling periods for a stream's latency, {FINE_PERIODS} from one value to the "
+    "next on the average. Beyond that it is said, and no cure may do it to a stream that gains "
+    "nothing: no shorter longest gap, no larger share read, no fewer nuisance trips.",
     "What a failsafe cannot see is a note, and no finding, where no fault of the scenario shows "
     "it.",
 )

@@ -327,8 +327,11 @@ class Effect(Struct, frozen=True, kw_only=True):
     before: float | None
     before_ok: bool | None = None
     """None: not judged, or not required."""
+    has_fault_before: bool = False
+    """A fault of the scenario lies in it: a longest gap."""
     after: float | None
     after_ok: bool | None = None
+    has_fault_after: bool = False
 
 
 class Cure(Struct, frozen=True, kw_only=True):
@@ -344,6 +347,8 @@ class Cure(Struct, frozen=True, kw_only=True):
     worse: tuple[str, ...] = ()
     """Paths of the figures that the tables of a run show and that are worse with it, by more than
     sampling."""
+    in_return: tuple[str, ...] = ()
+    """Those of them that are beyond what is fine: of streams that gain by it otherwise."""
     caution: str
     """Not empty: what it raises, and what to know before it is tried."""
     why: str

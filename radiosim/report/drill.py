@@ -10,7 +10,7 @@ from radiosim.report.drill_sentences import (
     drills_note,
     fault_names,
     feasible_sentences,
-    is_without_trips,
+    nothing_to_weigh,
     requirement_sentence,
     rest_sentences,
     trade_off_note,
@@ -90,6 +90,8 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
 
 def _drills(drilled: Drilled) -> Section:
     figure = reactions.figure(drilled)
+    if drilled.drills and all(drill.verdict == UNTRIED for drill in drilled.drills):
+        return Section(heading=figure.title, sentences=(drills_note(drilled),))
     groups = groupby(drilled.drills, key=lambda drill: (drill.fault, drill.unit))
     return Section(
         heading=figure.title,
@@ -210,12 +212,10 @@ def _in_all(drilled: Drilled, bound: StreamBound) -> str:
 
 
 def _trade_offs(drilled: Drilled) -> Iterator[Section]:
-    for stream, curve in drilled.trade_off.items():
+    for stream in drilled.trade_off:
         said = (*feasible_sentences(drilled, stream), *rest_sentences(drilled, stream))
-        if is_without_trips(curve):
-            shortest = duration_text(curve[0].timeout_ms)
-            hours = duration_text(1000 * drilled.trade_off_s)
-            title = f"{stream}: no nuisance trip in {hours} at any timeout from {shortest} on"
+        title = nothing_to_weigh(drilled, stream)
+        if title:
             yield Section(heading=title, sentences=said)
             continue
         figure = trade_off.figure(drilled, stream)

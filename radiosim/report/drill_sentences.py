@@ -7,17 +7,17 @@ from radiosim.assess.in_words import requirement_text, unmet_text
 from radiosim.counted import counted
 from radiosim.measure.summary import RequirementFigures
 from radiosim.results.document import Role, Sentence
-from radiosim.results.formats import duration_text, fmt_exact, fmt_sig3, list_text
+from radiosim.results.formats import duration_text, fmt_exact, fmt_percent, fmt_sig3, list_text
 from radiosim.safety import RUNS_ON
 from radiosim.study.drill.results import (
     FAILS,
     HOLDS,
     KEEPS,
     SHORT,
+    UNTRIED,
     Drilled,
     DrillFigures,
     FeasibleRange,
-    TradeOffPoint,
     Violation,
     WorstReaction,
 )
@@ -223,9 +223,22 @@ def rest_sentences(drilled: Drilled, stream: str) -> Iterator[Sentence]:
             )
 
 
-def is_without_trips(curve: Sequence[TradeOffPoint]) -> bool:
-    """Whether no timeout that was tried had a nuisance trip: nothing to weigh."""
-    return not any(point.nuisance_trips or point.is_dead for point in curve)
+def nothing_to_weigh(drilled: Drilled, stream: str) -> str:
+    """Why a table of a stream's timeouts would be one of zeros; empty: it would not."""
+    curve = drilled.trade_off[stream]
+    if any(point.nuisance_trips for point in curve):
+        return ""
+    if all(point.is_dead for point in curve):
+        alive = max(point.alive_share for point in curve)
+        return (
+            f"{stream}: no timeout to weigh: its outputs are alive for {fmt_percent(alive)} of the "
+            "time at most, whatever the timeout, and what is on failsafe does not trip"
+        )
+    if any(point.is_dead for point in curve):
+        return ""
+    shortest = duration_text(curve[0].timeout_ms)
+    hours = duration_text(1000 * drilled.trade_off_s)
+    return f"{stream}: no nuisance trip in {hours} at any timeout from {shortest} on"
 
 
 def _from(feasible: FeasibleRange) -> str:
@@ -250,7 +263,8 @@ def trade_off_note(drilled: Drilled) -> str:
             f" {fmt_exact(hours)} h (--hours) were too short for that: it takes a few starts, each "
             "as long as the scenario."
         )
-    if any(point.is_dead for curve in drilled.trade_off.values() for point in curve):
+    shown = [of for name, of in drilled.trade_off.items() if not nothing_to_weigh(drilled, name)]
+    if any(point.is_dead for curve in shown for point in curve):
         text += " DEAD: alive for less than half of the time; what is on failsafe does not trip."
     if drilled.asked.defaults:
         text += f" Nobody asked, so: {'; '.join(drilled.asked.defaults)}."
@@ -260,6 +274,9 @@ def trade_off_note(drilled: Drilled) -> str:
 def drills_note(drilled: Drilled) -> str:
     """What the columns of the drills say, and what becomes of other streams."""
     verdicts = {drill.verdict for drill in drilled.drills}
+    if verdicts == {UNTRIED}:
+        none = "No fault could be tried on any output: their table would be empty."
+        return " ".join((none, *_others_texts(drilled)))
     parts = [
         "Output: the worst of those that the fault strikes. Bound: at most, from the last frame "
         "that counted. Stopping: until all servos and motors of its streams stand. Back: from the "

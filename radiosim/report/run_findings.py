@@ -6,12 +6,14 @@ from radiosim.assess.answers import line_to_paste
 from radiosim.assess.in_words import asked_text, is_time, measured_text, quantity_text, where_judged
 from radiosim.counted import counted
 from radiosim.findings.case import FAULT
+from radiosim.findings.in_return import SPENT
 from radiosim.measure.summary import Cure, Effect, Finding, RequirementFigures, Summary
 from radiosim.report.run_tables import HELD, HELD_ROLES
 from radiosim.results.document import Column, Said, Section, Sentence, Table
 from radiosim.results.formats import fmt_exact, list_text
 
 NEVER = "never"
+FAULT_NOTE = "(fault): a fault of the scenario lies in that gap."
 PROVED = "Each finding is proved by running starts again on the same draws."
 
 
@@ -64,12 +66,35 @@ def _joint(cure: Cure) -> Iterator[Said]:
         yield Sentence(text=cure.caution, lead="NOTE", role="warn")
     if cure.why:
         yield Sentence(text=f"Not all is cured: {cure.why}.", role="warn")
-    if cure.worse:
-        yield Sentence(text=f"Worse with all of it: {list_text(cure.worse)}.", role="warn")
+    if cure.in_return:
+        beyond = list_text(tuple(_changed_text(cure, path) for path in cure.in_return))
+        yield Sentence(text=f"In return, beyond what is fine: {beyond}.", role="warn")
+    yield from _spent(cure)
     failed = tuple(effect.figure for effect in cure.effects if effect.after_ok is False)
     if failed:
         verb = "does not hold" if len(failed) == 1 else "do not hold"
         yield Sentence(text=f"With all of it {list_text(failed)} still {verb}.", role="warn")
+
+
+def _spent(cure: Cure) -> Iterator[str]:
+    """What it takes of the air and of cells."""
+    spent = [one for one in cure.effects if one.figure in cure.worse and one.figure.endswith(SPENT)]
+    more = tuple(effect.figure for effect in spent if effect.after is not None)
+    unknown = tuple(effect.figure for effect in spent if effect.after is None)
+    if more:
+        yield f"It takes more of the air or of a cell: {list_text(more)}."
+    if unknown:
+        yield f"Not known with it: {list_text(unknown)}."
+
+
+def _changed_text(cure: Cure, path: str) -> str:
+    """A figure before and after."""
+    effect = next(effect for effect in cure.effects if effect.figure == path)
+    was, now = (
+        "nothing measured" if value is None else quantity_text(path, value)
+        for value in (effect.before, effect.after)
+    )
+    return f"{path} {was}, then {now}"
 
 
 def effect_table(cure: Cure) -> Table:
@@ -83,8 +108,8 @@ def effect_table(cure: Cure) -> Table:
             role=lambda after: HELD_ROLES[after.ok] if _is_asked(after) else None,
         ),
         Column(key="figure", is_text=True),
-        Column(key="is", title="before", where="screen", show=measured_text),
-        Column(key="then", title="after", where="screen", show=measured_text),
+        Column(key="is", title="before", where="screen", show=_with_fault),
+        Column(key="then", title="after", where="screen", show=_with_fault),
         Column(
             key="asked",
             title="required",
@@ -102,14 +127,25 @@ def effect_table(cure: Cure) -> Table:
         caption=f"What this does{where}",
         columns=columns,
         rows=tuple(_row(effect) for effect in cure.effects),
+        note=FAULT_NOTE if any(map(_has_fault, cure.effects)) else "",
         where="screen",
     )
+
+
+def _has_fault(effect: Effect) -> bool:
+    return effect.has_fault_before or effect.has_fault_after
 
 
 def _row(effect: Effect) -> tuple[object, ...]:
     before = _as_required(effect, effect.before, effect.before_ok)
     after = _as_required(effect, effect.after, effect.after_ok)
-    return after, effect.figure, before, after, after
+    was, now = (before, effect.has_fault_before), (after, effect.has_fault_after)
+    return after, effect.figure, was, now, after
+
+
+def _with_fault(shown: tuple[RequirementFigures, bool]) -> str:
+    measured, has_fault = shown
+    return f"{measured_text(measured)}{' (fault)' if has_fault else ''}"
 
 
 def _is_asked(requirement: RequirementFigures) -> bool:

@@ -13,6 +13,7 @@ from radiosim.report.tune_sentences import (
     done_text,
     guard_sentences,
     kept_sentences,
+    left_out_sentences,
     pair_sentence,
     setting_text,
     stands_sentences,
@@ -73,7 +74,10 @@ def _sections(found: Tuned) -> Iterator[Section]:
     if found.assumed:
         yield Section(
             heading="Required, because the scenario asks for nothing",
-            sentences=tuple(Sentence(text=f"{text}.", form="item") for text in found.assumed),
+            sentences=(
+                *(Sentence(text=f"{text}.", form="item") for text in found.assumed),
+                *left_out_sentences(found),
+            ),
         )
     if found.runners_up:
         yield Section(heading="Next best", tables=(_points("next_best", found, found.runners_up),))

@@ -227,6 +227,16 @@ def _without_faults(found: Tuned, tried: Tried) -> str:
     return ""
 
 
+def left_out_sentences(found: Tuned) -> Iterator[str]:
+    """Which faults the requirements that were taken are judged without, and what to do."""
+    if found.faults_left_out:
+        its = "its own fault" if len(found.faults_left_out) == 1 else "its own faults"
+        yield (
+            f"Judged as if the scenario were without {its} ({'; '.join(found.faults_left_out)}): "
+            "no gap can be held while one lasts. Requirements of your own are judged with them."
+        )
+
+
 def stands_sentences(found: Tuned) -> tuple[str | Sentence, ...]:
     """The scenario's own values of what was varied, what becomes of it with them, and its cost.
 
@@ -260,7 +270,9 @@ def confirmation_sentence(found: Tuned, tried: Confirmed) -> str | Sentence:
     """What the whole scenario made of a point."""
     assert found.recommended is not None
     length = duration_text(1000 * tried.duration_s)
-    whole = f"the whole scenario, {counted(tried.starts, 'start')} of {length}"
+    # What is judged over the whole alone is judged with its faults.
+    calm = " without its faults" if found.faults_left_out and not found.judged_later else ""
+    whole = f"the whole scenario{calm}, {counted(tried.starts, 'start')} of {length}"
     if tried.values != found.recommended.values:
         point = _named_values(found, tried.values)
         did = f"misses {_missed(tried)}" if tried.ok is False else ""

@@ -138,6 +138,7 @@ def _of_link(scenario: Scenario, document: Document) -> Iterator[str]:
     given = _table(document, "radio")
     if said := [text for key, text in texts.items() if key not in given]:
         yield "radio: " + ", ".join(said)
+    yield "radio: as its data sheet says (not a clone), awake between frames"
     if noise_per_hour(scenario) is not None:
         yield "radio: noise passes for frames of any length, without a preamble (pessimistic)"
 

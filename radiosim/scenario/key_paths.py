@@ -19,7 +19,8 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _STEP = re.compile(
     r"""(?P<bare>[A-Za-z0-9_-]+)|(?P<basic>"(?:[^"\\]|\\.)*")|'(?P<literal>[^']*)'"""
 )
-_INDEX = re.compile(r"\[(\d{1,6})\]")
+_INDEX_DIGITS = r"[0-9]{1,6}"
+_INDEX = re.compile(rf"\[({_INDEX_DIGITS})\]")
 
 
 def path_text(path: Path) -> str:
@@ -64,6 +65,13 @@ def _key(step: re.Match[str]) -> str:
     if step["literal"] is not None:
         return step["literal"]
     return str(json.loads(step["basic"]))
+
+
+def index_of(step: str | int) -> int | None:
+    """The index that a step of a path writes, as 0 or as the text of it; None for a key."""
+    if isinstance(step, int):
+        return step
+    return int(step) if re.fullmatch(_INDEX_DIGITS, step) else None
 
 
 def line_of(path: Path, lines: Mapping[Path, int]) -> int:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from radiosim.errors import Problem
-from radiosim.scenario.key_paths import Path, path_of, path_text
+from radiosim.scenario.key_paths import Path, index_of, path_of, path_text
 from radiosim.scenario.problems import shown
 
 OVERRIDE_FILE = "--set"
@@ -121,7 +121,7 @@ def _put(document: Document, path: Path, value: Any) -> Path:
         if number == len(path) - 1:
             _set(node, step, value)
         elif step not in node if isinstance(node, dict) else step == len(node):
-            _set(node, step, [] if _is_index(path[number + 1]) else {})
+            _set(node, step, {} if index_of(path[number + 1]) is None else [])
         node = node[step]
         taken += (step,)
     return taken
@@ -145,14 +145,12 @@ def _set(node: Any, step: str | int, value: Any) -> None:
         node[step] = value
 
 
-def _is_index(step: str | int) -> bool:
-    return isinstance(step, int) or step.isdigit()
-
-
 def _index(node: list[Any], step: str | int, taken: Path) -> int:
-    if not _is_index(step) or int(step) > len(node):
+    index = index_of(step)
+    if index is None or index > len(node):
         raise _OverrideError(
             path_text((*taken, step)),
-            f"must be an index from 0 to {len(node)} (the last makes a new one), got {step}",
+            f"must be an index from 0 to {len(node)} (the last makes a new one), "
+            f"got {path_text((step,))}",
         )
-    return int(step)
+    return index

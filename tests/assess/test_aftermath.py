@@ -10,11 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from radiosim.assess.aftermath import befell, fault_text, has_no_effect, is_reached
+from radiosim.assess.aftermath import befell, fault_text
 from radiosim.assess.hazards import hazards
 from radiosim.engine.plan import make_plan, struck, struck_unit
 from radiosim.engine.simulate import simulate
 from radiosim.measure.of_fault import due_ns, touches
+from radiosim.measure.scripted import has_no_effect, is_reached
 from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import summary_of
 from radiosim.measure.tally import Fate

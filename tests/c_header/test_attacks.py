@@ -117,6 +117,7 @@ def test_what_was_read_from_elsewhere_all_the_same_is_refused(
     assert "Secret" not in str(caught.value)
 
 
+@pytest.mark.slow
 def test_a_macro_that_multiplies_ends_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(struct_reader, "LONGEST_S", 1)
     monkeypatch.setattr(struct_reader, "MOST_MEMORY_MB", 400)
@@ -128,6 +129,7 @@ def test_a_macro_that_multiplies_ends_in_one_line(monkeypatch: pytest.MonkeyPatc
     assert str(caught.value).startswith("bomb.h: must be ")
 
 
+@pytest.mark.slow
 def test_it_ends_in_a_scenario_too(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(struct_reader, "LONGEST_S", 1)
     monkeypatch.setattr(struct_reader, "MOST_MEMORY_MB", 400)

@@ -197,10 +197,12 @@ def test_the_exit_code_is_for_the_length_that_is_asked_about() -> None:
     padded = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "8")
     short = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "7")
     bad = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "33")
+    long = typed("layout", "compare", of("Old"), of("Old"), "--payload-length", "9" * 5000)
 
     assert (lone.code, padded.code, short.code) == (0, 0, 1)
     assert bad.code == 2
     assert bad.err == "--payload-length: must be own, fixed, or 1 to 32 bytes, got '33'\n"
+    assert long.err.startswith("--payload-length: must be own, fixed, or 1 to 32 bytes, got '99")
 
 
 def test_show_draws_the_bytes_and_says_what_a_servo_sees() -> None:

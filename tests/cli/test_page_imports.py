@@ -20,6 +20,7 @@ print(*sorted({"matplotlib", "jinja2", "pydantic"} & set(sys.modules)), file=sys
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
 def test_a_study_without_a_page_loads_nothing_that_draws_or_reads_what_is_not_plain(
     tmp_path: Path, command: str

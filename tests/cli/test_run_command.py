@@ -318,6 +318,7 @@ def test_a_page_tells_of_the_scenario_and_how_to_make_it_again(tmp_path: Path) -
     assert {path.name for path in tmp_path.iterdir()} == {"tiny.toml", "page.html"}
 
 
+@pytest.mark.slow
 def test_a_page_of_a_saved_trace_shows_its_start(tmp_path: Path) -> None:
     trace, page = tmp_path / "one.trace", tmp_path / "page.html"
     typed("run", tiny(tmp_path), "--start", "1", "--trace", trace)

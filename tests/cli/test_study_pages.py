@@ -51,6 +51,7 @@ def test_a_page_and_json_want_different_files(tmp_path: Path) -> None:
     assert (done.code, "--json, --page: must be different files" in done.err) == (2, True)
 
 
+@pytest.mark.slow
 def test_two_layouts_make_a_page(tmp_path: Path) -> None:
     path, page = link(tmp_path), tmp_path / "page.html"
     pair = (f"{path}:drive", f"{path}:wider")

@@ -41,6 +41,7 @@ def test_the_cost_stands_beside_the_recommendation_and_the_scenario_as_it_stands
     assert said.count(" %, charge ") == 2
 
 
+@pytest.mark.slow
 def test_a_warning_that_the_recommended_settings_bring_is_told(tmp_path: Path) -> None:
     many = ("--vary", "transmitter.head.period_ms=8", "--set", "transmitter.head.retry_limit=15")
     held = "requirement = [{ figure = 'stream.head.gap_ms.p99', at_most = 20 }]\n"
@@ -56,6 +57,7 @@ def test_a_warning_that_the_recommended_settings_bring_is_told(tmp_path: Path) -
     assert max(map(len, done.out.splitlines())) <= 80
 
 
+@pytest.mark.slow
 def test_a_tuning_is_json_and_csv_too_and_the_same_with_more_workers(tmp_path: Path) -> None:
     path, folder = tiny(tmp_path, SECOND), tmp_path / "csv"
     one = typed("tune", path, *VARY, "--workers", 1, "--json", "-", "--csv", folder)

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
@@ -186,3 +186,38 @@ def test_a_clock_drifts_from_when_its_unit_is_switched_on() -> None:
     for ns in (0, 1, 4_000_000_000, 60_000_000_000):
         assert lateness_ns(late, 3_000_000_000 + ns) == lateness_ns(early, ns)
     assert lateness_ns(late, 2_000_000_000) == 0
+
+
+steep = st.fixed_dictionaries(
+    {
+        "ppm_per_minute": st.integers(-1000, 1000),
+        "for_s": st.integers(1, 240),
+        "settle_ppm": st.integers(-1000, 1000),
+        "settle_s": st.integers(1, 240),
+    }
+)
+
+
+@example(
+    {"ppm_per_minute": 300, "for_s": 100, "settle_ppm": 400, "settle_s": 30},
+    {"ppm_per_minute": -500, "for_s": 240, "settle_ppm": -900, "settle_s": 60},
+)
+@given(steep, steep)
+@examples(15)
+def test_no_beat_of_clocks_that_drift_comes_sooner_than_is_said(
+    drive: dict[str, int], head: dict[str, int]
+) -> None:
+    both = {"drive": drive, "head": head}
+    given = scenario(
+        *(f"transmitter.{name}.clock_ppm=0" for name in both),
+        *(f"transmitter.{name}.drift.{k}={v}" for name, of in both.items() for k, v in of.items()),
+    )
+    (pair,) = pairs_of(given)
+    one, other = (tx.drift for tx in make_plan(given, 0).tx)
+    every_ns = round((pair.every_s or 240) * 1e9)
+
+    # From one beat to the next the samples of one fall behind the other's by a period.
+    for at_ns in range(0, max(1, 240 * 10**9 - every_ns), 3 * 10**9):
+        later_ns = min(at_ns + every_ns, 240 * 10**9)
+        behind = [lateness_ns(row, later_ns) - lateness_ns(row, at_ns) for row in (one, other)]
+        assert abs(behind[0] - behind[1]) <= 1.005 * 20e6

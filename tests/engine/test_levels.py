@@ -119,14 +119,14 @@ def test_without_fading_or_shadowing_the_level_stands_still() -> None:
 def test_spells_have_their_mean_lengths_and_share() -> None:
     keys = "air.burst = { good_ms = 900, bad_ms = 100 }\n"
     rx = make_plan(parse(SCENARIO + keys), 0).rx
-    good = [state_ns(rx, burst, False) for burst in range(2_000)]
-    bad = [state_ns(rx, burst, True) for burst in range(2_000)]
+    good = [state_ns(rx, burst, False) for burst in range(500)]
+    bad = [state_ns(rx, burst, True) for burst in range(500)]
 
-    # Five standard errors of 2,000 exponential lengths, and of 2,000 starts.
-    assert np.mean(good) == pytest.approx(900e6, rel=5 / 2_000**0.5)
-    assert np.mean(bad) == pytest.approx(100e6, rel=5 / 2_000**0.5)
-    begun = [begins_bad(make_plan(parse(SCENARIO + keys), start).rx) for start in range(2_000)]
-    assert np.mean(begun) == pytest.approx(0.1, abs=5 * (0.09 / 2_000) ** 0.5)
+    # Five standard errors of 500 exponential lengths, and of 500 starts.
+    assert np.mean(good) == pytest.approx(900e6, rel=5 / 500**0.5)
+    assert np.mean(bad) == pytest.approx(100e6, rel=5 / 500**0.5)
+    begun = [begins_bad(make_plan(parse(SCENARIO + keys), start).rx) for start in range(500)]
+    assert np.mean(begun) == pytest.approx(0.1, abs=5 * (0.09 / 500) ** 0.5)
 
 
 SCENARIO_OF_EMISSIONS = """

@@ -64,6 +64,7 @@ def test_an_unknown_engine_is_refused() -> None:
         simulate(parse(SCENARIO), engine="slow")  # type: ignore[arg-type]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("how", "wish"), list(zip(BROKEN, ("auto", "fast"), strict=True)))
 def test_without_a_working_llvmlite_the_reference_serves_and_says_so(
     how: str, wish: str, tmp_path: Path

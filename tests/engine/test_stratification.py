@@ -193,8 +193,8 @@ def test_a_start_alone_counts_once() -> None:
 def test_weights_average_to_one() -> None:
     # Each is 1 over a density of the mixture: over many starts they make up for each other.
     scenario = msgspec.structs.replace(scenario_with(), duration_s=30.0)
-    shares = shares_of(0, 3000, 1)
-    weights = [weight_of(make_plan(scenario, k).phases, shares) for k in range(3000)]
+    shares = shares_of(0, 1000, 1)
+    weights = [weight_of(make_plan(scenario, k).phases, shares) for k in range(1000)]
 
-    # A beat start weighs about 0.2, another 1.5: standard error 0.3 / 55; 4 of them.
-    assert sum(weights) / len(weights) == pytest.approx(1, abs=0.03)
+    # A beat start weighs about 0.2, another 1.5: standard error 0.3 / 32; 4 of them.
+    assert sum(weights) / len(weights) == pytest.approx(1, abs=0.04)

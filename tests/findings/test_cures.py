@@ -28,7 +28,7 @@ def scenario_of(text: str, *overrides: str) -> Scenario | None:
 
 @pytest.mark.slow
 @given(sick_texts(), SLOW, TELEMETRY, RANGED)
-@examples(40)
+@examples(15)
 def test_every_cure_that_is_tried_is_read_and_is_a_step_of_the_radio(
     text: str, slow: str, telemetry: str, ranged: str
 ) -> None:

@@ -1,5 +1,6 @@
 """Every finding: a scenario that shows it with proof and cure, and a twin in which it is silent."""
 
+import math
 import re
 from types import SimpleNamespace
 from typing import cast
@@ -7,9 +8,10 @@ from typing import cast
 import msgspec
 import pytest
 
-from radiosim.findings.air_findings import interference
+from radiosim.findings.air_findings import interference, out_of_range
 from radiosim.findings.case import Case, Changes
 from radiosim.findings.failsafe_findings import drill
+from radiosim.measure.summary import Summary
 from radiosim.scenario.changed import changed
 from radiosim.scenario.noise import noise_per_hour
 from radiosim.study.starts import simulate_starts
@@ -324,3 +326,28 @@ def test_clocks_that_pass_each_other_quickly_are_not_said_to_stay() -> None:
     assert here.proof["before"] is not None
     assert here.proof["before"] < 1000
     assert "second" not in here.what
+
+
+def test_a_weak_level_counts_the_mean_of_the_patterns_and_says_so_of_those_that_have_one() -> None:
+    """A mean worked by hand: straight lines from 0 by -9 and -18 to -27 dB and back, -13.5 dB.
+
+    Source: free space, 20 lg (4 pi d f / c) (H. T. Friis, "A note on a simple transmission
+    formula", Proc. IRE 34, 1946; from memory).
+    """
+    turns = "{pattern=[[0, 0], [90, -9], [180, -18], [270, -27]], turn_deg_s=360}"
+    at_3_km = "air.range={distance_m=3000, path='free-space'}"
+    run = scenario_with(at_3_km, f"transmitter.head.antenna={turns}")
+    lost = SimpleNamespace(attempts=50, lost_range=50)
+    streams = SimpleNamespace(stream={"drive": lost, "head": lost})
+    summary = cast(Summary, SimpleNamespace(figures=streams))
+    told = {
+        one.where.split(".")[1]: one.why for one in out_of_range(Case(run=run, summary=summary))
+    }
+
+    mhz = 2400 + run.radio.channel
+    loss_db = 20 * math.log10(4 * math.pi * 3000 * mhz * 1e6 / 299_792_458)
+    bare_db = -loss_db - run.profile().sensitivity_dbm
+    for name, more_db in (("drive", 0.0), ("head", -13.5)):
+        side = "above" if bare_db + more_db >= 0 else "below"
+        assert f"the level is {abs(bare_db + more_db):.0f} dB {side}" in told[name]
+        assert ("with the mean of the antennas' patterns" in told[name]) == (name == "head")

@@ -10,6 +10,7 @@ from radiosim.findings import diagnosed
 from radiosim.findings.block import overlap
 from radiosim.findings.case import FAULT
 from radiosim.findings.costs import shown_paths, worst_at
+from radiosim.findings.in_return import harmed
 from radiosim.measure.summary import Finding, Summary
 from radiosim.radio.air_frame import step_of
 from radiosim.scenario import parse
@@ -80,7 +81,7 @@ def _much_worse(before: Summary, after: Summary) -> Iterator[str]:
 
 @pytest.mark.slow
 @given(sick_texts())
-@examples(50)
+@examples(20)
 def test_the_joint_cure_of_any_scenario_holds_when_it_is_pasted(text: str) -> None:
     run = run_of_text(text)
     assert run.findings is not None
@@ -93,6 +94,9 @@ def test_the_joint_cure_of_any_scenario_holds_when_it_is_pasted(text: str) -> No
     pasted = again(text, lines)
     assert set(_much_worse(run, pasted)) <= set(run.cure.worse)
     assert set(run.cure.worse) <= {effect.figure for effect in run.cure.effects}
+    assert set(run.cure.in_return) <= set(run.cure.worse)
+    cured = parse(text, overrides=lines)
+    assert not lines or list(harmed(parse(text), cured, run, pasted)) == []
     assert all(found.set or found.where in run.cure.why for found in run.findings)
     assert {line for found in run.findings for line in found.set} == set(lines)
     keys = [(one, other) for one in lines for other in lines if one != other]
@@ -228,6 +232,9 @@ def test_the_joint_cure_of_a_shipped_scenario_is_read_from_lines_and_from_its_fi
     assert json_of(pasted.results()) == json_of(written.results())
     assert list(without_harm(run, pasted)) == []
     assert all(is_improved(found) for found in run.findings or () if found.set)
+    assert set(run.cure.in_return) <= set(run.cure.worse)
+    cured = parse(text, overrides=lines)
+    assert not lines or list(harmed(parse(text), cured, run, pasted)) == []
     assert all(found.set or found.where in run.cure.why for found in run.findings or ())
     assert not any(
         w.ok is True and n.ok is False

@@ -46,7 +46,8 @@ def far(
     )
 
 
-@examples(60)
+@pytest.mark.slow
+@examples(20)
 @given(
     st.floats(50, 20_000),
     st.sampled_from(["gfsk-250k", "gfsk-1M", "gfsk-2M"]),

@@ -39,14 +39,14 @@ def test_a_start_in_one_call_is_that_of_its_rows(scenario: Scenario) -> None:
 
 @pytest.mark.slow
 @given(scenarios)
-@examples(150)
+@examples(60)
 def test_a_start_in_one_call_is_that_of_the_reference(scenario: Scenario) -> None:
     assert told(scenario) == told(scenario, "reference")
 
 
 @pytest.mark.slow
 @given(loaded_scenarios)
-@examples(30)
+@examples(15)
 def test_so_is_one_whose_outputs_bring_the_receiver_down(scenario: Scenario) -> None:
     assert told(scenario) == told(scenario, "reference")
 

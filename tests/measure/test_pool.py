@@ -1,6 +1,8 @@
 """Starts pooled: the spread of the worst start stays apart, whoever pools."""
 
 import dataclasses
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -8,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
-from radiosim.measure.figures import figures_of, start_figures
+from radiosim.engine.stratification import Phases
+from radiosim.measure.figures import figures_of, flat, start_figures
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
 from radiosim.measure.tally import Extreme, FailsafeTally, Pool, Range, StartTally, joined, pool_of
@@ -98,3 +101,30 @@ def test_of_equal_starts_the_first_is_kept(tallies: list[StartTally]) -> None:
     one = pool(tallies[:1])[0]
 
     assert (one + one).apart[WAITS].start == 0
+
+
+def test_a_start_that_counts_thrice_is_pooled_as_three_alike(tallies: list[StartTally]) -> None:
+    """Means and percentiles of spans: those of a list in which it stands thrice."""
+    weights = (3, 1, 2, 1, 4)
+    weighted = joined([pool_of(t, w, {}) for t, w in zip(tallies, weights, strict=True)])
+    listed = [t for t, w in zip(tallies, weights, strict=True) for _ in range(w)]
+    alike = joined([pool_of(t, 1.0, {}) for t in listed])
+    found, expected = (flat(figures_of(SCENARIO_OF_POOL, each)) for each in (weighted, alike))
+
+    of_spans = [path for path in found if path.split(".")[-1] in ("mean", "median", "p95", "p99")]
+    assert {path.split(".")[0] for path in of_spans} >= {"stream", "output"}
+    for path in of_spans:
+        assert found[path] == pytest.approx(expected[path]), path
+
+
+@pytest.mark.parametrize(
+    ("first", "count", "weight"), [(0, 3, 3 / 2), (1, 2, 1.0), (2, 2, 2.0), (3, 6, 3 / 2)]
+)
+def test_a_start_counts_by_how_many_of_its_own_run_are_placed(
+    first: int, count: int, weight: float
+) -> None:
+    """Every third start, from 0 on, is placed on a beat, which this one cannot be on."""
+    phases = Phases(made_for=None, densities=(0.0,))
+    start = cast(StartTally, SimpleNamespace(phases=phases))
+
+    assert Range(first=first, count=count).weight(start) == pytest.approx(weight)

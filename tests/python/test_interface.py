@@ -129,6 +129,7 @@ def test_tables_are_data_frames_where_there_is_pandas(twins: radiosim.Result) ->
     assert type(twins.tables()["streams"]).__name__ == "DataFrame"
 
 
+@pytest.mark.slow
 def test_a_page_has_a_picture_of_each_plot(twins: radiosim.Result) -> None:
     page = twins.page()
 
@@ -185,6 +186,7 @@ def test_a_notebook_shows_title_verdict_and_tables(twins: radiosim.Result) -> No
     assert "<table>" in shown
 
 
+@pytest.mark.slow
 def test_a_range_is_that_of_the_command(reach: radiosim.StudyResult[object]) -> None:
     words = ("range", "harbour-tug", "--points", "3", "--starts", "1", "--duration-s", "2")
 
@@ -195,10 +197,12 @@ def test_a_range_is_that_of_the_command(reach: radiosim.StudyResult[object]) -> 
     assert "figure-range" in reach.page()
 
 
+@pytest.mark.slow
 def test_channels_are_those_of_the_command() -> None:
     assert same_as_command(radiosim.channels("club-meet"), "channels", "club-meet")
 
 
+@pytest.mark.slow
 def test_a_drill_is_that_of_the_command() -> None:
     result = radiosim.drill("smallest", repeats=2, hours=0.01, skip=["hang"], workers=WORKERS)
     words = ("failsafe", "smallest", "--repeats", "2", "--hours", "0.01", "--skip", "hang")

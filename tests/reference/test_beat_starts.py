@@ -7,6 +7,8 @@ ordinary. Intervals of 95 % over starts are widened to 4 standard errors."""
 
 import math
 
+import pytest
+
 from radiosim.engine.plan import make_plan
 from radiosim.engine.stratification import shares_of, weight_of
 from radiosim.scenario import parse
@@ -35,6 +37,7 @@ FOUR_ERRORS = 6.3e-5
 """Chance that a normal variable is further than four standard errors from its mean."""
 
 
+@pytest.mark.slow
 @outside(
     "share delivered, a third of the starts around beats, weighted back",
     source=f"{ALOHA.key}; {FACTS.at('5')}",

@@ -140,6 +140,7 @@ def frames_to_entries(link: Link, frames: int, start: int) -> list[int]:
     return [int(last) + link.k - int(end) for last, end in zip(last_fed[1:], ended, strict=True)]
 
 
+@pytest.mark.slow
 @outside(
     "mean and standard deviation of frames to an entry",
     source=FELLER.at("XIII.7"),

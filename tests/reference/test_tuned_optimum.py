@@ -8,6 +8,8 @@ time, and no retries deliver too little: in between is one best point, of two se
 import functools
 import itertools
 
+import pytest
+
 from radiosim.scenario import parse
 from radiosim.study.tune.tune_results import Tuned
 from radiosim.study.tune.tuned import tuned
@@ -70,6 +72,7 @@ def closed_form(period_ms: float, retry_limit: float) -> float:
     return max(-1.0, min(margins))
 
 
+@pytest.mark.slow
 @outside(
     "best period (ms) and retries of a transmitter, of 16",
     source=FACTS.at("1"),

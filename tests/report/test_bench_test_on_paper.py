@@ -57,6 +57,7 @@ def sheets_of(page: Path, folder: Path) -> int:
     return len(re.findall(rb"/Type */Page\b(?!s)", paper.read_bytes()))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["smallest", "culvert-crawler"])
 def test_a_bench_test_is_a_few_sheets_of_paper(name: str, tmp_path: Path) -> None:
     given = shipped_scenario(name)

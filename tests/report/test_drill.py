@@ -264,6 +264,25 @@ def test_a_timeout_with_which_nothing_comes_alive_is_called_dead(sound: Drilled)
     assert document_of(sound)["trade_off"]["drive"][-1]["alive_share"] > 0.9
 
 
+@pytest.mark.parametrize("trips", [0, 3])
+@pytest.mark.parametrize("dead", ["none", "some", "all"])
+def test_no_table_of_timeouts_is_one_of_zeros(sound: Drilled, trips: int, dead: str) -> None:
+    curve = sound.trade_off["drive"]
+    is_dead = [dead == "all" or (dead == "some" and place < 2) for place in range(len(curve))]
+    changed = tuple(
+        msgspec.structs.replace(point, nuisance_trips=trips, alive_share=0.0 if off else 1.0)
+        for point, off in zip(curve, is_dead, strict=True)
+    )
+    text = printed(msgspec.structs.replace(sound, trade_off={"drive": changed}))
+    told_once = " ".join(text.split())
+
+    has_table = "Timeouts of drive" in text
+    assert has_table == (trips > 0 or dead == "some")
+    assert ("no timeout to weigh" in told_once) == (not trips and dead == "all")
+    assert ("no nuisance trip in" in told_once) == (not trips and dead == "none")
+    assert has_table or "DEAD" not in text
+
+
 def test_an_output_that_was_never_alive_is_not_said_to_have_gone_on() -> None:
     made = scenario_with(TIMER + HEAD)
     deaf = msgspec.structs.replace(made, air=msgspec.structs.replace(made.air, loss=1.0))
@@ -275,6 +294,9 @@ def test_an_output_that_was_never_alive_is_not_said_to_have_gone_on() -> None:
         "pan and motor were never alive as other streams failed: not tried whether they go" in text
     )
     assert "went on through all drills" not in text
+    # Nothing was tried: no table of dashes, but why.
+    assert "From the fault until" not in text
+    assert "No fault could be tried on any output" in text
     assert case is not None
     assert case.get("type") == "untried"
 

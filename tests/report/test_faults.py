@@ -3,7 +3,7 @@
 import msgspec
 import pytest
 
-from radiosim.assess.aftermath import has_no_effect
+from radiosim.measure.scripted import has_no_effect
 from tests.report.printing import TINY, flat, printed, simulated, told, with_faults
 from tests.report.samples import at_fault, fault, one_start, several_starts
 

@@ -62,6 +62,7 @@ def test_its_page_has_every_figure_warns_and_tells_how_it_was_made(command: str)
     assert f"radiosim {command} a" in text
 
 
+@pytest.mark.slow
 @every_report
 def test_the_same_results_make_the_same_page(command: str) -> None:
     assert page_html(REPORTS[command]()) == page_html(REPORTS[command]())
@@ -91,6 +92,7 @@ def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
         yield tab
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(CHROMIUM is None, reason="needs chromium; .ci/run installs it")
 @every_report
 def test_its_page_is_whole_on_phones_dark_screens_and_paper(

@@ -320,6 +320,40 @@ def test_the_joint_cure_is_a_block_to_paste_and_what_it_does() -> None:
     assert "With all of it" not in text
 
 
+def test_a_gap_that_a_scripted_fault_lies_in_is_marked_beside_the_joint_cure() -> None:
+    found = finding("equal periods", "drive")
+    asked, gap = CURE.effects
+    struck = msgspec.structs.replace(gap, before=6020.0, after=6030.0, has_fault_after=True)
+    cure = msgspec.structs.replace(CURE, effects=(asked, struck))
+    text = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=cure))
+
+    assert re.search(r"- +stream.head.gap_ms.max +6.02 s +6.03 s \(fault\)", text)
+    assert "a fault of the scenario lies in that gap" in text
+    plain = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=CURE))
+    assert "(fault)" not in plain
+
+
+def test_what_a_cure_makes_worse_warns_only_beyond_what_is_fine() -> None:
+    found = finding("equal periods", "drive")
+    late, duty = "output.throttle.latency_ms.p99", "stream.drive.duty_cycle"
+    charge = "stream.drive.charge_mah_per_hour"
+    effects = (
+        *CURE.effects,
+        Effect(figure=late, before=21.0, after=160.0),
+        Effect(figure=duty, before=0.01, after=0.02),
+        Effect(figure=charge, before=0.5, after=None),
+    )
+    cure = msgspec.structs.replace(CURE, effects=effects, worse=(late, duty, charge))
+    told = flat(msgspec.structs.replace(one_start(), findings=(found,), cure=cure))
+    beyond = msgspec.structs.replace(cure, in_return=(late,))
+    warned = flat(msgspec.structs.replace(one_start(), findings=(found,), cure=beyond))
+
+    assert f"It takes more of the air or of a cell: {duty}." in told
+    assert f"Not known with it: {charge}." in told
+    assert "In return" not in told
+    assert f"! In return, beyond what is fine: {late} 21 ms, then 160 ms." in warned
+
+
 def test_a_requirement_that_the_joint_cure_does_not_reach_is_named() -> None:
     short = tuple(
         msgspec.structs.replace(effect, after_ok=effect.after_ok and False)

@@ -3,6 +3,8 @@
 import subprocess
 import sys
 
+import pytest
+
 from tests.reference.outside import stored_rows
 from tests.reports.checks import REFERENCE, as_csv, as_markdown
 from tests.reports.make import ROOT
@@ -31,6 +33,7 @@ def collected(markers: str) -> set[str]:
     return {line.removeprefix("tests/reference/") for line in lines if "::" in line}
 
 
+@pytest.mark.slow
 def test_the_table_holds_every_check_and_no_other() -> None:
     cases = {
         f"{row.check}[{row.case}]" if row.case else row.check for row in stored_rows().values()

@@ -34,6 +34,7 @@ def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
         yield tab
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["report", "sheet"])
 @pytest.mark.parametrize(
     ("width", "media"),

@@ -12,6 +12,7 @@ from radiosim.signals import Constant, Counter
 from tests.examples import examples
 from tests.scenario.scenarios import FULL, SMALLEST
 
+AS_PUBLISHED = "radio: as its data sheet says (not a clone), awake between frames"
 HEAD = 'radio.profile = "gfsk-1M"\n'
 UNIT = "transmitter.{name} = {{ period_ms = 20, payload_bytes = 4{more} }}\n"
 
@@ -24,6 +25,7 @@ def test_the_smallest_scenario_says_what_it_assumed() -> None:
     assert parse(SMALLEST).assumed == (
         "run: 40 starts, 600 s each, seed 1",
         "radio: channel 68 (2468 MHz), 5-byte addresses, 2-byte CRC",
+        AS_PUBLISHED,
         "drive, head: every frame is acknowledged",
         "drive, head: 3 retries, 500 us (step 1) apart (equal delays: pessimistic)",
         "drive: pipe 1, address B4 69 D2 3C C5",
@@ -48,7 +50,7 @@ def test_an_assumption_fits_a_terminal() -> None:
 
 
 def test_what_the_file_says_is_not_assumed() -> None:
-    assert parse(FULL).assumed == ("drive: lamp at rest all the time",)
+    assert parse(FULL).assumed == (AS_PUBLISHED, "drive: lamp at rest all the time")
 
 
 @given(st.dictionaries(st.sampled_from(["a", "b", "receiver"]), st.sampled_from([0, 0.2, 1, 3])))

@@ -85,6 +85,16 @@ def test_an_override_is_no_longer_assumed() -> None:
             "fault.x=1",
             "--set: fault.x: must be an index from 0 to 1 (the last makes a new one), got x",
         ),
+        (
+            'fault."²".at_s=1',
+            '--set: fault."\\u00b2": must be an index from 0 to 1 (the last makes a new one), '
+            'got "\\u00b2"',
+        ),
+        (
+            f"fault.{'9' * 5000}.at_s=1",
+            f"--set: fault.{'9' * 60}…: must be an index from 0 to 1 (the last makes a new one), "
+            f"got {'9' * 60}…",
+        ),
         ("seed.x=1", "--set: seed.x: must be inside a table, but seed is 1"),
         (
             "transmitter.drive.perid_ms=15",

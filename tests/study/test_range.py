@@ -90,7 +90,7 @@ def simulated(scenario: Scenario, metres: float, more_db: float, stream: str) ->
 
 
 @given(links(), st.integers(2, 14), st.data())
-@examples(10)
+@examples(5)
 def test_a_band_holds_what_its_distance_gives_with_less_and_with_more(
     scenario: Scenario, points: int, data: st.DataObject
 ) -> None:
@@ -113,7 +113,7 @@ def test_a_band_holds_what_its_distance_gives_with_less_and_with_more(
 
 
 @given(links(), st.data())
-@examples(10)
+@examples(5)
 def test_no_band_leaves_out_what_lies_between_its_ends(
     scenario: Scenario, data: st.DataObject
 ) -> None:
@@ -140,7 +140,7 @@ def held(scenario: Scenario, metres: float, more_db: float, number: int, *, is_s
 
 
 @given(links())
-@examples(10)
+@examples(5)
 def test_a_requirement_holds_at_its_limit_and_fails_a_little_farther(scenario: Scenario) -> None:
     found = reach(scenario, 5, workers=1)
     for number, limit in enumerate(found.limits):
@@ -154,6 +154,7 @@ def test_a_requirement_holds_at_its_limit_and_fails_a_little_farther(scenario: S
             assert not held(scenario, beyond, -6.0, number, is_sure=is_sure)
 
 
+@pytest.mark.slow
 def test_a_rate_surely_holds_up_to_one_distance_and_surely_fails_from_another_on() -> None:
     """Between them two minutes could not tell: it is a limit all the same."""
     asked = '{ figure = "stream.drive.failsafe.nuisance_per_hour", at_most = 300 }'

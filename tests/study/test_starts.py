@@ -143,6 +143,7 @@ def busy(_: int) -> None:
         pass
 
 
+@pytest.mark.slow
 def test_workers_end_with_a_parent_that_was_killed(tmp_path: Path) -> None:
     program = tmp_path / "program.py"
     program.write_text(PROGRAM, encoding="utf-8")
@@ -167,6 +168,7 @@ def dies(_: int) -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
+@pytest.mark.slow
 def test_a_process_that_is_lost_is_told_in_one_line() -> None:
     with (
         pytest.raises(WorkersError, match=r"^--workers: .* try fewer than 2$"),

@@ -9,6 +9,7 @@ from radiosim.registers.figure import COUNT, TABLES, Figure
 from radiosim.registers.figure_register import FIGURES
 from radiosim.report.glossary.words import WORDS
 from radiosim.results.data import json_of
+from radiosim.scenario.key_paths import index_of
 from radiosim.scenario.schema import NAME, NUMBER, Key, keys
 
 PLACEHOLDERS = (NAME, NUMBER)
@@ -189,7 +190,7 @@ def path_text(path: EntryPath) -> str:
     """A path as the scenario or the results write it; numbers of elements in brackets."""
     text = ""
     for step in path:
-        is_number = step == "N" or step.isdigit()
+        is_number = step == "N" or index_of(step) is not None
         text += f"[{step}]" if is_number else f".{step}" if text else step
     return text
 

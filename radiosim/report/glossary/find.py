@@ -12,7 +12,7 @@ from radiosim.report.glossary.entry import (
     entries,
     word_entries,
 )
-from radiosim.scenario.key_paths import path_of
+from radiosim.scenario.key_paths import index_of, path_of
 from radiosim.scenario.problems import shown
 from radiosim.scenario.schema import NUMBER
 
@@ -98,7 +98,7 @@ def _match(pattern: EntryPath, steps: EntryPath, done: EntryPath) -> Names | Non
 
 
 def _is_number(step: str) -> bool:
-    return step.isdigit() or step == NUMBER
+    return index_of(step) is not None or step == NUMBER
 
 
 def _is_slip(entry: Entry, names: Names) -> bool:

@@ -122,7 +122,7 @@ def _asked_s(clocked: Mapping[str, Clocked], pair: Pair) -> float:
 def _of_how_many(clocked: Mapping[str, Clocked], pair: Pair) -> str:
     """Which pairs of units `_asked_s` is long enough for; empty if it is for all."""
     if any(clocked[name].drifts for name in (pair.first, pair.second)):
-        return "for most rates that drifting clocks take: at others later; not judged beyond"
+        return "the clocks drift: it may come later; not judged beyond"
     if not any(clocked[name].off for name in (pair.first, pair.second)):
         return ""
     is_finite = math.isfinite(spacing_s(clocked, pair, 0.95))

@@ -7,9 +7,11 @@ Pearson's correlation ratio; E. Plischke, E. Borgonovo, C. L. Smith, European Jo
 Operational Research 226, 2013). From memory.
 """
 
+import itertools
 import math
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 
 MOST_GROUPS, LEAST_IN_GROUP = 16, 8
 """Of points that are no whole grid: neighbouring values are taken together."""
@@ -112,8 +114,9 @@ def _groups(values: Sequence[float], results: Sequence[float]) -> list[list[floa
     """Results in groups of neighbouring values, equal ones together."""
     least = max(LEAST_IN_GROUP, -(-len(results) // MOST_GROUPS))
     groups: list[list[float]] = []
-    for level in sorted(set(values)):
-        group = [r for v, r in zip(values, results, strict=True) if v == level]
+    pairs = sorted(zip(values, results, strict=True), key=itemgetter(0))
+    for _, same in itertools.groupby(pairs, key=itemgetter(0)):
+        group = [result for _, result in same]
         if groups and len(groups[-1]) < least:
             groups[-1] += group
         else:

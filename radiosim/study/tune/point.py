@@ -124,7 +124,11 @@ def reachable(scenario: Scenario) -> Scenario:
 
 
 def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
-    """The scenario with requirements that can be judged here, and those taken if it has none."""
+    """The scenario with requirements that can be judged here, and those taken if it has none.
+
+    Those taken are about the link: no gap can be held while a scripted fault lasts, so that they
+    are judged without the scenario's own faults.
+    """
     asked = tuple(
         requirement
         for requirement in scenario.requirement
@@ -143,7 +147,7 @@ def with_requirements(scenario: Scenario) -> tuple[Scenario, tuple[str, ...]]:
         if output.kind == "servo"
     ]
     said = tuple(f"{entry.figure} at most {entry.at_most:g}" for entry in wanted)
-    return replace(scenario, requirement=tuple(wanted)), said
+    return replace(scenario, requirement=tuple(wanted), fault=()), said
 
 
 def lean(scenario: Scenario, *figures: str) -> Scenario:

@@ -191,6 +191,8 @@ class Tuned(Struct, frozen=True, kw_only=True):
     settings: tuple[Setting, ...]
     assumed: tuple[str, ...]
     """Requirements that were taken because the scenario has none."""
+    faults_left_out: tuple[str, ...] = ()
+    """Faults of the scenario that these are judged without."""
     prefer: tuple[str, ...]
     """Streams that come first."""
     guarded: tuple[str, ...]

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.study.amount import OnAmounts, amount_of_starts
 from radiosim.study.journal import digest_of
 from radiosim.study.range import shortened
@@ -117,6 +118,8 @@ def tuned(
         _unchosen(scenario, settings, points, own, tried),
         narrow=narrow,
         assumed=assumed,
+        faults_left_out=_names_of(scenario) if assumed else (),
+        too_short=_too_short(asked),
         prefer=prefer,
         guarded=guarded,
     )
@@ -154,7 +157,7 @@ def _unchosen(
         assumed=(),
         prefer=(),
         guarded=(),
-        too_short=_too_short(scenario),
+        too_short=(),
         judged_later=tuple(
             entry.figure
             for entry in scenario.requirement
@@ -172,13 +175,25 @@ def _unchosen(
     )
 
 
+def _names_of(scenario: Scenario) -> tuple[str, ...]:
+    """Every fault of a scenario, and when."""
+    return tuple(
+        f"{_name_of(number, fault)} at {fault.at_s:g} s"
+        for number, fault in enumerate(scenario.fault)
+    )
+
+
+def _name_of(number: int, fault: Fault) -> str:
+    return f"fault[{number}], {fault.kind} of {fault.unit}"
+
+
 def _too_short(scenario: Scenario) -> tuple[str, ...]:
     """Faults that no start of a scenario reaches, or sees to their end."""
     until_s = scenario.duration_s
     found = []
     for number, fault in enumerate(scenario.fault):
         over_s = fault.at_s + (fault.for_s or 0.0)
-        what = f"fault[{number}], {fault.kind} of {fault.unit}"
+        what = _name_of(number, fault)
         if fault.at_s >= until_s:
             found.append(f"{what} at {fault.at_s:g} s, which no point has seen")
         elif over_s >= until_s:

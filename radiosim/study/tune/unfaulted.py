@@ -24,9 +24,9 @@ def with_unfaulted(
 ) -> Tuned:
     """With the points that are told of tried once more, over the same starts without faults.
 
-    `part`: what the points were judged over. A scenario without faults has nothing to leave out.
+    `part`: what the points were judged over. Without faults there is nothing to leave out.
     """
-    if not part.fault:
+    if not part.fault or found.faults_left_out:
         return found
     told = {
         point.values: point

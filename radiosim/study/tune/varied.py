@@ -14,7 +14,7 @@ from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, first_step_us, shortest_retry_delay_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed, document_of
-from radiosim.scenario.key_paths import Path, path_of, path_text
+from radiosim.scenario.key_paths import Path, index_of, path_of, path_text
 from radiosim.scenario.override import overridden
 from radiosim.scenario.problems import problems
 from radiosim.scenario.structs.scenario_file import ScenarioFile
@@ -76,6 +76,12 @@ def parsed(text: str) -> Setting:
     parts = [part.strip(" \"'") for part in rest.strip("[] ").split(":" if is_range else ",")]
     if not key.strip():
         raise VaryError(form)
+    try:
+        path_of(key.strip())
+    except ValueError:
+        raise VaryError(
+            f"--vary: KEY must be a path of keys with a dot between each two, got '{text}'"
+        ) from None
     try:
         values: Sequence[Value] = [float(part) for part in parts]
     except ValueError:
@@ -257,13 +263,8 @@ def _check_keys(settings: Sequence[Setting]) -> None:
     """VaryError for a key that stands twice, or one that is no setting of the link."""
     seen: set[Path] = set()
     for setting in settings:
-        try:
-            path = tuple(
-                int(entry) if str(entry).isdecimal() else entry for entry in path_of(setting.key)
-            )
-        except ValueError:
-            # What is no key is refused as a scenario refuses it.
-            continue
+        steps = path_of(setting.key)
+        path = tuple(step if (index := index_of(step)) is None else index for step in steps)
         if path in seen:
             raise VaryError(f"--vary: must name each key once, got {setting.key} twice")
         if path[0] in OPTIONS:

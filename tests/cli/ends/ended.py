@@ -33,7 +33,7 @@ failsafe.drive = { timeout_ms = 250 }
 output.motor = { stream = "drive", field = "value", kind = "pwm", on_failsafe = "hold" }
 """
 COMMANDS = {
-    "run": "run link.toml --workers 2 --starts 40 --csv tables --page page.html",
+    "run": "run link.toml --workers 2 --starts 8 --csv tables --page page.html",
     "tune": "tune link.toml --workers 2 --points 4 --starts 2 --resume journal --emit settings.h",
     "failsafe": "failsafe link.toml --workers 2 --repeats 2 --hours 0.01 --junit junit.xml",
     "bench-test": "bench-test link.toml --workers 2 --starts 3 --minutes 0.05",

@@ -141,6 +141,7 @@ def gaps_of(run: Run) -> gaps.GapsData:
     return gaps.gaps_data(run.summary, run.scenario)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["lossy", "meeting"])
 def test_the_drawn_gaps_are_those_of_every_start(kind: str, request: pytest.FixtureRequest) -> None:
     run: Run = request.getfixturevalue(kind)
@@ -176,6 +177,7 @@ def test_the_worst_start_is_drawn_apart(lossy: Run) -> None:
             assert low * (1 - OFF) <= gaps.beyond(stream.worst.curve, ms) <= high * (1 + OFF)
 
 
+@pytest.mark.slow
 def test_the_drawn_delays_and_ages_are_those_of_every_start_at_the_output(lossy: Run) -> None:
     data = latency.latency_data(lossy.summary)
 

@@ -98,6 +98,7 @@ def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
         yield tab
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("width", "media"),
     [
@@ -119,6 +120,7 @@ def test_the_page_is_whole(tab: Browser, page: Path, width: int, media: dict[str
     assert tab.fetched == [page.resolve().as_uri()]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     [pytest.param(name, marks=[pytest.mark.slow] if name == "crowded" else []) for name in ODD],

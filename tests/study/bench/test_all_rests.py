@@ -301,7 +301,7 @@ def is_held(text: str, change: tuple[str, str], first: list[str]) -> None:
 
 
 @_DRAWN
-@examples(15, suppress_health_check=list(HealthCheck), deadline=None)
+@examples(5, suppress_health_check=list(HealthCheck), deadline=None)
 def test_a_number_rests_on_every_key_that_it_moves_with(
     text: str, change: tuple[str, str], first: list[str]
 ) -> None:
@@ -310,7 +310,7 @@ def test_a_number_rests_on_every_key_that_it_moves_with(
 
 @pytest.mark.slow
 @_DRAWN
-@examples(30, suppress_health_check=list(HealthCheck), deadline=None)
+@examples(10, suppress_health_check=list(HealthCheck), deadline=None)
 def test_many_numbers_rest_on_every_key_that_they_move_with(
     text: str, change: tuple[str, str], first: list[str]
 ) -> None:

@@ -123,6 +123,7 @@ def inside(predicted: Prediction, values: list[float]) -> int:
     return sum(predicted.low - slack <= value <= predicted.high + slack for value in values)
 
 
+@pytest.mark.slow
 def test_a_reaction_keeps_within_its_bound() -> None:
     case = case_of(sheet_of("culvert-crawler", 39, 0.1), "power_off.drive")
     reaction, bound = asked(case, "left_track", "reaction"), asked(case, "left_track", "bound")

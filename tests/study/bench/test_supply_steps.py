@@ -119,7 +119,7 @@ DRIVEN = (
     driven=st.lists(st.tuples(st.sampled_from(DRIVEN), LOADS), min_size=1, max_size=2),
     farads_u=st.sampled_from([0, 0, 10_000, 200_000]),
 )
-@examples(100)
+@examples(40)
 def test_a_run_falls_as_low_as_the_steps_say_and_no_lower(
     driven: list[tuple[str, str]], farads_u: int
 ) -> None:

@@ -9,7 +9,7 @@ from tests.study.coverage.claims import STUDIES
 from tests.study.coverage.scenarios import SCENARIOS
 from tests.study.coverage.tables import Row, rows_of_kind
 
-MANY, FEW = 40, 10
+MANY, FEW = 20, 5
 DEAR = ("rare", "range")
 LONG_RUN = 1_000
 CHANCE = 1e-5

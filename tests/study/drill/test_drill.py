@@ -275,6 +275,7 @@ def test_a_stop_that_never_comes_breaks_its_requirement() -> None:
     assert (found.ok, found.measured) == (False, None)
 
 
+@pytest.mark.slow
 def test_the_number_of_processes_does_not_change_the_result() -> None:
     drill_options = {"repeats": 16, "skip": ("stale", "jam", "reset", "brownout"), "hours": 0.1}
     alone = drill_failsafe(scenario_with(TIMER + HEAD), DrillOptions(workers=1, **drill_options))

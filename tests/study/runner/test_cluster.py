@@ -120,6 +120,7 @@ def hangs_up(caller: socket.socket) -> None:
 _KEPT: list[socket.socket] = []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("serves", "told"),
     [

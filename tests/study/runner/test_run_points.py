@@ -288,6 +288,7 @@ def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path)
     assert repr(rows) == repr(ran(workers=1))
 
 
+@pytest.mark.slow
 def test_processes_that_always_die_are_given_up() -> None:
     with pytest.raises(WorkersError, match="try fewer than 2"):
         run_points(dies, POINTS, fold=tuple, digest="d", workers=2)

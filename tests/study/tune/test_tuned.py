@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given as drawn
 from hypothesis import strategies as st
 
-from radiosim.report.tune_sentences import cost_text
+from radiosim.report.tune_sentences import confirmation_sentence, cost_text, left_out_sentences
 from radiosim.results.data import json_of
 from radiosim.results.formats import duration_text
 from radiosim.safety import LOCAL_RULES
@@ -144,6 +144,7 @@ def test_if_nothing_holds_over_the_whole_scenario_the_first_stays_and_is_not_ok(
     assert tried.cautions[0].startswith("they miss a requirement")
 
 
+@pytest.mark.slow
 def test_a_tuning_is_the_same_with_a_journal_that_was_cut_short(tmp_path: Path) -> None:
     settings = [parsed("transmitter.drive.period_ms=10:40:5")]
     given, points = two("duration_s=1"), grid([parsed("a=10:40:5")])
@@ -248,7 +249,8 @@ def test_settings_that_raise_power_bring_its_caution(power_dbm: int, is_more: bo
 
 def test_an_age_that_a_scripted_fault_makes_is_told_without_it() -> None:
     off = 'fault=[{ at_s = 4, for_s = 3, kind = "power_off", unit = "drive" }]'
-    given = parse(ALONE, overrides=(off, "duration_s=10"))
+    asked = "requirement=[{figure='stream.drive.gap_ms.max', at_most=250}]"
+    given = parse(ALONE, overrides=(off, asked, "duration_s=10"))
     settings = [parsed("transmitter.drive.period_ms=20,25")]
     found = confirmed(tuned(given, settings, grid(settings), workers=1), given, given, workers=1)
     calm = parse(ALONE, overrides=("duration_s=10",))
@@ -266,3 +268,26 @@ def test_an_age_that_a_scripted_fault_makes_is_told_without_it() -> None:
     text = cost_text(found, found.as_it_stands)
     assert f"without them mean {duration_text(own.age_mean_ms)}, p99 " in text
     assert "without them" not in cost_text(alone, alone.as_it_stands)
+
+
+def test_requirements_that_are_taken_are_judged_without_the_scenarios_own_faults() -> None:
+    off = 'fault=[{ at_s = 4, for_s = 3, kind = "power_off", unit = "drive" }]'
+    given = parse(ALONE, overrides=(off, "duration_s=10"))
+    calm = parse(ALONE, overrides=("duration_s=10",))
+    settings = [parsed("transmitter.drive.period_ms=20,25")]
+    found, alone = (
+        confirmed(tuned(one, settings, grid(settings), workers=1), one, one, workers=1)
+        for one in (given, calm)
+    )
+
+    assert found.assumed == alone.assumed
+    assert found.ok
+    assert found.as_it_stands.judged == alone.as_it_stands.judged
+    assert found.faults_left_out == ("fault[0], power_off of drive at 4 s",)
+    assert alone.faults_left_out == found.too_short == ()
+    (said,) = left_out_sentences(found)
+    assert "without its own fault (fault[0], power_off of drive at 4 s)" in said
+    assert list(left_out_sentences(alone)) == []
+    assert "the whole scenario without its faults, 2 starts" in str(
+        confirmation_sentence(found, found.confirmed[-1])
+    )

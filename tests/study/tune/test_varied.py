@@ -23,6 +23,9 @@ def test_values_are_read_as_a_grid_or_a_list() -> None:
     assert parsed("a.b=7").line(7) == "a.b=7"
 
 
+NO_PATH = "--vary: KEY must be a path of keys with a dot between each two"
+
+
 @pytest.mark.parametrize(
     "text", ["a.b", "a=1:2", "a=2:1:1", "a=1:2:0", "a=?", "=1", "a=1:nan:1", "a=0:1e9:0.001"]
 )
@@ -35,6 +38,7 @@ def test_values_that_are_none_are_refused(text: str) -> None:
     ("text", "said"),
     [
         ("a=50:10:5", "--vary: LAST must not be below FIRST, got 'a=50:10:5'"),
+        *((f"{key}=1,2", f"{NO_PATH}, got '{key}=1,2'") for key in ("[", "a..b", "a b", "a.", '"')),
         ("a=10:50:0", "--vary: STEP must be above 0, got 'a=10:50:0'"),
         ("a=50:10:-5", "--vary: STEP must be above 0, got 'a=50:10:-5'"),
     ],

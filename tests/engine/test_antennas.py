@@ -113,6 +113,25 @@ def test_no_instant_gives_less_than_the_worst_nor_more_than_the_best(described) 
     assert row.worst_db - 1e-9 <= row.mean_db <= row.best_db + 1e-9
 
 
+# Worked by hand: lines from 0 by -9 and -18 to -27 dB and back; the other end goes round the other
+# way, and each part counts by how far it turns.
+@pytest.mark.parametrize(
+    ("track", "mean_db", "worst_db"),
+    [
+        ("[[0, 0], [12, 90]]", -13.5, -27),
+        ("[[0, 0], [12, -90]]", -4.5, -9),
+        ("[[0, 0], [6, 90], [12, 270]]", (-13.5 * 90 - 18 * 180) / 270, -27),
+    ],
+)
+def test_a_pattern_counts_over_the_headings_that_come_up(
+    track: str, mean_db: float, worst_db: float
+) -> None:
+    row = held(f"heading_track={track}")
+
+    assert row.mean_db == pytest.approx(mean_db)
+    assert row.worst_db == pytest.approx(worst_db)
+
+
 def test_both_antennas_count_both_ways() -> None:
     bare = planned()
     keys = (

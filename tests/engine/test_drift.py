@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
@@ -198,6 +198,10 @@ steep = st.fixed_dictionaries(
 )
 
 
+@example(
+    {"ppm_per_minute": 300, "for_s": 100, "settle_ppm": 400, "settle_s": 30},
+    {"ppm_per_minute": -500, "for_s": 240, "settle_ppm": -900, "settle_s": 60},
+)
 @given(steep, steep)
 @examples(15)
 def test_no_beat_of_clocks_that_drift_comes_sooner_than_is_said(

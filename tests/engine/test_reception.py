@@ -1,5 +1,7 @@
 """What becomes of a signal at the receiver, and of an acknowledgement at its transmitter."""
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -162,3 +164,14 @@ def test_noise_that_finds_the_fifo_full_is_acknowledged_as_any_frame(when_full: 
     assert noise_is_acknowledged(rx, NEW, ACKNOWLEDGING, 1)
     assert not noise_is_acknowledged(rx, NEW, ACKNOWLEDGING, 0)
     assert not noise_is_acknowledged(rx, NEW, PLAIN, 1)
+
+
+def test_chance_takes_each_way_by_its_own_loss_in_good_air_and_in_bad() -> None:
+    tx = TX._replace(loss_53=1, ack_loss_53=2, bad_loss_53=3, bad_ack_loss_53=4)
+
+    def losses(takes: Callable[[Tx, int, bool], bool], is_bad: bool) -> int:
+        """How many of the five smallest draws are lost."""
+        return sum(takes(tx, drawn_53, is_bad) for drawn_53 in range(5))
+
+    assert [losses(takes_attempt, is_bad) for is_bad in (False, True)] == [1, 3]
+    assert [losses(takes_acknowledgement, is_bad) for is_bad in (False, True)] == [2, 4]

@@ -95,7 +95,7 @@ def test_what_outputs_draw_brings_the_receiver_down_at_the_same_instants(given: 
 
 @pytest.mark.slow
 @given(loaded_scenarios)
-@examples(100)
+@examples(50)
 def test_it_does_so_in_many_scenarios(given: Scenario) -> None:
     assert_same_brownouts(given)
 

@@ -1,6 +1,8 @@
 """Starts pooled: the spread of the worst start stays apart, whoever pools."""
 
 import dataclasses
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -8,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from radiosim.engine.simulate import simulate
+from radiosim.engine.stratification import Phases
 from radiosim.measure.figures import figures_of, flat, start_figures
 from radiosim.measure.intervals import rate_over_starts
 from radiosim.measure.start import tally_start
@@ -59,13 +62,15 @@ def test_it_does_not_matter_how_starts_are_joined(tallies: list[StartTally]) -> 
 
 
 def test_of_equal_values_the_extreme_is_the_first_starts() -> None:
-    first, second, later = (
+    first, second, later, last = (
         Extreme(low=low, low_start=start, high=high, high_start=start, n=1)
-        for start, low, high in ((4, 1.0, 2.0), (5, 1.0, 2.0), (6, 0.5, 3.0))
+        for start, low, high in ((4, 1.0, 2.0), (5, 1.0, 2.0), (6, 0.5, 3.0), (7, 0.7, 1.0))
     )
 
     assert first + second == Extreme(low=1.0, low_start=4, high=2.0, high_start=4, n=2)
-    assert first + second + later == Extreme(low=0.5, low_start=6, high=3.0, high_start=6, n=3)
+    worst = Extreme(low=0.5, low_start=6, high=3.0, high_start=6, n=3)
+    assert first + second + later == worst
+    assert worst + last == dataclasses.replace(worst, n=4)
 
 
 @given(st.lists(st.tuples(st.integers(0, 9), st.floats(0.1, 5.0)), min_size=2, max_size=8))
@@ -100,12 +105,9 @@ def test_of_equal_starts_the_first_is_kept(tallies: list[StartTally]) -> None:
     assert (one + one).apart[WAITS].start == 0
 
 
-@given(st.lists(st.integers(1, 4), min_size=5, max_size=5))
-@examples(10)
-def test_a_start_that_counts_thrice_is_pooled_as_three_alike(
-    tallies: list[StartTally], weights: list[int]
-) -> None:
+def test_a_start_that_counts_thrice_is_pooled_as_three_alike(tallies: list[StartTally]) -> None:
     """Means and percentiles of spans: those of a list in which it stands thrice."""
+    weights = (3, 1, 2, 1, 4)
     weighted = joined([pool_of(t, w, {}) for t, w in zip(tallies, weights, strict=True)])
     listed = [t for t, w in zip(tallies, weights, strict=True) for _ in range(w)]
     alike = joined([pool_of(t, 1.0, {}) for t in listed])
@@ -115,3 +117,16 @@ def test_a_start_that_counts_thrice_is_pooled_as_three_alike(
     assert {path.split(".")[0] for path in of_spans} >= {"stream", "output"}
     for path in of_spans:
         assert found[path] == pytest.approx(expected[path]), path
+
+
+@pytest.mark.parametrize(
+    ("first", "count", "weight"), [(0, 3, 3 / 2), (1, 2, 1.0), (2, 2, 2.0), (3, 6, 3 / 2)]
+)
+def test_a_start_counts_by_how_many_of_its_own_run_are_placed(
+    first: int, count: int, weight: float
+) -> None:
+    """Every third start, from 0 on, is placed on a beat, which this one cannot be on."""
+    phases = Phases(made_for=None, densities=(0.0,))
+    start = cast(StartTally, SimpleNamespace(phases=phases))
+
+    assert Range(first=first, count=count).weight(start) == pytest.approx(weight)

@@ -157,6 +157,37 @@ def test_nothing_seen_in_minutes_is_no_evidence_for_few_an_hour() -> None:
     assert judge(asked, worst, 1, math.inf, {TRIPS: seen(0, 3.7)})[0].ok is True
 
 
+def test_no_rate_passes_before_the_clocks_beat_however_many_hours_there_are() -> None:
+    asked = scenario_with(f"requirement=[{{figure='{TRIPS}', at_most=1}}]")
+    worst, rates = extremes_of({0: {TRIPS: 0.0}}), {TRIPS: seen(0, 100)}
+
+    assert judge(asked, worst, 1, BEATS_TO_HAVE_SEEN, rates)[0].ok is True
+    unseen = judge(asked, worst, 1, BEATS_TO_HAVE_SEEN - 0.01, rates)[0]
+    assert unseen.ok is None
+    assert unseen.why.startswith("too short")
+
+
+@pytest.mark.parametrize(
+    ("interval", "at_most", "at_least"),
+    [
+        ((0.2, 0.9), True, False),
+        ((0.2, 1.0), True, None),
+        ((0.2, 1.1), None, None),
+        ((1.0, 1.0), True, True),
+        ((1.0, 1.1), None, True),
+        ((1.1, 1.2), False, True),
+    ],
+)
+def test_a_rate_is_judged_where_its_whole_interval_is_on_one_side(
+    interval: tuple[float, float], at_most: bool | None, at_least: bool | None
+) -> None:
+    """The limit is 1 an hour, and holds itself."""
+    rate = (sum(interval) / 2, interval)
+
+    assert rate_verdict(rate, Requirement(figure=TRIPS, at_most=1.0))[0] is at_most
+    assert rate_verdict(rate, Requirement(figure=TRIPS, at_least=1.0))[0] is at_least
+
+
 @given(limit=st.floats(0.01, 100.0), asked=st.floats(0.001, 100.0), over=st.floats(1.0, 5.0))
 @examples(50)
 def test_a_rate_over_its_limit_passes_in_at_most_one_run_of_forty(

@@ -4,8 +4,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.scenario import Scenario, load
-from radiosim.scenario.danger import Danger, danger_of, danger_of_stream, outputs_by_danger
+from radiosim.scenario import Scenario, load, parse
+from radiosim.scenario.danger import (
+    Danger,
+    danger_of,
+    danger_of_stream,
+    must_stop,
+    outputs_by_danger,
+)
 from radiosim.scenario.shipped import scenario_path
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
@@ -49,3 +55,26 @@ def test_tracks_and_motors_come_before_what_looks(
     ordered = outputs_by_danger(scenario, scenario.output)
     assert set(ordered[: len(first)]) == first
     assert last <= set(ordered[len(first) :])
+
+
+@pytest.mark.parametrize("has_timer", [True, False])
+@pytest.mark.parametrize("has_motor", [True, False])
+@pytest.mark.parametrize("on_failsafe", ["hold", "off"])
+def test_only_what_holds_without_a_motor_may_go_on(
+    has_timer: bool, has_motor: bool, on_failsafe: str
+) -> None:
+    motor = "motor = {}" if has_motor else ""
+    timer = "failsafe.drive.timeout_ms = 250" if has_timer else ""
+    given = parse(f"""
+radio.profile = "gfsk-1M"
+transmitter.drive = {{ period_ms = 20, payload_bytes = 4 }}
+{timer}
+[output.arm]
+stream = "drive"
+field = "value"
+on_failsafe = "{on_failsafe}"
+{motor}
+""")
+
+    may_go_on = has_timer and on_failsafe == "hold" and not has_motor
+    assert must_stop(given) == (() if may_go_on else ("arm",))

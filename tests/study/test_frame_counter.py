@@ -105,3 +105,24 @@ def test_a_fixed_length_grows_with_the_frames_of_all_who_share_a_layout(
     assert tuple(line for line in lines if "payload_length" in line) == grown
     cured = changed(scenario, lines)
     assert all(isinstance(unit.signals[name], Counter) for unit in cured.transmitter.values())
+
+
+LOOKED_AT = {
+    "output": 'output.lamp = { stream = "drive", field = "spare", kind = "pin" }',
+    "timer": 'failsafe.drive = { timeout_ms = 250, watch_field = "spare" }',
+    "end of failsafe": "failsafe.drive = "
+    '{ timeout_ms = 250, resume_needs = { field = "spare", within = 1 } }',
+}
+
+
+@pytest.mark.parametrize("looks", ["", *LOOKED_AT])
+def test_a_spare_that_something_looks_at_is_not_free(looks: str) -> None:
+    given = parse(f"""
+radio.profile = "gfsk-1M"
+layout.one.fields = [{{ name = "throttle", type = "i16" }}, {{ name = "spare", type = "u8" }}]
+transmitter.drive = {{ period_ms = 20, layout = "one" }}
+output.wheel = {{ stream = "drive", field = "throttle" }}
+{LOOKED_AT.get(looks, "")}
+""")
+
+    assert (counter_lines(given, "drive")[1] == "spare") == (not looks)

@@ -226,6 +226,7 @@ def test_a_requirement_that_is_not_judged_is_not_said_to_hold() -> None:
     assert limit.unjudged.startswith("too short")
 
 
+@pytest.mark.slow
 def test_margins_of_patterns_are_told_as_what_they_are() -> None:
     turning = (
         "transmitter.head.antenna={pattern=[[0, 2], [180, -18]], turn_deg_s=90}",
@@ -242,6 +243,7 @@ def test_margins_of_patterns_are_told_as_what_they_are() -> None:
     assert not reach(shortened(plain, 1, 1), 3).notes[1:]
 
 
+@pytest.mark.slow
 def test_workers_make_no_difference() -> None:
     given = shortened(parse(SCENARIO), 1, 2.0)
 

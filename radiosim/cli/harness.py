@@ -33,8 +33,6 @@ from radiosim.endings import before_any_end, taken_away_at_an_end
 from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
-    from rich.progress import Progress
-
     from radiosim.engine.simulate import Engine
     from radiosim.results.document import Origin
     from radiosim.scenario import Scenario
@@ -154,9 +152,18 @@ def progress(
     bar = Progress(*columns, console=console, transient=True)
     task = bar.add_task(what, total=total)
 
+    is_shown = False
+
     def show_bar() -> None:
+        nonlocal is_shown
         with before_any_end():
+            is_shown = True
             bar.start()
+
+    def wipe() -> None:
+        # Not while it says that it is started: it shows the cursor only some steps after.
+        if is_shown and not bar.console.is_dumb_terminal:
+            os.write(sys.stderr.fileno(), b"\r\x1b[2K\x1b[?25h")
 
     # The first start may take long: the bar must not wait for it.
     patience = Timer(patience_s, show_bar)
@@ -170,7 +177,7 @@ def progress(
             patience.start()
         bar.update(task, completed=done, total=total)
 
-    with taken_away_at_an_end(lambda: _wipe(bar)):
+    with taken_away_at_an_end(wipe):
         try:
             yield update
         finally:
@@ -178,12 +185,6 @@ def progress(
             if is_patient:
                 patience.join()
             bar.stop()
-
-
-def _wipe(bar: "Progress") -> None:
-    """Take a bar off the terminal and show the cursor again, whatever the bar itself is doing."""
-    if bar.live.is_started and not bar.console.is_dumb_terminal:
-        os.write(sys.stderr.fileno(), b"\r\x1b[2K\x1b[?25h")
 
 
 Chosen = TypeVar("Chosen", bound=Options)

@@ -1,9 +1,14 @@
 import io
 import sys
 import threading
+from collections.abc import Callable
+from contextlib import nullcontext
+from pathlib import Path
 
 import pytest
+from rich.console import Console
 
+from radiosim.cli import harness
 from radiosim.cli.harness import progress
 
 
@@ -50,3 +55,31 @@ def test_a_bar_shows_before_the_first_start_is_over(monkeypatch: pytest.MonkeyPa
 
     assert "0/3" in looked_at.getvalue()
     assert "took" in looked_at.getvalue()
+
+
+def test_an_end_while_a_bar_is_taken_off_shows_the_cursor_again(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    kept: list[Callable[[], object]] = []
+    show_cursor = Console.show_cursor
+    shown = threading.Event()
+
+    def ended_before(console: Console, show: bool = True) -> bool:
+        if show:
+            kept[0]()
+        shown.set()
+        return show_cursor(console, show)
+
+    monkeypatch.setattr(Console, "show_cursor", ended_before)
+    monkeypatch.setattr(
+        harness, "taken_away_at_an_end", lambda take_away: nullcontext(kept.append(take_away))
+    )
+    stream = terminal(monkeypatch)
+    with (tmp_path / "screen").open("w+b") as screen:
+        stream.fileno = screen.fileno  # type: ignore[method-assign]
+        with progress(3, patience_s=0.0) as on_progress:
+            assert on_progress is not None
+            on_progress(1, 3)
+            assert shown.wait(60)
+        screen.seek(0)
+        assert screen.read().endswith(b"\x1b[?25h")

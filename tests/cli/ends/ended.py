@@ -23,8 +23,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[3]
 SCENARIO = """
-starts = 4
-duration_s = 4
+starts = 2
+duration_s = 1
 radio.profile = "gfsk-1M"
 receiver.boot_s = 0
 air.loss = 0.1
@@ -33,10 +33,10 @@ failsafe.drive = { timeout_ms = 250 }
 output.motor = { stream = "drive", field = "value", kind = "pwm", on_failsafe = "hold" }
 """
 COMMANDS = {
-    "run": "run link.toml --workers 2 --starts 8 --csv tables --page page.html",
-    "tune": "tune link.toml --workers 2 --points 4 --starts 2 --resume journal --emit settings.h",
-    "failsafe": "failsafe link.toml --workers 2 --repeats 2 --hours 0.01 --junit junit.xml",
-    "bench-test": "bench-test link.toml --workers 2 --starts 3 --minutes 0.05",
+    "run": "run link.toml --workers 2 --starts 8 --csv tables",
+    "tune": "tune link.toml --workers 2 --points 2 --starts 1 --resume journal --emit settings.h",
+    "failsafe": "failsafe link.toml --workers 2 --repeats 1 --hours 0.003 --junit junit.xml",
+    "bench-test": "bench-test link.toml --workers 2 --starts 3 --minutes 0.05 --page page.html",
 }
 OUTPUTS = ("out.json", "page.html", "settings.h", "junit.xml")
 BEFORE = b"what was there before\n"

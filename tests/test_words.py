@@ -5,6 +5,7 @@ right in one place and wrong elsewhere is allowed there, with the reason.
 """
 
 import ast
+import functools
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -61,11 +62,14 @@ NOT_YET: tuple[str, ...] = ()
 """Beginnings of paths whose texts still have old words."""
 
 
-def texts(path: Path) -> Iterator[tuple[int, str]]:
+@functools.cache
+def texts(path: Path) -> list[tuple[int, str]]:
     """Line and text of every string literal."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str):
-            yield node.lineno, " ".join(node.value.split())
+    return [
+        (node.lineno, " ".join(node.value.split()))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    ]
 
 
 def old_words(path: Path) -> Iterator[str]:

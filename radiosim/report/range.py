@@ -10,7 +10,7 @@ from radiosim.results.formats import duration_text, fmt_range
 from radiosim.safety import STILL
 from radiosim.scenario import Scenario
 from radiosim.study.level_samples import FINEST_DB, UNKNOWN_DB
-from radiosim.study.range import LEAST, Band, Limit, Point, Reach, rounded_m
+from radiosim.study.range import LEAST, Band, Limit, Point, Reach, rounded_m, rounded_up_m
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 CAUTION = f"Walk the distance with {STILL}, and try the failsafe at its end."
@@ -105,7 +105,9 @@ def _limits(limits: tuple[Limit, ...]) -> Iterator[Section]:
 
 def limit_text(limit: Limit) -> str:
     """Where a requirement stops holding, never to the metre."""
-    low, high = (f"{rounded_m(metres):g}{NO_BREAK}m" for metres in limit.distance_m)
+    # Outwards, so that it is true of what was seen.
+    low = f"{rounded_m(limit.distance_m[0]):g}{NO_BREAK}m"
+    high = f"{rounded_up_m(limit.distance_m[1]):g}{NO_BREAK}m"
     spots = (
         "" if limit.spots_from_m is None else f"; fails at spots {spots_text(limit.spots_from_m)}"
     )

@@ -323,9 +323,21 @@ def arrives(summary: Summary) -> bool:
 
 
 def rounded_m(distance_m: float) -> float:
-    """A distance to one digit, to two from 1 on: more nobody knows."""
+    """The round distance below: to a tenth of its first digit from 1 on, to half of it from 2 on,
+    to one digit from 5 on: more nobody knows."""
+    return _rounded(distance_m, math.floor)
+
+
+def rounded_up_m(distance_m: float) -> float:
+    """The round distance above, as `rounded_m` has them."""
+    return _rounded(distance_m, math.ceil)
+
+
+def _rounded(distance_m: float, to: Callable[[float], int]) -> float:
     if distance_m <= 0:
         return 0.0
     unit = 10.0 ** math.floor(math.log10(distance_m))
-    part = round(distance_m / unit, 1)
-    return round((part if part < 2 else round(part)) * unit, 9)
+    part = distance_m / unit
+    step = 0.1 if part < 2 else 0.5 if part < 5 else 1.0
+    # What is round itself stays as it is.
+    return round(to(round(part / step, 6)) * step * unit, 9)

@@ -336,6 +336,7 @@ def link(folder: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_a_change_is_carried_into_a_link(tmp_path: Path) -> None:
     path = link(tmp_path)
     typed_in = ("layout", "compare", f"{path}:drive", f"{path}:wider", "--scenario", str(path))

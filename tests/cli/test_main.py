@@ -72,6 +72,7 @@ def test_the_module_is_the_command(tmp_path: Path) -> None:
     assert done.stdout.startswith(f"{tmp_path / 'tiny.toml'}: ok")
 
 
+@pytest.mark.slow
 def test_a_terminal_that_lacks_a_letter_shows_another(tmp_path: Path) -> None:
     given = str(tiny(tmp_path))
     options = ("--starts", "1", "--set", 'title="Gräben"')
@@ -120,6 +121,7 @@ def test_a_closed_output_is_a_reader_that_went_away(closed: str, command: str, c
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_results_are_written_although_nobody_reads_the_report(tmp_path: Path) -> None:
     results = tmp_path / "results.json"
     options = f"--starts 1 --engine reference --json {results}"

@@ -306,6 +306,7 @@ def test_a_waveform_of_a_saved_trace_is_that_of_its_start(tmp_path: Path) -> Non
     assert others == [first, first]
 
 
+@pytest.mark.slow
 def test_a_page_tells_of_the_scenario_and_how_to_make_it_again(tmp_path: Path) -> None:
     scenario, page = tiny(tmp_path), tmp_path / "page.html"
 

@@ -7,6 +7,7 @@ from math import floor
 from hypothesis import given
 from hypothesis import strategies as st
 
+from radiosim.chance import ONE_53
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import Rx, Tx, Work
 from radiosim.engine.rules import timing
@@ -29,6 +30,7 @@ from radiosim.engine.rules.timing import (
     tick_at,
     turn_at,
     work_due,
+    work_ns,
 )
 from tests.traces import scenario_with
 
@@ -205,6 +207,16 @@ def test_work_that_fell_due_twice_is_done_once() -> None:
     rx = RX._replace(pass_ns=10, works=1, work=(Work(0, 20, 7, 0, 7),))
 
     assert work_due(rx, 0, 5, 95) == 7
+
+
+def test_work_of_random_length_that_fell_due_twice_lasts_as_long_as_its_last_turn() -> None:
+    """Due at 20, 40, 60 and 80: the turns 1 to 4."""
+    drawn = Work(0, 20, 1, 1, 1_000_000)._replace(stretched_53=ONE_53)
+    rx = RX._replace(pass_ns=10, works=1, work=(drawn,))
+    lengths_ns = [work_ns(drawn, 0, turn) for turn in range(5)]
+
+    assert len(set(lengths_ns)) == 5
+    assert work_due(rx, 0, 5, 95) == interrupts_off_due(rx, 0, 5, 95) == lengths_ns[4]
 
 
 def test_reads_stretch_their_pass() -> None:

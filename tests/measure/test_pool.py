@@ -62,13 +62,15 @@ def test_it_does_not_matter_how_starts_are_joined(tallies: list[StartTally]) -> 
 
 
 def test_of_equal_values_the_extreme_is_the_first_starts() -> None:
-    first, second, later = (
+    first, second, later, last = (
         Extreme(low=low, low_start=start, high=high, high_start=start, n=1)
-        for start, low, high in ((4, 1.0, 2.0), (5, 1.0, 2.0), (6, 0.5, 3.0))
+        for start, low, high in ((4, 1.0, 2.0), (5, 1.0, 2.0), (6, 0.5, 3.0), (7, 0.7, 1.0))
     )
 
     assert first + second == Extreme(low=1.0, low_start=4, high=2.0, high_start=4, n=2)
-    assert first + second + later == Extreme(low=0.5, low_start=6, high=3.0, high_start=6, n=3)
+    worst = Extreme(low=0.5, low_start=6, high=3.0, high_start=6, n=3)
+    assert first + second + later == worst
+    assert worst + last == dataclasses.replace(worst, n=4)
 
 
 @given(st.lists(st.tuples(st.integers(0, 9), st.floats(0.1, 5.0)), min_size=2, max_size=8))

@@ -98,7 +98,15 @@ def peak_bytes(scenario: Scenario, duration_s: float) -> int:
     return peak
 
 
-@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path",
+    [
+        # It takes ten times as long as the others.
+        pytest.param(path, marks=pytest.mark.slow) if path.stem == "slow-loop" else path
+        for path in SHIPPED
+    ],
+    ids=[path.stem for path in SHIPPED],
+)
 def test_ten_times_the_time_takes_no_more_memory(path: Path) -> None:
     scenario = load(path)
     # Whatever is made once is made, be it after many frames.

@@ -222,6 +222,7 @@ def test_a_tuning_is_that_of_the_command() -> None:
     assert result.tables()
 
 
+@pytest.mark.slow
 def test_a_bench_test_sheet_is_that_of_the_command(tmp_path: Path) -> None:
     path = tiny(tmp_path)
     result = radiosim.bench_test(path, starts=3, minutes=0.05, workers=WORKERS)

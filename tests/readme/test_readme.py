@@ -35,6 +35,7 @@ def test_every_command_is_named() -> None:
         assert f"radiosim {command}" in TEXT
 
 
+@pytest.mark.slow
 def test_the_code_for_python_runs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

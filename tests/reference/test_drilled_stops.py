@@ -86,7 +86,7 @@ VEHICLES = {
     "interrupt": Vehicle("interrupt = true\nloop_ms = 13"),
     "fed at arrival": Vehicle("read = 'all'\nloop_ms = 13", fed_at="arrival"),
 }
-AT_A_DESK = ("one",)
+AT_A_DESK = ("off",)
 
 
 @outside(

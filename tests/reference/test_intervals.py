@@ -189,7 +189,7 @@ def trips(summary: Summary) -> tuple[float, float]:
     [
         pytest.param("meets often", delivery, 1 - 2048 / 4000, marks=pytest.mark.slow),
         pytest.param("meets seldom", delivery, 1 - 1024 / 10_000, marks=pytest.mark.slow),
-        ("loses", delivery, 0.7),
+        pytest.param("loses", delivery, 0.7, marks=pytest.mark.slow),
         ("loses", trips, 360_000 * 0.7 * 0.3**2),
     ],
 )

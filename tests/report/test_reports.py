@@ -49,6 +49,7 @@ def test_a_notebook_shows_the_caution(command: str) -> None:
     assert f"<p>{CAUTION}</p>" in notebook_html(REPORTS[command]())
 
 
+@pytest.mark.slow
 @every_report
 def test_its_page_has_every_figure_warns_and_tells_how_it_was_made(command: str) -> None:
     text = page_html(REPORTS[command]())

@@ -15,6 +15,9 @@ CHECKS = ("checks.csv", "checks.md")
 """Looked after by test_checks.py."""
 
 
+pytestmark = pytest.mark.slow
+
+
 @pytest.fixture(scope="module")
 def made() -> dict[str, str]:
     return reports()
@@ -31,7 +34,6 @@ def same(stored: Any, fresh: Any) -> bool:
     return bool(stored == fresh)
 
 
-@pytest.mark.slow
 def test_the_main_scenario_still_gives_the_stored_figures(made: dict[str, str]) -> None:
     name = f"{SCENARIO}.json"
     stored = json.loads((REPORTS / name).read_text(encoding="utf-8"))
@@ -39,7 +41,6 @@ def test_the_main_scenario_still_gives_the_stored_figures(made: dict[str, str]) 
     assert same(stored, json.loads(made[name]))
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("ending", ["txt", "svg"])
 def test_the_main_scenario_still_prints_the_stored_lines(made: dict[str, str], ending: str) -> None:
     name = f"{SCENARIO}.{ending}"

@@ -132,6 +132,7 @@ def told_fields(notes: Iterable[str], what: str, places: Sequence[int]) -> set[s
     return told
 
 
+@pytest.mark.slow
 def test_workers_make_no_difference() -> None:
     new, _ = with_layout(OLD, ["drive"], named("large"), "small")
 

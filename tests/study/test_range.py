@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from radiosim.measure.summary import StreamFigures
 from radiosim.scenario import Scenario, parse
 from radiosim.study.distance import at_distance, fall_of, margin_db
-from radiosim.study.range import Band, Point, _spread, reach, rounded_m, shortened
+from radiosim.study.range import Band, Point, _spread, reach, rounded_m, rounded_up_m, shortened
 from radiosim.study.starts import simulate_starts
 from tests.examples import examples
 
@@ -226,6 +226,7 @@ def test_a_requirement_that_is_not_judged_is_not_said_to_hold() -> None:
     assert limit.unjudged.startswith("too short")
 
 
+@pytest.mark.slow
 def test_margins_of_patterns_are_told_as_what_they_are() -> None:
     turning = (
         "transmitter.head.antenna={pattern=[[0, 2], [180, -18]], turn_deg_s=90}",
@@ -242,6 +243,7 @@ def test_margins_of_patterns_are_told_as_what_they_are() -> None:
     assert not reach(shortened(plain, 1, 1), 3).notes[1:]
 
 
+@pytest.mark.slow
 def test_workers_make_no_difference() -> None:
     given = shortened(parse(SCENARIO), 1, 2.0)
 
@@ -258,10 +260,29 @@ def test_a_dead_link_holds_no_requirement() -> None:
 
 
 @pytest.mark.parametrize(
-    ("metres", "said"), [(0, 0), (0.34, 0.3), (47.3, 50), (96, 100), (412, 400), (1578, 1600)]
+    ("metres", "below", "above"),
+    [
+        (0, 0, 0),
+        (0.34, 0.3, 0.35),
+        (47.3, 45, 50),
+        (96, 90, 100),
+        (412, 400, 450),
+        (1578, 1500, 1600),
+    ],
 )
-def test_no_distance_is_said_to_the_digit(metres: float, said: float) -> None:
-    assert rounded_m(metres) == said
+def test_no_distance_is_said_to_the_digit(metres: float, below: float, above: float) -> None:
+    assert (rounded_m(metres), rounded_up_m(metres)) == (below, above)
+
+
+@given(st.floats(0.01, 1e5))
+@examples(200)
+def test_a_round_distance_lies_on_the_safe_side_and_is_round_itself(metres: float) -> None:
+    below, above = rounded_m(metres), rounded_up_m(metres)
+
+    assert below <= metres * (1 + 1e-6)
+    assert above >= metres * (1 - 1e-6)
+    assert above <= 1.3 * below
+    assert rounded_m(below) == rounded_up_m(below) == below
 
 
 def test_a_trip_that_is_asked_for_at_a_fault_is_not_judged_without_it() -> None:

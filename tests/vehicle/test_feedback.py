@@ -13,12 +13,12 @@ ALLOWED = {"vehicle/feedback.py", "study/rare/_climbs.py"}
 
 
 def asks_an_engine_alone(path: Path) -> bool:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    return any(
+    text = path.read_text(encoding="utf-8")
+    return "engine.simulate" in text and any(
         isinstance(node, ast.ImportFrom)
         and node.module == "radiosim.engine.simulate"
         and {name.name for name in node.names} & {"flow", "simulate", "run_plan"}
-        for node in ast.walk(tree)
+        for node in ast.walk(ast.parse(text))
     )
 
 

@@ -11,7 +11,7 @@ from radiosim.report.figures.looks import fill, short, time_text
 from radiosim.results.document import Drawing, Figure
 from radiosim.results.formats import duration_text, fmt_sig3
 from radiosim.study.level_samples import UNKNOWN_DB
-from radiosim.study.range import LEAST, Band, Limit, Reach, rounded_m
+from radiosim.study.range import LEAST, Band, Limit, Reach, rounded_m, rounded_up_m
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -120,7 +120,10 @@ def _whose(limit: Limit) -> str:
 
 
 def _where(limit: Limit) -> str:
-    worse, better = (f"{rounded_m(metres):g}" for metres in limit.distance_m)
+    worse, better = (
+        f"{rounded(metres):g}"
+        for rounded, metres in zip((rounded_m, rounded_up_m), limit.distance_m, strict=True)
+    )
     if limit.distance_m[1] == 0:
         return "holds at no distance"
     if limit.unjudged:

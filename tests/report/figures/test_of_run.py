@@ -161,6 +161,7 @@ def test_the_same_numbers_give_the_same_pictures(trace: Trace, summary: Summary)
         assert one.draw().narrow_svg == other.draw().narrow_svg
 
 
+@pytest.mark.slow
 def test_pictures_carry_no_colour_of_their_own(trace: Trace, summary: Summary) -> None:
     for figure in figures_of_run(summary, trace):
         drawing = figure.draw()

@@ -68,6 +68,7 @@ def test_a_name_in_several_tables_gives_all_of_them() -> None:
     assert {entry.path[0] for entry in found("clock")} == {"transmitter", "receiver"}
 
 
+@pytest.mark.slow
 def test_every_entry_is_found_by_its_own_path() -> None:
     for entry in entries():
         hits = found(".".join(entry.path))

@@ -8,7 +8,10 @@ import pytest
 from tests.cli.typed import typed
 from tests.report.page.browser import CHROMIUM, Browser, browser
 
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs chromium; .ci/run installs it")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(CHROMIUM is None, reason="needs chromium; .ci/run installs it"),
+]
 
 SCENARIO = """
 title = "A page </main>"
@@ -98,7 +101,6 @@ def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
         yield tab
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("width", "media"),
     [
@@ -120,7 +122,6 @@ def test_the_page_is_whole(tab: Browser, page: Path, width: int, media: dict[str
     assert tab.fetched == [page.resolve().as_uri()]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     [pytest.param(name, marks=[pytest.mark.slow] if name == "crowded" else []) for name in ODD],

@@ -90,6 +90,7 @@ def test_plain_frames_are_not_retried() -> None:
     assert not any(step.key == "retries_used_up" for step in sheet_of("twin-clocks").steps)
 
 
+@pytest.mark.slow
 def test_the_sheet_does_not_depend_on_how_many_work_on_it() -> None:
     two = bench_test_sheet(shipped("smallest"), starts=3, minutes=0.1, workers=2)
 
@@ -133,6 +134,7 @@ def test_a_reaction_keeps_within_its_bound() -> None:
     assert 200 < reaction.high <= bound.high < 300
 
 
+@pytest.mark.slow
 def test_a_hand_that_rests_is_not_waited_for() -> None:
     sheet = sheet_of("culvert-crawler", 39, 0.1)
     back = asked(case_of(sheet, "power_off.drive"), "left_track", "back")

@@ -53,6 +53,7 @@ def test_the_same_timer_fed_by_its_own_stream_passes() -> None:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [found.name for found in shipped_scenarios()])
 def test_shipped_scenarios_stop_within_their_bounds_or_say_why_not(name: str) -> None:
     found = drilled(shipped(name), repeats=4)

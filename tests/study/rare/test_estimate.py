@@ -89,6 +89,7 @@ def test_the_result_does_not_depend_on_who_computes_it(figures: RareFigures) -> 
     assert again == figures
 
 
+@pytest.mark.slow
 def test_an_estimate_says_how_it_came_about(figures: RareFigures) -> None:
     assert figures.trusted
     assert figures.why == ""

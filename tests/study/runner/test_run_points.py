@@ -280,6 +280,7 @@ def dies(point: int) -> Row:
     return squared(point)
 
 
+@pytest.mark.slow
 def test_points_of_a_process_that_is_killed_are_worked_out_again(tmp_path: Path) -> None:
     work = functools.partial(dies_once, tmp_path / "died")
     rows = run_points(work, POINTS, fold=tuple, digest="d", journal=tmp_path / "j", workers=2)

@@ -22,6 +22,7 @@ from radiosim.cli.lookup import (
     validate,
 )
 from radiosim.cli.new import NewOptions, new
+from radiosim.cli.plain_values import PlainHelp
 from radiosim.cli.run import RunOptions, run
 from radiosim.cli.studies import (
     BenchTestOptions,
@@ -49,7 +50,7 @@ _MUST_BE = {
 """Kinds of wrong values, as the library that reads them names them, and what is allowed."""
 
 
-class Commands(TyperGroup):
+class Commands(PlainHelp, TyperGroup):
     """A group whose `main` is the one place where wrong arguments are told of."""
 
     def main(

@@ -205,16 +205,22 @@ def code_of(command: Callable[[], int]) -> int:
 
 @contextmanager
 def _notices_told() -> Iterator[None]:
-    """Tell what warnings of ours say as all else; other libraries' are not for a user."""
+    """Tell what warnings of ours say as all else; those and logs of others are not for a user."""
+    import logging
 
     def show(message: Warning | str, kind: type[Warning], *_: Any, **__: Any) -> None:
         if issubclass(kind, Notice):
             tell(one_line(str(message)))
 
-    with warnings.catch_warnings():
-        warnings.simplefilter("always", Notice)
-        warnings.showwarning = show  # type: ignore[assignment]
-        yield
+    last_resort = logging.lastResort
+    logging.lastResort = logging.NullHandler()
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("always", Notice)
+            warnings.showwarning = show  # type: ignore[assignment]
+            yield
+    finally:
+        logging.lastResort = last_resort
 
 
 def _failed(error: Exception) -> int:

@@ -42,9 +42,9 @@ def foretell(
     if takes_s > LONG_S:
         hours = math.fsum(one.simulated_s for one in amounts) / 3600
         tell(
-            f"this will take about {_in_words(takes_s)}, as its first start goes: {hours:.3g} "
-            f"simulated hours on {workers} {'processes' if workers > 1 else 'process'}; Ctrl-C "
-            f"stops it{advice}"
+            f"this will take about {_in_words(takes_s)}, as its first start goes: "
+            f"{float(f'{hours:.3g}'):,g} simulated hours on {workers} "
+            f"{'processes' if workers > 1 else 'process'}; Ctrl-C stops it{advice}"
         )
 
 
@@ -67,5 +67,5 @@ def _cost(amount: "Amount", clock: Clock) -> float:
 
 
 def _in_words(seconds: float) -> str:
-    length, name = next((unit for unit in _UNITS if seconds >= 1.5 * unit[0]), (60.0, "minutes"))
+    length, name = next((unit for unit in _UNITS if seconds >= 1.5 * unit[0]), (1.0, "seconds"))
     return f"{float(f'{seconds / length:.2g}'):g} {name}"

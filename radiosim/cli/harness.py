@@ -4,7 +4,7 @@ import inspect
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, fields
@@ -12,6 +12,7 @@ from threading import Timer
 from typing import TYPE_CHECKING, Annotated, Any, TypedDict, TypeVar, get_origin, get_type_hints
 
 import typer
+from typer.core import TyperCommand
 
 from radiosim.cli.console import code_of, columns_of_terminal, tell
 from radiosim.cli.options import (
@@ -27,6 +28,7 @@ from radiosim.cli.options import (
     Stoppable,
     Typed,
 )
+from radiosim.cli.plain_values import PlainHelp, plain_value, read_plainly
 from radiosim.endings import before_any_end, taken_away_at_an_end
 from radiosim.errors import OptionError
 
@@ -195,10 +197,25 @@ def add_command(group: typer.Typer, options: type[Chosen], act: Callable[[Chosen
         raise typer.Exit(code_of(lambda: act(checked(options, said))))
 
     run.__doc__ = act.__doc__
-    parameters = [entry.parameter for entry in _entries(options)]
+    entries = tuple(_entries(options))
+    parameters = [entry.parameter for entry in entries]
     run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
     run.__annotations__ = {entry.name: entry.annotation for entry in parameters}
-    group.command(options.COMMAND.split()[-1])(run)
+    group.command(options.COMMAND.split()[-1], cls=_command(entries))(run)
+
+
+def _command(entries: "Iterable[_Entry]") -> type[TyperCommand]:
+    """A command that reads plain values of these options by itself."""
+    known = {entry.name: entry for entry in entries}
+
+    class Command(PlainHelp, TyperCommand):
+        def __init__(self, *given: Any, **more: Any) -> None:
+            super().__init__(*given, **more)
+            for one in self.params:
+                if one.name in known:
+                    read_plainly(one, known[one.name].plain)
+
+    return Command
 
 
 def checked(options: type[Chosen], said: dict[str, Any]) -> Chosen:
@@ -273,6 +290,12 @@ class _Entry:
     def option(self) -> str:
         """Its name as it is typed."""
         return f"--{self.name.rstrip('_').replace('_', '-')}"
+
+    def plain(self, said: Any) -> Any:
+        """Its value if that is plain to read; else OTHER."""
+        if said is None and self.default is not REQUIRED:
+            return None
+        return plain_value(self.kind, self.typed.edges, said)
 
     @property
     def parameter(self) -> inspect.Parameter:

@@ -30,8 +30,11 @@ def check_targets(
 
     `files`: other files that are written, or gone on with, by option; `scenarios` and `layouts`:
     what is read, as the user named it, with the overrides of `set_`."""
+    written = {"--json": _file_of(json), **(files or {})}
+    if not any((*written.values(), csv, parquet)):
+        return
     read = _files_read(scenarios, layouts, tuple(set_ or ()))
-    _check_files({"--json": _file_of(json), **(files or {})}, read)
+    _check_files(written, read)
     if csv is not None:
         _check_folder("--csv", csv, read)
     if parquet is not None:

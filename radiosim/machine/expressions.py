@@ -420,6 +420,7 @@ class Expressions(Library):
         name, result = self.module.function(called, tuple(kind for _, kind in values))
         if result is None:
             raise self.refused(node, f"{called.__name__} calls itself", "write a loop")
+        self.called.append(name)
         arguments = ", ".join(f"{in_llvm(kind)} {text}" for text, kind in values)
         call = f"call {in_llvm(result)} @{name}({arguments})"
         if result == VOID:

@@ -4,6 +4,7 @@ import ast
 import functools
 import hashlib
 import inspect
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -30,8 +31,9 @@ from radiosim.machine.writer import RETURNED, Widened
 
 Function = Callable[..., Any]
 LETTERS = {kind: letter for letter, kind in RETURNED.items()}
-MOST_INLINED = 40
-"""Lines of a function that is put in wherever it is called; of longer ones LLVM decides."""
+MOST_INLINED = 60
+"""Lines of a function that is put in wherever it is called, and a longer one only if it is called
+once: more lines make code that is hardly faster, and takes several times as long to make."""
 
 
 @functools.cache
@@ -80,12 +82,10 @@ class Module:
     roots: dict[str, str] = field(default_factory=dict)
     """By symbol: what other roots that are called give back."""
     _made: dict[Any, tuple[str, Kind | None]] = field(default_factory=dict)
+    _bodies: list[Statements] = field(default_factory=list)
     _text: list[str] = field(default_factory=list)
+    """All but the bodies of functions."""
     _tables: dict[int, tuple[str, Kind, Any]] = field(default_factory=dict)
-
-    def is_inlined(self, lines: int) -> bool:
-        """Whether a function of so many lines is put in wherever it is called."""
-        return lines <= MOST_INLINED
 
     def looked_up(self, function: Function, *names: str) -> Any:
         """A global of a function's module, or something of a module that stands there."""
@@ -112,7 +112,7 @@ class Module:
                     continue
             self.files.add(function.__code__.co_filename)
             self._made[key] = (name, body.result)
-            self._text.append(body.whole())
+            self._bodies.append(body)
         return self._made[key]
 
     def root_apart(self, function: Function, kinds: tuple[Kind, ...]) -> tuple[str, str]:
@@ -160,7 +160,12 @@ class Module:
 
     def text(self, head: str) -> str:
         """All of it, as LLVM reads it."""
-        return "\n".join([head, DECLARED, FREXP, *self._text])
+        calls = Counter(name for body in self._bodies for name in body.called)
+        bodies = (
+            body.whole(is_inlined=len(body.lines) <= MOST_INLINED or calls[body.name] <= 1)
+            for body in self._bodies
+        )
+        return "\n".join([head, DECLARED, FREXP, *self._text, *bodies])
 
 
 def looked_up(names_of: dict[str, Any], names: tuple[str, ...]) -> Any:

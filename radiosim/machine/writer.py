@@ -61,6 +61,8 @@ class Writer:
         """Where `continue` and `break` go, innermost last."""
         self.broken: set[str] = set()
         """Where some `break` goes."""
+        self.called: list[str] = []
+        """Functions of its own module, as often as it calls them."""
         self._count = 0
 
     def refused(self, node: ast.AST, found: str, instead: str) -> CompileError:
@@ -100,11 +102,11 @@ class Writer:
         self.put(f"br i1 {value}, label %{yes}, label %{no}")
         self.is_over = True
 
-    def whole(self) -> str:
-        """The function as LLVM reads it."""
+    def whole(self, *, is_inlined: bool) -> str:
+        """The function as LLVM reads it; `is_inlined`: it is put in wherever it is called."""
         arguments = ", ".join(f"{in_llvm(kind)} %a{k}" for k, kind in enumerate(self.kinds))
         head = f"define internal {in_llvm(self.result or VOID)} @{self.name}({arguments}) nounwind"
-        if self.module.is_inlined(len(self.lines)):
+        if is_inlined:
             head += " alwaysinline"
         return "\n".join([f"{head} {{", "entry:", *self.rooms, *self.lines, "}"])
 

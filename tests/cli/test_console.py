@@ -1,10 +1,11 @@
 """Lines that programs read whole, and people wrapped."""
 
 import io
+import logging
 
 import pytest
 
-from radiosim.cli.console import columns_of_terminal, print_lines
+from radiosim.cli.console import code_of, columns_of_terminal, print_lines
 
 LINE = (
     "scenario.toml:31: transmitter.drive.period_ms: must be a number > 0, got -5, and so on and on"
@@ -52,3 +53,15 @@ def test_a_terminal_of_no_columns_has_not_told_its_width(
     monkeypatch.setenv("COLUMNS", columns)
 
     assert columns_of_terminal() == width
+
+
+def test_what_a_library_logs_is_not_for_a_user(capsys: pytest.CaptureFixture[str]) -> None:
+    def logs() -> int:
+        # Of no hierarchy, so that nothing but the last resort takes what it says.
+        logging.Logger("a library").warning("its folder cannot be made")
+        return 0
+
+    assert logs() == 0
+    assert capsys.readouterr().err == "its folder cannot be made\n"
+    assert code_of(logs) == 0
+    assert capsys.readouterr().err == ""

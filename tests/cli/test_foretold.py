@@ -36,10 +36,11 @@ def clock_of(costs: float) -> tuple[list[Scenario], Iterator[float]]:
 @pytest.mark.parametrize(
     ("costs", "workers", "told"),
     [
-        (1e-3, 1, "this will take about 60 minutes, as its first start goes: 1e+03 simulated "),
+        (1e-3, 1, "this will take about 60 minutes, as its first start goes: 1,000 simulated "),
         (1e-3, 2, "this will take about 30 minutes"),
         (1.0, 2, "this will take about 21 days"),
         (1e-2, 1, "this will take about 10 hours"),
+        (2e-5, 1, "this will take about 72 seconds"),
         (1e-6, 1, ""),
     ],
 )

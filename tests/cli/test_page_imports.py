@@ -1,4 +1,4 @@
-"""What draws is loaded by those who ask for a page alone."""
+"""What takes long to load is loaded by those who need it alone."""
 
 import subprocess
 import sys
@@ -16,13 +16,15 @@ try:
     main()
 except SystemExit:
     pass
-print(*sorted({"matplotlib", "jinja2"} & set(sys.modules)), file=sys.stderr)
+print(*sorted({"matplotlib", "jinja2", "pydantic"} & set(sys.modules)), file=sys.stderr)
 """
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
-def test_a_study_without_a_page_loads_nothing_that_draws(tmp_path: Path, command: str) -> None:
+def test_a_study_without_a_page_loads_nothing_that_draws_or_reads_what_is_not_plain(
+    tmp_path: Path, command: str
+) -> None:
     more, options = COMMANDS[command]
     words = [command, str(tiny(tmp_path, more)), *map(str, options)]
     done = subprocess.run(

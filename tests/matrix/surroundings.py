@@ -14,7 +14,7 @@ COMMANDS = (
     "run smallest --json again.json --waveform worst.vcd --duration-s 20",
     "failsafe smallest --repeats 2 --hours 0.01 --json drill.json --junit junit.xml",
     "tune smallest --points 3 --starts 2 --duration-s 5 --json tune.json --emit settings.h",
-    "range smallest --set air.range.distance_m=10 --points 3 --starts 2 --duration-s 5 --json range.json",
+    "range smallest --set air.range.distance_m=10 --points 3 --duration-s 5 --json range.json",
     "bench-test smallest --starts 3 --minutes 0.05 --json sheet.json",
 )
 USUAL = "as usual"

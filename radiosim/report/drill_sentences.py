@@ -185,7 +185,7 @@ def _ways(worst: WorstReaction, speed_m_s: float | None) -> Iterator[str]:
     if speed_m_s is None:
         return
     if worst.carries_on:
-        yield (f"drives on at {fmt_sig3(speed_m_s)} m/s {RUNS_ON}")
+        yield f"what it drives goes on, a vehicle at {fmt_sig3(speed_m_s)} m/s, {RUNS_ON}"
     if worst.carried_ms is not None:
         way_m = speed_m_s * worst.carried_ms / 1000
         where = "where it does stop, " if worst.carries_on else ""

@@ -115,7 +115,7 @@ def test_a_vehicle_that_nothing_stops_drives_on_until_its_power_is_cut(found: Dr
 
     assert carried_ms is not None
     assert (
-        "drives on at 2.00 m/s until its power is cut; never reach into what may move; where it "
+        "what it drives goes on, a vehicle at 2.00 m/s, until its power is cut; never reach into what may move; where it "
         "does stop, "
         f"up to {2 * carried_ms / 1000:#.3g} m on" in text
     )
@@ -133,6 +133,15 @@ def test_a_camera_servo_carries_nobody_on() -> None:
     assert drive.carried_ms > 500
     assert (head.carried_ms, head.carries_on) == (None, False)
     assert text.count(" m on at 2.00 m/s") == 1
+
+
+def test_what_is_switched_carries_nobody_on() -> None:
+    off = 'kind = "pin"\non_failsafe = { preset = 0 }'
+    pin = BASE.replace("on_failsafe = { preset_us = 1500 }", off) + TIMER
+    made = drilled(parse(pin), "power_off", repeats=8)
+
+    assert (made.worst["drive"].carried_ms, made.worst["drive"].carries_on) == (None, False)
+    assert "m/s" not in printed(made, 2)
 
 
 def test_the_longest_term_of_a_bound_is_marked(sound: Drilled) -> None:

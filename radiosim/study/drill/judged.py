@@ -189,12 +189,12 @@ def worst_of(scenario: Scenario, drills: Sequence[DrillFigures]) -> dict[str, Wo
 
 
 def drives(scenario: Scenario, name: str) -> bool:
-    """Whether an output drives the vehicle: it has a motor; in a scenario without, it has no
-    servo."""
+    """Whether an output may drive the vehicle: it has a motor; in a scenario without, it is no
+    servo and no switch."""
     output = scenario.output[name]
     if any(other.motor is not None for other in scenario.output.values()):
         return output.motor is not None
-    return output.servo is None
+    return output.servo is None and output.kind != "pin"
 
 
 def _moving_ms(drill: DrillFigures) -> float:

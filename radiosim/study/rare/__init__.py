@@ -14,6 +14,6 @@ International Teletraffic Congress (1991); from memory.
 """
 
 from radiosim.study.rare._estimate import estimate_trips, with_rare
-from radiosim.study.rare._reach import REACH_HOURS, within_reach
+from radiosim.study.rare._reach import REACH_HOURS, beside_a_count, within_reach
 
-__all__ = ["REACH_HOURS", "estimate_trips", "with_rare", "within_reach"]
+__all__ = ["REACH_HOURS", "beside_a_count", "estimate_trips", "with_rare", "within_reach"]

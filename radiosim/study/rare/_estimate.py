@@ -19,7 +19,7 @@ from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN
 from radiosim.measure.summary import FailsafeFigures, RareFigures, Summary
 from radiosim.scenario import Scenario
 from radiosim.study.rare._climbs import ROOM, GroupResult, Ladder, pilot, run_group
-from radiosim.study.rare._reach import within_reach
+from radiosim.study.rare._reach import beside_a_count, within_reach
 from radiosim.study.run_points import OnProgress, run_points
 from radiosim.study.worker_pool import shared_pool
 from radiosim.units import NS_PER_MS
@@ -146,7 +146,7 @@ def with_rare(
         on_progress=on_progress,
     )
     for name, failsafe in wanted.items():
-        found = within_reach(rare[name])
+        found = beside_a_count(within_reach(rare[name]), failsafe.nuisance_per_hour_ci95)
         streams[name] = replace(streams[name], failsafe=replace(failsafe, rare=found))
     return replace(summary, figures=replace(summary.figures, stream=streams))
 

@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from radiosim.measure.summary import RareFigures
+from radiosim.measure.summary import Interval, RareFigures
 
 REACH_HOURS = 1_000.0
 """Common practice, no source: of what nobody described, something trips a hand-built link more
@@ -27,3 +27,13 @@ def within_reach(found: RareFigures) -> RareFigures:
         return replace(found, per_hour=None, per_hour_ci95=None, per_frame=None)
     limit = (0.0, max(rarest, high or 0.0))
     return replace(found, per_hour=None, per_hour_ci95=limit, per_frame=None, why=LEFT_OUT)
+
+
+def beside_a_count(found: RareFigures, counted: Interval) -> RareFigures:
+    """What splitting found, without a limit that is no lower than that of trips counted."""
+    if not isinstance(counted, tuple) or not isinstance(found.per_hour_ci95, tuple):
+        return found
+    if found.per_hour is not None or found.per_hour_ci95[1] < counted[1]:
+        return found
+    why = "it got no further than the count of trips in these starts, which tells more"
+    return replace(found, per_hour_ci95=None, trusted=False, why=why)

@@ -3,12 +3,12 @@
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from radiosim.assess.in_words import rare_text
 from radiosim.measure.summary import RareFigures
-from radiosim.study.rare import REACH_HOURS, with_rare, within_reach
+from radiosim.study.rare import REACH_HOURS, beside_a_count, with_rare, within_reach
 from radiosim.study.starts import simulate_starts
 from tests.examples import examples
 from tests.study.rare.test_estimate import one
@@ -32,6 +32,13 @@ def estimates(draw: st.DrawFn) -> RareFigures:
     )
 
 
+def limit_of(per_hour: float) -> RareFigures:
+    """Too rare to be followed, as far as was seen."""
+    return RareFigures(
+        per_hour=None, per_hour_ci95=(0.0, per_hour), per_frame=None, trusted=True, why=""
+    )
+
+
 @given(estimates())
 @examples(500)
 def test_nothing_is_told_beyond_the_reach_of_the_model(found: RareFigures) -> None:
@@ -44,6 +51,20 @@ def test_nothing_is_told_beyond_the_reach_of_the_model(found: RareFigures) -> No
     for end in told.per_hour_ci95 or ():
         assert end == 0 or end >= 1 / REACH_HOURS
     assert within_reach(told) == told
+
+
+@given(estimates(), rates)
+@example(limit_of(281.0), 9.0)
+@examples(200)
+def test_a_limit_that_a_count_beats_is_not_told(found: RareFigures, most_counted: float) -> None:
+    told = beside_a_count(found, (0.0, most_counted))
+    interval = found.per_hour_ci95
+    assert isinstance(interval, tuple)
+    if found.per_hour is not None or interval[1] < most_counted:
+        assert told == found
+    else:
+        assert "less than once" not in rare_text(told)
+        assert "tells more" in rare_text(told)
 
 
 @given(estimates())

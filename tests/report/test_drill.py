@@ -115,8 +115,8 @@ def test_a_vehicle_that_nothing_stops_drives_on_until_its_power_is_cut(found: Dr
 
     assert carried_ms is not None
     assert (
-        "what it drives goes on, a vehicle at 2.00 m/s, until its power is cut; never reach into what may move; where it "
-        "does stop, "
+        "what it drives goes on, a vehicle at 2.00 m/s, until its power is cut; never reach into "
+        "what may move; where it does stop, "
         f"up to {2 * carried_ms / 1000:#.3g} m on" in text
     )
     assert "power is cut" not in printed(found)

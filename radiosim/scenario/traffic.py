@@ -91,3 +91,9 @@ def too_much(scenario: Scenario) -> str:
         f"{rate:.3g} frames, pulses and the like a second ({MOST_EVENTS:.0e} in all take a day), "
         f"got {scenario.duration_s:g}"
     )
+
+
+def latest_boot_s(scenario: Scenario) -> float:
+    """When the last unit has booted, in seconds."""
+    transmitters = (unit.start_s + unit.boot_s for unit in scenario.transmitter.values())
+    return max(scenario.receiver.boot_s, *transmitters)

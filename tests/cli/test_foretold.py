@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Sequence
 
+import msgspec
 import pytest
 
 from radiosim.cli import foretold
@@ -10,6 +11,7 @@ from radiosim.cli.foretold import foretell
 from radiosim.errors import OptionError
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.shipped import scenario_path
+from radiosim.scenario.traffic import latest_boot_s
 from radiosim.study.amount import Amount
 from tests.cli.typed import typed
 
@@ -58,8 +60,31 @@ def test_what_takes_long_is_told_by_what_its_first_start_costs(
 
     assert capsys.readouterr().err.startswith(told)
     # The untimed one is among them: never more of a start than there is, nor the whole at once.
-    assert tried[0].duration_s == foretold.SHORTEST_S
+    assert tried[0].duration_s == foretold.SHORTEST_S + latest_boot_s(smallest)
     assert max(one.duration_s for one in tried) <= smallest.duration_s
+
+
+def test_the_time_in_which_units_boot_costs_next_to_nothing(
+    smallest: Scenario, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A second takes a millisecond, once the receiver is up."""
+    given = msgspec.structs.replace(
+        smallest, receiver=msgspec.structs.replace(smallest.receiver, boot_s=8)
+    )
+    tried: list[Scenario] = []
+
+    def ticks() -> Iterator[float]:
+        now = 0.0
+        while True:
+            yield now
+            now += 1e-3 * (tried[-1].duration_s - 8)
+            yield now
+
+    clock = ticks()
+    amount = Amount(scenario=given, simulated_s=3.6e6, simulate=tried.append)
+    foretell((amount,), "fast", 1, clock=lambda: next(clock))
+
+    assert capsys.readouterr().err.startswith("this will take about 60 minutes")
 
 
 def test_nothing_is_tried_where_a_minute_is_out_of_reach(

@@ -13,7 +13,7 @@ from radiosim.results.document import Column, Said, Section, Sentence, Table
 from radiosim.results.formats import fmt_exact, list_text
 
 NEVER = "never"
-FAULT_NOTE = "(fault): a fault of the scenario lies in that gap."
+FAULT_NOTE = "*: a fault of the scenario lies in that gap."
 PROVED = "Each finding is proved by running starts again on the same draws."
 
 
@@ -145,7 +145,7 @@ def _row(effect: Effect) -> tuple[object, ...]:
 
 def _with_fault(shown: tuple[RequirementFigures, bool]) -> str:
     measured, has_fault = shown
-    return f"{measured_text(measured)}{' (fault)' if has_fault else ''}"
+    return f"{measured_text(measured)}{' *' if has_fault else ''}"
 
 
 def _is_asked(requirement: RequirementFigures) -> bool:

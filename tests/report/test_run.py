@@ -327,10 +327,10 @@ def test_a_gap_that_a_scripted_fault_lies_in_is_marked_beside_the_joint_cure() -
     cure = msgspec.structs.replace(CURE, effects=(asked, struck))
     text = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=cure))
 
-    assert re.search(r"- +stream.head.gap_ms.max +6.02 s +6.03 s \(fault\)", text)
+    assert re.search(r"- +stream.head.gap_ms.max +6.02 s +6.03 s \*", text)
     assert "a fault of the scenario lies in that gap" in text
     plain = printed(msgspec.structs.replace(one_start(), findings=(found,), cure=CURE))
-    assert "(fault)" not in plain
+    assert "a fault of the scenario" not in plain
 
 
 def test_what_a_cure_makes_worse_warns_only_beyond_what_is_fine() -> None:

@@ -81,7 +81,7 @@ def _much_worse(before: Summary, after: Summary) -> Iterator[str]:
 
 @pytest.mark.slow
 @given(sick_texts())
-@examples(20)
+@examples(12)
 def test_the_joint_cure_of_any_scenario_holds_when_it_is_pasted(text: str) -> None:
     run = run_of_text(text)
     assert run.findings is not None

@@ -47,7 +47,7 @@ def far(
 
 
 @pytest.mark.slow
-@examples(20)
+@examples(10)
 @given(
     st.floats(50, 20_000),
     st.sampled_from(["gfsk-250k", "gfsk-1M", "gfsk-2M"]),

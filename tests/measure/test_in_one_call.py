@@ -39,7 +39,7 @@ def test_a_start_in_one_call_is_that_of_its_rows(scenario: Scenario) -> None:
 
 @pytest.mark.slow
 @given(scenarios)
-@examples(60)
+@examples(30)
 def test_a_start_in_one_call_is_that_of_the_reference(scenario: Scenario) -> None:
     assert told(scenario) == told(scenario, "reference")
 

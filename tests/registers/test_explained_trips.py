@@ -75,7 +75,7 @@ for_s = st.one_of(st.none(), st.integers(1_000, 200_000).map(lambda us: us / 1_0
 
 @pytest.mark.slow
 @given(struck_by=st.sampled_from(EVERY), given=scenarios, at_s=fault_at_s, lasts_s=for_s)
-@examples(60)
+@examples(25)
 def test_a_fault_changes_no_trip_before_it_and_explains_those_in_which_it_falls(
     struck_by: tuple[str, UnitKind], given: Scenario, at_s: float, lasts_s: float | None
 ) -> None:

@@ -11,7 +11,7 @@ from tests.study.coverage.tables import Row, rows_of_kind
 
 MANY, FEW = 20, 5
 DEAR = ("rare", "range")
-LONG_RUN = 1_000
+LONG_RUN = 500
 CHANCE = 1e-5
 """Of a failure, were the seeds drawn afresh: one of two hundred thousand for each row."""
 

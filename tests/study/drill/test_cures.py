@@ -38,7 +38,7 @@ def left_driven(scenario: Scenario, found: Drilled) -> set[tuple[str, str, str]]
 
 @pytest.mark.slow
 @given(text=texts())
-@examples(15, suppress_health_check=[HealthCheck.too_slow])
+@examples(8, suppress_health_check=[HealthCheck.too_slow])
 def test_whatever_stays_driven_has_a_cure_that_works_or_is_said_to_have_none(text: str) -> None:
     scenario = parse(text)
     found = drilled(scenario, repeats=8, hours=0.001)

@@ -80,7 +80,7 @@ def test_of_a_few_links_every_law_holds(case: tuple[Scenario, tuple[str, ...]]) 
 
 @pytest.mark.slow
 @given(varied_links())
-@examples(40, deadline=None)
+@examples(20, deadline=None)
 def test_of_many_links_every_law_holds(case: tuple[Scenario, tuple[str, ...]]) -> None:
     check_every_law(case)
 
@@ -199,7 +199,7 @@ def test_a_longer_period_is_a_longer_latency(periods_ms: list[int]) -> None:
 
 @pytest.mark.slow
 @given(varied_links())
-@examples(20, deadline=None)
+@examples(8, deadline=None)
 def test_what_is_preferred_gains_and_what_becomes_worse_in_return_is_named(
     case: tuple[Scenario, tuple[str, ...]],
 ) -> None:

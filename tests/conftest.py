@@ -50,3 +50,12 @@ def compile_engine() -> None:
 
     any_shipped = load(shipped_scenarios()[0].path, ["duration_s=1"])
     simulate_starts(any_shipped, count=1, workers=1)
+
+
+LONGEST = ("test_study_coverage.py", "test_ends.py", "test_coverage.py")
+"""Files of tests that take minutes: at the end all but one worker would wait for them."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest first; all others stay in their order."""
+    items.sort(key=lambda item: item.path.name not in LONGEST)

@@ -147,6 +147,13 @@ def fits(part: Any) -> bool:
     return not isinstance(part, int) or -(2**63) <= part < 2**63
 
 
+def is_narrow(part: Any) -> bool:
+    """Whether a number, or each of a record, has 64 bits; lists are looked at in the end."""
+    if isinstance(part, tuple):
+        return all(map(is_narrow, part))
+    return not isinstance(part, int) or -(2**63) <= part < 2**63
+
+
 def limited(function: Callable[..., Any], arguments: Sequence[Any]) -> Any:
     """What a function gives, unless that takes too many lines or too wide numbers."""
     lines = 0
@@ -156,7 +163,7 @@ def limited(function: Callable[..., Any], arguments: Sequence[Any]) -> Any:
         lines += 1
         if lines > MOST_LINES:
             raise EndlessError
-        if not all(map(fits, (value, *frame.f_locals.values()))):
+        if not all(map(is_narrow, (value, *frame.f_locals.values()))):
             raise WideError
         return count
 

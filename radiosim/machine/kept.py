@@ -152,7 +152,7 @@ def _object_of(module: Module) -> bytes:
     builder = llvm.create_pass_builder(machine, tuning)
     whole = llvm.create_new_module_pass_manager()
     # What is put in elsewhere is made short before; all else LLVM sees once, not at every level
-    # of calls, as its own order of passes over a module does: four times as quick.
+    # of calls, as its own order of passes over a module does.
     whole.add_sroa_pass()
     whole.add_simplify_cfg_pass()
     whole.add_instruction_combine_pass()

@@ -33,7 +33,7 @@ Function = Callable[..., Any]
 LETTERS = {kind: letter for letter, kind in RETURNED.items()}
 MOST_INLINED = 60
 """Lines of a function that is put in wherever it is called, and a longer one only if it is called
-once: more lines make code that is hardly faster, and takes several times as long to make."""
+once: with many more it takes several times as long to make, and the code is no faster."""
 
 
 @functools.cache

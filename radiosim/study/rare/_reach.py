@@ -35,5 +35,5 @@ def beside_a_count(found: RareFigures, counted: Interval) -> RareFigures:
         return found
     if found.per_hour is not None or found.per_hour_ci95[1] < counted[1]:
         return found
-    why = "it got no further than the count of trips in these starts, which tells more"
+    why = "it got no further than the count of trips in these starts, which tells no less"
     return replace(found, per_hour_ci95=None, trusted=False, why=why)

@@ -39,8 +39,8 @@ MOST_OF_FRONT = 12
 UNITS = ("ms", "us", "s", "hz", "ppm", "dbm", "db", "mhz", "m")
 POINTS_NOTE = (
     "Margin: what is left to the nearest limit, as a share of it; below 0: missed. Age: of the "
-    "values in use, the wait for the next sample included, of the stream with the oldest. Duty "
-    "cycle: all transmitters together."
+    "values in use, the wait for the next sample included, of the stream with the oldest in its "
+    "worst start. Duty cycle: all transmitters together."
 )
 
 

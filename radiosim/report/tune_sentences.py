@@ -210,7 +210,7 @@ def cost_text(found: Tuned, tried: Tried) -> str:
     known = figures.charge_mah_per_hour
     charge = "charge not known" if known is None else f"charge {fmt_sig3(known)} mAh/h"
     return (
-        f"Age of the values in use, of the stream with the oldest: mean "
+        f"Age of the values in use, of the stream with the oldest in its worst start: mean "
         f"{duration_text(figures.age_mean_ms)}, p99 {duration_text(figures.age_p99_ms)}"
         f"{_without_faults(found, tried)}. Duty cycle {fmt_percent(figures.duty_cycle)}, {charge}."
     )

@@ -36,7 +36,12 @@ def test_the_cost_stands_beside_the_recommendation_and_the_scenario_as_it_stands
     done = typed("tune", tiny(tmp_path, SECOND), *VARY, "--workers", 1)
 
     said = " ".join(done.out.split("\n\nNext best", maxsplit=1)[0].split())
-    assert said.count("Age of the values in use, of the stream with the oldest: mean ") == 2
+    assert (
+        said.count(
+            "Age of the values in use, of the stream with the oldest in its worst start: mean "
+        )
+        == 2
+    )
     assert said.count(" mAh/h.") == 2
     assert said.count(" %, charge ") == 2
 

@@ -106,8 +106,8 @@ def _text(data: ParetoFrontData) -> str:
     points = data.pareto_front
     parts = [
         f"Pareto front: {counted(len(points), 'point')} of those that hold, which no other beats "
-        "in age, air time and charge at once. Age: p99 of the stream with the oldest values, the "
-        "wait for the next sample included."
+        "in age, air time and charge at once. Age: p99 of the stream with the oldest values in "
+        "its worst start, the wait for the next sample included."
     ]
     for name, cost in (
         ("Freshest", min(points)),

@@ -1,20 +1,17 @@
 """How a command simulates: on which engine, where, and with progress for a person who looks on."""
 
 import inspect
-import os
 import shlex
-import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, fields
-from threading import Timer
 from typing import TYPE_CHECKING, Annotated, Any, TypedDict, TypeVar, get_origin, get_type_hints
 
 import typer
 from typer.core import TyperCommand
 
-from radiosim.cli.console import code_of, columns_of_terminal, tell
+from radiosim.cli.console import code_of, tell
 from radiosim.cli.options import (
     MOST_WORKERS,
     REQUIRED,
@@ -29,7 +26,7 @@ from radiosim.cli.options import (
     Typed,
 )
 from radiosim.cli.plain_values import PlainHelp, plain_value, read_plainly
-from radiosim.endings import before_any_end, taken_away_at_an_end
+from radiosim.cli.progress_bar import OnProgress, progress
 from radiosim.errors import OptionError
 
 if TYPE_CHECKING:
@@ -37,12 +34,6 @@ if TYPE_CHECKING:
     from radiosim.results.document import Origin
     from radiosim.scenario import Scenario
     from radiosim.study.amount import Amount, OnAmounts
-
-
-OnProgress = Callable[[int, int], None]
-
-PATIENCE_S = 1.5
-"""A run that is over by then shows no bar."""
 
 
 class How(TypedDict):
@@ -111,80 +102,6 @@ def ready_engine(wish: str, scenario: "Scenario") -> "Engine":
     if chosen.why_not_fast:
         tell(f"{chosen.why_not_fast}: the reference engine serves (same figures, slower)")
     return chosen.engine
-
-
-@contextmanager
-def progress(
-    total: int, patience_s: float = PATIENCE_S, what: str = "starts"
-) -> Iterator[OnProgress | None]:
-    """What to call with (done, total); None without a terminal.
-
-    A run that takes longer than `patience_s` after the first call gets a bar with the time it has
-    taken and has left.
-    """
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeElapsedColumn,
-        TimeRemainingColumn,
-    )
-
-    columns = (
-        TextColumn(what),
-        BarColumn(bar_width=20),
-        MofNCompleteColumn(),
-        TextColumn("took"),
-        TimeElapsedColumn(),
-        TextColumn("left"),
-        TimeRemainingColumn(),
-    )
-    console = Console(
-        stderr=True,
-        color_system=None if os.environ.get("NO_COLOR") else "auto",
-        width=columns_of_terminal(),
-    )
-    bar = Progress(*columns, console=console, transient=True)
-    task = bar.add_task(what, total=total)
-
-    is_shown = False
-
-    def show_bar() -> None:
-        nonlocal is_shown
-        with before_any_end():
-            is_shown = True
-            bar.start()
-
-    def wipe() -> None:
-        # Not while it says that it is started: it shows the cursor only some steps after.
-        if is_shown and not bar.console.is_dumb_terminal:
-            os.write(sys.stderr.fileno(), b"\r\x1b[2K\x1b[?25h")
-
-    # The first start may take long: the bar must not wait for it.
-    patience = Timer(patience_s, show_bar)
-    patience.daemon = True
-    is_patient = False
-
-    def update(done: int, total: int) -> None:
-        nonlocal is_patient
-        if not is_patient:
-            is_patient = True
-            patience.start()
-        bar.update(task, completed=done, total=total)
-
-    with taken_away_at_an_end(wipe):
-        try:
-            yield update
-        finally:
-            patience.cancel()
-            if is_patient:
-                patience.join()
-            bar.stop()
 
 
 Chosen = TypeVar("Chosen", bound=Options)

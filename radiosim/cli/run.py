@@ -186,7 +186,7 @@ def _one_start(
 
 
 def _many_starts(scenario: "Scenario", engine: "Engine", options: "RunOptions") -> "Summary":
-    from radiosim.cli.harness import progress
+    from radiosim.cli.progress_bar import progress
     from radiosim.study.starts import simulate_starts
 
     with progress(scenario.starts) as on_progress:
@@ -200,7 +200,7 @@ def _many_starts(scenario: "Scenario", engine: "Engine", options: "RunOptions") 
 
 
 def _with_rare(outcome: Outcome, engine: "Engine", options: "RunOptions") -> Outcome:
-    from radiosim.cli.harness import progress
+    from radiosim.cli.progress_bar import progress
     from radiosim.study.rare import with_rare
 
     with progress(1, what="rare trips") as on_progress:

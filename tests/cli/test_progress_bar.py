@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from radiosim.cli import harness
-from radiosim.cli.harness import progress
+from radiosim.cli import progress_bar
+from radiosim.cli.progress_bar import progress
 
 
 class Terminal(io.StringIO):
@@ -72,7 +72,7 @@ def test_an_end_while_a_bar_is_taken_off_shows_the_cursor_again(
 
     monkeypatch.setattr(Console, "show_cursor", ended_before)
     monkeypatch.setattr(
-        harness, "taken_away_at_an_end", lambda take_away: nullcontext(kept.append(take_away))
+        progress_bar, "taken_away_at_an_end", lambda take_away: nullcontext(kept.append(take_away))
     )
     stream = terminal(monkeypatch)
     with (tmp_path / "screen").open("w+b") as screen:

@@ -44,8 +44,8 @@ def _why(one: BrownoutFigures, supply: Supply, starts: int) -> str:
     who = " and ".join(one.outputs) or "the board"
     together = " together" if len(one.outputs) > 1 else ""
     return (
-        f"{counted(one.times, 'time')}{among} as {who} drew{together}: {one.drawn_ma:.4g} mA in all "
-        f"through {supply.resistance_mohm:g} mOhm leave {max(0.0, one.settles_v):.3g} V of "
+        f"{counted(one.times, 'time')}{among} as {who} drew{together}: {one.drawn_ma:.4g} mA in "
+        f"all through {supply.resistance_mohm:g} mOhm leave {max(0.0, one.settles_v):.3g} V of "
         f"the {supply.brownout_v:g} V that it needs"
     )
 

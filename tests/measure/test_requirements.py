@@ -248,7 +248,7 @@ def test_with_events_the_hours_said_are_those_at_which_the_interval_leaves_the_l
 
 def _hours_in(why: str) -> float:
     """As printed: two figures."""
-    return float(why.split("about ")[1].split(" h")[0])
+    return float(why.split("about ")[1].split(" h", maxsplit=1)[0])
 
 
 @given(

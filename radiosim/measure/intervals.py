@@ -108,7 +108,7 @@ def share_over_starts(
 
 
 def weighted_poisson(
-    counts: Sequence[int], spans: Sequence[float], weights: Sequence[float], miss: float = MISS
+    counts: Sequence[float], spans: Sequence[float], weights: Sequence[float], miss: float = MISS
 ) -> tuple[float, float]:
     """Interval of a rate of events, each by itself, of starts that are weighted.
 

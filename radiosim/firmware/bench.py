@@ -59,6 +59,11 @@ class Bench:
         finally:
             timer.cancel()
 
+    @property
+    def group(self) -> int:
+        """The number of its group of processes."""
+        return self._process.pid
+
     def end(self) -> None:
         """End it at once, with all that it started."""
         end_group(self._process)

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.jit import JitBackend, backend_for
 from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.rules.timing import scaled
 from radiosim.engine.simulate import Engine
 from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.engine.unit_spans import first_boot_ns
@@ -25,11 +26,18 @@ from radiosim.scenario.danger import streams_by_danger
 from radiosim.study.drill.judged import acts
 from radiosim.study.drill.results import FeasibleRange, TradeOffPoint
 from radiosim.trace import Table
-from radiosim.units import NS_PER_HOUR, NS_PER_MS, ms_from_ns
+from radiosim.units import NS_PER_HOUR, NS_PER_MS, ms_from_ns, ns_from_ms
 from radiosim.vehicle.feedback import flow
 from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.program_fold import Batch, ProgramFold
-from radiosim.vehicle.reaction_bound import Bound, bound_of, with_slowest_clock
+from radiosim.vehicle.reaction_bound import (
+    TICK,
+    TIMEOUT,
+    Bound,
+    bound_of,
+    clock_width_ppb,
+    with_slowest_clock,
+)
 
 TIMEOUTS_MS = (
     *(50, 60, 70, 80, 90, 100, 120, 140, 160, 180, 200, 220, 250, 280, 320, 360, 400, 450),
@@ -324,8 +332,11 @@ def _longest_ms(scenario: Scenario, stream: str, reaction_ms: float) -> tuple[fl
     output, bound = found
     if bound.total_ns is None:
         return None, f"{output} has no bound: {bound.why_none}"
-    term_ns = next(term.ns for term in bound.terms if term.name == "timeout")
-    left_ns = reaction_ms * NS_PER_MS - (bound.total_ns - term_ns)
+    term_ns = next(term.ns for term in bound.terms if term.name == TIMEOUT)
+    rest_ns = sum(term.ns for term in bound.terms if term.name not in (TIMEOUT, TICK))
+    # Whatever the timeout is, its clock finds it over by one tick more.
+    tick_ns = scaled(ns_from_ms(scenario.receiver.clock_tick_ms), clock_width_ppb(scenario))
+    left_ns = reaction_ms * NS_PER_MS - rest_ns - tick_ns
     stretch = term_ns / (reaction_ms * NS_PER_MS)
     longest_ms = int(left_ns / stretch / NS_PER_MS)
     if longest_ms < 1:

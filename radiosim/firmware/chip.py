@@ -45,7 +45,7 @@ SEEN = np.dtype(
         ("registers", "u1", 0x20),
     ]
 )
-"""What a bench of `c/chip_bench.c` saw beside its answer; spreads are in cycles of the chip."""
+"""What a bench of `c/chip_bench.c` saw beside its reply; spreads are in cycles of the chip."""
 
 
 @contextmanager
@@ -139,8 +139,9 @@ def _settings(scenario: Scenario, board: Board) -> Iterator[str]:
         yield f"address{unit.pipe}={octets}"
 
 
-def unheard(seen: np.void) -> list[tuple[int, int, str]]:
+def unheard(seen: np.void | None) -> list[tuple[int, int, str]]:
     """Frames that the model's radio heard and this did not: how many, the first in ns, why."""
+    assert seen is not None
     return [
         (int(seen["unheard"][k]), int(seen["unheard_at_ns"][k]), REASONS[k])
         for k in range(1, len(REASONS))

@@ -44,15 +44,15 @@ def measured(scenario: Scenario, board: Board, bench: Bench) -> Measured:
     short = replace(scenario, duration_s=MEASURED_S, fault=(reset,), requirement=())
     trace = simulate(short, start=0)
     plan = plan_of(trace)
-    answer = bench.run(chip_script(short, plan, script_of(short, plan, trace)))
-    times = chip_times(answer)
-    if answer.head["status"] != Status.FINE or times.idle_pass is None:
+    reply = bench.run(chip_script(short, plan, script_of(short, plan, trace)))
+    times = chip_times(reply)
+    if reply.head["status"] != Status.FINE or times.idle_pass is None:
         raise FirmwareError(
             f"--measure: the firmware turned its mark over {times.passes} times and then no more"
         )
     reset_ns = ns_from_s(RESET_S)
     return Measured(
         times=times,
-        settings=settings_of(short, plan, board, answer, reset_ns),
-        unheard=[line for line in unheard(answer.seen) if line[1] < reset_ns],
+        settings=settings_of(short, plan, board, reply, reset_ns),
+        unheard=[line for line in unheard(reply.seen) if line[1] < reset_ns],
     )

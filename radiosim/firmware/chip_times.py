@@ -6,7 +6,7 @@ import numpy as np
 
 from radiosim.engine.plan import Plan
 from radiosim.firmware.board import Board
-from radiosim.firmware.script import Answer
+from radiosim.firmware.script import Reply
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 
@@ -44,9 +44,9 @@ class ChipTimes:
     passes: int
 
 
-def chip_times(answer: Answer) -> ChipTimes:
+def chip_times(reply: Reply) -> ChipTimes:
     """The times of one start on the chip; its board must have a pin `mark`."""
-    seen = answer.seen
+    seen = reply.seen
     assert seen is not None
     per_us = float(seen["frequency"]) / 1e6
     bytes_each = seen["payload_bytes"]
@@ -57,8 +57,8 @@ def chip_times(answer: Answer) -> ChipTimes:
         cold_boot=_span(seen["cold_boot"], per_us),
         warm_boot=_span(seen["warm_boot"], per_us),
         frame_bytes=float(bytes_each["sum"]) / max(1, int(bytes_each["n"])),
-        asleep=float(seen["sleeping"]) / max(1.0, float(answer.head["cycles"])),
-        passes=int(answer.head["passes"]),
+        asleep=float(seen["sleeping"]) / max(1.0, float(reply.head["cycles"])),
+        passes=int(reply.head["passes"]),
     )
 
 
@@ -75,13 +75,13 @@ def _span(row: np.void, per_us: float) -> Span | None:
 
 
 def settings_of(
-    scenario: Scenario, plan: Plan, board: Board, answer: Answer, until_ns: int
+    scenario: Scenario, plan: Plan, board: Board, reply: Reply, until_ns: int
 ) -> list[str]:
     """What was measured as --set lines: pass, reading, boot, and the phase of each servo's pulses.
 
     `until_ns`: pulses from then on are left out, such as those after a reset.
     """
-    times = chip_times(answer)
+    times = chip_times(reply)
     lines: list[str] = []
     idle, read = times.idle_pass, times.read_pass
     if idle is not None and idle.count >= _LEAST_PASSES:
@@ -96,19 +96,19 @@ def settings_of(
         boot_us = max(0.0, times.cold_boot.mean_us - known_us)
         lines.append(f"receiver.boot_s={boot_us / 1e6:.9f}")
         first_ns = times.cold_boot.mean_us * 1000 * (1 + plan.rx.ppb * 1e-9)
-        lines += _phases(scenario, plan, board, answer, (first_ns, until_ns))
+        lines += _phases(scenario, plan, board, reply, (first_ns, until_ns))
     return lines
 
 
 def _phases(
-    scenario: Scenario, plan: Plan, board: Board, answer: Answer, span_ns: tuple[float, float]
+    scenario: Scenario, plan: Plan, board: Board, reply: Reply, span_ns: tuple[float, float]
 ) -> list[str]:
     lines = []
     first_ns, until_ns = span_ns
     for number, (name, output) in enumerate(scenario.output.items()):
         if name not in board.outputs or output.kind != "servo":
             continue
-        mine: Table = answer.outs[answer.outs["output"] == number]
+        mine: Table = reply.outs[reply.outs["output"] == number]
         starts_ns = mine["at_ns"][(mine["at_ns"] >= first_ns) & (mine["at_ns"] < until_ns)]
         if not len(starts_ns):
             continue

@@ -1,11 +1,11 @@
-"""Pulses measured at pins as what outputs were told: the form in which benches of logic answer."""
+"""Pulses measured at pins as what outputs were told: the form that benches of logic have."""
 
 from dataclasses import replace
 
 import numpy as np
 
 from radiosim.firmware.board import Board
-from radiosim.firmware.script import OUT, PULSE, Answer
+from radiosim.firmware.script import OUT, PULSE, Reply
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 from radiosim.units import NS_PER_S
@@ -16,8 +16,8 @@ _MISSED = 1.5
 """Periods without a pulse after which there are none."""
 
 
-def told_of_pins(scenario: Scenario, board: Board, answer: Answer, until_ns: int) -> Answer:
-    """An answer whose outs are widths in whole us, when the first pulse of a width begins; 0: none.
+def told_of_pins(scenario: Scenario, board: Board, reply: Reply, until_ns: int) -> Reply:
+    """A reply whose outs are widths in whole us, when the first pulse of a width begins; 0: none.
 
     What is no servo's stands as it does.
     """
@@ -25,12 +25,12 @@ def told_of_pins(scenario: Scenario, board: Board, answer: Answer, until_ns: int
     for number, (name, output) in enumerate(scenario.output.items()):
         if name not in board.outputs:
             continue
-        mine = answer.outs[answer.outs["output"] == number]
+        mine = reply.outs[reply.outs["output"] == number]
         if output.kind == "servo":
             mine = _changes(mine, round(NS_PER_S / output.refresh_hz), until_ns)
         parts.append(mine)
     outs = np.concatenate(parts)
-    return replace(answer, outs=outs[np.argsort(outs["at_ns"], kind="stable")])
+    return replace(reply, outs=outs[np.argsort(outs["at_ns"], kind="stable")])
 
 
 def _changes(pulses: Table, period_ns: int, until_ns: int) -> Table:

@@ -25,7 +25,7 @@ from radiosim.firmware.chip import (
 )
 from radiosim.firmware.chip_times import chip_times
 from radiosim.firmware.emulator import TARGET, compiled_for_chip, lacking
-from radiosim.firmware.script import Answer, Script, Status
+from radiosim.firmware.script import Reply, Script, Status
 from radiosim.scenario import Scenario
 from tests.firmware.hand_scripts import MS, S, hand_script
 
@@ -65,13 +65,13 @@ def script(*at_ms: float, us: int = 1800, steps: Steps = ((0, POWER_ON),), ppb: 
     return hand_script(until_ns=S, arrivals=arrivals, steps=steps, ppb=ppb)
 
 
-def pulses(answer: Answer, output: int) -> list[tuple[float, float]]:
+def pulses(answer: Reply, output: int) -> list[tuple[float, float]]:
     """Start in ms and width in us of each pulse of a servo."""
     mine = answer.outs[answer.outs["output"] == output]
     return [(at / 1e6, ns / 1e3) for at, ns in zip(mine["at_ns"], mine["value"], strict=True)]
 
 
-def widths(answer: Answer, output: int) -> list[int]:
+def widths(answer: Reply, output: int) -> list[int]:
     """Widths one after the other, to 10 us, each once."""
     found: list[int] = []
     for _, us in pulses(answer, output):

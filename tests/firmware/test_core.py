@@ -16,7 +16,7 @@ from radiosim.firmware.bench import Bench, bench_of, line_of
 from radiosim.firmware.build import built_for_host
 from radiosim.firmware.core import built_for_core
 from radiosim.firmware.emulator import CORE_BENCH, emulator, lacking
-from radiosim.firmware.script import BOOTS, FAILSAFE_STATE, STOPS, Answer, Script, Status
+from radiosim.firmware.script import BOOTS, FAILSAFE_STATE, STOPS, Reply, Script, Status
 from tests.firmware.hand_scripts import MS, S, hand_script
 
 SOURCE = Path(__file__).parent / "widths.c"
@@ -60,7 +60,7 @@ def at_wrap(bits: int) -> Script:
     )
 
 
-def levels(answer: Answer, output: int) -> list[tuple[int, int]]:
+def levels(answer: Reply, output: int) -> list[tuple[int, int]]:
     """What one servo was told, as (ms, us)."""
     mine = answer.outs[(answer.outs["output"] == output) & (answer.outs["kind"] != FAILSAFE_STATE)]
     return [(int(at) // MS, int(us)) for at, us in zip(mine["at_ns"], mine["value"], strict=True)]

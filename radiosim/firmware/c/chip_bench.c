@@ -23,7 +23,7 @@ static radio_t radio;
 static pin_t select_pin, enable_pin, line_pin, mark_pin, output_pin[MOST_OUTPUTS];
 static long frequency;
 
-static answer_t answer;
+static reply_t reply;
 static seen_t seen;
 static out_t *outs;
 static take_t *takes;
@@ -85,7 +85,7 @@ static void on_select(struct avr_irq_t *irq, uint32_t value, void *param)
             return;
         add(&seen.payload_low, (int64_t)(avr->cycle - selected_at));
         add(&seen.payload_bytes, bytes_selected);
-        takes[answer.takes++] = (take_t){now_ns(), row};
+        takes[reply.takes++] = (take_t){now_ns(), row};
         reads_in_pass++;
     }
 }
@@ -139,17 +139,17 @@ static void on_mark(struct avr_irq_t *irq, uint32_t value, void *param)
     else
         seen.many_reads++;
     if (mark_at)
-        answer.passes++;
+        reply.passes++;
     mark_at = avr->cycle;
     reads_in_pass = 0;
 }
 
 static void tell(int64_t at_ns, int kind, int output, int64_t value)
 {
-    if (answer.outs < MOST_ROWS)
-        outs[answer.outs++] = (out_t){at_ns, kind, output, value};
+    if (reply.outs < MOST_ROWS)
+        outs[reply.outs++] = (out_t){at_ns, kind, output, value};
     else
-        answer.status = TOO_MUCH;
+        reply.status = TOO_MUCH;
 }
 
 static void on_output(struct avr_irq_t *irq, uint32_t value, void *param)
@@ -174,8 +174,8 @@ static void frame_came(const arrival_t *a, uint32_t row)
     } else if (!seen.unheard[why]++) {
         seen.unheard_at_ns[why] = a->at_ns;
     }
-    if (why == FIFO_FULL && !answer.full++)
-        answer.full_at_ns = a->at_ns;
+    if (why == FIFO_FULL && !reply.full++)
+        reply.full_at_ns = a->at_ns;
 }
 
 /* All frames that came by an instant; without power nobody hears them. */
@@ -319,28 +319,28 @@ static void start(int64_t at_ns, int cold)
 static void run_until(int64_t until_ns)
 {
     avr_cycle_count_t until = cycle_of(until_ns), most = cycle_of(head_of.stuck_ns);
-    while (avr->cycle < until && answer.status == FINE) {
+    while (avr->cycle < until && reply.status == FINE) {
         avr_cycle_count_t left = until - avr->cycle;
         avr->run_cycle_limit = left < LONGEST_RUN ? left + 1 : LONGEST_RUN;
         int state = avr_run(avr);
         if (state == cpu_Crashed || state == cpu_Done)
-            answer.status = CRASHED;
+            reply.status = CRASHED;
         else if (mark_pin.port && avr->cycle - (mark_at ? mark_at : started_at) > most)
-            answer.status = ENDLESS;
+            reply.status = ENDLESS;
     }
-    answer.pc = answer.status == FINE ? 0 : avr->pc;
-    answer.at_ns = now_ns();
+    reply.pc = reply.status == FINE ? 0 : avr->pc;
+    reply.at_ns = now_ns();
 }
 
 /* From step to step: it runs from POWER_ON or RESET_RELEASED until the next. */
 static void run(void)
 {
     int is_running = 0;
-    for (uint32_t k = 0; answer.status == FINE; k++) {
+    for (uint32_t k = 0; reply.status == FINE; k++) {
         int64_t at_ns = k < head_of.steps ? steps[k].at_ns : head_of.until_ns;
         if (is_running)
             run_until(at_ns);
-        if (k == head_of.steps || answer.status != FINE)
+        if (k == head_of.steps || reply.status != FINE)
             break;
         arrive(at_ns);
         if (steps[k].kind == SETTINGS_LOST) {
@@ -359,22 +359,22 @@ static void run(void)
 static int one_script(const char *name)
 {
     read_script();
-    memset(&answer, 0, sizeof answer);
+    memset(&reply, 0, sizeof reply);
     memset(&seen, 0, sizeof seen);
     memset(&radio, 0, sizeof radio);
-    answer.full_at_ns = -1;
+    reply.full_at_ns = -1;
     next_arrival = 0;
     has_power = 0;
     if (!make_chip(name))
         return 0;
     run();
-    answer.where = IN_PASS;
-    answer.cycles = (int64_t)avr->cycle;
+    reply.where = IN_PASS;
+    reply.cycles = (int64_t)avr->cycle;
     seen.frequency = frequency;
     memcpy(seen.registers, radio.registers, sizeof radio.registers);
-    write_all(&answer, sizeof answer);
-    write_all(outs, answer.outs * sizeof *outs);
-    write_all(takes, answer.takes * sizeof *takes);
+    write_all(&reply, sizeof reply);
+    write_all(outs, reply.outs * sizeof *outs);
+    write_all(takes, reply.takes * sizeof *takes);
     write_all(&seen, sizeof seen);
     avr_terminate(avr);
     return 1;
@@ -382,7 +382,8 @@ static int one_script(const char *name)
 
 int main(int argc, char **argv)
 {
-    answers_fd = dup(1);
+    die_with_parent();
+    replies_fd = dup(1);
     dup2(2, 1);
     avr_global_logger_set(quiet);
     if (argc < 3 || elf_read_firmware(argv[1], &firmware))

@@ -1,4 +1,4 @@
-/* What the bench of a whole chip is told and answers beyond `script.h`. */
+/* What the bench of a whole chip is told and replies beyond `script.h`. */
 #ifndef CHIP_SCRIPT_H
 #define CHIP_SCRIPT_H
 #include "script.h"
@@ -13,7 +13,7 @@ typedef struct {
     int64_t sum, least, most;
 } spread_t;
 
-/* After the answer, its outs and its takes; in cycles of the chip. */
+/* After the reply, its outs and its takes; in cycles of the chip. */
 typedef struct {
     int64_t frequency, sleeping;
     spread_t cold_boot, warm_boot;    /* from power-on, from reset, to the first pass */

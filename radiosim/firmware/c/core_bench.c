@@ -26,15 +26,15 @@ static void leave(void) { avr->run_cycle_count = 0; }
 /* Ends this life once the emulator has come back. */
 static void give_up(int status)
 {
-    S->answer.status = (uint32_t)status;
-    S->answer.pc = avr->pc;
+    S->reply.status = (uint32_t)status;
+    S->reply.pc = avr->pc;
     is_over = 1;
     leave();
 }
 
 static void look_at_time(void)
 {
-    if (S->now_ns + S->spent_ns >= S->stop_ns && S->answer.where != IN_BOOT)
+    if (S->now_ns + S->spent_ns >= S->stop_ns && S->reply.where != IN_BOOT)
         give_up(FINE);
     else if (S->spent_ns > head_of.stuck_ns)
         give_up(STUCK);
@@ -132,11 +132,11 @@ static void call(int where)
     int64_t spent = run_on();
     if (is_over)
         longjmp(life_is_over, 1);
-    S->answer.cycles += spent;
-    if (spent > S->answer.cycles_most)
-        S->answer.cycles_most = spent;
-    if (where == IN_PASS && (!S->answer.cycles_idle || spent < S->answer.cycles_idle))
-        S->answer.cycles_idle = spent;
+    S->reply.cycles += spent;
+    if (spent > S->reply.cycles_most)
+        S->reply.cycles_most = spent;
+    if (where == IN_PASS && (!S->reply.cycles_idle || spent < S->reply.cycles_idle))
+        S->reply.cycles_idle = spent;
 }
 
 /* From the reset to the first READY: start-up code, which fills the program's variables. */
@@ -146,13 +146,14 @@ static void start_program(void)
     avr->run_cycle_limit = 1000000;
     is_over = 0;
     run_on();
-    S->answer.stamp = get32(&avr->data[BOX + BOX_A]);
+    S->reply.stamp = get32(&avr->data[BOX + BOX_A]);
 }
 
 int main(int argc, char **argv)
 {
-    /* What the emulator prints must not get among answers. */
-    answers_fd = dup(1);
+    die_with_parent();
+    /* What the emulator prints must not get among replies. */
+    replies_fd = dup(1);
     dup2(2, 1);
     avr_global_logger_set(quiet);
     if (argc != 2 || elf_read_firmware(argv[1], &firmware))
@@ -166,14 +167,14 @@ int main(int argc, char **argv)
     avr_load_firmware(avr, &firmware);
     avr_register_io_write(avr, BOX + BOX_DO, on_do, 0);
     for (;;) {
-        read_script();
+        begin_start();
         most_cycles = (avr_cycle_count_t)(head_of.stuck_ns / 1000 * CYCLES_PER_US);
         memset(avr->data + RAM_FROM, 0, avr->ramend + 1u - RAM_FROM); /* a power-on, not a reset */
-        while (S->answer.status == FINE && next_boot()) {
+        while (S->reply.status == FINE && next_boot()) {
             start_program();
             if (!is_over && !setjmp(life_is_over))
                 live();
         }
-        write_answer();
+        write_reply();
     }
 }

@@ -1,4 +1,4 @@
-/* Scripts read and answers written; no program in here. */
+/* Scripts are read and replies written; what all benches share. */
 #ifndef SCRIPT_IO_H
 #define SCRIPT_IO_H
 #include "script.h"
@@ -6,6 +6,10 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
+#ifdef __linux__
+#include <signal.h>
+#include <sys/prctl.h>
+#endif
 
 #define MOST_ROWS (1u << 22)
 
@@ -14,7 +18,14 @@ static passes_t *segments;
 static arrival_t *arrivals;
 static step_t *steps;
 static int64_t *interrupts;
-static int script_fd, answers_fd = 1;
+static int script_fd, replies_fd = 1;
+
+static void die_with_parent(void)
+{
+#ifdef __linux__
+    prctl(PR_SET_PDEATHSIG, SIGKILL);
+#endif
+}
 
 static void read_all(void *to, size_t n)
 {
@@ -32,7 +43,7 @@ static void write_all(const void *from, size_t n)
 {
     const uint8_t *p = from;
     while (n) {
-        ssize_t put = write(answers_fd, p, n);
+        ssize_t put = write(replies_fd, p, n);
         if (put <= 0)
             _exit(3);
         p += put;

@@ -30,7 +30,11 @@ class FirmwareOptions(Overridden, Seeded, Files, Simulates):
     sources: tuple[str, ...] = argument(
         "SOURCE...", "C or C++ files of the receiver's program.", default=()
     )
-    on: str = option("host|core|chip", "What it runs on: host is this machine.", default="host")
+    on: str = option(
+        "host|core|chip",
+        "What it runs on: host is this machine, core an emulated one.",
+        default="host",
+    )
     starts: int | None = option("N", "Starts, instead of the scenario's.", edges=STARTS)
     duration_s: float | None = option("S", "Length of each start.", edges=DURATION_S)
     clock_from: int = option(
@@ -45,8 +49,8 @@ class FirmwareOptions(Overridden, Seeded, Files, Simulates):
         """OptionError for a rung that is none or not there, or if nothing is asked."""
         if self.on not in _RUNGS:
             raise OptionError(f"--on: must be one of {', '.join(_RUNGS)}, got {self.on}")
-        if self.on != "host":
-            raise OptionError(f"--on {self.on}: is not there yet; host is")
+        if self.on == "chip":
+            raise OptionError("--on chip: is not there yet; host and core are")
         if not self.sources and self.emit is None:
             raise OptionError("SOURCE: must be the program's files, or --emit FOLDER be given")
 
@@ -84,17 +88,15 @@ def firmware(options: FirmwareOptions) -> int:
 
 def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
     from radiosim.cli.progress_bar import progress
-    from radiosim.firmware.bench import bench_of
-    from radiosim.firmware.build import built_for_host
     from radiosim.firmware.results import Ran, results_of
+    from radiosim.firmware.rungs import bench_on
     from radiosim.firmware.settings_header import link_header, stamp_of
     from radiosim.firmware.tried import check_served, tried
 
     check_served(scenario)
     paths = [Path(source) for source in options.sources]
     with (
-        built_for_host(paths, {"link.h": link_header(scenario)}) as built,
-        bench_of(built.executable) as bench,
+        bench_on(options.on, paths, {"link.h": link_header(scenario)}) as (bench, built),
         progress(scenario.starts, what="starts") as on_progress,
     ):
         starts = []

@@ -4,7 +4,6 @@ import signal
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from pathlib import Path
 
 from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.rules.timing import scaled
@@ -122,7 +121,7 @@ def tried(
     script = script_of(scenario, plan, trace, clock_ms=clock_ms)
     reply = bench.run(script)
     _check_stamp(int(reply.head["stamp"]), scenario)
-    ended = _ended(bench.executable, scenario, reply)
+    ended = _ended(bench, scenario, reply)
     found = None
     if ended is None:
         record = run_vehicle(trace)
@@ -156,13 +155,15 @@ def _check_stamp(found: int, scenario: Scenario) -> None:
     )
 
 
-def _ended(executable: Path, scenario: Scenario, reply: Reply) -> Ended | None:
+def _ended(bench: Bench, scenario: Scenario, reply: Reply) -> Ended | None:
     head = reply.head
     status = Status(int(head["status"]))
     if status is Status.FINE:
         return None
     has_place = status not in (Status.ENDED, Status.TOO_MUCH)
-    function, line = line_of(executable, int(head["pc"])) if has_place else ("", "")
+    tool = "avr-addr2line" if bench.is_emulated else "addr2line"
+    place = int(head["pc"]) if has_place else 0
+    function, line = line_of(bench.executable, place, tool=tool)
     return Ended(
         at_ns=int(head["at_ns"]),
         called=_CALLED[int(head["where"])],
@@ -175,8 +176,9 @@ def _ended(executable: Path, scenario: Scenario, reply: Reply) -> Ended | None:
 def _what(status: Status, scenario: Scenario, reply: Reply) -> str:
     named = int(reply.head["named"])
     if status is Status.CRASHED:
-        word = signal.strsignal(int(reply.head["signal"])) or "no reason given"
-        return f"crashed ({word.lower()})"
+        number = int(reply.head["signal"])
+        word = signal.strsignal(number) if number else ""
+        return f"crashed ({word.lower()})" if word else "crashed"
     if status is Status.NO_SUCH_OUTPUT:
         known = ", ".join(f"{k} {name}" for k, name in enumerate(scenario.output)) or "none"
         return f"wrote to output {named}, which is not there (there are: {known}),"

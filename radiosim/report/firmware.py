@@ -14,7 +14,11 @@ CANNOT_SEE = {
         "nor what happens where a count of its clock ends.",
         "The radio's set-up, the time that a pass really takes, and races with interrupts are not "
         "seen: what runs is the program, on a radio that always obeys.",
-    )
+    ),
+    "core": (
+        "The core runs the program's own instructions, and no peripheral: the radio's set-up, the "
+        "time that a pass really takes, and races with interrupts are not seen.",
+    ),
 }
 """What a rung cannot see, beside each verdict that holds."""
 CAUTION = "A program that does what was predicted can still do harm if the prediction is wrong."

@@ -5,17 +5,16 @@ starts and stands only where more than one start was simulated. None: nothing to
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
 
+import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from radiosim.counted import counted
 from radiosim.safety import CAUTION
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Curve:
+class Curve(msgspec.Struct, frozen=True, kw_only=True):
     """How a spread in ms is shared out."""
 
     ms: tuple[float, ...]
@@ -25,16 +24,14 @@ class Curve:
     shorter than 1 us."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OfStart:
+class OfStart(msgspec.Struct, frozen=True, kw_only=True):
     """The curve of one start alone."""
 
     start: int
     curve: Curve
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Waits:
+class Waits(msgspec.Struct, frozen=True, kw_only=True):
     """Waits of one stream, from read to read; None: none was measured."""
 
     every: Curve | None
@@ -43,8 +40,7 @@ class Waits:
     """The start with the longest; None if there is but one."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Delays:
+class Delays(msgspec.Struct, frozen=True, kw_only=True):
     """How late one stream or output is; None: nothing came."""
 
     latency: Curve | None
@@ -53,8 +49,7 @@ class Delays:
     """Age in the start in which its 99 % are highest; None if there is but one."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Curves:
+class Curves(msgspec.Struct, frozen=True, kw_only=True):
     """The curves of a run."""
 
     waits: Mapping[str, Waits]

@@ -1,7 +1,5 @@
 """How long an output can go on after its transmitter went silent (rule F6)."""
 
-from dataclasses import dataclass
-
 import msgspec
 
 from radiosim.engine.plan import CLOCK_PPB, Plan
@@ -22,16 +20,14 @@ BROWNS_OUT = "what outputs draw together can bring the receiver down first, and 
 """Why there is none where a supply is too weak for all of its loads (rule E4)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Term:
+class Term(msgspec.Struct, frozen=True, kw_only=True):
     """One part of a bound."""
 
     name: str
     ns: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bound:
+class Bound(msgspec.Struct, frozen=True, kw_only=True):
     """Longest time from the last attempt that could be delivered to the failsafe value."""
 
     terms: tuple[Term, ...]

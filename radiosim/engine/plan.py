@@ -332,6 +332,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
         work=work,
         deafs=len(deaf),
         deaf=deaf,
+        tick_ns=ns_from_ms(unit.clock_tick_ms),
     )
 
 

@@ -250,6 +250,8 @@ class Rx(NamedTuple):
     work: tuple[Work, ...]
     deafs: int
     deaf: tuple[Work, ...]
+    tick_ns: int = 0
+    """A step of the clock that its program reads, not scaled by `ppb`; 0: none."""
 
 
 class StepKind(NamedTuple):

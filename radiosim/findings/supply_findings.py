@@ -29,7 +29,7 @@ def browns_out(case: Case) -> Iterator[Suspect]:
     yield Suspect(
         what="the receiver browns out: what its outputs draw pulls its supply too low",
         where="receiver.supply",
-        why="; ".join(_why(one, supply) for one in found[:3]),
+        why="; ".join(_why(one, supply, case.summary.starts) for one in found[:3]),
         figure=FIGURE,
         removed=_on_their_own(loads),
         cures=(own, _on_their_own(loads), *others),
@@ -39,12 +39,13 @@ def browns_out(case: Case) -> Iterator[Suspect]:
     )
 
 
-def _why(one: BrownoutFigures, supply: Supply) -> str:
+def _why(one: BrownoutFigures, supply: Supply, starts: int) -> str:
+    among = f" in {starts} starts" if starts > 1 else ""
     who = " and ".join(one.outputs) or "the board"
     together = " together" if len(one.outputs) > 1 else ""
     return (
-        f"{counted(one.times, 'time')} as {who} drew{together}: {one.drawn_ma:.4g} mA in all "
-        f"through {supply.resistance_mohm:g} mOhm leave {max(0.0, one.settles_v):.3g} V of "
+        f"{counted(one.times, 'time')}{among} as {who} drew{together}: {one.drawn_ma:.4g} mA in "
+        f"all through {supply.resistance_mohm:g} mOhm leave {max(0.0, one.settles_v):.3g} V of "
         f"the {supply.brownout_v:g} V that it needs"
     )
 

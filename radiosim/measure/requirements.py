@@ -6,7 +6,7 @@ does."""
 
 from collections.abc import Mapping
 
-from radiosim.measure.intervals import hours_to_tell
+from radiosim.measure.intervals import hours_to_tell, weighted_poisson
 from radiosim.measure.summary import RequirementFigures, Worst
 from radiosim.measure.tally import Extreme
 from radiosim.registers.figure import HIGH, LOW, NEITHER
@@ -52,6 +52,7 @@ def judge(
             starts,
             beats,
             rates.get(requirement.figure),
+            starts * scenario.duration_s / 3600,
         )
         for requirement in scenario.requirement
     )
@@ -63,6 +64,7 @@ def _judge(
     starts: int,
     beats: float,
     rate: Rate | None,
+    hours: float,
 ) -> RequirementFigures:
     measured, ok, why = None, None, ""
     if requirement.figure.startswith("worst."):
@@ -72,7 +74,7 @@ def _judge(
         why = f"{missing} of {starts} starts had nothing to measure"
     elif rate is not None:
         measured = rate[0]
-        ok, why = rate_verdict(rate, requirement)
+        ok, why = rate_verdict(rate, requirement, hours)
     else:
         is_floor = requirement.at_least is not None
         measured = float(extreme.low if is_floor else extreme.high)
@@ -91,10 +93,10 @@ def _judge(
     )
 
 
-def rate_verdict(rate: Rate, requirement: Requirement) -> tuple[bool | None, str]:
+def rate_verdict(rate: Rate, requirement: Requirement, hours: float) -> tuple[bool | None, str]:
     """Whether a rate's whole interval is on one side of its limits, and why not if it is not.
 
-    None: the limits lie inside the interval."""
+    None: the limits lie inside the interval. `hours`: how long was simulated."""
     measured, interval = rate
     if interval is None:
         return None, "too few starts for an interval of the rate: more starts"
@@ -105,9 +107,28 @@ def rate_verdict(rate: Rate, requirement: Requirement) -> tuple[bool | None, str
     if _is_beyond(interval, requirement):
         return False, shown
     limit = requirement.at_most if requirement.at_most is not None else requirement.at_least
-    hours = None if limit is None else hours_to_tell(measured, limit)
-    told = "" if hours is None else f": {hours:.2g} h or more would tell"
+    needed = None if limit is None else _needed_hours(measured, interval, limit, hours)
+    told = "" if needed is None else f": about {needed:.2g} h would tell"
     return None, f"{shown}{told}"
+
+
+def _needed_hours(
+    measured: float, interval: tuple[float, float], limit: float, hours: float
+) -> float | None:
+    """Hours that would tell, of events that come in bursts as often as those seen did.
+
+    What independent events take (Garwood), longer by how much wider the interval is than theirs,
+    squared, on the side of the limit; None: no time would tell.
+    """
+    independent = hours_to_tell(measured, limit)
+    if independent is None:
+        return None
+    low, high = interval
+    own_low, own_high = weighted_poisson([measured * hours], [hours], [1.0])
+    # A lower end at 0 is cut off: the upper one tells how wide the interval would be.
+    width = high - measured if measured < limit or low == 0 else measured - low
+    own = own_high - measured if measured < limit else measured - own_low
+    return max(hours, independent * max(1.0, width / own) ** 2)
 
 
 def _is_beyond(interval: tuple[float, float], requirement: Requirement) -> bool:

@@ -14,9 +14,9 @@ SHOWN = 10
 CLEAR = 1e-3
 """Share of attempts lost below which a channel is called clear."""
 WEIGHED = (
-    "Only what the scenario names is weighed, by its level at the receiver, without fading, each "
-    "overlap as if it lasted the whole frame; starts differ where periods fit into one another. "
-    "Listen on the channel before you trust it."
+    "Only what the scenario names is weighed, by its level at the receiver, without fading, while "
+    "it sends, at random instants; starts differ where periods fit into one another. Listen on "
+    "the channel before you trust it."
 )
 CAUTION = f"Channels that leave the band are left out, but rules differ: {LOCAL_RULES}."
 

@@ -285,6 +285,11 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
         said.append("one frame read in each pass")
     if said:
         yield "receiver: " + ", ".join(said)
+    left_out = []
+    if "clock_tick_ms" not in given and scenario.failsafe:
+        left_out.append("timeouts counted without steps")
+    if left_out:
+        yield "receiver: " + ", ".join(left_out)
 
 
 def _of_boots(scenario: Scenario, document: Document) -> Iterator[str]:

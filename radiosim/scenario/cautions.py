@@ -3,12 +3,13 @@
 import math
 from collections.abc import Iterator
 
+from radiosim.counted import counted
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, bits_ns, neighbours, step_of, with_step
 from radiosim.radio.band import inside
 from radiosim.registers.fault_register import ended_by, fault_kind
 from radiosim.safety import LOCAL_RULES
 from radiosim.scenario.checks.link_checks import poor_pattern
-from radiosim.scenario.structs.failsafe_and_fault import Fault
+from radiosim.scenario.structs.failsafe_and_fault import Failsafe, Fault
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.traffic import sending_ns
@@ -163,6 +164,7 @@ def _of_failsafe(scenario: Scenario) -> Iterator[str]:
                 f"({scenario.duration_s:g} s): it never trips"
             )
         unit = scenario.transmitter[name]
+        yield from _of_ticks(scenario, name, failsafe)
         if unit.period_ms is not None and failsafe.timeout_ms <= unit.period_ms:
             yield (
                 f"failsafe.{name}.timeout_ms: {failsafe.timeout_ms:g} is no longer than "
@@ -174,6 +176,24 @@ def _of_failsafe(scenario: Scenario) -> Iterator[str]:
                 f"failsafe.{name}.watch_field: {watched!r} is not fed by a counter: failsafe "
                 "comes on whenever its value rests"
             )
+
+
+def _of_ticks(scenario: Scenario, name: str, failsafe: Failsafe) -> Iterator[str]:
+    """A timeout that the program's clock can count so short that frames come too late for it."""
+    tick_ms, period_ms = (
+        scenario.receiver.clock_tick_ms,
+        scenario.transmitter[name].period_ms or 0.0,
+    )
+    if not ns_from_ms(tick_ms):
+        return
+    ticks = ns_from_ms(failsafe.timeout_ms) // ns_from_ms(tick_ms)
+    if period_ms < failsafe.timeout_ms and ticks * tick_ms <= period_ms:
+        yield (
+            f"failsafe.{name}.timeout_ms: {failsafe.timeout_ms:g} is "
+            f"{counted(ticks, 'whole step')} of the receiver's clock (receiver.clock_tick_ms "
+            f"{tick_ms:g}), and can be over {ticks * tick_ms:g} ms after a frame: it trips between "
+            f"frames (transmitter.{name}.period_ms {period_ms:g})"
+        )
 
 
 def _of_outputs(file: ScenarioFile, scenario: Scenario) -> Iterator[str]:

@@ -197,6 +197,10 @@ def _is_within(value: int | float, kind: mi.IntType | mi.FloatType) -> bool:
     )
 
 
+FEW_KEYS = 4
+"""Of a table, that are told where such a table may stand."""
+
+
 def rule(kind: mi.Type) -> str:
     """What a value of a kind must be, in words; of the words at a path only those on offer."""
     if isinstance(kind, mi.Metadata) and "enum" in (kind.extra_json_schema or {}):
@@ -219,6 +223,8 @@ def rule(kind: mi.Type) -> str:
             is_alike = len(set(rules)) == 1
             text = f"a list of {len(rules)}"
             text += f", each {rules[0]}" if is_alike else f": {', '.join(rules)}"
+        case mi.StructType() if len(kind.fields) <= FEW_KEYS:
+            text = f"a table of {', '.join(each.encode_name for each in kind.fields)}"
         case _:
             text = _PLAIN_RULES.get(type(kind), "a table")
     return text

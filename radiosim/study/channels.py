@@ -11,6 +11,7 @@ from radiosim.engine.plan_rows import GRID, POISSON, Emitter, Rx, Tx
 from radiosim.engine.rules.levels import error_rate
 from radiosim.errors import OptionError
 from radiosim.radio.band import inside
+from radiosim.radio.overlap import kept_beside_grid, kept_beside_random
 from radiosim.scenario import Scenario
 from radiosim.units import dbm_to_mw
 
@@ -62,29 +63,22 @@ def _channel(scenario: Scenario, number: int) -> Channel:
         level_mw = dbm_to_mw(level_dbm(moved, name, farthest_m(moved, name)))
         kept = 1.0
         for emitter in plan.rx.emitter:
-            kept *= 1.0 - met(emitter, tx.frame_ns) * spoilt(plan.rx, tx, level_mw, emitter)
-        lost[name] = 1.0 - kept
+            kept *= kept_beside(plan.rx, tx, level_mw, emitter)
+        # What arithmetic alone leaves is nothing lost.
+        lost[name] = max(0.0, round(1.0 - kept, 12))
     return Channel(number=number, mhz=2400 + number, lost=lost, worst=max(lost.values()))
 
 
-def met(emitter: Emitter, frame_ns: int) -> float:
-    """Chance that an attempt at a random instant overlaps an emitter (facts 5).
-
-    1 − e^(−λ(a + b)) for bursts at random, (a + b)/T for a grid, 1 for what never stops.
-    """
-    if emitter.kind == POISSON:
-        rate = emitter.mean / emitter.every_ns
-        return -math.expm1(-rate * (frame_ns + emitter.burst_ns))
-    if emitter.kind == GRID:
-        return min(1.0, (frame_ns + emitter.burst_ns) / emitter.every_ns)
-    return 1.0
-
-
-def spoilt(rx: Rx, tx: Tx, level_mw: float, emitter: Emitter) -> float:
-    """Chance that an emitter beside a whole frame spoils it, if noise alone does not.
+def kept_beside(rx: Rx, tx: Tx, level_mw: float, emitter: Emitter) -> float:
+    """Share of attempts at random instants that an emitter leaves, of those that noise leaves.
 
     Hazards of noise and of both (facts 3): what noise does by itself is no emitter's doing.
     """
     alone = error_rate(rx, level_mw, 0.0)
-    together = error_rate(rx, level_mw, emitter.at_receiver_mw)
-    return -math.expm1(-(together - alone) * tx.frame_ns)
+    hazard = error_rate(rx, level_mw, emitter.at_receiver_mw) - alone
+    if emitter.kind == POISSON:
+        rate = emitter.mean / emitter.every_ns
+        return kept_beside_random(tx.frame_ns, emitter.burst_ns, rate, hazard)
+    if emitter.kind == GRID:
+        return kept_beside_grid(tx.frame_ns, emitter.burst_ns, emitter.every_ns, hazard)
+    return math.exp(-hazard * tx.frame_ns)

@@ -291,9 +291,13 @@ def timer_of(plan: Plan, stream: int, described: Failsafe) -> dict[str, float]:
     """A timer as the scenario describes it, by the receiver's clock."""
     needs, layout = described.resume_needs, plan.payloads[stream].layout
     neutral = 0.0 if needs is None else layout.fields[layout.index_of(needs.field)].neutral
+    timeout_ns, tick_ns = ns_from_ms(described.timeout_ms), plan.rx.tick_ns
     return {
         "stream": stream,
-        "timeout_ns": scaled(ns_from_ms(described.timeout_ms), plan.rx.ppb),
+        "timeout_ns": scaled(timeout_ns, plan.rx.ppb),
+        "tick_ns": tick_ns,
+        "ppb": plan.rx.ppb,
+        "timeout_ticks": timeout_ns // tick_ns if tick_ns else 0,
         "fed_by_any": int(described.fed_by == "any"),
         "fed_at_arrival": int(described.fed_at == "arrival"),
         "resume_frames": described.resume_frames,

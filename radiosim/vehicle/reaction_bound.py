@@ -6,6 +6,7 @@ from radiosim.engine.plan import CLOCK_PPB, Plan
 from radiosim.engine.plan_rows import ONE
 from radiosim.engine.rules.timing import scaled
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.failsafe_and_fault import Failsafe
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.units import NS_PER_US, ns_from_ms
 from radiosim.vehicle.output_fold import pulse_period_ns
@@ -18,6 +19,9 @@ ENDLESS_PASS = (
 """Why there may be no bound where interrupts read (rule F2)."""
 BROWNS_OUT = "what outputs draw together can bring the receiver down first, and then its pins float"
 """Why there is none where a supply is too weak for all of its loads (rule E4)."""
+
+TIMEOUT, TICK, PASS = "timeout", "tick of its clock", "longest pass"
+"""Names of terms."""
 
 
 class Term(msgspec.Struct, frozen=True, kw_only=True):
@@ -91,11 +95,42 @@ def bound_of(scenario: Scenario, plan: Plan, name: str) -> Bound:
     slow_ppb = clock_width_ppb(scenario)
     terms = [
         Term(name="wait in the FIFO", ns=wait_ns),
-        Term(name="timeout", ns=scaled(ns_from_ms(failsafe.timeout_ms), slow_ppb)),
-        Term(name="longest pass", ns=pass_ns),
+        *_timeout_terms(scenario, failsafe, slow_ppb),
+        Term(name=PASS, ns=pass_ns),
         *_output_terms(output, slow_ppb),
     ]
     return Bound(terms=tuple(terms))
+
+
+def _timeout_terms(scenario: Scenario, failsafe: Failsafe, ppb: int) -> list[Term]:
+    """The timeout, and how much later the program's clock can find it over (rule F2)."""
+    timeout_ns = scaled(ns_from_ms(failsafe.timeout_ms), ppb)
+    terms = [Term(name=TIMEOUT, ns=timeout_ns)]
+    if ns_from_ms(scenario.receiver.clock_tick_ms):
+        late_ns = latest_over_ns(scenario, failsafe, ppb) - timeout_ns
+        terms.append(Term(name=TICK, ns=late_ns))
+    return terms
+
+
+def latest_over_ns(scenario: Scenario, failsafe: Failsafe, ppb: int) -> int:
+    """How long after a feed the program's clock finds the timeout over at the latest, ns (F2).
+
+    `ppb`: error of that clock.
+    """
+    timeout_ns, tick_ns = (
+        ns_from_ms(failsafe.timeout_ms),
+        ns_from_ms(scenario.receiver.clock_tick_ms),
+    )
+    return scaled((timeout_ns // tick_ns + 1) * tick_ns if tick_ns else timeout_ns, ppb)
+
+
+def soonest_over_ns(scenario: Scenario, failsafe: Failsafe, ppb: int) -> int:
+    """How long after a feed it does at the soonest, ns: that long it is not over yet."""
+    timeout_ns, tick_ns = (
+        ns_from_ms(failsafe.timeout_ms),
+        ns_from_ms(scenario.receiver.clock_tick_ms),
+    )
+    return scaled(timeout_ns // tick_ns * tick_ns if tick_ns else timeout_ns, ppb)
 
 
 def with_slowest_clock(scenario: Scenario) -> Scenario:
@@ -138,8 +173,8 @@ def reachable_worst_ns(
 ) -> int:
     """The worst that equal passes can reach, ns: a polled pass looks, and feeds, at its start (F6).
 
-    A timer that is fed between passes can be seen to run out a whole pass late: then it is the
-    bound itself. ValueError if the output has no bound.
+    `timeout_ns`: `latest_over_ns`. A timer that is fed between passes can be seen to run out a
+    whole pass late: then it is the bound itself. ValueError if the output has no bound.
     """
     if bound.total_ns is None:
         raise ValueError(f"no reachable worst without a bound: {bound.why_none}")
@@ -147,6 +182,8 @@ def reachable_worst_ns(
         return bound.total_ns
     pass_ns = longest_pass_ns(plan)
     assert pass_ns is not None, "a bound has a longest pass"
-    looked_ns = (timeout_ns // pass_ns + 1) * pass_ns
-    timeout_and_pass = sum(t.ns for t in bound.terms if t.name in {"timeout", "longest pass"})
+    # With ticks it is over at that very instant, without them just after it.
+    passes = -(-timeout_ns // pass_ns) if plan.rx.tick_ns else timeout_ns // pass_ns + 1
+    looked_ns = passes * pass_ns
+    timeout_and_pass = sum(t.ns for t in bound.terms if t.name in {TIMEOUT, TICK, PASS})
     return bound.total_ns - timeout_and_pass + looked_ns

@@ -134,6 +134,7 @@ receiver = _some(
     watchdog_ms=ticks(1, 160),
     recheck_ms=ticks(8, 160),
     drift=drift,
+    clock_tick_ms=st.sampled_from([0.125, 1, 3.7]),
 )
 failsafe = st.fixed_dictionaries(
     {"timeout_ms": ticks(4, 200)},

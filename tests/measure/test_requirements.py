@@ -143,7 +143,8 @@ def seen(count: int, hours: float) -> Rate:
 
 
 def verdict(count: int, hours: float, at_most: float) -> bool | None:
-    return rate_verdict(seen(count, hours), Requirement(figure=TRIPS, at_most=at_most))[0]
+    asked = Requirement(figure=TRIPS, at_most=at_most)
+    return rate_verdict(seen(count, hours), asked, hours)[0]
 
 
 def test_nothing_seen_in_minutes_is_no_evidence_for_few_an_hour() -> None:
@@ -153,7 +154,7 @@ def test_nothing_seen_in_minutes_is_no_evidence_for_few_an_hour() -> None:
     found = judge(asked, worst, 1, math.inf, {TRIPS: seen(0, 4 / 60)})[0]
 
     assert (found.measured, found.ok) == (0.0, None)
-    assert found.why == "between 0 and 55.3 an hour (95 % sure): 3.7 h or more would tell"
+    assert found.why == "between 0 and 55.3 an hour (95 % sure): about 3.7 h would tell"
     assert judge(asked, worst, 1, math.inf, {TRIPS: seen(0, 3.7)})[0].ok is True
 
 
@@ -184,8 +185,8 @@ def test_a_rate_is_judged_where_its_whole_interval_is_on_one_side(
     """The limit is 1 an hour, and holds itself."""
     rate = (sum(interval) / 2, interval)
 
-    assert rate_verdict(rate, Requirement(figure=TRIPS, at_most=1.0))[0] is at_most
-    assert rate_verdict(rate, Requirement(figure=TRIPS, at_least=1.0))[0] is at_least
+    assert rate_verdict(rate, Requirement(figure=TRIPS, at_most=1.0), 1.0)[0] is at_most
+    assert rate_verdict(rate, Requirement(figure=TRIPS, at_least=1.0), 1.0)[0] is at_least
 
 
 @given(limit=st.floats(0.01, 100.0), asked=st.floats(0.001, 100.0), over=st.floats(1.0, 5.0))
@@ -243,6 +244,43 @@ def test_with_events_the_hours_said_are_those_at_which_the_interval_leaves_the_l
     low, high = chi2.ppf(0.025, 2 * mean) / 2, chi2.ppf(0.975, 2 * mean + 2) / 2
     nearest = high if factor > 1 else low
     assert nearest == pytest.approx(limit * needed, rel=2e-3)
+
+
+def _hours_in(why: str) -> float:
+    """As printed: two figures."""
+    return float(why.split("about ")[1].split(" h", maxsplit=1)[0])
+
+
+@given(
+    counts=st.lists(st.integers(0, 20), min_size=3, max_size=20),
+    hours=st.floats(0.01, 10.0),
+    limit=st.floats(0.01, 100.0),
+)
+@examples(100)
+def test_no_fewer_hours_are_said_to_tell_than_were_run_and_did_not(
+    counts: list[int], hours: float, limit: float
+) -> None:
+    """Bursts: a start each, so that the spread between starts is wider than Poisson's."""
+    spans = [hours / len(counts)] * len(counts)
+    interval = rate_over_starts(counts, spans, [1.0] * len(counts))
+    ok, why = rate_verdict(
+        (sum(counts) / hours, interval), Requirement(figure=TRIPS, at_most=limit), hours
+    )
+    assume(ok is None and "would tell" in why)
+
+    needed = _hours_in(why)
+    assert needed >= 0.95 * hours
+    assert needed >= 0.95 * (hours_to_tell(sum(counts) / hours, limit) or 0.0)
+
+
+@given(limit=st.floats(0.01, 100.0), hours=st.floats(0.001, 3.0))
+@examples(100)
+def test_events_by_themselves_take_what_garwoods_interval_takes(limit: float, hours: float) -> None:
+    interval = rate_over_starts([0], [hours], [1.0])
+    ok, why = rate_verdict((0.0, interval), Requirement(figure=TRIPS, at_most=limit), hours)
+    assume(ok is None)
+
+    assert _hours_in(why) == pytest.approx(3.6889 / limit, rel=0.06)
 
 
 def test_a_rate_at_its_limit_is_never_told() -> None:

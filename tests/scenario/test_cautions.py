@@ -79,6 +79,12 @@ def test_a_sound_scenario_gives_no_warning() -> None:
             "is ever received",
         ),
         (
+            ["failsafe.drive.timeout_ms=39", "receiver.clock_tick_ms=20"],
+            "failsafe.drive.timeout_ms: 39 is 1 whole step of the receiver's clock "
+            "(receiver.clock_tick_ms 20), and can be over 20 ms after a frame: it trips between "
+            "frames (transmitter.drive.period_ms 20)",
+        ),
+        (
             ["failsafe.drive.timeout_ms=20"],
             "failsafe.drive.timeout_ms: 20 is no longer than transmitter.drive.period_ms (20): it "
             "trips between frames",

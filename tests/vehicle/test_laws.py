@@ -8,6 +8,7 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
+from radiosim.vehicle.reaction_bound import soonest_over_ns
 from radiosim.vehicle.vehicle import run_vehicle
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
@@ -42,6 +43,7 @@ def test_failsafe_comes_on_only_after_its_timeout(given: Scenario) -> None:
         times = [event.at_ns for event in record.events]
         assert times == sorted(times)
         for entry in record.entries:
-            timeout_ns = given.failsafe[name].timeout_ms * 1e6 * (1 + plan.rx.ppb / 1e9)
+            timer = given.failsafe[name]
+            timeout_ns = soonest_over_ns(given, timer, plan.rx.ppb)
             assert entry.at_ns - entry.fed_ns > timeout_ns - 1
         assert 0 <= record.on_ns <= trace.duration_ns

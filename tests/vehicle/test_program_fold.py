@@ -66,6 +66,25 @@ def test_failsafe_comes_on_at_the_first_pass_past_the_timeout() -> None:
     assert events(record, FAILSAFE) == [301]
 
 
+def test_a_clock_in_steps_finds_the_timeout_over_up_to_a_step_later() -> None:
+    # Steps of 30 ms: 200 reads as 180, and 300 as 300: 120 is past 100, 90 (at 299) is not.
+    late = scenario_with("receiver.clock_tick_ms=30")
+    # Steps of 10 ms: 200 reads as 200: 310 is the first that is past 300.
+    later = scenario_with("receiver.clock_tick_ms=10")
+
+    assert entries(drive(late, [read(200, 0)])) == [(300, 200, False)]
+    assert entries(drive(later, [read(200, 0)])) == [(310, 200, False)]
+    assert entries(drive(later, [read(209, 0)])) == [(310, 209, False)]
+
+
+def test_frames_in_a_row_are_counted_by_a_clock_in_steps_too() -> None:
+    steps = scenario_with("receiver.clock_tick_ms=10", "failsafe.drive.resume_frames=2")
+
+    # 300 to 409 reads as 300 to 400, which is a row yet.
+    assert events(drive(steps, [read(300, 0), read(409, 1)]), WRITTEN) == [409]
+    assert events(drive(steps, [read(300, 0), read(410, 1)]), WRITTEN) == []
+
+
 def test_a_frame_in_the_pass_that_would_trip_comes_in_time() -> None:
     assert (
         entries(drive(scenario_with(), [read(200, 0), read(301, 1), *every(50, 350, 1999)])) == []

@@ -1,5 +1,9 @@
 """The failsafe timer of one stream."""
 
+import itertools
+from fractions import Fraction
+from itertools import takewhile
+from math import floor
 from typing import Any
 
 import msgspec
@@ -13,10 +17,51 @@ from radiosim.vehicle.fold.program_state import (
     arrives,
     is_read,
     may_resume,
+    over_at,
     start_timer,
 )
 from radiosim.vehicle.program_fold import COUNTS, timer_of
 from tests.traces import scenario_with
+
+
+def ticks_shown(at_ns: int, tick_ns: int, ppb: int) -> int:
+    """Steps that a clock shows which started at 0; each ends at the nearest ns (rule T1)."""
+    first = max(0, at_ns * 10**9 // (tick_ns * (10**9 + ppb)) - 1)
+    steps = (
+        floor(Fraction(k * tick_ns * (10**9 + ppb), 10**9) + Fraction(1, 2))
+        for k in itertools.count(first + 1)
+    )
+    return first + sum(1 for _ in takewhile(lambda step_ns: step_ns <= at_ns, steps))
+
+
+@given(
+    since_ns=st.integers(0, 10**10),
+    tick_ns=st.sampled_from([1_000_000, 125_000, 4_096_000, 10_000_000]),
+    timeout_ms=st.sampled_from([100, 250, 7.5, 12]),
+    ppb=st.sampled_from([0, 20_000_000, -60_000]),
+    started_ns=st.integers(0, 10**9),
+)
+def test_a_clock_in_steps_trips_when_a_difference_of_its_readings_is_past_the_timeout(
+    since_ns: int, tick_ns: int, timeout_ms: float, ppb: int, started_ns: int
+) -> None:
+    """`now - last > TIMEOUT` in whole numbers, as receivers' programs have it (common practice)."""
+    watch = timer(
+        f"receiver.clock_tick_ms={tick_ns / 1e6}",
+        f"failsafe.drive.timeout_ms={timeout_ms}",
+        ppb=ppb,
+    )
+    start_timer(watch, started_ns)
+
+    def is_over(now_ns: int) -> bool:
+        readings = [ticks_shown(at_ns, tick_ns, ppb) for at_ns in (now_ns, since_ns)]
+        return (readings[0] - readings[1]) * tick_ns > timeout_ms * 1e6
+
+    over_ns = over_at(watch, started_ns + since_ns) - started_ns
+    assert is_over(over_ns)
+    assert not is_over(over_ns - 1)
+    # Never before the whole steps in the timeout are over, and at most one step after them.
+    whole_ns = timeout_ms * 1e6 // tick_ns * tick_ns * (1 + ppb / 1e9)
+    assert whole_ns - 1 < over_ns - since_ns < whole_ns + tick_ns * (1 + ppb / 1e9) + 1
 
 
 def timer(*overrides: str, ppb: int = 0) -> Any:

@@ -1,5 +1,7 @@
 """How long an output stays alive after its transmitter went silent."""
 
+import math
+
 import msgspec
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from radiosim.vehicle.reaction_bound import (
     Bound,
     bound_of,
     clock_width_ppb,
+    latest_over_ns,
     longest_pass_ns,
     longest_wait_ns,
     reachable_worst_ns,
@@ -123,6 +126,25 @@ def test_a_preset_waits_for_the_next_pulse_and_its_end() -> None:
         }
     )
     assert bound().total_ns == 125_568_200
+
+
+@pytest.mark.parametrize(("tick_ms", "late_ms"), [(1, 1), (10, 10), (30, 20), (7, 5), (200, 100)])
+def test_a_clock_in_steps_adds_what_is_left_of_its_step(tick_ms: float, late_ms: float) -> None:
+    found = terms(f"receiver.clock_tick_ms={tick_ms}")
+
+    assert found["timeout"] == 100
+    assert found["tick of its clock"] == late_ms
+
+
+@pytest.mark.parametrize("tick_ms", [1, 7])
+def test_equal_passes_reach_the_last_tick_that_is_not_over(tick_ms: float) -> None:
+    scenario = scenario_with(f"receiver.clock_tick_ms={tick_ms}")
+    plan, whole = make_plan(scenario, 0), bound(f"receiver.clock_tick_ms={tick_ms}")
+    latest_ns = latest_over_ns(scenario, scenario.failsafe["drive"], 0)
+    passes = math.ceil(latest_ns / 1_015_000)
+
+    found = reachable_worst_ns(plan, whole, latest_ns)
+    assert (whole.total_ns or 0) - found == latest_ns + 1_015_000 - passes * 1_015_000
 
 
 def test_a_preset_counts_with_the_limits() -> None:
@@ -239,6 +261,8 @@ def stopped_ns(record: OutputRecord, after_ns: int) -> int:
         ("receiver.interrupt=true", "receiver.loop_ms=25"),
         ("failsafe.drive.fed_at='arrival'", "receiver.loop_ms=15"),
         ("output.track.kind='pwm'", "output.track.on_failsafe={preset=0.0}"),
+        ("receiver.clock_tick_ms=7", "receiver.loop_ms=15"),
+        ("receiver.clock_tick_ms=30", "failsafe.drive.fed_at='arrival'"),
     ],
 )
 def test_no_start_stops_later_than_its_bound(overrides: tuple[str, ...]) -> None:

@@ -55,6 +55,19 @@ class Receiver(Table, frozen=True, kw_only=True):
             ),
         ),
     ] = None
+    clock_tick_ms: Annotated[
+        TurnMs,
+        key(
+            "step in which its program counts time for failsafe: 1 where it counts milliseconds; "
+            "0: none",
+            "ms",
+            moves=("reaction.bound_ms", "faults.reaction_ms", "stream.failsafe.nuisance_trips"),
+            measure=(
+                "read which clock of the firmware the timeout is compared with, and in which steps "
+                "it goes: a system tick may be 10 ms though it tells milliseconds"
+            ),
+        ),
+    ] = 0.0
     drift: Annotated[
         Drift | None,
         key(

@@ -39,7 +39,8 @@ from radiosim.vehicle.reaction_bound import clock_width_ppb
 FLOATS = "no pulses"
 OUTSIDE = (
     "Later than 'at most': something else feeds the timer ({failsafe}.fed_by), or a pass is longer "
-    "than the scenario's (receiver.loop_ms, delay_ms, work). Sooner: the timeout is not "
+    "than the scenario's (receiver.loop_ms, delay_ms, work), or its clock counts in longer steps "
+    "(receiver.clock_tick_ms). Sooner: the timeout is not "
     "{failsafe}.timeout_ms. Never: do not run the vehicle."
 )
 HOW = (
@@ -190,6 +191,7 @@ def _assumed(
 
 _BOUND = (
     *("failsafe.NAME.timeout_ms", "receiver.clock", "receiver.clock_ppm"),
+    "receiver.clock_tick_ms",
     *("receiver.read", "receiver.loop_ms", "receiver.delay_ms"),
     *("receiver.work", "receiver.spi_hz", "receiver.spi_overhead_us", "output.NAME.refresh_hz"),
     *("radio.interrupt_us", "radio.fifo_frames"),

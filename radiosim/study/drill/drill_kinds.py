@@ -18,6 +18,7 @@ from radiosim.vehicle.reaction_bound import (
     Term,
     bound_of,
     clock_width_ppb,
+    latest_over_ns,
     reachable_worst_ns,
     with_slowest_clock,
 )
@@ -137,7 +138,7 @@ def _reachable_ns(scenario: Scenario, plan: Plan, bound: Bound, stream: str) -> 
     if bound.total_ns is None:
         return None
     failsafe = scenario.failsafe[stream]
-    timeout_ns = scaled(ns_from_ms(failsafe.timeout_ms), plan.rx.ppb)
+    timeout_ns = latest_over_ns(scenario, failsafe, plan.rx.ppb)
     return reachable_worst_ns(plan, bound, timeout_ns, fed_at_arrival=failsafe.fed_at == "arrival")
 
 

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, TypeVar
 
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import make_plan
-from radiosim.engine.rules.timing import scaled
 from radiosim.scenario import Scenario
 from radiosim.trace import ReadOutcome
-from radiosim.units import ns_from_ms
 from radiosim.vehicle.output_fold import blocked_spans
+from radiosim.vehicle.reaction_bound import soonest_over_ns
 from radiosim.vehicle.timer_view import NO_PASSES, NO_READS, Glance, TimerMoment, TimerView
 
 if TYPE_CHECKING:
@@ -107,7 +106,8 @@ class Watch:
         self._blocked = blocked_spans(scenario, self.plan, self._stream)
         described = scenario.failsafe[name]
         self._is_fed_by_any = described.fed_by == "any"
-        self.timeout_ns = scaled(ns_from_ms(described.timeout_ms), self.plan.rx.ppb)
+        soonest_ns = soonest_over_ns(scenario, described, self.plan.rx.ppb)
+        self.timeout_ns = max(soonest_ns, self.plan.rx.pass_ns if self.plan.rx.tick_ns else 0)
         self.until_ns = self.plan.until_ns
 
     @property

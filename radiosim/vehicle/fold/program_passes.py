@@ -18,6 +18,7 @@ from radiosim.vehicle.fold.program_state import (
     arrives,
     is_read,
     may_resume,
+    over_at,
     runs_out,
     start_timer,
 )
@@ -78,8 +79,10 @@ def expire_until(p: ProgramState, e: Events, at_ns: int) -> None:
         return
     for k in range(p.timers):
         timer = p.timer[k]
-        over_ns = timer.fed_ns + timer.timeout_ns + 1
-        if timer.is_on == 1 or over_ns >= at_ns:
+        if timer.is_on == 1:
+            continue
+        over_ns = over_at(timer, timer.fed_ns)
+        if over_ns >= at_ns:
             continue
         found_ns = p.next_ns
         if found_ns < over_ns:

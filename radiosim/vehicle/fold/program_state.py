@@ -10,7 +10,7 @@ from radiosim.engine.plan_rows import (
     PROGRAM_STOPS,
     Rx,
 )
-from radiosim.engine.rules.timing import pass_from, pass_length
+from radiosim.engine.rules.timing import grid_point, pass_from, pass_length, points_until
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.marks import rule
 from radiosim.signals.course import Points
@@ -28,6 +28,14 @@ class TimerState:
 
     stream: int
     timeout_ns: int
+    tick_ns: int
+    """A step of the clock that it is counted by, as `Rx.tick_ns`; 0: none."""
+    ppb: int
+    """Error of that clock."""
+    timeout_ticks: int
+    """Whole steps in the timeout."""
+    base_ns: int
+    """When that clock began: the program's start."""
     fed_by_any: int
     fed_at_arrival: int
     resume_frames: int
@@ -148,8 +156,20 @@ Events = Any
 def start_timer(timer: TimerState, now: int) -> None:
     """The program has booted: the timer is on, which is no entry."""
     timer.is_on = 1
-    timer.fed_ns = timer.counted_ns = now
+    timer.base_ns = timer.fed_ns = timer.counted_ns = now
     timer.in_a_row = timer.has_arrived = timer.has_read = 0
+
+
+@rule
+def over_at(timer: TimerState, since_ns: int) -> int:
+    """The first instant at which more than the timeout is over since another (rule F2).
+
+    A clock that goes in steps tells both instants as the last step before them.
+    """
+    if timer.tick_ns == 0:
+        return since_ns + timer.timeout_ns + 1
+    ticks = points_until(since_ns - timer.base_ns, timer.tick_ns, timer.ppb) + timer.timeout_ticks
+    return timer.base_ns + grid_point(ticks, timer.tick_ns, timer.ppb)
 
 
 @rule
@@ -186,12 +206,12 @@ def is_read(timer: TimerState, stream: int, now: int, watched: float) -> bool:
             return False
     if timer.fed_at_arrival == 0:
         timer.fed_ns = now
-    if timer.in_a_row > 0 and now - timer.counted_ns > timer.timeout_ns:
+    if timer.in_a_row > 0 and now >= over_at(timer, timer.counted_ns):
         timer.in_a_row = 0
     timer.in_a_row += 1
     timer.counted_ns = now
     # A frame that waited too long to feed a timer that is fed at arrival cannot clear it.
-    is_fed = now - timer.fed_ns <= timer.timeout_ns
+    is_fed = now < over_at(timer, timer.fed_ns)
     return timer.is_on == 1 and is_fed and timer.in_a_row >= timer.resume_frames
 
 
@@ -206,7 +226,7 @@ def may_resume(timer: TimerState, is_latched: bool, needed: float) -> bool:
 @rule
 def runs_out(timer: TimerState, at_ns: int) -> bool:
     """Whether a look at this instant finds the timer over (rule F2)."""
-    return timer.is_on == 0 and at_ns - timer.fed_ns > timer.timeout_ns
+    return timer.is_on == 0 and at_ns >= over_at(timer, timer.fed_ns)
 
 
 class WalkState:

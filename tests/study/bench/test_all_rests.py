@@ -58,6 +58,7 @@ UNIT = {
 END = {
     "clock": "internal",
     "clock_ppm": "70",
+    "clock_tick_ms": "30",
     "drift": "{ ppm_per_minute = 900 }",
     "loop_ms": "2.7",
     "delay_ms": "3",

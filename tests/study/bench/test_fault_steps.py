@@ -1,10 +1,10 @@
 """Bands of faults hold what other power-ons show, output by output."""
 
+from dataclasses import replace
 from random import Random
 
 import msgspec
 import pytest
-from msgspec.structs import replace
 
 from radiosim.scenario import load, parse
 from radiosim.scenario.shipped import shipped_scenario

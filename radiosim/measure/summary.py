@@ -5,16 +5,17 @@ starts and stands only where more than one start was simulated. None: nothing to
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Literal
 
-import msgspec
 from msgspec import UNSET, Struct, UnsetType
 
 from radiosim.counted import counted
 from radiosim.safety import CAUTION
 
 
-class Curve(msgspec.Struct, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
     """How a spread in ms is shared out."""
 
     ms: tuple[float, ...]
@@ -24,14 +25,16 @@ class Curve(msgspec.Struct, frozen=True, kw_only=True):
     shorter than 1 us."""
 
 
-class OfStart(msgspec.Struct, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfStart:
     """The curve of one start alone."""
 
     start: int
     curve: Curve
 
 
-class Waits(msgspec.Struct, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waits:
     """Waits of one stream, from read to read; None: none was measured."""
 
     every: Curve | None
@@ -40,7 +43,8 @@ class Waits(msgspec.Struct, frozen=True, kw_only=True):
     """The start with the longest; None if there is but one."""
 
 
-class Delays(msgspec.Struct, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Delays:
     """How late one stream or output is; None: nothing came."""
 
     latency: Curve | None
@@ -49,7 +53,8 @@ class Delays(msgspec.Struct, frozen=True, kw_only=True):
     """Age in the start in which its 99 % are highest; None if there is but one."""
 
 
-class Curves(msgspec.Struct, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curves:
     """The curves of a run."""
 
     waits: Mapping[str, Waits]

@@ -11,13 +11,12 @@
 #include <sys/time.h>
 #include <sys/wait.h>
 #ifdef __linux__
-#include <sys/prctl.h>
 #include <ucontext.h>
 #endif
 
 #define CALLER ((int64_t)(intptr_t)__builtin_return_address(0) - 1)
 
-enum { CLOCK_CALLS_FREE = 200, CALL_NS = 1000, LOOK_US = 250000 };
+enum { CLOCK_CALLS_FREE = 200, CALL_NS = 1000, LOOK_US = 100000 };
 enum { MOST_PRINTED = 1 << 20 };
 
 __attribute__((weak)) void rx_interrupt(void) {}
@@ -174,13 +173,6 @@ static void guard(void)
     limit_to(RLIMIT_CORE, 0);
 }
 
-static void die_with_parent(void)
-{
-#ifdef __linux__
-    prctl(PR_SET_PDEATHSIG, SIGKILL);
-#endif
-}
-
 static void live_apart(void)
 {
     S->reply.status = ENDED; /* unless it gets through */
@@ -217,7 +209,7 @@ int main(void)
     make_room();
     S->reply.stamp = &rx_stamp ? rx_stamp : 0;
     for (;;) {
-        read_script();
+        begin_start();
         while (S->reply.status == FINE && next_boot())
             live_apart();
         write_reply();

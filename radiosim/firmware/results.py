@@ -117,7 +117,7 @@ class ProgramResults(Struct, frozen=True, kw_only=True):
 
     @property
     def longest_span(self) -> ProgramSpan | None:
-        """The span that tells most: judged before not judged, what moves before what is told."""
+        """The span that tells most: judged before not judged, outputs before failsafe."""
         return max(self.spans, key=weight_of, default=None)
 
     @property

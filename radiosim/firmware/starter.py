@@ -61,7 +61,7 @@ static void look_{word}(void)
 _WATCH = """\
     if (is_own) {{
         if ({word}.has_last && {word}_frame.{field} == {word}_last)
-            return; /* a sender that hangs says the same again and again */
+            return; /* a transmitter that hangs says the same again and again */
         {word}.has_last = 1;
         {word}_last = {word}_frame.{field};
     }}

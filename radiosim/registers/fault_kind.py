@@ -266,6 +266,12 @@ class FaultKind:
         return (self.bench.title, self.bench.hand, self.bench.do)
 
     @property
+    def boots_cold(self) -> bool:
+        """Whether a unit comes back from it as from power-on, not as from a reset."""
+        done = {*_done_by(self.begins), *_done_by(self.ends)}
+        return bool(done & {"power_on", "restore_power"})
+
+    @property
     def is_silencing(self) -> bool:
         """Whether nothing new arrives while it lasts; old values that repeat do arrive."""
         return bool(set(self.impairs) - {VALUES})

@@ -139,7 +139,7 @@ FAULT_KINDS = by_name(
                 hand="supply",
                 do="{supply}, and undo that after {lasts}.",
                 if_not=(
-                    "Back later: the start-up takes longer: receiver.boot_s. A twitch at power-on: "
+                    "Back later: the start-up takes longer: {boot_s}. A twitch at power-on: "
                     "{output}.at_start."
                 ),
             ),

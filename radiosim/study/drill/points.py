@@ -80,7 +80,8 @@ def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
     """Long enough for the slowest of all bounds, so that what is not over by then never ends."""
     units = scenario.transmitter
     plan = make_plan(with_slowest_clock(scenario), 0)
-    boots_s = max([scenario.receiver.boot_s, *(unit.boot_s for unit in units.values())])
+    parts: list[Transmitter | Receiver] = [scenario.receiver, *units.values()]
+    boots_s = max(max(unit.boot_s, unit.warm_boot_s) for unit in parts)
     bounds_ns = [bound_of(scenario, plan, name).total_ns or 0 for name in scenario.output]
     timeouts_s = [failsafe.timeout_ms / 1000 for failsafe in scenario.failsafe.values()]
     watchdog_s = scenario.receiver.watchdog_ms / 1000

@@ -1,11 +1,11 @@
-"""Processes of Python that are started beside this one and that Ctrl-C in a terminal spares."""
+"""Processes that are started beside this one and that Ctrl-C in a terminal spares."""
 
 import os
 import signal
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from contextlib import contextmanager, suppress
+from typing import IO, TYPE_CHECKING
 
 if TYPE_CHECKING:
     from subprocess import Popen
@@ -28,6 +28,30 @@ def start_python(arguments: Sequence[str]) -> "Popen[bytes]":
             # Where there are no signals to be kept away (Windows).
             creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
         )
+
+
+def start_program(arguments: Sequence[str], printed: IO[bytes]) -> "Popen[bytes]":
+    """A program with pipes without buffers to and from it, and what it says to a file.
+
+    It leads a group of its own, so that it can be ended with all that it started: see `end_group`.
+    OSError if it cannot be started.
+    """
+    import subprocess  # noqa: PLC0415 - few commands start processes
+
+    return subprocess.Popen(
+        arguments,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=printed,
+        bufsize=0,
+        start_new_session=True,
+    )
+
+
+def end_group(process: "Popen[bytes]") -> None:
+    """End a program that leads a group, and all in it, at once."""
+    with suppress(OSError):
+        os.killpg(process.pid, signal.SIGKILL)
 
 
 @contextmanager

@@ -4,6 +4,7 @@ RadiosimError
 ├── ScenarioError   a scenario file or an override cannot be used
 ├── LayoutError     a packed layout, or a value for one, cannot be used
 ├── TraceError      a saved trace cannot be used
+├── FirmwareError   a receiver's program cannot be built, or not be run here
 └── OptionError     an option cannot be used like this
 """
 
@@ -101,6 +102,13 @@ class LayoutError(RadiosimError):
 
 class TraceError(RadiosimError):
     """A saved trace cannot be read."""
+
+
+class FirmwareError(RadiosimError):
+    """A receiver's program cannot be built, or not be run here."""
+
+    def __str__(self) -> str:
+        return one_line(super().__str__())
 
 
 class OptionError(RadiosimError):

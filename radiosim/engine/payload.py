@@ -50,7 +50,7 @@ class Payload:
         self._no_acknowledge = unit.acknowledge is not True
         self._checksum_bytes = scenario.radio.crc_bytes
         self._control_bits = scenario.profile().control_bits
-        self._padded_bytes = padded_bytes(scenario, unit, layout)
+        self.padded_bytes = padded_bytes(scenario, unit, layout)
         # The frame that was accepted last is compared with many that follow it.
         self._packed = functools.lru_cache(maxsize=4)(self.packed)
 
@@ -72,7 +72,7 @@ class Payload:
     def packed(self, values_frame: int, values_ns: int) -> bytes:
         """The bytes of a frame with the values of an instant."""
         values = [sensor.value(values_ns, values_frame) for sensor in self.sensors]
-        return self.codec.pack_values(values).ljust(self._padded_bytes, b"\0")
+        return self.codec.pack_values(values).ljust(self.padded_bytes, b"\0")
 
     def values(self, values_frame: int, values_ns: int) -> tuple[float, ...]:
         """What the receiver's program makes of those bytes, one value a field."""
@@ -91,7 +91,7 @@ class Payload:
 
     def crc_of(self, number: int, values_frame: int, values_ns: int) -> int:
         """The CRC of that frame on the air."""
-        control = control_field(self._padded_bytes, number, self._no_acknowledge)
+        control = control_field(self.padded_bytes, number, self._no_acknowledge)
         payload = self._packed(values_frame, values_ns)
         return crc_of(self._checksum_bytes, self._address, control, self._control_bits, payload)
 

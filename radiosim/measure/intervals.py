@@ -8,8 +8,13 @@ Techniques", 3rd ed. (1977), 2.11 (ratio estimator, linearised variance), from m
 import math
 from collections.abc import Sequence
 
-Z_95 = 1.959963984540054
-"""0.975 quantile of the normal distribution."""
+from radiosim.measure.quantiles import (
+    gamma_chance,
+    gamma_quantile,
+    normal_quantile,
+    student_t_quantile,
+)
+
 MISS = 0.05
 """Share of intervals that may miss what they are for."""
 FEW = 50
@@ -20,20 +25,15 @@ placed on beats, and of fewer it missed what is true more often than it says (co
 tests/study/coverage: 16 times of 100 with 6 starts of a mixed link, 8 with 9, 2 with 12)."""
 _NEAR = 1e-6
 """Share of a limit within which a rate is at it: no time would tell them apart."""
-
-
-def _z_of(miss: float) -> float:
-    """Quantile of the normal distribution that leaves half of a share above it."""
-    from statistics import NormalDist  # noqa: PLC0415 - loads decimals and fractions
-
-    return NormalDist().inv_cdf(1 - miss / 2)
+_MANY = 1e-3
+"""Share of a limit within which it takes millions of events to tell the side of a rate."""
 
 
 def wilson(successes: float, trials: float, miss: float = MISS) -> tuple[float, float]:
     """Interval of a share of independent trials; (0, 1) without trials."""
     if trials == 0:
         return 0.0, 1.0
-    z = Z_95 if miss == MISS else _z_of(miss)
+    z = normal_quantile(1 - miss / 2)
     z2, share = z**2, successes / trials
     centre = (share + z2 / (2 * trials)) / (1 + z2 / trials)
     half = z / (1 + z2 / trials)
@@ -54,12 +54,10 @@ def ratio_over_starts(
     starts, base = len(counts), math.fsum(bases)
     if starts < 2 or base <= 0:
         return None
-    from scipy.special import stdtrit  # noqa: PLC0415 - as above
-
     ratio = math.fsum(counts) / base
     squares = math.fsum((c - ratio * b) ** 2 for c, b in zip(counts, bases, strict=True))
     error = math.sqrt(squares / (starts - 1) * starts) / base
-    half = float(stdtrit(starts - 1, 1 - miss / 2)) * error
+    half = student_t_quantile(starts - 1, 1 - miss / 2) * error
     return ratio - half, ratio + half
 
 
@@ -72,13 +70,12 @@ def about_mean(
     where most starts are alike and a few far off, those at hand may have too few of these, and
     their spread says nothing of it (derived; its coverage is counted in tests/study/coverage).
     """
-    from scipy.special import stdtrit  # noqa: PLC0415 - as above
 
     def ends(values: Sequence[float]) -> tuple[float, float]:
         starts, mean = len(values), math.fsum(values) / len(values)
         squares = math.fsum((value - mean) ** 2 for value in values)
         error = math.sqrt(squares / (starts - 1) / starts)
-        half = float(stdtrit(starts - 1, 1 - miss / 2)) * error
+        half = student_t_quantile(starts - 1, 1 - miss / 2) * error
         return mean - half, mean + half
 
     found = ends(deviations)
@@ -117,8 +114,6 @@ def weighted_poisson(
     Medicine 16 (1997), from memory. With no event the limit holds whatever starts the events hide
     in: those that count most.
     """
-    from scipy.special import gammaincinv  # noqa: PLC0415 - scipy loads slowly, is seldom needed
-
     total = math.fsum(w * span for w, span in zip(weights, spans, strict=True))
     each = [w / total for w in weights]
     rate = math.fsum(e * count for e, count in zip(each, counts, strict=True))
@@ -126,9 +121,9 @@ def weighted_poisson(
     most = max(each)
     low = 0.0
     if variance > 0:
-        low = variance / rate * float(gammaincinv(rate**2 / variance, miss / 2))
+        low = variance / rate * gamma_quantile(rate**2 / variance, miss / 2)
     rate, variance = rate + most, variance + most**2
-    return low, variance / rate * float(gammaincinv(rate**2 / variance, 1 - miss / 2))
+    return low, variance / rate * gamma_quantile(rate**2 / variance, 1 - miss / 2)
 
 
 def rate_over_starts(
@@ -139,9 +134,9 @@ def rate_over_starts(
     With few events never narrower than if they came one by one: the spread that a handful of them
     shows by chance says less than their number does.
     """
-    alone = weighted_poisson(counts, spans, weights, miss)
-    if math.fsum(counts) == 0 or len(set(zip(counts, spans, weights, strict=True))) == 1:
-        return alone
+    events = math.fsum(counts)
+    if events == 0 or len(set(zip(counts, spans, weights, strict=True))) == 1:
+        return weighted_poisson(counts, spans, weights, miss)
     interval = ratio_over_starts(
         [w * count for w, count in zip(weights, counts, strict=True)],
         [w * span for w, span in zip(weights, spans, strict=True)],
@@ -150,7 +145,10 @@ def rate_over_starts(
     if interval is None:
         return None
     low, high = max(0.0, interval[0]), interval[1]
-    return (min(low, alone[0]), max(high, alone[1])) if math.fsum(counts) < FEW else (low, high)
+    if events >= FEW:
+        return low, high
+    alone = weighted_poisson(counts, spans, weights, miss)
+    return min(low, alone[0]), max(high, alone[1])
 
 
 def hours_to_tell(per_hour: float, limit_per_hour: float) -> float | None:
@@ -158,17 +156,19 @@ def hours_to_tell(per_hour: float, limit_per_hour: float) -> float | None:
 
     Independent events at that rate (Garwood), so a lower limit where they come in bursts.
     """
-    from scipy.special import gammaincinv  # noqa: PLC0415 - as above
-
     if abs(per_hour - limit_per_hour) <= _NEAR * limit_per_hour or limit_per_hour <= 0:
         return None
+    apart = abs(per_hour - limit_per_hour)
+    if apart < _MANY * limit_per_hour:
+        # Millions of events are as good as normal.
+        return (normal_quantile(1 - MISS / 2) / apart) ** 2 * limit_per_hour
     is_below = per_hour < limit_per_hour
 
     def tells(hours: float) -> bool:
         count = per_hour * hours
         if is_below:
-            return float(gammaincinv(count + 1, 1 - MISS / 2)) <= limit_per_hour * hours
-        return float(gammaincinv(count, MISS / 2)) > limit_per_hour * hours
+            return gamma_chance(count + 1, limit_per_hour * hours) >= 1 - MISS / 2
+        return gamma_chance(count, limit_per_hour * hours) < MISS / 2
 
     high = 1 / limit_per_hour
     while not tells(high):

@@ -10,7 +10,6 @@ from scipy import stats
 from radiosim.measure.intervals import (
     FEW,
     FEWEST_WEIGHTED,
-    Z_95,
     about_mean,
     is_too_few,
     rate_over_starts,
@@ -93,10 +92,6 @@ def test_garwood_as_the_chi_square_has_it(count: int) -> None:
     high = stats.chi2.ppf(0.975, 2 * count + 2) / 2
 
     assert weighted_poisson([count], [1.0], [1.0]) == pytest.approx((low, high), rel=1e-9)
-
-
-def test_z_is_the_quantile_that_it_says() -> None:
-    assert pytest.approx(stats.norm.ppf(0.975), rel=1e-12) == Z_95
 
 
 def test_one_start_has_no_interval() -> None:

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from radiosim.engine.payload import taken_at
 from radiosim.engine.rules.noise import noise_number
-from radiosim.layout.field import quantised
+from radiosim.layout.field import wire_number
 from radiosim.marks import rule
 from radiosim.signals.course import CONSTANT, COUNTER, LOOKAROUND, SINE, STEPS, Points
 from radiosim.signals.formulas import constant_at, count_at, look_at, sine_at, step_at
@@ -64,16 +64,22 @@ def signal_at(f: FieldState, points: Points, seconds: float, frame: int) -> floa
 
 
 @rule
-def said(f: FieldState, points: Points, values_frame: int, values_ns: int) -> float:
-    """What the receiver's program finds in the field of a frame, quantised as it travelled."""
+def sent_number(f: FieldState, points: Points, values_frame: int, values_ns: int) -> float:
+    """The number on the wire in the field of a frame."""
     if is_noise(values_frame):
-        number = noise_number(
+        return noise_number(
             values_frame, f.bits, f.is_signed, f.float_bits, f.offset, f.key_low, f.key_high
         )
-        return (number - f.offset) * f.scale + f.neutral
     taken_ns = taken_at(values_ns, f.every_ns, f.phase_ns)
     value = signal_at(f, points, taken_ns / NS_PER_S, values_frame)
-    return quantised(value, f.float_bits, f.scale, f.neutral, f.offset, f.low, f.high)
+    return wire_number(value, f.float_bits, f.scale, f.neutral, f.offset, f.low, f.high)
+
+
+@rule
+def said(f: FieldState, points: Points, values_frame: int, values_ns: int) -> float:
+    """What the receiver's program finds in the field of a frame, quantised as it travelled."""
+    number = sent_number(f, points, values_frame, values_ns)
+    return (number - f.offset) * f.scale + f.neutral
 
 
 @rule

@@ -1,0 +1,140 @@
+"""A bench: a process that runs a receiver's program through one start after the other."""
+
+import shutil
+import subprocess
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from radiosim.child_process import end_group, start_program
+from radiosim.endings import taken_away_at_an_end
+from radiosim.errors import FirmwareError
+from radiosim.firmware.script import OUT, REPLY, TAKE, Reply, Script
+from radiosim.trace import Table
+
+LONGEST_S = 120.0
+"""Real time for one start: a program that waits for something else is ended then."""
+_MOST_SHOWN = 400
+
+
+class Bench:
+    """One process; starts are given one at a time."""
+
+    def __init__(self, arguments: list[str], executable: Path, longest_s: float) -> None:
+        self.executable = executable
+        self._longest_s = longest_s
+        self._printed = tempfile.TemporaryFile()  # noqa: SIM115 - closed in `close`
+        try:
+            self._process = start_program(arguments, self._printed)
+        except OSError as error:
+            self._printed.close()
+            raise FirmwareError(f"{executable}: cannot be run: {error.strerror}") from None
+
+    def run(self, script: Script) -> Reply:
+        """What the program does in one start; FirmwareError if the bench itself does not reply."""
+        is_late = threading.Event()
+
+        def give_up() -> None:
+            is_late.set()
+            end_group(self._process)
+
+        timer = threading.Timer(self._longest_s, give_up)
+        timer.daemon = True
+        timer.start()
+        try:
+            return self._reply(script)
+        except (OSError, EOFError):
+            if is_late.is_set():
+                raise FirmwareError(
+                    f"the program did not come back in {self._longest_s:g} s of real time: it "
+                    "waits for something that a bench does not have"
+                ) from None
+            code = self._process.wait()
+            raise FirmwareError(f"the bench ended with code {code}: {self._shown()[0]}") from None
+        finally:
+            timer.cancel()
+
+    def end(self) -> None:
+        """End it at once, with all that it started."""
+        end_group(self._process)
+
+    def close(self) -> None:
+        """End it, and let go of its pipes."""
+        for pipe in (self._process.stdin, self._process.stdout):
+            assert pipe is not None
+            with suppress(OSError):
+                pipe.close()
+        self.end()
+        self._process.wait()
+        self._printed.close()
+
+    def _reply(self, script: Script) -> Reply:
+        requests = self._process.stdin
+        assert requests is not None
+        left = memoryview(script.content)
+        while left:
+            left = left[requests.write(left) :]
+        head = self._read(REPLY, 1)[0]
+        outs, takes = self._read(OUT, int(head["outs"])), self._read(TAKE, int(head["takes"]))
+        printed, count = self._shown()
+        return Reply(head=head, outs=outs, takes=takes, printed=printed, printed_bytes=count)
+
+    def _read(self, dtype: np.dtype[Any], count: int) -> Table:
+        replies = self._process.stdout
+        assert replies is not None
+        table = np.zeros(count, dtype)
+        left = memoryview(table.data).cast("B") if count else memoryview(b"")
+        while left:
+            got = replies.readinto(left)  # type: ignore[attr-defined]
+            if not got:
+                raise EOFError
+            left = left[got:]
+        return table
+
+    def _shown(self) -> tuple[str, int]:
+        """The beginning of what was printed since this was asked last, and how many bytes."""
+        count = self._printed.seek(0, 2)
+        self._printed.seek(0)
+        text = self._printed.read(_MOST_SHOWN).decode(errors="replace")
+        # The process writes where this file stands: it begins anew.
+        self._printed.seek(0)
+        self._printed.truncate()
+        lines = text.splitlines()
+        return lines[0] if lines else "", count
+
+
+@contextmanager
+def bench_of(
+    executable: Path, *, emulator: Path | None = None, longest_s: float = LONGEST_S
+) -> Iterator[Bench]:
+    """A bench that runs, and is gone afterwards; an `emulator` is given the executable."""
+    arguments = [str(executable)] if emulator is None else [str(emulator), str(executable)]
+    bench = Bench(arguments, executable, longest_s)
+    with taken_away_at_an_end(bench.end):
+        try:
+            yield bench
+        finally:
+            bench.close()
+
+
+def line_of(executable: Path, place: int, *, tool: str = "addr2line") -> tuple[str, str]:
+    """Function and line of a place in a program, such as ("look", "rx.c:41"); empty: unknown."""
+    found = shutil.which(tool)
+    if not place or found is None:
+        return "", ""
+    done = subprocess.run(
+        (found, "-f", "-C", "-s", "-e", str(executable), hex(place)),
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    lines = done.stdout.splitlines()
+    if len(lines) < 2 or lines[1].startswith("?"):
+        return "", ""
+    return lines[0].split("(")[0], lines[1].split(" ")[0]

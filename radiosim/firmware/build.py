@@ -1,0 +1,207 @@
+"""Builds a receiver's program together with the bench for this machine; kept by a digest."""
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from radiosim.endings import taken_away_at_an_end
+from radiosim.errors import FirmwareError, short_name
+
+C_FOLDER = Path(__file__).parent / "c"
+"""Headers of the contract, and the sources of benches."""
+CONTRACT = ("receiver.h", "loop_style.h")
+_BENCH = "host_bench.c"
+_C, _CXX = (".c",), (".cpp", ".cc", ".cxx")
+_FLAGS = ("-O1", "-g", "-fno-omit-frame-pointer", "-fstack-protector-all", "-ffp-contract=off")
+_WARNINGS = ("-Wall", "-Wextra")
+_LONGEST_S = 120.0
+_MOST_KEPT = 24
+"""Programs that are kept; those used least recently go first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """A program that a bench can run."""
+
+    executable: Path
+    warning: str
+    """The first line that the compiler warned with; empty: none."""
+    warnings: int
+
+
+@contextmanager
+def built_for_host(sources: Sequence[Path], headers: Mapping[str, str]) -> Iterator[Built]:
+    """The bench with a receiver's sources, compiled unless it was before.
+
+    `headers`: texts of what sources include, by name, for those that do not stand beside them.
+    FirmwareError if there is no compiler, or with its first line if a source does not compile.
+    """
+    if os.name != "posix":
+        raise FirmwareError("firmware needs a POSIX system (Linux, macOS), this is none")
+    compilers = [_compiler_of(source) for source in sources]
+    with ExitStack() as stack:
+        work = stack.enter_context(_folder())
+        for name, text in headers.items():
+            (work / name).write_text(text)
+        include = ("-I", str(work), "-I", str(C_FOLDER))
+        digest = hashlib.sha256()
+        for source, compiler in zip(sources, compilers, strict=True):
+            # All that goes into it, included files too, wherever they are.
+            whole = _run(source, (*compiler, *_FLAGS, *include, "-E", str(source)))[0]
+            digest.update(whole.replace(os.fsencode(work), b"") + b"\0")
+        digest.update(_environment(compilers))
+        place = _kept_as(digest.hexdigest()[:24])
+        if place is None or not (place / "rx").exists():
+            made = _make(work, sources, compilers, include)
+            place = _keep(made, place) if place is not None else made
+        yield _found(place)
+
+
+def _make(
+    work: Path,
+    sources: Sequence[Path],
+    compilers: Sequence[tuple[str, ...]],
+    include: tuple[str, ...],
+) -> Path:
+    made = work / "made"
+    made.mkdir()
+    objects = [str(work / "bench.o")]
+    bench = C_FOLDER / _BENCH
+    _run(bench, (*_cc(), *_FLAGS, *include, "-c", str(bench), "-o", objects[0]))
+    warned: list[str] = []
+    for k, (source, compiler) in enumerate(zip(sources, compilers, strict=True)):
+        objects.append(str(work / f"{k}.o"))
+        command = (*compiler, *_FLAGS, *_WARNINGS, *include, "-c", str(source), "-o", objects[-1])
+        said = _run(source, command)[1]
+        warned += [line for line in said.splitlines() if ": warning: " in line]
+    linker = next((c[0] for c in compilers if c[0] != _cc()[0]), _cc()[0])
+    # Places in the program are then those of the file, and can be named.
+    fixed = ("-no-pie",) if sys.platform == "linux" else ()
+    _run(None, (linker, *fixed, *objects, "-lm", "-o", str(made / "rx")))
+    (made / "warnings").write_text("\n".join(warned))
+    return made
+
+
+def _found(place: Path) -> Built:
+    with suppress(OSError):
+        os.utime(place)
+    warned = (place / "warnings").read_text().splitlines()
+    return Built(executable=place / "rx", warning=warned[0] if warned else "", warnings=len(warned))
+
+
+def _cc() -> tuple[str, ...]:
+    return (_tool("CC", "cc"), "-std=gnu11")
+
+
+def _compiler_of(source: Path) -> tuple[str, ...]:
+    suffix = source.suffix.lower()
+    if suffix not in (*_C, *_CXX):
+        allowed = ", ".join((*_C, *_CXX))
+        raise FirmwareError(f"{short_name(source)}: a source must end with {allowed}")
+    if not source.is_file():
+        raise FirmwareError(f"{short_name(source)}: there is no such file")
+    return _cc() if suffix in _C else (_tool("CXX", "c++"), "-std=gnu++11")
+
+
+def _tool(variable: str, usual: str) -> str:
+    wanted = os.environ.get(variable) or usual
+    found = shutil.which(wanted)
+    if found is None:
+        raise FirmwareError(
+            f"{wanted}: no such compiler here; install one, such as the package g++, or name it "
+            f"in {variable}"
+        )
+    return found
+
+
+def _run(source: Path | None, command: Sequence[str]) -> tuple[bytes, str]:
+    """What a compiler gave and said; FirmwareError with its first line if it failed."""
+    what = "the program does not link" if source is None else "does not compile"
+    try:
+        done = subprocess.run(
+            command,
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            timeout=_LONGEST_S,
+            env=os.environ | {"LC_ALL": "C"},
+            check=False,
+        )
+    except OSError as error:
+        raise FirmwareError(f"{command[0]}: cannot be run: {error.strerror}") from None
+    except subprocess.TimeoutExpired:
+        raise FirmwareError(f"{what}: {command[0]} took longer than {_LONGEST_S:g} s") from None
+    said = done.stderr.decode(errors="replace")
+    if done.returncode:
+        raise FirmwareError(f"{what}: {_first_of(said, source)}")
+    return done.stdout, said
+
+
+def _first_of(said: str, source: Path | None) -> str:
+    lines = [line.strip() for line in said.splitlines() if line.strip()]
+    marks = (" error: ", "undefined reference", "multiple definition", "ndefined symbol")
+    first = next((line for line in lines if any(mark in line for mark in marks)), "")
+    return first or (lines[0] if lines else f"{source}: the compiler says nothing")
+
+
+def _environment(compilers: Sequence[tuple[str, ...]]) -> bytes:
+    """What a program depends on beside its sources."""
+    texts = [path.read_bytes() for path in sorted(C_FOLDER.iterdir()) if path.is_file()]
+    tools = sorted({_cc()[0], *(compiler[0] for compiler in compilers)})
+    for tool in tools:
+        told = Path(tool).stat()
+        texts.append(f"{tool} {told.st_size} {told.st_mtime_ns}".encode())
+    return b"\0".join(texts) + repr((compilers, _FLAGS, _WARNINGS)).encode()
+
+
+def cache_folder() -> Path | None:
+    """Where built programs are kept; None for a user without a home."""
+    try:
+        cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    except RuntimeError:
+        return None
+    return cache / "radiosim" / "firmware"
+
+
+def _kept_as(name: str) -> Path | None:
+    folder = cache_folder()
+    if folder is None:
+        return None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return folder / name if os.access(folder, os.W_OK) else None
+
+
+def _keep(made: Path, place: Path) -> Path:
+    """Put what was made in its place, whole; another run may have done so meanwhile."""
+    with tempfile.TemporaryDirectory(dir=place.parent, prefix=".made.") as beside:
+        shutil.copytree(made, Path(beside) / "all")
+        with suppress(OSError):
+            (Path(beside) / "all").rename(place)
+    kept = sorted(place.parent.glob("[!.]*"), key=lambda path: path.stat().st_mtime)
+    for old in kept[:-_MOST_KEPT]:
+        shutil.rmtree(old, ignore_errors=True)
+    return place
+
+
+@contextmanager
+def _folder() -> Iterator[Path]:
+    """A folder for this run alone, taken away in the end."""
+    folder = Path(tempfile.mkdtemp(prefix="radiosim-"))
+
+    def take_away() -> None:
+        shutil.rmtree(folder, ignore_errors=True)
+
+    with taken_away_at_an_end(take_away):
+        try:
+            yield folder
+        finally:
+            take_away()

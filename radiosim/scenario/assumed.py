@@ -298,7 +298,10 @@ def _of_boots(scenario: Scenario, document: Document) -> Iterator[str]:
     names = _lacking(document, "transmitter", scenario.transmitter, "boot_s")
     if "boot_s" not in _table(document, "receiver"):
         names.append("receiver")
-    units = {**scenario.transmitter, "receiver": scenario.receiver}
+    units: dict[str, Transmitter | Receiver] = {
+        **scenario.transmitter,
+        "receiver": scenario.receiver,
+    }
     apart = [name for name in names if units[name].reset_boot_s is not None]
     alike = [name for name in names if name not in apart]
     yield from _line(alike, f"{USUAL_BOOT_S:g} s to boot when switched on or reset")

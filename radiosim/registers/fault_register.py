@@ -281,6 +281,12 @@ FAULT_KINDS = by_name(
             over="the way back",
             drilled=(
                 Drilled(at=TRANSMITTER, effect=Effect.SILENCE, words="out of range", also_all=True),
+                Drilled(
+                    at=TRANSMITTER,
+                    effect=Effect.FEW,
+                    words="in range for a few frames at a time",
+                    also_all=False,
+                ),
             ),
             caption="{unit} goes out of range",
             bench=NotOnBench(why="a bench is not long enough"),

@@ -27,13 +27,15 @@ def foretell(
     engine: "Engine",
     workers: int,
     *,
+    what: str = "this",
     advice: str = "",
     clock: Clock = time.perf_counter,
 ) -> None:
     """Tell how long work will take if that is longer than a minute.
 
     From what the beginning of the first start costs, and how much there is to simulate; nothing is
-    tried where there are too few events to take so long. `advice`: what may be done about it.
+    tried where there are too few events to take so long. `what`: the work; `advice`: what may be
+    done about it.
     """
     events = math.fsum(events_a_second(one.scenario) * one.simulated_s for one in amounts)
     if events < QUICK_EVENTS["reference" if engine == "reference" else "fast"]:
@@ -42,7 +44,7 @@ def foretell(
     if takes_s > LONG_S:
         hours = math.fsum(one.simulated_s for one in amounts) / 3600
         tell(
-            f"this will take about {_in_words(takes_s)}, as its first start goes: "
+            f"{what} will take about {_in_words(takes_s)}, as its first start goes: "
             f"{float(f'{hours:.3g}'):,g} simulated hours on {workers} "
             f"{'processes' if workers > 1 else 'process'}; Ctrl-C stops it{advice}"
         )

@@ -1,5 +1,6 @@
 """`radiosim run`: simulated starts, one start, or a saved trace, and what came of it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from radiosim.findings.case import Reread
     from radiosim.measure.summary import Summary
     from radiosim.scenario import Scenario
+    from radiosim.study.amount import Amount
     from radiosim.trace import Trace
 
 
@@ -131,9 +133,15 @@ def _outcome(
     trace: "Trace | None" = None,
 ) -> Outcome:
     """A run with what its figures show to be wrong, and what cures it."""
+    from radiosim.cli.foretold import foretell
     from radiosim.findings import diagnosed
 
-    summary = diagnosed(scenario, summary, engine, reread=reread, workers=options.workers)
+    def on_amounts(amounts: "Sequence[Amount]") -> None:
+        foretell(amounts, engine, 1, what="trying again what may be wrong")
+
+    summary = diagnosed(
+        scenario, summary, engine, reread=reread, workers=options.workers, on_amounts=on_amounts
+    )
     return Outcome(scenario=scenario, summary=summary, trace=trace)
 
 

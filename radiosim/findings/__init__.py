@@ -16,9 +16,11 @@ from radiosim.findings import (
 )
 from radiosim.findings.case import Case, Reread, case_of
 from radiosim.findings.examined import Examination, Proved, Suspects, examine, look
+from radiosim.findings.foreseen import amount_of_reruns
 from radiosim.findings.joint import Joint, all_starts, cure_of, cured_value, joint_of, worst_start
 from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
+from radiosim.study.amount import OnAmounts
 
 SUSPECTS: tuple[Suspects, ...] = (
     failsafe_findings.timeout_within_a_pass,
@@ -61,13 +63,17 @@ def diagnosed(
     *,
     reread: Reread | None = None,
     workers: int | None = None,
+    on_amounts: OnAmounts | None = None,
 ) -> Summary:
     """The summary with all that reruns prove to be wrong, and one cure for all of it.
 
     `reread` gives the scenario as its file is read with lines pasted; without it lines are set in
     the scenario as it was filled in. `workers`: processes, as a run has them.
+    `on_amounts` is handed how much is about to be simulated again.
     """
     case = case_of(scenario, summary, engine, reread)
+    if on_amounts is not None:
+        on_amounts((amount_of_reruns(case, SUSPECTS, workers),))
     found = examine(case, SUSPECTS, "alone")
     if not found.proved:
         return msgspec.structs.replace(summary, findings=(), cure=None)

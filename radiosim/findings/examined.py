@@ -47,7 +47,7 @@ def examine(case: Case, families: tuple[Suspects, ...], seen: Seen) -> Examinati
 def look(found: Examination, families: tuple[Suspects, ...], seen: Seen) -> None:
     """Add what is proved now to what was found before."""
     alone = found.case
-    suspects = [(of_one, suspect) for of_one in families for suspect in _of(alone, of_one)]
+    suspects = [(of_one, suspect) for of_one in families for suspect in suspects_of(alone, of_one)]
     asked = [one for one in suspects if one[1].cause not in found.known]
     # What a drill shows needs a fault, and acts on no stream: it is tried on top of all else.
     asked.sort(key=lambda one: one[1].is_drilled and not one[1].is_certain)
@@ -91,10 +91,10 @@ def _proved(
 
 def _again(case: Case, of_one: Suspects, suspect: Suspect) -> Suspect | None:
     """The same suspect in the scenario as cured so far; None: its cause is gone with a cure."""
-    return next((now for now in _of(case, of_one) if now.cause == suspect.cause), None)
+    return next((now for now in suspects_of(case, of_one) if now.cause == suspect.cause), None)
 
 
-def _of(case: Case, of_one: Suspects) -> tuple[Suspect, ...]:
+def suspects_of(case: Case, of_one: Suspects) -> tuple[Suspect, ...]:
     """What a family suspects of the scenario as cured so far, worked out once."""
     key = (of_one, case.given)
     if key not in case.suspects:

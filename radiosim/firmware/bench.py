@@ -4,7 +4,7 @@ import shutil
 import subprocess
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -25,8 +25,15 @@ _MOST_SHOWN = 400
 class Bench:
     """One process; starts are given one at a time."""
 
-    def __init__(self, arguments: list[str], executable: Path, longest_s: float) -> None:
+    def __init__(
+        self,
+        arguments: list[str],
+        executable: Path,
+        longest_s: float,
+        seen: np.dtype[Any] | None = None,
+    ) -> None:
         self.executable = executable
+        self._seen = seen
         self._longest_s = longest_s
         self._printed = tempfile.TemporaryFile()  # noqa: SIM115 - closed in `close`
         try:
@@ -81,8 +88,11 @@ class Bench:
             left = left[requests.write(left) :]
         head = self._read(REPLY, 1)[0]
         outs, takes = self._read(OUT, int(head["outs"])), self._read(TAKE, int(head["takes"]))
+        seen = None if self._seen is None else self._read(self._seen, 1)[0]
         printed, count = self._shown()
-        return Reply(head=head, outs=outs, takes=takes, printed=printed, printed_bytes=count)
+        return Reply(
+            head=head, outs=outs, takes=takes, printed=printed, printed_bytes=count, seen=seen
+        )
 
     def _read(self, dtype: np.dtype[Any], count: int) -> Table:
         replies = self._process.stdout
@@ -110,11 +120,19 @@ class Bench:
 
 @contextmanager
 def bench_of(
-    executable: Path, *, emulator: Path | None = None, longest_s: float = LONGEST_S
+    executable: Path,
+    *,
+    emulator: Path | None = None,
+    more: Sequence[str] = (),
+    seen: np.dtype[Any] | None = None,
+    longest_s: float = LONGEST_S,
 ) -> Iterator[Bench]:
-    """A bench that runs, and is gone afterwards; an `emulator` is given the executable."""
-    arguments = [str(executable)] if emulator is None else [str(emulator), str(executable)]
-    bench = Bench(arguments, executable, longest_s)
+    """A bench that runs, and is gone afterwards; an `emulator` is given the executable.
+
+    `more`: arguments after it; `seen`: what comes after each reply, if anything does.
+    """
+    before = [] if emulator is None else [str(emulator)]
+    bench = Bench([*before, str(executable), *more], executable, longest_s, seen)
     with taken_away_at_an_end(bench.end):
         try:
             yield bench

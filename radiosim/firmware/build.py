@@ -47,20 +47,20 @@ def built_for_host(sources: Sequence[Path], headers: Mapping[str, str]) -> Itera
         raise FirmwareError("firmware needs a POSIX system (Linux, macOS), this is none")
     compilers = [_compiler_of(source) for source in sources]
     with ExitStack() as stack:
-        work = stack.enter_context(_folder())
+        work = stack.enter_context(work_folder())
         for name, text in headers.items():
             (work / name).write_text(text)
         include = ("-I", str(work), "-I", str(C_FOLDER))
         digest = hashlib.sha256()
         for source, compiler in zip(sources, compilers, strict=True):
             # All that goes into it, included files too, wherever they are.
-            whole = _run(source, (*compiler, *_FLAGS, *include, "-E", str(source)))[0]
+            whole = run_compiler(source, (*compiler, *_FLAGS, *include, "-E", str(source)))[0]
             digest.update(whole.replace(os.fsencode(work), b"") + b"\0")
         digest.update(_environment(compilers))
-        place = _kept_as(digest.hexdigest()[:24])
+        place = kept_as(digest.hexdigest()[:24])
         if place is None or not (place / "rx").exists():
             made = _make(work, sources, compilers, include)
-            place = _keep(made, place) if place is not None else made
+            place = keep(made, place) if place is not None else made
         yield _found(place)
 
 
@@ -74,17 +74,17 @@ def _make(
     made.mkdir()
     objects = [str(work / "bench.o")]
     bench = C_FOLDER / _BENCH
-    _run(bench, (*_cc(), *_FLAGS, *include, "-c", str(bench), "-o", objects[0]))
+    run_compiler(bench, (*_cc(), *_FLAGS, *include, "-c", str(bench), "-o", objects[0]))
     warned: list[str] = []
     for k, (source, compiler) in enumerate(zip(sources, compilers, strict=True)):
         objects.append(str(work / f"{k}.o"))
         command = (*compiler, *_FLAGS, *_WARNINGS, *include, "-c", str(source), "-o", objects[-1])
-        said = _run(source, command)[1]
+        said = run_compiler(source, command)[1]
         warned += [line for line in said.splitlines() if ": warning: " in line]
     linker = next((c[0] for c in compilers if c[0] != _cc()[0]), _cc()[0])
     # Places in the program are then those of the file, and can be named.
     fixed = ("-no-pie",) if sys.platform == "linux" else ()
-    _run(None, (linker, *fixed, *objects, "-lm", "-o", str(made / "rx")))
+    run_compiler(None, (linker, *fixed, *objects, "-lm", "-o", str(made / "rx")))
     (made / "warnings").write_text("\n".join(warned))
     return made
 
@@ -100,13 +100,19 @@ def _cc() -> tuple[str, ...]:
     return (_tool("CC", "cc"), "-std=gnu11")
 
 
-def _compiler_of(source: Path) -> tuple[str, ...]:
+def checked_source(source: Path) -> str:
+    """How a source ends, in small letters; FirmwareError if it is none, or not there."""
     suffix = source.suffix.lower()
     if suffix not in (*_C, *_CXX):
         allowed = ", ".join((*_C, *_CXX))
         raise FirmwareError(f"{short_name(source)}: a source must end with {allowed}")
     if not source.is_file():
         raise FirmwareError(f"{short_name(source)}: there is no such file")
+    return suffix
+
+
+def _compiler_of(source: Path) -> tuple[str, ...]:
+    suffix = checked_source(source)
     return _cc() if suffix in _C else (_tool("CXX", "c++"), "-std=gnu++11")
 
 
@@ -121,7 +127,7 @@ def _tool(variable: str, usual: str) -> str:
     return found
 
 
-def _run(source: Path | None, command: Sequence[str]) -> tuple[bytes, str]:
+def run_compiler(source: Path | None, command: Sequence[str]) -> tuple[bytes, str]:
     """What a compiler gave and said; FirmwareError with its first line if it failed."""
     what = "the program does not link" if source is None else "does not compile"
     try:
@@ -169,7 +175,8 @@ def cache_folder() -> Path | None:
     return cache / "radiosim" / "firmware"
 
 
-def _kept_as(name: str) -> Path | None:
+def kept_as(name: str) -> Path | None:
+    """Where what was built is kept under a name; None for a user without such a place."""
     folder = cache_folder()
     if folder is None:
         return None
@@ -180,7 +187,7 @@ def _kept_as(name: str) -> Path | None:
     return folder / name if os.access(folder, os.W_OK) else None
 
 
-def _keep(made: Path, place: Path) -> Path:
+def keep(made: Path, place: Path) -> Path:
     """Put what was made in its place, whole; another run may have done so meanwhile."""
     with tempfile.TemporaryDirectory(dir=place.parent, prefix=".made.") as beside:
         shutil.copytree(made, Path(beside) / "all")
@@ -193,7 +200,7 @@ def _keep(made: Path, place: Path) -> Path:
 
 
 @contextmanager
-def _folder() -> Iterator[Path]:
+def work_folder() -> Iterator[Path]:
     """A folder for this run alone, taken away in the end."""
     folder = Path(tempfile.mkdtemp(prefix="radiosim-"))
 

@@ -108,6 +108,8 @@ class Reply:
     printed: str = ""
     """The beginning of what it printed, standard output and errors alike."""
     printed_bytes: int = 0
+    seen: np.void | None = None
+    """What the bench of a whole chip saw besides."""
 
 
 def script_of(scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0) -> Script:

@@ -208,7 +208,7 @@ def _in_all(drilled: Drilled, bound: StreamBound) -> str:
     seen_ms, reach_ms = max(near)
     # Passes that differ, by what they read, reach what equal ones do not.
     reachable = f"reachable {duration_text(reach_ms)}, " if reach_ms >= seen_ms else ""
-    return f"{text}; {reachable}drilled {duration_text(seen_ms)}"
+    return f"{text}; since the last frame: {reachable}drilled {duration_text(seen_ms)}"
 
 
 def _trade_offs(drilled: Drilled) -> Iterator[Section]:

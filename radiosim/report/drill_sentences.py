@@ -203,7 +203,7 @@ def feasible_sentences(drilled: Drilled, stream: str) -> tuple[Sentence, ...]:
         shortest, longest = feasible.shortest_ms, feasible.longest_ms
         text, role = f"{duration_text(shortest)} to {duration_text(longest)}", "good"
     return (
-        Sentence(lead=trips, text=_from(feasible)),
+        Sentence(lead=trips, text=_from(drilled, stream)),
         Sentence(lead=reaction, text=_up_to(feasible)),
         Sentence(lead="feasible range", text=text, role=role),
     )
@@ -241,10 +241,12 @@ def nothing_to_weigh(drilled: Drilled, stream: str) -> str:
     return f"{stream}: no nuisance trip in {hours} at any timeout from {shortest} on"
 
 
-def _from(feasible: FeasibleRange) -> str:
-    if feasible.shortest_ms is None:
-        return "not shown" if feasible.is_unshown else "no timeout tried"
-    return f"timeouts from {duration_text(feasible.shortest_ms)}"
+def _from(drilled: Drilled, stream: str) -> str:
+    shortest_ms, last = drilled.feasible_range[stream].shortest_ms, drilled.trade_off[stream][-1]
+    if shortest_ms is not None:
+        return f"timeouts from {duration_text(shortest_ms)}"
+    is_sure = last.is_dead or last.is_surely_above(drilled.asked.nuisance_per_hour)
+    return "no timeout tried" if is_sure else "not shown"
 
 
 def _up_to(feasible: FeasibleRange) -> str:

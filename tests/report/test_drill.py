@@ -544,5 +544,5 @@ def test_what_was_drilled_is_never_past_what_is_said_to_be_reachable(
     )
     text = printed(msgspec.structs.replace(sound, drills=drills))
 
-    assert ", drilled " in text or "; drilled " in text
+    assert ", drilled " in text or ": drilled " in text
     assert ("reachable" in text) == (not is_passed)

@@ -1,15 +1,9 @@
-/* What benches share: the script, the clock, the FIFO, the passes.
+/* What benches of logic share: the clock, the FIFO, the passes.
    A bench has call(), which runs one function of the program, and give_up(), which ends a life. */
 #ifndef BENCH_H
 #define BENCH_H
-#include "script.h"
-#include <stdlib.h>
-#include <string.h>
-#include <sys/mman.h>
-#include <unistd.h>
+#include "script_io.h"
 
-#define MOST_OUTS (1u << 22)
-#define MOST_TAKES (1u << 22)
 #define NOTHING_TOLD INT64_MIN
 enum { MOST_OUTPUTS = 32, MOST_PIPES = 8 };
 
@@ -25,71 +19,18 @@ typedef struct {
     int32_t boots;
 } state_t;
 
-static head_t head_of;
-static passes_t *segments;
-static arrival_t *arrivals;
-static step_t *steps;
-static int64_t *interrupts;
 static state_t *S;
 static out_t *outs;
 static take_t *takes;
-static int script_fd, replies_fd = 1;
 
 static void call(int where);
 static void give_up(int status);
 
-static void read_all(void *to, size_t n)
-{
-    uint8_t *p = to;
-    while (n) {
-        ssize_t got = read(script_fd, p, n);
-        if (got <= 0)
-            _exit(got == 0 ? 0 : 3); /* whoever wrote scripts is gone */
-        p += got;
-        n -= (size_t)got;
-    }
-}
-
-static void write_all(const void *from, size_t n)
-{
-    const uint8_t *p = from;
-    while (n) {
-        ssize_t put = write(replies_fd, p, n);
-        if (put <= 0)
-            _exit(3);
-        p += put;
-        n -= (size_t)put;
-    }
-}
-
-static void *shared(size_t bytes)
-{
-#ifdef MAP_NORESERVE
-    int flags = MAP_SHARED | MAP_ANONYMOUS | MAP_NORESERVE;
-#else
-    int flags = MAP_SHARED | MAP_ANONYMOUS;
-#endif
-    void *p = mmap(0, bytes, PROT_READ | PROT_WRITE, flags, -1, 0);
-    if (p == MAP_FAILED)
-        _exit(4);
-    return p;
-}
-
 static void make_room(void)
 {
     S = shared(sizeof *S);
-    outs = shared(MOST_OUTS * sizeof *outs);
-    takes = shared(MOST_TAKES * sizeof *takes);
-}
-
-static void *read_table(void *before, uint32_t rows, size_t size)
-{
-    free(before);
-    void *table = malloc((rows + 1) * size);
-    if (!table)
-        _exit(4);
-    read_all(table, rows * size);
-    return table;
+    outs = shared(MOST_ROWS * sizeof *outs);
+    takes = shared(MOST_ROWS * sizeof *takes);
 }
 
 static void forget_levels(void)
@@ -100,15 +41,9 @@ static void forget_levels(void)
         S->failsafe[k] = NOTHING_TOLD;
 }
 
-static void read_script(void)
+static void begin_start(void)
 {
-    read_all(&head_of, sizeof head_of);
-    if (head_of.magic != SCRIPT_MAGIC)
-        _exit(5);
-    segments = read_table(segments, head_of.passes, sizeof *segments);
-    arrivals = read_table(arrivals, head_of.arrivals, sizeof *arrivals);
-    steps = read_table(steps, head_of.steps, sizeof *steps);
-    interrupts = read_table(interrupts, head_of.interrupts, sizeof *interrupts);
+    read_script();
     uint32_t stamp = S->reply.stamp;
     memset(S, 0, sizeof *S);
     S->reply.stamp = stamp;
@@ -140,7 +75,7 @@ static void tell(int64_t *last, int kind, int32_t output, int64_t value)
     if (*last == value)
         return;
     *last = value;
-    if (S->reply.outs == MOST_OUTS) {
+    if (S->reply.outs == MOST_ROWS) {
         give_up(TOO_MUCH);
         return;
     }
@@ -201,7 +136,7 @@ static uint8_t take(uint8_t *pipe, uint8_t *bytes)
     memmove(S->fifo, S->fifo + 1, --S->held * sizeof *S->fifo);
     *pipe = arrivals[row].pipe;
     memcpy(bytes, arrivals[row].bytes, 32);
-    if (S->reply.takes < MOST_TAKES)
+    if (S->reply.takes < MOST_ROWS)
         takes[S->reply.takes++] = (take_t){program_ns(), row};
     return arrivals[row].length;
 }

@@ -11,7 +11,6 @@
 #include <sys/time.h>
 #include <sys/wait.h>
 #ifdef __linux__
-#include <sys/prctl.h>
 #include <ucontext.h>
 #endif
 
@@ -174,13 +173,6 @@ static void guard(void)
     limit_to(RLIMIT_CORE, 0);
 }
 
-static void die_with_parent(void)
-{
-#ifdef __linux__
-    prctl(PR_SET_PDEATHSIG, SIGKILL);
-#endif
-}
-
 static void live_apart(void)
 {
     S->reply.status = ENDED; /* unless it gets through */
@@ -217,7 +209,7 @@ int main(void)
     make_room();
     S->reply.stamp = &rx_stamp ? rx_stamp : 0;
     for (;;) {
-        read_script();
+        begin_start();
         while (S->reply.status == FINE && next_boot())
             live_apart();
         write_reply();

@@ -131,6 +131,11 @@ class TradeOffPoint(Struct, frozen=True, kw_only=True):
         """Whether outputs are on failsafe for most of the time: nothing to recommend."""
         return self.alive_share < DEAD_BELOW
 
+    def is_surely_above(self, per_hour: float) -> bool:
+        """Whether the whole interval of its trips is above so many an hour."""
+        interval = self.nuisance_per_hour_ci95
+        return interval is not None and interval[0] > per_hour
+
 
 class FeasibleRange(Struct, frozen=True, kw_only=True):
     """Which timeouts keep both what was asked: from the shortest to the longest, if any."""

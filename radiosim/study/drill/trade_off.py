@@ -222,13 +222,13 @@ def feasible_range_of(
     shortest_ms, why_seldom = _shortest_ms(curve, nuisance_per_hour)
     longest_ms, why_soon = _longest_ms(scenario, stream, reaction_ms)
     if not why_seldom and shortest_ms is None:
-        first_ms, why_seldom = _unshown(curve, nuisance_per_hour, hours)
+        first_ms, why_seldom = _unshown(curve, nuisance_per_hour, hours, longest_ms)
         if longest_ms is not None and first_ms <= longest_ms:
             return FeasibleRange(
                 shortest_ms=None, longest_ms=longest_ms, why=why_seldom, is_unshown=True
             )
         if longest_ms is not None:
-            why_seldom = f"nuisance trips seem to stay that rare from {first_ms:g} ms on only"
+            why_seldom = f"nuisance trips may stay that rare from {first_ms:g} ms on only"
             why_soon = f"reactions stay under {reaction_ms:g} ms only up to {longest_ms:g} ms"
     why = "; ".join(text for text in (why_seldom, why_soon) if text)
     if shortest_ms is not None and longest_ms is not None and shortest_ms > longest_ms:
@@ -288,7 +288,7 @@ def _shortest_ms(curve: Sequence[TradeOffPoint], asked: float) -> tuple[float | 
             f"even with {last.timeout_ms:g} ms outputs are alive for only "
             f"{100 * last.alive_share:.3g} % of the time",
         )
-    if last.nuisance_per_hour > asked:
+    if last.is_surely_above(asked):
         return (
             None,
             f"even {last.timeout_ms:g} ms has more nuisance trips than the {asked:g} an hour asked",
@@ -304,23 +304,36 @@ def _from_the_end(
     return passed[-1] if passed else None
 
 
-def _unshown(curve: Sequence[TradeOffPoint], asked: float, hours: float) -> tuple[float, str]:
-    """From which timeout on trips may be rare enough, and what would show it."""
+def _unshown(
+    curve: Sequence[TradeOffPoint], asked: float, hours: float, longest_ms: float | None
+) -> tuple[float, str]:
+    """From which timeout on trips may be rare enough, and what would show it.
+
+    `longest_ms`: up to which timeout reactions are soon enough.
+    """
+    first = _from_the_end(curve, lambda point: not point.is_surely_above(asked)) or curve[-1]
     silent = _from_the_end(curve, lambda point: not point.nuisance_trips)
+    if silent is not None and longest_ms is not None and silent.timeout_ms > longest_ms:
+        silent = None
     if silent is not None and silent.nuisance_per_hour_ci95 is not None:
         needed = SPARE * hours * silent.nuisance_per_hour_ci95[1] / asked
         needed = math.ceil(needed) if needed > 1 else math.ceil(100 * needed) / 100
         return (
-            silent.timeout_ms,
+            first.timeout_ms,
             f"0 trips from {silent.timeout_ms:g} ms on in {hours:.3g} h; --hours {needed:g} would "
             f"show fewer than {asked:g} an hour",
         )
-    rare = _from_the_end(curve, lambda point: point.nuisance_per_hour <= asked) or curve[-1]
-    trips = f"{rare.nuisance_trips} trip{'' if rare.nuisance_trips == 1 else 's'}"
+    soon = [
+        point
+        for point in curve
+        if first.timeout_ms <= point.timeout_ms and (longest_ms or math.inf) >= point.timeout_ms
+    ]
+    rarest = soon[-1] if soon else first
+    trips = f"{rarest.nuisance_trips} trip{'' if rarest.nuisance_trips == 1 else 's'}"
     return (
-        rare.timeout_ms,
-        f"{trips} with {rare.timeout_ms:g} ms in {hours:.3g} h may be under {asked:g} an hour or "
-        "not; more --hours would tell",
+        first.timeout_ms,
+        f"{trips} with {rarest.timeout_ms:g} ms in {hours:.3g} h may be under {asked:g} an hour "
+        "or not; more --hours would tell",
     )
 
 

@@ -61,12 +61,14 @@ def test_a_curve_has_rates_intervals_and_reactions() -> None:
     assert curve[1].worst_reaction_ms == worst_reaction_ms(with_timeout(scenario, 100), "drive")
 
 
-def point(timeout_ms: float, trips: int, high: float, alive: float = 1.0) -> TradeOffPoint:
+def point(
+    timeout_ms: float, trips: int, high: float, alive: float = 1.0, low: float = 0.0
+) -> TradeOffPoint:
     return TradeOffPoint(
         timeout_ms=timeout_ms,
         nuisance_trips=trips,
         nuisance_per_hour=float(trips),
-        nuisance_per_hour_ci95=(0.0, high),
+        nuisance_per_hour_ci95=(low, high),
         alive_share=alive,
         worst_reaction_ms=timeout_ms + 25,
     )
@@ -109,10 +111,25 @@ def test_limits_that_cross_leave_no_feasible_range_and_say_so() -> None:
 
 
 def test_trips_that_go_on_leave_no_timeout() -> None:
-    feasible_range = feasible_range_of(scenario_with(), "drive", CURVE[:2], 0.5, 500, 6)
+    curve = (point(100, 9, 15), point(200, 9, 15, low=4.1))
+    feasible_range = feasible_range_of(scenario_with(), "drive", curve, 0.5, 500, 6)
 
     assert feasible_range.shortest_ms is None
+    assert not feasible_range.is_unshown
     assert "even 200 ms has more nuisance trips" in feasible_range.why
+
+
+def test_trips_that_may_be_rare_enough_leave_it_open() -> None:
+    """One in six hours: from 0.004 to 0.93 an hour (Garwood)."""
+    feasible_range = feasible_range_of(
+        scenario_with(), "drive", (point(100, 9, 15), point(200, 1, 0.93)), 0.5, 500, 6
+    )
+
+    assert feasible_range.shortest_ms is None
+    assert feasible_range.is_unshown
+    assert feasible_range.why == (
+        "1 trip with 200 ms in 6 h may be under 0.5 an hour or not; more --hours would tell"
+    )
 
 
 def test_too_little_time_is_not_taken_for_proof() -> None:
@@ -129,12 +146,12 @@ def test_too_little_time_is_not_taken_for_proof() -> None:
 
 def test_a_rate_that_only_too_long_timeouts_may_keep_leaves_none() -> None:
     feasible_range = feasible_range_of(
-        scenario_with(), "drive", (point(400, 9, 15), point(2000, 0, 0.615)), 0.5, 500, 6
+        scenario_with(), "drive", (point(400, 9, 15, low=4.1), point(2000, 0, 0.615)), 0.5, 500, 6
     )
 
     assert not feasible_range.is_unshown
     assert feasible_range.why == (
-        "nuisance trips seem to stay that rare from 2000 ms on only; "
+        "nuisance trips may stay that rare from 2000 ms on only; "
         "reactions stay under 500 ms only up to 474 ms"
     )
 

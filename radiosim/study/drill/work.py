@@ -1,5 +1,6 @@
 """The parts of a study of drills, and what the drills of each start have shown."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -73,7 +74,9 @@ class Work:
     def drilled_s(self) -> float:
         """Simulated time of all drills."""
         cycles_s = self.rhythm.cycles * self.rhythm.cycle_s
-        more_s = sum(rhythm_at(self.scenario, drill, self.rhythm).more_s for drill in self.drills)
+        more_s = math.fsum(
+            rhythm_at(self.scenario, drill, self.rhythm).more_s for drill in self.drills
+        )
         longer_s = self.rhythm.cycles * more_s
         return self.starts * (len(self.drills) * (self.rhythm.first_s + cycles_s) + longer_s)
 

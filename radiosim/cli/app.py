@@ -10,6 +10,7 @@ from typer.core import TyperGroup
 
 from radiosim.cli import layout
 from radiosim.cli.console import REFUSED, TRACEBACK, code_of, say, stopped, tell
+from radiosim.cli.firmware import FirmwareOptions, firmware
 from radiosim.cli.harness import add_command
 from radiosim.cli.lookup import (
     GlossaryOptions,
@@ -195,6 +196,7 @@ add_command(app, FailsafeOptions, failsafe)
 add_command(app, TuneOptions, tune)
 add_command(app, BenchTestOptions, bench_test)
 add_command(app, RangeOptions, reach)
+add_command(app, FirmwareOptions, firmware)
 _layouts = _group("Show, check and compare what is inside a frame.")
 add_command(_layouts, layout.ShowOptions, layout.show)
 add_command(_layouts, layout.CheckOptions, layout.check)

@@ -196,8 +196,8 @@ def tune(options: TuneOptions) -> int:
 
 def _emit(path: Path, found: "Tuned", whole: "Scenario") -> None:
     """Write the recommended settings as a C header; OptionError if there are none."""
+    from radiosim.firmware.settings_header import settings_header
     from radiosim.report.files import write_whole
-    from radiosim.report.settings_header import settings_header
     from radiosim.scenario.changed import changed
     from radiosim.study.tune.choice import lines_of
     from radiosim.study.tune.tune_results import NOTHING_JUDGED

@@ -33,6 +33,7 @@ class Bench:
         seen: np.dtype[Any] | None = None,
     ) -> None:
         self.executable = executable
+        self.is_emulated = arguments[0] != str(executable)
         self._seen = seen
         self._longest_s = longest_s
         self._printed = tempfile.TemporaryFile()  # noqa: SIM115 - closed in `close`
@@ -65,6 +66,11 @@ class Bench:
             raise FirmwareError(f"the bench ended with code {code}: {self._shown()[0]}") from None
         finally:
             timer.cancel()
+
+    @property
+    def group(self) -> int:
+        """The number of its group of processes."""
+        return self._process.pid
 
     def end(self) -> None:
         """End it at once, with all that it started."""

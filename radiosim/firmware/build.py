@@ -72,9 +72,7 @@ def _make(
 ) -> Path:
     made = work / "made"
     made.mkdir()
-    objects = [str(work / "bench.o")]
-    bench = C_FOLDER / _BENCH
-    run_compiler(bench, (*_cc(), *_FLAGS, *include, "-c", str(bench), "-o", objects[0]))
+    objects = [str(_bench_object(work, include))]
     warned: list[str] = []
     for k, (source, compiler) in enumerate(zip(sources, compilers, strict=True)):
         objects.append(str(work / f"{k}.o"))
@@ -87,6 +85,21 @@ def _make(
     run_compiler(None, (linker, *fixed, *objects, "-lm", "-o", str(made / "rx")))
     (made / "warnings").write_text("\n".join(warned))
     return made
+
+
+def _bench_object(work: Path, include: tuple[str, ...]) -> Path:
+    """The bench itself, which is the same for every program."""
+    digest = hashlib.sha256(_environment(())).hexdigest()[:24]
+    place = kept_as(f"bench-{digest}")
+    if place is not None and (place / "bench.o").exists():
+        with suppress(OSError):
+            os.utime(place)
+        return place / "bench.o"
+    made = work / "bench"
+    made.mkdir()
+    bench = C_FOLDER / _BENCH
+    run_compiler(bench, (*_cc(), *_FLAGS, *include, "-c", str(bench), "-o", str(made / "bench.o")))
+    return (made if place is None else keep(made, place)) / "bench.o"
 
 
 def _found(place: Path) -> Built:
@@ -129,7 +142,8 @@ def _tool(variable: str, usual: str) -> str:
 
 def run_compiler(source: Path | None, command: Sequence[str]) -> tuple[bytes, str]:
     """What a compiler gave and said; FirmwareError with its first line if it failed."""
-    what = "the program does not link" if source is None else "does not compile"
+    name = "" if source is None else short_name(source)
+    what = f"{name} does not compile" if name else "the program does not link"
     try:
         done = subprocess.run(
             command,
@@ -145,15 +159,15 @@ def run_compiler(source: Path | None, command: Sequence[str]) -> tuple[bytes, st
         raise FirmwareError(f"{what}: {command[0]} took longer than {_LONGEST_S:g} s") from None
     said = done.stderr.decode(errors="replace")
     if done.returncode:
-        raise FirmwareError(f"{what}: {_first_of(said, source)}")
+        raise FirmwareError(f"{what}: {_first_of(said)}")
     return done.stdout, said
 
 
-def _first_of(said: str, source: Path | None) -> str:
+def _first_of(said: str) -> str:
     lines = [line.strip() for line in said.splitlines() if line.strip()]
     marks = (" error: ", "undefined reference", "multiple definition", "ndefined symbol")
     first = next((line for line in lines if any(mark in line for mark in marks)), "")
-    return first or (lines[0] if lines else f"{source}: the compiler says nothing")
+    return first or (lines[0] if lines else "the compiler says nothing")
 
 
 def _environment(compilers: Sequence[tuple[str, ...]]) -> bytes:

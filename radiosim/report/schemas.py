@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from radiosim.firmware.results import ProgramResults
 from radiosim.measure.summary import RunResults
 from radiosim.report.channels import ChannelsData
 from radiosim.report.layout_check import LayoutChecksData
@@ -43,6 +44,7 @@ RESULTS: dict[str, Any] = {
     "range": Reach,
     "channels": ChannelsData,
     "bench-test": BenchTestSheet,
+    "firmware": ProgramResults,
     "layout show": LayoutData,
     "layout check": LayoutChecksData,
     "layout compare": LayoutCompareData,

@@ -16,6 +16,7 @@ from tests.cli.test_failsafe_command import OUTPUT, QUICK, SILENT
 from tests.cli.test_range_command import FAR
 from tests.cli.test_tune_command import SECOND, VARY
 from tests.cli.typed import tiny, typed
+from tests.firmware.programs import EXAMPLES, needs_compiler
 from tests.report.reports import REPORTS
 
 SCENARIO, LAYOUT = "SCENARIO", "LAYOUT"
@@ -33,6 +34,7 @@ TYPED: dict[str, tuple[str, ...]] = {
     "tune": (SCENARIO, *VARY, *LONE),
     "bench-test": (SCENARIO, "--starts", "3", "--minutes", "0.1", *LONE),
     "range": (SCENARIO, "--points", "2", *LONE),
+    "firmware": ("shared-timer", str(EXAMPLES / "car.c"), "--starts", "1", "--duration-s", "2"),
     "layout show": (LAYOUT,),
     "layout check": (LAYOUT,),
     "layout compare": (LAYOUT, LAYOUT),
@@ -92,7 +94,10 @@ def test_every_command_is_held_to_it() -> None:
     assert set(TYPED) == set(COMMANDS)
 
 
-@pytest.mark.parametrize("command", TYPED)
+@pytest.mark.parametrize(
+    "command",
+    [pytest.param(name, marks=[needs_compiler] * (name == "firmware")) for name in TYPED],
+)
 def test_what_a_command_prints_and_writes_has_the_caution(command: str, tmp_path: Path) -> None:
     targets = {
         option: tmp_path / f"out{option}.html"
@@ -107,7 +112,8 @@ def test_what_a_command_prints_and_writes_has_the_caution(command: str, tmp_path
     assert done.code in (0, 1), done.err
     assert CAUTION in plain(done.out)
     for option, path in targets.items():
-        assert CAUTION in plain(path.read_text(encoding="utf-8")), option
+        written = path / "link.h" if path.is_dir() else path
+        assert CAUTION in plain(written.read_text(encoding="utf-8")), option
     if "--json" in targets:
         assert next(iter(json.loads(targets["--json"].read_text()).items())) == (
             "caution",

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from radiosim.engine.plan import plan_of
+from radiosim.firmware import build
 from radiosim.firmware.bench import Bench, bench_of
 from radiosim.firmware.build import built_for_host
 from radiosim.firmware.script import Reply, Script, script_of
@@ -17,6 +18,8 @@ needs_compiler = pytest.mark.skipif(
     shutil.which("cc") is None, reason="no C compiler here: install gcc"
 )
 
+EXAMPLES = build.C_FOLDER.parent / "examples"
+TAKES_ALL = Path(__file__).parent / "takes_all.c"
 READER = """
 #include "receiver.h"
 const uint32_t rx_stamp = 7;

@@ -15,6 +15,7 @@ from tests.cli.test_failsafe_command import OUTPUT, QUICK, SILENT
 from tests.cli.test_range_command import FAR
 from tests.cli.test_tune_command import SECOND, VARY
 from tests.cli.typed import tiny, typed
+from tests.firmware.programs import TAKES_ALL, needs_compiler
 from tests.report.reports import REPORTS
 
 HOUSE = 'interferer.house = { kind = "bursts", channel_mhz = 2437 }\n'
@@ -34,8 +35,13 @@ COMMANDS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
     "layout compare": ("", ((),)),
     "failsafe": (OUTPUT, (QUICK, (*QUICK, *SILENT))),
     "tune": (SECOND, ((*VARY, "--workers", "1"),)),
+    "firmware": ("", ((str(TAKES_ALL),),)),
 }
 """What stands in the scenario besides, and the options with which each is tried."""
+
+
+def _marks(name: str, words: tuple[str, ...]) -> list[pytest.MarkDecorator]:
+    return [pytest.mark.slow] * ("--rare" in words) + [needs_compiler] * (name == "firmware")
 
 
 def commands_with_json() -> Iterator[str]:
@@ -71,7 +77,7 @@ def test_the_schemas_are_schemas() -> None:
     ("command", "options"),
     [
         # An estimate of rare trips compiles its own folds.
-        pytest.param(name, words, marks=[pytest.mark.slow] if "--rare" in words else [])
+        pytest.param(name, words, marks=_marks(name, words))
         for name, (_, tries) in COMMANDS.items()
         for words in tries
     ],

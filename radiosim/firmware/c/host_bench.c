@@ -16,7 +16,7 @@
 
 #define CALLER ((int64_t)(intptr_t)__builtin_return_address(0) - 1)
 
-enum { CLOCK_CALLS_FREE = 200, CALL_NS = 1000, LOOK_US = 250000 };
+enum { CLOCK_CALLS_FREE = 200, CALL_NS = 1000, LOOK_US = 100000 };
 enum { MOST_PRINTED = 1 << 20 };
 
 __attribute__((weak)) void rx_interrupt(void) {}

@@ -200,6 +200,12 @@ VERDICTS = (
     Word("fails", "of a requirement or a drill: not kept"),
     Word("FAILED", "a requirement is not kept"),
     Word("not judged", "the figure could not be measured, or too little was simulated to tell"),
+    Word("HELD", "a receiver's own program did what was predicted, as far as its rung can see"),
+    Word("NOT HELD", "a receiver's own program did otherwise than was predicted, or ended"),
+    Word(
+        "NOT JUDGED",
+        "a receiver's own program did otherwise only where the rung cannot tell who is wrong",
+    ),
     Word(
         "STILL DRIVEN",
         "an output that a fault leaves driven, though it should stop",

@@ -1,8 +1,8 @@
 """Every drill of a scenario, and when an output must be on failsafe at the latest (F6)."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+import msgspec
 from msgspec.structs import replace
 
 from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
@@ -29,8 +29,7 @@ ALL = "all"
 """Unit of a fault that strikes every transmitter at once."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drill:
+class Drill(msgspec.Struct, frozen=True, kw_only=True):
     """One fault of one unit, or of all transmitters at once."""
 
     kind: str
@@ -125,8 +124,7 @@ def few_frames_s(scenario: Scenario, stream: str) -> float:
     return max(0.0, spans_ms / 1000)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
+class Limit(msgspec.Struct, frozen=True, kw_only=True):
     """The bound of one output at one kind of fault."""
 
     bound: Bound

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from radiosim.report.settings_header import settings_header, stamp_of
+from radiosim.firmware.settings_header import settings_header, stamp_of
 from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.assumed import guessed_presets
@@ -90,6 +90,8 @@ def test_the_stamp_is_of_the_link_not_of_how_it_was_simulated() -> None:
 
     assert stamp == stamp_of(two("starts=7", "duration_s=1", "seed=5", "title='x'"))
     assert stamp == stamp_of(two("requirement=[{figure='stream.drive.gap_ms.max', at_most=9}]"))
+    assert stamp == stamp_of(two("receiver.loop_ms=0.7", "air.loss=0.1"))
+    assert stamp == stamp_of(two("transmitter.drive.clock_ppm=3"))
     assert stamp != stamp_of(two("transmitter.drive.period_ms=21"))
     assert stamp != stamp_of(two("radio.channel=5"))
     assert stamp != stamp_of(two("failsafe.drive.timeout_ms=251"))
@@ -145,7 +147,8 @@ def test_a_failsafe_value_that_nobody_has_said_is_in_no_header(name: str) -> Non
 
     for output in guessed_presets(given):
         word = output.upper()
-        assert f"LINK_OUT_{word}_" not in header
+        assert f"LINK_OUT_{word}_ON_FAILSAFE" not in header
+        assert f"LINK_OUT_{word}_FAILSAFE" not in header
         assert f"set output.{output}.on_failsafe." in header
     said = [n for n, o in given.output.items() if o.motor and o.motor.idle_us is not None]
     assert header.count("_IDLE_US ") == len(said)

@@ -4,9 +4,9 @@ import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
-import msgspec
-
 from radiosim.engine.payload import padded_bytes
+from radiosim.layout import Field, Layout
+from radiosim.layout.emit_c import c_header, struct_name
 from radiosim.radio.air_frame import step_of
 from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario
@@ -15,14 +15,32 @@ from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.version import VERSION
 
 _NOT_IN_A_NAME = re.compile(r"[^A-Z0-9]+")
-_OF_THE_LINK = ("radio", "layout", "transmitter", "receiver", "failsafe", "output")
-"""What boards must agree on: not how often and how long it was simulated, nor what was asked."""
+_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 
 
 def stamp_of(scenario: Scenario) -> str:
-    """Eight hex digits that tell these settings from others: for the firmware to print at boot."""
-    link = [getattr(scenario, name) for name in _OF_THE_LINK]
-    return hashlib.sha256(msgspec.json.encode(link)).hexdigest()[:8].upper()
+    """Eight hex digits that tell these settings from others: for the firmware to print at boot.
+
+    Of what a compiler sees of the headers, and of nothing else.
+    """
+    seen = "\n".join([*_settings(scenario), *map(c_header, _layouts(scenario).values())])
+    words = " ".join(_COMMENT.sub(" ", seen).split())
+    return hashlib.sha256(words.encode()).hexdigest()[:8].upper()
+
+
+def link_header(scenario: Scenario) -> str:
+    """The settings, and the frames of every layout that a transmitter sends, as one C header.
+
+    Raises LayoutError for a bit field that C cannot hold where it lies.
+    """
+    frames = [c_header(layout) for layout in _layouts(scenario).values()]
+    return "\n".join([settings_header(scenario), *frames])
+
+
+def _layouts(scenario: Scenario) -> dict[str, Layout]:
+    layouts = scenario.layouts()
+    names = dict.fromkeys(unit.layout for unit in scenario.transmitter.values())
+    return {name: layouts[name] for name in names}
 
 
 def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
@@ -30,8 +48,6 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
 
     `cautions`: what whoever includes it must know, a line each.
     """
-    units, outputs = _names(scenario.transmitter), _names(scenario.output)
-    radio = scenario.radio
     lines = [
         f"/* Settings of {_plain(scenario.name)}, written by radiosim {VERSION}.",
         "   All boards of the link must have the same stamp: print it at boot.",
@@ -43,6 +59,19 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
         "#include <stdint.h>",
         "",
         f"#define LINK_STAMP 0x{stamp_of(scenario)}UL",
+        *_settings(scenario),
+        "",
+        "#endif",
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _settings(scenario: Scenario) -> list[str]:
+    """All lines that the stamp speaks for."""
+    units, outputs = _names(scenario.transmitter), _names(scenario.output)
+    radio = scenario.radio
+    lines = [
         f"#define LINK_CHANNEL {radio.channel}",
         f"#define LINK_BIT_RATE {scenario.profile().bit_rate}UL",
         f"#define LINK_ADDRESS_BYTES {radio.address_bytes}",
@@ -51,10 +80,10 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
     ]
     for name in scenario.transmitter:
         lines += [*_transmitter(scenario, name, units[name]), ""]
-    for name, timer in scenario.failsafe.items():
-        timeout = _micros(1000 * timer.timeout_ms)
-        lines.append(f"#define LINK_{units[name]}_FAILSAFE_TIMEOUT_US {timeout}")
-        lines.append(f"#define LINK_{units[name]}_RESUME_FRAMES {timer.resume_frames}")
+    for layout in _layouts(scenario).values():
+        lines += [*_scales(layout), ""]
+    for name in scenario.failsafe:
+        lines += _timer(scenario, name, units[name])
     lines += [
         "",
         "/* What an output does on failsafe. */",
@@ -64,7 +93,9 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
         "",
     ]
     guessed = guessed_presets(scenario)
-    for name, output in scenario.output.items():
+    for number, (name, output) in enumerate(scenario.output.items()):
+        lines.append(f"#define LINK_OUT_{outputs[name]} {number}")
+        lines += _at_start(output, outputs[name])
         if name in guessed:
             lines.append(
                 f"/* {_plain(name)}: nobody has said what it does on failsafe: set "
@@ -72,7 +103,70 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
             )
         else:
             lines += _output(output, outputs[name])
-    return "\n".join([*lines, "", "#endif", ""])
+    return lines
+
+
+def _timer(scenario: Scenario, stream: str, word: str) -> Iterator[str]:
+    timer, prefix = scenario.failsafe[stream], f"#define LINK_{word}"
+    yield f"{prefix}_FAILSAFE_TIMEOUT_US {_micros(1000 * timer.timeout_ms)}"
+    yield f"{prefix}_RESUME_FRAMES {timer.resume_frames}"
+    needs, layout = timer.resume_needs, scenario.layout_of(stream)
+    if needs is not None:
+        field = layout.fields[layout.index_of(needs.field)]
+        if field.kind == "float":
+            yield f"/* Resumes while {_plain(needs.field)} is at rest: within {needs.within:g}. */"
+            return
+        low, high = numbers_within(field, needs.within)
+        yield f"/* Numbers of {_plain(needs.field)} with which it may resume. */"
+        yield f"{prefix}_RESUME_LEAST {_number(low)}"
+        yield f"{prefix}_RESUME_MOST {_number(high)}"
+
+
+def numbers_within(field: Field, within: float) -> tuple[int, int]:
+    """Lowest and highest number on the wire whose value is that near to neutral."""
+
+    def is_near(number: int) -> bool:
+        return abs(field.to_value(number) - field.neutral) <= within
+
+    reach = int(within / abs(field.scale)) + 2
+    low, high = map(int, field.raw_range)
+    least, most = max(low, field.offset - reach), min(high, field.offset + reach)
+    while least < field.offset and not is_near(least):
+        least += 1
+    while most > field.offset and not is_near(most):
+        most -= 1
+    return least, most
+
+
+def _scales(layout: Layout) -> Iterator[str]:
+    """What a number of each field stands for, and its numbers at rest and at its ends."""
+    guard, words = struct_name(layout)[1], _names(field.name for field in layout.fields)
+    for field in layout.fields:
+        prefix = f"#define {guard}_{words[field.name]}"
+        if field.kind == "float" or (field.scale, field.neutral, field.offset) == (1.0, 0.0, 0):
+            continue
+        ends = sorted(int(field.to_wire(value)) for value in (field.minimum, field.maximum))
+        yield f"{prefix}_SCALE {field.scale!r}"
+        yield f"{prefix}_NEUTRAL {_number(field.offset)}"
+        yield f"{prefix}_LEAST {_number(ends[0])}"
+        yield f"{prefix}_MOST {_number(ends[1])}"
+
+
+def _number(number: int) -> str:
+    return f"({number})" if number < 0 else str(number)
+
+
+def _at_start(output: Output, word: str) -> Iterator[str]:
+    prefix = f"#define LINK_OUT_{word}"
+    level = None if output.at_start == "none" else output.at_start
+    if output.kind != "servo":
+        yield f"{prefix}_AT_START_VALUE ({float(level or 0.0)!r})"
+        return
+    none = " /* none */" if level is None else ""
+    yield f"{prefix}_AT_START_US {_micros(level or 0.0)}{none}"
+    least, most = sorted(output.limit_us)
+    yield f"{prefix}_LEAST_US {_micros(least)}"
+    yield f"{prefix}_MOST_US {_micros(most)}"
 
 
 def _transmitter(scenario: Scenario, name: str, word: str) -> list[str]:

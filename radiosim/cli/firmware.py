@@ -1,0 +1,127 @@
+"""`radiosim firmware`: a receiver's own program on the simulated link."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from radiosim.cli.console import DONE, NOT_HELD
+from radiosim.cli.options import Files, Mark, Overridden, Seeded, Simulates, argument, option
+from radiosim.edges import DURATION_S, STARTS
+from radiosim.errors import OptionError
+
+if TYPE_CHECKING:
+    from radiosim.engine.simulate import Engine
+    from radiosim.firmware.results import ProgramResults
+    from radiosim.scenario import Scenario
+
+_RUNGS = ("host", "core", "chip")
+_CLOCK_MS = (0, 2**32 - 1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FirmwareOptions(Overridden, Seeded, Files, Simulates):
+    """Options of `radiosim firmware`."""
+
+    COMMAND = "firmware"
+
+    source: str = argument(
+        "SCENARIO", "Scenario file, or name of a shipped scenario.", Mark.SCENARIO
+    )
+    sources: tuple[str, ...] = argument(
+        "SOURCE...", "C or C++ files of the receiver's program.", default=()
+    )
+    on: str = option(
+        "host|core|chip",
+        "What it runs on: host is this machine, core an emulated one.",
+        default="host",
+    )
+    starts: int | None = option("N", "Starts, instead of the scenario's.", edges=STARTS)
+    duration_s: float | None = option("S", "Length of each start.", edges=DURATION_S)
+    clock_from: int = option(
+        "MS", "What the program's clock shows at its first boot.", default=0, edges=_CLOCK_MS
+    )
+    emit: Path | None = option(
+        "FOLDER", "Write link.h, receiver.h and loop_style.h for the program, with its stamp."
+    )
+    junit: Path | None = option("FILE", "Write JUnit XML, for a CI.", Mark.TARGET, Mark.UNSAID)
+
+    def check(self) -> None:
+        """OptionError for a rung that is none or not there, or if nothing is asked."""
+        if self.on not in _RUNGS:
+            raise OptionError(f"--on: must be one of {', '.join(_RUNGS)}, got {self.on}")
+        if self.on == "chip":
+            raise OptionError("--on chip: is not there yet; host and core are")
+        if not self.sources and self.emit is None:
+            raise OptionError("SOURCE: must be the program's files, or --emit FOLDER be given")
+
+
+def firmware(options: FirmwareOptions) -> int:
+    """Run a receiver's own program on the simulated link, and tell where it does otherwise.
+
+    Exit code: 0 it did what was predicted, 1 it did not or could not be judged, 2 refused, 130
+    stopped."""
+    from radiosim.cli.harness import origin_of, ready_engine
+    from radiosim.cli.options import load_scenario
+    from radiosim.cli.targets import write_report
+    from radiosim.report.files import write_whole
+    from radiosim.report.firmware import firmware_report
+    from radiosim.report.firmware_junit import firmware_junit
+
+    scenario = load_scenario(
+        options.source,
+        options.set_,
+        seed=options.seed,
+        starts=options.starts,
+        duration_s=options.duration_s,
+    )
+    if options.emit is not None:
+        _emit(options.emit, scenario)
+    if not options.sources:
+        return DONE
+    origin = origin_of(options, options.source, scenario.seed)
+    found = _tried(scenario, options, ready_engine(options.engine, scenario))
+    if options.junit is not None:
+        write_whole(options.junit, firmware_junit(found))
+    write_report(firmware_report(found, scenario, origin), options)
+    return DONE if found.ok else NOT_HELD
+
+
+def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
+    from radiosim.cli.progress_bar import progress
+    from radiosim.firmware.results import Ran, results_of
+    from radiosim.firmware.rungs import bench_on
+    from radiosim.firmware.settings_header import link_header, stamp_of
+    from radiosim.firmware.tried import check_served, tried
+
+    check_served(scenario)
+    paths = [Path(source) for source in options.sources]
+    with (
+        bench_on(options.on, paths, {"link.h": link_header(scenario)}) as (bench, built),
+        progress(scenario.starts, what="starts") as on_progress,
+    ):
+        starts = []
+        for start in range(scenario.starts):
+            starts.append(tried(scenario, start, bench, clock_ms=options.clock_from, engine=engine))
+            if on_progress is not None:
+                on_progress(len(starts), scenario.starts)
+        ran = Ran(
+            on=options.on,
+            sources=tuple(path.name for path in paths),
+            stamp=stamp_of(scenario),
+            warning=built.warning,
+            warnings=built.warnings,
+            clock_ms=options.clock_from,
+        )
+        return results_of(scenario, ran, starts)
+
+
+def _emit(folder: Path, scenario: "Scenario") -> None:
+    """Write all that a receiver's program includes."""
+    from radiosim.cli.console import tell
+    from radiosim.firmware.build import C_FOLDER, CONTRACT
+    from radiosim.firmware.settings_header import link_header, stamp_of
+    from radiosim.report.files import write_folder
+
+    texts = {name: (C_FOLDER / name).read_text(encoding="utf-8") for name in CONTRACT}
+    write_folder(folder, {"link.h": link_header(scenario), **texts})
+    tell(f"wrote {folder}/link.h, {', '.join(CONTRACT)}: settings {stamp_of(scenario)}")

@@ -1,0 +1,283 @@
+"""What trying a receiver's program on some starts has shown; the names are those of JSON."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from msgspec import Struct
+
+from radiosim.firmware.compare import NOT_READ, Compared, Difference, Span
+from radiosim.firmware.tried import Tried
+from radiosim.scenario import Scenario
+from radiosim.units import NS_PER_MS, NS_PER_S, NS_PER_US, ns_from_ms, ns_from_s
+
+ProgramVerdict = Literal["HELD", "NOT HELD", "NOT JUDGED"]
+SpanKind = Literal["pulse", "level", "failsafe"]
+MOST_SPANS = 500
+"""Spans that results have, over all starts."""
+_AFTER_NS = 10 * NS_PER_S
+"""For so long after its end a fault is named beside a span."""
+
+
+class ProgramSpan(Struct, frozen=True, kw_only=True):
+    """A time in which the program differed from the prediction for longer than the tolerance."""
+
+    start: int
+    output: str
+    """Its name, or "failsafe of" a stream."""
+    at_s: float
+    for_s: float
+    fault: str
+    """The fault of the scenario that it began in, or soon after; empty: none."""
+    predicted: float | None
+    """A pulse in us, or a level; None: no pulses. Of failsafe: 1 on, 0 off, 2 no program runs."""
+    real: float | None
+    kind: SpanKind
+    is_judged: bool
+    """Whether it was: near the end of a count of the clock this machine's own widths decide."""
+
+
+class ProgramOutput(Struct, frozen=True, kw_only=True):
+    """An output over all starts."""
+
+    name: str
+    changes: int
+    """Changes that were predicted."""
+    spans: int
+    """Spans that were longer than the tolerance."""
+    longest_s: float
+    short_spans: int
+    longest_short_ms: float
+
+
+class ProgramRead(Struct, frozen=True, kw_only=True):
+    """The first frame that was not read when it was predicted."""
+
+    start: int
+    stream: str
+    predicted_s: float | None
+    """None: not at all."""
+    real_s: float | None
+
+
+class ProgramEnd(Struct, frozen=True, kw_only=True):
+    """A start that the program did not get through."""
+
+    start: int
+    at_s: float
+    text: str
+
+
+class ProgramResults(Struct, frozen=True, kw_only=True):
+    """A receiver's own program beside the prediction."""
+
+    scenario: str
+    on: str
+    """What it ran on: host."""
+    sources: tuple[str, ...]
+    stamp: str
+    verdict: ProgramVerdict
+    ok: bool
+    starts: int
+    duration_s: float
+    clock_from_ms: int
+    frames: int
+    """That stood in the receiver's FIFO."""
+    reads_as_predicted: int
+    tolerance_ms: float
+    read_elsewhere: ProgramRead | None
+    ended: tuple[ProgramEnd, ...]
+    outputs: tuple[ProgramOutput, ...]
+    failsafe: tuple[ProgramOutput, ...]
+    """Of each stream of whose failsafe the program told."""
+    spans: tuple[ProgramSpan, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ran:
+    """What was run, and how."""
+
+    on: str
+    sources: tuple[str, ...]
+    stamp: str
+    warning: str
+    warnings: int
+    clock_ms: int
+
+
+def results_of(scenario: Scenario, ran: Ran, starts: Sequence[Tried]) -> ProgramResults:
+    """All starts of one program together."""
+    compared = [(one.start, one.difference) for one in starts if one.difference is not None]
+    spans = tuple(span for one in starts for span in _spans_of(scenario, ran, one))
+    elsewhere = next(
+        (
+            _read(start, difference)
+            for start, difference in compared
+            if difference.first_elsewhere is not None
+        ),
+        None,
+    )
+    ended = tuple(
+        ProgramEnd(start=one.start, at_s=one.ended.at_ns / NS_PER_S, text=one.ended.text)
+        for one in starts
+        if one.ended is not None
+    )
+    verdict = _verdict(elsewhere, ended, spans)
+    differences = [difference for _, difference in compared]
+    return ProgramResults(
+        scenario=scenario.name,
+        on=ran.on,
+        sources=ran.sources,
+        stamp=ran.stamp,
+        verdict=verdict,
+        ok=verdict == "HELD",
+        starts=len(starts),
+        duration_s=scenario.duration_s,
+        clock_from_ms=ran.clock_ms,
+        frames=sum(one.frames for one in differences),
+        reads_as_predicted=sum(one.reads for one in differences),
+        tolerance_ms=max((one.tolerance_ns for one in differences), default=0) / NS_PER_MS,
+        read_elsewhere=elsewhere,
+        ended=ended,
+        outputs=_together([one.outputs for one in differences]),
+        failsafe=_together([one.failsafe for one in differences]),
+        spans=spans[:MOST_SPANS],
+        notes=tuple(_notes(scenario, ran, starts)),
+    )
+
+
+def _verdict(
+    elsewhere: ProgramRead | None, ended: tuple[ProgramEnd, ...], spans: tuple[ProgramSpan, ...]
+) -> ProgramVerdict:
+    if elsewhere is not None or ended or any(span.is_judged for span in spans):
+        return "NOT HELD"
+    return "NOT JUDGED" if spans else "HELD"
+
+
+def _read(start: int, difference: Difference) -> ProgramRead:
+    first = difference.first_elsewhere
+    assert first is not None
+
+    def seconds(at_ns: int) -> float | None:
+        return None if at_ns == NOT_READ else at_ns / NS_PER_S
+
+    return ProgramRead(
+        start=start,
+        stream=first.stream,
+        predicted_s=seconds(first.predicted_ns),
+        real_s=seconds(first.real_ns),
+    )
+
+
+def _kinds(scenario: Scenario, difference: Difference) -> Iterator[tuple[Compared, SpanKind]]:
+    for one in difference.outputs:
+        yield one, "pulse" if scenario.output[one.name].kind == "servo" else "level"
+    for one in difference.failsafe:
+        yield one, "failsafe"
+
+
+def _spans_of(scenario: Scenario, ran: Ran, one: Tried) -> Iterator[ProgramSpan]:
+    if one.difference is None:
+        return
+    wraps = one.wraps_ns if ran.on == "host" else ()
+    for output, kind in _kinds(scenario, one.difference):
+        yield from _spans(scenario, wraps, one.start, one.difference, output, kind)
+
+
+def _spans(
+    scenario: Scenario,
+    wraps: tuple[int, ...],
+    start: int,
+    difference: Difference,
+    output: Compared,
+    kind: SpanKind,
+) -> list[ProgramSpan]:
+    """Spans of one output; what comes after a read elsewhere is another link's."""
+    first = difference.first_elsewhere
+    unit = NS_PER_US if kind == "pulse" else 1
+    return [
+        ProgramSpan(
+            start=start,
+            output=f"failsafe of {output.name}" if kind == "failsafe" else output.name,
+            at_s=span.from_ns / NS_PER_S,
+            for_s=span.length_ns / NS_PER_S,
+            fault=fault_at(scenario, span.from_ns),
+            predicted=_shown(span.predicted, unit),
+            real=_shown(span.real, unit),
+            kind=kind,
+            is_judged=not _is_near(scenario, wraps, span),
+        )
+        for span in output.spans
+        if first is None or span.from_ns < first.at_ns
+    ]
+
+
+def _shown(level: float, unit: int) -> float | None:
+    return None if math.isnan(level) else level / unit
+
+
+def _is_near(scenario: Scenario, wraps: tuple[int, ...], span: Span) -> bool:
+    """Whether a span begins where a timer counts, or looks ahead, over the end of the clock."""
+    longest_ms = max((timer.timeout_ms for timer in scenario.failsafe.values()), default=0.0)
+    near_ns = ns_from_ms(longest_ms) + NS_PER_S // 10
+    return any(abs(span.from_ns - wrap) <= near_ns for wrap in wraps)
+
+
+def fault_at(scenario: Scenario, at_ns: int) -> str:
+    """The fault that is there at an instant, or was soon before; empty: none."""
+    found = ""
+    for fault in scenario.fault:
+        from_ns = ns_from_s(fault.at_s)
+        over_ns = None if fault.for_s is None else from_ns + ns_from_s(fault.for_s)
+        if from_ns <= at_ns and (over_ns is None or at_ns <= over_ns + _AFTER_NS):
+            is_over = over_ns is not None and at_ns >= over_ns
+            found = f"{'after ' if is_over else ''}{fault.kind} {fault.unit}".strip()
+    return found
+
+
+def _together(groups: Sequence[tuple[Compared, ...]]) -> tuple[ProgramOutput, ...]:
+    names = dict.fromkeys(one.name for group in groups for one in group)
+    found = []
+    for name in names:
+        mine = [one for group in groups for one in group if one.name == name]
+        lengths = [span.length_ns for one in mine for span in one.spans]
+        found.append(
+            ProgramOutput(
+                name=name,
+                changes=sum(one.changes for one in mine),
+                spans=len(lengths),
+                longest_s=max(lengths, default=0) / NS_PER_S,
+                short_spans=sum(one.short for one in mine),
+                longest_short_ms=max(one.longest_short_ns for one in mine) / NS_PER_MS,
+            )
+        )
+    return tuple(found)
+
+
+def _notes(scenario: Scenario, ran: Ran, starts: Sequence[Tried]) -> list[str]:
+    """What the program did besides."""
+    notes = []
+    if ran.warnings:
+        more = f" (and {ran.warnings - 1} more)" if ran.warnings > 1 else ""
+        notes.append(f"the compiler warns{more}: {ran.warning}")
+    printing = next((one for one in starts if one.printed_bytes), None)
+    if printing is not None:
+        notes.append(
+            f"it prints, which no board may have room for: {printing.printed_bytes:,} bytes in "
+            f"start {printing.start}, beginning {printing.printed!r}"
+        )
+    waiting = max(starts, key=lambda one: one.waited_most_ns, default=None)
+    if waiting is not None and waiting.waited_most_ns:
+        notes.append(
+            f"it waits in a pass, {waiting.waited_most_ns / NS_PER_MS:.3g} ms at most (at "
+            f"{waiting.waited_most_at_ns / NS_PER_S:.6f} s of start {waiting.start}), and "
+            f"{sum(one.swallowed for one in starts):,} passes of the prediction never begin"
+        )
+    booting = max((one.boot_waited_ns for one in starts), default=0)
+    if booting > ns_from_s(scenario.receiver.boot_s):
+        notes.append(
+            f"rx_boot waits {booting / NS_PER_MS:.3g} ms, longer than receiver.boot_s says"
+        )
+    return notes

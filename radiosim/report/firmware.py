@@ -1,0 +1,222 @@
+"""`radiosim firmware` as a report: a receiver's own program beside the prediction."""
+
+from collections.abc import Iterator
+
+from radiosim.counted import counted
+from radiosim.firmware.results import ProgramRead, ProgramResults, ProgramSpan
+from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
+from radiosim.results.formats import duration_text, list_text
+from radiosim.scenario import Scenario
+
+CANNOT_SEE = {
+    "host": (
+        "On this machine an int has 32 bits: sums that are too large for a board's are not seen, "
+        "nor what happens where a count of its clock ends.",
+        "The radio's set-up, the time that a pass really takes, and races with interrupts are not "
+        "seen: what runs is the program, on a radio that always obeys.",
+    ),
+    "core": (
+        "The core runs the program's own instructions, and no peripheral: the radio's set-up, the "
+        "time that a pass really takes, and races with interrupts are not seen.",
+    ),
+}
+"""What a rung cannot see, beside each verdict that holds."""
+CAUTION = "A program that does what was predicted can still do harm if the prediction is wrong."
+_MOST_ROWS = 12
+
+
+def firmware_report(found: ProgramResults, scenario: Scenario, origin: Origin) -> Report:
+    """The verdict, and every time that the program and the prediction part."""
+    duration = duration_text(1000 * found.starts * found.duration_s)
+    return Report(
+        title=scenario.title or found.scenario or "A scenario without a title",
+        subject="A receiver's own program on a simulated radio control link",
+        done=(
+            f"{list_text(list(found.sources))} on {found.on}, settings {found.stamp}: "
+            f"{counted(found.starts, 'start')}, {duration}"
+        ),
+        verdict=_verdict(found),
+        is_well=found.ok,
+        warnings=tuple(_warnings(found)),
+        sections=(
+            Section(heading="Reads", sentences=tuple(_reads(found))),
+            *_spans(found),
+            Section(heading="Outputs", sentences=(_tolerance(found),), tables=(_outputs(found),)),
+            *_unseen(found),
+        ),
+        cautions=(CAUTION,),
+        data=found,
+        origin=origin,
+    )
+
+
+def _verdict(found: ProgramResults) -> str:
+    if found.verdict == "HELD":
+        return "HELD: reads and outputs are those that were predicted."
+    if found.verdict == "NOT JUDGED":
+        return (
+            "NOT JUDGED: it differs only where a count of its clock ends, and there this machine's "
+            "widths decide, not the board's."
+        )
+    return f"NOT HELD: {_first(found)}."
+
+
+def _first(found: ProgramResults) -> str:
+    """What tells most, in words."""
+    if found.ended:
+        first = found.ended[0]
+        return f"it {first.text} of start {first.start}"
+    judged = [span for span in found.spans if span.is_judged]
+    if judged:
+        return span_text(max(judged, key=_weight))
+    assert found.read_elsewhere is not None
+    return read_text(found.read_elsewhere)
+
+
+def _weight(span: ProgramSpan) -> tuple[bool, bool, float]:
+    """What moves comes before what is only told."""
+    return span.is_judged, span.kind != "failsafe", span.for_s
+
+
+def read_text(read: ProgramRead) -> str:
+    """The first read that was not where it was predicted, in words."""
+    if read.real_s is None:
+        how = f"predicted at {read.predicted_s:.6f} s, never read"
+    elif read.predicted_s is None:
+        how = f"read at {read.real_s:.6f} s, never predicted"
+    else:
+        how = f"predicted at {read.predicted_s:.6f} s, read at {read.real_s:.6f} s"
+    return f"a frame of {read.stream} is read elsewhere: {how} of start {read.start}"
+
+
+def span_text(span: ProgramSpan) -> str:
+    """A span in words."""
+    fault = f" ({span.fault})" if span.fault else ""
+    return (
+        f"{span.output}: {span.at_s:.3f} s of start {span.start}{fault} for "
+        f"{duration_text(1000 * span.for_s)}: predicted {_level(span, span.predicted)}, real "
+        f"{_level(span, span.real)}"
+    )
+
+
+def _level(span: ProgramSpan, value: float | None) -> str:
+    if value is None:
+        return "none"
+    if span.kind == "failsafe":
+        return ("off", "on", "down")[int(value)]
+    return f"{value:.10g} us" if span.kind == "pulse" else f"{value:.10g}"
+
+
+def _warnings(found: ProgramResults) -> Iterator[Sentence]:
+    for end in found.ended[1:4]:
+        yield Sentence(text=f"It {end.text} of start {end.start}.", role="bad")
+    for note in found.notes:
+        yield Sentence(text=f"{note[0].upper()}{note[1:]}.", role="warn")
+
+
+def _reads(found: ProgramResults) -> Iterator[Sentence]:
+    if not found.frames and found.ended:
+        yield Sentence(text="Not compared: no start came to its end.")
+        return
+    yield Sentence(
+        text=f"{found.reads_as_predicted:,} of {found.frames:,} at the predicted pass.",
+        role=None if found.read_elsewhere is None else "bad",
+    )
+    if found.read_elsewhere is not None:
+        yield Sentence(
+            text=(
+                f"The first that differs: {read_text(found.read_elsewhere)}. From there on the "
+                "link would be another one: what follows in that start is not compared."
+            )
+        )
+
+
+def _spans(found: ProgramResults) -> Iterator[Section]:
+    if not found.spans:
+        return
+    rows = sorted(found.spans, key=_weight, reverse=True)
+    more = len(rows) - _MOST_ROWS
+    yield Section(
+        heading="Where it differs",
+        sentences=(
+            *(
+                (Sentence(text=f"The {_MOST_ROWS} longest; {more:,} more are in the JSON."),)
+                if more > 0
+                else ()
+            ),
+        ),
+        tables=(
+            Table(
+                key="spans",
+                columns=(
+                    Column(key="output", title="output", is_text=True, role=_bad),
+                    Column(key="start", title="start", priority=2),
+                    Column(key="at_s", title="at", unit="s", show=lambda at: f"{at:.3f}"),
+                    Column(key="for_s", title="for", show=lambda s: duration_text(1000 * s)),
+                    Column(key="fault", title="fault", is_text=True, nothing="", priority=1),
+                    Column(key="predicted", title="predicted", is_text=True),
+                    Column(key="real", title="real", is_text=True),
+                    Column(key="is_judged", where="data"),
+                ),
+                rows=tuple(
+                    (
+                        span.output,
+                        span.start,
+                        span.at_s,
+                        span.for_s,
+                        span.fault,
+                        _level(span, span.predicted),
+                        _level(span, span.real),
+                        span.is_judged,
+                    )
+                    for span in rows[:_MOST_ROWS]
+                ),
+            ),
+        ),
+    )
+
+
+def _bad(_: object) -> Role:
+    return "bad"
+
+
+def _tolerance(found: ProgramResults) -> Sentence:
+    if not found.tolerance_ms:
+        return Sentence(text="Not compared: no start came to its end.")
+    return Sentence(
+        text=(
+            f"Differences of {duration_text(found.tolerance_ms)} or less are not counted: one step "
+            "of the program's clock and its longest pass; pulses may be 1 us off."
+        )
+    )
+
+
+def _outputs(found: ProgramResults) -> Table:
+    said = [(one, f"failsafe of {one.name}") for one in found.failsafe]
+    rows = [(one, one.name) for one in found.outputs] + said
+    return Table(
+        key="outputs",
+        columns=(
+            Column(key="output", title="output", is_text=True),
+            Column(key="changes", title="changes predicted"),
+            Column(key="spans", title="longer", role=lambda n: "bad" if n else None),
+            Column(key="longest_s", title="longest", show=lambda s: duration_text(1000 * s)),
+            Column(key="short_spans", title="shorter", priority=1),
+            Column(key="longest_short_ms", title="longest of them", show=duration_text, priority=1),
+        ),
+        rows=tuple(
+            (
+                name,
+                one.changes,
+                one.spans,
+                one.longest_s if one.spans else None,
+                one.short_spans,
+                one.longest_short_ms if one.short_spans else None,
+            )
+            for one, name in rows
+        ),
+    )
+
+
+def _unseen(found: ProgramResults) -> Iterator[Section]:
+    yield Section(heading="What this cannot see", sentences=CANNOT_SEE[found.on])

@@ -5,7 +5,6 @@ from itertools import groupby
 from typing import Any
 
 import msgspec
-from msgspec import inspect as mi
 
 from radiosim.errors import Problem, ScenarioError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription
@@ -31,7 +30,7 @@ from radiosim.scenario.override import (
     overridden,
     with_values,
 )
-from radiosim.scenario.problems import problems
+from radiosim.scenario.problems import SCENARIO, problems
 from radiosim.scenario.read import judged
 from radiosim.scenario.structs.output_table import OutputTable
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -279,13 +278,10 @@ def _as_document(description: LayoutDescription) -> dict[str, Any]:
     return document
 
 
-_SCENARIO = mi.type_info(ScenarioFile)
-
-
 def problems_of_scenario(scenario: Scenario) -> tuple[Found, ...]:
     """Every (path, text) of a completed scenario that no scenario could have."""
     file = as_file(scenario)
-    found = tuple(problems(_given(msgspec.to_builtins(file)), _SCENARIO)) or problems_of(file)
+    found = tuple(problems(_given(msgspec.to_builtins(file)), SCENARIO)) or problems_of(file)
     if not found and (text := too_much(scenario)):
         return ((("duration_s",), text),)
     return found

@@ -19,7 +19,7 @@ from radiosim.scenario.complete import completed
 from radiosim.scenario.key_paths import Path, line_index, line_of, nearest, path_text
 from radiosim.scenario.named_files import Known, headers_read, with_headers, with_tables
 from radiosim.scenario.override import OVERRIDE_FILE, overridden
-from radiosim.scenario.problems import problems
+from radiosim.scenario.problems import SCENARIO, problems
 from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.shipped import scenario_path
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -27,7 +27,6 @@ from radiosim.scenario.traffic import too_much
 
 Document = dict[str, Any]
 
-_SCENARIO = mi.type_info(ScenarioFile)
 _REFERRED_TO = ("transmitter", "layout", "output")
 
 
@@ -36,14 +35,14 @@ def drop_invalid(document: Document) -> tuple[Document | None, list[Found]]:
 
     None instead if nothing is left that could be judged without blaming what refers to it.
     """
-    found = list(problems(document, _SCENARIO))
+    found = list(problems(document, SCENARIO))
     left = document
     wrong = found
     while wrong:
         before, left = left, copy.deepcopy(left)
         if not all(_removed(left, path) for path, _ in wrong) or left == before:
             return None, found
-        wrong = list(problems(left, _SCENARIO))
+        wrong = list(problems(left, SCENARIO))
     return left, found
 
 
@@ -78,12 +77,10 @@ def _is_free(path: Path) -> bool:
     return len(path) > 2 or path[0] not in _REFERRED_TO
 
 
-LARGEST_SCENARIO_BYTES = 1_000_000
+LARGESTSCENARIO_BYTES = 1_000_000
 DEEPEST = 20
 """Tables and lists inside each other; a scenario needs six."""
 
-
-_LAYOUTS = mi.type_info(dict[str, LayoutDescription])
 
 # The parser's time grows with the square of a dotted key's length.
 _LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){50}")
@@ -145,7 +142,7 @@ def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
     path = FilePath(path)
     text = _text_of(path)
     tables = _decoded(text, path.name).get("layout", {})
-    found = list(value_problems(tables, _LAYOUTS, ("layout",)))
+    found = list(value_problems(tables, mi.type_info(dict[str, LayoutDescription]), ("layout",)))
     laid_out: dict[str, Layout] = {}
     if not found:
         descriptions, header_problems = headers_read(
@@ -167,18 +164,18 @@ def _text_of(path: FilePath) -> str:
         if path.is_dir():
             raise _refused(name, "must be a scenario file, got a folder")
         size = path.stat().st_size
-        if size > LARGEST_SCENARIO_BYTES:
-            raise _refused(name, f"must be at most {LARGEST_SCENARIO_BYTES:,} bytes, got {size:,}")
+        if size > LARGESTSCENARIO_BYTES:
+            raise _refused(name, f"must be at most {LARGESTSCENARIO_BYTES:,} bytes, got {size:,}")
         # One byte more shows a file that grew, or one without a size, such as a pipe.
         with path.open("rb") as stream:
-            raw = stream.read(LARGEST_SCENARIO_BYTES + 1)
+            raw = stream.read(LARGESTSCENARIO_BYTES + 1)
     except FileNotFoundError:
         raise _refused(str(path), "must be a scenario file, got a path where none is") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise _refused(str(path), f"cannot be read: {reason}") from None
-    if len(raw) > LARGEST_SCENARIO_BYTES:
-        raise _refused(name, f"must be at most {LARGEST_SCENARIO_BYTES:,} bytes, got more")
+    if len(raw) > LARGESTSCENARIO_BYTES:
+        raise _refused(name, f"must be at most {LARGESTSCENARIO_BYTES:,} bytes, got more")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -194,9 +191,9 @@ def _refused(file: str, text: str, line: int = 0) -> ScenarioError:
 
 def _decoded(text: str, name: str) -> Document:
     """The document of a TOML text; a syntax error stands alone, with its line."""
-    if len(text) > LARGEST_SCENARIO_BYTES:
+    if len(text) > LARGESTSCENARIO_BYTES:
         raise _refused(
-            name, f"must be at most {LARGEST_SCENARIO_BYTES:,} characters, got {len(text):,}"
+            name, f"must be at most {LARGESTSCENARIO_BYTES:,} characters, got {len(text):,}"
         )
     if long := _LONG_KEY.search(text):
         line = text.count("\n", 0, long.start()) + 1

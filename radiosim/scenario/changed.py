@@ -2,7 +2,7 @@
 
 from collections.abc import Container, Iterable, Iterator, Mapping
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -22,7 +22,6 @@ from radiosim.scenario.checks.view import Found
 from radiosim.scenario.complete import completed, given_in
 from radiosim.scenario.key_paths import path_text
 from radiosim.scenario.named_files import FILLED_IN
-from radiosim.scenario.named_layout import NamedLayout
 from radiosim.scenario.override import (
     OVERRIDE_FILE,
     REPLACE_FILE,
@@ -37,6 +36,9 @@ from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import TransmitterTable
 from radiosim.scenario.traffic import too_much
 from radiosim.signals import Constant, Csv
+
+if TYPE_CHECKING:
+    from radiosim.scenario.named_layout import NamedLayout
 
 _AT_REST = {
     name: value for name, value in msgspec.to_builtins(Constant()).items() if value is not None
@@ -155,7 +157,7 @@ def _without_nothing(value: Any) -> Any:
 _LETTERS = {"unsigned": "u", "signed": "i", "float": "f"}
 
 
-def streams_with(scenario: Scenario, named: NamedLayout) -> tuple[str, ...]:
+def streams_with(scenario: Scenario, named: "NamedLayout") -> tuple[str, ...]:
     """The streams whose layout has this one's name, or comes from the struct of its name."""
     name = named.layout.name
 
@@ -167,7 +169,7 @@ def streams_with(scenario: Scenario, named: NamedLayout) -> tuple[str, ...]:
 
 
 def with_layout(
-    scenario: Scenario, streams: Iterable[str], named: NamedLayout, key: str
+    scenario: Scenario, streams: Iterable[str], named: "NamedLayout", key: str
 ) -> tuple[Scenario, tuple[str, ...]]:
     """The scenario with a layout, called `key` in it, for some streams; and what that leaves open.
 
@@ -226,7 +228,7 @@ def _named_places(places: list[str]) -> str:
     return places[0] if len(places) == 1 else f"{places[0]} to {places[-1]}"
 
 
-def _description(named: NamedLayout) -> LayoutDescription:
+def _description(named: "NamedLayout") -> LayoutDescription:
     """How a scenario would describe the layout."""
     layout = named.layout
     if named.struct is not None:

@@ -77,7 +77,7 @@ def _is_free(path: Path) -> bool:
     return len(path) > 2 or path[0] not in _REFERRED_TO
 
 
-LARGESTSCENARIO_BYTES = 1_000_000
+LARGEST_SCENARIO_BYTES = 1_000_000
 DEEPEST = 20
 """Tables and lists inside each other; a scenario needs six."""
 
@@ -164,18 +164,18 @@ def _text_of(path: FilePath) -> str:
         if path.is_dir():
             raise _refused(name, "must be a scenario file, got a folder")
         size = path.stat().st_size
-        if size > LARGESTSCENARIO_BYTES:
-            raise _refused(name, f"must be at most {LARGESTSCENARIO_BYTES:,} bytes, got {size:,}")
+        if size > LARGEST_SCENARIO_BYTES:
+            raise _refused(name, f"must be at most {LARGEST_SCENARIO_BYTES:,} bytes, got {size:,}")
         # One byte more shows a file that grew, or one without a size, such as a pipe.
         with path.open("rb") as stream:
-            raw = stream.read(LARGESTSCENARIO_BYTES + 1)
+            raw = stream.read(LARGEST_SCENARIO_BYTES + 1)
     except FileNotFoundError:
         raise _refused(str(path), "must be a scenario file, got a path where none is") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise _refused(str(path), f"cannot be read: {reason}") from None
-    if len(raw) > LARGESTSCENARIO_BYTES:
-        raise _refused(name, f"must be at most {LARGESTSCENARIO_BYTES:,} bytes, got more")
+    if len(raw) > LARGEST_SCENARIO_BYTES:
+        raise _refused(name, f"must be at most {LARGEST_SCENARIO_BYTES:,} bytes, got more")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -191,9 +191,9 @@ def _refused(file: str, text: str, line: int = 0) -> ScenarioError:
 
 def _decoded(text: str, name: str) -> Document:
     """The document of a TOML text; a syntax error stands alone, with its line."""
-    if len(text) > LARGESTSCENARIO_BYTES:
+    if len(text) > LARGEST_SCENARIO_BYTES:
         raise _refused(
-            name, f"must be at most {LARGESTSCENARIO_BYTES:,} characters, got {len(text):,}"
+            name, f"must be at most {LARGEST_SCENARIO_BYTES:,} characters, got {len(text):,}"
         )
     if long := _LONG_KEY.search(text):
         line = text.count("\n", 0, long.start()) + 1

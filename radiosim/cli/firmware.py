@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from radiosim.cli.console import DONE, NOT_HELD
-from radiosim.cli.options import Files, Mark, Overridden, Seeded, Simulates, argument, option
+from radiosim.cli.options import Files, Mark, Overridden, Seeded, Simulates, argument, flag, option
 from radiosim.edges import DURATION_S, STARTS
-from radiosim.errors import OptionError
+from radiosim.errors import FirmwareError, OptionError
 
 if TYPE_CHECKING:
     from radiosim.engine.simulate import Engine
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _RUNGS = ("host", "core", "chip")
 _CLOCK_MS = (0, 2**32 - 1)
+_STARTER = "rx.c"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,8 +41,10 @@ class FirmwareOptions(Overridden, Seeded, Files, Simulates):
     clock_from: int = option(
         "MS", "What the program's clock shows at its first boot.", default=0, edges=_CLOCK_MS
     )
+    drill: bool = flag("Drill every fault too, over its phases, as radiosim failsafe does.")
+    repeats: int = option("N", "Faults of each drill.", default=24, edges=(1, 100_000))
     emit: Path | None = option(
-        "FOLDER", "Write link.h, receiver.h and loop_style.h for the program, with its stamp."
+        "FOLDER", "Write the headers for the program, with one stamp, and a program to begin with."
     )
     junit: Path | None = option("FILE", "Write JUnit XML, for a CI.", Mark.TARGET, Mark.UNSAID)
 
@@ -88,10 +91,11 @@ def firmware(options: FirmwareOptions) -> int:
 
 def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
     from radiosim.cli.progress_bar import progress
-    from radiosim.firmware.results import Ran, results_of
+    from radiosim.firmware.results import Ran, results_of, with_drills
     from radiosim.firmware.rungs import bench_on
     from radiosim.firmware.settings_header import link_header, stamp_of
     from radiosim.firmware.tried import check_served, tried
+    from radiosim.study.firmware_drill import drill_program
 
     check_served(scenario)
     paths = [Path(source) for source in options.sources]
@@ -112,16 +116,29 @@ def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> 
             warnings=built.warnings,
             clock_ms=options.clock_from,
         )
-        return results_of(scenario, ran, starts)
+        found = results_of(scenario, ran, starts)
+        if not options.drill:
+            return found
+        drills = drill_program(scenario, ran, bench, repeats=options.repeats, engine=engine)
+        return with_drills(found, drills)
 
 
 def _emit(folder: Path, scenario: "Scenario") -> None:
-    """Write all that a receiver's program includes."""
+    """Write what a receiver's program includes, and a program to begin with if there is none."""
     from radiosim.cli.console import tell
     from radiosim.firmware.build import C_FOLDER, CONTRACT
     from radiosim.firmware.settings_header import link_header, stamp_of
+    from radiosim.firmware.starter import starter
     from radiosim.report.files import write_folder
 
     texts = {name: (C_FOLDER / name).read_text(encoding="utf-8") for name in CONTRACT}
-    write_folder(folder, {"link.h": link_header(scenario), **texts})
-    tell(f"wrote {folder}/link.h, {', '.join(CONTRACT)}: settings {stamp_of(scenario)}")
+    texts["link.h"] = link_header(scenario)
+    if (folder / _STARTER).exists():
+        tell(f"{folder}/{_STARTER}: left as it is")
+    else:
+        try:
+            texts[_STARTER] = starter(scenario)
+        except FirmwareError as error:
+            tell(str(error))
+    write_folder(folder, texts)
+    tell(f"wrote {', '.join(sorted(texts))} in {folder}: settings {stamp_of(scenario)}")

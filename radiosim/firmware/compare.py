@@ -111,8 +111,8 @@ class Difference:
 
 def tolerance_ns(plan: Plan) -> int | None:
     """How long a program may be late: a step of its clock, and the longest pass; None: no end."""
-    pass_ns = longest_pass_ns(plan)
-    return None if pass_ns is None else pass_ns + round(TICK_NS * (1 + abs(plan.rx.ppb) / 1e9)) + 1
+    pass_ns, tick_ns = longest_pass_ns(plan), max(TICK_NS, plan.rx.tick_ns)
+    return None if pass_ns is None else pass_ns + round(tick_ns * (1 + abs(plan.rx.ppb) / 1e9)) + 1
 
 
 def difference(

@@ -70,6 +70,8 @@ class Compared:
     longest_short_ns: int
     changes: int
     """Changes of level that were predicted."""
+    moves: bool
+    """Whether more than one level was predicted, no pulses at all aside."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -259,6 +261,7 @@ def _compared(
         short=len(short),
         longest_short_ns=max(short, default=0),
         changes=len(model.at_ns),
+        moves=len(np.unique(model.level[~np.isnan(model.level)])) > 1,
     )
 
 

@@ -45,6 +45,8 @@ class ProgramOutput(Struct, frozen=True, kw_only=True):
     name: str
     changes: int
     """Changes that were predicted."""
+    moves: bool
+    """Whether more than one level was predicted in some start, no pulses at all aside."""
     spans: int
     """Spans that were longer than the tolerance."""
     longest_s: float
@@ -295,6 +297,7 @@ def _together(groups: Sequence[tuple[Compared, ...]]) -> tuple[ProgramOutput, ..
             ProgramOutput(
                 name=name,
                 changes=sum(one.changes for one in mine),
+                moves=any(one.moves for one in mine),
                 spans=len(lengths),
                 longest_s=max(lengths, default=0) / NS_PER_S,
                 short_spans=sum(one.short for one in mine),

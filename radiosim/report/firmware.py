@@ -49,7 +49,7 @@ def firmware_report(found: ProgramResults, scenario: Scenario, origin: Origin) -
             *_spans(found),
             Section(heading="Outputs", sentences=(_tolerance(found),), tables=(_outputs(found),)),
             *_drills(found),
-            *_unseen(found),
+            *_unseen(found, scenario),
         ),
         cautions=(CAUTION,),
         data=found,
@@ -263,5 +263,20 @@ def _of_verdict(verdict: object) -> Role | None:
     return {"HELD": None, "NOT JUDGED": "warn"}.get(str(verdict), "bad")
 
 
-def _unseen(found: ProgramResults) -> Iterator[Section]:
-    yield Section(heading="What this cannot see", sentences=CANNOT_SEE[found.on])
+def _unseen(found: ProgramResults, scenario: Scenario) -> Iterator[Section]:
+    untried = tuple(Sentence(text=text, role="warn") for text in _untried(found, scenario))
+    yield Section(heading="What this cannot see", sentences=(*untried, *CANNOT_SEE[found.on]))
+
+
+def _untried(found: ProgramResults, scenario: Scenario) -> Iterator[str]:
+    """What the scenario never asked of the program."""
+    still = [one.name for one in found.outputs if not one.moves]
+    if still:
+        streams = list_text(list(dict.fromkeys(scenario.output[name].stream for name in still)))
+        stay = "stays where it is" if len(still) == 1 else "stay where they are"
+        yield (
+            f"{list_text(still)} {stay} put: how values become pulses is not shown. Give {streams} "
+            "signals that move (radiosim glossary signals)."
+        )
+    if not scenario.fault and found.drills is None:
+        yield "The scenario has no fault: how the program takes one is not shown. Add --drill."

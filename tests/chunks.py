@@ -6,6 +6,7 @@ from enum import Enum
 from itertools import pairwise
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from radiosim.engine.simulate import Chunk, Flow, flow_of
@@ -73,8 +74,8 @@ def plain(value: Any) -> Any:
         return value.tolist()
     if isinstance(value, Enum):
         return value.name
-    if dataclasses.is_dataclass(value):
-        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, msgspec.Struct):
+        return {name: plain(getattr(value, name)) for name in value.__struct_fields__}
     if isinstance(value, dict):
         return {key: plain(inner) for key, inner in value.items()}
     return [plain(inner) for inner in value] if isinstance(value, tuple) else value

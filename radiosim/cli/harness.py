@@ -5,9 +5,10 @@ import shlex
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager, nullcontext
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import TYPE_CHECKING, Annotated, Any, TypedDict, TypeVar, get_origin, get_type_hints
 
+import msgspec
 import typer
 from typer.core import TyperCommand
 
@@ -189,8 +190,7 @@ def _said(chosen: Options) -> "Iterator[_Entry]":
             yield entry
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Entry:
+class _Entry(msgspec.Struct, frozen=True, kw_only=True):
     """One field of some options."""
 
     name: str

@@ -1,9 +1,11 @@
 """`radiosim layout`: what is inside a frame, and what a change of it does."""
 
 import sys
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
+
+import msgspec
 
 from radiosim.cli.console import DONE, NOT_HELD
 from radiosim.cli.options import (
@@ -151,7 +153,7 @@ def compare(options: CompareOptions) -> int:
         compared,
         (before, after),
         length,
-        replace(origin, seed=None if link is None else link.seed),
+        msgspec.structs.replace(origin, seed=None if link is None else link.seed),
         link=None if link is None else link.change,
         not_simulated="" if link is None else link.refusal,
     )

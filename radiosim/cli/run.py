@@ -6,6 +6,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import msgspec
+
 from radiosim.cli.console import DONE, NOT_HELD
 from radiosim.cli.options import (
     Mark,
@@ -33,8 +35,7 @@ LONGEST_GLANCE_S = 3600.0
 """Longer starts are looked at only when that is asked for."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     """A run: the scenario, its figures and, where it was kept, its trace."""
 
     scenario: "Scenario"
@@ -304,7 +305,7 @@ def run(options: RunOptions) -> int:
     report = run_report(
         summary,
         outcome.scenario,
-        replace(origin, seed=summary.seed, version=summary.version),
+        msgspec.structs.replace(origin, seed=summary.seed, version=summary.version),
         shown=outcome.shown,
         has_glance=has_glance,
     )

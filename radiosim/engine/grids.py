@@ -9,9 +9,11 @@ the other transmitters' may have filled its FIFO.
 
 import heapq
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Literal
+
+import msgspec
+from msgspec.structs import replace
 
 from radiosim.engine.plan_drift import NO_DRIFT
 from radiosim.engine.plan_rows import ACKNOWLEDGING, GRID, Drift, Emitter, Rx, Step, Tx, Work
@@ -33,8 +35,7 @@ MUCH_HAZARD = 0.5
 """Of a frame under a burst, from which on the burst counts: four frames of ten are lost."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Grid:
+class Grid(msgspec.Struct, frozen=True, kw_only=True):
     """Something that takes frames on a grid of its own."""
 
     of: Literal["deaf", "work", "emitter"]

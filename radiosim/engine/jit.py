@@ -8,10 +8,10 @@ array of records, or a list of objects.
 import copy
 import functools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from types import ModuleType, SimpleNamespace
 from typing import Annotated, Any, TypeVar, get_args, get_origin, get_type_hints
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -92,8 +92,7 @@ RECEIVER_COUNTS = {
 _NO_COUNTS: dict[str, int] = {}
 
 
-@dataclass(frozen=True, slots=True)
-class JitBackend:
+class JitBackend(msgspec.Struct, frozen=True):
     """What runs folds."""
 
     compiler: ModuleType | None

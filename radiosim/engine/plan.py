@@ -1,7 +1,9 @@
 """From a scenario, a seed and a start's number to whole numbers: all that an engine needs."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+import msgspec
+from msgspec.structs import replace
 
 from radiosim.chance import (
     CLOCK,
@@ -50,8 +52,7 @@ READS = {"one": rows.ONE, "all": rows.ALL, "newest": rows.NEWEST}
 RECEIVER, AIR = "receiver", "air"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class Plan(msgspec.Struct, frozen=True, kw_only=True):
     """One start of a scenario, ready to run."""
 
     streams: tuple[str, ...]
@@ -153,8 +154,7 @@ def fault_spans_of(scenario: Scenario, unit: str) -> tuple[FaultSpan, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Struck:
+class Struck(msgspec.Struct, frozen=True, kw_only=True):
     """What a fault of the scenario does to one unit in one start."""
 
     at_ns: int

@@ -21,8 +21,7 @@ Engine = Literal["auto", "reference", "fast"]
 ENGINES: tuple[Engine, ...] = ("auto", "reference", "fast")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class Choice(msgspec.Struct, frozen=True, kw_only=True):
     """The engine that serves."""
 
     engine: Literal["reference", "fast"]

@@ -22,9 +22,10 @@ A. Owen and Y. Zhou, JASA 95 (2000); from memory.
 import functools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from typing import NamedTuple
+
+import msgspec
 
 from radiosim.chance import PHASE, draw_below, key_of
 from radiosim.engine.plan_drift import NO_DRIFT, wander_ns
@@ -53,8 +54,7 @@ class Schedule(NamedTuple):
     drift: Drift
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Beat:
+class Beat(msgspec.Struct, frozen=True, kw_only=True):
     """When one pair of transmitters meets in one start."""
 
     long: int
@@ -80,8 +80,7 @@ class Beat:
         return (self.phase_ns - self.low_ns + 1) % self.period_ns <= self.length_ns + 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Phases:
+class Phases(msgspec.Struct, frozen=True, kw_only=True):
     """How the phases of one start came about."""
 
     made_for: Pair | None

@@ -7,9 +7,10 @@ before a start is simulated; engines and folds then only carry out steps.
 import heapq
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from functools import partial
 from typing import Literal
+
+import msgspec
 
 from radiosim.engine.plan_rows import (
     COMES_BACK,
@@ -38,8 +39,7 @@ _State = Literal["no power", "low voltage", "hung", "old values", "out of range"
 _NEVER_NS = -1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitTimes:
+class UnitTimes(msgspec.Struct, frozen=True, kw_only=True):
     """How one unit boots and recovers, ns by its own clock."""
 
     unit: int
@@ -58,8 +58,7 @@ class UnitTimes:
     empties_fifo: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaultSpan:
+class FaultSpan(msgspec.Struct, frozen=True, kw_only=True):
     """One fault of the scenario, in ns; `until_ns` is FOREVER_NS for good."""
 
     at_ns: int
@@ -67,8 +66,7 @@ class FaultSpan:
     kind: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaultEnd:
+class FaultEnd(msgspec.Struct, frozen=True, kw_only=True):
     """When a fault let go of its unit, boot apart."""
 
     at_ns: int
@@ -77,8 +75,7 @@ class FaultEnd:
     """A watchdog ended it."""
 
 
-@dataclass(slots=True)
-class _Unit:
+class _Unit(msgspec.Struct):
     """A unit on its way through its faults; the events still to come stand in `agenda`.
 
     A state lasts until the last of the faults that hold the unit in it ends, whatever their kinds.
@@ -86,8 +83,8 @@ class _Unit:
 
     times: UnitTimes
     until_ns: int
-    steps: list[Step] = field(default_factory=list)
-    agenda: list[tuple[int, int, Callable[[int], None], int]] = field(default_factory=list)
+    steps: list[Step] = msgspec.field(default_factory=list)
+    agenda: list[tuple[int, int, Callable[[int], None], int]] = msgspec.field(default_factory=list)
     program: int = _OFF
     was_on: bool = False
     radio_on: bool = False
@@ -95,11 +92,11 @@ class _Unit:
     based_ns: int = 0
     era: int = 0
     """Goes up whenever what was planned before (boot, watchdog) is void."""
-    holders: defaultdict[_State, set[int]] = field(default_factory=lambda: defaultdict(set))
+    holders: defaultdict[_State, set[int]] = msgspec.field(default_factory=lambda: defaultdict(set))
     """Numbers of the faults that hold it in a state; what ends a fault takes it out."""
     acting: int = 0
     """Number of the fault that begins or ends."""
-    ends: dict[int, FaultEnd] = field(default_factory=dict)
+    ends: dict[int, FaultEnd] = msgspec.field(default_factory=dict)
     """By number of a fault that held it in a state and no longer does."""
     cold_until_ns: int = 0
     """When the last power-on of the radio is over; a reset does not cut it short."""

@@ -1,7 +1,8 @@
 """Findings about antennas that turn: a null of the pattern towards the other end (rule C6)."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+import msgspec
 
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_rows import Antenna
@@ -25,8 +26,7 @@ TIMES = 2.0
 QUARTER_DEG = 90.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Counts:
+class _Counts(msgspec.Struct, frozen=True, kw_only=True):
     """Attempts of a stream in one start, and those that found a pattern low."""
 
     lost: int

@@ -1,11 +1,12 @@
 """A run under examination, and its reruns on the same draws, each made once."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any, Literal
 
+import msgspec
 import numpy as np
+from msgspec.structs import replace
 
 from radiosim.engine.simulate import MOST_KEPT_BYTES, Engine
 from radiosim.engine.stratification import EVERY
@@ -39,16 +40,14 @@ LURCH = "fault.lurch_us"
 """Path, before an output's name, of how far its pulse jumps at once when failsafe ends."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Changes:
+class Changes(msgspec.Struct, frozen=True, kw_only=True):
     """What is otherwise in a rerun: lines that are pasted, then keys set in what comes of them."""
 
     pasted: Overrides = ()
     keys: Overrides = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class Case(msgspec.Struct, frozen=True, kw_only=True):
     """A run, the cures that its scenario is given, and reruns of both."""
 
     run: Scenario
@@ -59,9 +58,9 @@ class Case:
     """None: lines are set in the scenario as it was filled in."""
     given: Overrides = ()
     """Lines of the cures found so far."""
-    _scenarios: dict[Changes, Scenario] = field(default_factory=dict)
-    _made: dict[tuple[Changes, int], Summary] = field(default_factory=dict)
-    suspects: dict[tuple[Any, Overrides], Any] = field(default_factory=dict)
+    _scenarios: dict[Changes, Scenario] = msgspec.field(default_factory=dict)
+    _made: dict[tuple[Changes, int], Summary] = msgspec.field(default_factory=dict)
+    suspects: dict[tuple[Any, Overrides], Any] = msgspec.field(default_factory=dict)
     """What each family suspects of the scenario with the lines given."""
 
     @property

@@ -1,9 +1,11 @@
 """Suspects examined one by one, then together: what is proved, and the first cure that helps."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
 from itertools import combinations, zip_longest
 from typing import Literal
+
+import msgspec
+from msgspec.structs import replace
 
 from radiosim.errors import ScenarioError
 from radiosim.findings.block import block_of, joined, overlap
@@ -15,8 +17,7 @@ Suspects = Callable[[Case], Iterator[Suspect]]
 Seen = Literal["alone", "together", "behind", "later"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proved:
+class Proved(msgspec.Struct, frozen=True, kw_only=True):
     """A suspect that reruns prove, and the lines of the joint cure that are for it."""
 
     suspect: Suspect
@@ -26,14 +27,13 @@ class Proved:
     """Empty: none of its cures helps and harms nothing else."""
 
 
-@dataclass(slots=True)
-class Examination:
+class Examination(msgspec.Struct):
     """What has been found so far: the only thing here that changes."""
 
     case: Case
     """With the cures found so far."""
-    proved: list[Proved] = field(default_factory=list)
-    known: set[tuple[str, str]] = field(default_factory=set)
+    proved: list[Proved] = msgspec.field(default_factory=list)
+    known: set[tuple[str, str]] = msgspec.field(default_factory=set)
     """Causes that are not examined again."""
 
 

@@ -1,10 +1,10 @@
 """All cures together on the draws of the run: what harms or does not help is taken out again."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from itertools import chain
 
 import msgspec
+from msgspec.structs import replace
 
 from radiosim.findings.block import block_of
 from radiosim.findings.case import Case, Changes, Overrides
@@ -27,8 +27,7 @@ MOST_TRIES = 3
 """Times that the joint cure is tried, a part less each time."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Joint:
+class Joint(msgspec.Struct, frozen=True, kw_only=True):
     """The cures that were tried together, and the run without and with them."""
 
     proved: tuple[Proved, ...]

@@ -1,6 +1,6 @@
 """What is suspected of a run, and its proof: without the cause, on the same draws, it is better."""
 
-from dataclasses import dataclass
+import msgspec
 
 from radiosim.findings.case import Better, Case, Changes, Overrides
 from radiosim.findings.rules import is_better, is_fine
@@ -9,8 +9,7 @@ WITHOUT_FAULTS: Overrides = ("fault=[]",)
 """What is shown better where the scenario's own faults are left out."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Suspect:
+class Suspect(msgspec.Struct, frozen=True, kw_only=True):
     """A cause that the figures point to."""
 
     what: str
@@ -57,8 +56,7 @@ class Suspect:
         return Changes(keys=(*self.drill, *self.removed))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proof:
+class Proof(msgspec.Struct, frozen=True, kw_only=True):
     """A figure before and after something is changed, in the worst of some starts."""
 
     before: float | None

@@ -1,7 +1,8 @@
 """When a figure is better, when it is fine, and when a stream is worse off."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from radiosim.findings.case import Better
 from radiosim.findings.costs import NOISE, NOISE_ELSE
@@ -103,8 +104,7 @@ def _most_that_is_fine(scenario: Scenario, summary: Summary, stream: str, leaf: 
     return FINE_LOST * summary.figures.stream[stream].attempts / summary.starts
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Standing:
+class _Standing(msgspec.Struct, frozen=True, kw_only=True):
     """How a stream fares in some starts."""
 
     gap_ms: float

@@ -1,18 +1,18 @@
 """Frames to bytes and back, through a construct Struct compiled once for each layout."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from operator import itemgetter
 from typing import Any
+
+import msgspec
 
 from radiosim.errors import LayoutError
 from radiosim.layout.field import Field, nearest_f32
 from radiosim.layout.layout import Layout
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Slot:
+class _Slot(msgspec.Struct, frozen=True, kw_only=True):
     """Where a field lies among the containers of its frame."""
 
     container: int

@@ -5,8 +5,8 @@ import math
 import re
 import struct
 import sys
-from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from radiosim.c_header.c_field import Kind
@@ -17,8 +17,7 @@ F32_MAX = (2.0 - 2.0**-23) * 2.0**127
 """Largest finite IEEE 754 single."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WireType:
+class WireType(msgspec.Struct, frozen=True, kw_only=True):
     """A type as C and the scenario file know it."""
 
     kind: Kind
@@ -106,8 +105,7 @@ NOISE = 1e-6
 """Share of a step by which arithmetic may carry a value past the end of its range."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
+class Field(msgspec.Struct, frozen=True, kw_only=True):
     """A field of a layout, with everything a codec, a signal or an output needs to know."""
 
     layout: str

@@ -2,7 +2,6 @@
 
 import functools
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import msgspec
@@ -17,8 +16,7 @@ from radiosim.layout.description import (
 from radiosim.layout.field import WIRE_TYPES, Field
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class Place(msgspec.Struct, frozen=True, kw_only=True):
     """Place of one field in the frame."""
 
     container_offset_bytes: int
@@ -95,8 +93,7 @@ LONGEST_PAYLOAD_BYTES = 32
 """Bytes of payload a frame can have (facts 1: 0 to 32, the layout's share of it at least 1)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class Layout(msgspec.Struct, frozen=True, kw_only=True):
     """The fields of a frame and the bytes they take."""
 
     name: str

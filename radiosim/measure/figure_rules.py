@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+import msgspec
 from msgspec import UNSET
 
 from radiosim.measure.intervals import MISS
@@ -166,8 +167,7 @@ def brownouts_with(receiver: Measured) -> Any:
     return tuple(sorted(found, key=lambda one: (-one.times, one.outputs)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaultMeasured:
+class FaultMeasured(msgspec.Struct, frozen=True, kw_only=True):
     """What one fault did in some starts, at least one."""
 
     starts: Sequence[FaultTally]

@@ -52,6 +52,7 @@ from radiosim.measure.tally import (
     Pool,
     StartTally,
     StreamTally,
+    how_pooled,
     pooled,
 )
 from radiosim.registers.figure import (
@@ -364,11 +365,11 @@ def check_row(row: Figure) -> None:
         if row.key not in RULES:
             raise ValueError(f"figure {row.key!r}: has no rule in RULES")
         return
-    parts = {part.name: part for part in dataclasses.fields(_TALLIES[table])}
+    parts = how_pooled(_TALLIES[table])
     if row.pool.of not in parts:
         raise ValueError(f"figure {row.key!r}: {_TALLIES[table].__name__} has no {row.pool.of!r}")
     how = _HOW.get(type(row.pool))
-    if how is not None and parts[row.pool.of].metadata.get("pool", "") != how:
+    if how is not None and parts[row.pool.of] != how:
         raise ValueError(f"figure {row.key!r}: its tally is not pooled as the row says")
 
 

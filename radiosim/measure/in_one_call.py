@@ -2,9 +2,9 @@
 
 import threading
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from radiosim.engine.fast.compiled_run import compare, world_of
@@ -51,8 +51,7 @@ class _Rooms(threading.local):
 _ROOMS = _Rooms()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Folds:
+class Folds(msgspec.Struct, frozen=True, kw_only=True):
     """All folds of one start, before anything has happened."""
 
     streams: StreamFold

@@ -5,7 +5,9 @@ without its settings, and without power it counts as asleep, its crystal's start
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+import msgspec
+from msgspec.structs import replace
 
 from radiosim.engine.jit import JitBackend, Record
 from radiosim.engine.plan import Plan
@@ -33,8 +35,7 @@ from radiosim.measure.tally import FailsafeTally, NoiseTally, RadioTally, Stream
 from radiosim.trace import Fate, Outcome
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Traffic:
+class Traffic(msgspec.Struct, frozen=True, kw_only=True):
     """What one stream brought on the air."""
 
     attempts: int
@@ -130,8 +131,7 @@ def up_of(plan: Plan, stream: int) -> int:
     return up_ns(plan.steps, (stream, len(plan.tx)), plan.until_ns)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Account:
+class Account(msgspec.Struct, frozen=True, kw_only=True):
     """How many frames of one stream ended in each of PLACES."""
 
     counts: tuple[int, ...]

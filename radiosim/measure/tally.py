@@ -1,11 +1,11 @@
 """What starts add to the figures: counts, spreads and extremes, pooled as they come."""
 
-import dataclasses
 import functools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from enum import Enum
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
+
+import msgspec
 
 from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.measure.histogram import Histogram, empty
@@ -16,12 +16,7 @@ T = TypeVar("T")
 LOWEST, HIGHEST, SAME = "lowest", "highest", "same"
 
 
-def _kept(how: str) -> dict[str, str]:
-    return {"pool": how}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FailsafeTally:
+class FailsafeTally(msgspec.Struct, frozen=True, kw_only=True):
     """One stream's timer."""
 
     trips_on_fault: int
@@ -29,15 +24,13 @@ class FailsafeTally:
     on_ns: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoiseTally:
+class NoiseTally(msgspec.Struct, frozen=True, kw_only=True):
     """Noise that passed for frames of one stream."""
 
     frames: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RadioTally:
+class RadioTally(msgspec.Struct, frozen=True, kw_only=True):
     """Time that one radio spent in each state that draws current."""
 
     transmit_settle_ns: int = 0
@@ -54,8 +47,7 @@ class RadioTally:
         return turning_ns + self.transmit_ns + self.receive_ns
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StreamTally:
+class StreamTally(msgspec.Struct, frozen=True, kw_only=True):
     """One stream; names as in the results."""
 
     sampled: int
@@ -87,9 +79,9 @@ class StreamTally:
     on_air_ns: int
     radio: RadioTally
     """What the radio of the stream's transmitter did."""
-    worst_second_updates: int | None = field(metadata=_kept(LOWEST))
-    longest_gap_ns: int = field(metadata=_kept(HIGHEST))
-    longest_gap_at_ns: int = field(metadata=_kept(SAME))
+    worst_second_updates: Annotated[int | None, LOWEST]
+    longest_gap_ns: Annotated[int, HIGHEST]
+    longest_gap_at_ns: Annotated[int, SAME]
     """Start of that gap, in the start that it is of."""
     gap: Histogram
     latency: Histogram
@@ -104,16 +96,15 @@ class StreamTally:
         return self.up_ns / NS_PER_S
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutputTally:
+class OutputTally(msgspec.Struct, frozen=True, kw_only=True):
     """One output."""
 
-    stream: str = field(metadata=_kept(SAME))
-    refresh_hz: float | None = field(metadata=_kept(SAME))
+    stream: Annotated[str, SAME]
+    refresh_hz: Annotated[float | None, SAME]
     fresh: int
     up_ns: int
     """That of its stream."""
-    longest_hold_ns: int | None = field(metadata=_kept(HIGHEST))
+    longest_hold_ns: Annotated[int | None, HIGHEST]
     latency: Histogram
     age: Histogram
     servo_error: Histogram | None
@@ -146,8 +137,7 @@ class Fate(Enum):
     """The fault changed nothing: its unit did what it would have done without it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutputFaultTally:
+class OutputFaultTally(msgspec.Struct, frozen=True, kw_only=True):
     """What one output made of one fault; −1: it never came."""
 
     action: str
@@ -159,8 +149,7 @@ class OutputFaultTally:
     """The start ends, and it is driven by a value from before the end of the fault."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaultTally:
+class FaultTally(msgspec.Struct, frozen=True, kw_only=True):
     """What one fault did."""
 
     over_ns: int
@@ -176,8 +165,7 @@ class FaultTally:
     again; None: nothing says what feeds it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartTally:
+class StartTally(msgspec.Struct, frozen=True, kw_only=True):
     """All of one start."""
 
     start: int
@@ -198,12 +186,19 @@ class StartTally:
     phases: Phases
 
 
+@functools.cache
+def how_pooled(kind: type) -> dict[str, str]:
+    """By field of a tally: how it is pooled; empty: summed."""
+    marks = {name: getattr(of, "__metadata__", ("",)) for name, of in kind.__annotations__.items()}
+    return {name: mark[0] for name, mark in marks.items()}
+
+
 def pooled(tallies: Sequence[T]) -> T:
     """The sum of tallies of one kind; extremes stay extremes."""
     first: Any = tallies[0]
     values = {
-        part.name: _pool(part.metadata.get("pool", ""), [getattr(t, part.name) for t in tallies])
-        for part in dataclasses.fields(first)
+        name: _pool(how, [getattr(tally, name) for tally in tallies])
+        for name, how in how_pooled(first.__class__).items()
     }
     return type(first)(**values)  # type: ignore[no-any-return]  # the type of its own members
 
@@ -218,7 +213,7 @@ def _pool(how: str, values: list[Any]) -> Any:
         return min(present)
     if how == HIGHEST:
         return max(present)
-    if dataclasses.is_dataclass(present[0]) and not isinstance(present[0], Histogram):
+    if isinstance(present[0], msgspec.Struct) and not isinstance(present[0], Histogram):
         return pooled(present)
     total = present[0]
     for value in present[1:]:
@@ -229,29 +224,23 @@ def _pool(how: str, values: list[Any]) -> Any:
 def with_spreads(tally: T, change: Callable[[Histogram], Histogram]) -> T:
     """A tally of one stream, output or the like with each of its histograms changed."""
     made: Any = tally
-    values = {name: getattr(made, name) for name in _names_of(made.__class__)}
+    values = {name: getattr(made, name) for name in made.__struct_fields__}
     changed = {
         n: change(value) if isinstance(value, Histogram) else value for n, value in values.items()
     }
     return type(made)(**changed)  # type: ignore[no-any-return]  # as above
 
 
-@functools.cache
-def _names_of(kind: type) -> tuple[str, ...]:
-    return tuple(part.name for part in dataclasses.fields(kind))
-
-
 def without_spreads(tally: StartTally) -> StartTally:
     """What intervals need of a start: all but its histograms, which are empty."""
-    return dataclasses.replace(
+    return msgspec.structs.replace(
         tally,
         streams={n: with_spreads(t, lambda _: empty()) for n, t in tally.streams.items()},
         outputs={n: with_spreads(t, lambda _: empty()) for n, t in tally.outputs.items()},
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
+class Range(msgspec.Struct, frozen=True, kw_only=True):
     """The starts of a run: `count` in a row."""
 
     first: int
@@ -263,8 +252,7 @@ class Range:
         return weight_of(tally.phases, shares)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Extreme:
+class Extreme(msgspec.Struct, frozen=True, kw_only=True):
     """The lowest and highest value of one figure, each with its start, and how many had it."""
 
     low: float
@@ -285,8 +273,7 @@ class Extreme:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Apart:
+class Apart(msgspec.Struct, frozen=True, kw_only=True):
     """The spread of the one start in which a figure is highest, as it came."""
 
     value: float
@@ -298,8 +285,7 @@ class Apart:
         return self if self.value >= later.value else later
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pool:
+class Pool(msgspec.Struct, frozen=True, kw_only=True):
     """Some starts together.
 
     Counts are plain sums of what was simulated; spreads are weighted, and extremes stay extremes.
@@ -313,7 +299,7 @@ class Pool:
     """Weight of each row."""
     extremes: Mapping[str, Extreme]
     """Worst value by path of a figure."""
-    apart: Mapping[str, Apart] = field(default_factory=dict)
+    apart: Mapping[str, Apart] = msgspec.field(default_factory=dict)
     """By path of the figure that says which start is the worst; see `_apart`."""
 
     def __add__(self, later: "Pool") -> "Pool":

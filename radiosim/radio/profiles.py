@@ -7,9 +7,10 @@ published text, M from memory.
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
+
+import msgspec
 
 from radiosim.units import dbm_to_mw
 
@@ -17,8 +18,7 @@ Rows = tuple[tuple[float, float], ...]
 """A table of two columns."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Profile:
+class Profile(msgspec.Struct, frozen=True, kw_only=True):
     """What every radio on the link has in common."""
 
     name: str

@@ -1,9 +1,10 @@
 """The shape of a row of the register of fault kinds; a row that lacks something does not import."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from enum import Enum
 from typing import Literal, Protocol, cast, get_args
+
+import msgspec
 
 UnitKind = Literal["transmitter", "receiver", "air"]
 TRANSMITTER: UnitKind = "transmitter"
@@ -129,8 +130,7 @@ def _can_have(unit: UnitKind, name: str) -> bool:
     return unit == TRANSMITTER or (unit == RECEIVER and name not in _AT_TRANSMITTERS_ALONE)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drilled:
+class Drilled(msgspec.Struct, frozen=True, kw_only=True):
     """Where `radiosim failsafe` drills a kind, and what must be expected."""
 
     at: UnitKind
@@ -146,8 +146,7 @@ HANDS: tuple[Hand, ...] = get_args(Hand)
 """What a step of the bench takes, in the order in which to try it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OnBench:
+class OnBench(msgspec.Struct, frozen=True, kw_only=True):
     """How a builder tries a kind on the bench."""
 
     title: str
@@ -161,15 +160,13 @@ class OnBench:
     empty: nothing more. `{failsafe}`, `{output}`, `{boot_s}`, …: keys of the units tried."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NotOnBench:
+class NotOnBench(msgspec.Struct, frozen=True, kw_only=True):
     """Why a kind is not tried on the bench."""
 
     why: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FaultKind:
+class FaultKind(msgspec.Struct, frozen=True, kw_only=True):
     """One kind of fault: all that any part of radiosim must know of it. ValueError: a row lacks
     something, or contradicts itself."""
 

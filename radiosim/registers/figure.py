@@ -1,7 +1,8 @@
 """The shape of a row of the register of figures; a row that lacks something does not import."""
 
-from dataclasses import dataclass
 from typing import Literal
+
+import msgspec
 
 Table = Literal["stream", "output", "air", "receiver", "faults", "reaction", "worst"]
 TABLES: dict[Table, tuple[str, ...]] = {
@@ -51,8 +52,7 @@ _LONGEST = "largest, faults and both ends included"
 """What the largest means of a spread that counts open gaps in it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sum:
+class Sum(msgspec.Struct, frozen=True, kw_only=True):
     """A count or time of all starts together, as simulated."""
 
     of: str
@@ -61,32 +61,28 @@ class Sum:
     """What one of the figure's unit is in the tally's."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lowest:
+class Lowest(msgspec.Struct, frozen=True, kw_only=True):
     """The lowest of all starts."""
 
     of: str
     unit: float = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Highest:
+class Highest(msgspec.Struct, frozen=True, kw_only=True):
     """The highest of all starts."""
 
     of: str
     unit: float = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Same:
+class Same(msgspec.Struct, frozen=True, kw_only=True):
     """The same in every start."""
 
     of: str
     unit: float = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ratio:
+class Ratio(msgspec.Struct, frozen=True, kw_only=True):
     """One sum over another, each start by its weight."""
 
     of: str
@@ -100,15 +96,13 @@ class Ratio:
     are few; none: no interval."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartsWith:
+class StartsWith(msgspec.Struct, frozen=True, kw_only=True):
     """The number of starts that had it at all; known of several starts only."""
 
     of: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spread:
+class Spread(msgspec.Struct, frozen=True, kw_only=True):
     """How often each value came, each start by its weight; the figure has PARTS."""
 
     of: str
@@ -117,15 +111,13 @@ class Spread:
     """Name in the tally of a maximum that counts what the spread does not: open gaps."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ruled:
+class Ruled(msgspec.Struct, frozen=True, kw_only=True):
     """A rule of its own in measure/figure_rules.py, by the figure's path."""
 
     is_of_one_start: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
+class Judged(msgspec.Struct, frozen=True, kw_only=True):
     """Not measured in a run's starts: a bound, an estimate, a drill."""
 
     can_be_required: bool
@@ -135,8 +127,7 @@ SPAN_HOURS, SPAN_NS = "span in h", "span in ns"
 Pooling = Sum | Lowest | Highest | Same | Ratio | StartsWith | Spread | Ruled | Judged
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
+class Figure(msgspec.Struct, frozen=True, kw_only=True):
     """One figure of the results. ValueError: a row lacks something, or contradicts itself."""
 
     table: Table

@@ -5,9 +5,11 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from heapq import merge
 from itertools import accumulate
+
+import msgspec
+from msgspec.structs import replace
 
 from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_RESUMES, PROGRAM_STARTS, PROGRAM_STOPS
@@ -47,8 +49,7 @@ REAL = 0
 UNKNOWN = "x"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signal:
+class Signal(msgspec.Struct, frozen=True, kw_only=True):
     """One line of a viewer."""
 
     scope: tuple[str, ...]

@@ -6,9 +6,10 @@ each backend makes them harmless.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Literal, Protocol
+
+import msgspec
 
 from radiosim.results.formats import NOTHING, fmt_value
 from radiosim.safety import CAUTION
@@ -31,8 +32,7 @@ def no_role(_: Any) -> Role | None:
     return None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class Column(msgspec.Struct, frozen=True, kw_only=True):
     """One column: its key in data, its title and unit on screens, and how its values are shown."""
 
     key: str
@@ -67,8 +67,7 @@ class Column:
         return self.nothing if value is None else self.show(value)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sentence:
+class Sentence(msgspec.Struct, frozen=True, kw_only=True):
     """A sentence that is more than prose."""
 
     text: str
@@ -81,8 +80,7 @@ class Sentence:
 Said = str | Sentence
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class Table(msgspec.Struct, frozen=True, kw_only=True):
     """Rows of values; what files hold and what screens show come from the same row."""
 
     key: str
@@ -94,7 +92,9 @@ class Table:
     note: str = ""
     group_by: str = ""
     """Key of a text column whose values head groups of neighbouring rows; empty: no groups."""
-    under: Mapping[str, Sequence[Said]] = field(default_factory=lambda: MappingProxyType({}))
+    under: Mapping[str, Sequence[Said]] = msgspec.field(
+        default_factory=lambda: MappingProxyType({})
+    )
     """Said below the heading of a group."""
     where: Shown = "everywhere"
     is_folded: bool = False
@@ -165,16 +165,14 @@ class Drawing(Protocol):
         """The same for a phone."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pictures:
+class Pictures(msgspec.Struct, frozen=True, kw_only=True):
     """A figure whose pictures have been made."""
 
     wide_svg: str
     narrow_svg: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
+class Figure(msgspec.Struct, frozen=True, kw_only=True):
     """A figure: what it says, its numbers, and how it is drawn once a page asks for it."""
 
     name: str
@@ -191,8 +189,7 @@ class Figure:
     """Lines that show it on a terminal, at most 78 wide; empty: a terminal leaves it out."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
+class Section(msgspec.Struct, frozen=True, kw_only=True):
     """One thing that the results say."""
 
     heading: str = ""
@@ -209,8 +206,7 @@ class Section:
     """Whether it is a step of the section before: a smaller heading, with a box to tick."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Origin:
+class Origin(msgspec.Struct, frozen=True, kw_only=True):
     """Where a report comes from: what a reader needs to make it again."""
 
     command: str
@@ -223,8 +219,7 @@ class Origin:
     version: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Report:
+class Report(msgspec.Struct, frozen=True, kw_only=True):
     """All that was found, in reading order."""
 
     title: str
@@ -289,8 +284,7 @@ def shown_tables(section: Section) -> tuple[Table, ...]:
     return tuple(table for table in section.tables if table.where != "data")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
+class Cell(msgspec.Struct, frozen=True, kw_only=True):
     """A value as screens show it."""
 
     text: str

@@ -1,8 +1,8 @@
 """A table as lines of text; columns that do not fit go below their row, by priority."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
+import msgspec
 from rich.text import Text
 
 from radiosim.errors import printable
@@ -21,8 +21,7 @@ _LEAST_NAME, _LEAST_TEXT = (16, 24), (24, 40)
 that no word is broken."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Slot:
+class _Slot(msgspec.Struct, frozen=True, kw_only=True):
     """What stands one below the other: the cells of a column, or the blanks beside them."""
 
     place: int

@@ -9,7 +9,8 @@ import json
 import re
 import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+
+import msgspec
 
 Path = tuple[str | int, ...]
 
@@ -111,8 +112,7 @@ Span = tuple[int, int]
 """Where something begins in a text, and where it ends."""
 
 
-@dataclass(frozen=True, slots=True)
-class Statement:
+class Statement(msgspec.Struct, frozen=True):
     """One `key = value` that is no part of an inline table."""
 
     path: Path
@@ -121,25 +121,23 @@ class Statement:
     span: Span
 
 
-@dataclass(frozen=True, slots=True)
-class Header:
+class Header(msgspec.Struct, frozen=True):
     """A `[table]` or an element of an `[[array]]`."""
 
     path: Path
     span: Span
 
 
-@dataclass(slots=True)
-class Places:
+class Places(msgspec.Struct):
     """What stands where in a text, and where its scanner is: the only thing here that changes."""
 
     text: str
     at: int = 0
     line: int = 1
-    lines: dict[Path, int] = field(default_factory=dict)
-    values: dict[Path, Span] = field(default_factory=dict)
-    statements: list[Statement] = field(default_factory=list)
-    headers: list[Header] = field(default_factory=list)
+    lines: dict[Path, int] = msgspec.field(default_factory=dict)
+    values: dict[Path, Span] = msgspec.field(default_factory=dict)
+    statements: list[Statement] = msgspec.field(default_factory=list)
+    headers: list[Header] = msgspec.field(default_factory=list)
 
     def skip(self, pattern: re.Pattern[str]) -> None:
         """Step over what a pattern matches, counting lines."""

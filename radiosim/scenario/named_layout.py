@@ -3,9 +3,11 @@
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
+
+import msgspec
+from msgspec.structs import replace
 
 from radiosim.c_header.abi import ABIS, Abi
 from radiosim.c_header.sources import prepared
@@ -94,8 +96,7 @@ _SCALE = re.compile(
 _IN_KEYS = "scales as its scenario's keys give them"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NamedLayout:
+class NamedLayout(msgspec.Struct, frozen=True, kw_only=True):
     """A layout, and what else is known about it."""
 
     label: str

@@ -1,6 +1,5 @@
 """The JSON schema of a scenario file, and every key of it for the glossary."""
 
-import dataclasses
 import json
 from collections.abc import Iterator
 from functools import cache
@@ -50,11 +49,10 @@ NUMBER = "N"
 """Stands in a path for which element of a list is meant."""
 
 KeyPath = tuple[str, ...]
-_PROFILE_KEYS = {field.name for field in dataclasses.fields(Profile)} - {"name"}
+_PROFILE_KEYS = set(Profile.__struct_fields__) - {"name"}
 
 
-@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
-class Key:
+class Key(msgspec.Struct, frozen=True, kw_only=True):
     """One key of the scenario file, or a table of keys."""
 
     path: KeyPath
@@ -88,7 +86,7 @@ def keys() -> tuple[Key, ...]:
         known = merged.setdefault((key.path, key.meaning), key)
         if known is not key:
             of_kinds = tuple(dict.fromkeys((*known.of_kinds, *key.of_kinds)))
-            merged[key.path, key.meaning] = dataclasses.replace(known, of_kinds=of_kinds)
+            merged[key.path, key.meaning] = msgspec.structs.replace(known, of_kinds=of_kinds)
     return tuple(merged.values())
 
 

@@ -2,15 +2,15 @@
 
 import difflib
 import tomllib
-from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
+
+import msgspec
 
 from radiosim.errors import Problem, ScenarioError
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShippedScenario:
+class ShippedScenario(msgspec.Struct, frozen=True, kw_only=True):
     """A scenario that comes with the package."""
 
     name: str

@@ -1,8 +1,9 @@
 """What every kind of signal is made of: its keys, its numbers, and its field's span."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Annotated, NamedTuple
+
+import msgspec
 
 from radiosim.described import FIELD_UNIT, key
 from radiosim.number_kinds import Swing, TimeMs
@@ -45,8 +46,7 @@ Amplitude = Annotated[
 ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class Span(msgspec.Struct, frozen=True, kw_only=True):
     """Range of a field, in the field's own unit."""
 
     minimum: float

@@ -1,15 +1,15 @@
 """How much a study is about to simulate, handed over before it begins: limits and estimates."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
+import msgspec
 
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
 from radiosim.study.starts import tally_of
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Amount:
+class Amount(msgspec.Struct, frozen=True, kw_only=True):
     """Work of one kind."""
 
     scenario: Scenario

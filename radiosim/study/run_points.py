@@ -4,9 +4,10 @@ import json
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Generic, TypeVar
+
+import msgspec
 
 from radiosim.study.journal import Journal, open_journal, text_of
 from radiosim.study.most_workers import workers_for
@@ -94,8 +95,7 @@ class _Progress:
             self._on_progress(self._done, self._total)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Study(Generic[P, R]):
+class _Study(Generic[P, R], msgspec.Struct, frozen=True, kw_only=True):
     """What is done, wherever."""
 
     work: Callable[[P], R]

@@ -14,7 +14,6 @@ import functools
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 
 import msgspec
 from msgspec import Struct
@@ -151,8 +150,7 @@ class Narrow(Struct, frozen=True, kw_only=True):
     half_width: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stopped:
+class Stopped(msgspec.Struct, frozen=True, kw_only=True):
     """The starts up to the look at which it stopped."""
 
     tallies: tuple[StartTally, ...]

@@ -6,8 +6,9 @@ from there with that dip among its steps, and so on until there is none left.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from typing import Any
+
+import msgspec
 
 from radiosim.engine import simulate as engines
 from radiosim.engine.jit import backend_for
@@ -71,8 +72,7 @@ def brownouts_of(scenario: Scenario, start: int, engine: Engine) -> tuple[Browno
     return _from_the_start(scenario, supply, plan, start)
 
 
-@dataclass(slots=True)
-class _Watch:
+class _Watch(msgspec.Struct):
     """A vehicle and its supply, which look at rows as they come."""
 
     vehicle: Vehicle
@@ -121,23 +121,21 @@ def _from_the_start(
         plan = with_brownouts(scenario, plan, (*plan.brownouts, found))
 
 
-@dataclass(frozen=True, slots=True)
-class _Moment:
+class _Moment(msgspec.Struct, frozen=True):
     at_ns: int
     run: Any
     vehicle: VehicleMoment
     supply: SupplyMoment
 
 
-@dataclass(slots=True)
-class _Windows:
+class _Windows(msgspec.Struct):
     """A compiled run in windows, which goes back to the last one that began before a dip."""
 
     scenario: Scenario
     watch: _Watch
     run: Any
     """A run that can be paused, see engine/fast/compiled_run.py."""
-    moments: list[_Moment] = field(default_factory=list)
+    moments: list[_Moment] = msgspec.field(default_factory=list)
 
     def brownouts(self) -> tuple[BrownoutRow, ...]:
         """All of the run."""

@@ -5,9 +5,9 @@ Speeds and dead bands of small servos are common practice, no source.
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -37,8 +37,7 @@ from radiosim.vehicle.program_fold import (
 NEVER = -1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class Entry(msgspec.Struct, frozen=True, kw_only=True):
     """One entry into failsafe."""
 
     at_ns: int
@@ -181,8 +180,7 @@ EFFECTS = 4_096
 """Effects, and entries told, after which a fold hands over."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutputLog:
+class OutputLog(msgspec.Struct, frozen=True, kw_only=True):
     """What an output was told and what was in effect since the deeds before, in order.
 
     Overwritten by those that follow.
@@ -204,8 +202,7 @@ class Room:
         self.effects = backend.room(EffectRecord, EFFECTS)
 
 
-@dataclass(frozen=True, slots=True)
-class OutputMoment:
+class OutputMoment(msgspec.Struct, frozen=True):
     """All that a fold of an output holds."""
 
     state: Record

@@ -1,9 +1,9 @@
 """Fields of frames, as folds read them."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, Record, Rows
@@ -86,8 +86,7 @@ EVENTS = 4_096
 """Events after which the fold hands over."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Batch:
+class Batch(msgspec.Struct, frozen=True, kw_only=True):
     """What the program did since the batch before; overwritten by the next."""
 
     events: Table
@@ -102,8 +101,7 @@ class Batch:
     """No event before this instant is still to come."""
 
 
-@dataclass(frozen=True, slots=True)
-class ProgramMoment:
+class ProgramMoment(msgspec.Struct, frozen=True):
     """All that a fold of the program holds."""
 
     state: Record

@@ -1,7 +1,5 @@
 """How long an output can go on after its transmitter went silent (rule F6)."""
 
-from dataclasses import dataclass
-
 import msgspec
 
 from radiosim.engine.plan import CLOCK_PPB, Plan
@@ -26,16 +24,14 @@ TIMEOUT, TICK, PASS = "timeout", "tick of its clock", "longest pass"
 """Names of terms."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Term:
+class Term(msgspec.Struct, frozen=True, kw_only=True):
     """One part of a bound."""
 
     name: str
     ns: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bound:
+class Bound(msgspec.Struct, frozen=True, kw_only=True):
     """Longest time from the last attempt that could be delivered to the failsafe value."""
 
     terms: tuple[Term, ...]

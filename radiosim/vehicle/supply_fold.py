@@ -1,7 +1,6 @@
 """The receiver's supply of one start, folded over what its outputs do (rules E4 and G5)."""
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 
 from radiosim.engine.jit import JitBackend, Record, dtype_of
@@ -36,8 +35,7 @@ _COUNTS = {"load": MOST_LOADS}
 _CHANGES = dtype_of(LoadChange, {})
 
 
-@dataclass(frozen=True, slots=True)
-class SupplyMoment:
+class SupplyMoment(msgspec.Struct, frozen=True):
     """All that a fold of a supply holds."""
 
     loads: dict[str, Record]

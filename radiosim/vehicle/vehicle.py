@@ -4,10 +4,10 @@ Made by the very folds that make figures; of no use where memory must not grow w
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import chain
 from typing import NamedTuple
 
+import msgspec
 import numpy as np
 
 from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, backend_for
@@ -34,8 +34,7 @@ from radiosim.vehicle.output_fold import (
 from radiosim.vehicle.program_fold import Batch, ProgramFold, ProgramMoment, walk_steps
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Act:
+class Act(msgspec.Struct, frozen=True, kw_only=True):
     """Something that the vehicle did: a batch of the program's events, or an output's deeds."""
 
     batch: Batch | None = None
@@ -43,8 +42,7 @@ class Act:
     output_log: OutputLog | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class VehicleMoment:
+class VehicleMoment(msgspec.Struct, frozen=True):
     """All that a vehicle holds."""
 
     program: ProgramMoment
@@ -113,8 +111,7 @@ class Event(NamedTuple):
     """Row of the trace's reads whose values are written; -1 for other kinds."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StreamRecord:
+class StreamRecord(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """What the program did for one stream."""
 
     table: Table
@@ -132,8 +129,7 @@ class StreamRecord:
         return tuple(map(Event._make, zip(*columns, strict=True)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class OutputRecord:
+class OutputRecord(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """What one output was told, and what was in effect."""
 
     told: Table
@@ -166,8 +162,7 @@ class OutputCollector:
         }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class VehicleRecord:
+class VehicleRecord(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """All of one start."""
 
     streams: tuple[StreamRecord, ...]
@@ -226,8 +221,7 @@ def pass_starts(
     return tuple(at_ns for at_ns in walk.starts if from_ns <= at_ns < until_ns)
 
 
-@dataclass(frozen=True, slots=True)
-class _Walk:
+class _Walk(msgspec.Struct, frozen=True):
     """The passes so far, listed from an instant on."""
 
     w: WalkState

@@ -8,7 +8,7 @@ from radiosim.c_header.abi import ABIS
 from radiosim.c_header.struct_reader import read_struct
 from radiosim.layout import codec_of, lay_out
 from radiosim.layout.header_layout import described
-from tests.reference.c_structs import COMPILERS, Compiler, Probe, images
+from tests.reference.c_structs import COMPILERS, Compiler, Probe, images, parsed_here
 
 
 def test_every_target_that_counts_as_checked_has_its_compiler() -> None:
@@ -46,10 +46,14 @@ def test_full_width_bits_after_unnamed_ones_lie_as_the_compiler_lays_them(
     if not compiler.is_there:
         pytest.skip(f"{compiler.command[0]} is not installed")
     header = "\n".join(f"struct S{n} {{ {body} }};" for n, body in enumerate(AFTER_UNNAMED))
+    text = f"#include <stdint.h>\n{header}"
+    with parsed_here():
+        reads = [
+            read_struct("bits.h", text, f"S{number}", compiler.abi)
+            for number in range(len(AFTER_UNNAMED))
+        ]
     packed = []
-    for number in range(len(AFTER_UNNAMED)):
-        text = f"#include <stdint.h>\n{header}"
-        read = read_struct("bits.h", text, f"S{number}", compiler.abi)
+    for read in reads:
         m, _ = read.fields
         wire = -1 if m.kind == "signed" else (1 << m.bits) - 1
         packed.append(codec_of(lay_out("bits", described(read, {}))).pack([wire, 0]))

@@ -1,7 +1,6 @@
 """Beats of a transmitter with deaf spans, and with bursts that come on a grid."""
 
-import dataclasses
-
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -81,7 +80,7 @@ def test_a_grid_takes_a_frame_whose_every_attempt_it_meets(
     )
     plan = make_plan(given, 1)
     tx, (deaf, *_) = plan.tx[0], grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns)
-    grid = dataclasses.replace(deaf, takes_ns=1_000 * takes_us)
+    grid = msgspec.structs.replace(deaf, takes_ns=1_000 * takes_us)
     # The settle time follows the delay.
     later_ns = [k * (tx.frame_ns + 1_000 * delay_us + tx.settle_ns) for k in range(retries + 1)]
     taken = sum(

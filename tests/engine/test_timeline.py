@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from itertools import combinations
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from radiosim.engine.plan_rows import STEPS, Step
 from radiosim.engine.timeline import FOREVER_NS, FaultEnd, FaultSpan, UnitTimes, ends_of, steps_of

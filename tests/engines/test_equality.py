@@ -1,6 +1,5 @@
 """The compiled engine and the reference give one trace, to the last nanosecond."""
 
-import dataclasses
 from pathlib import Path
 from unittest.mock import patch
 
@@ -60,7 +59,7 @@ def test_noise_that_passes_for_frames_is_one_trace_too(
     steps = (*plan.steps, *data.draw(noise(plan)))
     order = sorted(steps, key=lambda step: (step.at_ns, step.unit))
 
-    assert_one_trace(dataclasses.replace(plan, steps=tuple(order)))
+    assert_one_trace(msgspec.structs.replace(plan, steps=tuple(order)))
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
@@ -106,7 +105,7 @@ def test_another_future_is_one_trace_too(given: Scenario, branch: int) -> None:
     plan = make_plan(given, 0)
     tx = tuple(unit._replace(branch=branch) for unit in plan.tx)
 
-    assert_one_trace(dataclasses.replace(plan, tx=tx))
+    assert_one_trace(msgspec.structs.replace(plan, tx=tx))
 
 
 @pytest.mark.slow

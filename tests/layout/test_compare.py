@@ -1,9 +1,9 @@
 """What each end reads of the other's frames."""
 
-import dataclasses
 import itertools
 from typing import Any
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -63,8 +63,8 @@ def test_a_renamed_field_is_never_called_compatible(one: Layout, data: st.DataOb
     number = data.draw(st.integers(0, len(one.fields) - 1))
     name = data.draw(st.sampled_from(["renamed", "version", "spare", "seq"]))
     fields = list(one.fields)
-    fields[number] = dataclasses.replace(fields[number], name=name)
-    other = dataclasses.replace(one, fields=tuple(fields))
+    fields[number] = msgspec.structs.replace(fields[number], name=name)
+    other = msgspec.structs.replace(one, fields=tuple(fields))
     for before, after in ((one, other), (other, one)):
         compared = compare(before, after)
 

@@ -2,6 +2,7 @@
 
 import dataclasses
 
+import msgspec
 import pytest
 from hypothesis import given
 
@@ -28,7 +29,7 @@ AWKWARD = {
 def told(scenario: Scenario, engine: str = "auto", *, is_new: bool = True) -> object:
     """All that is tallied of a start, but for the name of its engine."""
     passing = dataclasses.replace(flow(scenario, start=1, engine=engine), is_new=is_new)
-    return plain(dataclasses.replace(tally_flow(passing), engine=""))
+    return plain(msgspec.structs.replace(tally_flow(passing), engine=""))
 
 
 @given(scenarios)

@@ -21,7 +21,7 @@ def plan(*keys: str) -> Plan:
 
 
 def traffic(**counts: int) -> Traffic:
-    nothing = dict.fromkeys(Traffic.__dataclass_fields__, 0)
+    nothing = dict.fromkeys(Traffic.__struct_fields__, 0)
     return Traffic(**nothing | counts)
 
 

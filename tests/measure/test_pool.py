@@ -1,9 +1,9 @@
 """Starts pooled: the spread of the worst start stays apart, whoever pools."""
 
-import dataclasses
 from types import SimpleNamespace
 from typing import cast
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given
@@ -70,7 +70,7 @@ def test_of_equal_values_the_extreme_is_the_first_starts() -> None:
     assert first + second == Extreme(low=1.0, low_start=4, high=2.0, high_start=4, n=2)
     worst = Extreme(low=0.5, low_start=6, high=3.0, high_start=6, n=3)
     assert first + second + later == worst
-    assert worst + last == dataclasses.replace(worst, n=4)
+    assert worst + last == msgspec.structs.replace(worst, n=4)
 
 
 @given(st.lists(st.tuples(st.integers(0, 9), st.floats(0.1, 5.0)), min_size=2, max_size=8))
@@ -84,8 +84,8 @@ def test_rates_and_their_intervals_count_each_start_by_its_weight(
     pools = []
     for trips, weight in starts:
         timer = FailsafeTally(trips_on_fault=0, nuisance_trips=trips, on_ns=0)
-        drive = dataclasses.replace(one.streams["drive"], failsafe=timer)
-        tally = dataclasses.replace(one, streams=one.streams | {"drive": drive})
+        drive = msgspec.structs.replace(one.streams["drive"], failsafe=timer)
+        tally = msgspec.structs.replace(one, streams=one.streams | {"drive": drive})
         pools.append(pool_of(tally, weight, {}))
     counts, weights = zip(*starts, strict=True)
 

@@ -1,6 +1,5 @@
 """A start measured as its rows go by: however they are cut, and in memory that stays small."""
 
-import dataclasses
 import math
 import tracemalloc
 from pathlib import Path
@@ -185,7 +184,7 @@ def test_no_period_is_further_from_a_multiple_than_half(a: float, b: float) -> N
 def test_one_transmitter_meets_nobody() -> None:
     plan = make_plan(scenario_with(), 0)
 
-    assert seen_beats(dataclasses.replace(plan, tx=plan.tx[:1])) == ()
+    assert seen_beats(msgspec.structs.replace(plan, tx=plan.tx[:1])) == ()
 
 
 def test_each_pair_has_its_own_meetings() -> None:

@@ -1,7 +1,5 @@
 """Tallies pool: counts add, extremes stay extremes."""
 
-import dataclasses
-
 import msgspec
 import numpy as np
 import pytest
@@ -55,7 +53,7 @@ def test_extremes_stay_extremes(tallies: list[StartTally]) -> None:
 def test_the_fewest_updates_are_those_of_the_worst_start(tallies: list[StartTally]) -> None:
     stream = tallies[0].streams["drive"]
     starts = [
-        dataclasses.replace(stream, worst_second_updates=count) for count in (40, None, 12, 50)
+        msgspec.structs.replace(stream, worst_second_updates=count) for count in (40, None, 12, 50)
     ]
 
     assert pooled(starts).worst_second_updates == 12
@@ -130,9 +128,9 @@ def test_a_fault_is_as_slow_as_its_slowest_start(tallies: list[StartTally]) -> N
 
 def test_a_fault_that_one_start_never_saw_has_no_figure(tallies: list[StartTally]) -> None:
     fault = tallies[0].faults[0]
-    blind = dataclasses.replace(fault.outputs["track"], reaction_ns=-1, fate=Fate.NEVER_CAME)
-    seen = dataclasses.replace(fault, outputs={"track": blind})
-    starts = [dataclasses.replace(tallies[0], faults=(seen,)), *tallies[1:]]
+    blind = msgspec.structs.replace(fault.outputs["track"], reaction_ns=-1, fate=Fate.NEVER_CAME)
+    seen = msgspec.structs.replace(fault, outputs={"track": blind})
+    starts = [msgspec.structs.replace(tallies[0], faults=(seen,)), *tallies[1:]]
 
     found = pooled_figures(starts).faults[0]
 

@@ -1,6 +1,6 @@
 """The band and its channels."""
 
-import dataclasses
+import msgspec
 
 from radiosim.radio.band import channel_mhz, inside, is_inside, network_centre_mhz
 from radiosim.radio.profiles import PROFILES
@@ -19,7 +19,7 @@ def test_a_worse_clock_leaves_fewer_channels() -> None:
 
 
 def test_a_signal_wider_than_the_band_has_no_channel() -> None:
-    wide = dataclasses.replace(PROFILES["gfsk-2M"], bandwidth_mhz=90.0)
+    wide = msgspec.structs.replace(PROFILES["gfsk-2M"], bandwidth_mhz=90.0)
 
     assert inside(wide) == ()
     assert not is_inside(40, wide)

@@ -1,8 +1,8 @@
 """Bit and frame errors: laws; worked figures stand in tests/reference."""
 
-import dataclasses
 import math
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -169,7 +169,7 @@ def test_a_transmitter_as_wide_as_ours_counts_by_the_table_both_ways(profile: Pr
 
 
 def test_of_a_wide_transmitter_the_share_in_our_band_counts() -> None:
-    profile = dataclasses.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
+    profile = msgspec.structs.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
 
     weight = interference_weight(profile, 2440.0, 2445.0, 20.0)
 
@@ -179,7 +179,7 @@ def test_of_a_wide_transmitter_the_share_in_our_band_counts() -> None:
 
 def test_a_network_counts_beside_its_channel_by_its_skirts() -> None:
     """Where nothing but what falls into our megahertz counts, the weight is the spectrum."""
-    profile = dataclasses.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
+    profile = msgspec.structs.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
     middle = network_weight(profile, 2440.0, 2440.0, 20.0)
 
     for offset_mhz, db in ((0, 0), (8, 0), (11, -20), (20, -28), (30, -40), (35, -40)):
@@ -189,7 +189,7 @@ def test_a_network_counts_beside_its_channel_by_its_skirts() -> None:
 
 
 def test_in_the_middle_of_its_channel_a_network_counts_nearly_as_one_without_skirts() -> None:
-    profile = dataclasses.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
+    profile = msgspec.structs.replace(PROFILES["gfsk-1M"], rejection_db=((1.0, -200.0),))
     flat = interference_weight(profile, 2440.0, 2440.0, 20.0)
 
     assert network_weight(profile, 2440.0, 2440.0, 20.0) == pytest.approx(flat, rel=0.07)
@@ -209,6 +209,6 @@ def test_a_network_further_off_counts_no_more(
 
 
 def test_without_a_table_every_channel_is_ours() -> None:
-    profile = dataclasses.replace(PROFILES["gfsk-1M"], rejection_db=())
+    profile = msgspec.structs.replace(PROFILES["gfsk-1M"], rejection_db=())
 
     assert interference_weight(profile, 2440, 2480, 1.0) == cochannel_weight(12.0)

@@ -3,11 +3,18 @@
 import shutil
 import struct as bytes_of
 import subprocess
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
 from hypothesis import strategies as st
+
+from radiosim.c_header import struct_reader
+from radiosim.c_header.abi import ABIS
+from radiosim.c_header.sources import Sources
 
 INTEGERS = (
     "uint8_t",
@@ -101,6 +108,23 @@ class Probe:
     struct: str
     setting: str
     """The initialiser of that field, as `.m1 = -1`."""
+
+
+@contextmanager
+def parsed_here() -> Iterator[None]:
+    """Headers are parsed in this process: one of their own for each of many takes most of the time.
+
+    Each must be sound.
+    """
+    from radiosim.c_header._parse import load_parser
+    from radiosim.c_header._struct import found_struct
+
+    def results(main: str, sources: Sources, struct: str, targets: tuple[str, ...]) -> Any:
+        return {one: asdict(found_struct(main, sources, struct, ABIS[one])) for one in targets}
+
+    load_parser()
+    with patch.object(struct_reader, "_results", results):
+        yield
 
 
 def images(compiler: Compiler, header: str, probes: Sequence[Probe], folder: Path) -> list[bytes]:

@@ -26,7 +26,7 @@ from tests.reference.outside import (
 from tests.reference.runs import UP_AT_ONCE
 from tests.reference.sources import FELLER, MODEL
 
-POINTS = 512
+POINTS = 256
 SILENT = ("power_off", "out_of_range", "jam", "radio_reset", "hang")
 PRESET, OFF = "{ preset_us = 1500 }", '"off"'
 

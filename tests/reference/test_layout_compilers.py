@@ -20,7 +20,15 @@ from radiosim.c_header.struct_reader import read_struct
 from radiosim.layout import codec_of, lay_out
 from radiosim.layout.header_layout import described
 from tests.examples import examples
-from tests.reference.c_structs import COMPILERS, PRELUDE, Compiler, Probe, images, structs
+from tests.reference.c_structs import (
+    COMPILERS,
+    PRELUDE,
+    Compiler,
+    Probe,
+    images,
+    parsed_here,
+    structs,
+)
 from tests.reference.outside import DERIVED, SECOND, check, outside
 from tests.reference.sources import AAPCS32, FACTS, LIBRARY
 
@@ -74,8 +82,12 @@ def test_random_structs_lie_as_the_compiler_lays_them(
         pytest.skip(f"{compiler.command[0]} is not installed")
     header = PRELUDE + "\n".join(batch)
     probes, expected = [], []
-    for number in range(MANY):
-        read = read_struct("random.h", HEAD + header, f"S{number}", compiler.abi)
+    with parsed_here():
+        reads = [
+            read_struct("random.h", HEAD + header, f"S{number}", compiler.abi)
+            for number in range(MANY)
+        ]
+    for number, read in enumerate(reads):
         layout = lay_out("random", described(read, {}), longest_bytes=4096)
         for index, field in enumerate(read.fields):
             setting, wire = set_alone(field)
@@ -116,7 +128,8 @@ def test_structs_of_the_host_lie_as_ctypes_lays_them(types: list[str], pack: int
     members = {"_fields_": [(f"m{i}", CTYPES[name]) for i, name in enumerate(types)]}
     theirs = type("Theirs", (ctypes.Structure,), {**({"_pack_": pack} if pack else {}), **members})
 
-    ours = read_struct("s.h", f"{HEAD}{pragma}struct S {{ {body} }};", "S", "host")
+    with parsed_here():
+        ours = read_struct("s.h", f"{HEAD}{pragma}struct S {{ {body} }};", "S", "host")
 
     offsets = [getattr(theirs, f"m{index}").offset for index in range(len(types))]
     check.agree(ours.size_bytes, ctypes.sizeof(theirs))

@@ -1,6 +1,5 @@
 """The rows of the register of fault kinds."""
 
-import dataclasses
 import re
 from itertools import combinations
 from pathlib import Path
@@ -31,7 +30,7 @@ from radiosim.scenario.schema import json_schema
 from radiosim.study.drill.drill_kinds import drilled_kinds
 from tests.cli.typed import typed
 
-ROW = {part.name: getattr(FAULT_KINDS["hang"], part.name) for part in dataclasses.fields(FaultKind)}
+ROW = {name: getattr(FAULT_KINDS["hang"], name) for name in FaultKind.__struct_fields__}
 SHAPES: dict[type, dict[str, Any]] = {
     FaultKind: ROW,
     Drilled: {"at": AIR, "effect": Effect.SILENCE, "words": "jammed", "also_all": False},

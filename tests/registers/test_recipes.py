@@ -1,8 +1,6 @@
 """The recipes of DEVELOPERS.md, carried out: a figure and a kind of fault made here, each one row,
 are simulated, pooled, drilled, printed and written on the bench test sheet."""
 
-import dataclasses
-
 import msgspec
 import pytest
 from msgspec.structs import replace
@@ -106,13 +104,13 @@ def test_a_figure_without_its_field_its_tally_or_its_rule_does_not_import() -> N
     with pytest.raises(ValueError, match="StreamFigures has no field 'attempts_lost_ratio'"):
         check_row(SHARE_LOST)
     duty = FIGURES["stream.duty_cycle"]
-    unknown = dataclasses.replace(duty, pool=Ratio(of="wishes", per="sent", interval="none"))
+    unknown = msgspec.structs.replace(duty, pool=Ratio(of="wishes", per="sent", interval="none"))
     with pytest.raises(ValueError, match="StreamTally has no 'wishes'"):
         check_row(unknown)
-    ruled = dataclasses.replace(duty, pool=Ruled(is_of_one_start=True))
+    ruled = msgspec.structs.replace(duty, pool=Ruled(is_of_one_start=True))
     with pytest.raises(ValueError, match="has no rule in RULES"):
         check_row(ruled)
-    lowest = dataclasses.replace(duty, pool=Lowest(of="sent"))
+    lowest = msgspec.structs.replace(duty, pool=Lowest(of="sent"))
     with pytest.raises(ValueError, match="not pooled as the row says"):
         check_row(lowest)
 

@@ -1,6 +1,5 @@
 """Reports that hold one of everything."""
 
-import dataclasses
 from typing import Any
 
 import msgspec
@@ -121,7 +120,7 @@ def figure(name: str = "gaps", **changes: Any) -> Figure:
             narrow_svg="<svg viewBox='0 0 328 60'><rect width='328' height='60'/></svg>",
         ),
     )
-    return dataclasses.replace(made, **changes)
+    return msgspec.structs.replace(made, **changes)
 
 
 ORIGIN = Origin(
@@ -195,4 +194,4 @@ PAPER = Report(
 
 def changed(**changes: Any) -> Report:
     """The sample with other parts."""
-    return dataclasses.replace(REPORT, **changes)
+    return msgspec.structs.replace(REPORT, **changes)

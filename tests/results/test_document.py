@@ -1,5 +1,4 @@
-import dataclasses
-
+import msgspec
 import pytest
 
 from radiosim.results.document import Column, Section, Table
@@ -8,7 +7,7 @@ from tests.results.samples import SHEET, STREAMS, changed, figure
 
 def test_a_row_must_fit_its_columns() -> None:
     with pytest.raises(ValueError, match="streams: a row must have 9 values, got 2"):
-        dataclasses.replace(STREAMS, rows=(("drive", 1.0),))
+        msgspec.structs.replace(STREAMS, rows=(("drive", 1.0),))
 
 
 def test_columns_have_different_keys() -> None:
@@ -47,7 +46,7 @@ def test_tables_of_one_name_are_refused_if_files_hold_both() -> None:
     with pytest.raises(ValueError, match="got streams, limits, streams"):
         changed(tables=(STREAMS,))
 
-    on_screen = dataclasses.replace(STREAMS, where="screen")
+    on_screen = msgspec.structs.replace(STREAMS, where="screen")
     assert len(changed(tables=(on_screen,)).data_tables()) == 2
 
 

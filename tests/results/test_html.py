@@ -1,7 +1,7 @@
-import dataclasses
 import json
 import re
 
+import msgspec
 import pytest
 
 from radiosim.results.document import Column, Section, Sentence, Table
@@ -37,7 +37,7 @@ EVIL = changed(
             ),
         ),
     ),
-    origin=dataclasses.replace(
+    origin=msgspec.structs.replace(
         ORIGIN, scenario_name=HOSTILE, scenario_text=HOSTILE, command=HOSTILE
     ),
 )
@@ -89,7 +89,7 @@ def test_the_box_holds_the_safety_text_alone() -> None:
 
 
 def test_a_page_without_a_scenario_at_hand_says_nothing_of_it() -> None:
-    origin = dataclasses.replace(ORIGIN, scenario_text="", seed=None)
+    origin = msgspec.structs.replace(ORIGIN, scenario_text="", seed=None)
 
     text = page_html(changed(origin=origin))
 
@@ -154,7 +154,7 @@ def test_a_sheet_has_boxes_and_blanks() -> None:
 
 
 def test_a_folded_table_opens_by_its_caption() -> None:
-    folded = dataclasses.replace(STREAMS, is_folded=True)
+    folded = msgspec.structs.replace(STREAMS, is_folded=True)
 
     text = page_html(changed(sections=(Section(tables=(folded,)),)))
 
@@ -166,7 +166,7 @@ def test_figures_are_drawn_for_pages_alone() -> None:
     drawn = []
     lazy = figure()
     report = changed(
-        sections=(Section(figures=(dataclasses.replace(lazy, draw=lambda: _noted(drawn)),)),)
+        sections=(Section(figures=(msgspec.structs.replace(lazy, draw=lambda: _noted(drawn)),)),)
     )
     assert drawn == []
 

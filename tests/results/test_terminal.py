@@ -1,6 +1,6 @@
-import dataclasses
 import io
 
+import msgspec
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
@@ -202,7 +202,7 @@ def test_leads_stand_in_a_column_and_long_ones_above_their_text() -> None:
 
 def test_a_folded_name_keeps_all_its_letters() -> None:
     name = "a_name_that_is_longer_than_any_column_of_a_table_can_be"
-    table = dataclasses.replace(STREAMS, rows=((name, *STREAMS.rows[0][1:]),))
+    table = msgspec.structs.replace(STREAMS, rows=((name, *STREAMS.rows[0][1:]),))
 
     text = plain_text(changed(sections=(Section(tables=(table,)),)), 60)
 

@@ -1,8 +1,8 @@
 """The radio of a scenario: a profile, or figures of its own."""
 
-import dataclasses
 import json
 
+import msgspec
 import pytest
 
 from radiosim.errors import ScenarioError
@@ -17,12 +17,12 @@ transmitter.drive = { period_ms = 20, payload_bytes = 6 }
 
 @pytest.mark.parametrize("name", PROFILES)
 def test_a_whole_radio_can_be_written_in_the_scenario(name: str) -> None:
-    figures = {k: v for k, v in dataclasses.asdict(PROFILES[name]).items() if k != "name"}
+    figures = {k: v for k, v in msgspec.structs.asdict(PROFILES[name]).items() if k != "name"}
     keys = tuple(f"radio.{key}={json.dumps(value)}" for key, value in figures.items())
 
     profile = parse(SCENARIO, overrides=keys).profile()
 
-    assert dataclasses.replace(profile, name=name) == PROFILES[name]
+    assert msgspec.structs.replace(profile, name=name) == PROFILES[name]
 
 
 @pytest.mark.parametrize(

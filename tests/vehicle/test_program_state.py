@@ -1,12 +1,12 @@
 """The failsafe timer of one stream."""
 
-import dataclasses
 import itertools
 from fractions import Fraction
 from itertools import takewhile
 from math import floor
 from typing import Any
 
+import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -68,7 +68,7 @@ def timer(*overrides: str, ppb: int = 0) -> Any:
     """The timer of the first stream, as a plain object, started at 0."""
     plan = make_plan(scenario_with(*overrides), 0)
     described = scenario_with(*overrides).failsafe["drive"]
-    slow = dataclasses.replace(plan, rx=plan.rx._replace(ppb=ppb))
+    slow = msgspec.structs.replace(plan, rx=plan.rx._replace(ppb=ppb))
     watch = blank(TimerState, COUNTS)
     vars(watch).update(timer_of(slow, 0, described))
     start_timer(watch, 0)

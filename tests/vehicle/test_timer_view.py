@@ -1,7 +1,6 @@
 """A timer looked at while its run stands still."""
 
-import dataclasses
-
+import msgspec
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -41,7 +40,7 @@ def looks(given: Scenario, plan: Plan, stream: int, stops_ns: list[int]) -> list
 def at_the_end(given: Scenario, plan: Plan, stream: int, until_ns: int) -> tuple[int, int]:
     """When the timer was last fed and whether failsafe is on, if the start ends then."""
     steps = tuple(step for step in plan.steps if step.at_ns < until_ns)
-    ended = dataclasses.replace(plan, steps=steps, until_ns=until_ns)
+    ended = msgspec.structs.replace(plan, steps=steps, until_ns=until_ns)
     program = ProgramFold(given, ended, backend_for(plan, "auto"))
     for chunk in fast.chunks(ended):
         assume(not (chunk["reads"]["read_ns"] == until_ns - 1).any())

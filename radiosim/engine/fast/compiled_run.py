@@ -2,9 +2,9 @@
 
 import inspect
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -144,8 +144,7 @@ def _works(plan: Plan) -> int:
     return max(len(plan.rx.work), len(plan.rx.deaf), *(len(tx.work) for tx in plan.tx))
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(msgspec.Struct, frozen=True):
     """All that a run that stands still holds, to go on from there more than once."""
 
     head: npt.NDArray[np.uint8]
@@ -153,8 +152,7 @@ class Moment:
     steps: int
 
 
-@dataclass(slots=True)
-class Paused:
+class Paused(msgspec.Struct):
     """A run up to an instant; going on changes it."""
 
     plan: Plan

@@ -5,6 +5,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
+import msgspec
+
 from radiosim.errors import LayoutError
 from radiosim.layout.compare._questions import Comments, Question, Values, questions
 from radiosim.layout.compare._reading import (
@@ -149,7 +151,7 @@ def _versions(old: Layout, new: Layout, said: tuple[int, int] | None) -> tuple[i
 
 def _fields(layout: Layout) -> tuple[object, ...]:
     """All that the wire shows of a layout."""
-    bare = tuple(dataclasses.replace(field, layout="") for field in layout.fields)
+    bare = tuple(msgspec.structs.replace(field, layout="") for field in layout.fields)
     return (layout.byte_order, layout.size_bytes, bare)
 
 
@@ -159,9 +161,9 @@ def _pinned(transmitter: Layout, version: int) -> Layout:
     if field is None:
         return transmitter
     value = field.to_value(version)
-    fixed = dataclasses.replace(field, minimum=value, maximum=value)
+    fixed = msgspec.structs.replace(field, minimum=value, maximum=value)
     fields = tuple(fixed if other is field else other for other in transmitter.fields)
-    return dataclasses.replace(transmitter, fields=fields)
+    return msgspec.structs.replace(transmitter, fields=fields)
 
 
 def _direction(

@@ -2,7 +2,8 @@
 
 import re
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+
+import msgspec
 
 from radiosim.errors import LayoutError
 from radiosim.layout import LONGEST_PAYLOAD_BYTES, Layout, LayoutDescription, lay_out, plain_layout
@@ -14,8 +15,7 @@ from radiosim.scenario.structs.scenario_file import ScenarioFile
 Found = tuple[Path, str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class View:
+class View(msgspec.Struct, frozen=True, kw_only=True):
     """A scenario's file with the figures and layouts that could be made of it."""
 
     file: ScenarioFile

@@ -1,9 +1,9 @@
 """The whole of a scenario: as a file says it, and with everything filled in."""
 
-import dataclasses
 import functools
 from typing import Annotated, Any, TypeVar
 
+import msgspec
 from msgspec import Meta, field
 
 from radiosim.described import key
@@ -24,9 +24,7 @@ _Seed = Annotated[int, Meta(ge=SEED.low, le=SEED.high)]
 _T = TypeVar("_T")
 _Named = Annotated[dict[str, _T], Meta(max_length=MOST_NAMED)]
 _Listed = Annotated[tuple[_T, ...], Meta(max_length=MOST_LISTED)]
-_OVERRIDABLE = tuple(
-    field.name for field in dataclasses.fields(Profile) if field.name in Radio.__struct_fields__
-)
+_OVERRIDABLE = tuple(name for name in Profile.__struct_fields__ if name in Radio.__struct_fields__)
 
 
 @functools.lru_cache(maxsize=64)
@@ -35,7 +33,7 @@ def _profile_of(radio: Radio) -> Profile:
     given = {name: getattr(radio, name) for name in _OVERRIDABLE}
     overrides = {name: value for name, value in given.items() if value is not None}
     profile = PROFILES[radio.profile]
-    return dataclasses.replace(profile, **overrides) if overrides else profile
+    return msgspec.structs.replace(profile, **overrides) if overrides else profile
 
 
 class _Common(Table, frozen=True, kw_only=True):

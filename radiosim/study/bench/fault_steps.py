@@ -1,7 +1,8 @@
 """What to do, how to measure, and where to look, as the kinds of fault say it."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from radiosim.engine.plan import RECEIVER
 from radiosim.engine.simulate import Engine

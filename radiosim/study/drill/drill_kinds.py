@@ -1,8 +1,8 @@
 """Every drill of a scenario, and when an output must be on failsafe at the latest (F6)."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+import msgspec
 from msgspec.structs import replace
 
 from radiosim.engine.plan import Plan, make_plan
@@ -27,8 +27,7 @@ ALL = "all"
 """Unit of a fault that strikes every transmitter at once."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drill:
+class Drill(msgspec.Struct, frozen=True, kw_only=True):
     """One fault of one unit, or of all transmitters at once."""
 
     kind: str
@@ -98,8 +97,7 @@ def _units_of(scenario: Scenario, row: Drilled) -> tuple[str, ...]:
     return (*names, ALL) if row.also_all and len(names) > 1 else names
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
+class Limit(msgspec.Struct, frozen=True, kw_only=True):
     """The bound of one output at one kind of fault."""
 
     bound: Bound

@@ -12,9 +12,9 @@ from memory: multiples of square roots of primes, which no whole numbers tie to 
 import itertools
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 
+import msgspec
 from msgspec.structs import replace
 
 from radiosim.chance import PHASE, draw_below, key_of
@@ -47,8 +47,7 @@ LONGEST_WAIT_S = 10.0
 """A phase is never spread over more than this."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rhythm:
+class Rhythm(msgspec.Struct, frozen=True, kw_only=True):
     """The times of all drills of a scenario."""
 
     first_s: float
@@ -161,8 +160,7 @@ def without_hopeless_needs(scenario: Scenario) -> tuple[Scenario, tuple[str, ...
     return replace(scenario, failsafe=failsafe), tuple(notes)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Strike:
+class Strike(msgspec.Struct, frozen=True, kw_only=True):
     """One fault of a drill."""
 
     at_ns: int

@@ -67,7 +67,7 @@ def never_fresh(summary: Summary, scenario: Scenario, fault: FaultFigures) -> tu
     """Outputs that had time to come back after the fault, and did not in every start."""
     if is_for_good(fault) or has_no_effect(summary, fault):
         return ()
-    _, boot_s = _up_s(scenario, fault.unit)
+    boot_s = _boot_s(scenario, fault)
     if over_at_s(summary, fault) + boot_s + SETTLED_S > summary.duration_s:
         return ()
     return tuple(
@@ -121,6 +121,12 @@ def _up_s(scenario: Scenario, unit: str) -> tuple[float, float]:
     if transmitter is not None:
         return transmitter.start_s, transmitter.boot_s
     return 0.0, scenario.receiver.boot_s
+
+
+def _boot_s(scenario: Scenario, fault: FaultFigures) -> float:
+    """How long its unit boots after a fault, if it does."""
+    unit = scenario.transmitter.get(fault.unit, scenario.receiver)
+    return unit.boot_s if fault_kind(fault.kind).boots_cold else unit.warm_boot_s
 
 
 EARLY = "Silence counts from the last frame, so failsafe can come before its timeout is over."

@@ -5,18 +5,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from radiosim.cli.console import DONE, NOT_HELD
-from radiosim.cli.options import (
-    Files,
-    Mark,
-    Overridden,
-    Seeded,
-    Simulates,
-    argument,
-    flag,
-    option,
-)
+from radiosim.cli.options import Files, Mark, Overridden, Seeded, Simulates, argument, flag, option
 from radiosim.edges import DURATION_S, STARTS
-from radiosim.errors import OptionError
+from radiosim.errors import FirmwareError, OptionError
 
 if TYPE_CHECKING:
     from radiosim.engine.simulate import Engine
@@ -24,6 +15,7 @@ if TYPE_CHECKING:
     from radiosim.scenario import Scenario
 
 _CLOCK_MS = (0, 2**32 - 1)
+_STARTER = "rx.c"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,8 +47,10 @@ class FirmwareOptions(Overridden, Seeded, Files, Simulates):
     clock_from: int = option(
         "MS", "What the program's clock shows at its first boot.", default=0, edges=_CLOCK_MS
     )
+    drill: bool = flag("Drill every fault too, over its phases, as radiosim failsafe does.")
+    repeats: int = option("N", "Faults of each drill.", default=24, edges=(1, 100_000))
     emit: Path | None = option(
-        "FOLDER", "Write link.h, receiver.h and loop_style.h for the program, with its stamp."
+        "FOLDER", "Write the headers for the program, with one stamp, and a program to begin with."
     )
     junit: Path | None = option("FILE", "Write JUnit XML, for a CI.", Mark.TARGET, Mark.UNSAID)
 
@@ -71,6 +65,8 @@ class FirmwareOptions(Overridden, Seeded, Files, Simulates):
             raise OptionError("--measure: is for a whole firmware (FILE.elf), which runs on chip")
         if self.write is not None and not self.measure:
             raise OptionError("--write: must stand beside --measure")
+        if rung == "chip" and self.drill:
+            raise OptionError("--drill: is for host and core; a chip is tried on starts alone")
         if rung == "chip" and self.clock_from:
             raise OptionError("--clock-from: a chip's clocks begin at 0; it is for host and core")
         if not self.sources and self.emit is None:
@@ -103,10 +99,11 @@ def firmware(options: FirmwareOptions) -> int:
 
 def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
     from radiosim.cli.progress_bar import progress
-    from radiosim.firmware.results import Ran, results_of
+    from radiosim.firmware.results import Ran, results_of, with_drills
     from radiosim.firmware.rungs import bench_on, rung_of
     from radiosim.firmware.settings_header import link_header, stamp_of
     from radiosim.firmware.tried import check_served, tried
+    from radiosim.study.firmware_drill import drill_program
 
     check_served(scenario)
     if rung_of(options.on, options.sources) == "chip":
@@ -129,7 +126,11 @@ def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> 
             warnings=built.warnings,
             clock_ms=options.clock_from,
         )
-        return results_of(scenario, ran, starts)
+        found = results_of(scenario, ran, starts)
+        if not options.drill:
+            return found
+        drills = drill_program(scenario, ran, bench, repeats=options.repeats, engine=engine)
+        return with_drills(found, drills)
 
 
 def _tried_on_chip(
@@ -197,12 +198,21 @@ def _loaded(options: FirmwareOptions, more: tuple[str, ...] = ()) -> "Scenario":
 
 
 def _emit(folder: Path, scenario: "Scenario") -> None:
-    """Write all that a receiver's program includes."""
+    """Write what a receiver's program includes, and a program to begin with if there is none."""
     from radiosim.cli.console import tell
     from radiosim.firmware.build import C_FOLDER, CONTRACT
     from radiosim.firmware.settings_header import link_header, stamp_of
+    from radiosim.firmware.starter import starter
     from radiosim.report.files import write_folder
 
     texts = {name: (C_FOLDER / name).read_text(encoding="utf-8") for name in CONTRACT}
-    write_folder(folder, {"link.h": link_header(scenario), **texts})
-    tell(f"wrote {folder}/link.h, {', '.join(CONTRACT)}: settings {stamp_of(scenario)}")
+    texts["link.h"] = link_header(scenario)
+    if (folder / _STARTER).exists():
+        tell(f"{folder}/{_STARTER}: left as it is")
+    else:
+        try:
+            texts[_STARTER] = starter(scenario)
+        except FirmwareError as error:
+            tell(str(error))
+    write_folder(folder, texts)
+    tell(f"wrote {', '.join(sorted(texts))} in {folder}: settings {stamp_of(scenario)}")

@@ -5,10 +5,9 @@ import shlex
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from contextlib import contextmanager, nullcontext
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Annotated, Any, TypedDict, TypeVar, get_origin, get_type_hints
 
-import msgspec
 import typer
 from typer.core import TyperCommand
 
@@ -190,7 +189,8 @@ def _said(chosen: Options) -> "Iterator[_Entry]":
             yield entry
 
 
-class _Entry(msgspec.Struct, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Entry:
     """One field of some options."""
 
     name: str

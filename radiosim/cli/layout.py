@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-import msgspec
-
 from radiosim.cli.console import DONE, NOT_HELD
 from radiosim.cli.options import (
     REQUIRED,
@@ -122,6 +120,8 @@ def compare(options: CompareOptions) -> int:
 
     Exit code: 0 if each end surely reads all that the other sends, else 1.
     """
+    from msgspec.structs import replace
+
     from radiosim.cli.harness import origin_of, running
     from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
@@ -153,7 +153,7 @@ def compare(options: CompareOptions) -> int:
         compared,
         (before, after),
         length,
-        msgspec.structs.replace(origin, seed=None if link is None else link.seed),
+        replace(origin, seed=None if link is None else link.seed),
         link=None if link is None else link.change,
         not_simulated="" if link is None else link.refusal,
     )

@@ -1,5 +1,6 @@
 """The command `radiosim`."""
 
+import gc
 import sys
 
 from radiosim.cli.console import (
@@ -10,14 +11,22 @@ from radiosim.cli.console import (
     unforeseen,
 )
 
+_SELDOM = 100_000, 20, 20
+"""New objects after which the interpreter looks for waste, and how often for old waste."""
+
 
 def main() -> None:
     """Run the command that the arguments name; ends the program."""
+    # What is loaded stays: to look through it for waste over and over takes a tenth of a short run.
+    gc.set_threshold(*_SELDOM)
     try:
         expect_ends()
         open_standard_streams()
         # Loaded here, so that Ctrl-C while it loads ends in one line too.
-        from radiosim.cli.app import app
+        if sys.argv[1:2] == ["run"]:
+            from radiosim.cli.run_alone import app
+        else:
+            from radiosim.cli.app import app
         from radiosim.cli.console import READER_GONE
 
         whole = sys.stdout

@@ -6,8 +6,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import msgspec
-
 from radiosim.cli.console import DONE, NOT_HELD
 from radiosim.cli.options import (
     Mark,
@@ -35,7 +33,8 @@ LONGEST_GLANCE_S = 3600.0
 """Longer starts are looked at only when that is asked for."""
 
 
-class Outcome(msgspec.Struct, frozen=True, kw_only=True):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
     """A run: the scenario, its figures and, where it was kept, its trace."""
 
     scenario: "Scenario"
@@ -289,6 +288,8 @@ def run(options: RunOptions) -> int:
     Exit code: 0 every requirement held, 1 one did not or could not be judged, 2 refused, 130
     stopped.
     """
+    from msgspec.structs import replace as replaced
+
     from radiosim.cli.console import has_letters, tell
     from radiosim.cli.harness import origin_of
     from radiosim.cli.targets import STANDARD_OUTPUT, write_report
@@ -305,7 +306,7 @@ def run(options: RunOptions) -> int:
     report = run_report(
         summary,
         outcome.scenario,
-        msgspec.structs.replace(origin, seed=summary.seed, version=summary.version),
+        replaced(origin, seed=summary.seed, version=summary.version),
         shown=outcome.shown,
         has_glance=has_glance,
     )

@@ -270,6 +270,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
     address_bits = 8 * (profile.preamble_bytes + scenario.radio.address_bytes)
     work = _works(scenario, start, name, unit.work, ppb)
     receiver = scenario.receiver
+    receiver_ppb = clock_ppb(scenario, start, RECEIVER, receiver)
     return Tx(
         pacing=PACINGS[unit.pacing],
         offset_ns=offset_ns,
@@ -300,7 +301,8 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         power_mw=dbm_to_mw(unit.power_dbm),
         address_of=address_of,
         memory=0 if receiver.duplicate_memory == "radio" else address_of,
-        reading_ns=upload_ns(payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us)),
+        reading_ns=upload_ns(payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us))
+        + scaled(ns_from_us(receiver.unpack_us), receiver_ppb),
         key_low=key.low,
         key_high=key.high,
         branch=0,
@@ -333,6 +335,7 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
         deafs=len(deaf),
         deaf=deaf,
         tick_ns=ns_from_ms(unit.clock_tick_ms),
+        deaf_in_boot=int(not unit.listens_in_boot),
     )
 
 
@@ -351,7 +354,8 @@ def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> Un
             unit=position,
             on_ns=0,
             cold_boot_ns=ns_from_ms(profile.power_on_reset_ms) + boot_ns + radio_start_ns,
-            warm_boot_ns=boot_ns,
+            warm_boot_ns=scaled(ns_from_s(receiver.warm_boot_s), rx.ppb),
+            power_boot_ns=boot_ns,
             radio_start_ns=radio_start_ns,
             watchdog_ns=scaled(ns_from_ms(receiver.watchdog_ms), rx.ppb),
             recheck_ns=ns_from_ms(receiver.recheck_ms),
@@ -365,7 +369,8 @@ def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> Un
         unit=position,
         on_ns=ns_from_s(unit.start_s),
         cold_boot_ns=boot_ns,
-        warm_boot_ns=boot_ns,
+        warm_boot_ns=scaled(ns_from_s(unit.warm_boot_s), ppb),
+        power_boot_ns=boot_ns,
         radio_start_ns=radio_start_ns,
         watchdog_ns=scaled(ns_from_ms(unit.watchdog_ms), ppb),
         recheck_ns=ns_from_ms(unit.recheck_ms),

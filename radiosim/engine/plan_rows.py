@@ -202,7 +202,7 @@ class Tx(NamedTuple):
     memory: int
     """Which packet memory of the receiver its frames meet (rule D3)."""
     reading_ns: int
-    """What the receiver's program takes to read one of its frames."""
+    """What the receiver's program takes to read one of its frames, and to unpack it."""
     key_low: int
     key_high: int
     branch: int
@@ -252,6 +252,8 @@ class Rx(NamedTuple):
     deaf: tuple[Work, ...]
     tick_ns: int = 0
     """A step of the clock that its program reads, not scaled by `ppb`; 0: none."""
+    deaf_in_boot: int = 0
+    """The radio stops listening while the program is down."""
 
 
 class StepKind(NamedTuple):

@@ -48,7 +48,7 @@ class UnitTimes(msgspec.Struct, frozen=True, kw_only=True):
     cold_boot_ns: int
     """Power-on until its program runs and its radio listens."""
     warm_boot_ns: int
-    """Boot time after a reset of the program alone."""
+    """Boot time of the program alone after a reset."""
     radio_start_ns: int
     """Radio alone, from power-down to ready."""
     watchdog_ns: int = 0
@@ -56,6 +56,18 @@ class UnitTimes(msgspec.Struct, frozen=True, kw_only=True):
     ppb: int = 0
     radio_survives: bool = True
     empties_fifo: bool = False
+    power_boot_ns: int | None = None
+    """Boot time of the program alone after power-on; None: as after a reset."""
+
+    @property
+    def program_boot_ns(self) -> int:
+        """Boot time of the program alone after power-on."""
+        return self.warm_boot_ns if self.power_boot_ns is None else self.power_boot_ns
+
+    @property
+    def warm_start_ns(self) -> int:
+        """Reset that takes the radio along, until program and radio are up."""
+        return self.cold_boot_ns - self.program_boot_ns + self.warm_boot_ns
 
 
 class FaultSpan(msgspec.Struct, frozen=True, kw_only=True):
@@ -100,6 +112,8 @@ class _Unit(msgspec.Struct):
     """By number of a fault that held it in a state and no longer does."""
     cold_until_ns: int = 0
     """When the last power-on of the radio is over; a reset does not cut it short."""
+    is_held_cold: bool = False
+    """The supply was too low as it was switched on: its first boot is still to come."""
     booted_ns: int = 0
     """When the boot under way is over."""
     hung_ns: int = 0
@@ -163,17 +177,19 @@ class _Unit(msgspec.Struct):
 
     def boot(self, at_ns: int) -> None:
         """The program starts again; a radio that does not survive starts with it."""
+        is_cold, self.is_held_cold = self.is_held_cold, False
         self.stop_program(at_ns, _BOOTING)
-        if self.times.radio_survives:
-            self.plan_boot(max(at_ns + self.times.warm_boot_ns, self.cold_until_ns))
-        else:
+        if not self.times.radio_survives:
             self.stop_radio(at_ns)
-            self.boot_cold(at_ns)
+            self.boot_both(at_ns, is_cold=is_cold)
+            return
+        boot_ns = self.times.program_boot_ns if is_cold else self.times.warm_boot_ns
+        self.plan_boot(max(at_ns + boot_ns, self.cold_until_ns))
 
-    def boot_cold(self, at_ns: int) -> None:
-        """Program and radio start together."""
-        self.cold_until_ns = at_ns + self.times.cold_boot_ns
-        self.plan_boot(self.cold_until_ns)
+    def boot_both(self, at_ns: int, *, is_cold: bool) -> None:
+        """Program and radio start together; another reset may make the program's part shorter."""
+        self.cold_until_ns = at_ns + self.times.warm_start_ns
+        self.plan_boot(at_ns + self.times.cold_boot_ns if is_cold else self.cold_until_ns)
 
     def plan_boot(self, at_ns: int) -> None:
         self.booted_ns = at_ns
@@ -185,11 +201,12 @@ class _Unit(msgspec.Struct):
         self.let_go("no power", at_ns)
         self.was_on = True
         self.era += 1
-        if self.holders["low voltage"]:
+        self.is_held_cold = bool(self.holders["low voltage"])
+        if self.is_held_cold:
             self.program, self.cold_until_ns = _HELD, at_ns + self.times.cold_boot_ns
         else:
             self.program = _BOOTING
-            self.boot_cold(at_ns)
+            self.boot_both(at_ns, is_cold=True)
 
     def power_off(self, at_ns: int) -> None:
         # A unit that was not switched on yet has nothing to lose; so below.

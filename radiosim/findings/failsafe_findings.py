@@ -104,6 +104,7 @@ def _short_passes(scenario: Scenario) -> Overrides:
         *(("receiver.work=[]",) if receiver.work else ()),
         *(("receiver.loop_ms=1",) if receiver.loop_ms > 1 else ()),
         *(("receiver.spi_overhead_us=10",) if receiver.spi_overhead_us > 10 else ()),
+        *(("receiver.unpack_us=100",) if receiver.unpack_us > 100 else ()),
     )
 
 

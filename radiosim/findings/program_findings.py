@@ -141,20 +141,25 @@ SHORT_S = 0.2
 def long_boot(case: Case) -> Iterator[Suspect]:
     """Units that a fault restarts, and that take long to boot."""
     scenario = case.scenario
-    for unit in dict.fromkeys(f.unit for f in scenario.fault if fault_kind(f.kind).restarts):
+    restarting = [f for f in scenario.fault if fault_kind(f.kind).restarts]
+    for unit in dict.fromkeys(f.unit for f in restarting):
         described = scenario.transmitter.get(unit, scenario.receiver)
         key = "receiver" if unit == "receiver" else f"transmitter.{unit}"
-        if described.boot_s < LONG_S:
+        is_cold = any(fault_kind(f.kind).boots_cold for f in restarting if f.unit == unit)
+        is_own = described.reset_boot_s is not None and not is_cold
+        where = f"{key}.reset_boot_s" if is_own else f"{key}.boot_s"
+        boot_s = described.boot_s if is_cold else described.warm_boot_s
+        if boot_s < LONG_S:
             continue
         streams = [unit] if unit in scenario.transmitter else list(scenario.transmitter)
         name = max(streams, key=lambda stream: case.summary.figures.stream[stream].gap_ms.max)
         yield Suspect(
             what=f"{unit} is away for its whole boot when something resets it under way",
-            where=f"{key}.boot_s",
-            why=f"it boots and calibrates for {described.boot_s:g} s before it works again",
+            where=where,
+            why=f"it boots and calibrates for {boot_s:g} s before it works again",
             figure=f"stream.{name}.gap_ms.max",
-            removed=(f"{key}.boot_s=0",),
-            cures=((f"{key}.boot_s={SHORT_S:g}",),),
+            removed=(f"{where}=0",),
+            cures=((f"{where}={SHORT_S:g}",),),
             advice="keep the calibration in memory, and calibrate only when asked to",
             measure=f"reset {unit} on the bench and take the time until the first new value",
         )

@@ -222,14 +222,15 @@ def _boots(record: StreamRecord) -> Times:
 
 def _model_failsafe(record: StreamRecord) -> Course:
     table = record.table
-    levels = {STARTED: _ON, FAILSAFE: _ON, STOPPED: _DOWN}
-    kept = table[np.isin(table["kind"], tuple(levels))]
+    # At one instant: down, up again, a read that ends failsafe, and the look after it (F1, F2).
+    kinds = {STOPPED: (0, _DOWN), STARTED: (1, _ON), FAILSAFE: (3, _ON)}
+    kept = table[np.isin(table["kind"], tuple(kinds))]
     rows = [
-        (int(at), 1, levels[int(kind)])
-        for at, kind in zip(kept["at_ns"], kept["kind"], strict=True)
+        (at_ns, *kinds[kind])
+        for at_ns, kind in zip(kept["at_ns"].tolist(), kept["kind"].tolist(), strict=True)
     ]
-    rows += [(at, 0, _OFF) for at in record.left_ns]
-    rows.sort(key=lambda row: row[:2])
+    rows += [(at_ns, 2, _OFF) for at_ns in record.left_ns]
+    rows.sort()
     return Course(
         at_ns=np.array([row[0] for row in rows], np.int64),
         level=np.array([row[2] for row in rows], np.float64),

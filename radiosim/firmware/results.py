@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from radiosim.firmware.chip_measured import Measured
 from radiosim.firmware.compare import NOT_READ, Compared, Difference, Span
@@ -80,6 +81,24 @@ class ProgramTime(Struct, frozen=True, kw_only=True):
     most_us: float
 
 
+class ProgramDrill(Struct, frozen=True, kw_only=True):
+    """One kind of fault of one unit, over its phases."""
+
+    fault: str
+    unit: str
+    faults: int
+    verdict: ProgramVerdict
+    starts_held: int
+    starts: int
+    frames: int
+    """That stood in the receiver's FIFO, in all its starts."""
+    read_elsewhere: ProgramRead | None
+    """Of its worst start, as are the next two."""
+    ended: ProgramEnd | None
+    span: ProgramSpan | None
+    """The longest that differs."""
+
+
 class ProgramResults(Struct, frozen=True, kw_only=True):
     """A receiver's own program beside the prediction."""
 
@@ -104,11 +123,30 @@ class ProgramResults(Struct, frozen=True, kw_only=True):
     failsafe: tuple[ProgramOutput, ...]
     """Of each stream of whose failsafe the program told."""
     spans: tuple[ProgramSpan, ...]
+    drills: tuple[ProgramDrill, ...] | None
+    """None: they were not asked for."""
     notes: tuple[str, ...]
     measured: tuple[str, ...] = ()
     """KEY=VALUE of the scenario that were measured, and that the prediction was made with."""
     times: tuple[ProgramTime, ...] = ()
     """What was measured, by the firmware's own clock."""
+
+    @property
+    def longest_span(self) -> ProgramSpan | None:
+        """The span that tells most: judged before not judged, outputs before failsafe."""
+        return max(self.spans, key=weight_of, default=None)
+
+    @property
+    def badness(self) -> tuple[int, float]:
+        """Orders results: the worse, the higher."""
+        span = self.longest_span
+        rank = ("HELD", "NOT JUDGED", "NOT HELD").index(self.verdict)
+        return rank, span.for_s if span is not None else 0.0
+
+
+def weight_of(span: ProgramSpan) -> tuple[bool, bool, float]:
+    """Orders spans: what tells most is the highest."""
+    return span.is_judged, span.kind != "failsafe", span.for_s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +160,15 @@ class Ran:
     warnings: int
     clock_ms: int
     measured: Measured | None = None
+
+
+def with_drills(found: ProgramResults, drills: tuple[ProgramDrill, ...]) -> ProgramResults:
+    """The same with what drills have shown; the verdict is that of all."""
+    verdicts = (found.verdict, *(drill.verdict for drill in drills))
+    verdict: ProgramVerdict = "HELD"
+    for worse in ("NOT JUDGED", "NOT HELD"):
+        verdict = worse if worse in verdicts else verdict
+    return replace(found, drills=drills, verdict=verdict, ok=verdict == "HELD")
 
 
 def results_of(scenario: Scenario, ran: Ran, starts: Sequence[Tried]) -> ProgramResults:
@@ -161,6 +208,7 @@ def results_of(scenario: Scenario, ran: Ran, starts: Sequence[Tried]) -> Program
         outputs=_together([one.outputs for one in differences]),
         failsafe=_together([one.failsafe for one in differences]),
         spans=spans[:MOST_SPANS],
+        drills=None,
         notes=tuple(_notes(scenario, ran, starts)),
         measured=tuple(ran.measured.settings) if ran.measured is not None else (),
         times=tuple(_times(ran.measured)) if ran.measured is not None else (),

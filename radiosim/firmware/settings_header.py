@@ -49,7 +49,7 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
     `cautions`: what whoever includes it must know, a line each.
     """
     lines = [
-        f"/* Settings of {_plain(scenario.name)}, written by radiosim {VERSION}.",
+        f"/* Settings of {plain_name(scenario.name)}, written by radiosim {VERSION}.",
         "   All boards of the link must have the same stamp: print it at boot.",
         *(f"   CAUTION: {_in_a_comment(text)}." for text in cautions),
         f"   CAUTION: {CAUTION} */",
@@ -69,7 +69,7 @@ def settings_header(scenario: Scenario, cautions: Iterable[str] = ()) -> str:
 
 def _settings(scenario: Scenario) -> list[str]:
     """All lines that the stamp speaks for."""
-    units, outputs = _names(scenario.transmitter), _names(scenario.output)
+    units, outputs = c_words(scenario.transmitter), c_words(scenario.output)
     radio = scenario.radio
     lines = [
         f"#define LINK_CHANNEL {radio.channel}",
@@ -98,8 +98,8 @@ def _settings(scenario: Scenario) -> list[str]:
         lines += _at_start(output, outputs[name])
         if name in guessed:
             lines.append(
-                f"/* {_plain(name)}: nobody has said what it does on failsafe: set "
-                f"output.{_plain(name)}.on_failsafe. */"
+                f"/* {plain_name(name)}: nobody has said what it does on failsafe: set "
+                f"output.{plain_name(name)}.on_failsafe. */"
             )
         else:
             lines += _output(output, outputs[name])
@@ -114,10 +114,11 @@ def _timer(scenario: Scenario, stream: str, word: str) -> Iterator[str]:
     if needs is not None:
         field = layout.fields[layout.index_of(needs.field)]
         if field.kind == "float":
-            yield f"/* Resumes while {_plain(needs.field)} is at rest: within {needs.within:g}. */"
+            name = plain_name(needs.field)
+            yield f"/* Resumes while {name} is at rest: within {needs.within:g}. */"
             return
         low, high = numbers_within(field, needs.within)
-        yield f"/* Numbers of {_plain(needs.field)} with which it may resume. */"
+        yield f"/* Numbers of {plain_name(needs.field)} with which it may resume. */"
         yield f"{prefix}_RESUME_LEAST {_number(low)}"
         yield f"{prefix}_RESUME_MOST {_number(high)}"
 
@@ -140,7 +141,7 @@ def numbers_within(field: Field, within: float) -> tuple[int, int]:
 
 def _scales(layout: Layout) -> Iterator[str]:
     """What a number of each field stands for, and its numbers at rest and at its ends."""
-    guard, words = struct_name(layout)[1], _names(field.name for field in layout.fields)
+    guard, words = struct_name(layout)[1], c_words(field.name for field in layout.fields)
     for field in layout.fields:
         prefix = f"#define {guard}_{words[field.name]}"
         if field.kind == "float" or (field.scale, field.neutral, field.offset) == (1.0, 0.0, 0):
@@ -205,7 +206,7 @@ def _output(output: Output, word: str) -> Iterator[str]:
         yield f"#define LINK_OUT_{word}_FAILSAFE_VALUE ({float(on_failsafe.preset)!r})"
 
 
-def _names(names: Iterable[str]) -> Mapping[str, str]:
+def c_words(names: Iterable[str]) -> Mapping[str, str]:
     """Each name as a part of a macro's; those that would be alike are numbered."""
     found: dict[str, str] = {}
     for name in names:
@@ -217,7 +218,7 @@ def _names(names: Iterable[str]) -> Mapping[str, str]:
     return found
 
 
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
     """A name that cannot end a comment."""
     return "".join(c if c.isalnum() or c in " -_." else "?" for c in name)
 

@@ -77,6 +77,12 @@ def refusals(scenario: Scenario) -> Iterator[str]:
     """What of a scenario cannot be compared yet, a line each."""
     if scenario.receiver.interrupt:
         yield "receiver.interrupt: programs that read by interrupt are not run yet; set it to false"
+    for name, timer in scenario.failsafe.items():
+        if timer.fed_at == "arrival":
+            yield (
+                f"failsafe.{name}.fed_at: only a program that reads by interrupt knows when a "
+                'frame arrived, which is not run yet; set it to "read"'
+            )
     for name, output in scenario.output.items():
         if output.kind == "pwm":
             yield (

@@ -2,19 +2,21 @@
 
 from collections.abc import Mapping
 from difflib import get_close_matches
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from radiosim.c_header.c_field import CField
-from radiosim.c_header.struct_reader import HeaderStruct
 from radiosim.errors import LayoutError
 from radiosim.layout.description import Conversion, FieldDescription, LayoutDescription, TypeName
+
+if TYPE_CHECKING:
+    from radiosim.c_header.struct_reader import HeaderStruct
 
 _LETTERS = {"unsigned": "u", "signed": "i", "float": "f"}
 _WIDTHS = (8, 16, 32, 64)
 _PLAIN = Conversion()
 
 
-def described(read: HeaderStruct, convert: Mapping[str, Conversion]) -> LayoutDescription:
+def described(read: "HeaderStruct", convert: Mapping[str, Conversion]) -> LayoutDescription:
     """The description of a struct; numbers without a conversion stand for themselves.
 
     Raises LayoutError, with paths that begin at the layout, for a conversion of no field.

@@ -28,6 +28,7 @@ class Effect(Enum):
     """What a drilled fault does to the streams that it strikes, and so which bound holds."""
 
     SILENCE = "nothing arrives any more"
+    FEW = "after that, frames arrive again and again, each time too few to end failsafe"
     REPEATS = "old values arrive again and again"
     NO_PULSES = "the receiver's pins float"
     STANDSTILL = "the receiver's program stands still while its pulses go on"
@@ -206,6 +207,7 @@ class FaultKind(msgspec.Struct, frozen=True, kw_only=True):
 
     def _wrongs(self) -> tuple[str, ...]:
         at = tuple(drilled.at for drilled in self.drilled)
+        drills = tuple((drilled.at, drilled.effect) for drilled in self.drilled)
         words = (
             *(self.name, self.meaning, self.over, self.caption, self.law),
             *self._words_of_bench(),
@@ -218,7 +220,7 @@ class FaultKind(msgspec.Struct, frozen=True, kw_only=True):
             "does not last, and something ends it": not self.is_lasting and self.ends is not None,
             "impairs a part that there is not": not set(self.impairs) <= set(PARTS),
             "is drilled where it cannot happen": not set(at) <= set(self.units),
-            "is drilled twice at one unit": len(set(at)) < len(at),
+            "is drilled twice at one unit": len(set(drills)) < len(drills),
             "is drilled, and impairs nothing": bool(self.drilled) and not self.impairs,
         }
         of_words = tuple(text for text, is_wrong in checks.items() if is_wrong)
@@ -261,6 +263,12 @@ class FaultKind(msgspec.Struct, frozen=True, kw_only=True):
         if isinstance(self.bench, NotOnBench):
             return (self.bench.why,)
         return (self.bench.title, self.bench.hand, self.bench.do)
+
+    @property
+    def boots_cold(self) -> bool:
+        """Whether a unit comes back from it as from power-on, not as from a reset."""
+        done = {*_done_by(self.begins), *_done_by(self.ends)}
+        return bool(done & {"power_on", "restore_power"})
 
     @property
     def is_silencing(self) -> bool:

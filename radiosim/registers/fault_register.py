@@ -139,7 +139,7 @@ FAULT_KINDS = by_name(
                 hand="supply",
                 do="{supply}, and undo that after {lasts}.",
                 if_not=(
-                    "Back later: the start-up takes longer: receiver.boot_s. A twitch at power-on: "
+                    "Back later: the start-up takes longer: {boot_s}. A twitch at power-on: "
                     "{output}.at_start."
                 ),
             ),
@@ -281,6 +281,12 @@ FAULT_KINDS = by_name(
             over="the way back",
             drilled=(
                 Drilled(at=TRANSMITTER, effect=Effect.SILENCE, words="out of range", also_all=True),
+                Drilled(
+                    at=TRANSMITTER,
+                    effect=Effect.FEW,
+                    words="in range for a few frames at a time",
+                    also_all=False,
+                ),
             ),
             caption="{unit} goes out of range",
             bench=NotOnBench(why="a bench is not long enough"),

@@ -4,7 +4,13 @@ from collections.abc import Iterator
 
 from radiosim.counted import counted
 from radiosim.firmware.pin_pulses import WIDTH_NS
-from radiosim.firmware.results import ProgramRead, ProgramResults, ProgramSpan
+from radiosim.firmware.results import (
+    ProgramDrill,
+    ProgramRead,
+    ProgramResults,
+    ProgramSpan,
+    weight_of,
+)
 from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
 from radiosim.results.formats import duration_text, list_text
 from radiosim.scenario import Scenario
@@ -51,6 +57,7 @@ def firmware_report(found: ProgramResults, scenario: Scenario, origin: Origin) -
             Section(heading="Reads", sentences=tuple(_reads(found))),
             *_spans(found),
             Section(heading="Outputs", sentences=(_tolerance(found),), tables=(_outputs(found),)),
+            *_drills(found),
             *_unseen(found),
         ),
         cautions=(CAUTION,),
@@ -79,16 +86,21 @@ def _first(found: ProgramResults) -> str:
     if found.ended:
         first = found.ended[0]
         return f"it {first.text} of start {first.start}"
-    judged = [span for span in found.spans if span.is_judged]
-    if judged:
-        return span_text(max(judged, key=_weight))
-    assert found.read_elsewhere is not None
-    return read_text(found.read_elsewhere)
+    if found.longest_span is not None and found.longest_span.is_judged:
+        return span_text(found.longest_span)
+    if found.read_elsewhere is not None:
+        return read_text(found.read_elsewhere)
+    drill = next(drill for drill in found.drills or () if drill.verdict == "NOT HELD")
+    return f"drill {drill.fault} {drill.unit}: {drill_text(drill)}"
 
 
-def _weight(span: ProgramSpan) -> tuple[bool, bool, float]:
-    """What moves comes before what is only told."""
-    return span.is_judged, span.kind != "failsafe", span.for_s
+def drill_text(drill: ProgramDrill) -> str:
+    """What tells most of a drill that did not hold, in words; empty if it held."""
+    if drill.ended is not None:
+        return f"it {drill.ended.text} of start {drill.ended.start}"
+    if drill.span is not None:
+        return span_text(drill.span)
+    return "" if drill.read_elsewhere is None else read_text(drill.read_elsewhere)
 
 
 def read_text(read: ProgramRead) -> str:
@@ -187,7 +199,7 @@ def _reads(found: ProgramResults) -> Iterator[Sentence]:
 def _spans(found: ProgramResults) -> Iterator[Section]:
     if not found.spans:
         return
-    rows = sorted(found.spans, key=_weight, reverse=True)
+    rows = sorted(found.spans, key=weight_of, reverse=True)
     more = len(rows) - _MOST_ROWS
     yield Section(
         heading="Where it differs",
@@ -271,6 +283,39 @@ def _outputs(found: ProgramResults) -> Table:
             for one, name in rows
         ),
     )
+
+
+def _drills(found: ProgramResults) -> Iterator[Section]:
+    if found.drills is None:
+        return
+    yield Section(
+        heading="Drills",
+        sentences=tuple(
+            Sentence(text=f"{drill.fault} {drill.unit}: {drill_text(drill)}.", role="bad")
+            for drill in found.drills
+            if drill.verdict != "HELD"
+        ),
+        tables=(
+            Table(
+                key="drills",
+                columns=(
+                    Column(key="fault", title="fault", is_text=True),
+                    Column(key="unit", title="unit", is_text=True),
+                    Column(key="faults", title="faults"),
+                    Column(key="frames", title="frames", priority=1),
+                    Column(key="verdict", title="verdict", is_text=True, role=_of_verdict),
+                ),
+                rows=tuple(
+                    (drill.fault, drill.unit, drill.faults, drill.frames, drill.verdict)
+                    for drill in found.drills
+                ),
+            ),
+        ),
+    )
+
+
+def _of_verdict(verdict: object) -> Role | None:
+    return {"HELD": None, "NOT JUDGED": "warn"}.get(str(verdict), "bad")
 
 
 def _unseen(found: ProgramResults) -> Iterator[Section]:

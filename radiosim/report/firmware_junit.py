@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from radiosim.counted import counted
 from radiosim.firmware.results import ProgramResults
-from radiosim.report.firmware import read_text, span_text
+from radiosim.report.firmware import drill_text, read_text, span_text
 from radiosim.results.junit import Case, junit_text
 
 
@@ -22,6 +22,7 @@ def _cases(found: ProgramResults) -> Iterator[Case]:
         failure=None if not found.ended else found.ended[0].text,
         output=f"{counted(found.starts, 'start')}, settings {found.stamp}",
     )
+    yield from _drills(found)
     if found.ended:
         return
     read = found.read_elsewhere
@@ -43,6 +44,18 @@ def _cases(found: ProgramResults) -> Iterator[Case]:
             name=name,
             failure=text if longest is not None and longest.is_judged else None,
             skipped=text if longest is not None and not longest.is_judged else None,
+        )
+
+
+def _drills(found: ProgramResults) -> Iterator[Case]:
+    for drill in found.drills or ():
+        yield Case(
+            suite="drills",
+            class_name=f"firmware.{drill.fault}",
+            name=f"{drill.fault} {drill.unit}",
+            failure=drill_text(drill) if drill.verdict == "NOT HELD" else None,
+            skipped=drill_text(drill) if drill.verdict == "NOT JUDGED" else None,
+            output=counted(drill.faults, "fault"),
         )
 
 

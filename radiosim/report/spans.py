@@ -96,7 +96,7 @@ def receiver_settles(plan: Plan, acknowledgements: Table) -> list[Span]:
 
 
 def deaf_spans(plan: Plan, within: Span | None = None) -> list[Span]:
-    """When the receiver's program keeps its radio from listening (rule D1).
+    """When the receiver's program keeps its radio from listening (rules D1 and E3).
 
     Where it stands still it goes on doing what it did (rule E3, hang).
     """
@@ -109,6 +109,8 @@ def deaf_spans(plan: Plan, within: Span | None = None) -> list[Span]:
         held = [pause for pause in pauses if _due(plan, run[0], (pause[0], pause[0] + 1))]
         on_grid = [due for part in inside([run], [shown]) for due in _due(plan, run[0], part)]
         spans.extend((*without(on_grid, pauses), *held))
+    if plan.rx.deaf_in_boot:
+        spans.extend(without([(0, plan.until_ns)], _runs(plan)))
     return inside(spans, [shown])
 
 

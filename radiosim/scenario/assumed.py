@@ -286,6 +286,8 @@ def _of_receiver(scenario: Scenario, document: Document) -> Iterator[str]:
     if said:
         yield "receiver: " + ", ".join(said)
     left_out = []
+    if "unpack_us" not in given:
+        left_out.append("frames unpacked in no time")
     if "clock_tick_ms" not in given and scenario.failsafe:
         left_out.append("timeouts counted without steps")
     if left_out:
@@ -296,7 +298,14 @@ def _of_boots(scenario: Scenario, document: Document) -> Iterator[str]:
     names = _lacking(document, "transmitter", scenario.transmitter, "boot_s")
     if "boot_s" not in _table(document, "receiver"):
         names.append("receiver")
-    yield from _line(names, f"{USUAL_BOOT_S:g} s to boot when switched on or reset")
+    units: dict[str, Transmitter | Receiver] = {
+        **scenario.transmitter,
+        "receiver": scenario.receiver,
+    }
+    apart = [name for name in names if units[name].reset_boot_s is not None]
+    alike = [name for name in names if name not in apart]
+    yield from _line(alike, f"{USUAL_BOOT_S:g} s to boot when switched on or reset")
+    yield from _line(apart, f"{USUAL_BOOT_S:g} s to boot when switched on")
 
 
 def without_assumed_outputs(file: ScenarioFile, lines: Iterable[str]) -> ScenarioFile:

@@ -2,10 +2,9 @@
 
 from collections.abc import Container, Iterable, Iterator, Mapping
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
-from msgspec import inspect as mi
 
 from radiosim.errors import Problem, ScenarioError
 from radiosim.layout import FieldDescription, Layout, LayoutDescription
@@ -23,7 +22,6 @@ from radiosim.scenario.checks.view import Found
 from radiosim.scenario.complete import completed, given_in
 from radiosim.scenario.key_paths import path_text
 from radiosim.scenario.named_files import FILLED_IN
-from radiosim.scenario.named_layout import NamedLayout
 from radiosim.scenario.override import (
     OVERRIDE_FILE,
     REPLACE_FILE,
@@ -31,13 +29,16 @@ from radiosim.scenario.override import (
     overridden,
     with_values,
 )
-from radiosim.scenario.problems import problems
+from radiosim.scenario.problems import SCENARIO, problems
 from radiosim.scenario.read import judged
 from radiosim.scenario.structs.output_table import OutputTable
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
 from radiosim.scenario.structs.transmitter_table import TransmitterTable
 from radiosim.scenario.traffic import too_much
 from radiosim.signals import Constant, Csv
+
+if TYPE_CHECKING:
+    from radiosim.scenario.named_layout import NamedLayout
 
 _AT_REST = {
     name: value for name, value in msgspec.to_builtins(Constant()).items() if value is not None
@@ -156,7 +157,7 @@ def _without_nothing(value: Any) -> Any:
 _LETTERS = {"unsigned": "u", "signed": "i", "float": "f"}
 
 
-def streams_with(scenario: Scenario, named: NamedLayout) -> tuple[str, ...]:
+def streams_with(scenario: Scenario, named: "NamedLayout") -> tuple[str, ...]:
     """The streams whose layout has this one's name, or comes from the struct of its name."""
     name = named.layout.name
 
@@ -168,7 +169,7 @@ def streams_with(scenario: Scenario, named: NamedLayout) -> tuple[str, ...]:
 
 
 def with_layout(
-    scenario: Scenario, streams: Iterable[str], named: NamedLayout, key: str
+    scenario: Scenario, streams: Iterable[str], named: "NamedLayout", key: str
 ) -> tuple[Scenario, tuple[str, ...]]:
     """The scenario with a layout, called `key` in it, for some streams; and what that leaves open.
 
@@ -227,7 +228,7 @@ def _named_places(places: list[str]) -> str:
     return places[0] if len(places) == 1 else f"{places[0]} to {places[-1]}"
 
 
-def _description(named: NamedLayout) -> LayoutDescription:
+def _description(named: "NamedLayout") -> LayoutDescription:
     """How a scenario would describe the layout."""
     layout = named.layout
     if named.struct is not None:
@@ -279,13 +280,10 @@ def _as_document(description: LayoutDescription) -> dict[str, Any]:
     return document
 
 
-_SCENARIO = mi.type_info(ScenarioFile)
-
-
 def problems_of_scenario(scenario: Scenario) -> tuple[Found, ...]:
     """Every (path, text) of a completed scenario that no scenario could have."""
     file = as_file(scenario)
-    found = tuple(problems(_given(msgspec.to_builtins(file)), _SCENARIO)) or problems_of(file)
+    found = tuple(problems(_given(msgspec.to_builtins(file)), SCENARIO)) or problems_of(file)
     if not found and (text := too_much(scenario)):
         return ((("duration_s",), text),)
     return found

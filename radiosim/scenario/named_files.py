@@ -2,12 +2,11 @@
 
 from collections.abc import Iterable, Mapping
 from pathlib import Path as FilePath
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import msgspec
 
 from radiosim.c_header.abi import ABIS
-from radiosim.c_header.struct_reader import HeaderStruct, read_structs
 from radiosim.errors import LayoutError
 from radiosim.layout import LayoutDescription
 from radiosim.layout.header_layout import described
@@ -17,6 +16,9 @@ from radiosim.scenario.problems import shown
 from radiosim.scenario.structs.range_tables import Place, Range
 from radiosim.scenario.structs.scenario_file import ScenarioFile
 from radiosim.signals import Csv, read_points
+
+if TYPE_CHECKING:
+    from radiosim.c_header.struct_reader import HeaderStruct
 
 
 def resolve_path(name: str, folder: FilePath | None) -> FilePath:
@@ -103,11 +105,13 @@ def headers_read(
 
 def header_structs(
     path: FilePath, struct: str, abis: Iterable[str] = ABIS
-) -> dict[str, HeaderStruct | LayoutError]:
+) -> "dict[str, HeaderStruct | LayoutError]":
     """A struct of a header file by target; what it includes is looked for in its folder alone.
 
     Raises LayoutError, and ValueError for a file that cannot be read.
     """
+    from radiosim.c_header.struct_reader import read_structs  # noqa: PLC0415 - few name a header
+
     folder = path.parent
     text = text_of_named(str(path.absolute()), None, LARGEST_HEADER_BYTES)
 
@@ -120,7 +124,7 @@ def header_structs(
     return read_structs(path.name, text, struct, abis, neighbour)
 
 
-def header_struct(path: FilePath, struct: str, abi: str) -> HeaderStruct:
+def header_struct(path: FilePath, struct: str, abi: str) -> "HeaderStruct":
     """A struct of a header file as one target has it; errors as of `header_structs`."""
     found = header_structs(path, struct, (abi,))[abi]
     if isinstance(found, LayoutError):

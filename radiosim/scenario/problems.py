@@ -16,6 +16,9 @@ from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 _MOST_NAMED = 2
 
+SCENARIO = mi.type_info(ScenarioFile)
+"""What a scenario's document may hold; it takes long to make."""
+
 
 def elsewhere(key: str) -> str:
     """A hint that names the tables which have this key; empty if none has."""
@@ -28,7 +31,7 @@ def elsewhere(key: str) -> str:
 def _homes() -> dict[str, tuple[str, ...]]:
     """Every key of a scenario, and its paths: `transmitter.NAME.period_ms`."""
     homes: dict[str, list[str]] = {}
-    for path, key in _keys(mi.type_info(ScenarioFile), ""):
+    for path, key in _keys(SCENARIO, ""):
         homes.setdefault(key, []).append(path)
     # Who looks for a key means a unit of the link before one from outside.
     return {

@@ -19,7 +19,7 @@ from radiosim.scenario.complete import completed
 from radiosim.scenario.key_paths import Path, line_index, line_of, nearest, path_text
 from radiosim.scenario.named_files import Known, headers_read, with_headers, with_tables
 from radiosim.scenario.override import OVERRIDE_FILE, overridden
-from radiosim.scenario.problems import problems
+from radiosim.scenario.problems import SCENARIO, problems
 from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.shipped import scenario_path
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -27,7 +27,6 @@ from radiosim.scenario.traffic import too_much
 
 Document = dict[str, Any]
 
-_SCENARIO = mi.type_info(ScenarioFile)
 _REFERRED_TO = ("transmitter", "layout", "output")
 
 
@@ -36,14 +35,14 @@ def drop_invalid(document: Document) -> tuple[Document | None, list[Found]]:
 
     None instead if nothing is left that could be judged without blaming what refers to it.
     """
-    found = list(problems(document, _SCENARIO))
+    found = list(problems(document, SCENARIO))
     left = document
     wrong = found
     while wrong:
         before, left = left, copy.deepcopy(left)
         if not all(_removed(left, path) for path, _ in wrong) or left == before:
             return None, found
-        wrong = list(problems(left, _SCENARIO))
+        wrong = list(problems(left, SCENARIO))
     return left, found
 
 
@@ -82,8 +81,6 @@ LARGEST_SCENARIO_BYTES = 1_000_000
 DEEPEST = 20
 """Tables and lists inside each other; a scenario needs six."""
 
-
-_LAYOUTS = mi.type_info(dict[str, LayoutDescription])
 
 # The parser's time grows with the square of a dotted key's length.
 _LONG_KEY = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){50}")
@@ -145,7 +142,7 @@ def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
     path = FilePath(path)
     text = _text_of(path)
     tables = _decoded(text, path.name).get("layout", {})
-    found = list(value_problems(tables, _LAYOUTS, ("layout",)))
+    found = list(value_problems(tables, mi.type_info(dict[str, LayoutDescription]), ("layout",)))
     laid_out: dict[str, Layout] = {}
     if not found:
         descriptions, header_problems = headers_read(

@@ -70,6 +70,7 @@ OFF = "fault=[{at_s=1.5, kind='power_off', unit='drive'}]"
         (("rx.c", "--measure"), "--measure: is for a whole firmware"),
         (("rx.elf", "--pins", PINS, "--write", "to.toml"), "--write: must stand beside --measure"),
         (("rx.elf", "--pins", PINS, "--clock-from", "5"), "a chip's clocks begin at 0"),
+        (("rx.elf", "--pins", PINS, "--drill"), "--drill: is for host and core"),
         (("rx.c", "--on", "board"), "--on: must be one of host, core, chip, got board"),
     ],
 )

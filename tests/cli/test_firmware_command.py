@@ -114,3 +114,36 @@ def test_headers_beside_the_program_that_are_of_other_settings_are_refused(tmp_p
 
     assert done.code == 2
     assert "rx_stamp: the program was built with the settings" in done.err
+
+
+def test_a_program_that_is_written_holds_and_is_left_as_it_is(tmp_path: Path) -> None:
+    words = ("firmware", "late-goggles", tmp_path / "rx.c", "--emit", tmp_path)
+    done = typed(*words, "--starts", "1", "--duration-s", "3")
+    (tmp_path / "rx.c").write_text("int x = ;", encoding="utf-8")
+    again = typed(*words)
+
+    assert done.code == 0, done.err
+    assert "rx.c: left as it is" in again.err
+    assert again.code == 2
+    assert (tmp_path / "rx.c").read_text(encoding="utf-8") == "int x = ;"
+
+
+@pytest.mark.slow
+def test_drills_find_what_the_scenarios_own_faults_do_not(tmp_path: Path) -> None:
+    source = tmp_path / "car.c"
+    text = CAR.read_text(encoding="utf-8")
+    late = text.replace("<= MS(timeout_us)", "<= MS(timeout_us) + 40")
+    assert late != text
+    source.write_text(late, encoding="utf-8")
+    words = ("--set", "failsafe.drive.fed_by=own", "--set", "fault=[]", "--repeats", "4")
+    short = ("--starts", "1", "--duration-s", "3", "--json", "-", "--drill")
+
+    done = typed("firmware", "shared-timer", source, *words, *short)
+
+    assert done.code == 1
+    found = json.loads(done.out)
+    assert found["spans"] == []
+    drills = {f"{one['fault']} {one['unit']}": one for one in found["drills"]}
+    assert drills["power_off drive"]["verdict"] == "NOT HELD"
+    assert 0.03 < drills["power_off drive"]["span"]["for_s"] < 0.05
+    assert drills["stale drive"]["verdict"] == "HELD"

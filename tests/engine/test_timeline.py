@@ -36,6 +36,7 @@ def unit(
     recheck_ns: int = 0,
     radio_survives: bool = True,
     empties_fifo: bool = False,
+    power_boot_ns: int | None = None,
 ) -> UnitTimes:
     return UnitTimes(
         unit=0,
@@ -47,6 +48,7 @@ def unit(
         recheck_ns=recheck_ns,
         radio_survives=radio_survives,
         empties_fifo=empties_fifo,
+        power_boot_ns=power_boot_ns,
     )
 
 
@@ -129,6 +131,29 @@ def test_a_reset_while_booting_starts_the_boot_again() -> None:
 def test_a_reset_does_not_cut_a_power_on_short() -> None:
     assert told(unit(), fault_span("reset", 10)) == BOOT
     assert told(unit(), fault_span("reset", 90))[0] == (120, "radio starts")
+
+
+def test_a_reset_while_a_power_on_is_slow_boots_as_a_reset_does() -> None:
+    # From power-on 80 of the program, of 100 in all; from a reset 30, so 50 in all.
+    assert told(unit(power_boot_ns=80)) == BOOT
+    assert told(unit(power_boot_ns=80), fault_span("reset", 10))[0] == (50, "radio starts")
+    assert told(unit(power_boot_ns=80), fault_span("reset", 60))[0] == (90, "radio starts")
+    assert told(unit(power_boot_ns=80, radio_survives=False), fault_span("reset", 1_000))[4:] == [
+        (1_050, "radio starts"),
+        (1_050, "program starts"),
+    ]
+
+
+@pytest.mark.parametrize("survives", [True, False])
+def test_power_that_comes_in_a_brownout_boots_as_from_power_on(survives: bool) -> None:
+    slow = unit(power_boot_ns=80, radio_survives=survives)
+    low, off = fault_span("brownout", 900, 600), fault_span("power_off", 1_000, 300)
+
+    # Power is back at 1300, and high enough at 1500.
+    assert told(slow, low, off)[-1] == (1_580 if survives else 1_600, "program starts")
+    # A reset after that is one like all others.
+    again = told(slow, low, off, fault_span("reset", 3_000))
+    assert again[-1] == (3_030 if survives else 3_050, "program starts")
 
 
 def test_a_brownout_holds_the_program_until_it_is_over() -> None:

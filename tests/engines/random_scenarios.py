@@ -107,6 +107,7 @@ transmitter = _some(
     work=st.lists(work, min_size=1, max_size=2),
     start_s=seconds(0, 120),
     boot_s=seconds(0, 80),
+    reset_boot_s=seconds(0, 80),
     retry_limit=st.sampled_from([0, 1, 2, 3, 15]),
     payload_length=st.sampled_from([8, 20]),
     retry_delay_us=st.sampled_from([625, 750, 1000]),
@@ -129,12 +130,15 @@ receiver = _some(
     acknowledge_when_full=st.just(True),
     acknowledge_payload_bytes=st.sampled_from([8, 3]),
     boot_s=seconds(0, 80),
+    reset_boot_s=seconds(0, 80),
     radio_survives=st.just(False),
+    listens_in_boot=st.just(False),
     flush_on_boot=st.just(True),
     watchdog_ms=ticks(1, 160),
     recheck_ms=ticks(8, 160),
     drift=drift,
     clock_tick_ms=st.sampled_from([0.125, 1, 3.7]),
+    unpack_us=st.sampled_from([125, 90.5, 2000]),
 )
 failsafe = st.fixed_dictionaries(
     {"timeout_ms": ticks(4, 200)},

@@ -38,7 +38,7 @@ def test_the_smallest_scenario_says_what_it_assumed() -> None:
         "air: loses 2 % of all attempts by chance",
         "air: loses 2 % of all acknowledgements by chance",
         "receiver: passes of 1 ms, one frame read in each pass",
-        "receiver: timeouts counted without steps",
+        "receiver: frames unpacked in no time, timeouts counted without steps",
         "drive, head, receiver: 1 s to boot when switched on or reset",
         "drive: drives output.drive, a 50 Hz servo, 1500 us on failsafe",
         "head: drives output.head, a 50 Hz servo",

@@ -10,7 +10,7 @@ from radiosim.engine.rules.levels import (
     shadow_draw,
     state_ns,
 )
-from radiosim.engine.rules.reception import hearing, is_deaf_between, locks
+from radiosim.engine.rules.reception import hearing, is_deaf_between, is_deaf_in_boot, locks
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.radio.bit_errors import survives
 from radiosim.trace import NEW
@@ -190,6 +190,8 @@ def is_too_faint(w: World, i: int, now: int) -> bool:
 
 def is_deaf(w: World, start_ns: int, end_ns: int) -> bool:
     """Whether the receiver's program made it stop listening somewhere in [start, end)."""
+    if is_deaf_in_boot(w.rx, w.running == 1, w.base_ns, start_ns):
+        return True
     if w.rx.deafs == 0 or w.running == 0:
         return False
     return is_deaf_between(w.rx, w.base_ns, w.paused_ns, w.resumed_ns, start_ns, end_ns)

@@ -21,6 +21,7 @@ from radiosim.engine.rules.reception import (
     hearing,
     is_acknowledged,
     is_deaf_between,
+    is_deaf_in_boot,
     takes_acknowledgement,
     takes_attempt,
 )
@@ -96,6 +97,8 @@ class ReceiverRadio:
     def is_deaf(self, start_ns: int, end_ns: int) -> bool:
         """Whether its program made it stop listening somewhere in [start, end)."""
         program = self.world.program
+        if is_deaf_in_boot(self.rx, program.running, program.base_ns, start_ns):
+            return True
         if self.rx.deafs == 0 or not program.running:
             return False
         return is_deaf_between(

@@ -69,6 +69,15 @@ def is_deaf_between(
 
 
 @rule
+def is_deaf_in_boot(rx: Rx, running: bool, base_ns: int, start_ns: int) -> bool:
+    """Whether the receiver's program was down at or after an instant, and its radio deaf with it.
+
+    `base_ns`: when that program last started (rule E3).
+    """
+    return rx.deaf_in_boot == 1 and (not running or start_ns < base_ns)
+
+
+@rule
 def hearing(
     start_ns: int, on_since_ns: int, listening_ns: int, faint: bool, deaf: bool, hit: bool
 ) -> int:

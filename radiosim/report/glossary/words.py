@@ -253,6 +253,11 @@ VERDICTS = (
     ),
     Word("rejected", "the receiver's radio drops the frame, for its length"),
     Word("refused", "the receiver's program drops the frame, for its version field"),
+    Word(
+        "few_frames",
+        "drill: out of range until failsafe is on, then in range again and again, each time for "
+        "fewer frames than end failsafe (resume_frames)",
+    ),
     Word("untouched", "an output of another stream goes on as if nothing had happened"),
     Word("need not stop", "the unit is back before the timeout is over"),
     Word("STOPS", "an output stops though the fault is not of its stream"),

@@ -19,6 +19,7 @@ from radiosim.scenario.structs.shared_keys import (
     Deafs,
     PowerDbm,
     RecheckMs,
+    ResetBootS,
     SpiClock,
     Table,
     WatchdogMs,
@@ -199,12 +200,13 @@ class Receiver(Table, frozen=True, kw_only=True):
     boot_s: Annotated[
         TimeS,
         key(
-            "from power-on or reset to its first pass",
+            "from power-on to its first pass",
             "s",
             moves=("faults.recovered_ms", "stream.gap_ms"),
             measure=("time from the switch to the first pulse on a servo pin: boot loader and all"),
         ),
     ] = USUAL_BOOT_S
+    reset_boot_s: ResetBootS = None
     radio_survives: Annotated[
         bool,
         key(
@@ -213,6 +215,18 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure=(
                 "press the receiver's reset while a transmitter counts successes: if they go on, "
                 "it does"
+            ),
+        ),
+    ] = True
+    listens_in_boot: Annotated[
+        bool,
+        key(
+            "whether a radio that survives goes on listening until the program is back; else its "
+            "enable line falls with the program's pins",
+            moves=("stream.lost_deaf", "faults.recovered_ms", "output.age_ms"),
+            measure=(
+                "hold the receiver's reset while a transmitter counts successes: if they end at "
+                "once, not after as many frames as the FIFO holds, it does not listen"
             ),
         ),
     ] = True
@@ -255,6 +269,20 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="on a logic analyser: how long chip select is low, less the bytes",
         ),
     ] = 10.0
+    unpack_us: Annotated[
+        TimeUs,
+        key(
+            "computing time of its program for each frame that it reads: to unpack it and to work "
+            "out what outputs get",
+            "us",
+            moves=("stream.latency_ms", "output.latency_ms", "reaction.bound_ms"),
+            measure=(
+                "toggle a pin once a frame was read and again when its values are written, and "
+                "take the longest; 8-bit processors take some 60 to 120 us (timed on an "
+                "emulated one, no source)"
+            ),
+        ),
+    ] = 0.0
     power_dbm: Annotated[
         PowerDbm,
         key(
@@ -264,3 +292,8 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure=f"the level that the firmware sets; {LOCAL_RULES}",
         ),
     ] = 0.0
+
+    @property
+    def warm_boot_s(self) -> float:
+        """How long it boots after a reset without loss of power."""
+        return self.boot_s if self.reset_boot_s is None else self.reset_boot_s

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from radiosim.described import key
-from radiosim.number_kinds import LengthMs, Share, TimeMs, WaitMs
+from radiosim.number_kinds import LengthMs, Share, TimeMs, TimeS, WaitMs
 
 PayloadBytes = Annotated[int, Meta(ge=1, le=32)]
 ClockPpm = Annotated[float, Meta(ge=-100_000, le=100_000)]
@@ -37,6 +37,19 @@ SpiClock = Annotated[
         measure=(
             "read the bus settings of the firmware; time one bit of the clock line with a"
             " logic analyser"
+        ),
+    ),
+]
+ResetBootS = Annotated[
+    TimeS | None,
+    key(
+        "the same after a reset without loss of power (button, watchdog, brown-out); left out: as "
+        "boot_s",
+        "s",
+        moves=("faults.recovered_ms", "stream.gap_ms"),
+        measure=(
+            "press its reset, and time it: a boot loader may wait after one kind of start only, "
+            "and a calibration may be skipped"
         ),
     ),
 ]

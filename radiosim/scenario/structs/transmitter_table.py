@@ -21,6 +21,7 @@ from radiosim.scenario.structs.shared_keys import (
     PayloadBytes,
     PowerDbm,
     RecheckMs,
+    ResetBootS,
     SpiClock,
     Table,
     WatchdogMs,
@@ -225,6 +226,7 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             ),
         ),
     ] = USUAL_BOOT_S
+    reset_boot_s: ResetBootS = None
     acknowledge: Annotated[
         bool | Literal["flag"],
         key(
@@ -366,6 +368,11 @@ class Transmitter(TransmitterTable, frozen=True, kw_only=True):
     layout: Annotated[str, key("name of the layout of its frames")]
     pipe: Annotated[_Pipe, key("address slot of the receiver")]
     address: Annotated[str, key("bytes in hex, most significant first, a space between")]
+
+    @property
+    def warm_boot_s(self) -> float:
+        """How long it boots after a reset without loss of power."""
+        return self.boot_s if self.reset_boot_s is None else self.reset_boot_s
 
     @property
     def address_octets(self) -> bytes:

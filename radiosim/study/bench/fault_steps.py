@@ -6,7 +6,15 @@ from msgspec.structs import replace
 
 from radiosim.engine.plan import RECEIVER
 from radiosim.engine.simulate import Engine
-from radiosim.registers.fault_kind import HANDS, RECHECK, WATCHDOG, Effect, NotOnBench, OnBench
+from radiosim.registers.fault_kind import (
+    AIR,
+    HANDS,
+    RECHECK,
+    WATCHDOG,
+    Effect,
+    NotOnBench,
+    OnBench,
+)
 from radiosim.registers.fault_register import FAULT_KINDS, fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.output_table import Output, Preset
@@ -90,19 +98,33 @@ def do_text(work: Work, row: OnBench) -> str:
     return row.do.format(supply=_supply(work.scenario), lasts=lasts)
 
 
+_ENDING = ("recheck_ms", "watchdog_ms")
+
+
 def if_not_text(scenario: Scenario, row: OnBench, drills: Sequence[Drill]) -> str:
     """What a measurement outside its range most likely means, beyond what holds for every kind."""
     units = [drill.unit for drill in drills if drill.unit not in (RECEIVER, ALL)]
     tables = [key_of("transmitter", units)] if units else []
     if any(drill.unit == RECEIVER for drill in drills):
         tables.append(RECEIVER)
+    boot = "reset_boot_s" if any(_boots_apart(scenario, drill) for drill in drills) else "boot_s"
     keys = {
-        key: ", ".join(f"{table}.{key}" for table in tables)
-        for key in ("boot_s", "recheck_ms", "watchdog_ms")
+        word: ", ".join(f"{table}.{key}" for table in tables)
+        for word, key in {"boot_s": boot, **{key: key for key in _ENDING}}.items()
     }
     return row.if_not.format(
         failsafe=failsafe_key(scenario), output=key_of("output", tuple(scenario.output)), **keys
     )
+
+
+def _boots_apart(scenario: Scenario, drill: Drill) -> bool:
+    """Whether a unit comes back from a fault in a time of its own, not that from power-on."""
+    if fault_kind(drill.kind).boots_cold:
+        return False
+    if drill.unit == RECEIVER:
+        return scenario.receiver.reset_boot_s is not None
+    units = [scenario.transmitter[name] for name in drill.units(scenario) if name != AIR]
+    return any(unit.reset_boot_s is not None for unit in units)
 
 
 def failsafe_key(scenario: Scenario) -> str:
@@ -158,7 +180,7 @@ def fault_chapter(work: Work, found: Sequence[OfStart]) -> Chapter:
     steps = []
     for kind, row in rows_in_order(drills).items():
         those = [drill for drill in drills if drill.kind == kind]
-        reboot = rests_on(scenario, *_keys_of(kind, those))
+        reboot = rests_on(scenario, *_keys_of(scenario, kind, those))
         steps.append(
             Step(
                 key=kind,
@@ -193,16 +215,26 @@ _BOUND = (
     *("failsafe.NAME.timeout_ms", "receiver.clock", "receiver.clock_ppm"),
     "receiver.clock_tick_ms",
     *("receiver.read", "receiver.loop_ms", "receiver.delay_ms"),
-    *("receiver.work", "receiver.spi_hz", "receiver.spi_overhead_us", "output.NAME.refresh_hz"),
+    *(
+        "receiver.work",
+        "receiver.spi_hz",
+        "receiver.spi_overhead_us",
+        "receiver.unpack_us",
+        "output.NAME.refresh_hz",
+    ),
     *("radio.interrupt_us", "radio.fifo_frames"),
 )
 """What the bound of every reaction is made of (rule F6)."""
 
 
-def _keys_of(kind: str, drills: Sequence[Drill]) -> tuple[str, ...]:
+def _keys_of(scenario: Scenario, kind: str, drills: Sequence[Drill]) -> tuple[str, ...]:
     """What else a kind of fault rests on: how its units come back."""
     kind_of_fault = fault_kind(kind)
-    names = ["boot_s"] if kind_of_fault.restarts or WATCHDOG in kind_of_fault.ended_by else []
+    names = []
+    if kind_of_fault.restarts or WATCHDOG in kind_of_fault.ended_by:
+        apart = [_boots_apart(scenario, drill) for drill in drills]
+        names += ["boot_s"] if not all(apart) else []
+        names += ["reset_boot_s"] if any(apart) else []
     names += ["watchdog_ms"] if WATCHDOG in kind_of_fault.ended_by else []
     names += ["recheck_ms"] if RECHECK in kind_of_fault.ended_by else []
     tables = ["receiver"] if any(drill.unit == RECEIVER for drill in drills) else []
@@ -247,7 +279,7 @@ def _reboot(scenario: Scenario, drill: Drill) -> Iterator[Prediction]:
         )
     if not is_hang and drill.effect is not Effect.NO_PULSES:
         return
-    boot_ms, rest_ms = 1000 * receiver.boot_s, 0.0
+    boot_ms, rest_ms = 1000 * receiver.warm_boot_s, 0.0
     if not receiver.radio_survives:
         profile = scenario.profile()
         rest_ms = profile.power_on_reset_ms + (profile.crystal_start_us + profile.settle_us) / 1000

@@ -69,8 +69,11 @@ _ONLY_WHERE: dict[tuple[type[Struct] | None, str], _Is] = {
     **{
         (kind, key): _has_faults
         for kind in (Transmitter, Receiver)
-        for key in ("watchdog_ms", "recheck_ms")
+        for key in ("watchdog_ms", "recheck_ms", "reset_boot_s")
     },
+    (Receiver, "listens_in_boot"): lambda unit, scenario, has_faults: (
+        unit.radio_survives and _has_faults(unit, scenario, has_faults)
+    ),
     **{(Receiver, key): _has_faults for key in ("radio_survives", "flush_on_boot")},
     (Output, "mix"): lambda output, _, __: output.field is None,
     (Output, "value"): lambda output, scenario, __: (

@@ -115,7 +115,7 @@ def cures_for(scenario: Scenario, failure: Failure, stretch: int) -> tuple[Cure,
                 does="a watchdog resets a hung program",
             )
         )
-    if drill.effect in (Effect.SILENCE, Effect.REPEATS):
+    if drill.effect in (Effect.SILENCE, Effect.FEW, Effect.REPEATS):
         found += _supply_cures(scenario)
         timed = tuple(_timer_cures(scenario, drill, failure.output, stretch))
         watched = _watch_cures(scenario, drill, scenario.output[failure.output].stream)
@@ -207,6 +207,8 @@ def _watch_cures(scenario: Scenario, drill: Drill, stream: str) -> tuple[Cure, .
 def instead_of_a_setting(scenario: Scenario, failure: Failure) -> str:
     """What hardware or firmware must do where no setting cures a failure."""
     stream = scenario.output[failure.output].stream
+    if failure.drill.effect is Effect.FEW:
+        return f"its firmware must count the frames in a row of {stream} afresh after a gap"
     if _watch_cures(scenario, failure.drill, stream) is None:
         watch = f"failsafe.{stream}.watch_field must watch it"
         return f"{stream} needs a counter: {how_to_count(scenario, stream)}; {watch}"

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import msgspec
 from msgspec.structs import replace
 
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
 from radiosim.engine.rules.timing import scaled
 from radiosim.errors import OptionError
 from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER, Drilled, Effect
@@ -23,6 +23,8 @@ from radiosim.vehicle.reaction_bound import (
     with_slowest_clock,
 )
 
+FEW_FRAMES = "few_frames"
+"""Kind that drills are told as in which a transmitter is out of range, but for a few frames."""
 ALL = "all"
 """Unit of a fault that strikes every transmitter at once."""
 
@@ -38,7 +40,12 @@ class Drill(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def name(self) -> str:
         """Name of the drill, as in the results: `power_off drive`."""
-        return f"{self.kind} {self.unit}"
+        return f"{self.told_as} {self.unit}"
+
+    @property
+    def told_as(self) -> str:
+        """The kind of fault, or what several of them come to."""
+        return FEW_FRAMES if self.effect is Effect.FEW else self.kind
 
     @property
     def is_instant(self) -> bool:
@@ -94,7 +101,27 @@ def _units_of(scenario: Scenario, row: Drilled) -> tuple[str, ...]:
     if row.at != TRANSMITTER:
         return (row.at,)
     names = streams_by_danger(scenario)
+    if row.effect is Effect.FEW:
+        return tuple(name for name in names if few_frames_s(scenario, name) > 0)
     return (*names, ALL) if row.also_all and len(names) > 1 else names
+
+
+_SHORT_OF = 0.25
+"""Share of a period by which a span falls short of the frames that would end failsafe."""
+
+
+def few_frames_s(scenario: Scenario, stream: str) -> float:
+    """For how long a stream may come over without frames enough to end failsafe (rule F3), s.
+
+    0: one frame ends it, or jitter can bring enough of them into any span.
+    """
+    failsafe, unit = scenario.failsafe.get(stream), scenario.transmitter[stream]
+    if failsafe is None or failsafe.resume_frames < 2:
+        return 0.0
+    ppm = CLOCK_PPB[unit.clock] / 1000 if unit.clock_ppm is None else -unit.clock_ppm
+    period_ms = (unit.period_ms or unit.pause_ms or 0.0) * (1 - max(0.0, ppm) / 1e6)
+    spans_ms = (failsafe.resume_frames - 1 - _SHORT_OF) * period_ms - unit.jitter_ms
+    return max(0.0, spans_ms / 1000)
 
 
 class Limit(msgspec.Struct, frozen=True, kw_only=True):

@@ -28,6 +28,7 @@ from radiosim.study.drill.results import (
 )
 from radiosim.units import ms_from_ns
 
+_SILENT = (Effect.SILENCE, Effect.FEW)
 NOT_SET_UP_AGAIN = "nothing but a power-on sets the radio up again (recheck_ms)"
 
 
@@ -37,12 +38,12 @@ def figures_of(
     """One output at one drill."""
     output = scenario.output[name]
     tried = [point for point in points if point.fate is not Fate.WAS_ON]
-    alive = [point for point in tried if point.fate is Fate.ALIVE]
+    alive = [point for point in tried if point.fate in (Fate.ALIVE, Fate.REVIVED)]
     verdict, why = _verdict(scenario, drill, name, limit, tried)
     unrecovered = sum(point.recovered_ns < 0 for point in tried)
     total_ns = limit.bound.total_ns
     return DrillFigures(
-        fault=drill.kind,
+        fault=drill.told_as,
         unit=drill.unit,
         stream=output.stream,
         output=name,
@@ -97,12 +98,15 @@ def _verdict(
 ) -> tuple[Verdict, str]:
     if not tried:
         return UNTRIED, "it was never alive when a fault struck"
-    alive = sum(point.fate is Fate.ALIVE for point in tried)
+    alive = sum(point.fate in (Fate.ALIVE, Fate.REVIVED) for point in tried)
     bound_ns = limit.bound.total_ns
     late_ns = max(point.silence_ns for point in tried)
     if alive:
-        is_meant = acts(scenario, name)
-        return FAILS if is_meant else KEEPS, _why_alive(scenario, drill, name, limit)
+        is_revived = any(point.fate is Fate.REVIVED for point in tried)
+        why = (
+            _why_revived(scenario, name) if is_revived else _why_alive(scenario, drill, name, limit)
+        )
+        return FAILS if is_revived or acts(scenario, name) else KEEPS, why
     if bound_ns is not None and late_ns > bound_ns:
         text = f"{ms_from_ns(late_ns):.4g} ms is past the bound of {ms_from_ns(bound_ns):.4g} ms"
         return FAILS, text
@@ -140,13 +144,23 @@ def _why_alive(
     why = limit.bound.why_none or "failsafe did not come within its bound"
     stream = scenario.output[name].stream
     failsafe = scenario.failsafe.get(stream)
-    if failsafe is not None and failsafe.fed_by == "any" and drill.effect is Effect.SILENCE:
+    if failsafe is not None and failsafe.fed_by == "any" and drill.effect in _SILENT:
         others = [other for other in scenario.transmitter if other != stream]
         why = (
             f"another stream ({', '.join(others)}) feeds {stream}'s timer: "
             f"failsafe.{stream}.fed_by is any"
         )
     return why
+
+
+def _why_revived(scenario: Scenario, name: str) -> str:
+    """What its program must have counted."""
+    stream = scenario.output[name].stream
+    needed = scenario.failsafe[stream].resume_frames
+    return (
+        f"it follows again before {needed} frames in a row (failsafe.{stream}.resume_frames): "
+        "those before a gap count on"
+    )
 
 
 def _why_short(scenario: Scenario, drill: Drill, name: str) -> str:

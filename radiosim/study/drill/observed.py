@@ -42,6 +42,8 @@ class Fate(IntEnum):
     """The fault was over before anything was due."""
     WAS_ON = 4
     """It was not alive when the fault struck: the point says nothing."""
+    REVIVED = 5
+    """It came alive again before frames enough had come in a row."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +125,8 @@ def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int 
         fate, reaction_ns = _fate(output, output_log, before, found, until_ns)
         if fate is Fate.ALIVE and not _is_due(strike, until_ns, last_ns, due_ns):
             fate = Fate.SHORT
+        if fate in (Fate.STOPPED, Fate.HELD) and _is_revived(course, name, strike):
+            fate = Fate.REVIVED
     return Point(
         start=course.start,
         at_ns=strike.at_ns,
@@ -132,6 +136,28 @@ def _point(course: Course, drill: Drill, name: str, strike: Strike, due_ns: int 
         stopping_ns=_still_ns(output, output_log, reaction_ns, until_ns, strike.at_ns),
         recovered_ns=_recovered_ns(output_log, strike) if fate is not Fate.WAS_ON else NEVER,
     )
+
+
+def _is_revived(course: Course, name: str, strike: Strike) -> bool:
+    """Whether it follows frames again of which fewer came in a row than must (rule F3).
+
+    More than were to come can: those that a transmitter kept waiting.
+    """
+    if not strike.returns:
+        return False
+    stream, told = course.scenario.output[name].stream, course.outputs[name].told
+    written_ns = told["at_ns"][told["kind"] == WRITTEN]
+    needed = course.scenario.failsafe[stream].resume_frames
+    gone_ns = [since_ns for since_ns, _ in strike.returns[1:]]
+    for (since_ns, _), until_ns in zip(strike.returns, (*gone_ns, strike.until_ns), strict=True):
+        came = sum(
+            int(np.diff(np.searchsorted(course.arrived[feeder]["accepted_ns"], span))[0])
+            for feeder in feeders(course.scenario, stream)
+            for span in [(since_ns, until_ns)]
+        )
+        if came < needed and np.diff(np.searchsorted(written_ns, (since_ns, until_ns)))[0]:
+            return True
+    return False
 
 
 def _over_ns(course: Course, drill: Drill, stream: str, strike: Strike) -> int:

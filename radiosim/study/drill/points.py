@@ -20,14 +20,14 @@ from msgspec.structs import replace
 from radiosim.chance import PHASE, draw_below, key_of
 from radiosim.engine.plan import RECEIVER, Plan, make_plan
 from radiosim.measure.of_output import NEVER
-from radiosim.registers.fault_kind import RECHECK, WATCHDOG
+from radiosim.registers.fault_kind import RECHECK, WATCHDOG, Effect
 from radiosim.registers.fault_register import fault_kind
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Fault
 from radiosim.scenario.structs.output_table import Output
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
-from radiosim.study.drill.drill_kinds import Drill
+from radiosim.study.drill.drill_kinds import Drill, few_frames_s
 from radiosim.units import NS_PER_S
 from radiosim.vehicle.reaction_bound import bound_of, longest_pass_ns, with_slowest_clock
 
@@ -63,6 +63,8 @@ class Rhythm(msgspec.Struct, frozen=True, kw_only=True):
     spread_s: float = 0.0
     """How much longer than that a fault may last, drawn for each: no hand keeps to the beat of
     frames, and which of them the receiver takes for duplicates hangs on that (rule D3)."""
+    more_s: float = 0.0
+    """How much longer a drill takes in which frames come over in between."""
 
     @property
     def longest_span_s(self) -> float:
@@ -72,14 +74,16 @@ class Rhythm(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def cycle_s(self) -> float:
         """From one fault to the next, at most."""
-        return self.settle_s + self.longest_span_s + self.hold_s + self.spread_s + REVIVED_S
+        lasts_s = self.hold_s + self.spread_s + self.more_s
+        return self.settle_s + self.longest_span_s + lasts_s + REVIVED_S
 
 
 def rhythm_of(scenario: Scenario, cycles: int) -> Rhythm:
     """Long enough for the slowest of all bounds, so that what is not over by then never ends."""
     units = scenario.transmitter
     plan = make_plan(with_slowest_clock(scenario), 0)
-    boots_s = max([scenario.receiver.boot_s, *(unit.boot_s for unit in units.values())])
+    parts: list[Transmitter | Receiver] = [scenario.receiver, *units.values()]
+    boots_s = max(max(unit.boot_s, unit.warm_boot_s) for unit in parts)
     bounds_ns = [bound_of(scenario, plan, name).total_ns or 0 for name in scenario.output]
     timeouts_s = [failsafe.timeout_ms / 1000 for failsafe in scenario.failsafe.values()]
     watchdog_s = scenario.receiver.watchdog_ms / 1000
@@ -170,6 +174,8 @@ class Strike(msgspec.Struct, frozen=True, kw_only=True):
     """When the fault itself is over, boot apart; −1: its unit does not come back by itself."""
     next_ns: int
     """When the next fault strikes, or the start ends."""
+    returns: tuple[tuple[int, int], ...] = ()
+    """Spans in it in which a few frames come over."""
 
 
 def phased(scenario: Scenario, start: int, *, is_even: bool = True) -> Scenario:
@@ -201,20 +207,50 @@ def struck(
     """A scenario of `phased` with one start's faults, and when they strike."""
     faults: list[Fault] = []
     strikes: list[Strike] = []
+    rhythm = rhythm_at(scenario, drill, rhythm)
     duration_s = rhythm.first_s + rhythm.cycles * rhythm.cycle_s + rhythm.settle_s
     times_s = [_at_s(scenario, drill, rhythm, start, of_starts, k) for k in range(rhythm.cycles)]
     for cycle, (at_s, next_s) in enumerate(pairwise((*times_s, duration_s))):
         lasts_s = _lasts_s(scenario, drill, rhythm, start, cycle)
         faults += _faults(scenario, drill, lasts_s, at_s)
+        returns_s = tuple(_returns(scenario, drill, rhythm, at_s + lasts_s))
+        for _, gone_s in returns_s:
+            faults += _faults(scenario, drill, rhythm.hold_s, gone_s)
+        over_s = lasts_s if not returns_s else returns_s[-1][1] + rhythm.hold_s - at_s
         strikes.append(
             Strike(
                 at_ns=round(at_s * NS_PER_S),
-                until_ns=round((at_s + lasts_s) * NS_PER_S),
-                over_ns=_over_ns(scenario, drill, lasts_s, at_s),
+                until_ns=round((at_s + over_s) * NS_PER_S),
+                over_ns=_over_ns(scenario, drill, over_s, at_s),
                 next_ns=round(next_s * NS_PER_S),
+                returns=tuple((round(a * NS_PER_S), round(b * NS_PER_S)) for a, b in returns_s),
             )
         )
     return replace(scenario, fault=tuple(faults), duration_s=duration_s), tuple(strikes)
+
+
+RETURNS = 4
+"""How often a few frames come over: together more than end failsafe, if they are counted on."""
+
+
+def rhythm_at(scenario: Scenario, drill: Drill, rhythm: Rhythm) -> Rhythm:
+    """The times of one drill: longer where frames come over in between."""
+    if drill.effect is not Effect.FEW:
+        return rhythm
+    few_s = few_frames_s(scenario, drill.unit)
+    return replace(rhythm, more_s=RETURNS * (few_s + rhythm.hold_s))
+
+
+def _returns(
+    scenario: Scenario, drill: Drill, rhythm: Rhythm, first_s: float
+) -> Iterator[tuple[float, float]]:
+    """From when to when a few frames come over, as long apart as the first time."""
+    if drill.effect is not Effect.FEW:
+        return
+    few_s = few_frames_s(scenario, drill.unit)
+    for k in range(RETURNS):
+        since_s = round(first_s + k * (few_s + rhythm.hold_s), 9)
+        yield since_s, round(since_s + few_s, 9)
 
 
 def _at_s(

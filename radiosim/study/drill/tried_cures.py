@@ -58,7 +58,7 @@ def tried_cures(
         tries |= {one: tries[one] + 1 for one in left} | dict.fromkeys(new, 0)
     uncured = tuple(
         Uncured(
-            fault=one.drill.kind,
+            fault=one.drill.told_as,
             unit=one.drill.unit,
             output=one.output,
             instead=instead_of_a_setting(scenario, one),

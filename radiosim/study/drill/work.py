@@ -1,5 +1,6 @@
 """The parts of a study of drills, and what the drills of each start have shown."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -21,7 +22,7 @@ from radiosim.study.drill.observed import (
     observed,
     unprovoked,
 )
-from radiosim.study.drill.points import Rhythm, phased, struck
+from radiosim.study.drill.points import Rhythm, phased, rhythm_at, struck
 from radiosim.study.drill.results import DrillFigures, OtherFigures
 from radiosim.study.drill.trade_off import trips_of
 from radiosim.study.journal import Row
@@ -73,7 +74,11 @@ class Work:
     def drilled_s(self) -> float:
         """Simulated time of all drills."""
         cycles_s = self.rhythm.cycles * self.rhythm.cycle_s
-        return self.starts * len(self.drills) * (self.rhythm.first_s + cycles_s)
+        more_s = math.fsum(
+            rhythm_at(self.scenario, drill, self.rhythm).more_s for drill in self.drills
+        )
+        longer_s = self.rhythm.cycles * more_s
+        return self.starts * (len(self.drills) * (self.rhythm.first_s + cycles_s) + longer_s)
 
     def amounts(self, quiet_starts: int) -> tuple[Amount, ...]:
         """How much there is to simulate, with so many starts of the trade-off."""
@@ -145,7 +150,7 @@ def other_figures(work: Work, found: Sequence[OfStart]) -> Iterator[OtherFigures
     for number, drill in enumerate(work.drills):
         for name in outputs_by_danger(work.scenario, found[0].others[number]):
             yield OtherFigures(
-                fault=drill.kind,
+                fault=drill.told_as,
                 unit=drill.unit,
                 output=name,
                 stream=work.scenario.output[name].stream,

@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from msgspec import inspect as mi
-
 from radiosim.engine.plan import make_plan
 from radiosim.errors import RadiosimError, ScenarioError
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, first_step_us, shortest_retry_delay_ns
@@ -16,8 +14,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed, document_of
 from radiosim.scenario.key_paths import Path, index_of, path_of, path_text
 from radiosim.scenario.override import overridden
-from radiosim.scenario.problems import problems
-from radiosim.scenario.structs.scenario_file import ScenarioFile
+from radiosim.scenario.problems import SCENARIO, problems
 
 MOST_POINTS = 100_000
 USUAL_POINTS = 300
@@ -59,7 +56,6 @@ class Setting:
         return f"{self.key}={value if isinstance(value, str) else f'{value:.12g}'}"
 
 
-_SCENARIO = mi.type_info(ScenarioFile)
 _MOST_CHECKED = 8
 """Values of a setting that are looked at before anything runs."""
 _WORD = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
@@ -240,7 +236,7 @@ def _check_values(scenario: Scenario, setting: Setting) -> None:
 def _refused(scenario: Scenario, setting: Setting, value: Value) -> tuple[str, bool]:
     """Why a setting cannot have a value, empty if it can; and whether that is so by itself."""
     document, _, found = overridden(document_of(scenario), [setting.line(value)])
-    slips = [(path_text(path), text) for path, text in problems(document, _SCENARIO)]
+    slips = [(path_text(path), text) for path, text in problems(document, SCENARIO)]
     slips += [(problem.path, problem.text) for problem in found]
     if not slips:
         try:

@@ -238,6 +238,45 @@ def test_a_surviving_radio_receives_and_acknowledges_until_its_fifo_is_full() ->
     assert fates(trace)[15] == "new"
 
 
+def test_a_radio_may_be_deaf_until_the_program_is_back_and_keep_what_it_has() -> None:
+    trace = start(EVERY_2_MS, ms=33, receiver=BOOTS | {"listens_in_boot": False}, fault=[RESET])
+
+    # Sampled from 20000 to 28000: none heard, none acknowledged. The packet number of the one of
+    # 28000 is that of the last that was taken, and so is its CRC; but it was not heard either.
+    assert fates(trace)[9:15] == ["new", *["deaf"] * 5]
+    assert [row[2] for row in frames(trace)[10:15]] == ["retries used up"] * 5
+    assert fates(trace)[15:] == ["new", "new"]
+    # The FIFO is kept: what came at 19810, before the reset, is read after it.
+    late = start(
+        EVERY_2_MS,
+        ms=33,
+        receiver=BOOTS | {"listens_in_boot": False, "delay_ms": 4},
+        fault=[fault("reset", "receiver", 20450)],
+    )
+    assert (0, 10, 30450, "read") in reads(late)
+    # One that was on the air as the program went down is not heard.
+    cut = start(
+        EVERY_2_MS,
+        ms=33,
+        receiver=BOOTS | {"listens_in_boot": False},
+        fault=[fault("reset", "receiver", 20300)],
+    )
+    assert fates(cut)[9:12] == ["new", "deaf", "deaf"]
+
+
+def test_a_reset_has_a_boot_of_its_own() -> None:
+    # Reset at 20000: up at 23000; off from 26000 to 27000: up at 37100, with the radio.
+    cut = fault("power_off", "receiver", 26000, 1000)
+    apart = BOOTS | {"reset_boot_s": 0.003}
+    trace = start(EVERY_2_MS, ms=40, receiver=apart, fault=[RESET, cut])
+
+    assert [row for row in reads(trace) if row[1] == 10] == [(0, 10, 23000, "read")]
+    assert [fate for _, at_us, fate in attempts(trace) if 26000 < at_us < 37100] == ["off"] * 6
+    # 20000 to 23000, and 3100 with a radio that does not survive.
+    trace = start(EVERY_2_MS, ms=31, receiver=apart | {"radio_survives": False}, fault=[RESET])
+    assert fates(trace)[9:13] == ["new", "off", "off", "new"]
+
+
 def test_a_program_that_boots_may_empty_the_fifo() -> None:
     trace = start(EVERY_2_MS, ms=31, receiver=BOOTS | {"flush_on_boot": True}, fault=[RESET])
 

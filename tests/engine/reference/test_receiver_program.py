@@ -135,3 +135,11 @@ def test_interrupts_are_off_for_their_own_part_of_the_work_alone() -> None:
 
     assert reads(trace) == [(0, 0, 1100, "read"), (1, 0, 1410, "read")]
     assert passes(trace) == [(100, 4300, 2)]
+
+
+def test_unpacking_a_frame_takes_its_pass_longer_by_the_receivers_clock() -> None:
+    receiver = {"unpack_us": 200, "clock_ppm": 50_000}
+    trace = start({"a": FLAG | {"period_ms": 50}}, ms=5, receiver=receiver)
+
+    # Up at 100; a pass of 1050, a read of 100 and 210 to unpack.
+    assert passes(trace) == [(1150, 2510, 1)]

@@ -38,6 +38,7 @@ UNIT = {
     "work": "[{ every_ms = 50, takes_ms = 9 }]",
     "start_s": "0.4",
     "boot_s": "0.3",
+    "reset_boot_s": "0.4",
     "acknowledge": "false",
     "retry_delay_us": "1250",
     "retry_limit": "1",
@@ -70,7 +71,9 @@ END = {
     "acknowledge_when_full": "true",
     "acknowledge_payload_bytes": "3",
     "boot_s": "0.3",
+    "reset_boot_s": "0.4",
     "radio_survives": "false",
+    "listens_in_boot": "false",
     "flush_on_boot": "true",
     "supply": "{ voltage_v = 5, resistance_mohm = 900, brownout_v = 4.5 }",
     "antenna": "{ pattern = 'half_wave_dipole', heading_deg = 90 }",
@@ -79,6 +82,7 @@ END = {
     "recheck_ms": "100",
     "spi_hz": "1234567",
     "spi_overhead_us": "700",
+    "unpack_us": "900",
     "power_dbm": "-20",
 }
 RADIO = {
@@ -185,6 +189,7 @@ CHANGES = tuple(
 """Each key with a value that is not its default."""
 SAID_BY = {
     "clock_ppm": "clock",
+    "reset_boot_s": "boot_s",
     "pause_ms": "pacing",
     "period_ms": "pacing",
     "layout": "payload_bytes",

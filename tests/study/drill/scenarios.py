@@ -117,6 +117,7 @@ def _receiver(draw: st.DrawFn) -> str:
         f"interrupt = {draw(st.sampled_from(('true', 'false')))}\n"
         f"loop_ms = {draw(st.sampled_from((0.7, 1, 5, 13, 50, 310)))}\n"
         f"spi_overhead_us = {draw(st.sampled_from((10, 10, 500)))}\n"
+        f"unpack_us = {draw(st.sampled_from((0, 0, 90)))}\n"
         f"clock_tick_ms = {draw(st.sampled_from((0, 0, 1, 30)))}\n"
         f'clock = "{draw(st.sampled_from(("crystal", "internal")))}"\n'
         f"watchdog_ms = {draw(st.sampled_from((0, 150)))}\n"

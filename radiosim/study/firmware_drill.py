@@ -1,0 +1,66 @@
+"""A receiver's own program drilled as the model is: every fault, over its phases, beside it."""
+
+from collections.abc import Callable
+
+from radiosim.engine.simulate import Engine
+from radiosim.firmware.bench import Bench
+from radiosim.firmware.results import ProgramDrill, Ran, results_of
+from radiosim.firmware.tried import tried
+from radiosim.scenario import Scenario
+from radiosim.study.drill.drill_kinds import Drill, drills_of
+from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck
+
+_CYCLES = 4
+"""Faults in one start."""
+
+
+def drill_program(
+    scenario: Scenario,
+    ran: Ran,
+    bench: Bench,
+    *,
+    repeats: int,
+    engine: Engine,
+    on_drill: Callable[[int, int], None] | None = None,
+) -> tuple[ProgramDrill, ...]:
+    """Each drill that the scenario's parts allow, with at least so many faults of it.
+
+    `on_drill` is called with (done, total). FirmwareError as of `tried`.
+    """
+    rhythm, drills = rhythm_of(scenario, _CYCLES), drills_of(scenario)
+    starts = -(-repeats // _CYCLES)
+    found = []
+    for drill in drills:
+        found.append(_drilled(scenario, ran, bench, drill, rhythm, starts, engine))
+        if on_drill is not None:
+            on_drill(len(found), len(drills))
+    return tuple(found)
+
+
+def _drilled(
+    scenario: Scenario,
+    ran: Ran,
+    bench: Bench,
+    drill: Drill,
+    rhythm: Rhythm,
+    starts: int,
+    engine: Engine,
+) -> ProgramDrill:
+    all_of = []
+    for start in range(starts):
+        given, _ = struck(phased(scenario, start), drill, rhythm, start, starts)
+        one = tried(given, start, bench, clock_ms=ran.clock_ms, engine=engine)
+        all_of.append((given, results_of(given, ran, (one,))))
+    worst = max(all_of, key=lambda pair: pair[1].badness)[1]
+    return ProgramDrill(
+        fault=drill.kind,
+        unit=drill.unit,
+        faults=starts * rhythm.cycles,
+        verdict=worst.verdict,
+        starts_held=sum(results.ok for _, results in all_of),
+        starts=starts,
+        frames=sum(results.frames for _, results in all_of),
+        read_elsewhere=worst.read_elsewhere,
+        ended=worst.ended[0] if worst.ended else None,
+        span=worst.longest_span,
+    )

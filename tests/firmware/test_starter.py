@@ -1,0 +1,89 @@
+"""The program that is written for a scenario does what its model does."""
+
+import tempfile
+from pathlib import Path
+
+import pytest
+from hypothesis import assume, given
+from msgspec.structs import replace
+
+from radiosim.errors import FirmwareError
+from radiosim.firmware.starter import starter
+from radiosim.firmware.tried import check_served
+from radiosim.scenario import Scenario
+from radiosim.scenario.assumed import guessed_presets
+from tests.engines.random_scenarios import scenarios
+from tests.examples import examples
+from tests.firmware.programs import needs_compiler
+from tests.firmware.test_tried import results
+from tests.study.tune.scenarios import shipped
+
+FAULTS = (
+    "fault=[{at_s=2.5, kind='power_off', unit='drive', for_s=1.0}, "
+    "{at_s=4.5, kind='reset', unit='receiver'}]"
+)
+
+
+def writable(given: Scenario) -> Scenario:
+    """A scenario for which a program is written and compared, as near to another as can be."""
+    failsafe = {name: replace(one, fed_at="read") for name, one in given.failsafe.items()}
+    guessed = guessed_presets(given)
+    outputs = {
+        name: replace(
+            one,
+            smoothing_us_per_pass=0.0,
+            on_failsafe="hold" if name in guessed else one.on_failsafe,
+        )
+        for name, one in given.output.items()
+        if one.kind == "servo"
+    }
+    return replace(
+        given,
+        failsafe=failsafe,
+        output=outputs,
+        receiver=replace(given.receiver, interrupt=False),
+    )
+
+
+def text_of(given: Scenario) -> str:
+    try:
+        check_served(given)
+        return starter(given)
+    except FirmwareError:
+        assume(False)
+        raise
+
+
+@needs_compiler
+@pytest.mark.parametrize("name", ["club-meet", "slow-loop"])
+def test_it_holds_on_a_scenario_that_ships(name: str, tmp_path: Path) -> None:
+    scenario = shipped(name, "duration_s=6", FAULTS)
+    source = tmp_path / "rx.c"
+    source.write_text(starter(scenario), encoding="utf-8")
+
+    found = results(source, scenario, starts=1)
+
+    assert found.verdict == "HELD", found
+    assert found.reads_as_predicted == found.frames > 0
+    assert not found.notes
+
+
+@pytest.mark.slow
+@needs_compiler
+@given(scenarios)
+@examples(100)
+def test_it_holds_on_scenarios_drawn_at_random(given: Scenario) -> None:
+    scenario = writable(given)
+    with tempfile.TemporaryDirectory() as folder:
+        source = Path(folder) / "rx.c"
+        source.write_text(text_of(scenario), encoding="utf-8")
+
+        found = results(source, scenario, starts=1)
+
+    assert found.verdict == "HELD", found
+    assert found.reads_as_predicted == found.frames
+
+
+def test_a_failsafe_value_that_nobody_has_said_is_not_made_up() -> None:
+    with pytest.raises(FirmwareError, match=r"output\.drive\.on_failsafe: nobody has said it"):
+        starter(shipped("smallest"))

@@ -29,11 +29,12 @@ def foretell(
     *,
     what: str = "this",
     advice: str = "",
-    clock: Clock = time.perf_counter,
+    clock: Clock = time.process_time,
 ) -> None:
     """Tell how long work will take if that is longer than a minute.
 
-    From what the beginning of the first start costs, and how much there is to simulate; nothing is
+    From what the beginning of the first start takes of a processor (other programs may run beside
+    it, and a moment of theirs would count for hours), and how much there is to simulate; nothing is
     tried where there are too few events to take so long. `what`: the work; `advice`: what may be
     done about it.
     """

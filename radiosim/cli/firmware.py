@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from radiosim.firmware.results import ProgramResults
     from radiosim.scenario import Scenario
 
-_RUNGS = ("host", "core", "chip")
 _CLOCK_MS = (0, 2**32 - 1)
 _STARTER = "rx.c"
 
@@ -29,12 +28,19 @@ class FirmwareOptions(Overridden, Seeded, Files, Simulates):
         "SCENARIO", "Scenario file, or name of a shipped scenario.", Mark.SCENARIO
     )
     sources: tuple[str, ...] = argument(
-        "SOURCE...", "C or C++ files of the receiver's program.", default=()
+        "SOURCE...", "C or C++ files of the receiver's program, or one image (.elf).", default=()
     )
     on: str = option(
         "host|core|chip",
-        "What it runs on: host is this machine, core an emulated one.",
+        "What it runs on: host is this machine, core and chip are emulated.",
         default="host",
+    )
+    pins: str | None = option(
+        "NAME=PIN,...", "What is on which pin of the chip: mhz=16,select=B2,enable=B1,motor=D3."
+    )
+    measure: bool = flag("Measure the firmware's times on the chip, and predict by them.")
+    write: Path | None = option(
+        "FILE", "Write the scenario with the measured times in it.", Mark.TARGET, Mark.UNSAID
     )
     starts: int | None = option("N", "Starts, instead of the scenario's.", edges=STARTS)
     duration_s: float | None = option("S", "Length of each start.", edges=DURATION_S)
@@ -50,10 +56,19 @@ class FirmwareOptions(Overridden, Seeded, Files, Simulates):
 
     def check(self) -> None:
         """OptionError for a rung that is none or not there, or if nothing is asked."""
-        if self.on not in _RUNGS:
-            raise OptionError(f"--on: must be one of {', '.join(_RUNGS)}, got {self.on}")
-        if self.on == "chip":
-            raise OptionError("--on chip: is not there yet; host and core are")
+        from radiosim.firmware.rungs import check_pins, rung_of
+
+        rung = rung_of(self.on, self.sources)
+        if self.sources:
+            check_pins(rung, self.pins)
+        if self.measure and rung != "chip":
+            raise OptionError("--measure: is for a whole firmware (FILE.elf), which runs on chip")
+        if self.write is not None and not self.measure:
+            raise OptionError("--write: must stand beside --measure")
+        if rung == "chip" and self.drill:
+            raise OptionError("--drill: is for host and core; a chip is tried on starts alone")
+        if rung == "chip" and self.clock_from:
+            raise OptionError("--clock-from: a chip's clocks begin at 0; it is for host and core")
         if not self.sources and self.emit is None:
             raise OptionError("SOURCE: must be the program's files, or --emit FOLDER be given")
 
@@ -64,19 +79,12 @@ def firmware(options: FirmwareOptions) -> int:
     Exit code: 0 it did what was predicted, 1 it did not or could not be judged, 2 refused, 130
     stopped."""
     from radiosim.cli.harness import origin_of, ready_engine
-    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.files import write_whole
     from radiosim.report.firmware import firmware_report
     from radiosim.report.firmware_junit import firmware_junit
 
-    scenario = load_scenario(
-        options.source,
-        options.set_,
-        seed=options.seed,
-        starts=options.starts,
-        duration_s=options.duration_s,
-    )
+    scenario = _loaded(options)
     if options.emit is not None:
         _emit(options.emit, scenario)
     if not options.sources:
@@ -92,12 +100,14 @@ def firmware(options: FirmwareOptions) -> int:
 def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
     from radiosim.cli.progress_bar import progress
     from radiosim.firmware.results import Ran, results_of, with_drills
-    from radiosim.firmware.rungs import bench_on
+    from radiosim.firmware.rungs import bench_on, rung_of
     from radiosim.firmware.settings_header import link_header, stamp_of
     from radiosim.firmware.tried import check_served, tried
     from radiosim.study.firmware_drill import drill_program
 
     check_served(scenario)
+    if rung_of(options.on, options.sources) == "chip":
+        return _tried_on_chip(scenario, options, engine)
     paths = [Path(source) for source in options.sources]
     with (
         bench_on(options.on, paths, {"link.h": link_header(scenario)}) as (bench, built),
@@ -121,6 +131,70 @@ def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> 
             return found
         drills = drill_program(scenario, ran, bench, repeats=options.repeats, engine=engine)
         return with_drills(found, drills)
+
+
+def _tried_on_chip(
+    scenario: "Scenario", options: FirmwareOptions, engine: "Engine"
+) -> "ProgramResults":
+    from radiosim.cli.progress_bar import progress
+    from radiosim.firmware.board import board_of
+    from radiosim.firmware.chip import chip_bench
+    from radiosim.firmware.chip_measured import measured
+    from radiosim.firmware.chip_tried import tried_on_chip
+    from radiosim.firmware.results import Ran, results_of
+
+    board = board_of(options.pins or "", scenario)
+    image = Path(options.sources[0])
+    with (
+        chip_bench(scenario, image, board) as bench,
+        progress(scenario.starts, what="starts") as on_progress,
+    ):
+        found = measured(scenario, board, bench) if options.measure else None
+        if found is not None:
+            scenario = _loaded(options, tuple(found.settings))
+        starts = []
+        for start in range(scenario.starts):
+            starts.append(tried_on_chip(scenario, start, bench, board, engine=engine))
+            if on_progress is not None:
+                on_progress(len(starts), scenario.starts)
+    if options.write is not None and found is not None:
+        _write_measured(options.write, options, found.settings)
+    ran = Ran(
+        on="chip",
+        sources=(image.name,),
+        stamp="",
+        warning="",
+        warnings=0,
+        clock_ms=0,
+        measured=found,
+    )
+    return results_of(scenario, ran, starts)
+
+
+def _write_measured(target: Path, options: FirmwareOptions, settings: list[str]) -> None:
+    """Write the scenario with what --set said and with what was measured, its comments kept."""
+    from radiosim.cli.console import tell
+    from radiosim.cli.options import text_of
+    from radiosim.report.files import write_whole
+    from radiosim.scenario.edited import edited, with_caution
+
+    text = text_of(options.source)
+    if not text:
+        raise OptionError(f"--write: must be for a scenario in a plain file, got {options.source}")
+    write_whole(target, with_caution(edited(text, (*options.set_, *settings))))
+    tell(f"wrote {target}, with {len(settings)} measured values")
+
+
+def _loaded(options: FirmwareOptions, more: tuple[str, ...] = ()) -> "Scenario":
+    from radiosim.cli.options import load_scenario
+
+    return load_scenario(
+        options.source,
+        (*options.set_, *more),
+        seed=options.seed,
+        starts=options.starts,
+        duration_s=options.duration_s,
+    )
 
 
 def _emit(folder: Path, scenario: "Scenario") -> None:

@@ -128,7 +128,7 @@ def difference(
 ) -> Difference:
     """The program's reply beside the trace and what the model's vehicle made of it."""
     stops = _stops(plan)
-    elsewhere = list(_elsewhere(plan, trace, script, reply))
+    elsewhere = list(reads_elsewhere(plan, trace, script, reply))
     outputs = []
     for number, (name, output) in enumerate(scenario.output.items()):
         told, has_pulses = record.outputs[name].told, output.kind == "servo"
@@ -136,9 +136,9 @@ def difference(
         # A pin that is released is as one that is off.
         before = np.nan if has_pulses else 0.0
         model = Course(at_ns=told["at_ns"], level=np.nan_to_num(level, nan=before), before=before)
-        real = _of_output(reply, stops, number, before)
+        real = of_output(reply, stops, number, before)
         width = float(WIDTH_NS) if has_pulses else 1e-9
-        outputs.append(_compared(name, model, real, plan.until_ns, tolerance, width))
+        outputs.append(compared(name, model, real, plan.until_ns, tolerance, width))
     return Difference(
         frames=len(script.rows),
         reads=len(script.rows) - len(elsewhere),
@@ -149,7 +149,10 @@ def difference(
     )
 
 
-def _elsewhere(plan: Plan, trace: Trace, script: Script, reply: Reply) -> Iterator[ReadElsewhere]:
+def reads_elsewhere(
+    plan: Plan, trace: Trace, script: Script, reply: Reply
+) -> Iterator[ReadElsewhere]:
+    """Frames that were not read at the very pass that was predicted."""
     reads = trace.reads[script.rows]
     is_seen = np.isin(reads["outcome"], (READ, THROWN_AWAY))
     predicted = np.where(is_seen, reads["read_ns"], NOT_READ)
@@ -170,7 +173,8 @@ def _stops(plan: Plan) -> Times:
     return stopped
 
 
-def _of_output(reply: Reply, stops: Times, number: int, before: float) -> Course:
+def of_output(reply: Reply, stops: Times, number: int, before: float) -> Course:
+    """What one output was told, `before` from each stop of the program on; pulses in ns."""
     outs = reply.outs
     mine = outs[(outs["output"] == number) & (outs["kind"] != FAILSAFE_STATE)]
     level = mine["value"].astype(np.float64)
@@ -209,7 +213,7 @@ def _failsafes(
         at_ns = np.concatenate((boots, mine["at_ns"]))
         level = np.concatenate((np.full(len(boots), _ON), mine["value"].astype(np.float64)))
         real = _with_stops(at_ns, level, stops, _DOWN)
-        yield _compared(name, model, real, plan.until_ns, tolerance, 0.5)
+        yield compared(name, model, real, plan.until_ns, tolerance, 0.5)
 
 
 def _boots(record: StreamRecord) -> Times:
@@ -235,9 +239,10 @@ def _model_failsafe(record: StreamRecord) -> Course:
     )
 
 
-def _compared(
+def compared(
     name: str, model: Course, real: Course, until_ns: int, tolerance: int, width: float
 ) -> Compared:
+    """Where two courses differ: by more than `width`, for longer than `tolerance` ns or not."""
     model, real = _changes(model), _changes(real)
     times = np.unique(np.concatenate((model.at_ns, real.at_ns)))
     times = times[times < until_ns]

@@ -8,6 +8,7 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
+from radiosim.firmware.chip_measured import Measured
 from radiosim.firmware.compare import NOT_READ, Compared, Difference, Span
 from radiosim.firmware.tried import Tried
 from radiosim.scenario import Scenario
@@ -72,6 +73,16 @@ class ProgramEnd(Struct, frozen=True, kw_only=True):
     text: str
 
 
+class ProgramTime(Struct, frozen=True, kw_only=True):
+    """A span of a whole firmware, measured on the emulated chip."""
+
+    name: str
+    count: int
+    mean_us: float
+    least_us: float
+    most_us: float
+
+
 class ProgramDrill(Struct, frozen=True, kw_only=True):
     """One kind of fault of one unit, over its phases."""
 
@@ -95,9 +106,10 @@ class ProgramResults(Struct, frozen=True, kw_only=True):
 
     scenario: str
     on: str
-    """What it ran on: host."""
+    """What it ran on: host, core or chip."""
     sources: tuple[str, ...]
     stamp: str
+    """Of the settings that it was built with; empty: a whole firmware does not tell."""
     verdict: ProgramVerdict
     ok: bool
     starts: int
@@ -116,6 +128,10 @@ class ProgramResults(Struct, frozen=True, kw_only=True):
     drills: tuple[ProgramDrill, ...] | None
     """None: they were not asked for."""
     notes: tuple[str, ...]
+    measured: tuple[str, ...] = ()
+    """KEY=VALUE of the scenario that were measured, and that the prediction was made with."""
+    times: tuple[ProgramTime, ...] = ()
+    """What was measured, by the firmware's own clock."""
 
     @property
     def longest_span(self) -> ProgramSpan | None:
@@ -145,6 +161,7 @@ class Ran:
     warning: str
     warnings: int
     clock_ms: int
+    measured: Measured | None = None
 
 
 def with_drills(found: ProgramResults, drills: tuple[ProgramDrill, ...]) -> ProgramResults:
@@ -195,6 +212,8 @@ def results_of(scenario: Scenario, ran: Ran, starts: Sequence[Tried]) -> Program
         spans=spans[:MOST_SPANS],
         drills=None,
         notes=tuple(_notes(scenario, ran, starts)),
+        measured=tuple(ran.measured.settings) if ran.measured is not None else (),
+        times=tuple(_times(ran.measured)) if ran.measured is not None else (),
     )
 
 
@@ -307,9 +326,31 @@ def _together(groups: Sequence[tuple[Compared, ...]]) -> tuple[ProgramOutput, ..
     return tuple(found)
 
 
+_TIMES = {
+    "idle_pass": "pass without a frame",
+    "read_pass": "pass with one frame",
+    "frame_low": "chip select low for a frame",
+    "cold_boot": "power-on to first pass",
+    "warm_boot": "reset to first pass",
+}
+
+
+def _times(measured: Measured) -> Iterator[ProgramTime]:
+    for key, name in _TIMES.items():
+        span = getattr(measured.times, key)
+        if span is not None:
+            yield ProgramTime(
+                name=name,
+                count=span.count,
+                mean_us=span.mean_us,
+                least_us=span.least_us,
+                most_us=span.most_us,
+            )
+
+
 def _notes(scenario: Scenario, ran: Ran, starts: Sequence[Tried]) -> list[str]:
     """What the program did besides."""
-    notes = []
+    notes = [note for one in starts for note in one.notes]
     if ran.warnings:
         more = f" (and {ran.warnings - 1} more)" if ran.warnings > 1 else ""
         notes.append(f"the compiler warns{more}: {ran.warning}")

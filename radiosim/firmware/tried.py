@@ -64,6 +64,8 @@ class Tried:
     boot_waited_ns: int
     wraps_ns: tuple[int, ...]
     """Where a count of its clock comes to its end."""
+    notes: tuple[str, ...] = ()
+    """What else was seen, a line each."""
 
     @property
     def is_held(self) -> bool:
@@ -127,7 +129,7 @@ def tried(
     script = script_of(scenario, plan, trace, clock_ms=clock_ms)
     reply = bench.run(script)
     _check_stamp(int(reply.head["stamp"]), scenario)
-    ended = _ended(bench, scenario, reply)
+    ended = ended_of(bench, scenario, reply)
     found = None
     if ended is None:
         record = run_vehicle(trace)
@@ -161,7 +163,8 @@ def _check_stamp(found: int, scenario: Scenario) -> None:
     )
 
 
-def _ended(bench: Bench, scenario: Scenario, reply: Reply) -> Ended | None:
+def ended_of(bench: Bench, scenario: Scenario, reply: Reply) -> Ended | None:
+    """How a start ended before its time; None: it did not."""
     head = reply.head
     status = Status(int(head["status"]))
     if status is Status.FINE:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from radiosim.counted import counted
+from radiosim.firmware.pin_pulses import WIDTH_NS
 from radiosim.firmware.results import (
     ProgramDrill,
     ProgramRead,
@@ -13,6 +14,7 @@ from radiosim.firmware.results import (
 from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
 from radiosim.results.formats import duration_text, list_text
 from radiosim.scenario import Scenario
+from radiosim.units import NS_PER_US
 
 CANNOT_SEE = {
     "host": (
@@ -24,6 +26,12 @@ CANNOT_SEE = {
     "core": (
         "The core runs the program's own instructions, and no peripheral: the radio's set-up, the "
         "time that a pass really takes, and races with interrupts are not seen.",
+    ),
+    "chip": (
+        "Only pins that were named are looked at, and the chip is emulated: nothing of its supply, "
+        "of noise on wires, or of what else is on the board is seen.",
+        "Frames are those that the predicted receiver would hear; one that the prediction misses "
+        "while it boots never comes.",
     ),
 }
 """What a rung cannot see, beside each verdict that holds."""
@@ -38,13 +46,14 @@ def firmware_report(found: ProgramResults, scenario: Scenario, origin: Origin) -
         title=scenario.title or found.scenario or "A scenario without a title",
         subject="A receiver's own program on a simulated radio control link",
         done=(
-            f"{list_text(list(found.sources))} on {found.on}, settings {found.stamp}: "
+            f"{list_text(list(found.sources))} on {found.on}{_settings(found)}: "
             f"{counted(found.starts, 'start')}, {duration}"
         ),
         verdict=_verdict(found),
         is_well=found.ok,
         warnings=tuple(_warnings(found)),
         sections=(
+            *_measured(found),
             Section(heading="Reads", sentences=tuple(_reads(found))),
             *_spans(found),
             Section(heading="Outputs", sentences=(_tolerance(found),), tables=(_outputs(found),)),
@@ -55,6 +64,10 @@ def firmware_report(found: ProgramResults, scenario: Scenario, origin: Origin) -
         data=found,
         origin=origin,
     )
+
+
+def _settings(found: ProgramResults) -> str:
+    return f", settings {found.stamp}" if found.stamp else ""
 
 
 def _verdict(found: ProgramResults) -> str:
@@ -126,12 +139,52 @@ def _warnings(found: ProgramResults) -> Iterator[Sentence]:
         yield Sentence(text=f"{note[0].upper()}{note[1:]}.", role="warn")
 
 
+_WHEN_READ = {
+    "host": "at the predicted pass",
+    "core": "at the predicted pass",
+    "chip": "within a pass and a step of its clock of the prediction",
+}
+
+
+def _measured(found: ProgramResults) -> Iterator[Section]:
+    """What was measured on the chip, and as which keys of the scenario."""
+    if not found.times:
+        return
+    yield Section(
+        heading="Measured",
+        sentences=(
+            Sentence(text="The prediction was made with these:"),
+            *(Sentence(text=f"--set {line}") for line in found.measured),
+        ),
+        tables=(
+            Table(
+                key="times",
+                columns=(
+                    Column(key="name", title="by its own clock", is_text=True),
+                    Column(key="count", title="times", priority=1),
+                    Column(key="mean_us", title="mean", unit="us", show=_us),
+                    Column(key="least_us", title="least", unit="us", show=_us),
+                    Column(key="most_us", title="most", unit="us", show=_us),
+                ),
+                rows=tuple(
+                    (one.name, one.count, one.mean_us, one.least_us, one.most_us)
+                    for one in found.times
+                ),
+            ),
+        ),
+    )
+
+
+def _us(value: float) -> str:
+    return f"{value:,.1f}"
+
+
 def _reads(found: ProgramResults) -> Iterator[Sentence]:
     if not found.frames and found.ended:
         yield Sentence(text="Not compared: no start came to its end.")
         return
     yield Sentence(
-        text=f"{found.reads_as_predicted:,} of {found.frames:,} at the predicted pass.",
+        text=f"{found.reads_as_predicted:,} of {found.frames:,} {_WHEN_READ[found.on]}.",
         role=None if found.read_elsewhere is None else "bad",
     )
     if found.read_elsewhere is not None:
@@ -195,10 +248,12 @@ def _bad(_: object) -> Role:
 def _tolerance(found: ProgramResults) -> Sentence:
     if not found.tolerance_ms:
         return Sentence(text="Not compared: no start came to its end.")
+    of_pins = ", and the time from one pulse to the next" if found.on == "chip" else ""
     return Sentence(
         text=(
             f"Differences of {duration_text(found.tolerance_ms)} or less are not counted: one step "
-            "of the program's clock and its longest pass; pulses may be 1 us off."
+            f"of the program's clock and its longest pass{of_pins}; pulses may be "
+            f"{WIDTH_NS // NS_PER_US if of_pins else 1} us off."
         )
     )
 

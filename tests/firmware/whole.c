@@ -99,6 +99,7 @@ static uint8_t has_come(void)
 int main(void)
 {
     uint16_t fed = 0, turned = 0;
+    uint8_t is_fed = 0;
     DDRB = _BV(SELECT) | _BV(ENABLE) | _BV(PB3) | _BV(PB5);
     PORTB = _BV(SELECT);
     DDRC = _BV(MARK);
@@ -130,12 +131,14 @@ int main(void)
             set(0x07, 0x40);
             take_one();
             fed = now;
+            is_fed = 1;
         }
 #else
         while (has_come()) {
             set(0x07, 0x40);
             take_one();
             fed = now;
+            is_fed = 1;
         }
 #endif
 #ifdef STOPS
@@ -143,7 +146,7 @@ int main(void)
             for (;;)
                 ;
 #endif
-        if (now - fed > TIMEOUT_MS)
+        if (is_fed && now - fed > TIMEOUT_MS)
             ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { width_us[0] = 1000; }
     }
 }

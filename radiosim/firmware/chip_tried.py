@@ -1,0 +1,124 @@
+"""A whole firmware tried on starts of a scenario: what its pins did beside the prediction."""
+
+import numpy as np
+
+from radiosim.engine.plan import Plan, plan_of
+from radiosim.engine.rules.timing import scaled
+from radiosim.engine.simulate import Engine
+from radiosim.errors import FirmwareError
+from radiosim.firmware.bench import Bench
+from radiosim.firmware.board import Board
+from radiosim.firmware.chip import chip_script, unheard
+from radiosim.firmware.compare import (
+    Compared,
+    Course,
+    Difference,
+    compared,
+    of_output,
+    reads_elsewhere,
+)
+from radiosim.firmware.compare import tolerance_ns as tolerance_of_logic
+from radiosim.firmware.pin_pulses import WIDTH_NS, told_of_pins
+from radiosim.firmware.script import Reply, Script, script_of
+from radiosim.firmware.tried import Tried, ended_of
+from radiosim.scenario import Scenario
+from radiosim.trace import Trace
+from radiosim.units import NS_PER_S
+from radiosim.vehicle.feedback import simulate
+from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
+
+
+def tried_on_chip(
+    scenario: Scenario, start: int, bench: Bench, board: Board, *, engine: Engine = "auto"
+) -> Tried:
+    """One start with a firmware on the chip beside the model.
+
+    FirmwareError for one that cannot be compared.
+    """
+    trace = simulate(scenario, start=start, engine=engine)
+    plan = plan_of(trace)
+    tolerance = tolerance_ns(scenario, plan, board)
+    script = chip_script(scenario, plan, script_of(scenario, plan, trace))
+    reply = bench.run(script)
+    end = ended_of(bench, scenario, reply)
+    found = None
+    if end is None:
+        record = run_vehicle(trace)
+        found = _difference(scenario, plan, trace, record, script, reply, board, tolerance)
+    return Tried(
+        start=start,
+        difference=found,
+        ended=end,
+        printed="",
+        printed_bytes=0,
+        swallowed=0,
+        waited_most_ns=0,
+        waited_most_at_ns=0,
+        boot_waited_ns=0,
+        wraps_ns=(),
+        notes=tuple(_unheard(reply, start)),
+    )
+
+
+def tolerance_ns(scenario: Scenario, plan: Plan, board: Board) -> int:
+    """How long pins may be late: a step of the clock, the longest pass, and the slowest refresh."""
+    of_logic = tolerance_of_logic(plan)
+    if of_logic is None:
+        raise FirmwareError("receiver.work: passes without an end cannot be compared")
+    slowest_hz = min(scenario.output[name].refresh_hz for name in board.outputs)
+    return of_logic + scaled(round(NS_PER_S / slowest_hz), plan.rx.ppb)
+
+
+def _difference(
+    scenario: Scenario,
+    plan: Plan,
+    trace: Trace,
+    record: VehicleRecord,
+    script: Script,
+    reply: Reply,
+    board: Board,
+    tolerance: int,
+) -> Difference:
+    told = told_of_pins(scenario, board, reply, plan.until_ns)
+    outputs: list[Compared] = []
+    for number, (name, output) in enumerate(scenario.output.items()):
+        if name not in board.outputs:
+            continue
+        has_pulses = output.kind == "servo"
+        before = np.nan if has_pulses else 0.0
+        model = record.outputs[name].told
+        level = np.nan_to_num(np.asarray(model["level"], np.float64), nan=before)
+        outputs.append(
+            compared(
+                name,
+                Course(at_ns=model["at_ns"], level=level, before=before),
+                of_output(told, np.zeros(0, np.int64), number, before),
+                plan.until_ns,
+                tolerance,
+                float(WIDTH_NS) if has_pulses else 1e-9,
+            )
+        )
+    pass_ns = tolerance_of_logic(plan)
+    others = [
+        read
+        for read in reads_elsewhere(plan, trace, script, reply)
+        if min(read.predicted_ns, read.real_ns) < 0
+        or abs(read.predicted_ns - read.real_ns) > (pass_ns or 0)
+    ]
+    return Difference(
+        frames=len(script.rows),
+        reads=len(script.rows) - len(others),
+        first_elsewhere=min(others, key=lambda one: one.at_ns, default=None),
+        outputs=tuple(outputs),
+        failsafe=(),
+        tolerance_ns=tolerance,
+    )
+
+
+def _unheard(reply: Reply, start: int) -> list[str]:
+    """Frames that the chip's radio did not take in although the model's did, a line a reason."""
+    return [
+        f"{count:,} frames of start {start} did not get in, the first at {at_ns / NS_PER_S:.6f} s: "
+        f"{why}"
+        for count, at_ns, why in unheard(reply.seen)
+    ]

@@ -9,6 +9,7 @@ from radiosim.scenario import parse
 from tests.report.printing import ORIGIN
 
 LINK = """
+radio.profile = "gfsk-1M"
 transmitter.drive = { period_ms = 20, payload_bytes = 8 }
 failsafe.drive = { timeout_ms = 300 }
 output.motor = { stream = "drive", field = "value" }
@@ -49,7 +50,7 @@ def text_of(fault: str, *, moves: bool) -> str:
         drills=None,
         notes=(),
     )
-    report = firmware_report(found, parse(fault + LINK), ORIGIN)
+    report = firmware_report(found, parse(f"{fault}{LINK}"), ORIGIN)
     return " ".join(plain_text(report, 80).split())
 
 

@@ -146,8 +146,36 @@ def test_no_correct_twin_is_blamed_on_chip(case: Case, tmp_path: Path) -> None:
     assert on_chip(case, tmp_path).verdict == "HELD"
 
 
+RADIO = {
+    "the radio set up before it is awake": "RADIO_WAIT_MS=50",
+    "one frame an edge of the radio's line": "ONE_AN_EDGE",
+}
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("define", ["RADIO_WAIT_MS=50", "ONE_AN_EDGE"])
+@pytest.mark.parametrize("define", RADIO.values())
 def test_what_only_the_chip_finds(define: str, tmp_path: Path) -> None:
     """The logic is right; its board sets the radio up too early, or reads one frame an edge."""
     assert on_chip(RIGHT, tmp_path, define).verdict == "NOT HELD"
+
+
+def cells(case: Case) -> tuple[str, str, str]:
+    """What is tried above of a mistake that the host finds."""
+    if case not in ON_CAR:
+        return "found", "found", "not tried"
+    if case.name == "a loop that waits for a frame":
+        return "found", "found", "refused"
+    return "found", "found", "no" if case.name in NOT_SHOWN_BY_PINS else "found"
+
+
+def test_the_table_of_the_readme_is_what_is_tried() -> None:
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    table = text.split("| planted mistake | host | core | chip |")[1].split("\n\n", maxsplit=1)[0]
+    rows = [tuple(cell.strip() for cell in line.split("|")[1:-1]) for line in table.split("\n")[2:]]
+
+    assert {name: found for name, *found in rows} == {
+        **{case.name: list(cells(case)) for case in MISTAKES},
+        AT_THE_WRAP[0].name: ["not judged", "found", "not tried"],
+        NARROW.name: ["no", "found", "found"],
+        **{name: ["no", "no", "found"] for name in RADIO},
+    }

@@ -8,11 +8,13 @@ import pytest
 from matplotlib import pyplot
 
 from tests.cli.typed import typed
+from tests.firmware.programs import needs_compiler
 from tests.readme.make import README, shown_again
 
 TEXT = README.read_text(encoding="utf-8")
 
 
+@needs_compiler
 @pytest.mark.slow
 def test_every_output_shown_is_the_real_one() -> None:
     assert TEXT.count("```console\n") >= 3

@@ -29,7 +29,13 @@ for package in ("engine", "layout", "measure", "radio", "signals", "vehicle"):
 
 LENGTH = 4
 COUNTS: Any = collections.defaultdict(lambda: LENGTH, BIN_COUNTS | {"n": 6, "numbers": 6})
-ROOM = {"e": "EventRecord", "t": "Command", "x": "EffectRecord", "changes": "LoadChange"}
+ROOM = {
+    "e": "EventRecord",
+    "t": "Command",
+    "x": "EffectRecord",
+    "changes": "LoadChange",
+    "out": "PassRun",
+}
 """What rules are handed room for, by the name of the argument."""
 CALLS, MOST_LINES = 24, 60_000
 
@@ -186,7 +192,8 @@ def types_of(function: Callable[..., Any]) -> dict[str, Any]:
 
 
 def room_of(name: str) -> Any:
-    modules = [m for n, m in sys.modules.items() if n.startswith("radiosim.vehicle.fold.")]
+    folds = ("radiosim.vehicle.fold.", "radiosim.firmware.all_passes")
+    modules = [module for path, module in sys.modules.items() if path.startswith(folds)]
     return next(getattr(module, name) for module in modules if hasattr(module, name))
 
 

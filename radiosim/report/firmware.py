@@ -137,6 +137,12 @@ def _warnings(found: ProgramResults) -> Iterator[Sentence]:
         yield Sentence(text=f"It {end.text} of start {end.start}.", role="bad")
     for note in found.notes:
         yield Sentence(text=f"{note[0].upper()}{note[1:]}.", role="warn")
+    if found.on == "chip" and not found.ok and not found.measured:
+        yield Sentence(
+            text="The prediction has the times of the scenario, such as receiver.boot_s; --measure "
+            "takes those of the firmware.",
+            role="warn",
+        )
 
 
 _WHEN_READ = {
@@ -334,4 +340,5 @@ def _untried(found: ProgramResults, scenario: Scenario) -> Iterator[str]:
             "signals that move (radiosim glossary signals)."
         )
     if not scenario.fault and found.drills is None:
-        yield "The scenario has no fault: how the program takes one is not shown. Add --drill."
+        more = "Give it a fault" if found.on == "chip" else "Add --drill"
+        yield f"The scenario has no fault: how the program takes one is not shown. {more}."

@@ -2,7 +2,7 @@
 
 import pytest
 
-from radiosim.firmware.results import ProgramOutput, ProgramResults
+from radiosim.firmware.results import ProgramOutput, ProgramResults, ProgramSpan
 from radiosim.report.firmware import firmware_report
 from radiosim.results.terminal import plain_text
 from radiosim.scenario import parse
@@ -19,7 +19,21 @@ STILL = "motor stays where it is put: how values become pulses is not shown. Giv
 CALM = "The scenario has no fault: how the program takes one is not shown. Add --drill."
 
 
-def text_of(fault: str, *, moves: bool) -> str:
+LONG = ProgramSpan(
+    start=0,
+    output="motor",
+    at_s=1.0,
+    for_s=0.5,
+    fault="",
+    predicted=1500.0,
+    real=2000.0,
+    kind="pulse",
+    is_judged=True,
+)
+TIMES = "The prediction has the times of the scenario"
+
+
+def text_of(fault: str, *, moves: bool = True, on: str = "host", ok: bool = True) -> str:
     motor = ProgramOutput(
         name="motor",
         changes=2,
@@ -31,11 +45,11 @@ def text_of(fault: str, *, moves: bool) -> str:
     )
     found = ProgramResults(
         scenario="link",
-        on="host",
+        on=on,
         sources=("rx.c",),
         stamp="00000001",
-        verdict="HELD",
-        ok=True,
+        verdict="HELD" if ok else "NOT HELD",
+        ok=ok,
         starts=1,
         duration_s=2.0,
         clock_from_ms=0,
@@ -46,7 +60,7 @@ def text_of(fault: str, *, moves: bool) -> str:
         ended=(),
         outputs=(motor,),
         failsafe=(),
-        spans=(),
+        spans=() if ok else (LONG,),
         drills=None,
         notes=(),
     )
@@ -61,4 +75,11 @@ def test_an_output_that_never_moves_shows_nothing_of_how_its_pulses_are_made(mov
 
 @pytest.mark.parametrize("fault", ["", FAULT])
 def test_without_a_fault_nothing_is_shown_of_one(fault: str) -> None:
-    assert (CALM in text_of(fault, moves=True)) is (not fault)
+    assert (CALM in text_of(fault)) is (not fault)
+
+
+@pytest.mark.parametrize(("on", "ok"), [("chip", False), ("chip", True), ("core", False)])
+def test_a_chip_that_differs_from_times_nobody_measured_is_told_of_measuring(
+    on: str, ok: bool
+) -> None:
+    assert (TIMES in text_of(FAULT, on=on, ok=ok)) is (on == "chip" and not ok)

@@ -5,7 +5,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from radiosim.cli.console import DONE, NOT_HELD
-from radiosim.cli.options import Files, Mark, Overridden, Seeded, Simulates, argument, flag, option
+from radiosim.cli.options import (
+    Mark,
+    Overridden,
+    PageAndFiles,
+    Seeded,
+    Simulates,
+    argument,
+    flag,
+    option,
+)
 from radiosim.edges import DURATION_S, STARTS
 from radiosim.errors import FirmwareError, OptionError
 
@@ -19,7 +28,7 @@ _STARTER = "rx.c"
 
 
 @dataclass(frozen=True, kw_only=True)
-class FirmwareOptions(Overridden, Seeded, Files, Simulates):
+class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
     """Options of `radiosim firmware`."""
 
     COMMAND = "firmware"

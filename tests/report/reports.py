@@ -9,6 +9,7 @@ from radiosim.layout.compare import compare
 from radiosim.report.bench_test import bench_test_report
 from radiosim.report.channels import channels_report
 from radiosim.report.drill import drill_report
+from radiosim.report.firmware import firmware_report
 from radiosim.report.layout_check import checks_data, checks_report
 from radiosim.report.layout_compare import compare_report
 from radiosim.report.layouts import layout_report
@@ -27,6 +28,7 @@ from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import grid, parsed
 from tests.report.bench_sheets import a_sheet
 from tests.report.layout_samples import a_change, layouts
+from tests.report.program_samples import FAULT, LINK, program_results
 from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
 from tests.study.tune.scenarios import two
 
@@ -165,6 +167,12 @@ def a_tune() -> Report:
     return tune_report(a_tuning(), origin_of("tune"))
 
 
+@cache
+def a_firmware() -> Report:
+    found = program_results(ok=False)
+    return firmware_report(found, parse(FAULT + LINK), origin_of("firmware"))
+
+
 REPORTS = {
     "run": a_run,
     "range": a_range,
@@ -175,6 +183,7 @@ REPORTS = {
     "bench-test": a_bench_test,
     "failsafe": a_failsafe,
     "tune": a_tune,
+    "firmware": a_firmware,
 }
 FIGURES: dict[str, set[str]] = {
     "run": {"gaps", "worst", "beats", "latency", "first"},
@@ -186,5 +195,6 @@ FIGURES: dict[str, set[str]] = {
     "bench-test": set(),
     "failsafe": {"reactions", "trade-off-0", "trade-off-1"},
     "tune": {"periods", "pareto-front", "influence"},
+    "firmware": set(),
 }
 """Names of the figures on the page of each."""

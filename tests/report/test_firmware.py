@@ -2,68 +2,21 @@
 
 import pytest
 
-from radiosim.firmware.results import ProgramOutput, ProgramResults, ProgramSpan
 from radiosim.report.firmware import firmware_report
 from radiosim.results.terminal import plain_text
 from radiosim.scenario import parse
 from tests.report.printing import ORIGIN
+from tests.report.program_samples import FAULT, LINK, program_results
 
-LINK = """
-radio.profile = "gfsk-1M"
-transmitter.drive = { period_ms = 20, payload_bytes = 8 }
-failsafe.drive = { timeout_ms = 300 }
-output.motor = { stream = "drive", field = "value" }
-"""
-FAULT = "fault = [{ kind = 'power_off', unit = 'drive', at_s = 1 }]\n"
 STILL = "motor stays where it is put: how values become pulses is not shown. Give drive signals"
 CALM = "The scenario has no fault: how the program takes one is not shown. Add --drill."
 
 
-LONG = ProgramSpan(
-    start=0,
-    output="motor",
-    at_s=1.0,
-    for_s=0.5,
-    fault="",
-    predicted=1500.0,
-    real=2000.0,
-    kind="pulse",
-    is_judged=True,
-)
 TIMES = "The prediction has the times of the scenario"
 
 
 def text_of(fault: str, *, moves: bool = True, on: str = "host", ok: bool = True) -> str:
-    motor = ProgramOutput(
-        name="motor",
-        changes=2,
-        moves=moves,
-        spans=0,
-        longest_s=0.0,
-        short_spans=0,
-        longest_short_ms=0.0,
-    )
-    found = ProgramResults(
-        scenario="link",
-        on=on,
-        sources=("rx.c",),
-        stamp="00000001",
-        verdict="HELD" if ok else "NOT HELD",
-        ok=ok,
-        starts=1,
-        duration_s=2.0,
-        clock_from_ms=0,
-        frames=1,
-        reads_as_predicted=1,
-        tolerance_ms=1.0,
-        read_elsewhere=None,
-        ended=(),
-        outputs=(motor,),
-        failsafe=(),
-        spans=() if ok else (LONG,),
-        drills=None,
-        notes=(),
-    )
+    found = program_results(moves=moves, on=on, ok=ok)
     report = firmware_report(found, parse(f"{fault}{LINK}"), ORIGIN)
     return " ".join(plain_text(report, 80).split())
 

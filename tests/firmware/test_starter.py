@@ -41,7 +41,8 @@ def writable(given: Scenario) -> Scenario:
         given,
         failsafe=failsafe,
         output=outputs,
-        receiver=replace(given.receiver, interrupt=False),
+        # Its program counts milliseconds.
+        receiver=replace(given.receiver, interrupt=False, clock_tick_ms=1.0),
     )
 
 

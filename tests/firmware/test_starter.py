@@ -41,8 +41,7 @@ def writable(given: Scenario) -> Scenario:
         given,
         failsafe=failsafe,
         output=outputs,
-        # Its program counts milliseconds.
-        receiver=replace(given.receiver, interrupt=False, clock_tick_ms=1.0),
+        receiver=replace(given.receiver, interrupt=False),
     )
 
 

@@ -13,7 +13,7 @@
 #endif
 
 enum { SELECT = PB2, ENABLE = PB1, MOSI = PB3, MISO = PB4, SCK = PB5, FIRST_SERVO = PD3, SERVOS = 5, MARK = PC0 };
-enum { R_CONFIG, R_EN_AA, R_EN_PIPE, R_ADDRESS_WIDTH, R_RETRY, R_CHANNEL, R_SETUP, R_STATUS, R_PIPE_ADDRESS = 0x0A, R_WIDTH = 0x11, R_QUEUE = 0x17 };
+enum { R_CONFIG, R_ACKNOWLEDGE, R_LISTENS, R_ADDRESS_WIDTH, R_RETRY, R_CHANNEL, R_SETUP, R_STATUS, R_PIPE_ADDRESS = 0x0A, R_WIDTH = 0x11, R_QUEUE = 0x17 };
 enum { C_WRITE = 0x20, C_PAYLOAD = 0x61, C_FLUSH = 0xE2, C_NOTHING = 0xFF };
 
 static uint8_t spi(uint8_t out)
@@ -51,8 +51,8 @@ static void radio_setup(void)
     write_register(R_ADDRESS_WIDTH, LINK_ADDRESS_BYTES - 2);
     write_register(R_CHANNEL, LINK_CHANNEL);
     write_register(R_SETUP, LINK_BIT_RATE == 250000UL ? 0x20 : LINK_BIT_RATE == 2000000UL ? 0x08 : 0x00);
-    write_register(R_EN_AA, 0x3F);
-    write_register(R_EN_PIPE, _BV(LINK_DRIVE_PIPE) | _BV(LINK_HEAD_PIPE));
+    write_register(R_ACKNOWLEDGE, 0x3F);
+    write_register(R_LISTENS, _BV(LINK_DRIVE_PIPE) | _BV(LINK_HEAD_PIPE));
     /* Pipes above 1 take their lowest byte alone. */
     write_address(R_PIPE_ADDRESS + LINK_DRIVE_PIPE, drive_address, LINK_DRIVE_PIPE < 2 ? LINK_ADDRESS_BYTES : 1);
     write_address(R_PIPE_ADDRESS + LINK_HEAD_PIPE, head_address, LINK_HEAD_PIPE < 2 ? LINK_ADDRESS_BYTES : 1);

@@ -114,7 +114,7 @@ def name_problems(view: View) -> Iterator[Found]:
             if not _NAME.fullmatch(name):
                 yield (
                     (table, name),
-                    "must be a name of at most 40 letters, digits, _ and -, not begun by a digit, "
+                    "must be a name of at most 40 letters, digits, _ and -, begun by a letter or _, "
                     f"got {shown(name)}",
                 )
     for name in file.transmitter:

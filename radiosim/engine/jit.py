@@ -68,18 +68,22 @@ def fill(record: Any, row: Any, was: Any = None) -> None:
     """
     for name, value in row._asdict().items():
         before = None if was is None else getattr(was, name)
-        if before is not None:
-            if value == before:
-                continue
-            if isinstance(value, tuple) and len(value) < len(before):
-                record[name][len(value) :] = np.zeros((), record[name].dtype)
         if hasattr(value, "_asdict"):
             fill(record[name], value, before)
         elif isinstance(value, tuple):
-            for j, part in enumerate(value):
-                record[name][j] = tuple(part) if isinstance(part, tuple) else part
-        else:
+            # As text, for 0.0 is not −0.0.
+            if before is None or repr(value) != repr(before):
+                _fill_list(record[name], value, 0 if before is None else len(before))
+        elif value != before or value == 0:
             record[name] = value
+
+
+def _fill_list(places: Any, values: tuple[Any, ...], before: int) -> None:
+    """Fill the first places with rows or numbers, and clear those of `before` that are left."""
+    for j, part in enumerate(values):
+        places[j] = tuple(part) if isinstance(part, tuple) else part
+    if before > len(values):
+        places[len(values) : before] = np.zeros((), places.dtype)
 
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -112,7 +112,7 @@ def _tables_of(plan: Plan, folds: Folds, world: Record) -> Any:
     return parts.Tables(
         states=states,
         worlds=world.base,
-        steps=np.array(list(plan.steps), table_dtype(Step)),
+        steps=_BACKEND.rows(np.array(list(plan.steps), table_dtype(Step))),
         program_steps=vehicle.room.steps,
         busy=streams.busy,
         streams=streams.states,

@@ -3,6 +3,7 @@
 Speeds and dead bands of small servos are common practice, no source.
 """
 
+import functools
 import math
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -202,8 +203,17 @@ class Room:
     def __init__(self, plan: Plan, backend: JitBackend) -> None:
         self.stops_ns = backend.numbers(stops_ns(plan))
         self.steps = backend.rows(walk_steps(plan))
-        self.told = backend.room(Command, EFFECTS)
-        self.effects = backend.room(EffectRecord, EFFECTS)
+        self._machine = backend
+
+    @functools.cached_property
+    def told(self) -> Rows:
+        """Of what outputs are told; made when rows go by."""
+        return self._machine.room(Command, EFFECTS)
+
+    @functools.cached_property
+    def effects(self) -> Rows:
+        """Of what is in effect."""
+        return self._machine.room(EffectRecord, EFFECTS)
 
 
 class OutputMoment(msgspec.Struct, frozen=True):

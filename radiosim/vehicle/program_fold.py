@@ -1,5 +1,6 @@
 """Fields of frames, as folds read them."""
 
+import functools
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -133,13 +134,20 @@ class ProgramFold:
         self._tells_passes = tells_passes
         self._reads = np.zeros(0, DTYPES["reads"])
         self._passes = np.zeros(0, DTYPES["passes"])
-        self._events = backend.room(EventRecord, 2 * EVENTS)
         self._fold_passes = backend.entry(parts.fold_passes)
         self._fold_step = backend.entry(parts.fold_step)
         self._fold_idle = backend.entry(parts.fold_idle)
-        self._told = backend.room(ToldPass, EVENTS if tells_passes else 1)
         self.state, self.points = state_of(scenario, plan, backend)
         backend.set(self.state, tells_passes=int(tells_passes))
+
+    # Room is made when rows go by: a start in one call has its own.
+    @functools.cached_property
+    def _events(self) -> Rows:
+        return self._machine.room(EventRecord, 2 * EVENTS)
+
+    @functools.cached_property
+    def _told(self) -> Rows:
+        return self._machine.room(ToldPass, EVENTS if self._tells_passes else 1)
 
     def moment(self) -> ProgramMoment:
         """What it holds now, if it tells passes: then no events are left in it."""

@@ -82,6 +82,34 @@ def test_it_holds_on_scenarios_drawn_at_random(given: Scenario) -> None:
 
     assert found.verdict == "HELD", found
     assert found.reads_as_predicted == found.frames
+    if scenario.receiver.clock_tick_ms:
+        # It counts as the model does, and so parts from it nowhere, not for a nanosecond.
+        assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
+
+
+@needs_compiler
+def test_it_counts_in_the_steps_that_the_scenario_says(tmp_path: Path) -> None:
+    scenario = shipped(
+        "club-meet",
+        "duration_s=6",
+        FAULTS,
+        "receiver.clock_tick_ms=37.3",
+        "receiver.clock_ppm=-900",
+    )
+    source = tmp_path / "rx.c"
+    source.write_text(starter(scenario), encoding="utf-8")
+
+    found = results(source, scenario, starts=1)
+
+    assert found.verdict == "HELD", found
+    assert all(one.changes for one in found.failsafe)
+    assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
+
+
+def test_a_step_that_no_program_can_count_is_refused() -> None:
+    scenario = shipped("club-meet", "receiver.clock_tick_ms=0.0333")
+    with pytest.raises(FirmwareError, match=r"clock_tick_ms: .* got 0\.0333; set it to 0\.033"):
+        starter(scenario)
 
 
 def test_a_failsafe_value_that_nobody_has_said_is_not_made_up() -> None:

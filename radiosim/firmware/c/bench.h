@@ -15,6 +15,7 @@ typedef struct {
     uint32_t held;
     int64_t fifo[8];
     int64_t level[MOST_OUTPUTS], failsafe[MOST_PIPES]; /* told last since the boot */
+    uint32_t takes_at[MOST_OUTPUTS]; /* frames taken before an output was told last */
     uint32_t clock_calls;
     int32_t boots;
 } state_t;
@@ -79,7 +80,7 @@ static void tell(int64_t *last, int kind, int32_t output, int64_t value)
         give_up(TOO_MUCH);
         return;
     }
-    outs[S->reply.outs++] = (out_t){program_ns(), kind, output, value};
+    outs[S->reply.outs++] = (out_t){program_ns(), kind, output, value, S->reply.takes};
 }
 
 static void out(int kind, uint8_t output, int64_t value)
@@ -89,8 +90,12 @@ static void out(int kind, uint8_t output, int64_t value)
         refuse(NO_SUCH_OUTPUT, output);
     else if (is_pulse != (kind == PULSE))
         refuse(WRONG_KIND, output);
-    else
+    else {
+        if (head_of.tells_all && S->takes_at[output] != S->reply.takes)
+            S->level[output] = NOTHING_TOLD;
+        S->takes_at[output] = S->reply.takes;
         tell(&S->level[output], kind, output, value);
+    }
 }
 
 static void out_failsafe(uint8_t pipe, uint8_t is_on)

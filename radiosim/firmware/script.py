@@ -119,7 +119,7 @@ def script_of(
 ) -> Script:
     """The script of one start; `clock_ms`: what the program's clock shows at the first boot.
 
-    `tells_all`: what outputs are told again is told too, where frames were taken since.
+    `tells_all`: levels that outputs are told again count too, where frames were taken since.
     """
     backend = backend_for(plan, trace.engine)
     arrivals, rows = _arrivals(scenario, plan, trace, backend)

@@ -37,9 +37,9 @@ def each_pass(plan: Plan, trace: Trace) -> Times:
 
 
 def ramped(told: Table, starts: Times, output: Output) -> Course:
-    """The pulses of a servo output with smoothing, ns, one a pass, of what it was told.
+    """The pulses of a servo output with smoothing, ns, one a pass, after its commands.
 
-    It moves from the pass that is told on; at boot, from no pulses and to a value of failsafe it
+    It moves in the very pass of a command; at boot, from no pulses and to a value of failsafe it
     goes at once.
     """
     step_ns = output.smoothing_us_per_pass * NS_PER_US

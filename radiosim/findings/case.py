@@ -8,6 +8,7 @@ import msgspec
 import numpy as np
 from msgspec.structs import replace
 
+from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import MOST_KEPT_BYTES, Engine
 from radiosim.engine.stratification import EVERY
 from radiosim.errors import RadiosimError, ScenarioError, TraceError
@@ -62,11 +63,23 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     _made: dict[tuple[Changes, int], Summary] = msgspec.field(default_factory=dict)
     suspects: dict[tuple[Any, Overrides], Any] = msgspec.field(default_factory=dict)
     """What each family suspects of the scenario with the lines given."""
+    plans: dict[tuple[Overrides, int], Plan] = msgspec.field(default_factory=dict)
+    """The plan of a start of the scenario with some lines given."""
+    _numbers: dict[tuple[Changes, int], dict[str, float]] = msgspec.field(default_factory=dict)
+    """Every number of a rerun's figures by its path."""
 
     @property
     def scenario(self) -> Scenario:
         """The scenario with the cures found so far."""
         return self.scenario_with(Changes(pasted=self.given))
+
+    @property
+    def plan(self) -> Plan:
+        """The plan of its first start: what does not depend on the draws of a start is in it."""
+        key = self.given, self.summary.first_start
+        if key not in self.plans:
+            self.plans[key] = make_plan(self.scenario, self.summary.first_start)
+        return self.plans[key]
 
     def cured(self, given: Overrides) -> "Case":
         """The same run, its scenario given these lines; what was rerun is known to both."""
@@ -111,7 +124,10 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
             return None if None in found else max(ms for ms in found if ms is not None)
         # Noise that is not simulated is too rare to pass for any frame (rule D6).
         none = 0.0 if ".noise." in figure else None
-        return flat(summary.figures).get(figure, none)
+        numbers = self._numbers.get((changes, start))
+        if numbers is None:
+            numbers = self._numbers[changes, start] = flat(summary.figures)
+        return numbers.get(figure, none)
 
     def start(self, changes: Changes, start: int) -> Summary:
         """One start, run once; ScenarioError if the scenario is not sound."""

@@ -3,12 +3,17 @@
 import os
 import signal
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from typing import IO, TYPE_CHECKING
 
+from radiosim.endings import before_any_end, taken_away_at_an_end
+
 if TYPE_CHECKING:
-    from subprocess import Popen
+    from subprocess import CompletedProcess, Popen
+
+LONGEST_END_S = 1.0
+"""For a program that was killed to be gone."""
 
 
 def start_python(arguments: Sequence[str]) -> "Popen[bytes]":
@@ -48,10 +53,43 @@ def start_program(arguments: Sequence[str], printed: IO[bytes]) -> "Popen[bytes]
     )
 
 
+def run_program(
+    arguments: Sequence[str], longest_s: float, environment: Mapping[str, str] | None = None
+) -> "CompletedProcess[bytes]":
+    """What a program gave and said, once it has ended; it ends with this one, whenever that is.
+
+    OSError if it cannot be started, TimeoutExpired if it takes longer.
+    """
+    import subprocess  # noqa: PLC0415 - few commands start processes
+
+    with ExitStack() as stack:
+        with before_any_end():
+            process = subprocess.Popen(
+                arguments,
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                env=environment,
+                start_new_session=True,
+            )
+            stack.enter_context(taken_away_at_an_end(lambda: end_group(process)))
+        try:
+            gave, said = process.communicate(timeout=longest_s)
+        except BaseException:
+            end_group(process)
+            process.communicate()
+            raise
+    return subprocess.CompletedProcess(arguments, process.returncode, gave, said)
+
+
 def end_group(process: "Popen[bytes]") -> None:
     """End a program that leads a group, and all in it, at once."""
+    from subprocess import TimeoutExpired  # noqa: PLC0415 - few commands start processes
+
     with suppress(OSError):
         os.killpg(process.pid, signal.SIGKILL)
+    with suppress(TimeoutExpired):
+        process.wait(LONGEST_END_S)
 
 
 @contextmanager

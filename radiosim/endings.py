@@ -11,6 +11,10 @@ from contextlib import contextmanager, suppress
 
 _lock = threading.RLock()
 _left: list[Callable[[], object]] = []
+_begun: list[None] = []
+"""One for each that must be done before an end, and is not yet, by whoever holds the lock."""
+_asked: list[tuple[int, str]] = []
+"""An end that came meanwhile, to the very thread that does it."""
 
 
 @contextmanager
@@ -27,17 +31,27 @@ def taken_away_at_an_end(take_away: Callable[[], object]) -> Iterator[None]:
 
 @contextmanager
 def before_any_end() -> Iterator[None]:
-    """What another thread does here is done before the program ends, or not at all."""
+    """What is done here is done before the program ends, or not at all; it must not take long."""
     with _lock:
-        yield
+        _begun.append(None)
+        try:
+            yield
+        finally:
+            _begun.pop()
+            if _asked and not _begun:
+                end(*_asked[0])
 
 
 def end(code: int, last_words: str = "") -> None:
     """Take away what is left, the latest first, and end the program.
 
-    It may be called at any instant, by any thread: nothing else runs on in what is taken away.
+    It may be called at any instant, by any thread: nothing else runs on in what is taken away. By
+    a signal amid what must be done before an end, the program ends right after that.
     """
     with _lock:
+        if _begun:
+            _asked.append((code, last_words))
+            return
         for take_away in reversed(_left):
             with suppress(Exception):
                 take_away()

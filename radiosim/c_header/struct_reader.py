@@ -139,13 +139,14 @@ def _results(main: str, sources: Sources, struct: str, targets: tuple[str, ...])
             said = b""
         finally:
             process.kill()
-    if not said:
+    try:
+        result = json.loads(said)
+    except ValueError:  # nothing, or cut off: it was ended
         text = (
             f"must be readable in {LONGEST_S} s and {MOST_MEMORY_MB:,} MB, got a header that is "
             "not: take out macros that multiply"
         )
-        raise LayoutError(((main, text),))
-    result = json.loads(said)
+        raise LayoutError(((main, text),)) from None
     if isinstance(result, str):
         raise RuntimeError(f"the process that parses headers failed:\n{result}")
     return dict(result)

@@ -1,18 +1,18 @@
 """A bench: a process that runs a receiver's program through one start after the other."""
 
 import shutil
-import subprocess
 import tempfile
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
+from subprocess import TimeoutExpired
 from typing import Any
 
 import numpy as np
 
-from radiosim.child_process import end_group, start_program
-from radiosim.endings import taken_away_at_an_end
+from radiosim.child_process import end_group, run_program, start_program
+from radiosim.endings import before_any_end, taken_away_at_an_end
 from radiosim.errors import FirmwareError
 from radiosim.firmware.script import OUT, REPLY, TAKE, Reply, Script
 from radiosim.trace import Table
@@ -20,6 +20,7 @@ from radiosim.trace import Table
 LONGEST_S = 120.0
 """Real time for one start: a program that waits for something else is ended then."""
 _MOST_SHOWN = 400
+_LONGEST_LOOK_S = 60.0
 
 
 class Bench:
@@ -138,12 +139,12 @@ def bench_of(
     `more`: arguments after it; `seen`: what comes after each reply, if anything does.
     """
     before = [] if emulator is None else [str(emulator)]
-    bench = Bench([*before, str(executable), *more], executable, longest_s, seen)
-    with taken_away_at_an_end(bench.end):
-        try:
-            yield bench
-        finally:
-            bench.close()
+    with ExitStack() as stack:
+        with before_any_end():
+            bench = Bench([*before, str(executable), *more], executable, longest_s, seen)
+            stack.callback(bench.close)
+            stack.enter_context(taken_away_at_an_end(bench.end))
+        yield bench
 
 
 def line_of(executable: Path, place: int, *, tool: str = "addr2line") -> tuple[str, str]:
@@ -151,14 +152,12 @@ def line_of(executable: Path, place: int, *, tool: str = "addr2line") -> tuple[s
     found = shutil.which(tool)
     if not place or found is None:
         return "", ""
-    done = subprocess.run(
-        (found, "-f", "-C", "-s", "-e", str(executable), hex(place)),
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=60,
-    )
-    lines = done.stdout.splitlines()
+    command = (found, "-f", "-C", "-s", "-e", str(executable), hex(place))
+    try:
+        done = run_program(command, _LONGEST_LOOK_S)
+    except (OSError, TimeoutExpired):
+        return "", ""
+    lines = done.stdout.decode(errors="replace").splitlines()
     if len(lines) < 2 or lines[1].startswith("?"):
         return "", ""
     return lines[0].split("(")[0], lines[1].split(" ")[0]

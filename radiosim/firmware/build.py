@@ -5,14 +5,15 @@ import os
 import shutil
 import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from radiosim.endings import taken_away_at_an_end
+from radiosim.child_process import run_program
 from radiosim.errors import FirmwareError, short_name
+from radiosim.firmware.kept_programs import keep, kept
+from radiosim.passing_folder import passing_folder
 
 C_FOLDER = Path(__file__).parent / "c"
 """Headers of the contract, and the sources of benches."""
@@ -22,8 +23,6 @@ _C, _CXX = (".c",), (".cpp", ".cc", ".cxx")
 _FLAGS = ("-O1", "-g", "-fno-omit-frame-pointer", "-fstack-protector-all", "-ffp-contract=off")
 _WARNINGS = ("-Wall", "-Wextra")
 _LONGEST_S = 120.0
-_MOST_KEPT = 24
-"""Programs that are kept; those used least recently go first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,11 +56,8 @@ def built_for_host(sources: Sequence[Path], headers: Mapping[str, str]) -> Itera
             whole = run_compiler(source, (*compiler, *_FLAGS, *include, "-E", str(source)))[0]
             digest.update(whole.replace(os.fsencode(work), b"") + b"\0")
         digest.update(_environment(compilers))
-        place = kept_as(digest.hexdigest()[:24])
-        if place is None or not (place / "rx").exists():
-            made = _make(work, sources, compilers, include)
-            place = keep(made, place) if place is not None else made
-        yield _found(place)
+        name = digest.hexdigest()[:24]
+        yield _found(kept(name) or keep(_make(work, sources, compilers, include), name))
 
 
 def _make(
@@ -89,22 +85,17 @@ def _make(
 
 def _bench_object(work: Path, include: tuple[str, ...]) -> Path:
     """The bench itself, which is the same for every program."""
-    digest = hashlib.sha256(_environment(())).hexdigest()[:24]
-    place = kept_as(f"bench-{digest}")
-    if place is not None and (place / "bench.o").exists():
-        with suppress(OSError):
-            os.utime(place)
+    name = f"bench-{hashlib.sha256(_environment(())).hexdigest()[:24]}"
+    if (place := kept(name)) is not None:
         return place / "bench.o"
     made = work / "bench"
     made.mkdir()
     bench = C_FOLDER / _BENCH
     run_compiler(bench, (*_cc(), *_FLAGS, *include, "-c", str(bench), "-o", str(made / "bench.o")))
-    return (made if place is None else keep(made, place)) / "bench.o"
+    return keep(made, name) / "bench.o"
 
 
 def _found(place: Path) -> Built:
-    with suppress(OSError):
-        os.utime(place)
     warned = (place / "warnings").read_text().splitlines()
     return Built(executable=place / "rx", warning=warned[0] if warned else "", warnings=len(warned))
 
@@ -145,14 +136,10 @@ def run_compiler(source: Path | None, command: Sequence[str]) -> tuple[bytes, st
     name = "" if source is None else short_name(source)
     what = f"{name} does not compile" if name else "the program does not link"
     try:
-        done = subprocess.run(
-            command,
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            timeout=_LONGEST_S,
-            env=os.environ | {"LC_ALL": "C"},
-            check=False,
-        )
+        # A compiler that is ended leaves its own files: they go with their folder.
+        with work_folder() as passing:
+            environment = os.environ | {"LC_ALL": "C", "TMPDIR": str(passing)}
+            done = run_program(command, _LONGEST_S, environment)
     except OSError as error:
         raise FirmwareError(f"{command[0]}: cannot be run: {error.strerror}") from None
     except subprocess.TimeoutExpired:
@@ -180,49 +167,6 @@ def _environment(compilers: Sequence[tuple[str, ...]]) -> bytes:
     return b"\0".join(texts) + repr((compilers, _FLAGS, _WARNINGS)).encode()
 
 
-def cache_folder() -> Path | None:
-    """Where built programs are kept; None for a user without a home."""
-    try:
-        cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    except RuntimeError:
-        return None
-    return cache / "radiosim" / "firmware"
-
-
-def kept_as(name: str) -> Path | None:
-    """Where what was built is kept under a name; None for a user without such a place."""
-    folder = cache_folder()
-    if folder is None:
-        return None
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        return None
-    return folder / name if os.access(folder, os.W_OK) else None
-
-
-def keep(made: Path, place: Path) -> Path:
-    """Put what was made in its place, whole; another run may have done so meanwhile."""
-    with tempfile.TemporaryDirectory(dir=place.parent, prefix=".made.") as beside:
-        shutil.copytree(made, Path(beside) / "all")
-        with suppress(OSError):
-            (Path(beside) / "all").rename(place)
-    kept = sorted(place.parent.glob("[!.]*"), key=lambda path: path.stat().st_mtime)
-    for old in kept[:-_MOST_KEPT]:
-        shutil.rmtree(old, ignore_errors=True)
-    return place
-
-
-@contextmanager
-def work_folder() -> Iterator[Path]:
+def work_folder() -> AbstractContextManager[Path]:
     """A folder for this run alone, taken away in the end."""
-    folder = Path(tempfile.mkdtemp(prefix="radiosim-"))
-
-    def take_away() -> None:
-        shutil.rmtree(folder, ignore_errors=True)
-
-    with taken_away_at_an_end(take_away):
-        try:
-            yield folder
-        finally:
-            take_away()
+    return passing_folder("radiosim-")

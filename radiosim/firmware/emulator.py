@@ -8,7 +8,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from radiosim.errors import FirmwareError
-from radiosim.firmware.build import C_FOLDER, keep, kept_as, run_compiler, work_folder
+from radiosim.firmware.build import C_FOLDER, run_compiler, work_folder
+from radiosim.firmware.kept_programs import keep, kept
 
 TARGET = "atmega328p"
 """What avr-gcc calls the chip whose core runs programs of the rung `core`."""
@@ -47,9 +48,8 @@ def emulator(bench: str) -> Iterator[Path]:
     """
     texts = [path.read_bytes() for path in sorted(C_FOLDER.glob("*.[ch]"))]
     digest = hashlib.sha256(b"\0".join([*texts, repr((bench, _FLAGS)).encode()])).hexdigest()
-    place = kept_as(f"bench-{digest[:18]}")
-    if place is not None and (place / "bench").exists():
-        os.utime(place)
+    name = f"bench-{digest[:18]}"
+    if (place := kept(name)) is not None:
         yield place / "bench"
         return
     if why := lacking(compiles=False):
@@ -60,7 +60,7 @@ def emulator(bench: str) -> Iterator[Path]:
         source = C_FOLDER / bench
         command = ("cc", *_FLAGS, "-I", str(C_FOLDER), str(source), "-lsimavr", "-o")
         run_compiler(source, (*command, str(made / "bench")))
-        yield (keep(made, place) if place is not None else made) / "bench"
+        yield keep(made, name) / "bench"
 
 
 def compiled_for_chip(

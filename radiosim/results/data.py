@@ -98,8 +98,9 @@ def record_table(
 
 _WHOLE_MOST = 1 << 63
 _TO_QUOTE = frozenset(',"\r\n')
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes for the beginning of a formula, which can run and send things."""
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What a spreadsheet takes for the beginning of a formula, which can run and send things; at the
+end the same four signs as wide as an ideograph."""
 
 
 class TableError(RadiosimError):

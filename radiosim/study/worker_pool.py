@@ -23,7 +23,7 @@ MOST_LOSSES = 3
 LONGEST_END_S = 5.0
 """For a process to see that nobody waits for it."""
 _RUN = (
-    "import os, pickle, sys; sys.path[:] = pickle.load(sys.stdin.buffer); "
+    "import sys; sys.path[:] = sys.argv[1:]; "
     "from radiosim.study.worker_process import serve; serve()"
 )
 
@@ -160,7 +160,8 @@ class _Worker:
     """A process, and the pipes to and from it."""
 
     def __init__(self) -> None:
-        self._process = start_python(["-c", _RUN])
+        # Where it finds modules is no message: whoever sends one may be ended before it does.
+        self._process = start_python(["-c", _RUN, *sys.path])
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         self._requests = self._process.stdin
@@ -168,9 +169,7 @@ class _Worker:
         self._results = io.BufferedReader(self._process.stdout)  # type: ignore[type-var]
 
     def begin(self, work: object) -> None:
-        """Say where it finds modules; back when it has loaded those that it needs, or is lost."""
-        with suppress(OSError, ValueError):
-            self._requests.write(pickle.dumps(sys.path))
+        """Back when it has loaded the modules that it needs, or is lost."""
         self.result_of(pickle.dumps((_loaded, (work,))))
 
     def catch_up(self) -> None:

@@ -44,7 +44,10 @@ def serve() -> None:
     # Beside the work: only so is it seen at once that nobody waits for it any more.
     Thread(target=_receive_all, args=(requests,), daemon=True).start()
     while True:
-        send(results, _result_of(requests.get()))
+        try:
+            send(results, _result_of(requests.get()))
+        except OSError:
+            end(1)
 
 
 def _receive_all(requests: "SimpleQueue[bytes]") -> None:

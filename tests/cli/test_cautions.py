@@ -19,7 +19,7 @@ from tests.cli.typed import tiny, typed
 from tests.firmware.programs import EXAMPLES, needs_compiler
 from tests.report.reports import REPORTS
 
-SCENARIO, LAYOUT = "SCENARIO", "LAYOUT"
+SCENARIO, LAYOUT, INTO = "SCENARIO", "LAYOUT", "INTO"
 HOUSE = 'interferer.house = { kind = "bursts", channel_mhz = 2437 }\n'
 LONE = ("--workers", "1")
 TYPED: dict[str, tuple[str, ...]] = {
@@ -35,6 +35,7 @@ TYPED: dict[str, tuple[str, ...]] = {
     "bench-test": (SCENARIO, "--starts", "3", "--minutes", "0.1", *LONE),
     "range": (SCENARIO, "--points", "2", *LONE),
     "firmware": ("shared-timer", str(EXAMPLES / "car.c"), "--starts", "1", "--duration-s", "2"),
+    "probe": (SCENARIO, "--to", INTO),
     "layout show": (LAYOUT,),
     "layout check": (LAYOUT,),
     "layout compare": (LAYOUT, LAYOUT),
@@ -81,7 +82,7 @@ COMMANDS = dict(commands())
 
 def words_of(command: str, folder: Path) -> list[str]:
     scenario = str(tiny(folder, WITH.get(command, "")))
-    named = {SCENARIO: scenario, LAYOUT: f"{scenario}:plain_6"}
+    named = {SCENARIO: scenario, LAYOUT: f"{scenario}:plain_6", INTO: str(folder / "into")}
     return [*command.split(), *(named.get(word, word) for word in TYPED[command])]
 
 

@@ -21,10 +21,15 @@ from tests.report.reports import REPORTS
 HOUSE = 'interferer.house = { kind = "bursts", channel_mhz = 2437 }\n'
 FAULT = '[[fault]]\nat_s = 0.5\nkind = "power_off"\nunit = "drive"\nfor_s = 0.7\n'
 ASKS = '[[requirement]]\nfigure = "stream.drive.gap_ms.max"\nat_most = 20\n'
+LOST = (
+    *("--set", "air.loss=0.6", "--set", "transmitter.drive.acknowledge=false"),
+    *("--workers", "1"),
+)
+"""Of a link that trips often, an estimate is soon made."""
 COMMANDS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
     "run": (
         OUTPUT + FAULT + ASKS,
-        (("--start", "1"), ("--workers", "1"), ("--workers", "1", "--rare"), ("--seed", "3")),
+        (("--start", "1"), ("--workers", "1"), ("--seed", "3"), ("--rare", *LOST)),
     ),
     "range": (FAR, (("--points", "2", "--workers", "1"),)),
     "channels": (HOUSE, ((),)),

@@ -33,7 +33,7 @@ from radiosim.results.document import Column, Section, Table
 from radiosim.safety import CAUTION
 from tests.results.samples import REPORT, SHEET, STREAMS, Found, changed
 
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 class Inner(msgspec.Struct, frozen=True, kw_only=True):

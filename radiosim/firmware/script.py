@@ -27,7 +27,7 @@ HEAD = np.dtype(
         ("outputs", "u4"),
         ("pulses", "u4"),
         ("pipes", "u4"),
-        ("spare", "u4"),
+        ("tells_all", "u4"),
         ("until_ns", "i8"),
         ("clock_us", "i8"),
         ("ppb", "i8"),
@@ -65,7 +65,9 @@ REPLY = np.dtype(
         ("takes", "u4"),
     ]
 )
-OUT = np.dtype([("at_ns", "i8"), ("kind", "i4"), ("output", "i4"), ("value", "i8")])
+OUT = np.dtype(
+    [("at_ns", "i8"), ("kind", "i4"), ("output", "i4"), ("value", "i8"), ("takes", "i8")]
+)
 TAKE = np.dtype([("at_ns", "i8"), ("row", "i8")])
 BOOTS, STOPS, EMPTIES = range(3)
 PULSE, LEVEL, FAILSAFE_STATE = range(3)
@@ -112,8 +114,13 @@ class Reply:
     """What the bench of a whole chip saw besides."""
 
 
-def script_of(scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0) -> Script:
-    """The script of one start; `clock_ms`: what the program's clock shows at the first boot."""
+def script_of(
+    scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0, tells_all: bool = False
+) -> Script:
+    """The script of one start; `clock_ms`: what the program's clock shows at the first boot.
+
+    `tells_all`: levels that outputs are told again count too, where frames were taken since.
+    """
     backend = backend_for(plan, trace.engine)
     arrivals, rows = _arrivals(scenario, plan, trace, backend)
     passes = pass_runs(plan, trace, backend)
@@ -129,6 +136,7 @@ def script_of(scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0
         "outputs": len(outputs),
         "pulses": sum((output.kind == "servo") << k for k, output in enumerate(outputs)),
         "pipes": sum(1 << pipe for pipe in {u.pipe for u in scenario.transmitter.values()}),
+        "tells_all": int(tells_all),
         "until_ns": plan.until_ns,
         "clock_us": 1000 * clock_ms,
         "ppb": plan.rx.ppb,

@@ -10,6 +10,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import guessed_presets
 from radiosim.scenario.structs.output_table import Output, Preset
 
+_FLOAT_NOISE_US = 1e-6
 _HEAD = """\
 /* A receiver for {name}: what its scenario describes, for you to change.
    It runs on a board as it stands, beside the functions of receiver.h.
@@ -30,11 +31,22 @@ typedef struct {{
     uint8_t has_last;  /* the watched field has been seen */
 }} stream_t;
 """
+_TICKS = """\
+/* Time in steps, as receiver.clock_tick_ms says. */
+static uint32_t counted_us;
+static uint32_t clock_us(void)
+{{
+    uint32_t past_us = rx_us() - counted_us;
+    if (past_us >= {tick}UL)
+        counted_us += past_us - past_us % {tick}UL;
+    return counted_us;
+}}
+"""
 _FED = """\
 /* A frame counts for the timer of {stream}. */
 static void fed_{word}(uint8_t is_own)
 {{
-    uint32_t now_us = rx_us();
+    uint32_t now_us = {clock}();
 {watch}    {word}.fed_us = now_us;
     if ({word}.in_a_row && now_us - {word}.counted_us > LINK_{WORD}_FAILSAFE_TIMEOUT_US)
         {word}.in_a_row = 0;
@@ -51,7 +63,7 @@ static void fed_{word}(uint8_t is_own)
 /* Looked at in every pass, frame or none. */
 static void look_{word}(void)
 {{
-    if ({word}.is_on_failsafe || rx_us() - {word}.fed_us <= LINK_{WORD}_FAILSAFE_TIMEOUT_US)
+    if ({word}.is_on_failsafe || {clock}() - {word}.fed_us <= LINK_{WORD}_FAILSAFE_TIMEOUT_US)
         return;
     {word}.is_on_failsafe = 1;
     {word}.in_a_row = 0;
@@ -97,6 +109,8 @@ def starter(scenario: Scenario) -> str:
     words = {name: word.lower() for name, word in c_words(scenario.transmitter).items()}
     words = {name: f"tx_{word}" for name, word in words.items()}
     parts = [_HEAD.format(name=plain_name(scenario.name), caution=CAUTION)]
+    if _tick_us(scenario):
+        parts.append(_TICKS.format(tick=_tick_us(scenario)))
     parts += [_state(scenario, name, word) for name, word in words.items()]
     if any(output.kind == "servo" for output in scenario.output.values()):
         parts.append(_PULSE)
@@ -115,6 +129,12 @@ def _check(scenario: Scenario) -> None:
         raise FirmwareError(
             f"output.{name}.on_failsafe: nobody has said it, so no program is written; set it"
         )
+    tick_us = 1000 * scenario.receiver.clock_tick_ms
+    if scenario.failsafe and abs(tick_us - round(tick_us)) > _FLOAT_NOISE_US:
+        raise FirmwareError(
+            "receiver.clock_tick_ms: the program that is written counts in whole microseconds, got "
+            f"{tick_us / 1000:g}; set it to {max(1, round(tick_us)) / 1000:g}"
+        )
     pipes: dict[int, str] = {}
     for name, unit in scenario.transmitter.items():
         other = pipes.setdefault(unit.pipe, name)
@@ -122,6 +142,15 @@ def _check(scenario: Scenario) -> None:
             raise FirmwareError(
                 f"transmitter.{name}.pipe: {other} has {unit.pipe} too: no program tells them apart"
             )
+
+
+def _tick_us(scenario: Scenario) -> int:
+    """The step that its timers count in; 0: none but that of its clock."""
+    return round(1000 * scenario.receiver.clock_tick_ms) if scenario.failsafe else 0
+
+
+def _clock(scenario: Scenario) -> str:
+    return "clock_us" if _tick_us(scenario) else "rx_us"
 
 
 def _state(scenario: Scenario, stream: str, word: str) -> str:
@@ -150,7 +179,13 @@ def _timer(scenario: Scenario, stream: str, word: str) -> str:
         needs = f" && {word}.has_frame" + _near(scenario, stream, word)
     actions = "".join(_actions(scenario, stream))
     return _FED.format(
-        stream=plain_name(stream), word=word, WORD=macro, watch=watch, needs=needs, actions=actions
+        stream=plain_name(stream),
+        word=word,
+        WORD=macro,
+        clock=_clock(scenario),
+        watch=watch,
+        needs=needs,
+        actions=actions,
     )
 
 
@@ -257,9 +292,11 @@ def _take(scenario: Scenario, words: dict[str, str]) -> str:
 
 def _boot(scenario: Scenario, words: dict[str, str]) -> str:
     lines = ["void rx_boot(void)", "{"]
+    if _tick_us(scenario):
+        lines.append("    counted_us = rx_us();")
     for name in scenario.failsafe:
         word = words[name]
-        lines.append(f"    {word}.fed_us = {word}.counted_us = rx_us();")
+        lines.append(f"    {word}.fed_us = {word}.counted_us = {_clock(scenario)}();")
         lines.append(f"    {word}.is_on_failsafe = 1;")
     macros = c_words(scenario.output)
     for name, output in scenario.output.items():

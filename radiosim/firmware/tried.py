@@ -128,7 +128,7 @@ def tried(
         raise FirmwareError("receiver.work: passes without an end cannot be compared")
     script = script_of(scenario, plan, trace, clock_ms=clock_ms)
     reply = bench.run(script)
-    _check_stamp(int(reply.head["stamp"]), scenario)
+    check_stamp(int(reply.head["stamp"]), scenario)
     ended = ended_of(bench, scenario, reply)
     found = None
     if ended is None:
@@ -149,7 +149,8 @@ def tried(
     )
 
 
-def _check_stamp(found: int, scenario: Scenario) -> None:
+def check_stamp(found: int, scenario: Scenario) -> None:
+    """FirmwareError for a program that was built with other settings than a scenario's."""
     wanted = stamp_of(scenario)
     if found == int(wanted, 16):
         return

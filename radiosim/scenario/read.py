@@ -17,7 +17,13 @@ from radiosim.scenario.checks import problems_of
 from radiosim.scenario.checks.view import Found, laid_out_of
 from radiosim.scenario.complete import completed
 from radiosim.scenario.key_paths import Path, line_index, line_of, nearest, path_text
-from radiosim.scenario.named_files import Known, headers_read, with_headers, with_tables
+from radiosim.scenario.named_files import (
+    Known,
+    headers_read,
+    with_headers,
+    with_program_files,
+    with_tables,
+)
 from radiosim.scenario.override import OVERRIDE_FILE, overridden
 from radiosim.scenario.problems import SCENARIO, problems
 from radiosim.scenario.problems import problems as value_problems
@@ -254,7 +260,8 @@ def judged(
         return None, found or [((), str(error))]
     file, table_problems = with_tables(file, folder, known)
     file, header_problems = with_headers(file, folder, layouts)
-    found += header_problems
+    file, program_problems = with_program_files(file, folder)
+    found += (*header_problems, *program_problems)
     is_hit = _hit_by([path for path, _ in found])
     later = (*table_problems, *problems_of(file))
     return file, [*found, *(problem for problem in later if not is_hit(problem[0]))]

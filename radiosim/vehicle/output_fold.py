@@ -252,7 +252,7 @@ class OutputFold:
         is_done = False
         while not is_done:
             is_done = self._fold(self.state, columns, self._room.told, self._room.effects)
-            yield self._deeds()
+            yield self.done()
         if self.is_smoothed:
             walk = self._machine.get(self.state, "walk")
             self._passes = self._passes[int(self._machine.get(walk, "taken_passes")) :].copy()
@@ -271,7 +271,8 @@ class OutputFold:
         taken = int(backend.get(self.state, "taken_stops"))
         backend.set(self.state, stop_ns=int(stops[taken]))
 
-    def _deeds(self) -> OutputLog:
+    def done(self) -> OutputLog:
+        """What it has done in the last call of its fold."""
         backend, o = self._machine, self.state
         told, effects = int(backend.get(o, "told")), int(backend.get(o, "effects"))
         return OutputLog(

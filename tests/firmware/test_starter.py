@@ -55,9 +55,16 @@ def text_of(given: Scenario) -> str:
 
 
 @needs_compiler
-@pytest.mark.parametrize("name", ["club-meet", "slow-loop"])
-def test_it_holds_on_a_scenario_that_ships(name: str, tmp_path: Path) -> None:
-    scenario = shipped(name, "duration_s=6", FAULTS)
+@pytest.mark.parametrize(
+    "given",
+    [
+        ("slow-loop",),
+        ("club-meet", "receiver.clock_tick_ms=37.3", "receiver.clock_ppm=-900"),
+    ],
+    ids=["passes of its own length", "a clock that goes in steps"],
+)
+def test_it_holds_on_a_scenario_that_ships(given: tuple[str, ...], tmp_path: Path) -> None:
+    scenario = shipped(*given, "duration_s=6", FAULTS)
     source = tmp_path / "rx.c"
     source.write_text(starter(scenario), encoding="utf-8")
 
@@ -66,6 +73,9 @@ def test_it_holds_on_a_scenario_that_ships(name: str, tmp_path: Path) -> None:
     assert found.verdict == "HELD", found
     assert found.reads_as_predicted == found.frames > 0
     assert not found.notes
+    assert all(one.changes for one in found.failsafe)
+    if scenario.receiver.clock_tick_ms:
+        assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
 
 
 @pytest.mark.slow
@@ -82,6 +92,15 @@ def test_it_holds_on_scenarios_drawn_at_random(given: Scenario) -> None:
 
     assert found.verdict == "HELD", found
     assert found.reads_as_predicted == found.frames
+    if scenario.receiver.clock_tick_ms:
+        # It counts as the model does, and so parts from it nowhere, not for a nanosecond.
+        assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
+
+
+def test_a_step_that_no_program_can_count_is_refused() -> None:
+    scenario = shipped("club-meet", "receiver.clock_tick_ms=0.0333")
+    with pytest.raises(FirmwareError, match=r"clock_tick_ms: .* got 0\.0333; set it to 0\.033"):
+        starter(scenario)
 
 
 def test_a_failsafe_value_that_nobody_has_said_is_not_made_up() -> None:

@@ -29,7 +29,7 @@ from radiosim.scenario import Scenario
 SETTLED_US = 1_000_000
 """After the last stream's first frame, as the bench test sheet has it."""
 FEWEST = 60
-"""Frames of a stream below which nothing is told of it."""
+"""Frames of a stream below which only their number is a figure."""
 
 
 class Figure(Struct, frozen=True, kw_only=True):

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from radiosim.bench_log.read import read_logs
 from radiosim.bench_log.records import LogError
+from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario
 from radiosim.study.fit.explained import Explanation, Setting, together
 from radiosim.study.fit.fit import Fit, fit_logs, names_of
@@ -129,6 +130,7 @@ def test_a_hidden_loop_time_is_found_and_written(tmp_path: Path) -> None:
     assert done.code == 1
     assert "NOT HELD" in done.out
     assert tomllib.loads(fitted.read_text())["receiver"]["loop_ms"] == pytest.approx(3.2, abs=0.01)
+    assert CAUTION.split(";")[0] in " ".join(fitted.read_text().replace("\n#", " ").split())
     again = typed("fit", fitted, logs["receiver"], "--workers", "1")
     assert again.code == 0
 

@@ -174,7 +174,9 @@ def _tried_on_chip(
     from radiosim.firmware.chip_measured import measured
     from radiosim.firmware.chip_tried import tried_on_chip
     from radiosim.firmware.results import Ran, results_of
+    from radiosim.firmware.tried import check_served_on_chip
 
+    check_served_on_chip(scenario)
     board = board_of(options.pins or "", scenario)
     image = Path(options.sources[0])
     with (

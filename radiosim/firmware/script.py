@@ -12,7 +12,7 @@ from radiosim.engine.plan_rows import FIFO_EMPTIED, PROGRAM_STARTS, PROGRAM_STOP
 from radiosim.firmware.all_passes import pass_runs
 from radiosim.firmware.frame_bytes import FrameBytes
 from radiosim.scenario import Scenario
-from radiosim.trace import LOST, Table, Trace
+from radiosim.trace import LOST, READ, THROWN_AWAY, Table, Trace
 from radiosim.units import NS_PER_S
 
 MAGIC = 0x31425352
@@ -125,6 +125,7 @@ def script_of(
     arrivals, rows = _arrivals(scenario, plan, trace, backend)
     passes = pass_runs(plan, trace, backend)
     steps = receiver_steps(plan)
+    interrupts = _interrupts(plan, trace)
     head = np.zeros(1, HEAD)
     outputs = list(scenario.output.values())
     for name, value in {
@@ -132,6 +133,7 @@ def script_of(
         "passes": len(passes),
         "arrivals": len(arrivals),
         "steps": len(steps),
+        "interrupts": len(interrupts),
         "fifo_frames": plan.rx.fifo_frames,
         "outputs": len(outputs),
         "pulses": sum((output.kind == "servo") << k for k, output in enumerate(outputs)),
@@ -144,8 +146,15 @@ def script_of(
         "endless_us": round(ENDLESS_S * 1_000_000),
     }.items():
         head[name] = value
-    content = b"".join(part.tobytes() for part in (head, passes, arrivals, steps))
+    content = b"".join(part.tobytes() for part in (head, passes, arrivals, steps, interrupts))
     return Script(content=content, rows=rows)
+
+
+def _interrupts(plan: Plan, trace: Trace) -> npt.NDArray[np.int64]:
+    """When the radio's line is served, by a program that reads so (rule E2)."""
+    reads = trace.reads
+    read_ns = reads["read_ns"][np.isin(reads["outcome"], (READ, THROWN_AWAY))]
+    return np.unique(read_ns if plan.rx.interrupt else read_ns[:0])
 
 
 def receiver_steps(plan: Plan) -> Table:

@@ -230,15 +230,17 @@ static void live(void)
     S->stop_ns = stop_from_here();
     forget_levels();
     one_call(IN_BOOT, S->boot_ns);
-    int64_t pass_ns;
-    while (is_going_on() && (pass_ns = next_pass()) >= 0) {
+    while (is_going_on()) {
+        int64_t pass_ns = next_pass(), until_ns = pass_ns < 0 ? S->stop_ns : pass_ns;
         int64_t line_ns = S->interrupt < head_of.interrupts ? interrupts[S->interrupt] : INT64_MAX;
-        if (line_ns <= pass_ns) {
+        if (line_ns <= until_ns) {
             S->interrupt++;
             arrive(line_ns);
             one_call(IN_INTERRUPT, line_ns);
             continue;
         }
+        if (pass_ns < 0)
+            break;
         S->in_segment++;
         S->reply.passes++;
         if (pass_ns < S->busy_ns) {

@@ -2,6 +2,7 @@
 than one."""
 
 import dataclasses
+import functools
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -256,6 +257,7 @@ def _values(table: str, measured: Measured) -> dict[str, Any]:
     return values
 
 
+@functools.cache
 def rows_of(table: str) -> tuple[Figure, ...]:
     """The rows whose figures stand in the struct of a table, `stream.failsafe` being one."""
     top, _, inner = table.partition(".")

@@ -1,6 +1,6 @@
 """`radiosim firmware`: a receiver's own program on the simulated link."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,7 +37,9 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
         "SCENARIO", "Scenario file, or name of a shipped scenario.", Mark.SCENARIO
     )
     sources: tuple[str, ...] = argument(
-        "SOURCE...", "C or C++ files of the receiver's program, or one image (.elf).", default=()
+        "SOURCE...",
+        "C or C++ files of the receiver's program, or one image (.elf); left out: the scenario's.",
+        default=(),
     )
     on: str = option(
         "host|core|chip",
@@ -78,8 +80,6 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
             raise OptionError("--drill: is for host and core; a chip is tried on starts alone")
         if rung == "chip" and self.clock_from:
             raise OptionError("--clock-from: a chip's clocks begin at 0; it is for host and core")
-        if not self.sources and self.emit is None:
-            raise OptionError("SOURCE: must be the program's files, or --emit FOLDER be given")
 
 
 def firmware(options: FirmwareOptions) -> int:
@@ -94,6 +94,7 @@ def firmware(options: FirmwareOptions) -> int:
     from radiosim.report.firmware_junit import firmware_junit
 
     scenario = _loaded(options)
+    options = _with_program(options, scenario)
     if options.emit is not None:
         _emit(options.emit, scenario)
     if not options.sources:
@@ -104,6 +105,28 @@ def firmware(options: FirmwareOptions) -> int:
         write_whole(options.junit, firmware_junit(found))
     write_report(firmware_report(found, scenario, origin), options)
     return DONE if found.ok else NOT_HELD
+
+
+def _with_program(options: FirmwareOptions, scenario: "Scenario") -> FirmwareOptions:
+    """The options with the program that the scenario names, where they name none.
+
+    OptionError if nothing is asked, or as of `FirmwareOptions.check`.
+    """
+    program = scenario.receiver.program
+    if options.sources or options.emit is not None:
+        return options
+    if program is None:
+        raise OptionError(
+            "SOURCE: must be the program's files, or --emit FOLDER be given, or the scenario have "
+            "receiver.program"
+        )
+    if options.on not in (FirmwareOptions.on, program.on):
+        raise OptionError(f"--on {options.on}: receiver.program.on of the scenario is {program.on}")
+    found = replace(
+        options, sources=program.sources, on=program.on, pins=options.pins or program.pins
+    )
+    found.check()
+    return found
 
 
 def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
@@ -151,7 +174,9 @@ def _tried_on_chip(
     from radiosim.firmware.chip_measured import measured
     from radiosim.firmware.chip_tried import tried_on_chip
     from radiosim.firmware.results import Ran, results_of
+    from radiosim.firmware.tried import check_served_on_chip
 
+    check_served_on_chip(scenario)
     board = board_of(options.pins or "", scenario)
     image = Path(options.sources[0])
     with (
@@ -203,6 +228,7 @@ def _loaded(options: FirmwareOptions, more: tuple[str, ...] = ()) -> "Scenario":
         seed=options.seed,
         starts=options.starts,
         duration_s=options.duration_s,
+        runs_program=True,
     )
 
 

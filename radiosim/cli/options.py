@@ -191,8 +191,11 @@ def load_scenario(
     seed: int | None = None,
     duration_s: float | None = None,
     hours: float | None = None,
+    runs_program: bool = False,
 ) -> "Scenario":
     """A scenario with options on top; a problem that an option makes carries the option's name.
+
+    `runs_program`: whether the command runs the receiver's own program, if it names one.
 
     ScenarioError, for a saved trace too; OptionError for options that exclude each other.
     """
@@ -215,7 +218,12 @@ def load_scenario(
         scenario = load(path, (*overrides, *(f"{key}={value}" for key, value in options.items())))
     except ScenarioError as error:
         raise ScenarioError(tuple(_named(problem, options) for problem in error.problems)) from None
-    return scenario if hours is None else lasting(scenario, hours)
+    scenario = scenario if hours is None else lasting(scenario, hours)
+    if scenario.receiver.program is None or runs_program:
+        return scenario
+    from radiosim.measure.by_program import of_model
+
+    return of_model(scenario)
 
 
 def _check_once(overrides: tuple[str, ...], options: dict[str, float], *, is_start: bool) -> None:

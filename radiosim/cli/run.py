@@ -52,13 +52,14 @@ def outcome_of(options: "RunOptions", *, has_glance: bool = False) -> Outcome:
     """
     from radiosim.cli.harness import ready_engine
     from radiosim.cli.options import is_trace
+    from radiosim.measure.by_program import once_built
     from radiosim.scenario.shipped import scenario_path
     from radiosim.study.worker_pool import shared_pool
 
     path = scenario_path(options.source)
     if is_trace(path):
         return _of_trace(path, options, has_glance)
-    scenario = _read(options)
+    scenario = once_built(_read(options))
     first = options.start or 0
     _check_shown(options, scenario, range(first, first + scenario.starts))
     if options.trace is not None and scenario.starts > 1:
@@ -120,6 +121,7 @@ def _read(options: "RunOptions", lines: tuple[str, ...] = ()) -> "Scenario":
         seed=options.seed,
         duration_s=options.duration_s,
         hours=options.hours,
+        runs_program=True,
     )
 
 
@@ -157,13 +159,20 @@ def _of_trace(path: Path, options: "RunOptions", has_glance: bool) -> Outcome:
             f"{', '.join(refused)}: must be left out with a saved trace, which is as it is; "
             f"got {path}"
         )
-    trace = trace_file.load(path)
+    trace = _of_model(trace_file.load(path))
     _check_shown(options, trace.scenario, range(trace.start, trace.start + 1))
     summary = summarise(trace, has_curves=options.page is not None)
     # What may be wrong is tried again on the engine that served, where one was chosen.
     engine: Engine = "reference" if trace.engine == "reference" else "auto"
     outcome = _outcome(trace.scenario, summary, engine, options, reread=None)
     return replace(outcome, shown=trace if _asks_for_a_start(options) or has_glance else None)
+
+
+def _of_model(trace: "Trace") -> "Trace":
+    """The trace with the model's program: that which its scenario names may have changed since."""
+    from radiosim.measure.by_program import of_model
+
+    return replace(trace, scenario=of_model(trace.scenario))
 
 
 def _one_start(

@@ -104,12 +104,11 @@ class BenchTestOptions(OfScenario, Seeded, PageAndFiles, Simulates):
 def bench_test(options: BenchTestOptions) -> int:
     """Write a bench test sheet: what to try, how to measure it, and what should come out."""
     from radiosim.cli.harness import origin_of, running
-    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.bench_test import bench_test_report
     from radiosim.study.bench import bench_test_sheet
 
-    scenario = load_scenario(options.source, options.set_, seed=options.seed)
+    scenario = _with_program(options)
     origin = origin_of(options, options.source, scenario.seed)
     with running(options, scenario, 2 * options.starts, "tries") as how:
         sheet = bench_test_sheet(scenario, starts=options.starts, minutes=options.minutes, **how)
@@ -251,13 +250,12 @@ def failsafe(options: FailsafeOptions) -> int:
     reaction times does, and so do --reaction-ms and --nuisance-per-hour where given; 1 one does not
     or could not be judged, 2 refused, 130 stopped."""
     from radiosim.cli.harness import origin_of
-    from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
     from radiosim.report.drill import drill_report
     from radiosim.report.drill_junit import drill_junit
     from radiosim.report.files import write_whole
 
-    scenario = load_scenario(options.source, options.set_, seed=options.seed)
+    scenario = _with_program(options)
     origin = origin_of(options, options.source, scenario.seed)
     drilled = _drilled(scenario, options)
     if options.junit is not None:
@@ -288,3 +286,12 @@ def _drilled(scenario: "Scenario", options: FailsafeOptions) -> "Drilled":
             on_progress=how["on_progress"],
             on_amounts=how["on_amounts"],
         )
+
+
+def _with_program(options: BenchTestOptions | FailsafeOptions) -> "Scenario":
+    """The scenario once its receiver's own program runs, if it names one."""
+    from radiosim.cli.options import load_scenario
+    from radiosim.measure.by_program import once_built
+
+    scenario = load_scenario(options.source, options.set_, seed=options.seed, runs_program=True)
+    return once_built(scenario)

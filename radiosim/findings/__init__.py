@@ -18,9 +18,11 @@ from radiosim.findings.case import Case, Reread, case_of
 from radiosim.findings.examined import Examination, Proved, Suspects, examine, look
 from radiosim.findings.foreseen import amount_of_reruns
 from radiosim.findings.joint import Joint, all_starts, cure_of, cured_value, joint_of, worst_start
+from radiosim.measure.by_program import of_model
 from radiosim.measure.summary import Finding, Summary
 from radiosim.scenario import Scenario
 from radiosim.study.amount import OnAmounts
+from radiosim.study.starts import simulate_starts
 
 SUSPECTS: tuple[Suspects, ...] = (
     failsafe_findings.timeout_within_a_pass,
@@ -69,8 +71,11 @@ def diagnosed(
 
     `reread` gives the scenario as its file is read with lines pasted; without it lines are set in
     the scenario as it was filled in. `workers`: processes, as a run has them.
-    `on_amounts` is handed how much is about to be simulated again.
+    `on_amounts` is handed how much is about to be simulated again. A receiver's own program is
+    not run again: findings are the model's.
     """
+    if scenario.receiver.program is not None:
+        return _of_model(scenario, summary, engine, reread, workers, on_amounts)
     case = case_of(scenario, summary, engine, reread)
     if on_amounts is not None:
         on_amounts((amount_of_reruns(case, SUSPECTS, workers),))
@@ -85,6 +90,24 @@ def diagnosed(
         findings=tuple(_finding(case, joint, one) for one in joint.proved),
         cure=cure_of(case, joint),
     )
+
+
+def _of_model(
+    scenario: Scenario,
+    summary: Summary,
+    engine: Engine,
+    reread: Reread | None,
+    workers: int | None,
+    on_amounts: OnAmounts | None,
+) -> Summary:
+    """The summary of a receiver's own program with what the model's starts show to be wrong."""
+    model = of_model(scenario)
+    seen = simulate_starts(
+        model, first=summary.start or 0, count=summary.starts, engine=engine, workers=workers
+    )
+    read = None if reread is None else lambda lines: of_model(reread(lines))
+    found = diagnosed(model, seen, engine, reread=read, workers=workers, on_amounts=on_amounts)
+    return msgspec.structs.replace(summary, findings=found.findings, cure=found.cure)
 
 
 def _seen_later(case: Case, found: Examination, first: Joint) -> tuple[Proved, ...]:

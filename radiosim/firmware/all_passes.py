@@ -10,7 +10,7 @@ from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_STARTS, PROGRAM_ST
 from radiosim.engine.rules.timing import next_work_after, pass_length
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.marks import rule
-from radiosim.trace import Table, Trace, table_dtype
+from radiosim.trace import READ, THROWN_AWAY, Table, Trace, table_dtype
 from radiosim.vehicle.fold.program_state import WalkPass
 from radiosim.vehicle.program_fold import walk_steps
 
@@ -87,17 +87,24 @@ def take_step(w: WalkedState, out: Any, at_ns: int, kind: int) -> None:
 
 
 def walk_all(w: WalkedState, passes: Any, steps: Any, until_ns: int, out: Any) -> int:
-    """List every pass of a program that polls; how many runs there are."""
+    """List every pass; how many runs there are. Interrupts may read in one that is listed."""
     p = s = 0
     while True:
-        pass_ns = passes[p].start_ns if p < len(passes) else FOREVER_NS
-        step_ns = steps[s].at_ns if s < len(steps) else FOREVER_NS
-        if min(pass_ns, step_ns) >= until_ns:
+        read_ns = step_ns = FOREVER_NS
+        if p < len(passes):
+            read_ns = passes[p].first_ns
+        is_read_first = False
+        if s < len(steps):
+            step_ns = steps[s].at_ns
+            is_read_first = steps[s].reads == 1
+        if min(read_ns, step_ns) >= until_ns:
             break
-        if pass_ns < step_ns:
-            idle_to(w, out, pass_ns)
-            list_run(w, out, pass_ns, 0, 1)
-            w.previous_ns = pass_ns
+        if read_ns < step_ns or (read_ns == step_ns and is_read_first):
+            start_ns = passes[p].start_ns
+            idle_to(w, out, start_ns)
+            if start_ns > w.previous_ns:
+                list_run(w, out, start_ns, 0, 1)
+                w.previous_ns = start_ns
             w.next_ns = passes[p].next_ns
             p += 1
         else:
@@ -108,10 +115,14 @@ def walk_all(w: WalkedState, passes: Any, steps: Any, until_ns: int, out: Any) -
 
 
 def pass_runs(plan: Plan, trace: Trace, backend: JitBackend) -> Table:
-    """Rows of PassRun, of a program that polls."""
+    """Rows of PassRun."""
     w = backend.record(WalkedState, RECEIVER_COUNTS)
     backend.fill(backend.get(w, "rx"), plan.rx)
     rows = np.zeros(len(trace.passes), table_dtype(WalkPass))
+    reads = trace.reads
+    read_ns = reads["read_ns"][np.isin(reads["outcome"], (READ, THROWN_AWAY))]
+    frames = trace.passes["frames"]
+    rows["first_ns"] = read_ns[np.cumsum(frames) - frames]
     rows["start_ns"], rows["next_ns"] = trace.passes["start_ns"], trace.passes["next_ns"]
     # A clock is off by 2 % at most (rule T5).
     works = sum(plan.until_ns // work.every_ns * 11 // 10 + 2 for work in plan.rx.work)

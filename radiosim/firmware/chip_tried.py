@@ -11,7 +11,6 @@ from radiosim.firmware.board import Board
 from radiosim.firmware.chip import chip_script, unheard
 from radiosim.firmware.compare import (
     Compared,
-    Course,
     Difference,
     compared,
     of_output,
@@ -19,6 +18,7 @@ from radiosim.firmware.compare import (
 )
 from radiosim.firmware.compare import tolerance_ns as tolerance_of_logic
 from radiosim.firmware.pin_pulses import WIDTH_NS, told_of_pins
+from radiosim.firmware.ramps import Course
 from radiosim.firmware.script import Reply, Script, script_of
 from radiosim.firmware.tried import Tried, ended_of
 from radiosim.scenario import Scenario

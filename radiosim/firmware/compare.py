@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.plan import Plan
+from radiosim.firmware.ramps import Course, Levels, Times, each_pass, ramped
 from radiosim.firmware.script import (
     FAILSAFE_STATE,
     PULSE,
@@ -27,19 +28,9 @@ TICK_NS = NS_PER_MS
 """One step of the clock that a program counts by: rx_ms."""
 WIDTH_NS = NS_PER_US
 """How far a pulse may be off: rx_pulse takes whole microseconds."""
+WIDTHS = {"servo": float(WIDTH_NS), "pwm": 1.0, "pin": 1e-9}
+"""How far a level may be off, by kind of output: rx_level of a pwm rounds to a whole number."""
 NOT_READ = -1
-Times = npt.NDArray[np.int64]
-Levels = npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
-    """A level over time, which changes at instants."""
-
-    at_ns: Times
-    level: Levels
-    before: float = np.nan
-    """Level before the first of them; NaN: none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,14 +121,18 @@ def difference(
     stops = _stops(plan)
     elsewhere = list(reads_elsewhere(plan, trace, script, reply))
     outputs = []
+    is_any = any(output.smoothing_us_per_pass for output in scenario.output.values())
+    starts = each_pass(plan, trace) if is_any else stops
     for number, (name, output) in enumerate(scenario.output.items()):
         told, has_pulses = record.outputs[name].told, output.kind == "servo"
         level = np.asarray(told["level"], np.float64)
         # A pin that is released is as one that is off.
         before = np.nan if has_pulses else 0.0
         model = Course(at_ns=told["at_ns"], level=np.nan_to_num(level, nan=before), before=before)
+        if output.smoothing_us_per_pass and has_pulses:
+            model = ramped(told, starts, output)
         real = of_output(reply, stops, number, before)
-        width = float(WIDTH_NS) if has_pulses else 1e-9
+        width = WIDTHS[output.kind]
         outputs.append(compared(name, model, real, plan.until_ns, tolerance, width))
     return Difference(
         frames=len(script.rows),

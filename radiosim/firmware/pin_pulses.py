@@ -35,18 +35,18 @@ def told_of_pins(scenario: Scenario, board: Board, reply: Reply, until_ns: int) 
 
 def _changes(pulses: Table, period_ns: int, until_ns: int) -> Table:
     """Rows of OUT in us, of one servo's pulses in ns."""
-    rows: list[tuple[int, int, int, int]] = []
+    rows: list[tuple[int, ...]] = []
     width_us, next_ns = 0, 0
     for at_ns, output, width_ns in zip(
         pulses["at_ns"].tolist(), pulses["output"].tolist(), pulses["value"].tolist(), strict=True
     ):
         if width_us and at_ns > next_ns:
-            rows.append((next_ns, PULSE, output, 0))
+            rows.append((next_ns, PULSE, output, 0, 0))
             width_us = 0
         if round(width_ns / 1000) != width_us:
             width_us = round(width_ns / 1000)
-            rows.append((at_ns, PULSE, output, width_us))
+            rows.append((at_ns, PULSE, output, width_us, 0))
         next_ns = at_ns + round(_MISSED * period_ns)
     if width_us and next_ns < until_ns:
-        rows.append((next_ns, PULSE, int(pulses["output"][0]), 0))
+        rows.append((next_ns, PULSE, int(pulses["output"][0]), 0, 0))
     return np.array(rows, OUT)

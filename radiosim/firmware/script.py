@@ -12,7 +12,7 @@ from radiosim.engine.plan_rows import FIFO_EMPTIED, PROGRAM_STARTS, PROGRAM_STOP
 from radiosim.firmware.all_passes import pass_runs
 from radiosim.firmware.frame_bytes import FrameBytes
 from radiosim.scenario import Scenario
-from radiosim.trace import LOST, Table, Trace
+from radiosim.trace import LOST, READ, THROWN_AWAY, Table, Trace
 from radiosim.units import NS_PER_S
 
 MAGIC = 0x31425352
@@ -27,7 +27,7 @@ HEAD = np.dtype(
         ("outputs", "u4"),
         ("pulses", "u4"),
         ("pipes", "u4"),
-        ("spare", "u4"),
+        ("tells_all", "u4"),
         ("until_ns", "i8"),
         ("clock_us", "i8"),
         ("ppb", "i8"),
@@ -65,7 +65,9 @@ REPLY = np.dtype(
         ("takes", "u4"),
     ]
 )
-OUT = np.dtype([("at_ns", "i8"), ("kind", "i4"), ("output", "i4"), ("value", "i8")])
+OUT = np.dtype(
+    [("at_ns", "i8"), ("kind", "i4"), ("output", "i4"), ("value", "i8"), ("takes", "i8")]
+)
 TAKE = np.dtype([("at_ns", "i8"), ("row", "i8")])
 BOOTS, STOPS, EMPTIES = range(3)
 PULSE, LEVEL, FAILSAFE_STATE = range(3)
@@ -112,12 +114,18 @@ class Reply:
     """What the bench of a whole chip saw besides."""
 
 
-def script_of(scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0) -> Script:
-    """The script of one start; `clock_ms`: what the program's clock shows at the first boot."""
+def script_of(
+    scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0, tells_all: bool = False
+) -> Script:
+    """The script of one start; `clock_ms`: what the program's clock shows at the first boot.
+
+    `tells_all`: levels that outputs are told again count too, where frames were taken since.
+    """
     backend = backend_for(plan, trace.engine)
     arrivals, rows = _arrivals(scenario, plan, trace, backend)
     passes = pass_runs(plan, trace, backend)
     steps = receiver_steps(plan)
+    interrupts = _interrupts(plan, trace)
     head = np.zeros(1, HEAD)
     outputs = list(scenario.output.values())
     for name, value in {
@@ -125,10 +133,12 @@ def script_of(scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0
         "passes": len(passes),
         "arrivals": len(arrivals),
         "steps": len(steps),
+        "interrupts": len(interrupts),
         "fifo_frames": plan.rx.fifo_frames,
         "outputs": len(outputs),
         "pulses": sum((output.kind == "servo") << k for k, output in enumerate(outputs)),
         "pipes": sum(1 << pipe for pipe in {u.pipe for u in scenario.transmitter.values()}),
+        "tells_all": int(tells_all),
         "until_ns": plan.until_ns,
         "clock_us": 1000 * clock_ms,
         "ppb": plan.rx.ppb,
@@ -136,8 +146,15 @@ def script_of(scenario: Scenario, plan: Plan, trace: Trace, *, clock_ms: int = 0
         "endless_us": round(ENDLESS_S * 1_000_000),
     }.items():
         head[name] = value
-    content = b"".join(part.tobytes() for part in (head, passes, arrivals, steps))
+    content = b"".join(part.tobytes() for part in (head, passes, arrivals, steps, interrupts))
     return Script(content=content, rows=rows)
+
+
+def _interrupts(plan: Plan, trace: Trace) -> npt.NDArray[np.int64]:
+    """When the radio's line is served, by a program that reads so (rule E2)."""
+    reads = trace.reads
+    read_ns = reads["read_ns"][np.isin(reads["outcome"], (READ, THROWN_AWAY))]
+    return np.unique(read_ns if plan.rx.interrupt else read_ns[:0])
 
 
 def receiver_steps(plan: Plan) -> Table:

@@ -19,6 +19,9 @@ from radiosim.units import NS_PER_MS, NS_PER_S
 from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.vehicle import run_vehicle
 
+INT16 = -32_768, 32_767
+FEWEST_LEVELS = 8
+"""Of a pwm: with fewer whole steps a difference of one says nothing."""
 _CALLED = ("between two calls", "rx_boot", "rx_pass", "rx_interrupt")
 
 
@@ -75,27 +78,39 @@ class Tried:
 
 def refusals(scenario: Scenario) -> Iterator[str]:
     """What of a scenario cannot be compared yet, a line each."""
-    if scenario.receiver.interrupt:
-        yield "receiver.interrupt: programs that read by interrupt are not run yet; set it to false"
     for name, timer in scenario.failsafe.items():
-        if timer.fed_at == "arrival":
+        if timer.fed_at == "arrival" and not scenario.receiver.interrupt:
             yield (
-                f"failsafe.{name}.fed_at: only a program that reads by interrupt knows when a "
-                'frame arrived, which is not run yet; set it to "read"'
+                f"failsafe.{name}.fed_at: only a program that reads by interrupt knows whose frame "
+                'arrived, and when; set it to "read", or receiver.interrupt to true'
+            )
+        elif timer.fed_at == "arrival" and any(w.interrupts_off for w in scenario.receiver.work):
+            yield (
+                f"failsafe.{name}.fed_at: a program knows of no arrival while interrupts are off "
+                '(receiver.work); set it to "read"'
             )
     for name, output in scenario.output.items():
         if output.kind == "pwm":
-            yield (
-                f'output.{name}.kind: levels of "pwm" are not compared yet; leave the output out, '
-                'or give it kind = "servo" or "pin"'
-            )
-        if output.kind == "servo" and output.smoothing_us_per_pass:
-            yield f"output.{name}.smoothing_us_per_pass: ramps are not compared yet; set it to 0"
+            yield from _of_levels(name, output.value)
         if output.kind == "pin" and not _is_whole(scenario, output.stream, output.mix):
             yield (
                 f"output.{name}: a pin is compared where its fields are whole numbers with "
                 "scale 1, which these are not"
             )
+
+
+def _of_levels(name: str, ends: tuple[float, float]) -> Iterator[str]:
+    """What a program cannot say of levels: rx_level takes 16 bits of a whole number."""
+    low, high = sorted(ends)
+    if low < INT16[0] or high > INT16[1]:
+        yield (
+            f"output.{name}.value: rx_level takes {INT16[0]} to {INT16[1]}, got {low:g} to {high:g}"
+        )
+    elif high - low < FEWEST_LEVELS:
+        yield (
+            f"output.{name}.value: rx_level takes whole numbers, so {low:g} to {high:g} says too "
+            "little; give its field the scale in which the program writes it"
+        )
 
 
 def _is_whole(scenario: Scenario, stream: str, mix: dict[str, float]) -> bool:
@@ -105,6 +120,26 @@ def _is_whole(scenario: Scenario, stream: str, mix: dict[str, float]) -> bool:
         return field.kind != "float" and field.scale == 1 and float(weight).is_integer()
 
     return all(is_plain(layout.fields[layout.index_of(name)], mix[name]) for name in mix)
+
+
+def check_served_on_chip(scenario: Scenario) -> None:
+    """FirmwareError for the first thing of a scenario that cannot be compared at a chip's pins."""
+    check_served(scenario)
+    if scenario.receiver.interrupt:
+        raise FirmwareError(
+            "receiver.interrupt: on a chip reads by interrupt are not compared yet; set it to false"
+        )
+    for name, output in scenario.output.items():
+        if output.kind == "pwm":
+            raise FirmwareError(
+                f'output.{name}.kind: levels of "pwm" are not measured at pins yet; leave the '
+                'output out, or give it kind = "servo" or "pin"'
+            )
+        if output.kind == "servo" and output.smoothing_us_per_pass:
+            raise FirmwareError(
+                f"output.{name}.smoothing_us_per_pass: ramps are not compared at pins yet; set it "
+                "to 0"
+            )
 
 
 def check_served(scenario: Scenario) -> None:
@@ -128,7 +163,7 @@ def tried(
         raise FirmwareError("receiver.work: passes without an end cannot be compared")
     script = script_of(scenario, plan, trace, clock_ms=clock_ms)
     reply = bench.run(script)
-    _check_stamp(int(reply.head["stamp"]), scenario)
+    check_stamp(int(reply.head["stamp"]), scenario)
     ended = ended_of(bench, scenario, reply)
     found = None
     if ended is None:
@@ -149,7 +184,8 @@ def tried(
     )
 
 
-def _check_stamp(found: int, scenario: Scenario) -> None:
+def check_stamp(found: int, scenario: Scenario) -> None:
+    """FirmwareError for a program that was built with other settings than a scenario's."""
     wanted = stamp_of(scenario)
     if found == int(wanted, 16):
         return

@@ -8,6 +8,7 @@ each other's air time for a while; periods further from a multiple meet all the 
 import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -18,6 +19,7 @@ from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
 from radiosim.engine.stratification import beats_in, drifts, period_of, window_ns
 from radiosim.engine.unit_spans import first_boot_ns, shared_ns
+from radiosim.measure.by_program import own_vehicle
 from radiosim.measure.of_fault import FaultFolds
 from radiosim.measure.of_output import OutputFigures
 from radiosim.measure.of_stream import StreamFold
@@ -28,6 +30,9 @@ from radiosim.trace import Trace
 from radiosim.vehicle.feedback import flow as simulated
 from radiosim.vehicle.output_fold import FailsafeFold
 from radiosim.vehicle.vehicle import Act, Vehicle
+
+if TYPE_CHECKING:
+    from radiosim.firmware.own_vehicle import OwnVehicle
 
 
 def expected_beats(first: Tx, second: Tx, duration_ns: int, base_ns: int = 0) -> float:
@@ -90,7 +95,12 @@ def _seen_on_grids(plan: Plan) -> Iterator[float]:
 
 
 def tally_start(trace: Trace) -> StartTally:
-    """What one start adds to the figures, from its trace."""
+    """What one start adds to the figures, from its trace.
+
+    FirmwareError as of `tally_program`, if its scenario names a program.
+    """
+    if trace.scenario.receiver.program is not None:
+        return tally_program(trace)
     return tally_flow(flow_of(trace))
 
 
@@ -105,8 +115,21 @@ def tally_flow(flow: Flow) -> StartTally:
         found = _tally_in_one_call(flow, backend)
         if found is not None:
             return found
-    start = _Start(flow, backend)
-    for chunk in flow.chunks:
+    return _by_chunks(_Start(flow, backend))
+
+
+def tally_program(trace: Trace) -> StartTally:
+    """What one start adds, its outputs and failsafe those of the program that its scenario names.
+
+    FirmwareError as of `OwnVehicle`.
+    """
+    flow = flow_of(trace)
+    backend = backend_for(flow.plan, flow.engine)
+    return _by_chunks(_Start(flow, backend, vehicle=own_vehicle(trace)))
+
+
+def _by_chunks(start: "_Start") -> StartTally:
+    for chunk in start.flow.chunks:
         start.streams.take(chunk)
         for act in start.vehicle.take(chunk["reads"], chunk["passes"]):
             start.take(act)
@@ -120,6 +143,7 @@ def _tally_in_one_call(flow: Flow, backend: JitBackend) -> StartTally | None:
 
     units = in_one_call.output_units(len(flow.scenario.output))
     start = _Start(flow, backend, [unit["figures"] for unit in units])
+    assert isinstance(start.vehicle, Vehicle)
     folds = in_one_call.Folds(
         streams=start.streams,
         vehicle=start.vehicle,
@@ -146,13 +170,18 @@ class _Start:
     """All folds of one start."""
 
     def __init__(
-        self, flow: Flow, backend: JitBackend, figures: Sequence[Record] | None = None
+        self,
+        flow: Flow,
+        backend: JitBackend,
+        figures: Sequence[Record] | None = None,
+        vehicle: "OwnVehicle | None" = None,
     ) -> None:
-        """`figures`: room for those of each output, if it is elsewhere."""
-        scenario, plan, self._flow = flow.scenario, flow.plan, flow
+        """`figures`: room for those of each output, if it is elsewhere; `vehicle`: by the program
+        that the scenario names."""
+        scenario, plan, self.flow = flow.scenario, flow.plan, flow
         has_noise = noise_per_hour(scenario) is not None
         self.streams = StreamFold(plan, backend, has_noise=has_noise)
-        self.vehicle = Vehicle(scenario, plan, flow.start, backend)
+        self.vehicle = vehicle or Vehicle(scenario, plan, flow.start, backend)
         self.failsafes = {
             stream: FailsafeFold(scenario, plan, stream)
             for stream, name in enumerate(plan.streams)
@@ -183,7 +212,7 @@ class _Start:
 
     def tally(self) -> StartTally:
         """What all of it has come to."""
-        flow, plan = self._flow, self._flow.plan
+        flow, plan = self.flow, self.flow.plan
         failsafes = {stream: _failsafe(fold) for stream, fold in self.failsafes.items()}
         return StartTally(
             start=flow.start,

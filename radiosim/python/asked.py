@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from radiosim.errors import OptionError, RadiosimError, ScenarioError
+from radiosim.measure.by_program import of_model, once_built
 from radiosim.results.document import Origin
 from radiosim.scenario import Scenario, load
 from radiosim.scenario.changed import changed
@@ -23,9 +24,12 @@ Keys = Iterable[str] | Mapping[str, Any]
 _OPTION = re.compile(r"--([a-z][a-z-]*)")
 
 
-def scenario_of(source: ScenarioLike, keys: Keys = (), **given: Any) -> Scenario:
+def scenario_of(
+    source: ScenarioLike, keys: Keys = (), *, runs_program: bool = False, **given: Any
+) -> Scenario:
     """The scenario with keys set, then with those that were given and are not None.
 
+    `runs_program`: the receiver's own program, if it names one, is built; else it is the model's.
     Raises ScenarioError for what makes no sound scenario, OptionError for a key that both set.
     """
     lines = () if isinstance(keys, Mapping) else tuple(keys)
@@ -38,7 +42,8 @@ def scenario_of(source: ScenarioLike, keys: Keys = (), **given: Any) -> Scenario
         scenario = load(source, lines)
     else:
         scenario = changed(source, lines) if lines else source
-    return scenario.replace(**values, **said) if values or said else scenario
+    scenario = scenario.replace(**values, **said) if values or said else scenario
+    return once_built(scenario) if runs_program else of_model(scenario)
 
 
 def origin_of(source: ScenarioLike, seed: int | None) -> Origin:

@@ -186,5 +186,5 @@ def _asked(
     if start is not None and starts not in (None, 1):
         raise OptionError(f"--start: must stand without --starts, got --starts {starts}")
     wanted = 1 if start is not None else starts
-    asked = scenario_of(source, keys, starts=wanted, **given)
+    asked = scenario_of(source, keys, runs_program=True, starts=wanted, **given)
     return asked if hours is None else lasting(asked, hours)

@@ -121,7 +121,7 @@ def drill(
         ):
             if value is not None and (wrong := edges.refusal(value)):
                 raise OptionError(f"{name}: {wrong}")
-        asked = scenario_of(scenario, set, seed=seed)
+        asked = scenario_of(scenario, set, runs_program=True, seed=seed)
         found = drill_failsafe(asked, options, journal=resume, on_progress=on_progress)
     report = drill_report(found, origin_of(scenario, found.seed), speed_m_s=speed_m_s)
     return StudyResult(found, report, ok=found.ok)
@@ -191,7 +191,7 @@ def bench_test(
             raise OptionError(
                 f"--starts, --minutes: must be >= 3 and > 0, got {starts} and {minutes:g}"
             )
-        asked = scenario_of(scenario, set, seed=seed)
+        asked = scenario_of(scenario, set, runs_program=True, seed=seed)
         found = bench.bench_test_sheet(
             asked,
             starts=starts,

@@ -20,10 +20,12 @@ from radiosim.report.drill_sentences import (
 )
 from radiosim.report.figures import reactions, trade_off
 from radiosim.report.figures.reactions import worst_output
+from radiosim.report.own_program import program_section
 from radiosim.results.data import Record, record_of, record_table
 from radiosim.results.document import Column, Origin, Report, Role, Section, Sentence, Table
 from radiosim.results.formats import duration_text, fmt_percent, fmt_range, fmt_sig3, list_text
 from radiosim.safety import CLEAR, NO_JAMMING
+from radiosim.scenario.assumed import program_lines
 from radiosim.study.drill.results import (
     FAILS,
     HOLDS,
@@ -62,6 +64,7 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
         is_well=None if drilled.ok and drilled.keeping else drilled.ok,
         warnings=warnings(drilled),
         sections=(
+            *_of_program(drilled),
             Section(heading=CURES, sentences=tuple(cure_sentences(drilled)), role="change"),
             Section(
                 heading="Worst reaction of each stream",
@@ -86,6 +89,14 @@ def drill_report(drilled: Drilled, origin: Origin, *, speed_m_s: float | None = 
         data=drilled,
         origin=origin,
     )
+
+
+def _of_program(drilled: Drilled) -> Iterator[Section]:
+    lines = program_lines(drilled.assumed)
+    if lines:
+        yield program_section(
+            (*lines, "no cures are looked for: what fails may be the program's own doing")
+        )
 
 
 def _drills(drilled: Drilled) -> Section:

@@ -21,6 +21,7 @@ from radiosim.assess.in_words import (
 from radiosim.assess.wanted import wanted, wanted_but_missed, wanted_lines
 from radiosim.counted import counted
 from radiosim.measure.summary import RareFigures, Summary
+from radiosim.report.own_program import program_section
 from radiosim.report.run_findings import finding_sections
 from radiosim.report.run_more import glance_lines, more_sections
 from radiosim.report.run_supply import supply_section
@@ -35,6 +36,7 @@ from radiosim.report.run_tables import (
 from radiosim.results.document import Figure, Origin, Report, Section, Sentence
 from radiosim.results.formats import duration_text, fmt_exact, list_text
 from radiosim.scenario import Scenario
+from radiosim.scenario.assumed import program_lines
 from radiosim.scenario.danger import danger_of_stream, outputs_by_danger
 from radiosim.trace import Trace
 
@@ -175,10 +177,14 @@ def run_figures(summary: Summary, shown: Trace | None) -> tuple[Figure, ...]:
 
 
 def _assumed(summary: Summary) -> Iterator[Section]:
-    if summary.assumed:
+    of_program = program_lines(summary.assumed)
+    if of_program:
+        yield program_section(of_program)
+    others = [text for text in summary.assumed if text not in of_program]
+    if others:
         yield Section(
             heading="Assumed, because the scenario does not say it",
-            sentences=tuple(Sentence(text=text, form="item") for text in summary.assumed),
+            sentences=tuple(Sentence(text=text, form="item") for text in others),
         )
 
 

@@ -11,17 +11,23 @@ from radiosim.measure.summary import Cure, Effect, Finding, RequirementFigures, 
 from radiosim.report.run_tables import HELD, HELD_ROLES
 from radiosim.results.document import Column, Said, Section, Sentence, Table
 from radiosim.results.formats import fmt_exact, list_text
+from radiosim.scenario.assumed import program_lines
 
 NEVER = "never"
 FAULT_NOTE = "*: a fault of the scenario lies in that gap."
 PROVED = "Each finding is proved by running starts again on the same draws."
+BY_THE_MODEL = (
+    "With a receiver that does what the scenario says, before and after: its own program was not "
+    "run again. What these lines say of receiver, failsafe and outputs must be written into the "
+    "program too."
+)
 
 
 def finding_sections(summary: Summary) -> Iterator[Section]:
     """The joint cure, then what is wrong and how it was proved: a section each."""
     findings = summary.findings or ()
     if findings:
-        yield _joint_section(summary.cure)
+        yield _joint_section(summary)
     wrong = [found for found in findings if not found.is_note]
     for number, found in enumerate(wrong, 1):
         yield Section(
@@ -43,11 +49,13 @@ def _note(found: Finding) -> Iterator[Said]:
     yield from _finding(found)
 
 
-def _joint_section(cure: Cure | None) -> Section:
+def _joint_section(summary: Summary) -> Section:
+    cure = summary.cure
     tables = () if cure is None or not cure.effects else (effect_table(cure),)
+    by_whom = (BY_THE_MODEL,) if program_lines(summary.assumed) else ()
     return Section(
         heading="What to change",
-        sentences=(PROVED, *(() if cure is None else _joint(cure))),
+        sentences=(PROVED, *by_whom, *(() if cure is None else _joint(cure))),
         tables=tables,
         role="change",
     )

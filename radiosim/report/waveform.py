@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_RESUMES, PROGRAM_STARTS, PROGRAM_STOPS
+from radiosim.measure.by_program import record_of_start
 from radiosim.report.files import ReportError
 from radiosim.report.spans import (
     Span,
@@ -36,7 +37,6 @@ from radiosim.vehicle.vehicle import (
     StreamRecord,
     VehicleRecord,
     pass_starts,
-    run_vehicle,
 )
 
 Value = int | float | str
@@ -276,7 +276,7 @@ def waveform(trace: Trace) -> str:
 def signals_of(trace: Trace) -> tuple[Signal, ...]:
     """All that a waveform shows of one start."""
     plan = plan_of(trace)
-    vehicle = run_vehicle(trace)
+    vehicle = record_of_start(trace)
     signals = (
         *transmitter_signals(trace, plan),
         *receiver_radio_signals(trace, plan),

@@ -16,6 +16,8 @@ from radiosim.scenario.structs.shared_keys import USUAL_BOOT_S
 from radiosim.scenario.structs.transmitter_table import Transmitter, TransmitterTable
 
 Document = Mapping[str, Any]
+OF_PROGRAM = "outputs and failsafe: the receiver program "
+"""How the line begins that says which receiver's own program figures are of."""
 
 
 def assumed(file: ScenarioFile, scenario: Scenario, document: Document) -> tuple[str, ...]:
@@ -31,6 +33,11 @@ def assumed(file: ScenarioFile, scenario: Scenario, document: Document) -> tuple
         *_of_supply(scenario),
         *_of_failsafe(scenario),
     )
+
+
+def program_lines(lines: Iterable[str]) -> tuple[str, ...]:
+    """Those that say which receiver's own program figures are of; one or none."""
+    return tuple(line for line in lines if line.startswith(OF_PROGRAM))
 
 
 def still_assumed(

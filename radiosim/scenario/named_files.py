@@ -172,6 +172,30 @@ def _placed(where: str, text: str) -> Found:
     return ("header",), f"{where}: {text}"
 
 
+def with_program_files(
+    file: ScenarioFile, folder: FilePath | None
+) -> tuple[ScenarioFile, tuple[Found, ...]]:
+    """The file with places of the receiver's sources, and what is in the way."""
+    program = file.receiver.program
+    if program is None:
+        return file, ()
+    problems: list[Found] = []
+    places = []
+    for number, source in enumerate(program.sources):
+        try:
+            path = resolve_path(source, folder)
+            if not path.is_file():
+                raise ValueError(f"must be a file, got {shown(source)}, which is none")
+            places.append(str(path))
+        except ValueError as error:
+            problems.append((("receiver", "program", "sources", number), str(error)))
+    if problems:
+        return file, tuple(problems)
+    placed = msgspec.structs.replace(program, sources=tuple(places))
+    receiver = msgspec.structs.replace(file.receiver, program=placed)
+    return msgspec.structs.replace(file, receiver=receiver), ()
+
+
 LARGEST_TABLE_BYTES = 8_000_000
 
 

@@ -25,13 +25,13 @@ from radiosim.engine.simulate import make_ready as make_engine_ready
 from radiosim.errors import OptionError, RadiosimError
 from radiosim.measure.figures import figures_of
 from radiosim.measure.intervals import MISS
-from radiosim.measure.start import make_folds_ready, tally_flow
+from radiosim.measure.start import make_folds_ready, tally_flow, tally_program
 from radiosim.measure.summarise import pool_starts, summary_of_pool
 from radiosim.measure.summary import Summary
 from radiosim.measure.tally import Pool, Range, StartTally, joined, pool_of, without_spreads
 from radiosim.scenario import Scenario
 from radiosim.study.run_points import OnProgress, run_points
-from radiosim.vehicle.feedback import flow
+from radiosim.vehicle.feedback import flow, simulate
 
 BATCHES, MOST_IN_BATCH = 40, 16
 """About how many batches a run has, and how many starts one has at most."""
@@ -102,7 +102,9 @@ def batches_of(starts: Range) -> tuple[range, ...]:
 
 
 def tally_of(scenario: Scenario, engine: Engine, start: int) -> StartTally:
-    """One start, simulated and measured."""
+    """One start, simulated and measured; by the program that the scenario names, if it does."""
+    if scenario.receiver.program is not None:
+        return tally_program(simulate(scenario, start=start, engine=engine))
     return tally_flow(flow(scenario, start=start, engine=engine))
 
 

@@ -62,9 +62,10 @@ class Vehicle:
         is_prompt: bool = False,
     ) -> None:
         """`is_prompt`: acts come with the rows that make them known; else some thousand at once."""
-        room = Room(backend)
+        self.room = Room(plan, backend)
         self.outputs = {
-            name: OutputFold(scenario, plan, start, name, backend, room) for name in scenario.output
+            name: OutputFold(scenario, plan, start, name, backend, self.room)
+            for name in scenario.output
         }
         self._plan = plan
         self.program = ProgramFold(
@@ -171,11 +172,17 @@ class VehicleRecord(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
 def run_vehicle(trace: Trace) -> VehicleRecord:
     """What the program and every output did in one start."""
+    plan = plan_of(trace)
+    vehicle = Vehicle(trace.scenario, plan, trace.start, backend_for(plan, trace.engine))
+    return record_of(trace, chain(vehicle.take(trace.reads, trace.passes), vehicle.finish()))
+
+
+def record_of(trace: Trace, acts: Iterable[Act]) -> VehicleRecord:
+    """All that was done in one start, of what a vehicle did."""
     scenario, plan = trace.scenario, plan_of(trace)
-    vehicle = Vehicle(scenario, plan, trace.start, backend_for(plan, trace.engine))
     events: list[Table] = []
     outputs = OutputCollector(scenario.output)
-    for act in chain(vehicle.take(trace.reads, trace.passes), vehicle.finish()):
+    for act in acts:
         if act.batch is not None:
             events.append(act.batch.events.copy())
         outputs.take(act)

@@ -72,10 +72,10 @@ def test_a_program_that_crashes_is_told_in_the_verdict(tmp_path: Path) -> None:
         (("shared-timer", "rx.c"), "rx.c: there is no such file"),
         (("shared-timer",), "SOURCE: must be the program's files, or --emit FOLDER be given"),
         (("shared-timer", CAR, "--on", "board"), "--on: must be one of host, core, chip"),
-        (("harbour-tug", CAR), 'output.engine.kind: levels of "pwm" are not compared yet'),
+        (("harbour-tug", CAR), "output.engine.value: rx_level takes whole numbers, so -1 to 1"),
         (
-            ("late-goggles", CAR, "--set", "receiver.interrupt=true"),
-            "receiver.interrupt: programs that read by interrupt are not run yet",
+            ("late-goggles", CAR, "--set", "failsafe.drive.fed_at=arrival"),
+            "failsafe.drive.fed_at: only a program that reads by interrupt knows whose frame",
         ),
         (("culvert-crawler", CAR), "car.c does not compile: "),
     ],

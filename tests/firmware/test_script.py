@@ -36,9 +36,8 @@ def reading(given: Scenario, read: str) -> Scenario:
     return replace(given, receiver=replace(given.receiver, read=read))
 
 
-polled = scenarios.map(
-    lambda given: replace(given, receiver=replace(given.receiver, interrupt=False))
-)
+def polled(given: Scenario, *, interrupt: bool = False) -> Scenario:
+    return replace(given, receiver=replace(given.receiver, interrupt=interrupt))
 
 
 @needs_compiler
@@ -87,7 +86,7 @@ def test_bytes_are_those_that_the_codec_packs(given: Scenario) -> None:
                 assert octets.tobytes() == packed.ljust(32, b"\0")
 
 
-@given(polled)
+@given(scenarios)
 @examples(100)
 def test_all_passes_are_listed(given: Scenario) -> None:
     trace = simulate(given)
@@ -100,15 +99,21 @@ def test_all_passes_are_listed(given: Scenario) -> None:
 
 
 @needs_compiler
-@pytest.mark.parametrize("which", ["if", "while"])
+@pytest.mark.parametrize(
+    ("which", "when"), [("if", "pass"), ("while", "pass"), ("while", "interrupt")]
+)
 def test_a_program_takes_each_frame_when_the_model_does(
-    which: str, tmp_path_factory: pytest.TempPathFactory
+    which: str, when: str, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    with running(READER.replace("WHICH", which), tmp_path_factory.mktemp("reader")) as bench:
+    text = READER.replace("WHICH", which)
+    if when == "interrupt":
+        text = text.replace("rx_pass", "rx_interrupt") + "void rx_pass(void) {}\n"
+    with running(text, tmp_path_factory.mktemp("reader")) as bench:
 
-        @given(polled)
-        @examples(150)
-        def reads_are_equal(given: Scenario) -> None:
+        @given(scenarios)
+        @examples(100)
+        def reads_are_equal(drawn: Scenario) -> None:
+            given = polled(drawn, interrupt=when == "interrupt")
             trace = simulate(reading(given, "one" if which == "if" else "all"))
 
             script, reply = replied(bench, trace)

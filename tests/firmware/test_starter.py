@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from radiosim.errors import FirmwareError
 from radiosim.firmware.starter import starter
-from radiosim.firmware.tried import check_served
+from radiosim.firmware.tried import check_served, refusals
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import guessed_presets
 from tests.engines.random_scenarios import scenarios
@@ -31,11 +31,10 @@ def writable(given: Scenario) -> Scenario:
     outputs = {
         name: replace(
             one,
-            smoothing_us_per_pass=0.0,
             on_failsafe="hold" if name in guessed else one.on_failsafe,
         )
         for name, one in given.output.items()
-        if one.kind == "servo"
+        if not any(text.startswith(f"output.{name}") for text in refusals(given))
     }
     return replace(
         given,
@@ -55,9 +54,16 @@ def text_of(given: Scenario) -> str:
 
 
 @needs_compiler
-@pytest.mark.parametrize("name", ["club-meet", "slow-loop"])
-def test_it_holds_on_a_scenario_that_ships(name: str, tmp_path: Path) -> None:
-    scenario = shipped(name, "duration_s=6", FAULTS)
+@pytest.mark.parametrize(
+    "given",
+    [
+        ("slow-loop",),
+        ("club-meet", "receiver.clock_tick_ms=37.3", "receiver.clock_ppm=-900"),
+    ],
+    ids=["passes of its own length", "a clock that goes in steps"],
+)
+def test_it_holds_on_a_scenario_that_ships(given: tuple[str, ...], tmp_path: Path) -> None:
+    scenario = shipped(*given, "duration_s=6", FAULTS)
     source = tmp_path / "rx.c"
     source.write_text(starter(scenario), encoding="utf-8")
 
@@ -66,6 +72,9 @@ def test_it_holds_on_a_scenario_that_ships(name: str, tmp_path: Path) -> None:
     assert found.verdict == "HELD", found
     assert found.reads_as_predicted == found.frames > 0
     assert not found.notes
+    assert all(one.changes for one in found.failsafe)
+    if scenario.receiver.clock_tick_ms:
+        assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
 
 
 @pytest.mark.slow
@@ -82,6 +91,39 @@ def test_it_holds_on_scenarios_drawn_at_random(given: Scenario) -> None:
 
     assert found.verdict == "HELD", found
     assert found.reads_as_predicted == found.frames
+    if scenario.receiver.clock_tick_ms:
+        # It counts as the model does, and so parts from it nowhere, not for a nanosecond.
+        assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
+
+
+def test_a_step_that_no_program_can_count_is_refused() -> None:
+    scenario = shipped("club-meet", "receiver.clock_tick_ms=0.0333")
+    with pytest.raises(FirmwareError, match=r"clock_tick_ms: .* got 0\.0333; set it to 0\.033"):
+        starter(scenario)
+
+
+@needs_compiler
+def test_a_program_that_reads_by_interrupt_holds_too(tmp_path: Path) -> None:
+    scenario = shipped("club-meet", "duration_s=6", FAULTS, "receiver.read=all")
+    # Nothing interrupts a pass here: what both share needs no guard.
+    boot, passes = starter(scenario).split("void rx_pass(void)\n{")
+    reads, rest = passes.split("        take(pipe, bytes);\n")
+    text = f"{boot}void rx_interrupt(void)\n{{{reads}        take(pipe, bytes);\n}}\n"
+    source = tmp_path / "rx.c"
+    source.write_text(f"{text}void rx_pass(void)\n{{\n{rest}", encoding="utf-8")
+    failsafe = {name: replace(one, fed_at="arrival") for name, one in scenario.failsafe.items()}
+    receiver = replace(scenario.receiver, interrupt=True)
+
+    found = results(source, replace(scenario, receiver=receiver, failsafe=failsafe), starts=1)
+
+    assert found.verdict == "HELD", found
+    assert found.reads_as_predicted == found.frames > 0
+    assert all(one.changes for one in found.failsafe)
+
+
+def test_no_program_is_written_that_reads_by_interrupt() -> None:
+    with pytest.raises(FirmwareError, match=r"receiver\.interrupt: no program is written"):
+        starter(shipped("club-meet", "receiver.interrupt=true"))
 
 
 def test_a_failsafe_value_that_nobody_has_said_is_not_made_up() -> None:

@@ -9,10 +9,11 @@ from rich.console import Console
 
 from radiosim.findings.examined import Seen
 from radiosim.measure.summary import Cure, Effect, FailsafeFigures, Finding, Summary
-from radiosim.report.run_findings import proof_text
+from radiosim.report.run_findings import BY_THE_MODEL, proof_text
 from radiosim.results.document import Table
 from radiosim.results.terminal import print_report
 from radiosim.scenario import parse
+from radiosim.scenario.assumed import OF_PROGRAM
 from tests.report.printing import QUIET, flat, printed, reported, with_stream
 from tests.report.samples import one_start, output, scenario, several_starts, stream
 
@@ -318,6 +319,16 @@ def test_the_joint_cure_is_a_block_to_paste_and_what_it_does() -> None:
     assert re.search(r"ok +stream.drive.gap_ms.max +900 ms +62 ms +at most 100 ms", text)
     assert re.search(r"- +stream.head.gap_ms.max +50 ms +51 ms +-", text)
     assert "With all of it" not in text
+
+
+def test_cures_of_a_run_with_a_program_say_that_it_was_not_run_again() -> None:
+    summary = msgspec.structs.replace(
+        one_start(), findings=(finding("hangs", "receiver"),), cure=CURE
+    )
+    with_program = msgspec.structs.replace(summary, assumed=(f"{OF_PROGRAM}rx.c",))
+
+    assert BY_THE_MODEL in flat(with_program)
+    assert BY_THE_MODEL not in flat(summary)
 
 
 def test_a_gap_that_a_scripted_fault_lies_in_is_marked_beside_the_joint_cure() -> None:

@@ -17,14 +17,20 @@ from tests.cli.test_tune_command import SECOND, VARY
 from tests.cli.typed import tiny, typed
 from tests.firmware.programs import TAKES_ALL, needs_compiler
 from tests.report.reports import REPORTS
+from tests.study.fit.samples import written_logs
 
 HOUSE = 'interferer.house = { kind = "bursts", channel_mhz = 2437 }\n'
 FAULT = '[[fault]]\nat_s = 0.5\nkind = "power_off"\nunit = "drive"\nfor_s = 0.7\n'
 ASKS = '[[requirement]]\nfigure = "stream.drive.gap_ms.max"\nat_most = 20\n'
+LOST = (
+    *("--set", "air.loss=0.6", "--set", "transmitter.drive.acknowledge=false"),
+    *("--workers", "1"),
+)
+"""Of a link that trips often, an estimate is soon made."""
 COMMANDS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
     "run": (
         OUTPUT + FAULT + ASKS,
-        (("--start", "1"), ("--workers", "1"), ("--workers", "1", "--rare"), ("--seed", "3")),
+        (("--start", "1"), ("--workers", "1"), ("--seed", "3"), ("--rare", *LOST)),
     ),
     "range": (FAR, (("--points", "2", "--workers", "1"),)),
     "channels": (HOUSE, ((),)),
@@ -36,12 +42,14 @@ COMMANDS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
     "failsafe": (OUTPUT, (QUICK, (*QUICK, *SILENT))),
     "tune": (SECOND, ((*VARY, "--workers", "1"),)),
     "firmware": ("", ((str(TAKES_ALL),),)),
+    "fit": ("", (("--workers", "1"),)),
 }
 """What stands in the scenario besides, and the options with which each is tried."""
 
 
 def _marks(name: str, words: tuple[str, ...]) -> list[pytest.MarkDecorator]:
-    return [pytest.mark.slow] * ("--rare" in words) + [needs_compiler] * (name == "firmware")
+    is_slow = "--rare" in words or name == "fit"
+    return [pytest.mark.slow] * is_slow + [needs_compiler] * (name == "firmware")
 
 
 def commands_with_json() -> Iterator[str]:
@@ -88,6 +96,8 @@ def test_what_a_command_writes_is_as_its_schema_says(
     scenario = tiny(tmp_path, COMMANDS[command][0])
     named = f"{scenario}:plain_6"
     read = {"layout compare": (named, named), "layout show": (named,), "layout check": (named,)}
+    if command == "fit":
+        read["fit"] = (scenario, str(written_logs(tmp_path, seed=5)["receiver"]))
     done = typed(*command.split(), *read.get(command, (scenario,)), *options, "--json", "-")
     document, schema = json.loads(done.out), schemas()[command]
 

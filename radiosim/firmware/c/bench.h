@@ -15,6 +15,7 @@ typedef struct {
     uint32_t held;
     int64_t fifo[8];
     int64_t level[MOST_OUTPUTS], failsafe[MOST_PIPES]; /* told last since the boot */
+    uint32_t takes_at[MOST_OUTPUTS]; /* frames taken before an output was told last */
     uint32_t clock_calls;
     int32_t boots;
 } state_t;
@@ -79,7 +80,7 @@ static void tell(int64_t *last, int kind, int32_t output, int64_t value)
         give_up(TOO_MUCH);
         return;
     }
-    outs[S->reply.outs++] = (out_t){program_ns(), kind, output, value};
+    outs[S->reply.outs++] = (out_t){program_ns(), kind, output, value, S->reply.takes};
 }
 
 static void out(int kind, uint8_t output, int64_t value)
@@ -89,8 +90,12 @@ static void out(int kind, uint8_t output, int64_t value)
         refuse(NO_SUCH_OUTPUT, output);
     else if (is_pulse != (kind == PULSE))
         refuse(WRONG_KIND, output);
-    else
+    else {
+        if (head_of.tells_all && S->takes_at[output] != S->reply.takes)
+            S->level[output] = NOTHING_TOLD;
+        S->takes_at[output] = S->reply.takes;
         tell(&S->level[output], kind, output, value);
+    }
 }
 
 static void out_failsafe(uint8_t pipe, uint8_t is_on)
@@ -141,12 +146,25 @@ static uint8_t take(uint8_t *pipe, uint8_t *bytes)
     return arrivals[row].length;
 }
 
+/* A span by its clock, as `engine/rules/timing.py` scales it. */
+static int64_t scaled(int64_t ns)
+{
+    const int64_t billion = 1000000000;
+    int64_t late = ns % billion * head_of.ppb + billion / 2;
+    int64_t floor = late / billion - (late % billion < 0);
+    return ns + ns / billion * head_of.ppb + floor;
+}
+
 /* The program's own clock since its boot, us; only the first life begins late in the count. */
 static int64_t clock_us(void)
 {
-    int64_t real_ns = S->now_ns + S->spent_ns - S->boot_ns;
-    int64_t own_ns = real_ns - (int64_t)((__int128)real_ns * head_of.ppb / (1000000000 + head_of.ppb));
-    return own_ns / 1000 + (S->boots == 1 ? head_of.clock_us : 0);
+    int64_t real_ns = S->now_ns + S->spent_ns - S->boot_ns, us = real_ns / 1000;
+    us -= (int64_t)((__int128)us * head_of.ppb / (1000000000 + head_of.ppb));
+    while (scaled(1000 * us) > real_ns)
+        us--;
+    while (scaled(1000 * us + 1000) <= real_ns)
+        us++;
+    return us + (S->boots == 1 ? head_of.clock_us : 0);
 }
 
 static int is_going_on(void)
@@ -212,15 +230,17 @@ static void live(void)
     S->stop_ns = stop_from_here();
     forget_levels();
     one_call(IN_BOOT, S->boot_ns);
-    int64_t pass_ns;
-    while (is_going_on() && (pass_ns = next_pass()) >= 0) {
+    while (is_going_on()) {
+        int64_t pass_ns = next_pass(), until_ns = pass_ns < 0 ? S->stop_ns : pass_ns;
         int64_t line_ns = S->interrupt < head_of.interrupts ? interrupts[S->interrupt] : INT64_MAX;
-        if (line_ns <= pass_ns) {
+        if (line_ns <= until_ns) {
             S->interrupt++;
             arrive(line_ns);
             one_call(IN_INTERRUPT, line_ns);
             continue;
         }
+        if (pass_ns < 0)
+            break;
         S->in_segment++;
         S->reply.passes++;
         if (pass_ns < S->busy_ns) {

@@ -13,7 +13,7 @@ typedef struct {
     uint32_t outputs;    /* how many there are */
     uint32_t pulses;     /* bit k: output k is a servo's, and takes rx_pulse */
     uint32_t pipes;      /* bit k: a transmitter sends on pipe k */
-    uint32_t spare;
+    uint32_t tells_all;  /* an output's level is told again where frames were taken since */
     int64_t until_ns;
     int64_t clock_us;    /* what the clock shows at the first boot */
     int64_t ppb;         /* error of the receiver's clock */
@@ -44,6 +44,6 @@ typedef struct {
 
 /* After the reply: its outs, then its takes. */
 enum { PULSE, LEVEL, FAILSAFE_STATE };
-typedef struct { int64_t at_ns; int32_t kind, output; int64_t value; } out_t;
+typedef struct { int64_t at_ns; int32_t kind, output; int64_t value, takes; } out_t; /* takes before it */
 typedef struct { int64_t at_ns, row; } take_t; /* row: of the arrivals */
 #endif

@@ -9,6 +9,7 @@ import numpy.typing as npt
 from radiosim.engine.plan import AIR, RECEIVER, Plan, plan_of
 from radiosim.engine.plan_rows import STEPS
 from radiosim.engine.unit_spans import first_boot_ns, spans_without
+from radiosim.measure.by_program import record_of_start
 from radiosim.measure.summary import Summary
 from radiosim.registers.fault_kind import PROGRAM, RADIO, VALUES
 from radiosim.registers.fault_register import fault_kind
@@ -21,7 +22,7 @@ from radiosim.scenario import Scenario
 from radiosim.trace import Fate, Trace, value_reads
 from radiosim.units import ns_from_s
 from radiosim.vehicle.supply_limits import loads_of
-from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
+from radiosim.vehicle.vehicle import VehicleRecord
 
 
 def what_stops(scenario: Scenario, plan: Plan, stream: str, gap: Span) -> tuple[int, str] | None:
@@ -88,7 +89,7 @@ Times = npt.NDArray[np.int64]
 
 def figures_of_run(summary: Summary, trace: Trace) -> tuple[Figure, ...]:
     """All figures that the scenario has anything for, in the order in which a reader asks."""
-    vehicle = run_vehicle(trace)
+    vehicle = record_of_start(trace)
     beating = beats.beats_data(trace)
     late = latency.latency_data(summary)
     pointed = pointing.pointing_data(trace, vehicle)

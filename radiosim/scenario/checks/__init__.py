@@ -9,6 +9,7 @@ from radiosim.scenario.checks.output_checks import (
     output_problems,
     requirement_problems,
 )
+from radiosim.scenario.checks.program_checks import program_problems
 from radiosim.scenario.checks.supply_checks import supply_problems
 from radiosim.scenario.checks.unit_checks import (
     frame_problems,
@@ -24,6 +25,7 @@ _CHECKS = (
     frame_problems,
     transmitter_problems,
     receiver_problems,
+    program_problems,
     air_problems,
     antenna_problems,
     drift_problems,

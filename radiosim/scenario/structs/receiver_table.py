@@ -30,6 +30,36 @@ from radiosim.scenario.structs.supply_tables import Supply
 _AnswerBytes = Annotated[int, Meta(ge=0, le=32)]
 
 
+class Program(Table, frozen=True, kw_only=True):
+    """The receiver's own program, which figures of outputs and failsafe are then taken from."""
+
+    sources: Annotated[
+        tuple[Annotated[str, Meta(min_length=1)], ...],
+        Meta(min_length=1, max_length=64),
+        key(
+            "its C or C++ files, beside the scenario; or one image (.elf) for a chip",
+            moves=("output.latency_ms", "output.update_rate_hz", "faults.reaction_ms"),
+            measure="the files that the firmware is made of, without the board's own",
+        ),
+    ]
+    on: Annotated[
+        Literal["host", "core", "chip"],
+        key(
+            "what it runs on: host is this machine, core and chip are emulated",
+            moves=("output.latency_ms", "faults.reaction_ms"),
+            measure="host is enough but for the widths of numbers, which core tells",
+        ),
+    ] = "host"
+    pins: Annotated[
+        str | None,
+        key(
+            "what is on which pin of the chip: mhz=16,select=B2,enable=B1,motor=D3",
+            moves=("output.latency_ms",),
+            measure="read the wiring",
+        ),
+    ] = None
+
+
 class Receiver(Table, frozen=True, kw_only=True):
     """The unit on the vehicle: its radio and its program (rules D and E)."""
 
@@ -238,6 +268,14 @@ class Receiver(Table, frozen=True, kw_only=True):
             measure="look for a flush of the receive FIFO in the set-up",
         ),
     ] = False
+    program: Annotated[
+        Program | None,
+        key(
+            "its own program; left out: one that does what this table says",
+            moves=("output.latency_ms", "output.update_rate_hz", "faults.reaction_ms"),
+            measure="see its keys",
+        ),
+    ] = None
     supply: Annotated[
         Supply | None,
         key(

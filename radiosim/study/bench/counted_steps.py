@@ -10,6 +10,7 @@ import numpy.typing as npt
 from radiosim.engine.simulate import MOST_KEPT_BYTES, Engine
 from radiosim.engine.stratification import EVERY
 from radiosim.errors import OptionError, TraceError
+from radiosim.measure.by_program import record_of_start
 from radiosim.scenario import Scenario
 from radiosim.study.bench.all_rests import all_rests
 from radiosim.study.bench.counters import counter_settings, counters_text
@@ -29,7 +30,6 @@ from radiosim.study.drill.points import SETTLED_S
 from radiosim.trace import ReadOutcome, Trace
 from radiosim.units import NS_PER_MS, NS_PER_S
 from radiosim.vehicle.feedback import simulate
-from radiosim.vehicle.vehicle import run_vehicle
 
 CHANGES = 1000
 """Number of changes of which one mean is taken."""
@@ -70,7 +70,7 @@ def count_outputs(trace: Trace, from_ns: int) -> dict[str, OutputCount]:
 def _fresh(trace: Trace, from_ns: int) -> dict[str, tuple[Instants, Instants]]:
     """By output: when each value that is newer than all before was sampled, and in effect."""
     found = {}
-    for name, record in run_vehicle(trace).outputs.items():
+    for name, record in record_of_start(trace).outputs.items():
         rows = record.effects
         rows = rows[(rows["is_fresh"] == 1) & (rows["end_ns"] >= from_ns)]
         found[name] = (rows["sampled_ns"], rows["end_ns"])

@@ -64,6 +64,7 @@ _ONLY_WHERE: dict[tuple[type[Struct] | None, str], _Is] = {
     (Receiver, "clock"): lambda unit, _, __: unit.clock_ppm is None,
     (Receiver, "clock_tick_ms"): lambda _, scenario, __: bool(scenario.failsafe),
     (Receiver, "supply"): _has_loads,
+    (Receiver, "program"): lambda _, __, ___: False,
     (Receiver, "board_ma"): lambda unit, _, __: unit.supply is not None,
     (Transmitter, "board_ma"): lambda _, __, ___: False,
     **{

@@ -10,7 +10,7 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import Engine
 from radiosim.safety import CLEAR, NO_JAMMING
 from radiosim.scenario import Scenario
-from radiosim.scenario.assumed import guessed_presets
+from radiosim.scenario.assumed import guessed_presets, program_lines
 from radiosim.scenario.danger import outputs_by_danger
 from radiosim.study.amount import OnAmounts, amount_of_starts
 from radiosim.study.bench.beat_steps import beat_chapter
@@ -129,6 +129,8 @@ def _still_driven(case: StepCase) -> dict[str, list[str]]:
 
 
 def _notes(scenario: Scenario) -> Iterator[str]:
+    for line in program_lines(scenario.assumed):
+        yield f"{line[0].upper()}{line[1:]}."
     if scenario.fault:
         yield "The scenario's own faults are left out: each step brings its own."
     if scenario.air.range is not None:

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from radiosim.engine.simulate import Engine, choose
 from radiosim.engine.stratification import EVERY
+from radiosim.errors import OptionError
 from radiosim.scenario import Scenario
 from radiosim.scenario.assumed import guessed_presets, losses_said
 from radiosim.scenario.danger import outputs_by_danger, streams_by_danger
@@ -45,7 +46,7 @@ from radiosim.study.drill.trade_off import (
     longest_bound,
     trade_off_of,
 )
-from radiosim.study.drill.tried_cures import DrillAgain, tried_cures
+from radiosim.study.drill.tried_cures import DrillAgain, TriedCures, tried_cures
 from radiosim.study.drill.work import (
     DRILLS,
     TRADE_OFF,
@@ -110,6 +111,10 @@ def drill_failsafe(
         raise ValueError(f"repeats must be >= 1, got {drill_options.repeats}")
     if drill_options.hours is not None:
         lasting(scenario, drill_options.hours)  # refuses more than a run may have
+    if journal is not None and scenario.receiver.program is not None:
+        raise OptionError(
+            "--resume: must stand without receiver.program, which may have changed meanwhile"
+        )
     scenario, notes = without_hopeless_needs(scenario)
     asked = _asked(scenario, drill_options)
     work = _work(scenario, drill_options)
@@ -198,7 +203,9 @@ def _drilled(
     guessed = outputs_by_danger(scenario, guessed_presets(scenario))
     beats = tuple(beats_of(work.quiet, work.timeouts_ms, trips, work.engine)) if trips else ()
     asked_for = (*timeouts_for(violations, feasible_range), *periods_for(beats))
-    tried = tried_cures(scenario, drills, figures, asked_for, drill_again)
+    tried = TriedCures(cures=(), uncured=())
+    if scenario.receiver.program is None:
+        tried = tried_cures(scenario, drills, figures, asked_for, drill_again)
     return Drilled(
         scenario=scenario.name,
         title=scenario.title,

@@ -3,13 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import AIR, RECEIVER, Plan
-from radiosim.engine.simulate import Engine
+from radiosim.engine.simulate import Engine, flow_of
 from radiosim.engine.unit_spans import impaired_spans
+from radiosim.measure.by_program import own_vehicle
 from radiosim.measure.of_output import NEVER
 from radiosim.registers.fault_kind import Effect
 from radiosim.scenario import Scenario
@@ -18,9 +20,12 @@ from radiosim.study.drill.drill_kinds import Drill, feeders
 from radiosim.study.drill.points import Strike
 from radiosim.trace import DTYPES, Table
 from radiosim.units import NS_PER_S, ns_from_ms, ns_from_s
-from radiosim.vehicle.feedback import flow
+from radiosim.vehicle.feedback import flow, simulate
 from radiosim.vehicle.fold.program_state import FAILSAFE, STARTED, STOPPED, WRITTEN
 from radiosim.vehicle.vehicle import OutputCollector, OutputRecord, Vehicle
+
+if TYPE_CHECKING:
+    from radiosim.firmware.own_vehicle import OwnVehicle
 
 _NOT_MOVED_DEG = 1e-9
 
@@ -76,10 +81,16 @@ class Course:
 
 
 def course_of(scenario: Scenario, start: int, engine: Engine) -> Course:
-    """Simulate one start."""
-    passing = flow(scenario, start=start, engine=engine)
-    plan = passing.plan
-    vehicle = Vehicle(scenario, plan, start, backend_for(plan, passing.engine))
+    """Simulate one start; its outputs are by the program that the scenario names, if it does."""
+    vehicle: Vehicle | OwnVehicle
+    if scenario.receiver.program is None:
+        passing = flow(scenario, start=start, engine=engine)
+        plan = passing.plan
+        vehicle = Vehicle(scenario, plan, start, backend_for(plan, passing.engine))
+    else:
+        trace = simulate(scenario, start=start, engine=engine)
+        passing, vehicle = flow_of(trace), own_vehicle(trace)
+        plan = passing.plan
     arrived = [np.zeros(0, DTYPES["reads"])]
     outputs = OutputCollector(scenario.output)
     for chunk in passing.chunks:

@@ -14,6 +14,7 @@ from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
 from radiosim.engine.rules.timing import ELAPSED
 from radiosim.engine.simulate import Engine, load_fast
 from radiosim.engine.stratification import EVERY, shares_of
+from radiosim.errors import OptionError
 from radiosim.measure.intervals import ratio_over_starts
 from radiosim.measure.requirements import BEATS_TO_HAVE_SEEN
 from radiosim.measure.summary import FailsafeFigures, RareFigures, Summary
@@ -124,8 +125,10 @@ def with_rare(
 ) -> Summary:
     """A run's summary with an estimate for each failsafe, as far as the model reaches (rule H1).
 
-    Plain rates stand where trips abound.
+    Plain rates stand where trips abound. OptionError for figures of a receiver's own program.
     """
+    if scenario.receiver.program is not None:
+        raise OptionError("--rare: estimates what the model does; it must stand without a program")
     streams = dict(summary.figures.stream)
     wanted = {
         name: figures.failsafe for name, figures in streams.items() if figures.failsafe is not None

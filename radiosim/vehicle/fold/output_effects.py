@@ -256,11 +256,9 @@ def level_told(o: OutputState, c: CommandInputs, event: EventRecord) -> float:
 
 
 @rule
-def be_told(o: OutputState, c: CommandInputs, event: EventRecord) -> None:
-    """Something else is to be done; failsafe goes on carrying what was carried."""
-    last, level = o.last, level_told(o, c, event)
-    if o.step_ns > 0:
-        move_on(o, c, event, level)
+def carry(o: OutputState, c: CommandInputs, event: EventRecord, level: float) -> None:
+    """From now on it is at a level, with what the event brings."""
+    last = o.last
     last.at_ns = event.at_ns
     last.kind = event.kind
     last.level = level
@@ -273,6 +271,15 @@ def be_told(o: OutputState, c: CommandInputs, event: EventRecord) -> None:
         last.frame = NOTHING
         last.sampled_ns = last.values_ns = 0
     o.entries += 1
+
+
+@rule
+def be_told(o: OutputState, c: CommandInputs, event: EventRecord) -> None:
+    """Something else is to be done; failsafe goes on carrying what was carried."""
+    level = level_told(o, c, event)
+    if o.step_ns > 0:
+        move_on(o, c, event, level)
+    carry(o, c, event, level)
 
 
 @rule

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from threading import RLock, Timer
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, TextIO, cast
 
 from radiosim.cli.console import columns_of_terminal
 from radiosim.endings import before_any_end, taken_away_at_an_end
@@ -45,7 +45,7 @@ class _Patient:
 
     def __init__(self, total: int, patience_s: float, what: str) -> None:
         self._screen = _Screen(sys.stderr)
-        self._bar = _bar_of(what, self._screen)
+        self._bar = _bar_of(what, cast("TextIO", self._screen))
         self._task = self._bar.add_task(what, total=total)
         # The first start may take long: the bar must not wait for it.
         self._patience = Timer(patience_s, self._show)

@@ -1,7 +1,7 @@
 """The commands of `radiosim`."""
 
 from radiosim.cli import layout
-from radiosim.cli.bench_logs import ProbeOptions, probe
+from radiosim.cli.bench_logs import FitOptions, ProbeOptions, fit, probe
 from radiosim.cli.firmware import FirmwareOptions, firmware
 from radiosim.cli.group import group_of, program
 from radiosim.cli.harness import add_command
@@ -44,6 +44,7 @@ add_command(app, BenchTestOptions, bench_test)
 add_command(app, RangeOptions, reach)
 add_command(app, FirmwareOptions, firmware)
 add_command(app, ProbeOptions, probe)
+add_command(app, FitOptions, fit)
 _layouts = group_of("Show, check and compare what is inside a frame.")
 add_command(_layouts, layout.ShowOptions, layout.show)
 add_command(_layouts, layout.CheckOptions, layout.check)

@@ -12,6 +12,7 @@ from radiosim.report.layouts import LayoutData
 from radiosim.results.data import schema
 from radiosim.study.bench.step import BenchTestSheet
 from radiosim.study.drill.results import Drilled
+from radiosim.study.fit.fit import Fit
 from radiosim.study.range import Reach
 from radiosim.study.tune.tune_results import Tuned
 
@@ -45,6 +46,7 @@ RESULTS: dict[str, Any] = {
     "channels": ChannelsData,
     "bench-test": BenchTestSheet,
     "firmware": ProgramResults,
+    "fit": Fit,
     "layout show": LayoutData,
     "layout check": LayoutChecksData,
     "layout compare": LayoutCompareData,

@@ -18,8 +18,9 @@ from tests.cli.test_tune_command import SECOND, VARY
 from tests.cli.typed import tiny, typed
 from tests.firmware.programs import EXAMPLES, needs_compiler
 from tests.report.reports import REPORTS
+from tests.study.fit.samples import written_logs
 
-SCENARIO, LAYOUT, INTO = "SCENARIO", "LAYOUT", "INTO"
+SCENARIO, LAYOUT, INTO, LOG = "SCENARIO", "LAYOUT", "INTO", "LOG"
 HOUSE = 'interferer.house = { kind = "bursts", channel_mhz = 2437 }\n'
 LONE = ("--workers", "1")
 TYPED: dict[str, tuple[str, ...]] = {
@@ -36,6 +37,7 @@ TYPED: dict[str, tuple[str, ...]] = {
     "range": (SCENARIO, "--points", "2", *LONE),
     "firmware": ("shared-timer", str(EXAMPLES / "car.c"), "--starts", "1", "--duration-s", "2"),
     "probe": (SCENARIO, "--to", INTO),
+    "fit": (SCENARIO, LOG, *LONE),
     "layout show": (LAYOUT,),
     "layout check": (LAYOUT,),
     "layout compare": (LAYOUT, LAYOUT),
@@ -82,7 +84,15 @@ COMMANDS = dict(commands())
 
 def words_of(command: str, folder: Path) -> list[str]:
     scenario = str(tiny(folder, WITH.get(command, "")))
-    named = {SCENARIO: scenario, LAYOUT: f"{scenario}:plain_6", INTO: str(folder / "into")}
+    log = str(folder / "receiver.log")
+    if LOG in TYPED[command]:
+        written_logs(folder, seed=5)
+    named = {
+        SCENARIO: scenario,
+        LAYOUT: f"{scenario}:plain_6",
+        INTO: str(folder / "into"),
+        LOG: log,
+    }
     return [*command.split(), *(named.get(word, word) for word in TYPED[command])]
 
 
@@ -97,7 +107,13 @@ def test_every_command_is_held_to_it() -> None:
 
 @pytest.mark.parametrize(
     "command",
-    [pytest.param(name, marks=[needs_compiler] * (name == "firmware")) for name in TYPED],
+    [
+        pytest.param(
+            name,
+            marks=[needs_compiler] * (name == "firmware") + [pytest.mark.slow] * (name == "fit"),
+        )
+        for name in TYPED
+    ],
 )
 def test_what_a_command_prints_and_writes_has_the_caution(command: str, tmp_path: Path) -> None:
     targets = {
@@ -107,6 +123,9 @@ def test_what_a_command_prints_and_writes_has_the_caution(command: str, tmp_path
     }
     if command == "firmware":
         # Of an .elf alone; it goes the way of the others' --write.
+        del targets["--write"]
+    if command == "fit":
+        # Nothing is fitted where all holds; what it writes is looked at in tests/study/fit.
         del targets["--write"]
     if command == "layout emit" or "--to" in targets:
         targets = {}

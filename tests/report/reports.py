@@ -10,6 +10,7 @@ from radiosim.report.bench_test import bench_test_report
 from radiosim.report.channels import channels_report
 from radiosim.report.drill import drill_report
 from radiosim.report.firmware import firmware_report
+from radiosim.report.fit import fit_report
 from radiosim.report.layout_check import checks_data, checks_report
 from radiosim.report.layout_compare import compare_report
 from radiosim.report.layouts import layout_report
@@ -30,6 +31,7 @@ from tests.report.bench_sheets import a_sheet
 from tests.report.layout_samples import a_change, layouts
 from tests.report.program_samples import FAULT, LINK, program_results
 from tests.study.drill.scenarios import HEAD, TIMER, drilled, scenario_with
+from tests.study.fit.samples import a_fit
 from tests.study.tune.scenarios import two
 
 FAR = """
@@ -173,6 +175,10 @@ def a_firmware() -> Report:
     return firmware_report(found, parse(FAULT + LINK), origin_of("firmware"))
 
 
+def a_fit_report() -> Report:
+    return fit_report(a_fit(), origin_of("fit"))
+
+
 REPORTS = {
     "run": a_run,
     "range": a_range,
@@ -184,6 +190,7 @@ REPORTS = {
     "failsafe": a_failsafe,
     "tune": a_tune,
     "firmware": a_firmware,
+    "fit": a_fit_report,
 }
 FIGURES: dict[str, set[str]] = {
     "run": {"gaps", "worst", "beats", "latency", "first"},
@@ -196,5 +203,6 @@ FIGURES: dict[str, set[str]] = {
     "failsafe": {"reactions", "trade-off-0", "trade-off-1"},
     "tune": {"periods", "pareto-front", "influence"},
     "firmware": set(),
+    "fit": set(),
 }
 """Names of the figures on the page of each."""

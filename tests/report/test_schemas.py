@@ -17,6 +17,7 @@ from tests.cli.test_tune_command import SECOND, VARY
 from tests.cli.typed import tiny, typed
 from tests.firmware.programs import TAKES_ALL, needs_compiler
 from tests.report.reports import REPORTS
+from tests.study.fit.samples import written_logs
 
 HOUSE = 'interferer.house = { kind = "bursts", channel_mhz = 2437 }\n'
 FAULT = '[[fault]]\nat_s = 0.5\nkind = "power_off"\nunit = "drive"\nfor_s = 0.7\n'
@@ -41,12 +42,14 @@ COMMANDS: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
     "failsafe": (OUTPUT, (QUICK, (*QUICK, *SILENT))),
     "tune": (SECOND, ((*VARY, "--workers", "1"),)),
     "firmware": ("", ((str(TAKES_ALL),),)),
+    "fit": ("", (("--workers", "1"),)),
 }
 """What stands in the scenario besides, and the options with which each is tried."""
 
 
 def _marks(name: str, words: tuple[str, ...]) -> list[pytest.MarkDecorator]:
-    return [pytest.mark.slow] * ("--rare" in words) + [needs_compiler] * (name == "firmware")
+    is_slow = "--rare" in words or name == "fit"
+    return [pytest.mark.slow] * is_slow + [needs_compiler] * (name == "firmware")
 
 
 def commands_with_json() -> Iterator[str]:
@@ -93,6 +96,8 @@ def test_what_a_command_writes_is_as_its_schema_says(
     scenario = tiny(tmp_path, COMMANDS[command][0])
     named = f"{scenario}:plain_6"
     read = {"layout compare": (named, named), "layout show": (named,), "layout check": (named,)}
+    if command == "fit":
+        read["fit"] = (scenario, str(written_logs(tmp_path, seed=5)["receiver"]))
     done = typed(*command.split(), *read.get(command, (scenario,)), *options, "--json", "-")
     document, schema = json.loads(done.out), schemas()[command]
 

@@ -201,7 +201,12 @@ VERDICTS = (
     Word("FAILED", "a requirement is not kept"),
     Word("not judged", "the figure could not be measured, or too little was simulated to tell"),
     Word("HELD", "a receiver's own program did what was predicted, as far as its rung can see"),
-    Word("NOT HELD", "a receiver's own program did otherwise than was predicted, or ended"),
+    Word(
+        "NOT HELD",
+        "a receiver's own program did otherwise than was predicted, or ended; of a log of the "
+        "bench: a figure lies farther out than chance explains",
+    ),
+    Word("held", "of a figure of a log: simulated logs of the scenario show as much"),
     Word(
         "NOT JUDGED",
         "a receiver's own program did otherwise only where the rung cannot tell who is wrong",

@@ -39,7 +39,7 @@ def probe_header(scenario: Scenario) -> str:
         "#ifndef PROBE_H",
         "#define PROBE_H",
         "",
-        f"#define PROBE_STAMP 0x{stamp_of(scenario)}UL",
+        f"#define PROBE_STAMP 0x{stamp_of(scenario)}ul",
         *(f"#define PROBE_{word} {k}" for k, word in enumerate(units.values())),
         *(f"#define PROBE_OUT_{word} {k}" for k, word in enumerate(outputs.values())),
         "",
@@ -96,7 +96,7 @@ def probe_page(scenario: Scenario) -> str:
 {8 << 5} bytes of memory for 32 waiting records (PROBE_LOG2 is 5), and at most
 {AVR_INSTRUCTIONS} instructions a record by avr-gcc, {ARM_INSTRUCTIONS} by arm-none-eabi-gcc, both
 with -Os. At {CYCLES} clock cycles each that is {at_mhz[8]:.0f} us at 8 MHz and {at_mhz[16]:.0f} us
-at 16 MHz, for each frame read or sent. To predict the firmware WITH its probe, add it to
+at 16 MHz, for each frame read or sent. To predict the firmware with its probe in it, add this to
 `receiver.unpack_us` and `transmitter.{unit}.prepare_us`. A record is 8 bytes: at 115,200 baud
 0.69 ms on the line. What finds no room is counted, and the log says how many were lost.
 

@@ -1,5 +1,7 @@
 """Logs as the units of a simulated start would write them, each on its own clock."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
@@ -19,17 +21,23 @@ PASSES = 50
 Instants = npt.NDArray[np.int64]
 
 
-def logs_of(trace: Trace, stamp: int = 0) -> dict[str, Records]:
-    """Every unit's records, times as a 32-bit counter of microseconds shows them.
+def logs_of(
+    trace: Trace, stamp: int = 0, units: Sequence[str] | None = None, *, has_acts: bool = True
+) -> dict[str, Records]:
+    """The records of some units, or of all: times as a 32-bit counter of microseconds shows them.
 
     A unit's counter begins at its boot and runs with its clock's error; a drift of that error
-    (rule T7) is not in it. Counters of frames have 16 bits.
+    (rule T7) is not in it. Counters of frames have 16 bits. Without `has_acts` nothing is there of
+    failsafes and outputs, which take most of the time.
     """
     plan = plan_of(trace)
-    logs = {
-        name: _transmitter(trace, plan, number, stamp) for number, name in enumerate(plan.streams)
+    asked = (*plan.streams, RECEIVER) if units is None else units
+    return {
+        name: _receiver(trace, plan, stamp, has_acts=has_acts)
+        if name == RECEIVER
+        else _transmitter(trace, plan, plan.streams.index(name), stamp)
+        for name in asked
     }
-    return logs | {RECEIVER: _receiver(trace, plan, stamp)}
 
 
 def with_losses(records: Records, share: float, seed: int) -> Records:
@@ -62,12 +70,21 @@ def _transmitter(trace: Trace, plan: Plan, number: int, stamp: int) -> Records:
     return _on_its_clock(parts, boots, plan.tx[number].ppb, stamp, trace.duration_ns)
 
 
-def _receiver(trace: Trace, plan: Plan, stamp: int) -> Records:
+def _receiver(trace: Trace, plan: Plan, stamp: int, *, has_acts: bool) -> Records:
     parts = []
     for number in range(len(plan.streams)):
         rows = value_reads(trace, number)
         parts.append(_rows(rows["read_ns"], Event.READ, number, rows["frame"]))
-    record = run_vehicle(trace)
+    parts += _acts(trace) if has_acts else []
+    if not trace.scenario.receiver.interrupt:
+        parts += _passes(trace, plan)
+    boots = [step.at_ns for step in program_steps(plan) if step.kind == PROGRAM_STARTS]
+    return _on_its_clock(parts, boots, plan.rx.ppb, stamp, trace.duration_ns)
+
+
+def _acts(trace: Trace) -> list[Records]:
+    """What the vehicle did: failsafes, and outputs written."""
+    parts, record = [], run_vehicle(trace)
     for number, stream in enumerate(record.streams):
         on = np.array([entry.at_ns for entry in stream.entries], np.int64)
         off = np.array(stream.left_ns, np.int64)
@@ -79,10 +96,7 @@ def _receiver(trace: Trace, plan: Plan, stamp: int) -> Records:
         told = told[is_pulse]
         widths = np.clip(np.rint(told["level"]), 0, 0xFFFF).astype(np.int64)
         parts.append(_rows(told["at_ns"], Event.OUTPUT, number, widths))
-    if not trace.scenario.receiver.interrupt:
-        parts += _passes(trace, plan)
-    boots = [step.at_ns for step in program_steps(plan) if step.kind == PROGRAM_STARTS]
-    return _on_its_clock(parts, boots, plan.rx.ppb, stamp, trace.duration_ns)
+    return parts
 
 
 def _begins(kind: int) -> bool:

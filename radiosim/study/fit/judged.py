@@ -1,0 +1,170 @@
+"""Whether figures of a log are what simulated logs of the scenario show."""
+
+import math
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from functools import partial
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from radiosim.bench_log.lives import unit_log
+from radiosim.bench_log.records import UnitLog
+from radiosim.engine.simulate import Engine
+from radiosim.scenario import Scenario
+from radiosim.study.bench.counted_steps import ordinary, up_s
+from radiosim.study.bench.step import predicted_range
+from radiosim.study.fit.log_figures import Figure, Window, figures_of, values_of
+from radiosim.study.fit.simulated import logs_of
+from radiosim.study.run_points import OnProgress, run_points
+
+MISS = 0.05
+"""Chance of a false alarm over all figures together."""
+_STARTS_A_FIGURE = 40
+"""With n starts the smallest chance is 2/(n + 1): that of one figure of m must reach MISS/m."""
+_SLOWEST = 1.03
+"""A clock is off by 2 % at most (rule T5): a log may last so much longer."""
+_FIRST_S = 3.0
+"""For first frames, and the second after them."""
+
+
+class Judged(Struct, frozen=True, kw_only=True):
+    """One figure of a log beside its predicted range."""
+
+    key: str
+    of: str
+    what: str
+    unit: str
+    measured: float
+    low: float
+    """Of the predicted range, which holds 95 % of such figures."""
+    high: float
+    chance: float
+    """Of a figure as far out or further, on either side, if all is as the scenario says."""
+    is_held: bool
+    """Judged over all figures: one false alarm in twenty logs."""
+    resolution: float = 0.0
+    measured_low: float | None = None
+    measured_high: float | None = None
+
+
+Values = Mapping[str, float]
+
+
+FIRST_STARTS = 159
+_NEAR = 2
+"""Where each figure has so many simulated ones beyond it on both sides, none is out: no more starts
+are made. That never makes a false alarm, for an alarm takes them all."""
+
+
+def is_clear(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> bool:
+    """Whether no figure can miss, however many more starts are simulated."""
+    least = 2 * (1 + _NEAR) / (len(simulated) + 1)
+    return all(
+        chance_of(figure.value, _there(key, simulated)) >= least for key, figure in figures.items()
+    )
+
+
+def _there(key: str, simulated: Sequence[Values]) -> list[float]:
+    return [values.get(key, -math.inf) for values in simulated]
+
+
+def starts_for(figures: int) -> int:
+    """How many starts it takes to judge so many figures together."""
+    return _STARTS_A_FIGURE * max(1, figures) - 1
+
+
+def simulated_values(
+    scenario: Scenario,
+    units: Sequence[str],
+    window: Window,
+    numbers: range,
+    *,
+    engine: Engine = "auto",
+    workers: int | None = None,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+) -> tuple[Values, ...]:
+    """The figures of simulated logs of some units, of starts without faults, by their numbers."""
+    lasts_s = (window.skipped_us + window.length_us) / 1e6 * _SLOWEST
+    quiet = replace(
+        scenario, fault=(), requirement=(), duration_s=up_s(scenario) + _FIRST_S + lasts_s
+    )
+    return run_points(
+        partial(_values, quiet, tuple(units), window, engine),
+        numbers,
+        fold=tuple,
+        is_ready=True,
+        workers=workers,
+        executor=executor,
+        on_progress=on_progress,
+    )
+
+
+def _values(
+    scenario: Scenario, units: tuple[str, ...], window: Window, engine: Engine, number: int
+) -> Values:
+    from radiosim.vehicle.feedback import simulate  # noqa: PLC0415 - the engine loads slowly
+
+    made = logs_of(
+        simulate(scenario, start=ordinary(number), engine=engine), units=units, has_acts=False
+    )
+    logs = [unit_log(records, unit, "simulated") for unit, records in made.items()]
+    return values_of(figures_of(scenario, logs, window))
+
+
+def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[Judged, ...]:
+    """Every figure beside its predicted range, and whether it held.
+
+    A rank among n starts that are drawn alike has its chance whatever the distribution; over all
+    figures by S. Holm, "A simple sequentially rejective multiple test procedure", Scand. J. Stat.
+    6 (1979). A figure that a simulated log lacks counts as below all others there.
+    """
+    rows = []
+    for key, figure in figures.items():
+        there = _there(key, simulated)
+        prediction = predicted_range(figure.what, there, figure.unit, figure.resolution)
+        assert prediction.low is not None
+        assert prediction.high is not None
+        rows.append(
+            Judged(
+                key=key,
+                of=figure.of,
+                what=figure.what,
+                unit=figure.unit,
+                measured=figure.value,
+                low=prediction.low,
+                high=prediction.high,
+                chance=chance_of(figure.value, there),
+                is_held=True,
+                resolution=figure.resolution,
+                measured_low=None if figure.estimate is None else figure.estimate.low,
+                measured_high=None if figure.estimate is None else figure.estimate.high,
+            )
+        )
+    missed = holm([row.chance for row in rows], MISS)
+    return tuple(replace(row, is_held=place not in missed) for place, row in enumerate(rows))
+
+
+def chance_of(value: float, simulated: Sequence[float]) -> float:
+    """Twice the smaller share of values as far out as one more, itself among them; at most 1."""
+    below = 1 + sum(other <= value for other in simulated)
+    above = 1 + sum(other >= value for other in simulated)
+    return min(1.0, 2 * min(below, above) / (len(simulated) + 1))
+
+
+def holm(chances: Sequence[float], miss: float) -> set[int]:
+    """Places of the chances that are too small, with a chance of `miss` for any by accident."""
+    order = sorted(range(len(chances)), key=lambda place: chances[place])
+    missed: set[int] = set()
+    for rank, place in enumerate(order):
+        # A whole number over a whole number may miss its equal by a float's last digit.
+        if chances[place] * (len(chances) - rank) > miss * (1 + 1e-9):
+            break
+        missed.add(place)
+    return missed
+
+
+def units_of(logs: Sequence[UnitLog]) -> tuple[str, ...]:
+    """Names of the units that have logged."""
+    return tuple(log.unit for log in logs)

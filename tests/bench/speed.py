@@ -262,9 +262,8 @@ def compare_program(given: Scenario) -> None:
     script = script_of(scenario, plan, trace)
     vehicle_s = median_s(lambda: run_vehicle(trace))
     script_s = median_s(lambda: script_of(scenario, plan, trace))
-    print(
-        f"\na receiver's program, {PROGRAM_S:g} s of {scenario.name}: its script {1000 * script_s:.1f} ms"
-    )
+    print(f"\na receiver's program, {PROGRAM_S:g} s of {scenario.name}")
+    print(f"  its script: {1000 * script_s:.1f} ms")
     with tempfile.TemporaryDirectory() as folder:
         source = Path(folder) / "rx.c"
         source.write_text(starter(scenario), encoding="utf-8")

@@ -197,7 +197,10 @@ def _write(name: str, module: Module, code: bytes, result: str) -> None:
         if kept_in is None:
             raise FileNotFoundError(errno.ENOENT, "there is no home, and no XDG_CACHE_HOME")
         kept_in.mkdir(parents=True, exist_ok=True)
-        put_all({kept_in / name: data})
+        place = kept_in / name
+        if place.exists() and not place.is_file():
+            raise FileExistsError(errno.EEXIST, f"{name} is no file")
+        put_all({place: data})
     except OSError as error:
         if not unkept:
             text = f"{kept_in or 'cache'}: compiled code cannot be kept: {error.strerror or error}"
@@ -253,8 +256,10 @@ def _data_of(name: str) -> bytes | None:
     kept_in = folder()
     if name in unkept or kept_in is None:
         return unkept.get(name)
+    place = kept_in / name
     try:
-        return (kept_in / name).read_bytes()
+        # A pipe or a device would be read for ever.
+        return place.read_bytes() if place.is_file() else None
     except OSError:
         return None
 

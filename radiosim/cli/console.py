@@ -33,8 +33,11 @@ NARROWEST = 20
 """Columns below which a terminal has not told its width."""
 
 
-def print_report(draw: "Callable[[Console], None]") -> None:
-    """Print what `draw` puts on a console."""
+def print_report(draw: "Callable[[Console], None]", plain_text: Callable[[int, str], str]) -> None:
+    """Print what `draw` puts on a console, or without one the text of a width and an encoding."""
+    if _is_plain():
+        sys.stdout.write(plain_text(WIDTH, (sys.stdout.encoding or "utf-8").lower()))
+        return
     from rich.console import Console
 
     # Without colour there is no bold or dim either: they are escape codes too.
@@ -45,6 +48,12 @@ def print_report(draw: "Callable[[Console], None]") -> None:
     with console.capture() as report:
         draw(console)
     sys.stdout.write(report.get())
+
+
+def _is_plain() -> bool:
+    """Whether nobody looks on, and nobody asks for colours all the same: no console is needed."""
+    asked = ("FORCE_COLOR", "TTY_COMPATIBLE")
+    return not sys.stdout.isatty() and not any(map(os.environ.get, asked))
 
 
 def columns_of_terminal() -> int:

@@ -140,7 +140,12 @@ def write_report(report: "Report", options: Files, *, is_more: bool = False) -> 
     if options.parquet is not None:
         write_folder(options.parquet, result_data.parquet_files(report))
     if not write_json(options, lambda: data.json_text(report)):
-        print_report(lambda console: terminal.print_report(report, console, is_more=is_more))
+        print_report(
+            lambda console: terminal.print_report(report, console, is_more=is_more),
+            lambda width, encoding: terminal.plain_text(
+                report, width, encoding=encoding, is_more=is_more
+            ),
+        )
 
 
 def write_json(options: JsonFile, text: Callable[[], str]) -> bool:

@@ -61,19 +61,33 @@ def _zero(kind: type, counts: dict[str, int]) -> Any:
     return 0.0 if kind is float else blank(kind, counts)
 
 
-def fill(record: Any, row: Any) -> None:
-    """Copy a row of the plan into its record; lists of rows fill the first places."""
+def fill(record: Any, row: Any, was: Any = None) -> None:
+    """Copy a row of the plan into its record; lists of rows fill the first places.
+
+    `was`: the row that stands there; what is equal in both is left as it is.
+    """
     for name, value in row._asdict().items():
+        before = None if was is None else getattr(was, name)
         if hasattr(value, "_asdict"):
-            fill(record[name], value)
+            fill(record[name], value, before)
         elif isinstance(value, tuple):
-            for j, part in enumerate(value):
-                record[name][j] = tuple(part) if isinstance(part, tuple) else part
-        else:
+            # As text, for 0.0 is not −0.0.
+            if before is None or repr(value) != repr(before):
+                _fill_list(record[name], value, 0 if before is None else len(before))
+        elif value != before or value == 0:
             record[name] = value
 
 
+def _fill_list(places: Any, values: tuple[Any, ...], before: int) -> None:
+    """Fill the first places with rows or numbers, and clear those of `before` that are left."""
+    for j, part in enumerate(values):
+        places[j] = tuple(part) if isinstance(part, tuple) else part
+    if before > len(values):
+        places[len(values) : before] = np.zeros((), places.dtype)
+
+
 F = TypeVar("F", bound=Callable[..., Any])
+T = TypeVar("T")
 Record = Any
 """A record of compiled code, or a plain object with the same attributes."""
 Rows = Any
@@ -90,6 +104,9 @@ RECEIVER_COUNTS = {
 } | ANTENNA_COUNTS
 """Lengths of the lists in a receiver's row."""
 _NO_COUNTS: dict[str, int] = {}
+MOST_MOULDS = 64
+_MOULDS: dict[tuple[int, str], tuple[Any, ...]] = {}
+"""By identity of a scenario, and what is made for it."""
 
 
 class JitBackend(msgspec.Struct, frozen=True):
@@ -107,6 +124,24 @@ class JitBackend(msgspec.Struct, frozen=True):
         if self.compiler is None:
             return blank(shape, dict(counts))
         return np.zeros(1, _dtype(shape, tuple(counts.items())))[0]
+
+    def moulded(
+        self, scenario: object, what: str, make: Callable[[], tuple[Rows, T]]
+    ) -> tuple[Rows, T]:
+        """Records that are alike in every start of a scenario: made once, and copied from then on.
+
+        `make` gives them, and what else there is to know of them, which nobody changes.
+        """
+        if self.compiler is None:
+            return make()
+        kept = _MOULDS.get((id(scenario), what))
+        if kept is None:
+            if len(_MOULDS) >= MOST_MOULDS:
+                _MOULDS.clear()
+            # The scenario is kept with them: no other has its identity meanwhile.
+            kept = _MOULDS[id(scenario), what] = (scenario, *make())
+        _, rows, told = kept
+        return rows.copy(), told
 
     def records(self, shape: type, length: int, counts: Mapping[str, int] = _NO_COUNTS) -> Rows:
         """Room for some records, all zero."""
@@ -160,12 +195,12 @@ class JitBackend(msgspec.Struct, frozen=True):
             else:
                 record[name] = value
 
-    def fill(self, record: Record, row: Any) -> None:
-        """Set all fields of a state to those of a row of the plan, or of one like it."""
+    def fill(self, record: Record, row: Any, was: Any = None) -> None:
+        """Set all fields of a state to those of a row, as `fill` does."""
         if self.compiler is None:
             record.__dict__.update(row._asdict())
         else:
-            fill(record, row)
+            fill(record, row, was)
 
 
 def backend_for(plan: Plan, engine: str) -> JitBackend:

@@ -53,6 +53,7 @@ class Payload:
         self.padded_bytes = padded_bytes(scenario, unit, layout)
         # The frame that was accepted last is compared with many that follow it.
         self._packed = functools.lru_cache(maxsize=4)(self.packed)
+        self._wires = functools.lru_cache(maxsize=4)(self.wires)
 
     @functools.cached_property
     def sensors(self) -> tuple[Sensor, ...]:
@@ -71,8 +72,15 @@ class Payload:
 
     def packed(self, values_frame: int, values_ns: int) -> bytes:
         """The bytes of a frame with the values of an instant."""
-        values = [sensor.value(values_ns, values_frame) for sensor in self.sensors]
-        return self.codec.pack_values(values).ljust(self.padded_bytes, b"\0")
+        wires = self._wires(values_frame, values_ns)
+        return self.codec.pack(wires).ljust(self.padded_bytes, b"\0")
+
+    def wires(self, values_frame: int, values_ns: int) -> tuple[int | float, ...]:
+        """The numbers in those bytes, one a field."""
+        return tuple(
+            field.to_wire(sensor.value(values_ns, values_frame))
+            for field, sensor in zip(self.layout.fields, self.sensors, strict=True)
+        )
 
     def values(self, values_frame: int, values_ns: int) -> tuple[float, ...]:
         """What the receiver's program makes of those bytes, one value a field."""
@@ -88,6 +96,12 @@ class Payload:
         raw = self.sensors[field].value(values_ns, values_frame)
         place = self.layout.fields[field]
         return place.to_value(place.to_wire(raw))
+
+    def is_alike(self, first: tuple[int, int], second: tuple[int, int]) -> bool:
+        """Whether two frames, each of some values, have the same bytes, which need not be made."""
+        one, other = self._wires(*first), self._wires(*second)
+        # By their text: 0 and -0 are equal, and differ on the wire.
+        return one == other and repr(one) == repr(other)
 
     def crc_of(self, number: int, values_frame: int, values_ns: int) -> int:
         """The CRC of that frame on the air."""

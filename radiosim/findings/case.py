@@ -8,6 +8,7 @@ import msgspec
 import numpy as np
 from msgspec.structs import replace
 
+from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.simulate import MOST_KEPT_BYTES, Engine
 from radiosim.engine.stratification import EVERY
 from radiosim.errors import RadiosimError, ScenarioError, TraceError
@@ -20,6 +21,7 @@ from radiosim.study.starts import simulate_starts
 from radiosim.units import NS_PER_US
 from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
+from radiosim.vehicle.supply_limits import can_brown_out
 from radiosim.vehicle.vehicle import run_vehicle
 
 Better = Literal["less", "more"]
@@ -62,11 +64,25 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     _made: dict[tuple[Changes, int], Summary] = msgspec.field(default_factory=dict)
     suspects: dict[tuple[Any, Overrides], Any] = msgspec.field(default_factory=dict)
     """What each family suspects of the scenario with the lines given."""
+    plans: dict[tuple[Overrides, int], Plan] = msgspec.field(default_factory=dict)
+    """The plan of a start of the scenario with some lines given."""
+    _numbers: dict[tuple[Changes, int], dict[str, float]] = msgspec.field(default_factory=dict)
+    """Every number of a rerun's figures by its path."""
+    _of_streams: dict[tuple[Changes, int], dict[str, float]] = msgspec.field(default_factory=dict)
+    """Those of streams at least."""
 
     @property
     def scenario(self) -> Scenario:
         """The scenario with the cures found so far."""
         return self.scenario_with(Changes(pasted=self.given))
+
+    @property
+    def plan(self) -> Plan:
+        """The plan of its first start: what does not depend on the draws of a start is in it."""
+        key = self.given, self.summary.first_start
+        if key not in self.plans:
+            self.plans[key] = make_plan(self.scenario, self.summary.first_start)
+        return self.plans[key]
 
     def cured(self, given: Overrides) -> "Case":
         """The same run, its scenario given these lines; what was rerun is known to both."""
@@ -101,17 +117,29 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         others = [k for k in range(first, first + self.summary.starts) if k != worst]
         return (worst, *others[: max(0, count - 1)])
 
-    def value(self, figure: str, changes: Changes, start: int) -> float | None:
-        """A figure of one start; None: there is none. ScenarioError if it is not sound."""
+    def value(
+        self, figure: str, changes: Changes, start: int, *, is_whole: bool = False
+    ) -> float | None:
+        """A figure of one start; None: there is none. ScenarioError if it is not sound.
+
+        `is_whole`: other figures of it are asked for as well.
+        """
         if figure.startswith(LURCH):
             return self._lurch_us(changes, figure.removeprefix(f"{LURCH}."))
-        summary = self.start(changes, start)
         if figure == FAULT:
-            found = [fault.reaction_ms for fault in summary.figures.faults]
+            found = [fault.reaction_ms for fault in self.start(changes, start).figures.faults]
             return None if None in found else max(ms for ms in found if ms is not None)
         # Noise that is not simulated is too rare to pass for any frame (rule D6).
         none = 0.0 if ".noise." in figure else None
-        return flat(summary.figures).get(figure, none)
+        is_streams = figure.startswith("stream.") and not is_whole and changes != Changes()
+        numbers = self._of_streams if is_streams else self._numbers
+        if (changes, start) not in numbers:
+            is_made = not is_streams or (changes, start) in self._made
+            summary = (
+                self.start(changes, start) if is_made else self._without_outputs(changes, start)
+            )
+            numbers[changes, start] = flat(summary.figures)
+        return numbers[changes, start].get(figure, none)
 
     def start(self, changes: Changes, start: int) -> Summary:
         """One start, run once; ScenarioError if the scenario is not sound."""
@@ -121,6 +149,17 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
             made = simulate_starts(scenario, first=start, count=1, engine=self.engine, workers=1)
             self._made[changes, start] = made
         return made
+
+    def _without_outputs(self, changes: Changes, start: int) -> Summary:
+        """One start in which nobody looks at outputs: figures of streams are the same in less time.
+
+        Outputs act on the link through the supply alone (rule E4).
+        """
+        scenario = self.scenario_with(changes)
+        if can_brown_out(scenario):
+            return self.start(changes, start)
+        bare = replace(scenario, output={}, requirement=())
+        return simulate_starts(bare, first=start, count=1, engine=self.engine, workers=1)
 
     def is_sound(self, changes: Changes) -> bool:
         """Whether the scenario can be simulated with these changes, and soon enough."""

@@ -6,7 +6,7 @@ from itertools import combinations, islice
 from radiosim.counted import counted
 from radiosim.engine.grids import can_starve
 from radiosim.engine.named_grids import named_grids
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import Rx, Tx
 from radiosim.engine.rules.timing import TIMER
 from radiosim.engine.stratification import distance_from_multiple, window_ns
@@ -21,11 +21,6 @@ Pair = tuple[str, str]
 
 MOST_CURES = 3
 """Keys of one kind that are tried for one cause."""
-
-
-def plan_of(case: Case) -> Plan:
-    """The plan of the first start: what does not depend on the draws of a start is in it."""
-    return make_plan(case.scenario, case.summary.first_start)
 
 
 def ideal(plan: Plan) -> tuple[Rx, tuple[Tx, ...]]:
@@ -125,7 +120,7 @@ MEASURE = (
 
 def clocks_beat(case: Case) -> Iterator[Suspect]:
     """Pairs whose periods are within a + b + jitter of a multiple of one another."""
-    scenario, plan = case.scenario, plan_of(case)
+    scenario, plan = case.scenario, case.plan
     for pair in pairs(scenario):
         streams = [case.summary.figures.stream[name] for name in pair]
         if not beats_by_drift(plan, pair) or not any(s.lost_collision for s in streams):
@@ -157,7 +152,7 @@ def _said(scenario: Scenario) -> str:
 
 def equal_retries(case: Case) -> Iterator[Suspect]:
     """Pairs whose retry delays are too close for their frames to come apart."""
-    scenario, plan = case.scenario, plan_of(case)
+    scenario, plan = case.scenario, case.plan
     for pair in pairs(scenario):
         units = [scenario.transmitter[name] for name in pair]
         window_us = window_ns(*both(plan, pair)) / NS_PER_US
@@ -223,7 +218,7 @@ SHARE = 0.25
 
 def assumed_jitter(case: Case) -> Iterator[Suspect]:
     """Pairs that beat, both without jitter."""
-    scenario, plan = case.scenario, plan_of(case)
+    scenario, plan = case.scenario, case.plan
     for pair in pairs(scenario):
         units = [scenario.transmitter[name] for name in pair]
         if not beats_by_drift(plan, pair) or any(unit.jitter_ms for unit in units):
@@ -259,7 +254,7 @@ MUCH = 0.1
 
 def starved(case: Case) -> Iterator[Suspect]:
     """Streams that lose much to collisions with one other that they do not drift into."""
-    scenario, plan = case.scenario, plan_of(case)
+    scenario, plan = case.scenario, case.plan
     for pair in pairs(scenario):
         if beats_by_drift(plan, pair):
             continue

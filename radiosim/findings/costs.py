@@ -35,14 +35,19 @@ NOISE_ELSE = 0.05
 
 def worst_at(summary: Summary, path: str) -> float | None:
     """A figure in the worst start; None: there is none."""
+    return _worst_of(summary, flat(summary.figures), path)
+
+
+def _worst_of(summary: Summary, figures: dict[str, float], path: str) -> float | None:
     found = summary.worst.get(path)
-    return flat(summary.figures).get(path) if found is None else found.value
+    return figures.get(path) if found is None else found.value
 
 
 def costs(before: Summary, after: Summary) -> Iterator[str]:
     """Paths of shown figures that are worse after a change than before it."""
+    all_before, all_after = flat(before.figures), flat(after.figures)
     for path in shown_paths(before):
-        was, now = worst_at(before, path), worst_at(after, path)
+        was, now = _worst_of(before, all_before, path), _worst_of(after, all_after, path)
         at = figure_at(path)
         if was is None or at is None:
             continue

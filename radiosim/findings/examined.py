@@ -133,7 +133,7 @@ def _helps(case: Case, of_one: Suspects, suspect: Suspect, lines: Overrides) -> 
     if not case.is_sound(after):
         return False
     before = Changes(pasted=case.given, keys=suspect.drill)
-    proof = compared(case, suspect, before, after)
+    proof = compared(case, suspect, before, after, is_whole=not suspect.is_drilled)
     # What the rules alone show, the rules alone take away.
     is_gone = suspect.is_certain and _again(case.cured(lines), of_one, suspect) is None
     return (proof.is_proved or is_gone) and not _harms(case, suspect, lines)

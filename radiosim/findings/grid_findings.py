@@ -8,7 +8,7 @@ from radiosim.engine.grids import Grid, can_starve
 from radiosim.engine.named_grids import named_grids
 from radiosim.findings.air_findings import silenced
 from radiosim.findings.case import Case, Overrides
-from radiosim.findings.clock_findings import clear_periods_ms, ideal, plan_of
+from radiosim.findings.clock_findings import clear_periods_ms, ideal
 from radiosim.findings.proof import Suspect
 from radiosim.measure.summary import StreamFigures
 from radiosim.units import NS_PER_MS
@@ -19,7 +19,7 @@ MOST_CURES = 3
 def beats_with_grid(case: Case) -> Iterator[Suspect]:
     """Transmitters whose period is near that of deaf spans, work or bursts, or of a multiple of
     it."""
-    plan = plan_of(case)
+    plan = case.plan
     (rx, tx), grids = ideal(plan), named_grids(case.scenario, plan)
     for place, name in enumerate(plan.streams):
         figures = case.summary.figures.stream[name]
@@ -64,5 +64,5 @@ def _removed(name: str, grid: Grid) -> Overrides:
 
 def _clear_cures(case: Case, name: str) -> Iterator[Overrides]:
     """Periods that keep clear of every grid and of every other transmitter, the nearest first."""
-    for period_ms in islice(clear_periods_ms(case, plan_of(case), (name, name)), MOST_CURES):
+    for period_ms in islice(clear_periods_ms(case, case.plan, (name, name)), MOST_CURES):
         yield (f"transmitter.{name}.period_ms={period_ms}",)

@@ -79,13 +79,18 @@ def worst_value(case: Case, suspect: Suspect, changes: Changes) -> float | None:
     return min(present) if suspect.better == "more" else max(present)
 
 
-def compared(case: Case, suspect: Suspect, before: Changes, after: Changes) -> Proof:
-    """The suspect's figure with some changes and with others; starts end where proof fails."""
+def compared(
+    case: Case, suspect: Suspect, before: Changes, after: Changes, *, is_whole: bool = False
+) -> Proof:
+    """The suspect's figure with some changes and with others; starts end where proof fails.
+
+    `is_whole`: other figures of the changed starts are asked for as well.
+    """
     was, now = worst_value(case, suspect, before), None
     if is_fine(case.run, case.summary, suspect.figure, was) and not suspect.is_certain:
         return Proof(before=was, after=was, is_proved=False)
     for start in case.starts(suspect.figure):
-        value = case.value(suspect.figure, after, start)
+        value = case.value(suspect.figure, after, start, is_whole=is_whole)
         if not is_better(was, value, suspect.better, suspect.share):
             return Proof(before=was, after=value, is_proved=False)
         worse = min if suspect.better == "more" else max

@@ -38,8 +38,8 @@ from radiosim.vehicle.fold.program_state import (
     EventRecord,
 )
 from radiosim.vehicle.fold.told_effects import fold_told
-from radiosim.vehicle.output_fold import OutputFold, OutputLog, Room, stops_ns
-from radiosim.vehicle.program_fold import NO_PASSES, Batch, walk_steps
+from radiosim.vehicle.output_fold import OutputFold, OutputLog, Room
+from radiosim.vehicle.program_fold import NO_PASSES, Batch
 from radiosim.vehicle.vehicle import Act
 
 _EVENT = dtype_of(EventRecord, {})
@@ -78,7 +78,7 @@ class OwnVehicle:
                 until_ns=plan.until_ns,
             )
         )
-        room = Room(self._backend)
+        room = Room(plan, self._backend)
         for name in scenario.output:
             fold = OutputFold(scenario, plan, trace.start, name, self._backend, room)
             for log in _effects(self._backend, plan, fold, room, told.of[name]):
@@ -263,9 +263,9 @@ def _effects(
         events=backend.rows(np.array(told.rows, _EVENT)),
         parts=fold.parts,
         points=fold.points,
-        stops_ns=backend.numbers(stops_ns(plan)),
+        stops_ns=room.stops_ns,
         passes=backend.rows(NO_PASSES),
-        steps=backend.rows(walk_steps(plan)),
+        steps=room.steps,
         until_ns=plan.until_ns,
     )
     levels: Any = backend.numbers(np.array(told.levels, np.float64))

@@ -2,6 +2,7 @@
 than one."""
 
 import dataclasses
+import functools
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -123,10 +124,18 @@ def start_figures(scenario: Scenario, tally: StartTally) -> dict[str, float]:
 def figures_at(scenario: Scenario, tally: StartTally, paths: Iterable[str]) -> dict[str, float]:
     """The figures of one start at some paths; those that were not measured are left out."""
     pool = _alone(tally)
+    units: dict[tuple[str, ...], Measured | None] = {}
     found: dict[str, float] = {}
     for path in paths:
-        value = _figure_at(scenario, pool, path)
-        if value is not None:
+        at = figure_at(path)
+        if at is None or isinstance(at[0].pool, Judged):
+            continue
+        unit = _unit_of(path)
+        if unit not in units:
+            units[unit] = _measured_at(scenario, pool, path)
+        measured = units[unit]
+        value = None if measured is None else _value(at[0], measured, at[1])
+        if isinstance(value, int | float):
             found[path] = value
     return found
 
@@ -157,13 +166,11 @@ def _alone(tally: StartTally) -> Pool:
     )
 
 
-def _figure_at(scenario: Scenario, pool: Pool, path: str) -> float | None:
-    at = figure_at(path)
-    if at is None or isinstance(at[0].pool, Judged):
-        return None
-    measured = _measured_at(scenario, pool, path)
-    value = None if measured is None else _value(at[0], measured, at[1])
-    return value if isinstance(value, int | float) else None
+def _unit_of(path: str) -> tuple[str, ...]:
+    """What the figure of a path is measured of: a table and a name, and the part of a stream."""
+    steps = path.split(".")
+    is_part = steps[0] == "stream" and steps[2] in _WITHOUT
+    return tuple(steps[: 3 if is_part else 2])
 
 
 def _measured_at(scenario: Scenario, pool: Pool, path: str) -> Measured | None:
@@ -250,6 +257,7 @@ def _values(table: str, measured: Measured) -> dict[str, Any]:
     return values
 
 
+@functools.cache
 def rows_of(table: str) -> tuple[Figure, ...]:
     """The rows whose figures stand in the struct of a table, `stream.failsafe` being one."""
     top, _, inner = table.partition(".")

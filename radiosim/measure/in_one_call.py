@@ -22,9 +22,8 @@ from radiosim.trace import table_dtype
 from radiosim.vehicle.fold.output_effects import Command, EffectRecord
 from radiosim.vehicle.fold.program_state import EventRecord, ToldPass
 from radiosim.vehicle.fold.values import PartState
-from radiosim.vehicle.output_fold import FailsafeFold, OutputFold, OutputLog, stops_ns
+from radiosim.vehicle.output_fold import FailsafeFold, OutputFold, OutputLog
 from radiosim.vehicle.program_fold import COUNTS as FIELD_COUNTS
-from radiosim.vehicle.program_fold import walk_steps
 from radiosim.vehicle.vehicle import Vehicle
 
 _EVENTS = 4_096
@@ -105,18 +104,16 @@ def _log_of(tables: Any, output: Record) -> OutputLog:
 def _tables_of(plan: Plan, folds: Folds, world: Record) -> Any:
     """All that the call works in, before anything has happened."""
     vehicle, streams, program = folds.vehicle, folds.streams, folds.vehicle.program
-    outputs = tuple(vehicle.outputs.values())
-    _place(folds.units, outputs)
+    part_rows, part_points = _placed(folds.units, tuple(vehicle.outputs.values()))
     is_told = folds.faults.is_any
     few = _EVENTS if is_told else _NEAR
-    rows, numbers = _BACKEND.rows, _BACKEND.numbers
     states = _BACKEND.records(parts.StartState, 1)
     _BACKEND.set(states[0], until_ns=plan.until_ns, batch=few, tells=is_told)
     return parts.Tables(
         states=states,
         worlds=world.base,
-        steps=rows(np.array(list(plan.steps), table_dtype(Step))),
-        program_steps=rows(walk_steps(plan)),
+        steps=_BACKEND.rows(np.array(list(plan.steps), table_dtype(Step))),
+        program_steps=vehicle.room.steps,
         busy=streams.busy,
         streams=streams.states,
         program=program.state,
@@ -124,26 +121,29 @@ def _tables_of(plan: Plan, folds: Folds, world: Record) -> Any:
         events=_ROOMS.events,
         passes=_ROOMS.passes,
         outputs=folds.units,
-        parts=rows(np.concatenate([_NO_PARTS, *(output.parts for output in outputs)])),
-        part_points=numbers(np.concatenate([_NO_POINTS, *(output.points for output in outputs)])),
-        stops_ns=numbers(stops_ns(plan)),
+        parts=part_rows,
+        part_points=part_points,
+        stops_ns=vehicle.room.stops_ns,
         entries=_ROOMS.entries[:few],
         effects=_ROOMS.effects[:few],
         rare=_ROOMS.rare,
     )
 
 
-_NO_PARTS, _NO_POINTS = _BACKEND.records(PartState, 0, FIELD_COUNTS), np.zeros((0, 2))
+_NO_POINTS = np.zeros((0, 2))
 
 
-def _place(units: Rows, outputs: Sequence[OutputFold]) -> None:
-    """Put the states of outputs side by side."""
+def _placed(units: Rows, outputs: Sequence[OutputFold]) -> tuple[Rows, Any]:
+    """Put the states of outputs side by side, their fields, and the points of their signals."""
     at, of = units.dtype.fields["state"][1], units.dtype["state"].itemsize
     raw = units.view(np.uint8).reshape(len(units), units.dtype.itemsize)
-    part = point = 0
-    for unit, row, output in zip(units, raw, outputs, strict=True):
+    counts = [len(output.parts) for output in outputs]
+    rows, part, point = _BACKEND.records(PartState, sum(counts), FIELD_COUNTS), 0, 0
+    for unit, row, output, count in zip(units, raw, outputs, counts, strict=True):
         row[at : at + of] = output.state.base.view(np.uint8)
         unit["first_part"], unit["first_point"] = part, point
-        part += len(output.parts)
+        rows[part : part + count] = output.parts
+        part += count
         point += len(output.points)
         unit["end_part"], unit["end_point"] = part, point
+    return rows, np.concatenate([_NO_POINTS, *(output.points for output in outputs)])

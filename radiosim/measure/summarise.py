@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.plan import Plan, make_plan
-from radiosim.measure.figures import figures_of, rates_at, start_figures
+from radiosim.measure.figures import figures_at, figures_of, rates_at, start_figures
 from radiosim.measure.histogram import EDGES, Histogram
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
@@ -140,9 +140,14 @@ def summary_of(
 
 def pool_starts(scenario: Scenario, starts: Range, tallies: Sequence[StartTally]) -> Pool:
     """Some of the starts of a run as one pool; `starts`: all of the run's."""
-    return joined(
-        [pool_of(t, starts.weight(t), start_figures(scenario, t)) for t in tallies],
-    )
+    asked = [requirement.figure for requirement in scenario.requirement]
+
+    def figures(tally: StartTally) -> dict[str, float]:
+        # A start alone is the worst by any figure: only what is judged has to be known by its path.
+        is_alone = starts.count == 1
+        return figures_at(scenario, tally, asked) if is_alone else start_figures(scenario, tally)
+
+    return joined([pool_of(t, starts.weight(t), figures(t)) for t in tallies])
 
 
 def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False) -> Summary:

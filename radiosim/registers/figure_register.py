@@ -1,6 +1,7 @@
 """Every figure of the results, one row each: pooling, worst starts, requirements and the glossary
 follow from it."""
 
+import functools
 from collections.abc import Iterable, Iterator
 
 from radiosim.registers.figure import (
@@ -707,6 +708,7 @@ FIGURES = by_key(
 """Table and name, such as `stream.gap_ms` → the row."""
 
 
+@functools.cache
 def figures_in(table: str) -> tuple[Figure, ...]:
     """Every figure of one table of the results."""
     return tuple(row for row in FIGURES.values() if row.table == table)

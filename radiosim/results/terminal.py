@@ -3,11 +3,8 @@
 Nothing is cut off: sentences wrap, and what does not fit of a table goes below its row.
 """
 
-import io
 from collections.abc import Iterator, Sequence
-
-from rich.console import Console
-from rich.text import Text
+from typing import TYPE_CHECKING
 
 from radiosim.errors import printable
 from radiosim.results.document import (
@@ -21,8 +18,12 @@ from radiosim.results.document import (
     sentences_of,
     shown_tables,
 )
+from radiosim.results.styled import Line
 from radiosim.results.terminal_table import BLANK, TICK, table_lines
 from radiosim.results.wrapping import hung, width_of, wrapped
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 STYLES: dict[Role | None, str] = {None: "", "good": "green", "warn": "yellow", "bad": "bold red"}
 _MARKS: dict[Role | None, str] = {None: "", "good": "", "warn": "!", "bad": "!"}
@@ -31,23 +32,27 @@ _LEAD_WIDTH = 26
 """Longer leads stand on a line of their own, above their text."""
 
 
-def print_report(report: Report, console: Console, *, is_more: bool = False) -> None:
+def print_report(report: Report, console: "Console", *, is_more: bool = False) -> None:
     """Print a report to a console, as wide as it is; `is_more`: with the sections for that."""
+    from rich.text import Text  # noqa: PLC0415 - slow to load, and only colours need it
+
     for line in report_lines(report, console.width, encoding=console.encoding, is_more=is_more):
         line.rstrip()
-        console.print(line, soft_wrap=True, highlight=False, markup=False, emoji=False)
+        text = Text.assemble(*line.parts)
+        console.print(text, soft_wrap=True, highlight=False, markup=False, emoji=False)
 
 
-def plain_text(report: Report, width: int = 80, *, is_more: bool = False) -> str:
+def plain_text(
+    report: Report, width: int = 80, *, encoding: str = "utf-8", is_more: bool = False
+) -> str:
     """The report as text without colours."""
-    stream = io.StringIO()
-    print_report(report, Console(file=stream, width=width, color_system=None), is_more=is_more)
-    return stream.getvalue()
+    lines = report_lines(report, width, encoding=encoding, is_more=is_more)
+    return "".join(f"{line.plain.rstrip()}\n" for line in lines)
 
 
 def report_lines(
     report: Report, width: int, *, encoding: str = "utf-8", is_more: bool = False
-) -> Iterator[Text]:
+) -> Iterator[Line]:
     """Lines of a report, each at most `width` wide; letters that `encoding` lacks are avoided."""
     yield from _head(report, width)
     for section in report.ordered_sections():
@@ -72,32 +77,33 @@ def _closing(report: Report) -> str:
     return f"{told}More figures: --more."
 
 
-def _head(report: Report, width: int) -> Iterator[Text]:
+def _head(report: Report, width: int) -> Iterator[Line]:
     title = printable(report.title)
     done = f": {printable(report.done)}" if report.done else ""
     left = len(title)
     for line in wrapped(title + done, width):
-        text = Text(line)
-        text.stylize("bold", 0, max(0, left))
+        is_title = max(0, left)
+        text = Line(line[:is_title], "bold")
+        text.append(line[is_title:])
         left -= len(line) + 1
         yield text
     if report.blanks:
         yield from _prose(_INDENT.join(f"{name} {BLANK}" for name in report.blanks), width)
     for caution in report.cautions_first:
         yield from _prose(caution, width)
-    yield Text()
+    yield Line()
     if report.answers:
         yield from _sentences(report.answers, width)
-        yield Text()
+        yield Line()
     if report.verdict:
         for line in wrapped(printable(report.verdict), width):
-            yield Text(line, style="bold")
+            yield Line(line, style="bold")
     yield from _sentences(report.warnings, width)
     if report.verdict or report.warnings:
-        yield Text()
+        yield Line()
 
 
-def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
+def _section(section: Section, width: int, encoding: str) -> Iterator[Line]:
     tables = shown_tables(section)
     figures = _of_letters(section.figures, width, encoding)
     letters = _with_letters(section.letters, width, encoding)
@@ -106,15 +112,15 @@ def _section(section: Section, width: int, encoding: str) -> Iterator[Text]:
     if section.heading:
         head = f"{TICK} " if section.is_step else ""
         for line in hung(head, printable(section.heading), width):
-            yield Text(line, style="bold")
+            yield Line(line, style="bold")
     yield from _sentences(section.sentences, width)
     for lines in (letters, *(figure.letters for figure in figures)):
-        yield from (Text(printable(line), no_wrap=True) for line in lines)
+        yield from (Line(printable(line)) for line in lines)
     for number, table in enumerate(tables):
         if number:
-            yield Text()
+            yield Line()
         yield from _table(table, width, encoding)
-    yield Text()
+    yield Line()
 
 
 def _of_letters(figures: Sequence[Figure], width: int, encoding: str) -> tuple[Figure, ...]:
@@ -129,19 +135,19 @@ def _with_letters(lines: tuple[str, ...], width: int, encoding: str) -> tuple[st
     return lines if has_all and max(map(width_of, lines), default=0) <= width else ()
 
 
-def _table(table: Table, width: int, encoding: str) -> Iterator[Text]:
+def _table(table: Table, width: int, encoding: str) -> Iterator[Line]:
     if table.caption:
-        yield from (Text(line) for line in wrapped(printable(table.caption), width))
+        yield from (Line(line) for line in wrapped(printable(table.caption), width))
     below = {
         heading: tuple(_sentences(said, width - len(_INDENT)))
         for heading, said in table.under.items()
     }
     yield from table_lines(table, width, below=below, styles=STYLES, encoding=encoding)
     for line in wrapped(printable(table.note), width):
-        yield Text(line, style="dim")
+        yield Line(line, style="dim")
 
 
-def _sentences(said: Sequence[Said], width: int) -> Iterator[Text]:
+def _sentences(said: Sequence[Said], width: int) -> Iterator[Line]:
     """Sentences in order; the texts of those with leads begin at one column."""
     sentences = sentences_of(said)
     leads = [width_of(printable(entry.lead)) for entry in sentences if entry.lead]
@@ -149,7 +155,7 @@ def _sentences(said: Sequence[Said], width: int) -> Iterator[Text]:
     room = max((lead for lead in leads if lead <= most), default=0)
     for sentence in sentences:
         style = STYLES[sentence.role]
-        yield from (Text(line, style=style) for line in _sentence(sentence, room, width))
+        yield from (Line(line, style=style) for line in _sentence(sentence, room, width))
 
 
 def _sentence(sentence: Sentence, lead_room: int, width: int) -> Iterator[str]:
@@ -176,5 +182,5 @@ def _sentence(sentence: Sentence, lead_room: int, width: int) -> Iterator[str]:
         yield from hung(f"{head}{filled}{_INDENT}", text, width)
 
 
-def _prose(text: str, width: int) -> Iterator[Text]:
-    yield from (Text(line) for line in wrapped(printable(text), width))
+def _prose(text: str, width: int) -> Iterator[Line]:
+    yield from (Line(line) for line in wrapped(printable(text), width))

@@ -3,11 +3,11 @@
 from collections.abc import Iterator, Mapping, Sequence
 
 import msgspec
-from rich.text import Text
 
 from radiosim.errors import printable
 from radiosim.results.document import Cell, Role, Row, Table, cell_of, staying_order
 from radiosim.results.formats import NOTHING
+from radiosim.results.styled import Line
 from radiosim.results.wrapping import TIED, fold_width, hung, width_of, wrapped
 
 BLANK = "________"
@@ -50,10 +50,10 @@ def table_lines(
     table: Table,
     width: int,
     *,
-    below: Mapping[str, Sequence[Text]],
+    below: Mapping[str, Sequence[Line]],
     styles: Mapping[Role | None, str],
     encoding: str = "utf-8",
-) -> Iterator[Text]:
+) -> Iterator[Line]:
     """Lines of a table; `below`: lines under the heading of a group, by its heading."""
     indent = _INDENT if table.group_by else ""
     slots = _slots(table)
@@ -68,9 +68,11 @@ def table_lines(
     number = 0
     for heading, rows in table.groups():
         if heading:
-            yield from (Text(line, style="bold") for line in wrapped(printable(heading), width))
+            yield from (Line(line, style="bold") for line in wrapped(printable(heading), width))
         for text in below.get(heading, ()):
-            yield Text.assemble(indent, text)
+            line = Line(indent)
+            line.parts += text.parts
+            yield line
         for row in rows:
             cells = [slot.cells[number] for slot in shown]
             yield from _row(indent, cells, shown, sizes, styles)
@@ -172,12 +174,12 @@ def _row(
     styles: Mapping[Role | None, str],
     *,
     is_head: bool = False,
-) -> Iterator[Text]:
+) -> Iterator[Line]:
     """Lines of one row; headings stand at the foot of theirs."""
     columns = [wrapped(cell.text, size) for cell, size in zip(cells, sizes, strict=True)]
     height = max(map(len, columns), default=0)
     for number in range(height):
-        line = Text(indent)
+        line = Line(indent)
         for k, (lines, size) in enumerate(zip(columns, sizes, strict=True)):
             at = number - (height - len(lines) if is_head else 0)
             text = lines[at] if 0 <= at < len(lines) else ""
@@ -192,7 +194,7 @@ def _row(
 
 def _left_over(
     table: Table, row: Row, places: Sequence[int], separator: str, width: int
-) -> Iterator[Text]:
+) -> Iterator[Line]:
     """What did not fit, below its row: title, value and unit of each."""
     parts = []
     for place in places:
@@ -208,4 +210,4 @@ def _left_over(
         is_short = width_of(part) + len(_BELOW) + len(separator) <= width
         parts.append(part.replace(" ", TIED) if is_short else part)
     if parts:
-        yield from (Text(line) for line in hung(_BELOW, separator.join(parts), width))
+        yield from (Line(line) for line in hung(_BELOW, separator.join(parts), width))

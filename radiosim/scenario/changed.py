@@ -29,7 +29,7 @@ from radiosim.scenario.override import (
     overridden,
     with_values,
 )
-from radiosim.scenario.problems import SCENARIO, problems
+from radiosim.scenario.problems import problems, scenario_kind
 from radiosim.scenario.read import judged
 from radiosim.scenario.structs.output_table import OutputTable
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -283,7 +283,7 @@ def _as_document(description: LayoutDescription) -> dict[str, Any]:
 def problems_of_scenario(scenario: Scenario) -> tuple[Found, ...]:
     """Every (path, text) of a completed scenario that no scenario could have."""
     file = as_file(scenario)
-    found = tuple(problems(_given(msgspec.to_builtins(file)), SCENARIO)) or problems_of(file)
+    found = tuple(problems(_given(msgspec.to_builtins(file)), scenario_kind())) or problems_of(file)
     if not found and (text := too_much(scenario)):
         return ((("duration_s",), text),)
     return found

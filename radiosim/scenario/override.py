@@ -1,6 +1,5 @@
 """Overrides: `transmitter.drive.period_ms=15`, or a key and its value, before all is judged."""
 
-import copy
 import tomllib
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -30,7 +29,7 @@ def overridden(
     not exist yet are made. Elements are `fault[0].at_s` or `fault.0.at_s`; the index one past the
     last makes a new element.
     """
-    changed = copy.deepcopy(document)
+    changed: Document = _copied(document)
     paths: list[Path] = []
     problems: list[Problem] = []
     for override in overrides:
@@ -43,6 +42,13 @@ def overridden(
     return changed, tuple(paths), tuple(problems)
 
 
+def _copied(value: Any) -> Any:
+    """A document once more; what is neither table nor list cannot be changed in place."""
+    if isinstance(value, dict):
+        return {key: _copied(inner) for key, inner in value.items()}
+    return [_copied(inner) for inner in value] if isinstance(value, list) else value
+
+
 def with_values(
     document: Document, values: Mapping[str, Any]
 ) -> tuple[Document, tuple[Problem, ...]]:
@@ -51,7 +57,7 @@ def with_values(
     Keys are those of `overridden`; a value is what TOML can say, numbers and arrays of numpy
     included.
     """
-    changed = copy.deepcopy(document)
+    changed: Document = _copied(document)
     problems: list[Problem] = []
     for key, value in values.items():
         try:

@@ -16,8 +16,11 @@ from radiosim.scenario.structs.scenario_file import ScenarioFile
 
 _MOST_NAMED = 2
 
-SCENARIO = mi.type_info(ScenarioFile)
-"""What a scenario's document may hold; it takes long to make."""
+
+@cache
+def scenario_kind() -> mi.Type:
+    """What a scenario's document may hold; made when a document is walked, for it takes long."""
+    return mi.type_info(ScenarioFile)
 
 
 def elsewhere(key: str) -> str:
@@ -31,7 +34,7 @@ def elsewhere(key: str) -> str:
 def _homes() -> dict[str, tuple[str, ...]]:
     """Every key of a scenario, and its paths: `transmitter.NAME.period_ms`."""
     homes: dict[str, list[str]] = {}
-    for path, key in _keys(SCENARIO, ""):
+    for path, key in _keys(scenario_kind(), ""):
         homes.setdefault(key, []).append(path)
     # Who looks for a key means a unit of the link before one from outside.
     return {

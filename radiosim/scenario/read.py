@@ -1,6 +1,7 @@
 """Reads a scenario: from a file or a text to a scenario, or to every problem at once."""
 
 import copy
+import functools
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
@@ -25,7 +26,7 @@ from radiosim.scenario.named_files import (
     with_tables,
 )
 from radiosim.scenario.override import OVERRIDE_FILE, overridden
-from radiosim.scenario.problems import SCENARIO, problems
+from radiosim.scenario.problems import problems, scenario_kind
 from radiosim.scenario.problems import problems as value_problems
 from radiosim.scenario.shipped import scenario_path
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
@@ -41,14 +42,14 @@ def drop_invalid(document: Document) -> tuple[Document | None, list[Found]]:
 
     None instead if nothing is left that could be judged without blaming what refers to it.
     """
-    found = list(problems(document, SCENARIO))
+    found = list(problems(document, scenario_kind()))
     left = document
     wrong = found
     while wrong:
         before, left = left, copy.deepcopy(left)
         if not all(_removed(left, path) for path, _ in wrong) or left == before:
             return None, found
-        wrong = list(problems(left, SCENARIO))
+        wrong = list(problems(left, scenario_kind()))
     return left, found
 
 
@@ -195,8 +196,12 @@ def _refused(file: str, text: str, line: int = 0) -> ScenarioError:
     return ScenarioError((Problem(file=file, line=line, path="", text=text),))
 
 
+@functools.lru_cache(maxsize=2)
 def _decoded(text: str, name: str) -> Document:
-    """The document of a TOML text; a syntax error stands alone, with its line."""
+    """The document of a TOML text, to be read alone; a syntax error stands alone, with its line.
+
+    Findings read a scenario again and again, with other lines pasted.
+    """
     if len(text) > LARGEST_SCENARIO_BYTES:
         raise _refused(
             name, f"must be at most {LARGEST_SCENARIO_BYTES:,} characters, got {len(text):,}"
@@ -240,6 +245,32 @@ def _is_deeper(value: Any, levels: int) -> bool:
     return levels == 0 or any(_is_deeper(item, levels - 1) for item in inner)
 
 
+def decoded(document: Document) -> ScenarioFile | None:
+    """The file of a document in whose keys the walk finds no problem; None: it must be walked.
+
+    The decoder judges all that the walk does, but for numbers: it takes NaN, and rounds a whole
+    number before it is compared with its bounds.
+    """
+    if not is_exact(document):
+        return None
+    try:
+        return msgspec.convert(document, ScenarioFile)
+    except msgspec.ValidationError:
+        return None
+
+
+def is_exact(value: Any) -> bool:
+    """Whether every number is finite, and every whole one the same as a float."""
+    if isinstance(value, dict):
+        return all(map(is_exact, value.values()))
+    if isinstance(value, list):
+        return all(map(is_exact, value))
+    return not isinstance(value, int | float) or -_EXACT <= value <= _EXACT
+
+
+_EXACT = 2**53
+
+
 def judged(
     document: Document,
     folder: FilePath | None,
@@ -250,14 +281,17 @@ def judged(
 
     `known`: tables of values that need not be read again; `layouts`: headers that need not.
     """
-    sound, found = drop_invalid(document)
-    if sound is None:
-        return None, found
-    try:
-        file = msgspec.convert(sound, ScenarioFile)
-    except msgspec.ValidationError as error:
-        # The walk over the document judges all that the decoder does; this is its safety net.
-        return None, found or [((), str(error))]
+    found: list[Found] = []
+    file = decoded(document)
+    if file is None:
+        sound, found = drop_invalid(document)
+        if sound is None:
+            return None, found
+        try:
+            file = msgspec.convert(sound, ScenarioFile)
+        except msgspec.ValidationError as error:
+            # The walk over the document judges all that the decoder does; this is its safety net.
+            return None, found or [((), str(error))]
     file, table_problems = with_tables(file, folder, known)
     file, header_problems = with_headers(file, folder, layouts)
     file, program_problems = with_program_files(file, folder)

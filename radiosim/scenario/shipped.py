@@ -27,9 +27,14 @@ def shipped_scenarios() -> tuple[ShippedScenario, ...]:
 
 def shipped_scenario(name: str) -> ShippedScenario | None:
     """The scenario of this name, or None."""
+    path = _path_of(name)
+    return None if path is None else _described(path)
+
+
+def _path_of(name: str) -> Path | None:
     path = _folder() / f"{name}.toml"
     is_plain = path.name == f"{name}.toml"
-    return _described(path) if is_plain and path.is_file() else None
+    return path if is_plain and path.is_file() else None
 
 
 def scenario_path(argument: str) -> Path:
@@ -45,7 +50,7 @@ def scenario_path(argument: str) -> Path:
     try:
         path.stat()
     except (FileNotFoundError, NotADirectoryError):
-        shipped = shipped_scenario(argument)
+        shipped = _path_of(argument)
     except (OSError, ValueError) as error:
         text = f"cannot be read: {getattr(error, 'strerror', None) or error}"
         raise ScenarioError((Problem(file=argument, path="", text=text),)) from None
@@ -53,7 +58,7 @@ def scenario_path(argument: str) -> Path:
         return path
     if shipped is None:
         raise unknown_scenario(argument, "must be a scenario file, got a path where none is")
-    return shipped.path
+    return shipped
 
 
 def unknown_scenario(argument: str, text: str) -> ScenarioError:

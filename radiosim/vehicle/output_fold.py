@@ -3,8 +3,9 @@
 Speeds and dead bands of small servos are common practice, no source.
 """
 
+import functools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import msgspec
@@ -13,8 +14,9 @@ import numpy.typing as npt
 
 from radiosim.chance import REFRESH, draw_below, key_of
 from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, Record, Rows
+from radiosim.engine.payload import Payload
 from radiosim.engine.plan import Plan
-from radiosim.engine.plan_rows import PROGRAM_STOPS
+from radiosim.engine.plan_rows import PROGRAM_STOPS, Rx
 from radiosim.engine.unit_spans import spans_without
 from radiosim.registers.fault_kind import PARTS, VALUES
 from radiosim.scenario import Scenario
@@ -30,6 +32,7 @@ from radiosim.vehicle.program_fold import (
     NO_PASSES,
     Points,
     program_steps,
+    set_drawn,
     set_field,
     walk_steps,
 )
@@ -195,11 +198,22 @@ class OutputLog(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Room:
-    """Room for what outputs do, used by one after the other."""
+    """Room for what outputs do, used by one after the other, and when their program goes down."""
 
-    def __init__(self, backend: JitBackend) -> None:
-        self.told = backend.room(Command, EFFECTS)
-        self.effects = backend.room(EffectRecord, EFFECTS)
+    def __init__(self, plan: Plan, backend: JitBackend) -> None:
+        self.stops_ns = backend.numbers(stops_ns(plan))
+        self.steps = backend.rows(walk_steps(plan))
+        self._machine = backend
+
+    @functools.cached_property
+    def told(self) -> Rows:
+        """Of what outputs are told; made when rows go by."""
+        return self._machine.room(Command, EFFECTS)
+
+    @functools.cached_property
+    def effects(self) -> Rows:
+        """Of what is in effect."""
+        return self._machine.room(EffectRecord, EFFECTS)
 
 
 class OutputMoment(msgspec.Struct, frozen=True):
@@ -224,10 +238,9 @@ class OutputFold:
         output = scenario.output[name]
         self.is_smoothed = output.kind == "servo" and output.smoothing_us_per_pass > 0
         self._machine = backend
-        self.state = _state_of(output, plan, _phase_ns(scenario, start, name), backend)
-        self.parts, self.points = _parts_of(output, plan, backend)
-        self._stops_ns = backend.numbers(stops_ns(plan))
-        self._steps = backend.rows(walk_steps(plan))
+        self.state = _state_of(scenario, name, plan, _phase_ns(scenario, start, name), backend)
+        self.parts, self.points = _parts_of(scenario, name, plan, backend)
+        self._stops_ns, self._steps = room.stops_ns, room.steps
         self._passes = NO_PASSES
         self._room = room
         self._fold = backend.entry(parts.fold_output)
@@ -304,40 +317,64 @@ def _phase_ns(scenario: Scenario, start: int, name: str) -> int:
 _ON_FAILSAFE = {"hold": parts.HOLD, "off": parts.OFF}
 
 
-def _state_of(output: Output, plan: Plan, phase_ns: int, backend: JitBackend) -> Record:
+def _state_of(
+    scenario: Scenario, name: str, plan: Plan, phase_ns: int, backend: JitBackend
+) -> Record:
     """An output before anything has happened."""
+    output = scenario.output[name]
+    (o,), rx = backend.moulded(scenario, f"output {name}", lambda: _mould_of(output, plan, backend))
+    backend.set(o, phase_ns=phase_ns, ppb=plan.rx.ppb, pulse_ns=plan.until_ns)
+    if rx is not None:
+        backend.fill(backend.get(backend.get(o, "walk"), "rx"), plan.rx, rx)
+    return o
+
+
+def _mould_of(output: Output, plan: Plan, backend: JitBackend) -> tuple[Rows, Rx | None]:
+    """An output as it is in every start; the receiver that it has, if it counts passes."""
     action, has_pulses = output.on_failsafe, output.kind == "servo"
-    o = backend.record(OutputState, RECEIVER_COUNTS)
+    made = backend.records(OutputState, 1, RECEIVER_COUNTS)
+    o, rx = made[0], None
     backend.set(
         o,
         stream=plan.streams.index(output.stream),
         has_pulses=int(has_pulses),
         period_ns=pulse_period_ns(output),
-        phase_ns=phase_ns,
-        ppb=plan.rx.ppb,
         start_level=start_level(output),
         on_failsafe=parts.PRESET if isinstance(action, Preset) else _ON_FAILSAFE[action],
         preset_level=preset_level(output),
         step_ns=output.smoothing_us_per_pass * NS_PER_US if has_pulses else 0.0,
         newest=parts.NOTHING,
-        pulse_ns=plan.until_ns,
         reached=math.nan,
     )
     backend.fill(backend.get(o, "scale"), scale_of(output))
     backend.set(backend.get(o, "last"), level=math.nan, frame=parts.NOTHING)
     if has_pulses and output.smoothing_us_per_pass > 0:
-        backend.fill(backend.get(backend.get(o, "walk"), "rx"), plan.rx)
+        rx = plan.rx
+        backend.fill(backend.get(backend.get(o, "walk"), "rx"), rx)
     if output.servo is not None:
         backend.set(backend.get(o, "servo"), **numbers_of(output.servo))
-    return o
+    return made, rx
 
 
-def _parts_of(output: Output, plan: Plan, backend: JitBackend) -> tuple[Rows, Any]:
+def _parts_of(scenario: Scenario, name: str, plan: Plan, backend: JitBackend) -> tuple[Rows, Any]:
     """The fields that an output follows, and the points of their signals."""
+    output = scenario.output[name]
     payload = plan.payloads[plan.streams.index(output.stream)]
-    rows, points = backend.records(PartState, len(output.mix), COUNTS), Points()
-    for row, (name, weight) in zip(rows, output.mix.items(), strict=True):
+    places = [payload.layout.index_of(field) for field in output.mix]
+    rows, points = backend.moulded(
+        scenario, f"parts {name}", lambda: _parts_mould(output, payload, places, backend)
+    )
+    for row, place in zip(rows, places, strict=True):
+        set_drawn(backend, backend.get(row, "field"), payload, place)
+    return rows, points
+
+
+def _parts_mould(
+    output: Output, payload: Payload, places: Sequence[int], backend: JitBackend
+) -> tuple[Rows, Any]:
+    """The same as they are in every start."""
+    rows, points = backend.records(PartState, len(places), COUNTS), Points()
+    for row, place, weight in zip(rows, places, output.mix.values(), strict=True):
         backend.set(row, weight=weight)
-        index = payload.layout.index_of(name)
-        set_field(backend, backend.get(row, "field"), payload, index, points)
+        set_field(backend, backend.get(row, "field"), payload, place, points)
     return rows, points.table(backend)

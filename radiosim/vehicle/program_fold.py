@@ -1,6 +1,7 @@
 """Fields of frames, as folds read them."""
 
-from collections.abc import Iterator
+import functools
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import msgspec
@@ -14,6 +15,7 @@ from radiosim.engine.plan_rows import (
     PROGRAM_RESUMES,
     PROGRAM_STARTS,
     PROGRAM_STOPS,
+    Rx,
     Step,
 )
 from radiosim.engine.rules.timing import scaled
@@ -61,7 +63,6 @@ def set_field(
 ) -> None:
     """Set a FieldState to one field of a stream's frames."""
     sensor, place = payload.sensors[field], payload.layout.fields[field]
-    key = payload.noise_key(field)
     course = sensor.signal.course(sensor.span)
     backend.set(
         record,
@@ -69,16 +70,21 @@ def set_field(
         first=points.add(course.points),
         count=len(course.points),
         every_ns=sensor.every_ns,
-        phase_ns=sensor.phase_ns,
         bits=place.bits,
         is_signed=int(place.kind == "signed"),
-        key_low=key.low,
-        key_high=key.high,
         **dict(zip(_WIRE, wire_of(place), strict=True)),
     )
     numbers = backend.get(record, "numbers")
     for k, number in enumerate(course.numbers):
         numbers[k] = number
+    set_drawn(backend, record, payload, field)
+
+
+def set_drawn(backend: JitBackend, record: Record, payload: Payload, field: int) -> None:
+    """Set what a start draws for a field: the phase of its sensor, and what noise says in it."""
+    key = payload.noise_key(field)
+    phase_ns = payload.sensors[field].phase_ns
+    backend.set(record, phase_ns=phase_ns, key_low=key.low, key_high=key.high)
 
 
 NO_PASSES = np.zeros(0, table_dtype(WalkPass))
@@ -128,13 +134,20 @@ class ProgramFold:
         self._tells_passes = tells_passes
         self._reads = np.zeros(0, DTYPES["reads"])
         self._passes = np.zeros(0, DTYPES["passes"])
-        self._events = backend.room(EventRecord, 2 * EVENTS)
         self._fold_passes = backend.entry(parts.fold_passes)
         self._fold_step = backend.entry(parts.fold_step)
         self._fold_idle = backend.entry(parts.fold_idle)
-        self._told = backend.room(ToldPass, EVENTS if tells_passes else 1)
         self.state, self.points = state_of(scenario, plan, backend)
         backend.set(self.state, tells_passes=int(tells_passes))
+
+    # Room is made when rows go by: a start in one call has its own.
+    @functools.cached_property
+    def _events(self) -> Rows:
+        return self._machine.room(EventRecord, 2 * EVENTS)
+
+    @functools.cached_property
+    def _told(self) -> Rows:
+        return self._machine.room(ToldPass, EVENTS if self._tells_passes else 1)
 
     def moment(self) -> ProgramMoment:
         """What it holds now, if it tells passes: then no events are left in it."""
@@ -256,10 +269,31 @@ _COUNTS = (
 
 def state_of(scenario: Scenario, plan: Plan, backend: JitBackend) -> tuple[Record, Any]:
     """The fold before anything has happened, and the points of the fields that timers read."""
-    p, points = backend.record(ProgramState, _COUNTS), Points()
+    timers = [
+        (stream, scenario.failsafe[name])
+        for stream, name in enumerate(plan.streams)
+        if name in scenario.failsafe
+    ]
+    (p,), (rx, points) = backend.moulded(
+        scenario, "program", lambda: _mould_of(plan, timers, backend)
+    )
+    backend.fill(backend.get(p, "rx"), plan.rx, rx)
+    for k, (stream, described) in enumerate(timers):
+        timer, payload = backend.get(p, "timer")[k], plan.payloads[stream]
+        backend.set(timer, **timer_of(plan, stream, described))
+        for name, field in fields_of(described).items():
+            index = payload.layout.index_of(field)
+            set_drawn(backend, backend.get(timer, name), payload, index)
+    return p, points
+
+
+def _mould_of(
+    plan: Plan, timers: Sequence[tuple[int, Failsafe]], backend: JitBackend
+) -> tuple[Rows, tuple[Rx, Any]]:
+    """The fold as it is in every start, but for what a start draws; the receiver that it has."""
+    made, points = backend.records(ProgramState, 1, _COUNTS), Points()
+    p = made[0]
     backend.fill(backend.get(p, "rx"), plan.rx)
-    timed = [(i, scenario.failsafe.get(name)) for i, name in enumerate(plan.streams)]
-    timers = [(i, described) for i, described in timed if described is not None]
     backend.set(
         p,
         streams=len(plan.tx),
@@ -273,11 +307,10 @@ def state_of(scenario: Scenario, plan: Plan, backend: JitBackend) -> tuple[Recor
     for k, (stream, described) in enumerate(timers):
         timer_of_stream[stream] = k
         timer, payload = backend.get(p, "timer")[k], plan.payloads[stream]
-        backend.set(timer, **timer_of(plan, stream, described))
         for name, field in fields_of(described).items():
             index = payload.layout.index_of(field)
             set_field(backend, backend.get(timer, name), payload, index, points)
-    return p, points.table(backend)
+    return made, (plan.rx, points.table(backend))
 
 
 def fields_of(described: Failsafe) -> dict[str, str]:

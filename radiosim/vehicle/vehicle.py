@@ -62,9 +62,10 @@ class Vehicle:
         is_prompt: bool = False,
     ) -> None:
         """`is_prompt`: acts come with the rows that make them known; else some thousand at once."""
-        room = Room(backend)
+        self.room = Room(plan, backend)
         self.outputs = {
-            name: OutputFold(scenario, plan, start, name, backend, room) for name in scenario.output
+            name: OutputFold(scenario, plan, start, name, backend, self.room)
+            for name in scenario.output
         }
         self._plan = plan
         self.program = ProgramFold(

@@ -5,16 +5,23 @@ import dataclasses
 import msgspec
 import pytest
 from hypothesis import given
+from hypothesis import strategies as st
 
+from radiosim.engine import jit
+from radiosim.engine.jit import backend_for
+from radiosim.engine.plan import make_plan
 from radiosim.measure.start import tally_flow
 from radiosim.scenario import Scenario
 from radiosim.vehicle.feedback import flow
+from radiosim.vehicle.vehicle import Vehicle
 from tests.chunks import plain
 from tests.engines.random_scenarios import loaded_scenarios, scenarios
 from tests.examples import examples
 from tests.traces import scenario_with
 
 in_one_call = pytest.importorskip("radiosim.measure.in_one_call")
+compiled_run = pytest.importorskip("radiosim.engine.fast.compiled_run")
+head_of, world_of = compiled_run.head_of, compiled_run.world_of
 
 HANGS = "fault=[{at_s=0.7, for_s=0.3, kind='hang', unit='receiver'}]"
 AWKWARD = {
@@ -50,6 +57,32 @@ def test_a_start_in_one_call_is_that_of_the_reference(scenario: Scenario) -> Non
 @examples(15)
 def test_so_is_one_whose_outputs_bring_the_receiver_down(scenario: Scenario) -> None:
     assert told(scenario) == told(scenario, "reference")
+
+
+OTHER = scenario_with(*AWKWARD["watched"])
+
+
+def begun(scenario: Scenario, start: int) -> list[bytes]:
+    """All that a start begins with, in memory: its units, then its folds."""
+    plan = make_plan(scenario, start)
+    backend = backend_for(plan, "fast")
+    vehicle = Vehicle(scenario, plan, start, backend)
+    outputs = vehicle.outputs.values()
+    held = [head_of(world_of(plan)), vehicle.program.state, vehicle.program.points]
+    held += [part for output in outputs for part in (output.state, output.parts, output.points)]
+    return [part.tobytes() for part in held]
+
+
+@given(scenarios, st.integers(1, 99))
+@examples(30)
+def test_a_start_begins_alike_whatever_was_simulated_before(scenario: Scenario, start: int) -> None:
+    began = begun(scenario, 0), begun(OTHER, 0), begun(scenario, start)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(jit, "_MOULDS", {})
+        patch.setattr(compiled_run, "_LAST", compiled_run._Last())
+        alone = begun(scenario, start)
+
+    assert began[2] == alone
 
 
 @pytest.mark.parametrize("overrides", AWKWARD.values(), ids=AWKWARD)

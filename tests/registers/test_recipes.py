@@ -1,6 +1,8 @@
 """The recipes of DEVELOPERS.md, carried out: a figure and a kind of fault made here, each one row,
 are simulated, pooled, drilled, printed and written on the bench test sheet."""
 
+from collections.abc import Iterator
+
 import msgspec
 import pytest
 from msgspec.structs import replace
@@ -9,7 +11,7 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import Engine, simulate
 from radiosim.measure import figures as measured_figures
 from radiosim.measure import summarise
-from radiosim.measure.figures import check_row, flat
+from radiosim.measure.figures import check_row, flat, rows_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.summarise import summary_of
 from radiosim.measure.summary import Interval, StreamFigures
@@ -25,7 +27,7 @@ from radiosim.registers.fault_kind import (
 )
 from radiosim.registers.fault_register import FAULT_KINDS
 from radiosim.registers.figure import HIGH, Figure, Lowest, Ratio, Ruled
-from radiosim.registers.figure_register import FIGURES, figure_paths
+from radiosim.registers.figure_register import FIGURES, figure_paths, figures_in
 from radiosim.report.glossary import found, told
 from radiosim.results.document import Origin
 from radiosim.results.terminal import plain_text
@@ -73,10 +75,19 @@ class WithShareLost(StreamFigures, frozen=True, kw_only=True):
 
 
 @pytest.fixture
-def share_lost(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(FIGURES, SHARE_LOST.key, SHARE_LOST)
-    monkeypatch.setitem(measured_figures.STRUCTS, "stream", WithShareLost)
-    check_row(SHARE_LOST)
+def share_lost() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setitem(FIGURES, SHARE_LOST.key, SHARE_LOST)
+        patched.setitem(measured_figures.STRUCTS, "stream", WithShareLost)
+        check_row(SHARE_LOST)
+        _forget_rows()
+        yield
+    _forget_rows()
+
+
+def _forget_rows() -> None:
+    for kept in (figures_in, rows_of):
+        kept.cache_clear()
 
 
 @pytest.mark.usefixtures("share_lost")

@@ -139,6 +139,8 @@ def fault_problems(view: View) -> Iterator[Found]:
 
 def requirement_problems(view: View) -> Iterator[Found]:
     """Requirements without a limit, or on a figure that no result has."""
+    if not view.file.requirement:
+        return
     added = (name for name, _ in output_names(view.file))
     known = figure_paths(tuple(view.file.transmitter), (*view.file.output, *added))
     for number, wanted in enumerate(view.file.requirement):

@@ -14,7 +14,7 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed, document_of
 from radiosim.scenario.key_paths import Path, index_of, path_of, path_text
 from radiosim.scenario.override import overridden
-from radiosim.scenario.problems import SCENARIO, problems
+from radiosim.scenario.problems import problems, scenario_kind
 
 MOST_POINTS = 100_000
 USUAL_POINTS = 300
@@ -236,7 +236,7 @@ def _check_values(scenario: Scenario, setting: Setting) -> None:
 def _refused(scenario: Scenario, setting: Setting, value: Value) -> tuple[str, bool]:
     """Why a setting cannot have a value, empty if it can; and whether that is so by itself."""
     document, _, found = overridden(document_of(scenario), [setting.line(value)])
-    slips = [(path_text(path), text) for path, text in problems(document, SCENARIO)]
+    slips = [(path_text(path), text) for path, text in problems(document, scenario_kind())]
     slips += [(problem.path, problem.text) for problem in found]
     if not slips:
         try:

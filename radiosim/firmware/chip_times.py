@@ -77,7 +77,7 @@ def _span(row: np.void, per_us: float) -> Span | None:
 def settings_of(
     scenario: Scenario, plan: Plan, board: Board, reply: Reply, until_ns: int
 ) -> list[str]:
-    """What was measured as --set lines: pass, reading, boot, and the phase of each servo's pulses.
+    """What was measured as --set lines: pass, reading, boots, and the phase of each servo's pulses.
 
     `until_ns`: pulses from then on are left out, such as those after a reset.
     """
@@ -86,15 +86,20 @@ def settings_of(
     idle, read = times.idle_pass, times.read_pass
     if idle is not None and idle.count >= _LEAST_PASSES:
         lines.append(f"receiver.loop_ms={idle.mean_us / 1000:.6f}")
-        if read is not None:
+        if read is not None and times.frame_low is not None:
+            low_us = times.frame_low.mean_us
             wires_us = times.frame_bytes * 8 / scenario.receiver.spi_hz * 1e6
-            beside_us = max(0.0, read.mean_us - idle.mean_us - wires_us)
-            lines.append(f"receiver.spi_overhead_us={beside_us:.3f}")
+            lines.append(f"receiver.spi_overhead_us={max(0.0, low_us - wires_us):.3f}")
+            beside_us = read.mean_us - idle.mean_us - max(low_us, wires_us)
+            lines.append(f"receiver.unpack_us={max(0.0, beside_us):.3f}")
     if times.cold_boot is not None:
         profile = scenario.profile()
         known_us = 1000 * profile.power_on_reset_ms + profile.crystal_start_us + profile.settle_us
         boot_us = max(0.0, times.cold_boot.mean_us - known_us)
         lines.append(f"receiver.boot_s={boot_us / 1e6:.9f}")
+        if times.warm_boot is not None and scenario.receiver.radio_survives:
+            # Its program alone: the radio has been on all the time.
+            lines.append(f"receiver.reset_boot_s={times.warm_boot.mean_us / 1e6:.9f}")
         first_ns = times.cold_boot.mean_us * 1000 * (1 + plan.rx.ppb * 1e-9)
         lines += _phases(scenario, plan, board, reply, (first_ns, until_ns))
     return lines

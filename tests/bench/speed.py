@@ -21,9 +21,15 @@ import pytest
 import simpy
 
 from radiosim.engine import fast, reference
-from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan, plan_of
 from radiosim.engine.reference.world import World
 from radiosim.engine.simulate import flow
+from radiosim.errors import FirmwareError
+from radiosim.firmware.bench import Bench
+from radiosim.firmware.rungs import bench_on
+from radiosim.firmware.script import Script, script_of
+from radiosim.firmware.settings_header import link_header
+from radiosim.firmware.starter import starter
 from radiosim.machine import kept
 from radiosim.measure.start import tally_flow
 from radiosim.measure.summarise import pool_starts
@@ -34,10 +40,12 @@ from radiosim.study.starts import tally_of
 from radiosim.study.tune.point import with_requirements
 from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import chosen
+from radiosim.vehicle.feedback import simulate
+from radiosim.vehicle.vehicle import run_vehicle
 from tests.bench.against_c import check_rows, hand_written
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
-REFERENCE_S, FAST_S = 20.0, 2_000.0
+REFERENCE_S, FAST_S, PROGRAM_S = 20.0, 2_000.0, 60.0
 BARE_TIMEOUTS = 100_000
 ROUNDS = 5
 PLAIN_PAIR = """
@@ -239,6 +247,41 @@ def speed_of_commands() -> None:
             )
 
 
+def clocked(bench: Bench, script: Script) -> float:
+    """Time of one start on a bench."""
+    began = time.perf_counter()
+    bench.run(script)
+    return time.perf_counter() - began
+
+
+def compare_program(given: Scenario) -> None:
+    """A start by a receiver's program on this machine and on the core, and the model's own."""
+    scenario = msgspec.structs.replace(given, duration_s=PROGRAM_S)
+    trace = simulate(scenario)
+    plan = plan_of(trace)
+    script = script_of(scenario, plan, trace)
+    vehicle_s = median_s(lambda: run_vehicle(trace))
+    script_s = median_s(lambda: script_of(scenario, plan, trace))
+    print(f"\na receiver's program, {PROGRAM_S:g} s of {scenario.name}")
+    print(f"  its script: {1000 * script_s:.1f} ms")
+    with tempfile.TemporaryDirectory() as folder:
+        source = Path(folder) / "rx.c"
+        source.write_text(starter(scenario), encoding="utf-8")
+        for rung in ("host", "core"):
+            try:
+                with bench_on(rung, [source], {"link.h": link_header(scenario)}) as (bench, _):
+                    # It is another process, whose time is not this one's: by the clock.
+                    bench.run(script)
+                    program_s = statistics.median(clocked(bench, script) for _ in range(ROUNDS))
+            except FirmwareError as error:
+                print(f"  {rung}: {error}")
+                continue
+            print(
+                f"  {rung}: {1000 * program_s:.1f} ms, {program_s / vehicle_s:.2f} of the model's "
+                f"program and outputs ({1000 * vehicle_s:.1f} ms), {PROGRAM_S / program_s:.0f} x"
+            )
+
+
 CHANGED = {
     "one fold": "measure/of_output.py",
     "the loop": "engine/fast/loop.py",
@@ -321,6 +364,7 @@ def main() -> None:
     compare_with_c()
     cost_of_attempts()
     parts_of_a_start(crawler)
+    compare_program(crawler)
     speed_of_tuning(crawler)
 
 

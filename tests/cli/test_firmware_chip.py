@@ -39,6 +39,9 @@ def test_a_firmware_is_measured_and_judged_by_its_own_times(image: Path, tmp_pat
     assert float(settings["receiver.loop_ms"]) == pytest.approx(1.0, rel=1e-3)
     # Of its 103.8 ms the radio's power-on reset, crystal and settling take 101.63.
     assert float(settings["receiver.boot_s"]) == pytest.approx(0.002, abs=3e-4)
+    # It waits for the radio after a reset too.
+    assert float(settings["receiver.reset_boot_s"]) == pytest.approx(0.1038, abs=3e-4)
+    assert 0 < float(settings["receiver.unpack_us"]) < 500
     written = target.read_text(encoding="utf-8")
     assert "phase_ms" in written
     assert written.count("Caution") == 1

@@ -24,6 +24,24 @@ FAULTS = (
 )
 
 
+MOVES = "transmitter.helm.signals.engine={ kind = 'sine', period_s = 2 }"
+
+
+def in_percent(given: Scenario) -> Scenario:
+    """With levels in the whole numbers in which a program writes them."""
+    outputs = {
+        name: replace(
+            one,
+            mix={field: 100 * weight for field, weight in one.mix.items()},
+            value=(100 * one.value[0], 100 * one.value[1]),
+        )
+        if one.kind == "pwm"
+        else one
+        for name, one in given.output.items()
+    }
+    return replace(given, output=outputs)
+
+
 def writable(given: Scenario) -> Scenario:
     """A scenario for which a program is written and compared, as near to another as can be."""
     failsafe = {name: replace(one, fed_at="read") for name, one in given.failsafe.items()}
@@ -59,11 +77,13 @@ def text_of(given: Scenario) -> str:
     [
         ("slow-loop",),
         ("club-meet", "receiver.clock_tick_ms=37.3", "receiver.clock_ppm=-900"),
+        ("harbour-tug", "output.rudder.smoothing_us_per_pass=3.5", MOVES),
     ],
-    ids=["passes of its own length", "a clock that goes in steps"],
+    ids=["passes of its own length", "a clock that goes in steps", "levels and ramps"],
 )
 def test_it_holds_on_a_scenario_that_ships(given: tuple[str, ...], tmp_path: Path) -> None:
-    scenario = shipped(*given, "duration_s=6", FAULTS)
+    faults = FAULTS.replace("drive", "helm") if given[0] == "harbour-tug" else FAULTS
+    scenario = in_percent(shipped(*given, "duration_s=6", faults))
     source = tmp_path / "rx.c"
     source.write_text(starter(scenario), encoding="utf-8")
 
@@ -73,6 +93,7 @@ def test_it_holds_on_a_scenario_that_ships(given: tuple[str, ...], tmp_path: Pat
     assert found.reads_as_predicted == found.frames > 0
     assert not found.notes
     assert all(one.changes for one in found.failsafe)
+    assert all(one.moves for one in found.outputs)
     if scenario.receiver.clock_tick_ms:
         assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
 

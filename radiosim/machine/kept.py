@@ -131,7 +131,7 @@ def address_of(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[i
 def linked(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[str, str]:
     """Symbol of a root, which is loaded with all that it calls, and what it gives back."""
     name = _name_of(function, " ".join(map(layout_of, kinds)))
-    found = _read(name)
+    found = _read(name, set())
     if found is not None:
         for symbol, code in found.items():
             _loader().add(symbol, code.data)
@@ -224,20 +224,27 @@ class _Kept(NamedTuple):
     result: str
 
 
-def _read(name: str) -> dict[str, _Kept] | None:
-    """The code that was kept of a root, after that of all that it calls; None: make it anew."""
+def _read(name: str, seen: set[tuple[str, ...]]) -> dict[str, _Kept] | None:
+    """The code that was kept of a root, after that of all that it calls; None: make it anew.
+
+    `seen`: globals that are found to be what they were; those of its callers are looked at once.
+    """
     data = _data_of(name)
     told = None if data is None else head_of(data)
     if (
         data is None
         or told is None
         or any(_digest_of(source) != digest for source, digest in told["sources"].items())
-        or not all(_is_so(module, names, mark) for module, *names, mark in told["globals"])
     ):
         return None
+    for module, *names, mark in told["globals"]:
+        if (module, *names, mark) not in seen:
+            if not _is_so(module, names, mark):
+                return None
+            seen.add((module, *names, mark))
     found: dict[str, _Kept] = {}
     for symbol, result in told["roots"].items():
-        called = _read(symbol)
+        called = _read(symbol, seen)
         if called is None or called[symbol].result != result:
             return None
         found |= called

@@ -8,7 +8,6 @@ from msgspec import Struct
 from radiosim.bench_log.estimates import (
     Estimate,
     LossRuns,
-    grid_rest_us,
     loss_runs,
     mean,
     period_us,
@@ -186,7 +185,7 @@ def _of_transmitter(scenario: Scenario, name: str, rows: Records) -> Iterator[Fi
         counts = counts_of(samples)
         each = np.diff(samples["t_us"])[np.diff(counts) == 1] / 1000
         if scenario.transmitter[name].pacing == "timer":
-            spread = _scaled(spread_us(grid_rest_us(counts, samples["t_us"])), 1 / 1000)
+            spread = _scaled(spread_us(counts, samples["t_us"]), 1 / 1000)
             yield Figure(
                 key=f"spread.{name}",
                 of=name,

@@ -127,6 +127,12 @@ def test_a_large_file_is_refused_by_its_size(tmp_path: Path) -> None:
         load(path)
 
 
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="there is no endless device")
+def test_what_has_no_end_is_read_no_further_than_a_scenario_may_be() -> None:
+    with pytest.raises(ScenarioError, match=r"^zero: must be at most 1,000,000 bytes, got more$"):
+        load(Path("/dev/zero"))
+
+
 def test_a_text_that_is_not_utf_8_is_told_with_its_line(tmp_path: Path) -> None:
     path = tmp_path / "latin.toml"
     path.write_bytes(b"seed = 1\ntitle = 'caf\xe9'\n")

@@ -2,6 +2,7 @@ import pytest
 
 from radiosim.errors import ScenarioError
 from radiosim.scenario import parse
+from radiosim.scenario.override import overridden
 from tests.scenario.scenarios import FULL, SMALLEST
 
 
@@ -117,3 +118,12 @@ def test_every_override_that_is_wrong_is_told() -> None:
 
 def test_a_value_nested_without_end_is_refused() -> None:
     assert "20 tables and lists" in refusal("title=" + "[" * 100 + "]" * 100)
+
+
+def test_what_is_overridden_is_a_copy() -> None:
+    document = {"air": {"loss": 0.1}, "fault": [{"at_s": 1.0}]}
+    changed, _, problems = overridden(document, ["air.loss=0.2", "fault[0].at_s=2.0"])
+
+    assert problems == ()
+    assert changed == {"air": {"loss": 0.2}, "fault": [{"at_s": 2.0}]}
+    assert document == {"air": {"loss": 0.1}, "fault": [{"at_s": 1.0}]}

@@ -234,12 +234,40 @@ def _notices_told() -> Iterator[None]:
 
 def _failed(error: Exception) -> int:
     """Tell of the machine's refusals and of mistakes of ours; the exit code."""
-    if isinstance(error, MemoryError) or getattr(error, "errno", None) == errno.ENOMEM:
+    if _is_want_of_memory(error):
         tell("out of memory: ask for less at a time, such as shorter starts or fewer --workers")
         return OUT_OF_MEMORY
     if isinstance(error, OSError):
         return _refused(f"{short_name(error.filename or 'output')}: {error.strerror or error}")
     return unforeseen(error)
+
+
+_WANT_OF_MEMORY = (
+    os.strerror(errno.ENOMEM),
+    "can't start new thread",
+    "failed to map segment",
+    "error return without exception set",
+    "returned NULL without setting an exception",
+)
+"""What the loader of libraries and the interpreter say where there is no memory left."""
+
+
+def _is_want_of_memory(error: BaseException) -> bool:
+    """Whether an error, or what brought it about, came of too little memory."""
+    causes: list[BaseException] = []
+    cause: BaseException | None = error
+    while cause is not None and cause not in causes:
+        causes.append(cause)
+        cause = cause.__cause__ or cause.__context__
+    return any(
+        isinstance(one, MemoryError)
+        or getattr(one, "errno", None) == errno.ENOMEM
+        or (
+            isinstance(one, ImportError | RuntimeError | SystemError)
+            and any(words in str(one) for words in _WANT_OF_MEMORY)
+        )
+        for one in causes
+    )
 
 
 def unforeseen(error: Exception) -> int:

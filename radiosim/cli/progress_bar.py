@@ -1,11 +1,12 @@
 """A bar for runs that take long, on a terminal alone."""
 
+import io
 import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from threading import Timer
-from typing import TYPE_CHECKING
+from threading import RLock, Timer
+from typing import TYPE_CHECKING, TextIO, cast
 
 from radiosim.cli.console import columns_of_terminal
 from radiosim.endings import before_any_end, taken_away_at_an_end
@@ -43,7 +44,8 @@ class _Patient:
     """A bar that shows itself some time after the first call."""
 
     def __init__(self, total: int, patience_s: float, what: str) -> None:
-        self._bar = _bar_of(what)
+        self._screen = _Screen(sys.stderr)
+        self._bar = _bar_of(what, cast("TextIO", self._screen))
         self._task = self._bar.add_task(what, total=total)
         # The first start may take long: the bar must not wait for it.
         self._patience = Timer(patience_s, self._show)
@@ -66,6 +68,7 @@ class _Patient:
 
     def wipe(self) -> None:
         """Take it off and show the cursor again, whatever the bar itself is doing."""
+        self._screen.be_quiet()
         # Not while it says that it is started: it shows the cursor only some steps after.
         if self._is_shown and not self._bar.console.is_dumb_terminal:
             os.write(sys.stderr.fileno(), b"\r\x1b[2K\x1b[?25h")
@@ -76,7 +79,49 @@ class _Patient:
             self._bar.start()
 
 
-def _bar_of(what: str) -> "Progress":
+class _Screen(io.TextIOBase):
+    """A terminal for a bar that a thread of its own paints, which may be stopped at any instant."""
+
+    LONGEST_WAIT_S = 1.0
+    """For what is being painted: a terminal may be held by its user."""
+
+    def __init__(self, terminal: TextIO) -> None:
+        self._terminal = terminal
+        self._lock = RLock()
+        self._is_quiet = False
+
+    def be_quiet(self) -> None:
+        """What was begun is written, and from now on nothing more."""
+        self._is_quiet = True
+        if self._lock.acquire(timeout=self.LONGEST_WAIT_S):
+            self._lock.release()
+
+    def write(self, text: str) -> int:
+        """Write it, unless it is to be quiet."""
+        with self._lock:
+            return len(text) if self._is_quiet else self._terminal.write(text)
+
+    def flush(self) -> None:
+        """Show what was written, unless it is to be quiet."""
+        with self._lock:
+            if not self._is_quiet:
+                self._terminal.flush()
+
+    def isatty(self) -> bool:
+        """Whether it is a terminal."""
+        return self._terminal.isatty()
+
+    def fileno(self) -> int:
+        """Its number."""
+        return self._terminal.fileno()
+
+    @property
+    def encoding(self) -> str:  # type: ignore[override]
+        """How letters are written on it."""
+        return self._terminal.encoding
+
+
+def _bar_of(what: str, screen: TextIO) -> "Progress":
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -88,7 +133,7 @@ def _bar_of(what: str) -> "Progress":
     )
 
     console = Console(
-        stderr=True,
+        file=screen,
         color_system=None if os.environ.get("NO_COLOR") else "auto",
         width=columns_of_terminal(),
     )

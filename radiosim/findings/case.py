@@ -17,7 +17,7 @@ from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.scenario.traffic import events_a_second
-from radiosim.study.starts import simulate_starts
+from radiosim.study.starts import numbers_of, simulate_starts
 from radiosim.units import NS_PER_US
 from radiosim.vehicle.feedback import simulate
 from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
@@ -69,7 +69,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     _numbers: dict[tuple[Changes, int], dict[str, float]] = msgspec.field(default_factory=dict)
     """Every number of a rerun's figures by its path."""
     _of_streams: dict[tuple[Changes, int], dict[str, float]] = msgspec.field(default_factory=dict)
-    """Those of streams at least."""
+    """Of those, where nobody has looked at outputs."""
 
     @property
     def scenario(self) -> Scenario:
@@ -132,14 +132,12 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
         # Noise that is not simulated is too rare to pass for any frame (rule D6).
         none = 0.0 if ".noise." in figure else None
         is_streams = figure.startswith("stream.") and not is_whole and changes != Changes()
-        numbers = self._of_streams if is_streams else self._numbers
-        if (changes, start) not in numbers:
-            is_made = not is_streams or (changes, start) in self._made
-            summary = (
-                self.start(changes, start) if is_made else self._without_outputs(changes, start)
-            )
-            numbers[changes, start] = flat(summary.figures)
-        return numbers[changes, start].get(figure, none)
+        if is_streams and (changes, start) not in self._made:
+            return self._without_outputs(changes, start).get(figure, none)
+        numbers = self._numbers.get((changes, start))
+        if numbers is None:
+            numbers = self._numbers[changes, start] = flat(self.start(changes, start).figures)
+        return numbers.get(figure, none)
 
     def start(self, changes: Changes, start: int) -> Summary:
         """One start, run once; ScenarioError if the scenario is not sound."""
@@ -150,16 +148,20 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
             self._made[changes, start] = made
         return made
 
-    def _without_outputs(self, changes: Changes, start: int) -> Summary:
-        """One start in which nobody looks at outputs: figures of streams are the same in less time.
+    def _without_outputs(self, changes: Changes, start: int) -> dict[str, float]:
+        """Numbers of one start in which nobody looks at outputs: those of streams are the same in
+        less time.
 
         Outputs act on the link through the supply alone (rule E4).
         """
-        scenario = self.scenario_with(changes)
-        if can_brown_out(scenario):
-            return self.start(changes, start)
-        bare = replace(scenario, output={}, requirement=())
-        return simulate_starts(bare, first=start, count=1, engine=self.engine, workers=1)
+        numbers = self._of_streams.get((changes, start))
+        if numbers is None:
+            scenario = self.scenario_with(changes)
+            if not can_brown_out(scenario):
+                scenario = replace(scenario, output={}, requirement=())
+            numbers = numbers_of(scenario, start, self.engine)
+            self._of_streams[changes, start] = numbers
+        return numbers
 
     def is_sound(self, changes: Changes) -> bool:
         """Whether the scenario can be simulated with these changes, and soon enough."""

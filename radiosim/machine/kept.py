@@ -131,7 +131,7 @@ def address_of(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[i
 def linked(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[str, str]:
     """Symbol of a root, which is loaded with all that it calls, and what it gives back."""
     name = _name_of(function, " ".join(map(layout_of, kinds)))
-    found = _read(name)
+    found = _read(name, set())
     if found is not None:
         for symbol, code in found.items():
             _loader().add(symbol, code.data)
@@ -197,7 +197,10 @@ def _write(name: str, module: Module, code: bytes, result: str) -> None:
         if kept_in is None:
             raise FileNotFoundError(errno.ENOENT, "there is no home, and no XDG_CACHE_HOME")
         kept_in.mkdir(parents=True, exist_ok=True)
-        put_all({kept_in / name: data})
+        place = kept_in / name
+        if place.exists() and not place.is_file():
+            raise FileExistsError(errno.EEXIST, f"{name} is no file")
+        put_all({place: data})
     except OSError as error:
         if not unkept:
             text = f"{kept_in or 'cache'}: compiled code cannot be kept: {error.strerror or error}"
@@ -221,20 +224,27 @@ class _Kept(NamedTuple):
     result: str
 
 
-def _read(name: str) -> dict[str, _Kept] | None:
-    """The code that was kept of a root, after that of all that it calls; None: make it anew."""
+def _read(name: str, seen: set[tuple[str, ...]]) -> dict[str, _Kept] | None:
+    """The code that was kept of a root, after that of all that it calls; None: make it anew.
+
+    `seen`: globals that are found to be what they were; those of its callers are looked at once.
+    """
     data = _data_of(name)
     told = None if data is None else head_of(data)
     if (
         data is None
         or told is None
         or any(_digest_of(source) != digest for source, digest in told["sources"].items())
-        or not all(_is_so(module, names, mark) for module, *names, mark in told["globals"])
     ):
         return None
+    for module, *names, mark in told["globals"]:
+        if (module, *names, mark) not in seen:
+            if not _is_so(module, names, mark):
+                return None
+            seen.add((module, *names, mark))
     found: dict[str, _Kept] = {}
     for symbol, result in told["roots"].items():
-        called = _read(symbol)
+        called = _read(symbol, seen)
         if called is None or called[symbol].result != result:
             return None
         found |= called
@@ -246,8 +256,10 @@ def _data_of(name: str) -> bytes | None:
     kept_in = folder()
     if name in unkept or kept_in is None:
         return unkept.get(name)
+    place = kept_in / name
     try:
-        return (kept_in / name).read_bytes()
+        # A pipe or a device would be read for ever.
+        return place.read_bytes() if place.is_file() else None
     except OSError:
         return None
 

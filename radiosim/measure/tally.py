@@ -187,6 +187,7 @@ class StartTally(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @functools.cache
+@functools.cache
 def how_pooled(kind: type) -> dict[str, str]:
     """By field of a tally: how it is pooled; empty: summed."""
     marks = {name: getattr(of, "__metadata__", ("",)) for name, of in kind.__annotations__.items()}
@@ -196,6 +197,8 @@ def how_pooled(kind: type) -> dict[str, str]:
 def pooled(tallies: Sequence[T]) -> T:
     """The sum of tallies of one kind; extremes stay extremes."""
     first: Any = tallies[0]
+    if len(tallies) == 1:
+        return tallies[0]
     values = {
         name: _pool(how, [getattr(tally, name) for tally in tallies])
         for name, how in how_pooled(first.__class__).items()

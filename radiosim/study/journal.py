@@ -16,6 +16,7 @@ from typing import IO, Any
 
 import msgspec
 
+from radiosim.counted import counted
 from radiosim.errors import Notice, RadiosimError
 from radiosim.scenario import Scenario
 from radiosim.version import VERSION
@@ -96,7 +97,10 @@ def open_journal(path: Path, digest: str, points: int) -> Journal:
     except OSError as error:
         raise JournalError(f"{path}: must be writable: {error.strerror or error}") from None
     if refused:
-        text = f"{path}: {refused} rows were damaged or changed, and are worked out again"
+        were = (
+            "was damaged or changed, and is" if refused == 1 else "were damaged or changed, and are"
+        )
+        text = f"{path}: {counted(refused, 'row')} {were} worked out again"
         warnings.warn(text, JournalWarning, stacklevel=2)
     return Journal(path, rows, digest, stream)
 

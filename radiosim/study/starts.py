@@ -23,7 +23,7 @@ from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import Engine, choose
 from radiosim.engine.simulate import make_ready as make_engine_ready
 from radiosim.errors import OptionError, RadiosimError
-from radiosim.measure.figures import figures_of
+from radiosim.measure.figures import figures_of, flat
 from radiosim.measure.intervals import MISS
 from radiosim.measure.start import make_folds_ready, tally_flow, tally_program
 from radiosim.measure.summarise import pool_starts, summary_of_pool
@@ -116,6 +116,12 @@ def tallies_of(scenario: Scenario, starts: range, engine: Engine) -> tuple[Start
 def pool_batch(scenario: Scenario, starts: Range, batch: range, engine: Engine) -> Pool:
     """A batch of the starts of a run, simulated and measured."""
     return pool_starts(scenario, starts, [tally_of(scenario, engine, k) for k in batch])
+
+
+def numbers_of(scenario: Scenario, start: int, engine: Engine) -> dict[str, float]:
+    """Every number of the figures that `simulate_starts` has of one start alone, by its path."""
+    pool = pool_batch(scenario, Range(first=start, count=1), range(start, start + 1), engine)
+    return flat(figures_of(scenario, pool))
 
 
 def joined_in_turn(pools: Iterable[Pool]) -> Pool:

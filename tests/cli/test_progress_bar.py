@@ -83,3 +83,28 @@ def test_an_end_while_a_bar_is_taken_off_shows_the_cursor_again(
             assert shown.wait(60)
         screen.seek(0)
         assert screen.read().endswith(b"\x1b[?25h")
+
+
+def test_nothing_is_painted_after_an_end_and_what_was_begun_is_whole() -> None:
+    looked_at = Terminal()
+    screen = progress_bar._Screen(looked_at)
+    begun, may_go_on = threading.Event(), threading.Event()
+    write = looked_at.write
+
+    def slowly(text: str) -> int:
+        begun.set()
+        may_go_on.wait()
+        return write(text)
+
+    looked_at.write = slowly  # type: ignore[method-assign]
+    painter = threading.Thread(target=screen.write, args=("begun",))
+    painter.start()
+    begun.wait()
+    ended = threading.Thread(target=lambda: (screen.be_quiet(), write(", ended")))
+    ended.start()
+    may_go_on.set()
+    painter.join()
+    ended.join()
+    screen.write("late")
+
+    assert looked_at.getvalue() == "begun, ended"

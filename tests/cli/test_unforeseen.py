@@ -47,7 +47,23 @@ def test_where_it_came_up_is_told_to_who_asks(
     assert "test_unforeseen.py" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("error", [MemoryError(), OSError(errno.ENOMEM, "Cannot allocate memory")])
+def caused_by(cause: BaseException) -> ImportError:
+    error = ImportError("a library that others need cannot be loaded")
+    error.__cause__ = cause
+    return error
+
+
+SEEN = (
+    MemoryError(),
+    OSError(errno.ENOMEM, "Cannot allocate memory"),
+    # As they came up with `ulimit -v` of 60, 150 and 700 MB.
+    caused_by(ImportError("libm.so: failed to map segment from shared object")),
+    SystemError("error return without exception set"),
+    RuntimeError("can't start new thread"),
+)
+
+
+@pytest.mark.parametrize("error", SEEN)
 def test_out_of_memory_is_one_line(
     error: BaseException, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -6,12 +6,13 @@ from typing import Any
 import msgspec
 import pytest
 
+from radiosim.engine.simulate import Engine
 from radiosim.findings import case, diagnosed, joint
 from radiosim.measure.summary import Summary
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.shipped import scenario_path
 from radiosim.study.amount import Amount
-from radiosim.study.starts import simulate_starts
+from radiosim.study.starts import numbers_of, simulate_starts
 from tests.bench.load import SIX
 
 SLOW = ("smallest", "culvert-crawler", "twin-clocks", "six units")
@@ -35,10 +36,15 @@ def test_what_findings_simulate_is_foreseen_within_a_factor_of_two(
         done.append(again.duration_s * how["count"] if again.duration_s == seconds else 0.0)
         return simulate_starts(again, **how)
 
+    def counted_numbers(again: Scenario, start: int, engine: Engine) -> dict[str, float]:
+        done.append(again.duration_s if again.duration_s == seconds else 0.0)
+        return numbers_of(again, start, engine)
+
     def on_amounts(amounts: Sequence[Amount]) -> None:
         told.extend(amount.simulated_s for amount in amounts)
 
     monkeypatch.setattr(case, "simulate_starts", counted)
+    monkeypatch.setattr(case, "numbers_of", counted_numbers)
     monkeypatch.setattr(joint, "simulate_starts", counted)
     diagnosed(scenario, summary, workers=1, on_amounts=on_amounts)
 

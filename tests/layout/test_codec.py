@@ -4,6 +4,8 @@ import ctypes
 import math
 import re
 import struct
+import subprocess
+import sys
 from typing import Any, Literal
 
 import pytest
@@ -14,6 +16,8 @@ from radiosim.errors import LayoutError
 from radiosim.layout import Codec, FieldDescription, Layout, LayoutDescription, codec_of, lay_out
 from radiosim.layout.field import WIRE_TYPES
 from tests.layout.layout_strategies import layouts, layouts_with_wires
+
+# Each random layout is compiled, and the first loads construct: no time limit on an example.
 
 STRUCT_CODES = {
     "u8": "B",
@@ -287,3 +291,9 @@ def test_packing_values_refuses_surplus_values() -> None:
 
 def test_equal_layouts_share_a_codec() -> None:
     assert codec_of(drive()) is codec_of(drive())
+
+
+def test_importing_layout_does_not_load_construct() -> None:
+    code = "import sys, radiosim.layout; sys.exit('construct' in sys.modules)"
+
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

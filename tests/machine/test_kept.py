@@ -151,6 +151,17 @@ def test_cut_and_damaged_files_are_made_again(folder: Folder, data: st.DataObjec
     assert file.read_bytes() == whole
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no such files")
+def test_what_is_no_file_is_neither_read_nor_written_to(folder: Folder) -> None:
+    folder.call(5)
+    (file,) = folder.files()
+    file.unlink()
+    os.mkfifo(file)  # whoever opens it waits for ever
+
+    with pytest.warns(Notice, match="cannot be kept"):
+        assert folder.call(5) == 15
+
+
 def test_without_a_folder_to_write_to_code_is_made_each_time(
     folder: Folder, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -114,8 +114,8 @@ def name_problems(view: View) -> Iterator[Found]:
             if not _NAME.fullmatch(name):
                 yield (
                     (table, name),
-                    "must be a name of at most 40 letters, digits, _ and -, not begun by a digit, "
-                    f"got {shown(name)}",
+                    "must be a name of at most 40 letters, digits, _ and -, begun by a letter or "
+                    f"_, got {shown(name)}",
                 )
     for name in file.transmitter:
         if name in _RESERVED:

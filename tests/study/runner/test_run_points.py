@@ -119,7 +119,7 @@ def test_a_row_that_was_edited_is_worked_out_again_and_told_once(
     head = changed.partition(b'"x"')[0]
     path.write_bytes(b"".join([first, head + edited + b"}\n", *others]))
 
-    with pytest.warns(JournalWarning, match="1 rows were damaged or changed, and are worked out"):
+    with pytest.warns(JournalWarning, match="1 row was damaged or changed, and is worked out"):
         journal = open_journal(path, DIGEST, 10)
     assert set(journal.rows) == {1, 2}
     journal.close()

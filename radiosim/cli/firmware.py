@@ -58,6 +58,9 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
     clock_from: int = option(
         "MS", "What the program's clock shows at its first boot.", default=0, edges=_CLOCK_MS
     )
+    traps: bool = flag(
+        "End it where it does what C leaves undefined: overflow, a wrong shift or index (on host)."
+    )
     drill: bool = flag("Drill every fault too, over its phases, as radiosim failsafe does.")
     repeats: int = option("N", "Faults of each drill.", default=24, edges=(1, 100_000))
     emit: Path | None = option(
@@ -72,6 +75,8 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
         rung = rung_of(self.on, self.sources)
         if self.sources:
             check_pins(rung, self.pins)
+        if self.traps and rung != "host":
+            raise OptionError("--traps: is for host, whose compiler has them")
         if self.measure and rung != "chip":
             raise OptionError("--measure: is for a whole firmware (FILE.elf), which runs on chip")
         if self.write is not None and not self.measure:
@@ -142,7 +147,10 @@ def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> 
         return _tried_on_chip(scenario, options, engine)
     paths = [Path(source) for source in options.sources]
     with (
-        bench_on(options.on, paths, {"link.h": link_header(scenario)}) as (bench, built),
+        bench_on(options.on, paths, {"link.h": link_header(scenario)}, traps=options.traps) as (
+            bench,
+            built,
+        ),
         progress(scenario.starts, what="starts") as on_progress,
     ):
         starts = []

@@ -35,6 +35,8 @@ class Bench:
     ) -> None:
         self.executable = executable
         self.is_emulated = arguments[0] != str(executable)
+        self.traps = False
+        """Whether it was built to end where it does what C leaves undefined."""
         self._seen = seen
         self._longest_s = longest_s
         self._printed = tempfile.TemporaryFile()  # noqa: SIM115 - closed in `close`

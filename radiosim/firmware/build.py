@@ -21,6 +21,8 @@ CONTRACT = ("receiver.h", "loop_style.h")
 _BENCH = "host_bench.c"
 _C, _CXX = (".c",), (".cpp", ".cc", ".cxx")
 _FLAGS = ("-O1", "-g", "-fno-omit-frame-pointer", "-fstack-protector-all", "-ffp-contract=off")
+_TRAPS = ("-fsanitize=undefined", "-fsanitize-undefined-trap-on-error")
+"""What C leaves undefined ends the program where it happens; no library is needed."""
 _WARNINGS = ("-Wall", "-Wextra")
 _LONGEST_S = 120.0
 
@@ -36,15 +38,19 @@ class Built:
 
 
 @contextmanager
-def built_for_host(sources: Sequence[Path], headers: Mapping[str, str]) -> Iterator[Built]:
+def built_for_host(
+    sources: Sequence[Path], headers: Mapping[str, str], *, traps: bool = False
+) -> Iterator[Built]:
     """The bench with a receiver's sources, compiled unless it was before.
 
     `headers`: texts of what sources include, by name, for those that do not stand beside them.
+    `traps`: sources end where they do what C leaves undefined.
     FirmwareError if there is no compiler, or with its first line if a source does not compile.
     """
     if os.name != "posix":
         raise FirmwareError("firmware needs a POSIX system (Linux, macOS), this is none")
-    compilers = [_compiler_of(source) for source in sources]
+    more = _TRAPS if traps else ()
+    compilers = [(*_compiler_of(source), *more) for source in sources]
     with ExitStack() as stack:
         work = stack.enter_context(work_folder())
         for name, text in headers.items():

@@ -42,11 +42,18 @@ def check_pins(rung: str, pins: str | None) -> None:
 
 @contextmanager
 def bench_on(
-    rung: str, sources: Sequence[Path], headers: Mapping[str, str]
+    rung: str, sources: Sequence[Path], headers: Mapping[str, str], *, traps: bool = False
 ) -> Iterator[tuple[Bench, Built]]:
-    """A bench of a program on a rung; FirmwareError with what it lacks or does not compile."""
+    """A bench of a program on a rung; FirmwareError with what it lacks or does not compile.
+
+    `traps`: on host it ends where it does what C leaves undefined.
+    """
     if rung == HOST:
-        with built_for_host(sources, headers) as built, bench_of(built.executable) as bench:
+        with (
+            built_for_host(sources, headers, traps=traps) as built,
+            bench_of(built.executable) as bench,
+        ):
+            bench.traps = traps
             yield bench, built
         return
     with (

@@ -22,6 +22,7 @@ from radiosim.vehicle.vehicle import run_vehicle
 INT16 = -32_768, 32_767
 FEWEST_LEVELS = 8
 """Of a pwm: with fewer whole steps a difference of one says nothing."""
+_TRAPPED = (signal.SIGILL, signal.SIGTRAP)
 _CALLED = ("between two calls", "rx_boot", "rx_pass", "rx_interrupt")
 
 
@@ -214,14 +215,16 @@ def ended_of(bench: Bench, scenario: Scenario, reply: Reply) -> Ended | None:
         called=_CALLED[int(head["where"])],
         function=function,
         line=line,
-        what=_what(status, scenario, reply),
+        what=_what(status, scenario, reply, traps=bench.traps),
     )
 
 
-def _what(status: Status, scenario: Scenario, reply: Reply) -> str:
+def _what(status: Status, scenario: Scenario, reply: Reply, *, traps: bool) -> str:
     named = int(reply.head["named"])
     if status is Status.CRASHED:
         number = int(reply.head["signal"])
+        if traps and number in _TRAPPED:
+            return "did what C leaves undefined (such as an overflow or an index past the end)"
         word = signal.strsignal(number) if number else ""
         return f"crashed ({word.lower()})" if word else "crashed"
     if status is Status.NO_SUCH_OUTPUT:

@@ -66,9 +66,23 @@ def test_a_program_that_crashes_is_told_in_the_verdict(tmp_path: Path) -> None:
     assert "no start came to its end" in verdict
 
 
+def test_what_c_leaves_undefined_is_found_where_it_is_asked_for(tmp_path: Path) -> None:
+    source = tmp_path / "car.c"
+    text = CAR.read_text(encoding="utf-8")
+    counting = "static int n = 2147483600; n++;\n    take_all();\n    if (runs"
+    source.write_text(text.replace("take_all();\n    if (runs", counting), encoding="utf-8")
+
+    done = typed("firmware", "shared-timer", source, *SHORT, "--traps")
+
+    assert done.code == 1
+    assert "it did what C leaves undefined" in " ".join(done.out.split())
+    assert "in rx_pass (car.c:" in " ".join(done.out.split())
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
+        (("shared-timer", CAR, "--on", "core", "--traps"), "--traps: is for host"),
         (("shared-timer", "rx.c"), "rx.c: there is no such file"),
         (("shared-timer",), "SOURCE: must be the program's files, or --emit FOLDER be given"),
         (("shared-timer", CAR, "--on", "board"), "--on: must be one of host, core, chip"),

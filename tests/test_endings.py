@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from radiosim.child_process import start_python
+
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="there are no such signals")
 
 BEFORE = """
@@ -70,6 +72,16 @@ with passing_folder("x", place):
 
     assert done.returncode == 128 + signal.SIGTERM
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="needs /proc")
+def test_an_interpreter_beside_this_one_never_sees_ctrl_c() -> None:
+    code = "print(next(line for line in open('/proc/self/status') if line[:7] == 'SigBlk:'))"
+    with start_python(["-c", code]) as process:
+        told, _ = process.communicate()
+
+    assert int(told.split()[1], 16) & 1 << signal.SIGINT - 1
+    assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, set())
 
 
 def test_a_program_ends_with_whoever_runs_it_and_so_does_what_it_started(tmp_path: Path) -> None:

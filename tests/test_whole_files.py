@@ -55,3 +55,16 @@ def test_a_long_name_has_room_beside_it(tmp_path: Path) -> None:
     put_all({path: b"1"})
 
     assert path.read_bytes() == b"1"
+
+
+def test_a_link_under_the_name_beside_a_place_is_not_followed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("radiosim.whole_files.secrets.token_hex", lambda _: "drawn")
+    (tmp_path / "mine").write_text("kept")
+    (tmp_path / ".a.drawn").symlink_to(tmp_path / "mine")
+
+    with pytest.raises(FileExistsError):
+        put_all({tmp_path / "a": b"another"})
+    assert (tmp_path / "mine").read_text() == "kept"
+    assert not (tmp_path / "a").exists()

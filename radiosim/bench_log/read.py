@@ -49,6 +49,9 @@ def _read(file: str, names: Names) -> list[UnitLog]:
     if equals and not said and not path.exists():
         raise LogError(f"{file}: unit must be one of {', '.join(names.units)}, got {unit[:60]!r}")
     try:
+        if path.exists() and not path.is_file():
+            # A pipe would be waited for, and a device never ends.
+            raise LogError(f"{source}: must be a file, got something else")
         if path.stat().st_size > MOST_BYTES:
             raise LogError(f"{source}: must be at most {MOST_BYTES:,} bytes: cut it in parts")
         if _is_text(path):

@@ -1,6 +1,7 @@
 """A log against its scenario: what holds, what explains what does not, and what is refused."""
 
 import itertools
+import os
 import tomllib
 from pathlib import Path
 
@@ -106,11 +107,13 @@ def test_the_command_refuses_in_one_line(tmp_path: Path) -> None:
     scenario.write_text(LINK)
     log = tmp_path / "rx.csv"
     log.write_text("1,receiver,heard,drive,1\n")
+    os.mkfifo(tmp_path / "pipe")
 
     for words, said in (
         ((), "LOG: must be given"),
         ((log,), "rx.csv:1: event must be one of"),
         ((tmp_path / "none.csv",), "cannot be read: No such file"),
+        ((tmp_path / "pipe",), "pipe: must be a file, got something else"),
         ((log, "--write", log), "--write: must not be a log that is read"),
     ):
         done = typed("fit", scenario, *words)

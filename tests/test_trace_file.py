@@ -405,3 +405,14 @@ def test_a_trace_without_all_its_frames_is_refused(tmp_path: Path, kept: slice) 
 
     with pytest.raises(TraceError, match="frames are other ones"):
         load(path)
+
+
+def test_a_pass_that_reads_nothing_is_refused(tmp_path: Path) -> None:
+    trace = simulate(scenario_with("duration_s=0.3"))
+    path = tmp_path / "empty.trace"
+    passes = np.concatenate([trace.passes, trace.passes[-1:]])
+    passes["frames"][-1] = 0
+    save(dataclasses.replace(trace, passes=passes), path)
+
+    with pytest.raises(TraceError, match="passes read other frames than its reads say"):
+        load(path)

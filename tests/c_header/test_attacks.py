@@ -222,3 +222,16 @@ def test_every_target_is_read_by_one_process(monkeypatch: pytest.MonkeyPatch) ->
     struct_reader.read_structs("a.h", FRAME, "Frame")
 
     assert next(count) == 1
+
+
+def test_a_header_is_read_in_little_memory() -> None:
+    program = (
+        "import resource; from radiosim.c_header.parser_process import _limit; _limit(9, 800); "
+        "print(resource.getrlimit(resource.RLIMIT_AS)[0], "
+        "resource.getrlimit(resource.RLIMIT_CPU)[0])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+
+    assert done.stdout.split() == ["800000000", "9"]

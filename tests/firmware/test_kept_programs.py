@@ -1,5 +1,6 @@
 """What was compiled before, whatever happened to it meanwhile."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -66,3 +67,12 @@ def test_where_nothing_can_be_kept_what_was_made_is_used(
     folder = cache_folder()
     assert folder is not None
     assert list(folder.iterdir()) == []
+
+
+def test_the_oldest_make_room(made: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(kept_programs, "_MOST_KEPT", 2)
+    for number, name in enumerate("abc"):
+        os.utime(keep(made, name), (number, number))
+    newest = keep(made, "d")
+
+    assert {path.name for path in newest.parent.iterdir()} == {"c", "d"}

@@ -137,6 +137,17 @@ def test_every_field_has_a_member_of_its_own_that_is_no_word_of_c(layout: Layout
     assert not set(members) & (_RESERVED | {"uint8_t", "UINT8_MAX", f"{struct_name(layout)[0]}_t"})
 
 
+@pytest.mark.parametrize(
+    ("name", "in_c"),
+    [("drive", "drive"), ("2nd", "frame_2nd"), ("_a", "frame__a"), ("uint8", "frame_uint8")],
+)
+def test_a_layout_is_called_what_c_takes(name: str, in_c: str) -> None:
+    """C11 6.4.2.1 and 7.1.3, from memory: no digit first, none of the reserved names."""
+    layout = lay_out(name, LayoutDescription(fields=(FieldDescription(name="a", type="u8"),)))
+
+    assert struct_name(layout) == (in_c, in_c.upper())
+
+
 def test_names_that_differ_by_an_underscore_stay_two() -> None:
     fields = tuple(FieldDescription(name=name, type="u8") for name in ("int", "int_", "to"))
 

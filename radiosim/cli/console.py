@@ -208,7 +208,7 @@ def code_of(command: Callable[[], int]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return READER_GONE
     except Exception as error:
-        return _failed(error)
+        return failed(error)
     return code
 
 
@@ -232,7 +232,7 @@ def _notices_told() -> Iterator[None]:
         logging.lastResort = last_resort
 
 
-def _failed(error: Exception) -> int:
+def failed(error: Exception) -> int:
     """Tell of the machine's refusals and of mistakes of ours; the exit code."""
     if _is_want_of_memory(error):
         tell("out of memory: ask for less at a time, such as shorter starts or fewer --workers")

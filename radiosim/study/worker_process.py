@@ -46,7 +46,7 @@ def serve() -> None:
     while True:
         try:
             send(results, _result_of(requests.get()))
-        except OSError:
+        except (OSError, MemoryError):
             end(1)
 
 

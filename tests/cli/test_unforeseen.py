@@ -1,6 +1,7 @@
 """What nobody foresaw ends in a line or two and a code of its own; memory in one line."""
 
 import errno
+import subprocess
 import sys
 from collections.abc import Callable
 
@@ -69,4 +70,20 @@ def test_out_of_memory_is_one_line(
 ) -> None:
     assert code_of(raising(error)) == OUT_OF_MEMORY
     (line,) = capsys.readouterr().err.splitlines()
+    assert line.startswith("out of memory: ")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="memory is limited by address space there")
+def test_where_libraries_find_no_room_none_of_them_ends_the_program() -> None:
+    limited = (
+        "import resource; resource.setrlimit(resource.RLIMIT_AS, (100_000_000, 100_000_000)); "
+        "import sys; sys.argv = ['radiosim', 'run', 'smallest']; "
+        "from radiosim.cli.main import main; main()"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", limited], capture_output=True, text=True, check=False
+    )
+
+    assert (done.returncode, done.stdout) == (OUT_OF_MEMORY, "")
+    (line,) = done.stderr.splitlines()
     assert line.startswith("out of memory: ")

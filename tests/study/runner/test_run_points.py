@@ -135,7 +135,7 @@ def test_a_row_of_another_study_does_not_fit(tmp_path: Path) -> None:
     row = other.read_bytes().splitlines(keepends=True)[1]
     mine.write_bytes(mine.read_bytes() + row)
 
-    with pytest.warns(JournalWarning, match="1 rows"):
+    with pytest.warns(JournalWarning, match="1 row was damaged"):
         open_journal(mine, DIGEST, 10).close()
 
 

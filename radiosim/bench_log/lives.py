@@ -1,6 +1,7 @@
 """One unit's records in order of time: counters that wrap, resets, and what cannot be right."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -23,6 +24,9 @@ FRESH_US = 10_000_000
 SILENT_US = 600_000_000
 """No unit is silent for longer while its counter wraps; our own choice."""
 
+STALE_FRAMES = 16
+"""A counter goes back by no more where old frames are read; our own choice, five times a FIFO."""
+
 
 def unit_log(records: Records, unit: str, source: str, notes: Sequence[str] = ()) -> UnitLog:
     """A unit's log of records as they came, times not yet unwrapped.
@@ -36,6 +40,14 @@ def unit_log(records: Records, unit: str, source: str, notes: Sequence[str] = ()
         said.append(f"{counted(dropped, 'record')} with a time out of all order left out")
     cuts, unlogged = _cuts(kept, source, unit)
     lives = tuple(_unwrapped(life) for life in np.split(kept, cuts) if len(life))
+    if unit == RECEIVER:
+        whole = len(lives)
+        lives = tuple(part for life in lives for part in np.split(life, _restarts(life)))
+        if len(lives) > whole:
+            said.append(
+                f"a transmitter's counter begins again {counted(len(lives) - whole, 'time')}: it "
+                "was reset; what lies between is judged apart"
+            )
     if unlogged:
         said.append(
             f"the clock begins again {counted(unlogged, 'time')} without a boot record: a reset "
@@ -154,16 +166,40 @@ def counts_of(records: Records) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     value = records["value"].astype(np.int64)
     if len(value) < 2:
         return value
+    step, expected, turn = _count_steps(records)
+    turns = np.round((expected - step) / turn)
+    step += turn * np.where(turns > 0, turns, 0).astype(np.int64)
+    counts: np.ndarray[tuple[int], np.dtype[np.int64]]
+    counts = value[0] + np.concatenate([np.zeros(1, np.int64), np.cumsum(step)])
+    return counts
+
+
+def _count_steps(
+    records: Records,
+) -> tuple[np.ndarray[tuple[int], Any], np.ndarray[tuple[int], Any], int]:
+    """From each counter of a stream to the next, how far time lets expect, and a whole turn."""
+    value = records["value"].astype(np.int64)
     plain = np.diff(value)
     turn = 256 if value.max() < 256 and (plain < 0).any() else 65_536
     # A retry that comes through twice, or a stale frame, goes back a little.
     step = (plain + turn // 4) % turn - turn // 4
     span_us = np.diff(records["t_us"])
     ones = span_us[step == 1]
-    if len(ones):
-        expected = span_us / max(1.0, float(np.median(ones)))
-        turns = np.round((expected - step) / turn)
-        step += turn * np.where(turns > 0, turns, 0).astype(np.int64)
-    counts: np.ndarray[tuple[int], np.dtype[np.int64]]
-    counts = value[0] + np.concatenate([np.zeros(1, np.int64), np.cumsum(step)])
-    return counts
+    if not len(ones):
+        return step, step.astype(float), turn
+    return step, span_us / max(1.0, float(np.median(ones))), turn
+
+
+def _restarts(life: Records) -> list[int]:
+    """Where a stream's counter begins again: it goes back, or on, by more than time allows."""
+    found: list[int] = []
+    for stream in np.unique(life["stream"][life["event"] == Event.READ]).tolist():
+        places = np.flatnonzero((life["event"] == Event.READ) & (life["stream"] == stream))
+        if len(places) < 3:
+            continue
+        step, expected, _ = _count_steps(life[places])
+        odd = (step < -STALE_FRAMES) | (step > 1.25 * expected + STALE_FRAMES)
+        # One that goes away and comes back is one strange record.
+        near = np.concatenate([[False], odd, [False]])
+        found += places[1:][odd & ~near[:-2] & ~near[2:]].tolist()
+    return sorted(found)

@@ -13,7 +13,7 @@ import numpy as np
 from radiosim.engine.jit import JitBackend, backend_for, dtype_of
 from radiosim.engine.plan import Plan, plan_of
 from radiosim.errors import FirmwareError
-from radiosim.firmware.compare import reads_elsewhere
+from radiosim.firmware.compare import difference, reads_elsewhere, tolerance_ns
 from radiosim.firmware.script import (
     BOOTS,
     FAILSAFE_STATE,
@@ -27,7 +27,7 @@ from radiosim.firmware.standing import standing_bench
 from radiosim.firmware.tried import check_stamp, ended_of
 from radiosim.scenario import Scenario
 from radiosim.trace import Table, Trace
-from radiosim.units import NS_PER_S, NS_PER_US
+from radiosim.units import NS_PER_MS, NS_PER_S, NS_PER_US
 from radiosim.vehicle.fold.output_effects import CommandInputs
 from radiosim.vehicle.fold.program_state import (
     FAILSAFE,
@@ -40,7 +40,7 @@ from radiosim.vehicle.fold.program_state import (
 from radiosim.vehicle.fold.told_effects import fold_told
 from radiosim.vehicle.output_fold import OutputFold, OutputLog, Room
 from radiosim.vehicle.program_fold import NO_PASSES, Batch
-from radiosim.vehicle.vehicle import Act
+from radiosim.vehicle.vehicle import Act, run_vehicle
 
 _EVENT = dtype_of(EventRecord, {})
 _NOTHING = -1
@@ -52,7 +52,7 @@ class OwnVehicle:
     """Outputs and failsafe of one start, by the program that its scenario names.
 
     As `Vehicle`, but all at once, from a whole trace. FirmwareError for a program that ends
-    early or does not read as the model does, in one line.
+    early, or does not do what the model does, in one line.
     """
 
     def __init__(self, trace: Trace) -> None:
@@ -129,7 +129,28 @@ def _told(scenario: Scenario, plan: Plan, trace: Trace) -> _Told:
             f"does not read a frame of {elsewhere.stream} when receiver.read says, so its link "
             "would be another one; radiosim firmware tells more"
         )
-    return _Walk(scenario, plan, trace, script, reply).told()
+    told = _Walk(scenario, plan, trace, script, reply).told()
+    _check_held(scenario, plan, trace, script, reply)
+    return told
+
+
+def _check_held(scenario: Scenario, plan: Plan, trace: Trace, script: Script, reply: Reply) -> None:
+    """FirmwareError for outputs or failsafe that part from the model's: bounds are the model's,
+    and values of outputs are looked at here alone."""
+    tolerance = tolerance_ns(plan)
+    if tolerance is None:
+        raise FirmwareError("receiver.work: passes without an end cannot be compared")
+    found = difference(scenario, plan, trace, run_vehicle(trace), script, reply, tolerance)
+    parted = [(span, one.name) for one in found.outputs for span in one.spans]
+    parted += [(span, f"failsafe of {one.name}") for one in found.failsafe for span in one.spans]
+    first = min(parted, key=lambda one: one[0].from_ns, default=None)
+    if first is not None:
+        span, what = first
+        raise FirmwareError(
+            f"receiver.program: in start {trace.start}, at {span.from_ns / NS_PER_S:.6f} s, {what} "
+            f"is other than predicted, for {span.length_ns / NS_PER_MS:.4g} ms: figures "
+            "are told of a program that does what the scenario says; radiosim firmware tells more"
+        )
 
 
 class _Walk:

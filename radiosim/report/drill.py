@@ -95,7 +95,7 @@ def _of_program(drilled: Drilled) -> Iterator[Section]:
     lines = program_lines(drilled.assumed)
     if lines:
         yield program_section(
-            (*lines, "no cures are looked for: what fails may be the program's own doing")
+            (*lines, "no cures are looked for: they would change the program too")
         )
 
 

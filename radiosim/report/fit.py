@@ -150,7 +150,7 @@ def _logs(fit: Fit) -> Table:
             Column(key="unit", title="unit", is_text=True),
             Column(key="source", title="file", is_text=True),
             Column(key="records", title="records", show="{:,}".format),
-            Column(key="lives", title="boots", show="{:,}".format),
+            Column(key="lives", title="parts", show="{:,}".format),
             Column(key="lost", title="lost", show="{:,}".format),
         ),
         rows=tuple((log.unit, log.source, log.records, log.lives, log.lost) for log in fit.logs),
@@ -162,4 +162,4 @@ def _notes(fit: Fit) -> Iterator[str]:
         for note in log.notes:
             yield f"{log.source}: {note}."
     if any(log.lives > 1 for log in fit.logs):
-        yield "Of several boots the longest is judged."
+        yield "Of several parts, from reset to reset, the longest is judged."

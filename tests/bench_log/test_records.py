@@ -166,6 +166,27 @@ def test_more_than_a_turn_of_a_counter_that_was_lost_is_told_from_time() -> None
     assert found.tolist() == counts.tolist()
 
 
+@given(before=st.integers(300, 60_000), lost=st.integers(10, 400), after=st.integers(60, 500))
+@examples(100)
+def test_a_counter_that_begins_again_parts_the_log(before: int, lost: int, after: int) -> None:
+    values = np.concatenate([np.arange(before), np.arange(after)])
+    places = np.concatenate([np.arange(before), before + lost + np.arange(after)])
+    log = unit_log(reads((20_000 * places).tolist(), values.tolist()), RECEIVER, "a")
+
+    assert [len(life) for life in log.lives] == [before, after]
+    assert any("begins again 1 time" in note for note in log.notes)
+
+
+@pytest.mark.parametrize("strange", [0, 7, 40_000, 65_535])
+def test_one_strange_counter_parts_nothing(strange: int) -> None:
+    values = np.arange(300, 700)
+    values[200] = strange
+
+    log = unit_log(reads((20_000 * np.arange(400)).tolist(), values.tolist()), RECEIVER, "a")
+
+    assert len(log.lives) == 1
+
+
 def test_files_are_recognised_by_what_is_in_them(tmp_path) -> None:  # type: ignore[no-untyped-def]
     binary, text = tmp_path / "rx.bin", tmp_path / "tx.csv"
     binary.write_bytes(encoded(reads([5, 20_005])) + b"\x01")

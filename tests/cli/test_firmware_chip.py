@@ -41,7 +41,8 @@ def test_a_firmware_is_measured_and_judged_by_its_own_times(image: Path, tmp_pat
     assert float(settings["receiver.boot_s"]) == pytest.approx(0.002, abs=3e-4)
     # It waits for the radio after a reset too.
     assert float(settings["receiver.reset_boot_s"]) == pytest.approx(0.1038, abs=3e-4)
-    assert 0 < float(settings["receiver.unpack_us"]) < 500
+    # Its passes wait for the next millisecond: what it computes makes none of them longer.
+    assert float(settings["receiver.unpack_us"]) == 0
     written = target.read_text(encoding="utf-8")
     assert "phase_ms" in written
     assert written.count("Caution") == 1

@@ -57,29 +57,41 @@ def with_losses(records: Records, share: float, seed: int) -> Records:
 
 
 def _transmitter(trace: Trace, plan: Plan, number: int, stamp: int) -> Records:
-    frames = trace.frames[trace.frames["stream"] == number]
+    frames, boots = trace.frames[trace.frames["stream"] == number], _boots(plan, number)
     done = frames[np.isin(frames["outcome"], (TAKEN, SENT, RETRIES_USED_UP))]
     values = np.maximum(done["attempts"] - 1, 0)
     values = values | np.where(done["outcome"] == TAKEN, ACKNOWLEDGED, 0)
     fresh = frames[frames["outcome"] != KEPT]
     parts = [
-        _rows(fresh["sampled_ns"], Event.SAMPLE, number, fresh["frame"]),
+        _rows(fresh["sampled_ns"], Event.SAMPLE, number, _counters(fresh["frame"], frames, boots)),
         _rows(done["done_ns"], Event.DONE, number, values),
     ]
-    boots = [step.at_ns for step in plan.steps if step.unit == number and _begins(step.kind)]
     return _on_its_clock(parts, boots, plan.tx[number].ppb, stamp, trace.duration_ns)
 
 
 def _receiver(trace: Trace, plan: Plan, stamp: int, *, has_acts: bool) -> Records:
     parts = []
     for number in range(len(plan.streams)):
-        rows = value_reads(trace, number)
-        parts.append(_rows(rows["read_ns"], Event.READ, number, rows["frame"]))
+        rows, frames = value_reads(trace, number), trace.frames[trace.frames["stream"] == number]
+        counters = _counters(rows["frame"], frames, _boots(plan, number))
+        parts.append(_rows(rows["read_ns"], Event.READ, number, counters))
     parts += _acts(trace) if has_acts else []
     if not trace.scenario.receiver.interrupt:
         parts += _passes(trace, plan)
     boots = [step.at_ns for step in program_steps(plan) if step.kind == PROGRAM_STARTS]
     return _on_its_clock(parts, boots, plan.rx.ppb, stamp, trace.duration_ns)
+
+
+def _boots(plan: Plan, number: int) -> list[int]:
+    return [step.at_ns for step in plan.steps if step.unit == number and _begins(step.kind)]
+
+
+def _counters(numbers: Table, frames: Table, boots: list[int]) -> Instants:
+    """What a transmitter counts frames as: from 0 at each boot."""
+    firsts = np.searchsorted(frames["sampled_ns"], np.sort(np.array([0, *boots], np.int64)))
+    counts = np.asarray(numbers, np.int64)
+    found: Instants = counts - firsts[np.searchsorted(firsts, counts, side="right") - 1]
+    return found
 
 
 def _acts(trace: Trace) -> list[Records]:

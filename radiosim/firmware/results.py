@@ -296,14 +296,18 @@ def _is_near(scenario: Scenario, wraps: tuple[int, ...], span: Span) -> bool:
 
 def fault_at(scenario: Scenario, at_ns: int) -> str:
     """The fault that is there at an instant, or was soon before; empty: none."""
-    found = ""
+    there = []
     for fault in scenario.fault:
         from_ns = ns_from_s(fault.at_s)
         over_ns = None if fault.for_s is None else from_ns + ns_from_s(fault.for_s)
         if from_ns <= at_ns and (over_ns is None or at_ns <= over_ns + _AFTER_NS):
             is_over = over_ns is not None and at_ns >= over_ns
-            found = f"{'after ' if is_over else ''}{fault.kind} {fault.unit}".strip()
-    return found
+            there.append((f"{'after ' if is_over else ''}{fault.kind}", from_ns, fault.unit))
+    if not there:
+        return ""
+    # The last that struck, of as many units as it struck at once.
+    units = [unit for *struck, unit in there if struck == [*there[-1][:2]]]
+    return f"{there[-1][0]} {' and '.join(filter(None, units))}".strip()
 
 
 def _together(groups: Sequence[tuple[Compared, ...]]) -> tuple[ProgramOutput, ...]:

@@ -10,10 +10,11 @@ import pytest
 from radiosim.errors import FirmwareError
 from radiosim.firmware.bench import bench_of
 from radiosim.firmware.build import built_for_host
-from radiosim.firmware.results import ProgramResults, Ran, results_of
+from radiosim.firmware.results import ProgramResults, Ran, fault_at, results_of
 from radiosim.firmware.settings_header import link_header, stamp_of
 from radiosim.firmware.tried import tried
-from radiosim.scenario import Scenario
+from radiosim.scenario import Scenario, parse
+from radiosim.units import ns_from_s
 from tests.firmware.programs import EXAMPLES, needs_compiler
 from tests.study.tune.scenarios import shipped
 
@@ -239,3 +240,22 @@ def test_a_program_of_other_settings_is_refused(tmp_path: Path) -> None:
         pytest.raises(FirmwareError, match=r"was built with the settings [0-9A-F]{8}, the"),
     ):
         tried(other, 0, bench)
+
+
+def test_a_fault_that_struck_several_units_names_them_all() -> None:
+    scenario = parse(
+        """
+radio.profile = "gfsk-1M"
+transmitter.a = { period_ms = 20, payload_bytes = 6 }
+transmitter.b = { period_ms = 23, payload_bytes = 6 }
+fault = [
+    { at_s = 1, for_s = 5, kind = "stale", unit = "b" },
+    { at_s = 2, for_s = 1, kind = "power_off", unit = "a" },
+    { at_s = 2, for_s = 1, kind = "power_off", unit = "b" },
+]
+"""
+    )
+
+    told = [fault_at(scenario, ns_from_s(at_s)) for at_s in (0.5, 1.5, 2.5, 3.1)]
+
+    assert told == ["", "stale b", "power_off a and b", "after power_off a and b"]

@@ -84,7 +84,7 @@ def one_of(text: str, known: Iterable[str]) -> str:
     word = text.strip().lower()
     names = {name.lower(): name for name in known}
     if word not in names:
-        hint = nearest(word, names)
+        hint = nearest(text.strip(), names.values())
         raise AnswerError(f"must be one of {', '.join(names.values())}, got {shown(text)}{hint}")
     return names[word]
 

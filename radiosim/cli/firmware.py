@@ -62,7 +62,7 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
         "End it where it does what C leaves undefined: overflow, a wrong shift or index (on host)."
     )
     drill: bool = flag("Drill every fault too, over its phases, as radiosim failsafe does.")
-    repeats: int = option("N", "Faults of each drill.", default=24, edges=(1, 100_000))
+    repeats: int = option("N", "Faults of each drill, at least.", default=24, edges=(1, 100_000))
     emit: Path | None = option(
         "FOLDER", "Write the headers for the program, with one stamp, and a program to begin with."
     )

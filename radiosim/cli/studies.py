@@ -227,7 +227,7 @@ class FailsafeOptions(OfScenario, Seeded, PageAndFiles, Stoppable, Simulates):
         "Longest reaction that you bear: a longer one FAILS. Left out: the scenario's, or 500.",
         edges=REACTION_MS,
     )
-    repeats: int = option("N", "Faults of each drill.", default=192, edges=(1, 100_000))
+    repeats: int = option("N", "Faults of each drill, at least.", default=192, edges=(1, 100_000))
     hours: float | None = option(
         "H", "Simulated hours on which timeouts are tried.", edges=DRILL_HOURS
     )

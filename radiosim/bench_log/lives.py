@@ -45,8 +45,8 @@ def unit_log(records: Records, unit: str, source: str, notes: Sequence[str] = ()
         lives = tuple(part for life in lives for part in np.split(life, _restarts(life)))
         if len(lives) > whole:
             said.append(
-                f"a transmitter's counter begins again {counted(len(lives) - whole, 'time')}: it "
-                "was reset; what lies between is judged apart"
+                f"a transmitter's counter begins again {counted(len(lives) - whole, 'time')}, as "
+                "after a reset; what lies between is judged apart"
             )
     if unlogged:
         said.append(

@@ -3,8 +3,9 @@
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
-from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend
+from radiosim.engine.jit import RECEIVER_COUNTS, JitBackend, backend_for
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import PROGRAM_PAUSES, PROGRAM_STARTS, PROGRAM_STOPS, Rx
 from radiosim.engine.rules.timing import next_work_after, pass_length
@@ -132,3 +133,14 @@ def pass_runs(plan: Plan, trace: Trace, backend: JitBackend) -> Table:
         w, backend.rows(rows), backend.rows(walk_steps(plan)), plan.until_ns, out
     )
     return backend.table(PassRun, out, int(made))
+
+
+def each_pass(plan: Plan, trace: Trace) -> npt.NDArray[np.int64]:
+    """When each pass of a start begins."""
+    runs = pass_runs(plan, trace, backend_for(plan, trace.engine))
+    count = runs["count"]
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    starts: npt.NDArray[np.int64] = np.repeat(runs["first_ns"], count) + number * np.repeat(
+        runs["step_ns"], count
+    )
+    return starts

@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from radiosim.engine.plan import Plan
-from radiosim.firmware.ramps import Course, Levels, Times, each_pass, ramped
+from radiosim.firmware.all_passes import each_pass
+from radiosim.firmware.ramps import Course, Levels, Times, ramped
 from radiosim.firmware.script import (
     FAILSAFE_STATE,
     PULSE,

@@ -1,7 +1,8 @@
 """What a receiver's own program makes of a start, for the folds that make figures.
 
 The link is the model's, and so is what outputs do with their levels; levels, and when failsafe is
-on, are the program's. Where the program parts from the model's reads the link would be another.
+on, are the program's. It has figures only where it does what the model's program does, within the
+tolerance: else the link, or a bound that stands beside them, would be another one's.
 """
 
 from collections.abc import Iterator

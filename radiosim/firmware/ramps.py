@@ -5,11 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.jit import backend_for
-from radiosim.engine.plan import Plan
-from radiosim.firmware.all_passes import pass_runs
 from radiosim.scenario.structs.output_table import Output
-from radiosim.trace import Table, Trace
+from radiosim.trace import Table
 from radiosim.units import NS_PER_US
 from radiosim.vehicle.fold.program_state import FAILSAFE, WRITTEN
 
@@ -25,15 +22,6 @@ class Course:
     level: Levels
     before: float = np.nan
     """Level before the first of them; NaN: none."""
-
-
-def each_pass(plan: Plan, trace: Trace) -> Times:
-    """When each pass of a start begins."""
-    runs = pass_runs(plan, trace, backend_for(plan, trace.engine))
-    count = runs["count"]
-    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    starts: Times = np.repeat(runs["first_ns"], count) + number * np.repeat(runs["step_ns"], count)
-    return starts
 
 
 def ramped(told: Table, starts: Times, output: Output) -> Course:

@@ -46,6 +46,8 @@ class ProgramOutput(Struct, frozen=True, kw_only=True):
     name: str
     changes: int
     """Changes that were predicted."""
+    most_changes: int
+    """Of them in one start."""
     moves: bool
     """Whether more than one level was predicted in some start, no pulses at all aside."""
     spans: int
@@ -320,6 +322,7 @@ def _together(groups: Sequence[tuple[Compared, ...]]) -> tuple[ProgramOutput, ..
             ProgramOutput(
                 name=name,
                 changes=sum(one.changes for one in mine),
+                most_changes=max(one.changes for one in mine),
                 moves=any(one.moves for one in mine),
                 spans=len(lengths),
                 longest_s=max(lengths, default=0) / NS_PER_S,

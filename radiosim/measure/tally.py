@@ -187,7 +187,6 @@ class StartTally(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @functools.cache
-@functools.cache
 def how_pooled(kind: type) -> dict[str, str]:
     """By field of a tally: how it is pooled; empty: summed."""
     marks = {name: getattr(of, "__metadata__", ("",)) for name, of in kind.__annotations__.items()}

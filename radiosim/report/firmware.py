@@ -342,15 +342,16 @@ def _untried(found: ProgramResults, scenario: Scenario) -> Iterator[str]:
     more = "Give it a fault" if found.on == "chip" else "Add --drill"
     if not scenario.fault and found.drills is None:
         yield f"The scenario has no fault: how the program takes one is not shown. {more}."
-    told = {one.name: one.changes for one in found.failsafe}
-    dumb = [name for name in scenario.failsafe if name not in told]
-    if dumb and found.on != "chip":
+    silent = [
+        name for name in scenario.failsafe if name not in {one.name for one in found.failsafe}
+    ]
+    if silent and found.on != "chip":
         yield (
-            f"The program never tells of failsafe of {list_text(dumb)} (rx_failsafe): only outputs "
-            "show whether it comes."
+            f"The program never tells of failsafe of {list_text(silent)} (rx_failsafe): only "
+            "outputs show whether it comes."
         )
-    # On at the boot, and off with the first frame: what came later would be two more.
-    untripped = [name for name, changes in told.items() if changes <= 2 * found.starts]
+    # On at the boot, and off with the first frame: what comes later is a third.
+    untripped = [one.name for one in found.failsafe if one.most_changes <= 2]
     if untripped and scenario.fault and found.drills is None:
         yield (
             f"Failsafe of {list_text(untripped)} never came for want of frames: its timeout is not "

@@ -27,6 +27,7 @@ def program_results(*, moves: bool = True, on: str = "host", ok: bool = True) ->
     motor = ProgramOutput(
         name="motor",
         changes=2,
+        most_changes=2,
         moves=moves,
         spans=0,
         longest_s=0.0,

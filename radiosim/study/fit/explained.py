@@ -79,7 +79,9 @@ def explanations(
 def fitting(rows: Sequence[Judged], values: Sequence[Values]) -> dict[str, bool]:
     """Whether each figure lies where those of simulated logs do."""
     return {
-        row.key: chance_of(row.measured, [one.get(row.key, -math.inf) for one in values])
+        row.key: chance_of(
+            row.measured, [one.get(row.key, -math.inf) for one in values], row.resolution
+        )
         > _EXPLAINED
         for row in rows
     }

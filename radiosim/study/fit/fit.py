@@ -46,6 +46,8 @@ from radiosim.study.worker_pool import shared_pool
 MOST_S = 600.0
 """Of a log that is judged: what comes later tells little more, and takes as long to simulate."""
 _SHORTEST_S = 5.0
+_LEAST_CHANCE = 1e-12
+"""Smaller ones say no more."""
 
 
 class LogUsed(Struct, frozen=True, kw_only=True):
@@ -55,7 +57,7 @@ class LogUsed(Struct, frozen=True, kw_only=True):
     unit: str
     records: int
     lives: int
-    """From boot to boot; the longest is judged."""
+    """Parts, from reset to reset; the longest is judged."""
     lost: int
     """Records that the unit says it lost."""
     notes: tuple[str, ...]
@@ -264,7 +266,16 @@ def _runs(name: str, what: str, found: Estimate, chance: float) -> Told:
         low=found.low,
         high=found.high,
         unit="frames",
-        how=f"losses hang together: by chance alone once in {1 / max(chance, 1e-12):.2g}",
+        how=f"losses hang together: by chance alone {_seldom(chance)}",
+    )
+
+
+def _seldom(chance: float) -> str:
+    is_known = chance > _LEAST_CHANCE
+    return (
+        f"about once in {1 / chance:.2g}"
+        if is_known
+        else f"less than once in {1 / _LEAST_CHANCE:g}"
     )
 
 

@@ -43,7 +43,8 @@ class Judged(Struct, frozen=True, kw_only=True):
     """Of a figure as far out or further, on either side, if all is as the scenario says."""
     is_held: bool
     """Judged over all figures: one false alarm in twenty logs."""
-    resolution: float = 0.0
+    resolution: float
+    """Of the log: closer values are equal."""
     measured_low: float | None = None
     measured_high: float | None = None
 
@@ -61,7 +62,8 @@ def is_clear(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> bool
     """Whether no figure can miss, however many more starts are simulated."""
     least = 2 * (1 + _NEAR) / (len(simulated) + 1)
     return all(
-        chance_of(figure.value, _there(key, simulated)) >= least for key, figure in figures.items()
+        chance_of(figure.value, _there(key, simulated), figure.resolution) >= least
+        for key, figure in figures.items()
     )
 
 
@@ -135,7 +137,7 @@ def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[
                 measured=figure.value,
                 low=prediction.low,
                 high=prediction.high,
-                chance=chance_of(figure.value, there),
+                chance=chance_of(figure.value, there, figure.resolution),
                 is_held=True,
                 resolution=figure.resolution,
                 measured_low=None if figure.estimate is None else figure.estimate.low,
@@ -146,11 +148,19 @@ def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[
     return tuple(replace(row, is_held=place not in missed) for place, row in enumerate(rows))
 
 
-def chance_of(value: float, simulated: Sequence[float]) -> float:
-    """Twice the smaller share of values as far out as one more, itself among them; at most 1."""
-    below = 1 + sum(other <= value for other in simulated)
-    above = 1 + sum(other >= value for other in simulated)
+def chance_of(value: float, simulated: Sequence[float], resolution: float) -> float:
+    """Twice the smaller share of values as far out as one more, itself among them; at most 1.
+
+    Values that a log does not tell apart are equal: with more of them a chance is no smaller.
+    """
+    here, *there = (_step_of(one, resolution) for one in (value, *simulated))
+    below = 1 + sum(other <= here for other in there)
+    above = 1 + sum(other >= here for other in there)
     return min(1.0, 2 * min(below, above) / (len(simulated) + 1))
+
+
+def _step_of(value: float, resolution: float) -> float:
+    return round(value / resolution) if math.isfinite(value) else value
 
 
 def holm(chances: Sequence[float], miss: float) -> set[int]:

@@ -7,12 +7,12 @@ import numpy.typing as npt
 
 from radiosim.bench_log.lives import WRAP_US
 from radiosim.bench_log.records import ACKNOWLEDGED, RECEIVER, RECORD, Event, Records
-from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import PROGRAM_STARTS
-from radiosim.firmware.all_passes import pass_runs
+from radiosim.firmware.all_passes import each_pass
 from radiosim.trace import ACKNOWLEDGED as TAKEN
 from radiosim.trace import KEPT, RETRIES_USED_UP, SENT, Table, Trace, value_reads
+from radiosim.units import NS_PER_US
 from radiosim.vehicle.program_fold import program_steps
 from radiosim.vehicle.vehicle import run_vehicle
 
@@ -95,19 +95,20 @@ def _counters(numbers: Table, frames: Table, boots: list[int]) -> Instants:
 
 
 def _acts(trace: Trace) -> list[Records]:
-    """What the vehicle did: failsafes, and outputs written."""
+    """What the vehicle did: failsafes, and pulses of outputs."""
     parts, record = [], run_vehicle(trace)
     for number, stream in enumerate(record.streams):
         on = np.array([entry.at_ns for entry in stream.entries], np.int64)
         off = np.array(stream.left_ns, np.int64)
         parts.append(_rows(on, Event.FAILSAFE, number, np.ones_like(on)))
         parts.append(_rows(off, Event.FAILSAFE, number, np.zeros_like(off)))
-    for number, output in enumerate(record.outputs.values()):
-        told = output.told[np.isfinite(output.told["level"])]
-        is_pulse = told["level"] > 0
-        told = told[is_pulse]
-        widths = np.clip(np.rint(told["level"]), 0, 0xFFFF).astype(np.int64)
-        parts.append(_rows(told["at_ns"], Event.OUTPUT, number, widths))
+    for number, (name, output) in enumerate(trace.scenario.output.items()):
+        if output.kind != "servo":
+            continue
+        told = record.outputs[name].told
+        told = told[np.isfinite(told["level"])]
+        widths_us = np.rint(told["level"] / NS_PER_US).astype(np.int64)
+        parts.append(_rows(told["at_ns"], Event.OUTPUT, number, widths_us))
     return parts
 
 
@@ -117,10 +118,7 @@ def _begins(kind: int) -> bool:
 
 def _passes(trace: Trace, plan: Plan) -> list[Records]:
     """A record after every fifty passes, and one of the longest of them, on the real clock."""
-    runs = pass_runs(plan, trace, backend_for(plan, trace.engine))
-    counts = runs["count"]
-    within = np.arange(int(counts.sum())) - np.repeat(np.cumsum(counts) - counts, counts)
-    starts = np.repeat(runs["first_ns"], counts) + within * np.repeat(runs["step_ns"], counts)
+    starts = each_pass(plan, trace)
     whole = (len(starts) - 1) // PASSES
     if whole < 1:
         return []

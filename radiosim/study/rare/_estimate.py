@@ -128,7 +128,9 @@ def with_rare(
     Plain rates stand where trips abound. OptionError for figures of a receiver's own program.
     """
     if scenario.receiver.program is not None:
-        raise OptionError("--rare: estimates what the model does; it must stand without a program")
+        raise OptionError(
+            "--rare: must stand without receiver.program: it estimates what the model does"
+        )
     streams = dict(summary.figures.stream)
     wanted = {
         name: figures.failsafe for name, figures in streams.items() if figures.failsafe is not None

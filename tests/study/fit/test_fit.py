@@ -47,10 +47,22 @@ def test_a_rank_has_its_chance_whatever_is_drawn() -> None:
     # Of all orders of four values that are drawn alike, each is as likely: chances are exact.
     orders = list(itertools.permutations(range(4)))
     for level in (0.5, 1.0):
-        below = sum(chance_of(one, others) <= level for one, *others in orders)
+        below = sum(chance_of(one, others, 1) <= level for one, *others in orders)
         assert below / len(orders) <= level
-    assert chance_of(9, range(4)) == 2 / 5
-    assert chance_of(2, [2, 2, 2]) == 1
+    assert chance_of(9, range(4), 1) == 2 / 5
+    assert chance_of(2, [2, 2, 2], 1) == 1
+
+
+@given(st.lists(st.integers(-9, 9), min_size=1, max_size=30), st.integers(-9, 9), st.data())
+def test_what_a_log_does_not_tell_apart_makes_no_alarm(
+    simulated: list[int], value: int, data: st.DataObject
+) -> None:
+    def nudged(number: int) -> float:
+        return 0.001 * (number + data.draw(st.floats(-0.4, 0.4)))
+
+    chance = chance_of(nudged(value), [nudged(one) for one in simulated], 0.001)
+
+    assert chance == chance_of(value, simulated, 1)
 
 
 def test_as_many_starts_are_made_as_let_one_of_all_figures_miss() -> None:

@@ -84,6 +84,14 @@ def test_a_transmitters_reset_begins_a_life() -> None:
     assert len(unit_log(logs()["drive"], "drive", "a").lives) == 2
 
 
+def test_an_output_is_logged_as_the_pulse_that_a_servo_sees() -> None:
+    """In us, from 1000 to 2000 as servos have it: common practice, no source."""
+    widths_us = of_event(unit_log(logs()[RECEIVER], RECEIVER, "a").lives[0], Event.OUTPUT)["value"]
+
+    assert len(widths_us) > 100
+    assert 1000 <= widths_us.min() <= widths_us.max() <= 2000
+
+
 def test_failsafe_comes_its_timeout_after_the_last_read() -> None:
     life = unit_log(logs()[RECEIVER], RECEIVER, "a").lives[0]
     on = of_event(life, Event.FAILSAFE, 0)

@@ -136,10 +136,10 @@ def _with_program(options: FirmwareOptions, scenario: "Scenario") -> FirmwareOpt
 
 def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
     from radiosim.cli.progress_bar import progress
-    from radiosim.firmware.results import Ran, results_of, with_drills
     from radiosim.firmware.rungs import bench_on, rung_of
     from radiosim.firmware.settings_header import link_header, stamp_of
     from radiosim.firmware.tried import check_served, tried
+    from radiosim.firmware.worked_out import Ran, results_of, with_drills
     from radiosim.study.firmware_drill import drill_program
 
     check_served(scenario)
@@ -181,8 +181,8 @@ def _tried_on_chip(
     from radiosim.firmware.chip import chip_bench
     from radiosim.firmware.chip_measured import measured
     from radiosim.firmware.chip_tried import tried_on_chip
-    from radiosim.firmware.results import Ran, results_of
     from radiosim.firmware.tried import check_served_on_chip
+    from radiosim.firmware.worked_out import Ran, results_of
 
     check_served_on_chip(scenario)
     board = board_of(options.pins or "", scenario)

@@ -4,8 +4,9 @@ from collections.abc import Callable
 
 from radiosim.engine.simulate import Engine
 from radiosim.firmware.bench import Bench
-from radiosim.firmware.results import ProgramDrill, Ran, results_of
+from radiosim.firmware.results import ProgramDrill
 from radiosim.firmware.tried import tried
+from radiosim.firmware.worked_out import Ran, results_of
 from radiosim.scenario import Scenario
 from radiosim.study.drill.drill_kinds import Drill, drills_of
 from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck

@@ -16,10 +16,11 @@ from radiosim.firmware.chip import chip_bench
 from radiosim.firmware.chip_measured import measured
 from radiosim.firmware.chip_tried import tried_on_chip
 from radiosim.firmware.emulator import compiled_for_chip, lacking
-from radiosim.firmware.results import ProgramResults, Ran, results_of
+from radiosim.firmware.results import ProgramResults
 from radiosim.firmware.rungs import bench_on
 from radiosim.firmware.settings_header import link_header
 from radiosim.firmware.tried import tried
+from radiosim.firmware.worked_out import Ran, results_of
 from radiosim.scenario import Scenario
 from tests.firmware.programs import EXAMPLES
 from tests.firmware.test_tried import AT_THE_WRAP, MISTAKES, TWINS, Case

@@ -10,9 +10,10 @@ import pytest
 from radiosim.errors import FirmwareError
 from radiosim.firmware.bench import bench_of
 from radiosim.firmware.build import built_for_host
-from radiosim.firmware.results import ProgramResults, Ran, fault_at, results_of
+from radiosim.firmware.results import ProgramResults
 from radiosim.firmware.settings_header import link_header, stamp_of
 from radiosim.firmware.tried import tried
+from radiosim.firmware.worked_out import Ran, fault_at, results_of
 from radiosim.scenario import Scenario, parse
 from radiosim.units import ns_from_s
 from tests.firmware.programs import EXAMPLES, needs_compiler

@@ -2,6 +2,8 @@
 
 from collections import OrderedDict
 from collections.abc import Iterator
+from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -9,8 +11,11 @@ import msgspec
 from msgspec import Struct
 
 from radiosim.errors import OptionError, RadiosimError
-from radiosim.report.live.answer import encoded, foretold, told
+from radiosim.live.turns import Aside
+from radiosim.measure.summary import Summary
+from radiosim.report.live.answer import encoded, foretold, summary_of, told
 from radiosim.report.live.controls import Value, controls_of
+from radiosim.report.live.pictures import marks, pictures
 from radiosim.report.live.take_away import command_of, difference, lines_of, text_with
 from radiosim.scenario import Scenario, parse
 from radiosim.study.live.looks import IsOutdated, Outdated, looks
@@ -80,35 +85,49 @@ class Desk:
             raise OptionError(f"{key}: must be a whole number")
         return float(value)
 
-    def answer(self, question: Question, is_outdated: IsOutdated) -> Iterator[bytes]:
-        """Lines of JSON, from at once to the whole run."""
+    def answer(self, question: Question, is_outdated: IsOutdated) -> Iterator[bytes | Aside]:
+        """Lines of JSON, from at once to the whole run; then pictures, which can wait."""
         kept = self._kept.get(question)
         if kept is not None:
             yield from kept
             return
-        lines: list[bytes] = []
         try:
-            for line in self._worked_out(question, is_outdated):
-                lines.append(line)
+            scenario = self._with(question.lines)
+            if is_outdated():
+                raise Outdated
+            first = encoded(foretold(scenario))
+            yield first
+            for look in looks(scenario, is_outdated):
+                summary = summary_of(scenario, look)
+                line = encoded(told(scenario, look, summary))
                 yield line
         except Outdated:
             yield encoded({"kind": "outdated"})
         except RadiosimError as error:
             yield encoded({"kind": "refused", "problems": str(error).splitlines()})
         else:
-            # What it said at once, the whole run, the pictures: all between was a part of it.
-            self._kept[question] = [lines[0], *lines[-3:]]
+            # All that it said before the whole run was a part of it.
+            yield partial(self._beside, question, summary, [first, line], is_outdated)
+
+    def _beside(
+        self, question: Question, summary: Summary, lines: list[bytes], is_outdated: IsOutdated
+    ) -> Iterator[bytes]:
+        """Pictures, and where on the sliders periods beat; all of it kept once it is whole."""
+        scenario = self._with(question.lines)
+        try:
+            for said in chain(
+                pictures(scenario, summary, is_outdated),
+                marks(scenario, self.controls, is_outdated),
+                ({"kind": "done"},),
+            ):
+                lines.append(encoded(said))
+                yield lines[-1]
+        except Outdated:
+            yield encoded({"kind": "outdated"})
+        else:
+            self._kept[question] = lines
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
-
-    def _worked_out(self, question: Question, is_outdated: IsOutdated) -> Iterator[bytes]:
-        scenario = self._with(question.lines)
-        if is_outdated():
-            raise Outdated
-        yield encoded(foretold(scenario))
-        for look in looks(scenario, is_outdated):
-            yield encoded(told(scenario, look))
-        yield encoded({"kind": "done"})
 
     def _with(self, lines: tuple[str, ...]) -> Scenario:
         """The scenario as `radiosim run` reads it with these lines."""

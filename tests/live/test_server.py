@@ -20,7 +20,7 @@ def test_the_page_its_parts_and_an_answer_are_there(server: LiveServer) -> None:
 
     assert status == 200
     kinds = [line["kind"] for line in lines(body)]
-    assert kinds == ["foretold", *["look"] * 4, "done"]
+    assert kinds == ["foretold", *["look"] * 4, "figure", "figure", "meet", "done"]
     assert [line["starts"] for line in lines(body) if line["kind"] == "look"] == [1, 2, 4, 5]
 
 

@@ -90,7 +90,6 @@ async function ask() {
       for (const line of lines) if (mine === asking) show(JSON.parse(line));
     }
     if (rest && mine === asking) show(JSON.parse(rest));
-    if (mine === asking) await takeAway();
   } catch (error) {
     if (mine === asking) $("progress").textContent = "The program that you started does not answer.";
   }
@@ -108,7 +107,10 @@ function show(said) {
     $("verdict").className = "verdict ill";
     $("verdict").textContent = said.problems.join(" ");
   }
-  if (said.kind === "look") showLook(said);
+  if (said.kind === "look") {
+    showLook(said);
+    if (said.number === 1) takeAway();
+  }
   if (said.kind === "figure") showFigure(said.figure);
 }
 function showLook(look) {
@@ -118,7 +120,7 @@ function showLook(look) {
   if (look.is_last) $("spoken").textContent = look.verdict;
   list($("answers"), look.answers.map((it) => `${it.question} ${it.text}`));
   list($("requirements"), look.requirements.map((it) => `${it.state}: ${it.figure} ${it.is}, ${it.asked} asked${it.why ? `: ${it.why}` : ""}`));
-  list($("hazards"), look.hazards);
+  list($("hazards"), look.hazards.map((it) => it.is_final ? it.text : `so far: ${it.text}`));
   $("streams").replaceChildren(...[...look.streams, ...look.outputs].map((it) => make("section", {},
     make("h2", {}, it.verdict ? `${it.name}: ${it.verdict}` : it.name),
     make("dl", {}, ...it.figures.flatMap((of) => [make("dt", {}, of.title), make("dd", {}, [of.text, of.note].filter(Boolean).join(", "))])))));

@@ -120,7 +120,7 @@ def agreed(scenario: Scenario, rung: str, starts: int) -> Agreed:
         changes=sum(one.changes for one in outputs),
         of_failsafe=sum(one.changes for one in failsafe),
         outputs_off=len(spans) + sum(one.short for one in (*outputs, *failsafe)),
-        longest_off_ns=max([*spans, *(one.longest_short_ns for one in (*outputs, *failsafe))]),
+        longest_off_ns=max([0, *spans, *(one.longest_short_ns for one in (*outputs, *failsafe))]),
     )
 
 

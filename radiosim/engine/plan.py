@@ -277,6 +277,7 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         period_ns=period_ns,
         ppb=ppb,
         jitter_ns=ns_from_ms(unit.jitter_ms),
+        dither_ns=ns_from_ms(unit.dither_ms),
         loop_ns=max(1, scaled(ns_from_ms(unit.loop_ms), ppb)),
         prepare_ns=scaled(ns_from_us(unit.prepare_us), ppb),
         acknowledge=FORMATS[unit.acknowledge],

@@ -24,6 +24,7 @@ from radiosim.bench_log.records import (
     of_event,
 )
 from radiosim.scenario import Scenario
+from radiosim.scenario.structs.transmitter_table import Transmitter
 
 SETTLED_US = 1_000_000
 """After the last stream's first frame, as the bench test sheet has it."""
@@ -137,7 +138,7 @@ def _of_receiver(scenario: Scenario, rows: Records, window: Window) -> Iterator[
             resolution=0.1,
             value=float(np.diff(new["t_us"]).max()) / 1000,
         )
-        found = period_us(counts[is_new], new["t_us"], adds_up=unit.pacing != "timer")
+        found = period_us(counts[is_new], new["t_us"], adds_up=_adds_up(unit))
         if found is not None:
             yield Figure(
                 key=f"period.{name}",
@@ -177,6 +178,11 @@ def _of_passes(rows: Records) -> Iterator[Figure]:
         )
 
 
+def _adds_up(unit: Transmitter) -> bool:
+    """Whether one late sample makes all later ones late (rules A2, A3 and J0)."""
+    return unit.pacing != "timer" or unit.dither_ms > 0
+
+
 def _of_transmitter(scenario: Scenario, name: str, rows: Records) -> Iterator[Figure]:
     number = tuple(scenario.transmitter).index(name)
     samples = of_event(rows, Event.SAMPLE, number)
@@ -184,7 +190,7 @@ def _of_transmitter(scenario: Scenario, name: str, rows: Records) -> Iterator[Fi
     if len(samples) >= FEWEST:
         counts = counts_of(samples)
         each = np.diff(samples["t_us"])[np.diff(counts) == 1] / 1000
-        if scenario.transmitter[name].pacing == "timer":
+        if not _adds_up(scenario.transmitter[name]):
             spread = _scaled(spread_us(counts, samples["t_us"]), 1 / 1000)
             yield Figure(
                 key=f"spread.{name}",

@@ -11,7 +11,8 @@ from markupsafe import Markup
 from radiosim.results.html import palette
 from radiosim.safety import CAUTION
 
-_PARTS = {"live.css": "text/css; charset=utf-8", "live.js": "text/javascript; charset=utf-8"}
+_SCRIPT = "text/javascript; charset=utf-8"
+_PARTS = {"live.css": "text/css; charset=utf-8", "live.js": _SCRIPT, "panels.js": _SCRIPT}
 
 
 def page_html(hello: dict[str, Any]) -> str:

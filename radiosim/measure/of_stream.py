@@ -177,20 +177,26 @@ class StreamFold:
         self._machine, self._plan, self._has_noise = backend, plan, has_noise
         self.busy = backend.record(BusyState, {"span": MOST_SPANS})
         self.states = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
-        up_ns = first_boot_ns(plan.steps, len(plan.tx))
         for stream in self.states:
             backend.set(
                 stream,
                 last_sent=parts.NOTHING,
                 last_accepted=parts.NOTHING,
                 last_under_way=parts.NOTHING,
-                up_ns=up_ns,
                 sampled_ns=FOREVER_NS,
                 longest_gap_ns=-1,
                 fewest=-1,
             )
+        self.draw(plan)
         self._fold = backend.entry(parts.fold_rows)
         self._end = backend.entry(parts.fold_end)
+
+    def draw(self, plan: Plan) -> None:
+        """Set what a start makes of states that are those of the beginning."""
+        self._plan = plan
+        up_ns = first_boot_ns(plan.steps, len(plan.tx))
+        for stream in self.states:
+            self._machine.set(stream, up_ns=up_ns)
 
     def take(self, chunk: Chunk) -> None:
         """Some more rows."""

@@ -6,6 +6,7 @@ each other's air time for a while; periods further from a multiple meet all the 
 """
 
 import math
+import threading
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from radiosim.engine.grids import can_starve, grid_pairs, grid_window_ns, grids_of, shared_with_grid
-from radiosim.engine.jit import JitBackend, Record, backend_for
+from radiosim.engine.jit import JitBackend, Record, Rows, backend_for
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
@@ -33,6 +34,7 @@ from radiosim.vehicle.vehicle import Act, Vehicle
 
 if TYPE_CHECKING:
     from radiosim.firmware.own_vehicle import OwnVehicle
+    from radiosim.measure.in_one_call import Begun, Folds
 
 
 def expected_beats(first: Tx, second: Tx, duration_ns: int, base_ns: int = 0) -> float:
@@ -139,19 +141,39 @@ def _by_chunks(start: "_Start") -> StartTally:
 
 def _tally_in_one_call(flow: Flow, backend: JitBackend) -> StartTally | None:
     """The same, by machine code that simulates too; None: its rows must be taken as they go by."""
+    start, begun = _begun(flow, backend)
+    # Only a start that has come to its end leaves room that the next one can be made in.
+    _LAST.begun = None
+    if not begun.fold():
+        return None
+    found = start.tally()
+    _LAST.begun = start, begun
+    return found
+
+
+def _begun(flow: Flow, backend: JitBackend) -> tuple["_Start", "Begun"]:
+    """A start that has yet to be simulated, in the room of the one before if that was of the same
+    scenario."""
     from radiosim.measure import in_one_call  # noqa: PLC0415 - loads LLVM
 
+    if _LAST.begun is not None and _LAST.begun[1].scenario is flow.scenario:
+        start, begun = _LAST.begun
+        start.again(flow)
+        begun.again(flow.plan, flow.start, start.folds(begun.units))
+        start.streams.draw(flow.plan)
+        return start, begun
     units = in_one_call.output_units(len(flow.scenario.output))
     start = _Start(flow, backend, [unit["figures"] for unit in units])
-    assert isinstance(start.vehicle, Vehicle)
-    folds = in_one_call.Folds(
-        streams=start.streams,
-        vehicle=start.vehicle,
-        units=units,
-        failsafes=tuple(start.failsafes.values()),
-        faults=start.faults,
-    )
-    return start.tally() if in_one_call.fold_in_one_call(flow.plan, folds) else None
+    return start, in_one_call.Begun(flow.scenario, flow.plan, start.folds(units))
+
+
+class _Last(threading.local):
+    """The start that this thread has simulated last."""
+
+    begun: "tuple[_Start, Begun] | None" = None
+
+
+_LAST = _Last()
 
 
 def make_folds_ready(scenario: Scenario, engine: Engine) -> None:
@@ -178,20 +200,40 @@ class _Start:
     ) -> None:
         """`figures`: room for those of each output, if it is elsewhere; `vehicle`: by the program
         that the scenario names."""
-        scenario, plan, self.flow = flow.scenario, flow.plan, flow
+        scenario, plan = flow.scenario, flow.plan
         has_noise = noise_per_hour(scenario) is not None
         self.streams = StreamFold(plan, backend, has_noise=has_noise)
         self.vehicle = vehicle or Vehicle(scenario, plan, flow.start, backend)
+        self._outputs = {
+            name: OutputFigures(plan, output, backend, None if figures is None else figures[k])
+            for k, (name, output) in enumerate(scenario.output.items())
+        }
+        self.again(flow)
+
+    def again(self, flow: Flow) -> None:
+        """Another start of the scenario; the states of its folds are put back elsewhere."""
+        scenario, plan, self.flow = flow.scenario, flow.plan, flow
         self.failsafes = {
             stream: FailsafeFold(scenario, plan, stream)
             for stream, name in enumerate(plan.streams)
             if name in scenario.failsafe
         }
-        self._outputs = {
-            name: OutputFigures(plan, output, backend, None if figures is None else figures[k])
-            for k, (name, output) in enumerate(scenario.output.items())
-        }
+        for output in self._outputs.values():
+            output.plan = plan
         self.faults = FaultFolds(scenario, plan)
+
+    def folds(self, units: Rows) -> "Folds":
+        """Those that machine code runs; `units`: one an output, see OutputUnit."""
+        from radiosim.measure import in_one_call  # noqa: PLC0415 - loads LLVM
+
+        assert isinstance(self.vehicle, Vehicle)
+        return in_one_call.Folds(
+            streams=self.streams,
+            vehicle=self.vehicle,
+            units=units,
+            failsafes=tuple(self.failsafes.values()),
+            faults=self.faults,
+        )
 
     def take(self, act: Act) -> None:
         """Something that the vehicle did."""

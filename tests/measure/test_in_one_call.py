@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine import jit
+from radiosim.engine import once
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import make_plan
 from radiosim.measure.start import tally_flow
@@ -78,7 +78,7 @@ def begun(scenario: Scenario, start: int) -> list[bytes]:
 def test_a_start_begins_alike_whatever_was_simulated_before(scenario: Scenario, start: int) -> None:
     began = begun(scenario, 0), begun(OTHER, 0), begun(scenario, start)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(jit, "_MOULDS", {})
+        patch.setattr(once, "_KEPT", {})
         patch.setattr(compiled_run, "_LAST", compiled_run._Last())
         alone = begun(scenario, start)
 

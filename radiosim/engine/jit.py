@@ -182,6 +182,16 @@ class JitBackend(msgspec.Struct, frozen=True):
         """A field of a state."""
         return getattr(record, name) if self.compiler is None else record[name]
 
+    def told(self, records: Rows, names: tuple[str, ...]) -> list[list[Any]]:
+        """Some fields of each of some records: numbers, and lists of them."""
+        if self.compiler is None:
+            return [[getattr(record, name) for name in names] for record in records]
+        rows = records[list(names)].tolist()
+        return [
+            [value.tolist() if isinstance(value, np.ndarray) else value for value in row]
+            for row in rows
+        ]
+
     def set(self, record: Record, **values: float) -> None:
         """Set fields of a state."""
         for name, value in values.items():

@@ -97,9 +97,7 @@ def _still(scenario: Scenario) -> _Still:
             for name, address in zip(streams, addresses, strict=True)
         },
         rx=_still_receiver(scenario),
-        fault_spans={
-            name: fault_spans_of(scenario, name) for name in (*streams, RECEIVER, AIR)
-        },
+        fault_spans={name: fault_spans_of(scenario, name) for name in (*streams, RECEIVER, AIR)},
     )
 
 
@@ -115,9 +113,7 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
     steps = [
         step
         for name in (*streams, RECEIVER, AIR)
-        for step in steps_of(
-            _unit_times(scenario, name, tx, rx), still.fault_spans[name], until_ns
-        )
+        for step in steps_of(_unit_times(scenario, name, tx, rx), still.fault_spans[name], until_ns)
     ]
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
     tx, phases = phased(scenario, start, tx, rx, steps, until_ns)
@@ -130,9 +126,7 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
         steps=tuple(steps),
         until_ns=until_ns,
         phases=phases,
-        payloads=tuple(
-            Payload(scenario, name, still.layouts[name], start) for name in streams
-        ),
+        payloads=tuple(Payload(scenario, name, still.layouts[name], start) for name in streams),
     )
 
 

@@ -256,17 +256,15 @@ class _Start:
         """What all of it has come to."""
         flow, plan = self.flow, self.flow.plan
         failsafes = {stream: _failsafe(fold) for stream, fold in self.failsafes.items()}
+        streams, receiver = self.streams.tallies(failsafes)
         return StartTally(
             start=flow.start,
             engine=flow.engine,
             duration_ns=plan.until_ns,
-            streams={
-                name: self.streams.tally(stream, failsafes.get(stream))
-                for stream, name in enumerate(plan.streams)
-            },
+            streams=streams,
             outputs={name: output.tally() for name, output in self._outputs.items()},
             busy_ns=self.streams.busy_ns,
-            receiver=self.streams.receiver(),
+            receiver=receiver,
             faults=self.faults.finish(),
             brownouts=plan.brownouts,
             beats=seen_beats(plan),

@@ -317,9 +317,7 @@ def _phase_ns(scenario: Scenario, start: int, name: str) -> int:
 _ON_FAILSAFE = {"hold": parts.HOLD, "off": parts.OFF}
 
 
-def _state_of(
-    scenario: Scenario, name: str, plan: Plan, start: int, backend: JitBackend
-) -> Record:
+def _state_of(scenario: Scenario, name: str, plan: Plan, start: int, backend: JitBackend) -> Record:
     """An output before anything has happened."""
     output = scenario.output[name]
     (o,), rx = backend.moulded(scenario, f"output {name}", lambda: _mould_of(output, plan, backend))

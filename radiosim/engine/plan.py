@@ -16,6 +16,7 @@ from radiosim.chance import (
     threshold_53,
 )
 from radiosim.engine import plan_rows as rows
+from radiosim.engine.grids import Grid, grids_of
 from radiosim.engine.once import once
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.phases import phased
@@ -65,6 +66,8 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     until_ns: int
     payloads: tuple[Payload, ...]
     phases: Phases
+    grids: tuple[Grid, ...]
+    """Beside the link's own frames."""
     brownouts: tuple[BrownoutRow, ...] = ()
     """Of the receiver, by what its outputs drew; none of the scenario's faults."""
 
@@ -116,7 +119,8 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
         for step in steps_of(_unit_times(scenario, name, tx, rx), still.fault_spans[name], until_ns)
     ]
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
-    tx, phases = phased(scenario, start, tx, rx, steps, until_ns)
+    grids = grids_of(rx, tx, steps, until_ns)
+    tx, phases = phased(scenario, start, tx, rx, steps, until_ns, grids)
     if noise := tuple(noise_steps(scenario, start, still.addresses, until_ns)):
         steps = sorted([*steps, *noise], key=lambda step: (step.at_ns, step.unit))
     return Plan(
@@ -126,6 +130,7 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
         steps=tuple(steps),
         until_ns=until_ns,
         phases=phases,
+        grids=grids,
         payloads=tuple(Payload(scenario, name, still.layouts[name], start) for name in streams),
     )
 
@@ -386,7 +391,8 @@ def _receiver(scenario: Scenario, start: int, still: Rx) -> Rx:
     )
 
 
-def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> UnitTimes:
+def _still_times(scenario: Scenario, name: str) -> UnitTimes:
+    """Times of a unit by an ideal clock."""
     profile = scenario.profile()
     position = (*scenario.transmitter, RECEIVER, AIR).index(name)
     if name == AIR:
@@ -396,31 +402,44 @@ def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> Un
     radio_start_ns = ns_from_us(profile.crystal_start_us) + ns_from_us(profile.settle_us)
     if name == RECEIVER:
         receiver = scenario.receiver
-        boot_ns = scaled(ns_from_s(receiver.boot_s), rx.ppb)
         return UnitTimes(
             unit=position,
             on_ns=0,
-            cold_boot_ns=ns_from_ms(profile.power_on_reset_ms) + boot_ns + radio_start_ns,
-            warm_boot_ns=scaled(ns_from_s(receiver.warm_boot_s), rx.ppb),
-            power_boot_ns=boot_ns,
+            cold_boot_ns=ns_from_ms(profile.power_on_reset_ms) + radio_start_ns,
+            warm_boot_ns=ns_from_s(receiver.warm_boot_s),
+            power_boot_ns=ns_from_s(receiver.boot_s),
             radio_start_ns=radio_start_ns,
-            watchdog_ns=scaled(ns_from_ms(receiver.watchdog_ms), rx.ppb),
+            watchdog_ns=ns_from_ms(receiver.watchdog_ms),
             recheck_ns=ns_from_ms(receiver.recheck_ms),
-            ppb=rx.ppb,
             radio_survives=receiver.radio_survives,
             empties_fifo=receiver.flush_on_boot,
         )
-    unit, ppb = scenario.transmitter[name], tx[position].ppb
-    boot_ns = scaled(ns_from_s(unit.boot_s), ppb)
+    unit = scenario.transmitter[name]
     return UnitTimes(
         unit=position,
         on_ns=ns_from_s(unit.start_s),
-        cold_boot_ns=boot_ns,
-        warm_boot_ns=scaled(ns_from_s(unit.warm_boot_s), ppb),
-        power_boot_ns=boot_ns,
+        cold_boot_ns=0,
+        warm_boot_ns=ns_from_s(unit.warm_boot_s),
+        power_boot_ns=ns_from_s(unit.boot_s),
         radio_start_ns=radio_start_ns,
-        watchdog_ns=scaled(ns_from_ms(unit.watchdog_ms), ppb),
+        watchdog_ns=ns_from_ms(unit.watchdog_ms),
         recheck_ns=ns_from_ms(unit.recheck_ms),
+    )
+
+
+def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> UnitTimes:
+    """Times of a unit by its clock in one start; those of its radio are the radio's own."""
+    still = once(scenario, f"times {name}", lambda: _still_times(scenario, name))
+    if name == AIR:
+        return still
+    ppb = rx.ppb if name == RECEIVER else tx[still.unit].ppb
+    boot_ns = scaled(still.program_boot_ns, ppb)
+    return replace(
+        still,
+        cold_boot_ns=still.cold_boot_ns + boot_ns,
+        warm_boot_ns=scaled(still.warm_boot_ns, ppb),
+        power_boot_ns=boot_ns,
+        watchdog_ns=scaled(still.watchdog_ns, ppb),
         ppb=ppb,
     )
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from radiosim.engine.grids import can_starve, grid_pairs, grid_window_ns, grids_of, shared_with_grid
+from radiosim.engine.grids import can_starve, grid_pairs, grid_window_ns, shared_with_grid
 from radiosim.engine.jit import JitBackend, Record, Rows, backend_for
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import Tx
@@ -58,27 +58,26 @@ def seen_beats(plan: Plan) -> tuple[float, ...]:
     inf where nothing needs to be seen. Only time in which both transmitters' programs run can show
     a beat; a start that was placed on a beat has seen one."""
     pairs = tuple(combinations(range(len(plan.tx)), 2))
-    made = plan.phases.made_for
-    return tuple(
-        max(
-            1.0 if (a, b) == made else 0.0,
-            expected_beats(
-                plan.tx[a],
-                plan.tx[b],
-                shared_ns(plan.steps, a, b, plan.until_ns),
-                max(first_boot_ns(plan.steps, unit) for unit in (a, b)),
-            ),
-        )
-        for a, b in pairs
-    ) + tuple(_seen_on_grids(plan))
+    return tuple(_seen_by_pair(plan, a, b) for a, b in pairs) + tuple(_seen_on_grids(plan))
+
+
+def _seen_by_pair(plan: Plan, a: int, b: int) -> float:
+    if not drifts(plan.tx[a], plan.tx[b]):
+        return math.inf
+    found = expected_beats(
+        plan.tx[a],
+        plan.tx[b],
+        shared_ns(plan.steps, a, b, plan.until_ns),
+        max(first_boot_ns(plan.steps, unit) for unit in (a, b)),
+    )
+    return max(1.0 if (a, b) == plan.phases.made_for else 0.0, found)
 
 
 def _seen_on_grids(plan: Plan) -> Iterator[float]:
     """The same by transmitter and grid beside the link."""
     units = len(plan.tx)
-    found = grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns)
-    for i, place in grid_pairs(plan.tx, found):
-        grid = found[place - units]
+    for i, place in grid_pairs(plan.tx, plan.grids):
+        grid = plan.grids[place - units]
         if (i, place) == plan.phases.made_for:
             yield 1.0
         elif can_starve(plan.rx, plan.tx, i, grid):

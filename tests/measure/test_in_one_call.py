@@ -110,9 +110,9 @@ def test_a_pass_that_finds_no_room_is_folded_as_it_goes_by(monkeypatch: pytest.M
     wanted = told(scenario, is_new=False)
     monkeypatch.setattr(in_one_call._ROOMS, "events", in_one_call._ROOMS.events[:100])
     given_up = []
-    fold = in_one_call.fold_in_one_call
+    fold = in_one_call.Begun.fold
     monkeypatch.setattr(
-        in_one_call, "fold_in_one_call", lambda *a: given_up.append(fold(*a)) or given_up[-1]
+        in_one_call.Begun, "fold", lambda begun: given_up.append(fold(begun)) or given_up[-1]
     )
 
     assert told(scenario) == wanted

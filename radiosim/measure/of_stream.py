@@ -182,6 +182,7 @@ class StreamFold:
             backend.set(
                 stream,
                 last_sent=parts.NOTHING,
+                last_new=parts.NOTHING,
                 last_accepted=parts.NOTHING,
                 last_under_way=parts.NOTHING,
                 sampled_ns=FOREVER_NS,
@@ -306,6 +307,7 @@ def _tally(
         retries_used_up=outcomes[Outcome.RETRIES_USED_UP] + outcomes[Outcome.KEPT],
         received_new=fates[Fate.NEW],
         duplicates=fates[Fate.DUPLICATE],
+        mistaken=number("mistaken"),
         fifo_dropped=fates[Fate.FULL],
         read=placed.counts[IN_PROGRAM],
         thrown_away=placed.counts[GONE_WITH_FIFO],

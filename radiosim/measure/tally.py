@@ -61,6 +61,8 @@ class StreamTally(msgspec.Struct, frozen=True, kw_only=True):
     retries_used_up: int
     received_new: int
     duplicates: int
+    mistaken: int
+    """Of those: attempts of a frame that was none (rule D3)."""
     fifo_dropped: int
     read: int
     thrown_away: int

@@ -251,6 +251,7 @@ class _Counts(NamedTuple):
     fates: list[int]
     on_air_ns: int
     sent: int
+    mistaken: int
     acknowledgements: int
     acknowledgements_ns: int
     acknowledgements_lost: int
@@ -307,7 +308,7 @@ def _tally(
         retries_used_up=outcomes[Outcome.RETRIES_USED_UP] + outcomes[Outcome.KEPT],
         received_new=fates[Fate.NEW],
         duplicates=fates[Fate.DUPLICATE],
-        mistaken=number("mistaken"),
+        mistaken=counts.mistaken,
         fifo_dropped=fates[Fate.FULL],
         read=placed.counts[IN_PROGRAM],
         thrown_away=placed.counts[GONE_WITH_FIFO],

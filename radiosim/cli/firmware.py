@@ -19,9 +19,13 @@ from radiosim.edges import DURATION_S, STARTS
 from radiosim.errors import FirmwareError, OptionError
 
 if TYPE_CHECKING:
+    from radiosim.engine.plan import Plan
     from radiosim.engine.simulate import Engine
+    from radiosim.firmware.program_log import Tells
     from radiosim.firmware.results import ProgramResults
+    from radiosim.firmware.script import Reply, Script
     from radiosim.scenario import Scenario
+    from radiosim.trace import Trace
 
 _CLOCK_MS = (0, 2**32 - 1)
 _STARTER = "rx.c"
@@ -66,6 +70,12 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
     emit: Path | None = option(
         "FOLDER", "Write the headers for the program, with one stamp, and a program to begin with."
     )
+    log: Path | None = option(
+        "FILE",
+        "Write what it did in the first start as the log of a probe, for radiosim fit.",
+        Mark.TARGET,
+        Mark.UNSAID,
+    )
     junit: Path | None = option("FILE", "Write JUnit XML, for a CI.", Mark.TARGET, Mark.UNSAID)
 
     def check(self) -> None:
@@ -100,6 +110,8 @@ def firmware(options: FirmwareOptions) -> int:
 
     scenario = _loaded(options)
     options = _with_program(options, scenario)
+    if options.log is not None and not options.sources:
+        raise OptionError("--log: must stand beside the program's files, whose log it is")
     if options.emit is not None:
         _emit(options.emit, scenario)
     if not options.sources:
@@ -155,7 +167,16 @@ def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> 
     ):
         starts = []
         for start in range(scenario.starts):
-            starts.append(tried(scenario, start, bench, clock_ms=options.clock_from, engine=engine))
+            starts.append(
+                tried(
+                    scenario,
+                    start,
+                    bench,
+                    clock_ms=options.clock_from,
+                    engine=engine,
+                    tells=_logs_to(options, scenario, start),
+                )
+            )
             if on_progress is not None:
                 on_progress(len(starts), scenario.starts)
         ran = Ran(
@@ -191,12 +212,13 @@ def _tried_on_chip(
         chip_bench(scenario, image, board) as bench,
         progress(scenario.starts, what="starts") as on_progress,
     ):
-        found = measured(scenario, board, bench) if options.measure else None
+        asked, found = scenario, measured(scenario, board, bench) if options.measure else None
         if found is not None:
             scenario = _loaded(options, tuple(found.settings))
         starts = []
         for start in range(scenario.starts):
-            starts.append(tried_on_chip(scenario, start, bench, board, engine=engine))
+            tells = _logs_to(options, asked, start)
+            starts.append(tried_on_chip(scenario, start, bench, board, engine=engine, tells=tells))
             if on_progress is not None:
                 on_progress(len(starts), scenario.starts)
     if options.write is not None and found is not None:
@@ -211,6 +233,35 @@ def _tried_on_chip(
         measured=found,
     )
     return results_of(scenario, ran, starts)
+
+
+def _logs_to(options: FirmwareOptions, scenario: "Scenario", start: int) -> "Tells | None":
+    """What writes the log of the first start, with the stamp of `scenario`; None: not asked for."""
+    from radiosim.bench_log.probe_records import encoded
+    from radiosim.cli.console import tell
+    from radiosim.firmware.program_log import program_log
+    from radiosim.firmware.rungs import CHIP, rung_of
+    from radiosim.firmware.settings_header import stamp_of
+    from radiosim.report.files import write_whole
+
+    target = options.log
+    if target is None or start > 0:
+        return None
+
+    def tells(plan: "Plan", trace: "Trace", script: "Script", reply: "Reply") -> None:
+        rows = program_log(
+            scenario,
+            plan,
+            trace,
+            script,
+            reply,
+            stamp=int(stamp_of(scenario), 16),
+            is_chip=rung_of(options.on, options.sources) == CHIP,
+        )
+        write_whole(target, encoded(rows))
+        tell(f"wrote {target}, a log of {len(rows):,} records")
+
+    return tells
 
 
 def _write_measured(target: Path, options: FirmwareOptions, settings: list[str]) -> None:

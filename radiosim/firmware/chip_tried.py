@@ -1,5 +1,7 @@
 """A whole firmware tried on starts of a scenario: what its pins did beside the prediction."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from radiosim.engine.plan import Plan, plan_of
@@ -18,8 +20,9 @@ from radiosim.firmware.compare import (
 )
 from radiosim.firmware.compare import tolerance_ns as tolerance_of_logic
 from radiosim.firmware.pin_pulses import WIDTH_NS, told_of_pins
+from radiosim.firmware.program_log import Tells
 from radiosim.firmware.ramps import Course
-from radiosim.firmware.script import Reply, Script, script_of
+from radiosim.firmware.script import TURNED, Reply, Script, script_of
 from radiosim.firmware.tried import Tried, ended_of
 from radiosim.scenario import Scenario
 from radiosim.trace import Trace
@@ -29,17 +32,27 @@ from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 
 def tried_on_chip(
-    scenario: Scenario, start: int, bench: Bench, board: Board, *, engine: Engine = "auto"
+    scenario: Scenario,
+    start: int,
+    bench: Bench,
+    board: Board,
+    *,
+    engine: Engine = "auto",
+    tells: Tells | None = None,
 ) -> Tried:
     """One start with a firmware on the chip beside the model.
 
-    FirmwareError for one that cannot be compared.
+    `tells`: is given what was run, pulses as widths. FirmwareError for one that cannot be compared.
     """
     trace = simulate(scenario, start=start, engine=engine)
     plan = plan_of(trace)
     tolerance = tolerance_ns(scenario, plan, board)
     script = chip_script(scenario, plan, script_of(scenario, plan, trace))
     reply = bench.run(script)
+    if tells is not None:
+        pins = told_of_pins(scenario, board, reply, plan.until_ns)
+        turned = reply.outs[reply.outs["kind"] == TURNED]
+        tells(plan, trace, script, replace(pins, outs=np.concatenate((pins.outs, turned))))
     end = ended_of(bench, scenario, reply)
     found = None
     if end is None:

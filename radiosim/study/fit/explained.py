@@ -8,10 +8,13 @@ from msgspec import Struct
 from radiosim.errors import ScenarioError
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.study.fit.candidates import RERUN_STARTS, Setting, Simulated, candidates
+from radiosim.study.fit.candidates import candidates
 from radiosim.study.fit.figure import Figure, Values
 from radiosim.study.fit.judged import Judged, chance_of
+from radiosim.study.fit.setting import Setting, Simulated
 
+RERUN_STARTS = 79
+"""Of each candidate: a figure is explained where its chance is above the smallest but one, 0.05."""
 _EXPLAINED = 0.05
 
 

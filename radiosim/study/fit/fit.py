@@ -11,13 +11,20 @@ from radiosim.bench_log.records import RECEIVER, LogError, UnitLog
 from radiosim.engine.simulate import Engine
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.study.fit.candidates import RERUN_STARTS, Setting, Simulated, candidates
-from radiosim.study.fit.explained import Explanation, explanations, fitting, together
+from radiosim.study.fit.candidates import candidates
+from radiosim.study.fit.explained import (
+    RERUN_STARTS,
+    Explanation,
+    explanations,
+    fitting,
+    together,
+)
 from radiosim.study.fit.figure import Values, Window
 from radiosim.study.fit.gaps import GapCurve, gap_curves
 from radiosim.study.fit.judged import FIRST_STARTS, Judged, is_clear, judged, starts_for
 from radiosim.study.fit.log_figures import figures_of, whole_window
 from radiosim.study.fit.reactions import reaction_figure, reactions_ms
+from radiosim.study.fit.setting import Setting, Simulated
 from radiosim.study.fit.simulating import Part, Simulating
 from radiosim.study.fit.told import (
     LogUsed,
@@ -115,14 +122,13 @@ def fit_logs(
     whole = _of_window(scenario, logs, _window(scenario, logs), part=None)
     if not whole.figures:
         raise LogError(f"{logs[0].source}: has nothing to judge: no frame, no sample and no pass")
-    total = starts_for(len(whole.figures))
-    values = how.values(scenario, whole, range(min(FIRST_STARTS, total)), on_progress)
-    if len(values) < total and not is_clear(whole.figures, values):
-        values = (*values, *how.values(scenario, whole, range(len(values), total), on_progress))
+    values = _enough(how, scenario, whole, on_progress)
     rows = judged(whole.figures, values)
     missed = [row for row in rows if not row.is_held]
 
     def simulated(other: Scenario, count: int) -> Sequence[Values]:
+        if other is scenario and count <= len(values):
+            return values[:count]
         return how.values(other, whole, range(count))
 
     why = explanations(scenario, whole.figures, rows, simulated)
@@ -157,6 +163,17 @@ def fit_logs(
     )
 
 
+def _enough(
+    how: Simulating, scenario: Scenario, part: Part, on_progress: OnProgress | None = None
+) -> tuple[Values, ...]:
+    """Figures of as many starts as judge a part of the log, or fewer if none can miss."""
+    total = starts_for(len(part.figures))
+    values = how.values(scenario, part, range(min(FIRST_STARTS, total)), on_progress)
+    if len(values) < total and not is_clear(part.figures, values):
+        values = (*values, *how.values(scenario, part, range(len(values), total), on_progress))
+    return values
+
+
 class _Judged(Struct, frozen=True, kw_only=True):
     """A verdict on time that was held back, and the simulated figures that it rests on."""
 
@@ -187,7 +204,7 @@ def _again(
     if set(found) != wanted:
         return None
     lines = tuple(line for one in settings for line in found[one.keys].lines)
-    values = how.values(changed(scenario, lines), second, range(starts_for(len(second.figures))))
+    values = _enough(how, changed(scenario, lines), second)
     return _Judged(
         found=Again(
             seconds=second.window.length_us / 1e6,

@@ -20,6 +20,8 @@ from radiosim.bench_log.records import RECEIVER, Event, Records, UnitLog, of_eve
 from radiosim.scenario import Scenario
 from radiosim.study.fit.figure import FEWEST, Figure, Window, scaled
 
+FEWEST_BLOCKS = 20
+"""Of passes, below which a line through them says nothing."""
 FEWEST_RUNS = 5
 """Of losses, below which their mean length says nothing."""
 
@@ -154,7 +156,7 @@ def boots_ms(log: UnitLog) -> list[float]:
 def _of_reading(rows: Records) -> Iterator[Figure]:
     """How much longer a pass is for each frame that it reads: a line through blocks of passes."""
     passes, reads = of_event(rows, Event.PASS), of_event(rows, Event.READ)["t_us"]
-    if len(passes) < FEWEST:
+    if len(passes) < FEWEST_BLOCKS:
         return
     counts = np.diff(np.searchsorted(reads, passes["t_us"])) / passes["value"][1:]
     each_us = np.diff(passes["t_us"]) / passes["value"][1:]

@@ -15,7 +15,7 @@ from radiosim.study.bench.counted_steps import ordinary, up_s
 from radiosim.study.fit.figure import Figure, Values, Window
 from radiosim.study.fit.gaps import gap_values
 from radiosim.study.fit.log_figures import figures_of, values_of
-from radiosim.study.fit.reactions import simulated_reactions
+from radiosim.study.fit.reactions import simulated_reactions, without_outputs
 from radiosim.study.fit.simulated import logs_of
 from radiosim.study.run_points import OnProgress, run_points
 
@@ -53,7 +53,10 @@ class Simulating(Struct, frozen=True, kw_only=True):
         window = part.window
         lasts_s = (window.skipped_us + window.length_us) / 1e6 * _SLOWEST
         quiet = replace(
-            scenario, fault=(), requirement=(), duration_s=up_s(scenario) + _FIRST_S + lasts_s
+            without_outputs(scenario),
+            fault=(),
+            requirement=(),
+            duration_s=up_s(scenario) + _FIRST_S + lasts_s,
         )
         found = run_points(
             partial(_values, quiet, self.units, window, self.engine),

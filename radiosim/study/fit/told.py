@@ -215,7 +215,7 @@ def _of_receiver(scenario: Scenario, figures: Mapping[str, Figure]) -> Iterator[
             "pass.receiver": ("loop time", "with probe_pass once a turn"),
             "reading.receiver": (
                 "work for each frame (receiver.unpack_us)",
-                "with probe_pass and probe_read, and more than 3,000 passes",
+                "with probe_pass and probe_read, and more than 1,000 passes",
             ),
             "boot.receiver": (
                 "boot time (receiver.boot_s)",

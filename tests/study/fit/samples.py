@@ -6,11 +6,11 @@ from radiosim.bench_log.probe_records import encoded
 from radiosim.firmware.settings_header import stamp_of
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.changed import changed
-from radiosim.study.fit.candidates import Setting
 from radiosim.study.fit.explained import Explanation
 from radiosim.study.fit.fit import Again, Fit
 from radiosim.study.fit.gaps import GapCurve
 from radiosim.study.fit.judged import Judged
+from radiosim.study.fit.setting import Setting
 from radiosim.study.fit.simulated import logs_of
 from radiosim.study.fit.told import LogUsed, NotMeasured, Told
 from radiosim.vehicle.feedback import simulate

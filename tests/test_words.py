@@ -51,6 +51,8 @@ ALLOWED: dict[tuple[str, str], str] = {
     ("assess/answers.py", "answer"): "three questions of a reader are answered there",
     ("results/document.py", "answer"): "the same, as part of any report",
     ("report/run.py", "answer"): "the same, of a run",
+    ("live/", "answer"): "a page asks, and is answered",
+    ("report/live/", "answer"): "the same",
     ("report/glossary/words.py", "trip"): "the gloss of a nuisance trip",
     ("scenario/ask/", "answer"): "a builder answers questions",
     ("cli/new.py", "answer"): "a builder answers questions",

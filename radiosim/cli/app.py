@@ -5,6 +5,7 @@ from radiosim.cli.bench_logs import FitOptions, ProbeOptions, fit, probe
 from radiosim.cli.firmware import FirmwareOptions, firmware
 from radiosim.cli.group import group_of, program
 from radiosim.cli.harness import add_command
+from radiosim.cli.live import LiveOptions, live
 from radiosim.cli.lookup import (
     GlossaryOptions,
     ScenariosOptions,
@@ -33,6 +34,7 @@ from radiosim.cli.studies import (
 app = program()
 add_command(app, NewOptions, new)
 add_command(app, RunOptions, run)
+add_command(app, LiveOptions, live)
 add_command(app, ScenariosOptions, scenarios)
 add_command(app, ValidateOptions, validate)
 add_command(app, GlossaryOptions, glossary)

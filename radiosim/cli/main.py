@@ -49,6 +49,8 @@ def main() -> None:
         sys.exit(failed(error))
     finally:
         let_signals_end_it()
+        # The process ends: what it holds need not be looked through for waste either.
+        gc.freeze()
 
 
 def _check_room() -> None:

@@ -20,6 +20,7 @@ from radiosim.firmware.log_rows import (
 from radiosim.firmware.script import FAILSAFE_STATE, PULSE, TURNED, Reply, Script
 from radiosim.scenario import Scenario
 from radiosim.trace import FIRST_NOISE, Trace
+from radiosim.units import NS_PER_US
 
 Tells = Callable[[Plan, Trace, Script, Reply], None]
 """Is given each start as it was run."""
@@ -39,7 +40,8 @@ def program_log(
 
     On a chip passes are those of its mark, if it has one; else those that the bench called.
     """
-    parts = [*_reads(plan, trace, script, reply), *_acts(scenario, plan, reply)]
+    parts = [*_reads(plan, trace, script, reply), *_failsafes(scenario, plan, reply)]
+    parts += _pulses(scenario, reply, ns_each=1 if is_chip else NS_PER_US)
     if is_chip:
         parts += _turns(plan, reply)
     elif not scenario.receiver.interrupt:
@@ -59,14 +61,19 @@ def _reads(plan: Plan, trace: Trace, script: Script, reply: Reply) -> Iterator[R
         yield rows_of(reply.takes["at_ns"][is_mine], Event.READ, number, counters)
 
 
-def _acts(scenario: Scenario, plan: Plan, reply: Reply) -> Iterator[Records]:
-    """Pulses and failsafes; of streams on one pipe a program's failsafe is that of each."""
-    outs = reply.outs
-    pulses = outs[(outs["kind"] == PULSE) & (outs["value"] > 0)]
+def _pulses(scenario: Scenario, reply: Reply, ns_each: int) -> Iterator[Records]:
+    """Pulses of each output where their width in whole us changes; `ns_each`: of the reply's."""
+    outs = reply.outs[(reply.outs["kind"] == PULSE) & (reply.outs["value"] > 0)]
     for number in range(len(scenario.output)):
-        mine = pulses[pulses["output"] == number]
-        yield rows_of(mine["at_ns"], Event.OUTPUT, number, mine["value"])
-    told = outs[outs["kind"] == FAILSAFE_STATE]
+        mine = outs[outs["output"] == number]
+        widths_us = np.rint(mine["value"] * (ns_each / NS_PER_US)).astype(np.int64)
+        is_new = np.diff(widths_us, prepend=-1) != 0
+        yield rows_of(mine["at_ns"][is_new], Event.OUTPUT, number, widths_us[is_new])
+
+
+def _failsafes(scenario: Scenario, plan: Plan, reply: Reply) -> Iterator[Records]:
+    """Of streams on one pipe a program's failsafe is that of each."""
+    told = reply.outs[reply.outs["kind"] == FAILSAFE_STATE]
     for number, name in enumerate(plan.streams):
         mine = told[told["output"] == scenario.transmitter[name].pipe]
         if name in scenario.failsafe:

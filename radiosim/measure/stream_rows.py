@@ -6,7 +6,9 @@ from radiosim.engine.timeline import FOREVER_NS
 from radiosim.marks import rule
 from radiosim.measure.histogram import Ramps, Spread, add_ramp, add_span, close_ramps
 from radiosim.trace import (
+    DUPLICATE,
     KEPT,
+    NEW,
     QUEUE_FULL,
     READ,
     REPLACED,
@@ -102,6 +104,10 @@ class StreamState:
     """Frames that were on the air."""
     last_sent: int
     """The last of them."""
+    last_new: int
+    """The last that the receiver accepted as new."""
+    mistaken: int
+    """Attempts of other frames that it took for repeats."""
     acknowledgements: int
     """Acknowledgements that its frames earned."""
     acknowledgements_ns: int
@@ -155,6 +161,10 @@ def count_attempt(s: StreamState, row: AttemptRow) -> None:
     if row.frame != s.last_sent:
         s.last_sent = row.frame
         s.sent += 1
+    if row.fate == NEW:
+        s.last_new = row.frame
+    elif row.fate == DUPLICATE and row.frame != s.last_new:
+        s.mistaken += 1
 
 
 @rule

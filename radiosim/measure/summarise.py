@@ -180,6 +180,7 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
             rates_at(scenario, pool, [asked.figure for asked in scenario.requirement]),
         ),
         curves=curves_of(pool) if has_curves else None,
+        mistaken=frozenset(name for name, tally in pool.streams.items() if tally.mistaken),
     )
 
 

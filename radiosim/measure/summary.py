@@ -419,10 +419,12 @@ class RunResults(Struct, frozen=True, kw_only=True):
 
 
 class Summary(RunResults, frozen=True, kw_only=True):
-    """The results of a run, and the curves that only pictures need."""
+    """The results of a run, and what only pictures and findings need."""
 
     curves: Curves | None = None
     """None: they were not asked for."""
+    mistaken: frozenset[str] = frozenset()
+    """Streams of which the receiver took a new frame for a repeat (rule D3)."""
 
     def __repr__(self) -> str:
         streams = ", ".join(
@@ -434,7 +436,7 @@ class Summary(RunResults, frozen=True, kw_only=True):
         return f"{text}\n{CAUTION}"
 
     def results(self) -> RunResults:
-        """The same without the curves."""
+        """What is written of it."""
         return RunResults(
             **{name: getattr(self, name) for name in RunResults.__struct_fields__},
         )

@@ -65,7 +65,7 @@ def run_report(
         subject="A simulated radio control link",
         done=f"{amount(summary)} (seed {summary.seed}, {summary.engine} engine)",
         verdict=held_text(summary),
-        is_well=_is_well(summary, scenario),
+        is_well=is_well(summary, scenario),
         answers=_answers(summary, scenario),
         warnings=tuple(_warning(hazard) for hazard in hazards(summary, scenario)),
         sections=(
@@ -135,7 +135,8 @@ def _chosen(summary: Summary) -> str:
     )
 
 
-def _is_well(summary: Summary, scenario: Scenario) -> bool | None:
+def is_well(summary: Summary, scenario: Scenario) -> bool | None:
+    """Whether streams are well and requirements hold; None: nothing was required."""
     is_mild = all(word in MILD for word in verdicts(summary, scenario).values())
     if not is_mild or any(requirement.ok is False for requirement in summary.requirements):
         return False

@@ -2,7 +2,6 @@
 
 import difflib
 import tomllib
-from importlib import resources
 from pathlib import Path
 
 import msgspec
@@ -71,7 +70,7 @@ def unknown_scenario(argument: str, text: str) -> ScenarioError:
 
 def _folder() -> Path:
     """Inside the package where it is installed; beside it in a source tree."""
-    package = Path(str(resources.files("radiosim")))
+    package = Path(__file__).parents[1]
     installed = package / "shipped_scenarios"
     is_source_tree = not installed.is_dir() and (package.parent / "pyproject.toml").is_file()
     return package.parent / "scenarios" if is_source_tree else installed

@@ -10,6 +10,7 @@ import pytest
 import typer
 
 from radiosim.cli.app import app
+from radiosim.live.server import LiveServer
 from radiosim.safety import CAUTION
 from radiosim.scenario.shipped import shipped_scenarios
 from tests.cli.test_failsafe_command import OUTPUT, QUICK, SILENT
@@ -26,6 +27,7 @@ LONE = ("--workers", "1")
 TYPED: dict[str, tuple[str, ...]] = {
     "new": ("-", "--yes"),
     "run": (SCENARIO, "--start", "1"),
+    "live": (SCENARIO,),
     "scenarios": (),
     "validate": (SCENARIO,),
     "glossary": ("gap",),
@@ -115,7 +117,11 @@ def test_every_command_is_held_to_it() -> None:
         for name in TYPED
     ],
 )
-def test_what_a_command_prints_and_writes_has_the_caution(command: str, tmp_path: Path) -> None:
+def test_what_a_command_prints_and_writes_has_the_caution(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Its server goes on until somebody ends it.
+    monkeypatch.setattr(LiveServer, "serve_forever", lambda *_, **__: None)
     targets = {
         option: tmp_path / f"out{option}.html"
         for option in files_of(COMMANDS[command])

@@ -69,6 +69,16 @@ def test_every_fate_has_its_count() -> None:
     assert found.on_air_ns == 1_200_000
 
 
+def test_a_duplicate_is_a_repeat_of_what_was_accepted_or_a_frame_mistaken() -> None:
+    repeat = [attempt(0, 0, NEW), attempt(0, 1, DUPLICATE), attempt(0, 2, DUPLICATE)]
+    mistaken = [attempt(4, 0, DUPLICATE), attempt(4, 1, DUPLICATE)]
+    other = [attempt(3, 0, NEW, stream=1), attempt(3, 1, DUPLICATE, stream=1)]
+    rows = [*repeat, *other, *mistaken]
+
+    assert tally(trace_of(scenario_with(), attempts=[*repeat, *other])).mistaken == 0
+    assert tally(trace_of(scenario_with(), attempts=rows)).mistaken == 2
+
+
 def test_every_outcome_has_its_count() -> None:
     outcomes = [ACKNOWLEDGED, ACKNOWLEDGED, RETRIES_USED_UP]
     rows = [FrameRow(0, n, 1, 0, 0, n, 0, outcome) for n, outcome in enumerate(outcomes)]

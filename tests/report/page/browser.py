@@ -48,8 +48,11 @@ class Browser:
         for domain in ("Page", "Runtime", "Log", "Network"):
             self._call(f"{domain}.enable")
 
-    def open(self, path: Path, *, width: int, height: int = 800, **media: str) -> None:
-        """Load a file at a width in CSS pixels; `media`: `scheme` light or dark, `kind` print."""
+    def open(self, page: Path | str, *, width: int, height: int = 800, **media: str) -> None:
+        """Load a file, or an address, at a width in CSS pixels.
+
+        `media`: `scheme` light or dark, `kind` print.
+        """
         self.complaints, self.fetched = [], []
         self._call(
             "Emulation.setDeviceMetricsOverride",
@@ -60,7 +63,8 @@ class Browser:
         )
         scheme = {"name": "prefers-color-scheme", "value": media.get("scheme", "light")}
         self._call("Emulation.setEmulatedMedia", media=media.get("kind", ""), features=[scheme])
-        self._call("Page.navigate", url=path.resolve().as_uri())
+        url = page if isinstance(page, str) else page.resolve().as_uri()
+        self._call("Page.navigate", url=url)
         while True:
             message = self._next()
             self._note(message)

@@ -1,0 +1,41 @@
+"""The live page's parts: a page, a style sheet and a script, all from this package."""
+
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import msgspec
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from radiosim.results.html import palette
+from radiosim.safety import CAUTION
+
+_SCRIPT = "text/javascript; charset=utf-8"
+_PARTS = {"live.css": "text/css; charset=utf-8", "live.js": _SCRIPT, "panels.js": _SCRIPT}
+
+
+def page_html(hello: dict[str, Any]) -> str:
+    """The page of what a desk says of itself; all texts escaped."""
+    text = msgspec.json.encode(hello).decode()
+    # JSON that can neither end its element nor open another.
+    for letter in "<>&":
+        text = text.replace(letter, f"\\u{ord(letter):04x}")
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    template = environment.from_string(_file("live.html.j2"))
+    return template.render(hello=hello, data=Markup(text), caution=CAUTION)
+
+
+def part_of(name: str) -> tuple[str, bytes] | None:
+    """Kind and bytes of one part; None for any other name."""
+    if name not in _PARTS:
+        return None
+    text = _file(name)
+    return _PARTS[name], (palette() + text if name == "live.css" else text).encode()
+
+
+@cache
+def _file(name: str) -> str:
+    return (resources.files("radiosim.report.live") / name).read_text(encoding="utf-8")

@@ -4,6 +4,7 @@ Source of the generator: J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Pa
 numbers: as easy as 1, 2, 3", SC 2011: Philox4x32-10.
 """
 
+import functools
 import hashlib
 from typing import NamedTuple
 
@@ -62,6 +63,11 @@ class Key(NamedTuple):
     high: int
 
 
+MOST_DRAWS = 16_384
+"""Draws that are remembered: points of a study take the same starts again and again."""
+
+
+@functools.lru_cache(MOST_DRAWS)
 def key_of(seed: int, start: int, what: str, name: str) -> Key:
     """Key of the draws of `name` (a unit, an output, a field) in one start of one seed."""
     text = f"{seed}/{start}/{what}/{name}".encode()
@@ -69,6 +75,7 @@ def key_of(seed: int, start: int, what: str, name: str) -> Key:
     return Key(int.from_bytes(digest[:4], "little"), int.from_bytes(digest[4:], "little"))
 
 
+@functools.lru_cache(MOST_DRAWS)
 def draw_below(key: Key, what: int, count: int, index: int = 0) -> int:
     """A whole number in 0…count−1, once per start; `count` up to 2⁶²."""
     high, low, _, _ = philox4x32(index & WORD, index >> 32, 0, what, key.low, key.high)

@@ -2,10 +2,13 @@
 
 A page asks by a POST of JSON to `answer`:
 
-    {"page": "a name of its own", "set": {"transmitter.drive.period_ms": 21}, "faults": true}
+    {"page": "a name of its own", "digest": "of the file that the page was opened with",
+     "set": {"transmitter.drive.period_ms": 21}, "lines": [], "faults": true}
 
 `set` holds what differs from the file: keys of controls alone, numbers where a control has
-`values`, one of its `words` where it has those. Without `faults` the scenario's own are left out.
+`values`, one of its `words` where it has those. `lines` are `KEY=VALUE` lines that a cure or a
+recommendation has proposed before, set before `set` is. Without `faults` the scenario's own are
+left out.
 The answer is lines of JSON, each an object whose `kind` says what it is, in this order:
 
 - `foretold`, before anything is simulated: `starts`, `simulated_s`, `pairs` (each `first`,
@@ -29,6 +32,13 @@ The answer is lines of JSON, each an object whose `kind` says what it is, in thi
 - the last: `done`, `outdated` (the page has asked again, or is gone) or `refused` with `problems`
   (texts, one a line of the terminal).
 
+`cure` and `tune`, asked in the same way, answer lines too: `progress` (`what`, `done`, `total` or
+null), then `cure` or `tune` (`verdict`, `lines` to propose, `sections` of the written report:
+each `heading`, `sentences` with `text`, `lead`, `role` and `form`, `tables` with `caption`,
+`columns`, `rows` of cells with `text` and `role`, `note`), then `done`, `outdated` or `refused`.
+
 `text`, asked in the same way, answers one object: `lines` (as `--set` takes them), `command`,
-`toml` (the file with them in it, its comments kept; null where it cannot be said so), `difference`.
+`toml` (the file with them in it, its comments kept; null where it cannot be said so), `difference`,
+`can_write`. `write` writes that text into the file and answers `written`, its name. What is refused
+has status 409 and is an object as `refused` above.
 """

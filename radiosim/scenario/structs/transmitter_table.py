@@ -393,6 +393,11 @@ class Transmitter(TransmitterTable, frozen=True, kw_only=True):
         return None if self.period_ms is None else self.period_ms + self.dither_ms
 
     @property
+    def adds_up(self) -> bool:
+        """Whether one late sample makes all later ones late (rules A2, A3 and J0)."""
+        return self.pacing != "timer" or self.dither_ms > 0
+
+    @property
     def warm_boot_s(self) -> float:
         """How long it boots after a reset without loss of power."""
         return self.boot_s if self.reset_boot_s is None else self.reset_boot_s

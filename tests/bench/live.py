@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable
 
 from radiosim.live.desk import Desk
+from radiosim.live.hall import Single
 from radiosim.live.server import LiveServer
 from radiosim.report.live.answer import encoded, foretold, summary_of, told
 from radiosim.scenario import parse
@@ -65,7 +66,7 @@ def measure(name: str) -> None:
     control = next(one for one in desk.controls if one.key.endswith("period_ms"))
     # Never the same twice: an answer that is kept would be no answer.
     moves = [control.now + (k + 1) / 1000 for k in range(MOVES)]
-    with LiveServer(desk) as server:
+    with LiveServer(Single(desk)) as server:
         threading.Thread(target=server.serve_forever, args=(POLL_S,), daemon=True).start()
         first_look(desk, ())
         asked(server, control.key, control.now)

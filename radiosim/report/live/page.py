@@ -12,11 +12,25 @@ from radiosim.results.html import palette
 from radiosim.safety import CAUTION
 
 _SCRIPT = "text/javascript; charset=utf-8"
-_PARTS = {"live.css": "text/css; charset=utf-8", "live.js": _SCRIPT, "panels.js": _SCRIPT}
+_PARTS = {
+    "live.css": "text/css; charset=utf-8",
+    "live.js": _SCRIPT,
+    "panels.js": _SCRIPT,
+    "hall.js": _SCRIPT,
+}
 
 
 def page_html(hello: dict[str, Any]) -> str:
     """The page of what a desk says of itself; all texts escaped."""
+    return _rendered("live.html.j2", hello)
+
+
+def hall_html(hello: dict[str, Any]) -> str:
+    """The page of scenarios to open, and of questions that make a new one."""
+    return _rendered("hall.html.j2", hello)
+
+
+def _rendered(template: str, hello: dict[str, Any]) -> str:
     text = msgspec.json.encode(hello).decode()
     # JSON that can neither end its element nor open another.
     for letter in "<>&":
@@ -24,8 +38,8 @@ def page_html(hello: dict[str, Any]) -> str:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    template = environment.from_string(_file("live.html.j2"))
-    return template.render(hello=hello, data=Markup(text), caution=CAUTION)
+    made = environment.from_string(_file(template))
+    return made.render(hello=hello, data=Markup(text), caution=CAUTION)
 
 
 def part_of(name: str) -> tuple[str, bytes] | None:

@@ -21,6 +21,7 @@ from radiosim.report.live.answer import encoded, foretold, summary_of, told
 from radiosim.report.live.controls import Value, controls_of
 from radiosim.report.live.pictures import marks, pictures
 from radiosim.report.live.take_away import command_of, difference, lines_of, text_with
+from radiosim.report.live.timeouts import trade_offs
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.read import text_of_file
 from radiosim.study.live.looks import IsOutdated, Outdated, looks
@@ -144,6 +145,7 @@ class Desk:
             for said in chain(
                 pictures(scenario, summary, is_outdated),
                 marks(scenario, self.controls, is_outdated),
+                trade_offs(scenario, is_outdated),
                 ({"kind": "done"},),
             ):
                 lines.append(encoded(said))

@@ -265,5 +265,5 @@ transmitter.drive = {{ period_ms = 20, payload_bytes = 6 }}
         _, taken = request(server, "POST", "text", {"set": {PERIOD: 21}})
 
     assert b"<img" not in page
-    assert page.count(b"</script>") == 3
+    assert page.count(b"</script>") == page.count(b"<script")
     assert b"toml" in taken

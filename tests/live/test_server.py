@@ -20,7 +20,7 @@ def test_the_page_its_parts_and_an_answer_are_there(server: LiveServer) -> None:
 
     assert status == 200
     kinds = [line["kind"] for line in lines(body)]
-    assert kinds == ["foretold", *["look"] * 4, "figure", "figure", "meet", "done"]
+    assert kinds == ["foretold", *["look"] * 4, "figure", "figure", "meet", "figure", "done"]
     assert [line["starts"] for line in lines(body) if line["kind"] == "look"] == [1, 2, 4, 5]
 
 
@@ -28,4 +28,4 @@ def test_a_title_can_not_end_the_script_that_it_stands_in(server: LiveServer) ->
     _, page = request(server, "GET", "")
 
     assert b"Two &lt;/script&gt; units" in page
-    assert page.count(b"</script>") == 3
+    assert page.count(b"</script>") == page.count(b"<script")

@@ -12,7 +12,8 @@ left out.
 The answer is lines of JSON, each an object whose `kind` says what it is, in this order:
 
 - `foretold`, before anything is simulated: `starts`, `simulated_s`, `pairs` (each `first`,
-  `second`, `is_beating`, `text`), `reaction` (each `output`, `bound_ms` or null, `text`).
+  `second`, `is_beating`, `text`), `reaction` (each `output`, `bound_ms` or null, `text`) and
+  `figures`: `near`, how far periods are from beating, where there are two.
 - `look`, the more the longer: `number` from 1, `starts` so far `of` all, `is_last`, `simulated_s`;
   `verdict` with `is_well` (true, false, or null where it is not known yet); `answers` (each
   `question`, `text`, `is_good` or null); `streams` and `outputs` (each `name`, of a stream its
@@ -26,7 +27,8 @@ The answer is lines of JSON, each an object whose `kind` says what it is, in thi
 - `figure`: one picture that takes a start of its own, in `figure`: `name` (`worst`, the air around
   the longest gap; `beats`, where periods beat), `title`, `text` and `data`, the very numbers that
   the written page draws it from (`report/figures/`). Those and `meet` come once all is simulated.
-- `meet`: `marks`, by key of a period: for each of the control's values whether periods beat there.
+- `meet`: `marks`, by key of a period: for each of the control's values whether periods beat there;
+  then, as `figure` too, `trade-off-0` and on, of each timeout.
 - the last: `done`, `outdated` (the page has asked again, or is gone) or `refused` with `problems`
   (texts, one a line of the terminal).
 

@@ -2,7 +2,6 @@
 // Asks for the newest settings and shows what comes, line by line. No other address is ever asked;
 // texts of the scenario only ever become text nodes.
 const hello = JSON.parse(document.getElementById("hello").textContent);
-const $ = (id) => document.getElementById(id);
 const page = String(Math.random()).slice(2);
 const now = Object.fromEntries(hello.controls.map((it) => [it.key, it.now]));
 const setters = {};
@@ -10,14 +9,6 @@ let faults = true;
 let extra = [];
 let asking = null;
 
-function make(kind, attributes = {}, ...children) {
-  const made = document.createElement(kind);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name in made) made[name] = value; else made.setAttribute(name, value);
-  }
-  made.append(...children);
-  return made;
-}
 function list(place, items) {
   place.replaceChildren(...items.map((it) => make("li", {}, it)));
 }
@@ -109,7 +100,10 @@ async function ask() {
 
 // ---- showing -------------------------------------------------------------------------------------
 function show(said) {
-  if (said.kind === "foretold") list($("pairs"), said.pairs.map((it) => it.text));
+  if (said.kind === "foretold") {
+    list($("pairs"), said.pairs.map((it) => it.text));
+    said.figures.forEach(figures.show);
+  }
   if (said.kind === "refused") {
     $("verdict").className = "verdict ill";
     $("verdict").textContent = said.problems.join(" ");
@@ -118,7 +112,7 @@ function show(said) {
     showLook(said);
     if (said.number === 1) takeAway();
   }
-  if (said.kind === "figure") showFigure(said.figure);
+  if (said.kind === "figure") figures.show(said.figure);
 }
 function showLook(look) {
   $("verdict").className = `verdict ${{ true: "well", false: "ill" }[look.is_well] || ""}`;
@@ -131,13 +125,7 @@ function showLook(look) {
   $("streams").replaceChildren(...[...look.streams, ...look.outputs].map((it) => make("section", {},
     make("h2", {}, it.verdict ? `${it.name}: ${it.verdict}` : it.name),
     make("dl", {}, ...it.figures.flatMap((of) => [make("dt", {}, of.title), make("dd", {}, [of.text, of.note].filter(Boolean).join(", "))])))));
-  look.figures.forEach(showFigure);
+  look.figures.forEach(figures.show);
 }
-function showFigure(figure) {
-  const id = `figure-${figure.name}`;
-  const shown = make("figure", { id }, make("h2", {}, figure.title), make("figcaption", { className: "quiet" }, figure.text));
-  if ($(id)) $(id).replaceWith(shown); else $("figures").append(shown);
-}
-
 build();
 ask();

@@ -7,15 +7,20 @@ import socket
 import sys
 import threading
 import time
+from collections.abc import Callable, Iterator
 from contextlib import suppress
+from functools import partial
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from typing import Any
+from typing import Any, Literal
+
+import msgspec
 
 from radiosim.errors import RadiosimError
 from radiosim.live.desk import Desk, Question
 from radiosim.live.guards import HEADERS, LARGEST_BYTES, Door
-from radiosim.live.turns import Turns
-from radiosim.report.live.page import page_html, part_of
+from radiosim.live.hall import Hall, Single
+from radiosim.live.turns import Turn, Turns
+from radiosim.report.live.page import hall_html, page_html, part_of
 
 MOST_AT_ONCE = 64
 """Connections; more are closed."""
@@ -23,6 +28,10 @@ SILENT_S = 3.0
 """A connection that says nothing for so long is closed, and one that takes no more of an answer."""
 SLOW_S = 10.0
 """One that has not asked its whole question after so long is closed."""
+MOST_STUDIES, STUDY_WAIT_S = 2, 0.1
+"""Processes beside this one, and how often who waits for one looks whether somebody still does."""
+STUDY = "study"
+"""Added to a page's name: what takes seconds is not outdated by what does not."""
 NAME_LETTERS = 40
 """Of a page's name that count."""
 
@@ -31,17 +40,25 @@ class LiveServer(ThreadingHTTPServer):
     """On this machine alone, on a port that was free."""
 
     daemon_threads = True
-    request_queue_size = 32
+    request_queue_size = 1024
+    """Who comes while others are let in waits no second for it."""
 
     def __init__(
-        self, desk: Desk, port: int = 0, *, silent_s: float = SILENT_S, slow_s: float = SLOW_S
+        self,
+        places: Hall | Single,
+        port: int = 0,
+        *,
+        silent_s: float = SILENT_S,
+        slow_s: float = SLOW_S,
     ) -> None:
         super().__init__(("127.0.0.1", port), _Handler)
         token = secrets.token_urlsafe(24)
-        self.desk, self.door = desk, Door(port=self.server_port, token=token)
+        self.places, self.door = places, Door(port=self.server_port, token=token)
         self.turns = Turns()
         self.address = f"http://127.0.0.1:{self.server_port}/{token}/"
         self.silent_s, self._slow_s = silent_s, slow_s
+        self._studies = threading.BoundedSemaphore(MOST_STUDIES)
+        self._writing = threading.Lock()
         self._room = threading.BoundedSemaphore(MOST_AT_ONCE)
         self.asking: dict[socket.socket, float] = {}
         """Connections that have not asked their whole question yet → since when."""
@@ -75,10 +92,33 @@ class LiveServer(ThreadingHTTPServer):
                 with suppress(OSError):
                     connection.shutdown(socket.SHUT_RDWR)
 
+    def studied(
+        self, desk: Desk, kind: Literal["cure", "tune"], question: Question, turn: Turn
+    ) -> Iterator[bytes]:
+        """Lines of what takes seconds; no more than a few at once."""
+        while not self._studies.acquire(timeout=STUDY_WAIT_S):
+            if turn.is_outdated():
+                return
+        try:
+            yield from desk.study(kind, question, turn.is_outdated)
+        finally:
+            self._studies.release()
+
+    def write(self, place: str, desk: Desk, asked: Any) -> dict[str, Any]:
+        """Write a scenario's file, one page after the other; its name."""
+        with self._writing:
+            written = desk.write(asked)
+            self.places.put(place, written)
+        return {"written": written.hello()["file"]}
+
     def handle_error(self, request: Any, client_address: Any) -> None:
-        """A reader who is gone is no error; what nobody foresaw is told in the terminal."""
+        """A reader who is gone is no error; the terminal gets what nobody foresaw."""
         if not isinstance(sys.exception(), OSError):
             super().handle_error(request, client_address)
+
+
+def _in_turns(desk: Desk, question: Question, turn: Turn) -> Iterator[bytes]:
+    return turn.lines(desk.answer(question, turn.is_outdated))
 
 
 class _Handler(BaseHTTPRequestHandler):
@@ -108,19 +148,27 @@ class _Handler(BaseHTTPRequestHandler):
         """Nothing: the address has the token in it."""
 
     def do_GET(self) -> None:
-        """The page, or one of its parts."""
+        """A page, or one of its parts."""
         self._has_asked()
         if self._is_refused():
             return
-        name = self._name()
-        found = part_of(name) if name else None
-        if name == "":
-            page = page_html(self.server.desk.hello())
+        place, name = self._place()
+        page = self._page(place) if name == "" else None
+        is_place = not place or self.server.places.desk_at(place) is not None
+        found = part_of(name) if is_place else None
+        if page is not None:
             self._send(200, "text/html; charset=utf-8", page.encode())
-        elif found is None:
-            self._send(404, "text/plain", b"nothing here\n")
-        else:
+        elif found is not None:
             self._send(200, *found)
+        else:
+            self._send(404, "text/plain", b"nothing here\n")
+
+    def _page(self, place: str) -> str | None:
+        places = self.server.places
+        if not place and isinstance(places, Hall):
+            return hall_html(places.hello())
+        desk = places.desk_at(place)
+        return None if desk is None else page_html(desk.hello())
 
     def do_POST(self) -> None:
         """A question."""
@@ -138,7 +186,7 @@ class _Handler(BaseHTTPRequestHandler):
             self.send_error(400)
             return
         try:
-            self._answer(self._name(), asked)
+            self._answer(*self._place(), asked)
         except RadiosimError as error:
             refused = {"kind": "refused", "problems": str(error).splitlines()}
             self._send(409, "application/json", json.dumps(refused).encode())
@@ -146,22 +194,47 @@ class _Handler(BaseHTTPRequestHandler):
     def _has_asked(self) -> None:
         self.server.asking.pop(self.connection, None)
 
-    def _answer(self, name: str | None, asked: Any) -> None:
-        desk = self.server.desk
-        if name == "answer":
-            page = str(asked.get("page", ""))[:NAME_LETTERS] if isinstance(asked, dict) else ""
-            self._stream(page, desk.read(asked))
-        elif name == "text":
-            self._send(200, "application/json", desk.taken(asked))
+    def _answer(self, place: str, name: str, asked: Any) -> None:
+        server = self.server
+        places, desk = server.places, server.places.desk_at(place)
+        if desk is not None:
+            self._answer_of(desk, place, name, asked)
+        elif not place and isinstance(places, Hall) and name in ("form", "save"):
+            found = places.form(asked) if name == "form" else places.save(asked)
+            self._send(200, "application/json", msgspec.json.encode(found))
         else:
             self._send(404, "text/plain", b"nothing here\n")
 
-    def _name(self) -> str | None:
-        """What stands behind the token; None if that is no plain name."""
-        parts = self.path.partition("?")[0].split("/")
-        return parts[2] if len(parts) == 3 else None
+    def _answer_of(self, desk: Desk, place: str, name: str, asked: Any) -> None:
+        server, page = self.server, place
+        if isinstance(asked, dict):
+            page = f"{place} {str(asked.get('page', ''))[:NAME_LETTERS]}"
+        match name:
+            case "answer":
+                self._stream(page, partial(_in_turns, desk, desk.read(asked)))
+            case "cure" | "tune":
+                studied = partial(server.studied, desk, name, desk.read(asked))
+                self._stream(f"{page} {STUDY}", studied)
+            case "text":
+                self._send(200, "application/json", msgspec.json.encode(desk.taken(asked)))
+            case "write":
+                written = server.write(place, desk, asked)
+                self._send(200, "application/json", msgspec.json.encode(written))
+            case _:
+                self._send(404, "text/plain", b"nothing here\n")
 
-    def _stream(self, page: str, question: Question) -> None:
+    def _place(self) -> tuple[str, str]:
+        """Which scenario, empty for the only one or for none, and what of it."""
+        _, _, *parts = self.path.partition("?")[0].split("/")
+        match parts:
+            case [name]:
+                return "", name
+            case [place, name]:
+                return place, name
+            case _:
+                return "", "no such part"
+
+    def _stream(self, page: str, lines_of: Callable[[Turn], Iterator[bytes]]) -> None:
         turn = self.server.turns.ask(page, self._is_gone)
         try:
             self.close_connection = True
@@ -169,7 +242,7 @@ class _Handler(BaseHTTPRequestHandler):
             self._headers("application/x-ndjson")
             self.send_header("Connection", "close")
             self.end_headers()
-            for line in turn.lines(self.server.desk.answer(question, turn.is_outdated)):
+            for line in lines_of(turn):
                 self.wfile.write(line)
         finally:
             turn.leave()

@@ -3,7 +3,7 @@
 import functools
 from collections.abc import Callable, Mapping, Sequence
 from enum import Enum
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_type_hints
 
 import msgspec
 
@@ -225,14 +225,19 @@ def _pool(how: str, values: list[Any]) -> Any:
     return total
 
 
+@functools.cache
+def _spreads_in(kind: type) -> tuple[str, ...]:
+    """Fields of a tally that are histograms, if they are there."""
+    found = (Histogram, Histogram | None)
+    return tuple(name for name, of in get_type_hints(kind).items() if of in found)
+
+
 def with_spreads(tally: T, change: Callable[[Histogram], Histogram]) -> T:
     """A tally of one stream, output or the like with each of its histograms changed."""
     made: Any = tally
-    values = {name: getattr(made, name) for name in made.__struct_fields__}
-    changed = {
-        n: change(value) if isinstance(value, Histogram) else value for n, value in values.items()
-    }
-    return type(made)(**changed)  # type: ignore[no-any-return]  # as above
+    spreads = {name: getattr(made, name) for name in _spreads_in(made.__class__)}
+    changed = {n: change(spread) for n, spread in spreads.items() if spread is not None}
+    return msgspec.structs.replace(made, **changed)  # type: ignore[no-any-return]  # as above
 
 
 def without_spreads(tally: StartTally) -> StartTally:

@@ -238,7 +238,7 @@ class OutputFold:
         output = scenario.output[name]
         self.is_smoothed = output.kind == "servo" and output.smoothing_us_per_pass > 0
         self._machine = backend
-        self.state = _state_of(scenario, name, plan, _phase_ns(scenario, start, name), backend)
+        self.state = _state_of(scenario, name, plan, start, backend)
         self.parts, self.points = _parts_of(scenario, name, plan, backend)
         self._stops_ns, self._steps = room.stops_ns, room.steps
         self._passes = NO_PASSES
@@ -317,16 +317,29 @@ def _phase_ns(scenario: Scenario, start: int, name: str) -> int:
 _ON_FAILSAFE = {"hold": parts.HOLD, "off": parts.OFF}
 
 
-def _state_of(
-    scenario: Scenario, name: str, plan: Plan, phase_ns: int, backend: JitBackend
-) -> Record:
+def _state_of(scenario: Scenario, name: str, plan: Plan, start: int, backend: JitBackend) -> Record:
     """An output before anything has happened."""
     output = scenario.output[name]
     (o,), rx = backend.moulded(scenario, f"output {name}", lambda: _mould_of(output, plan, backend))
-    backend.set(o, phase_ns=phase_ns, ppb=plan.rx.ppb, pulse_ns=plan.until_ns)
-    if rx is not None:
-        backend.fill(backend.get(backend.get(o, "walk"), "rx"), plan.rx, rx)
+    draw_output(backend, o, scenario, name, plan, start, rx)
     return o
+
+
+def draw_output(
+    backend: JitBackend,
+    o: Record,
+    scenario: Scenario,
+    name: str,
+    plan: Plan,
+    start: int,
+    was: Rx | None,
+) -> None:
+    """Set what clocks and draws of a start make of an output; `was`: the receiver that it has, if
+    it counts passes."""
+    phase_ns = _phase_ns(scenario, start, name)
+    backend.set(o, phase_ns=phase_ns, ppb=plan.rx.ppb, pulse_ns=plan.until_ns)
+    if was is not None:
+        backend.fill(backend.get(backend.get(o, "walk"), "rx"), plan.rx, was)
 
 
 def _mould_of(output: Output, plan: Plan, backend: JitBackend) -> tuple[Rows, Rx | None]:
@@ -364,9 +377,15 @@ def _parts_of(scenario: Scenario, name: str, plan: Plan, backend: JitBackend) ->
     rows, points = backend.moulded(
         scenario, f"parts {name}", lambda: _parts_mould(output, payload, places, backend)
     )
-    for row, place in zip(rows, places, strict=True):
-        set_drawn(backend, backend.get(row, "field"), payload, place)
+    draw_parts(backend, rows, output, plan)
     return rows, points
+
+
+def draw_parts(backend: JitBackend, rows: Rows, output: Output, plan: Plan) -> None:
+    """Set what a start draws for the fields that an output follows."""
+    payload = plan.payloads[plan.streams.index(output.stream)]
+    for row, field in zip(rows, output.mix, strict=True):
+        set_drawn(backend, backend.get(row, "field"), payload, payload.layout.index_of(field))
 
 
 def _parts_mould(

@@ -29,6 +29,7 @@ from radiosim.vehicle.output_fold import (
     OutputLog,
     draw_output,
     draw_parts,
+    rare_in,
     stops_ns,
 )
 from radiosim.vehicle.program_fold import COUNTS as FIELD_COUNTS
@@ -144,9 +145,9 @@ class Begun:
                 log = _log_of(tables, folds.units[told]["state"])
                 folds.faults.take(names[told], log)
             else:
-                rare = tables.rare[: state["rare"]]
+                rare = rare_in(tables.rare[: state["rare"]])
                 for failsafe in folds.failsafes:
-                    failsafe.take(rare)
+                    failsafe.take_rare(rare)
                 state["rare"] = 0
                 if why != parts.RARE_FULL:
                     return bool(why == parts.OVER)

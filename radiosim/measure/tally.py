@@ -8,7 +8,7 @@ from typing import Annotated, Any, TypeVar, get_type_hints
 import msgspec
 
 from radiosim.engine.stratification import Phases, shares_of, weight_of
-from radiosim.measure.histogram import Histogram, empty
+from radiosim.measure.histogram import Histogram, added, empty
 from radiosim.trace import BrownoutRow
 from radiosim.units import NS_PER_S
 
@@ -219,6 +219,8 @@ def _pool(how: str, values: list[Any]) -> Any:
         return max(present)
     if isinstance(present[0], msgspec.Struct) and not isinstance(present[0], Histogram):
         return pooled(present)
+    if isinstance(present[0], Histogram):
+        return added(present)
     total = present[0]
     for value in present[1:]:
         total = total + value

@@ -23,9 +23,10 @@ def live(options: LiveOptions) -> int:
     from radiosim.cli.harness import ready_engine
     from radiosim.live.desk import Desk
     from radiosim.live.server import LiveServer
-    from radiosim.scenario.shipped import scenario_path
+    from radiosim.scenario.shipped import scenario_path, shipped_scenario
 
-    desk = Desk(scenario_path(options.source), options.source)
+    path, shipped = scenario_path(options.source), shipped_scenario(options.source)
+    desk = Desk(path, options.source, is_own=shipped is None or path != shipped.path)
     ready_engine("auto", desk.scenario)
     with LiveServer(desk, options.port) as server:
         say(f"{desk.hello()['title']}: open in a browser on this machine")

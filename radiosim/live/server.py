@@ -7,14 +7,18 @@ import socket
 import sys
 import threading
 import time
+from collections.abc import Callable, Iterator
 from contextlib import suppress
+from functools import partial
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from typing import Any
+from typing import Any, Literal
+
+import msgspec
 
 from radiosim.errors import RadiosimError
 from radiosim.live.desk import Desk, Question
 from radiosim.live.guards import HEADERS, LARGEST_BYTES, Door
-from radiosim.live.turns import Turns
+from radiosim.live.turns import Turn, Turns
 from radiosim.report.live.page import page_html, part_of
 
 MOST_AT_ONCE = 64
@@ -23,6 +27,10 @@ SILENT_S = 3.0
 """A connection that says nothing for so long is closed, and one that takes no more of an answer."""
 SLOW_S = 10.0
 """One that has not asked its whole question after so long is closed."""
+MOST_STUDIES, STUDY_WAIT_S = 2, 0.1
+"""Processes beside this one, and how often who waits for one looks whether somebody still does."""
+STUDY = "study"
+"""Added to a page's name: what takes seconds is not outdated by what does not."""
 NAME_LETTERS = 40
 """Of a page's name that count."""
 
@@ -31,7 +39,8 @@ class LiveServer(ThreadingHTTPServer):
     """On this machine alone, on a port that was free."""
 
     daemon_threads = True
-    request_queue_size = 32
+    request_queue_size = 1024
+    """Who comes while others are let in waits no second for it."""
 
     def __init__(
         self, desk: Desk, port: int = 0, *, silent_s: float = SILENT_S, slow_s: float = SLOW_S
@@ -42,6 +51,8 @@ class LiveServer(ThreadingHTTPServer):
         self.turns = Turns()
         self.address = f"http://127.0.0.1:{self.server_port}/{token}/"
         self.silent_s, self._slow_s = silent_s, slow_s
+        self._studies = threading.BoundedSemaphore(MOST_STUDIES)
+        self._writing = threading.Lock()
         self._room = threading.BoundedSemaphore(MOST_AT_ONCE)
         self.asking: dict[socket.socket, float] = {}
         """Connections that have not asked their whole question yet → since when."""
@@ -75,10 +86,32 @@ class LiveServer(ThreadingHTTPServer):
                 with suppress(OSError):
                     connection.shutdown(socket.SHUT_RDWR)
 
+    def studied(
+        self, kind: Literal["cure", "tune"], question: Question, turn: Turn
+    ) -> Iterator[bytes]:
+        """Lines of what takes seconds; no more than a few at once."""
+        while not self._studies.acquire(timeout=STUDY_WAIT_S):
+            if turn.is_outdated():
+                return
+        try:
+            yield from self.desk.study(kind, question, turn.is_outdated)
+        finally:
+            self._studies.release()
+
+    def write(self, asked: Any) -> str:
+        """Write the scenario's file, one page after the other; its name."""
+        with self._writing:
+            self.desk = self.desk.write(asked)
+        return str(self.desk.hello()["file"])
+
     def handle_error(self, request: Any, client_address: Any) -> None:
-        """A reader who is gone is no error; what nobody foresaw is told in the terminal."""
+        """A reader who is gone is no error; the terminal gets what nobody foresaw."""
         if not isinstance(sys.exception(), OSError):
             super().handle_error(request, client_address)
+
+
+def _in_turns(desk: Desk, question: Question, turn: Turn) -> Iterator[bytes]:
+    return turn.lines(desk.answer(question, turn.is_outdated))
 
 
 class _Handler(BaseHTTPRequestHandler):
@@ -147,21 +180,29 @@ class _Handler(BaseHTTPRequestHandler):
         self.server.asking.pop(self.connection, None)
 
     def _answer(self, name: str | None, asked: Any) -> None:
-        desk = self.server.desk
-        if name == "answer":
-            page = str(asked.get("page", ""))[:NAME_LETTERS] if isinstance(asked, dict) else ""
-            self._stream(page, desk.read(asked))
-        elif name == "text":
-            self._send(200, "application/json", desk.taken(asked))
-        else:
-            self._send(404, "text/plain", b"nothing here\n")
+        server, page = self.server, ""
+        desk = server.desk
+        if isinstance(asked, dict):
+            page = str(asked.get("page", ""))[:NAME_LETTERS]
+        match name:
+            case "answer":
+                self._stream(page, partial(_in_turns, desk, desk.read(asked)))
+            case "cure" | "tune":
+                self._stream(f"{page} {STUDY}", partial(server.studied, name, desk.read(asked)))
+            case "text":
+                self._send(200, "application/json", msgspec.json.encode(desk.taken(asked)))
+            case "write":
+                written = server.write(asked)
+                self._send(200, "application/json", msgspec.json.encode({"written": written}))
+            case _:
+                self._send(404, "text/plain", b"nothing here\n")
 
     def _name(self) -> str | None:
         """What stands behind the token; None if that is no plain name."""
         parts = self.path.partition("?")[0].split("/")
         return parts[2] if len(parts) == 3 else None
 
-    def _stream(self, page: str, question: Question) -> None:
+    def _stream(self, page: str, lines_of: Callable[[Turn], Iterator[bytes]]) -> None:
         turn = self.server.turns.ask(page, self._is_gone)
         try:
             self.close_connection = True
@@ -169,7 +210,7 @@ class _Handler(BaseHTTPRequestHandler):
             self._headers("application/x-ndjson")
             self.send_header("Connection", "close")
             self.end_headers()
-            for line in turn.lines(self.server.desk.answer(question, turn.is_outdated)):
+            for line in lines_of(turn):
                 self.wfile.write(line)
         finally:
             turn.leave()

@@ -40,9 +40,9 @@ def desk(folder: Path, text: str = SMALL) -> Desk:
 
 
 @contextmanager
-def served(on: Desk) -> Iterator[LiveServer]:
-    """A server that ends with the block."""
-    with LiveServer(on) as server:
+def served(on: Desk, **seconds: float) -> Iterator[LiveServer]:
+    """A server that ends with the block; `seconds` that it is patient for."""
+    with LiveServer(on, **seconds) as server:
         thread = threading.Thread(target=server.serve_forever, args=(0.01,))
         thread.start()
         try:
@@ -66,7 +66,7 @@ def request(
     try:
         connection.putrequest(method, path, skip_host=True)
         body = b"" if asked is None else json.dumps(asked).encode()
-        for key, value in {**given, "Content-Length": str(len(body))}.items():
+        for key, value in {"Content-Length": str(len(body)), **given}.items():
             if value is not None:
                 connection.putheader(key, value)
         connection.endheaders(body)

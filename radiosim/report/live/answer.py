@@ -16,13 +16,14 @@ from radiosim.measure.summarise import reactions_of, summary_of_pool
 from radiosim.measure.summary import RequirementFigures, StreamFigures, Summary
 from radiosim.registers.figure_register import is_rate
 from radiosim.report.figures import gaps, latency
+from radiosim.report.live.near import near_picture, pair_text
 from radiosim.report.live.pictures import picture
 from radiosim.report.run import held_text, is_well
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text, fmt_percent, fmt_sig3
 from radiosim.scenario import Scenario
 from radiosim.study.live.looks import Look
-from radiosim.study.tune.period_pairs import Pair, pairs_of
+from radiosim.study.tune.period_pairs import pairs_of
 from radiosim.units import NS_PER_MS
 from radiosim.vehicle.reaction_bound import with_slowest_clock
 
@@ -40,6 +41,7 @@ def encoded(said: Said) -> bytes:
 
 def foretold(scenario: Scenario) -> Said:
     """What needs no simulation: where periods beat, how soon failsafe is in effect."""
+    pairs = pairs_of(scenario)
     reactions = reactions_of(scenario, make_plan(with_slowest_clock(scenario), 0))
     return {
         "kind": "foretold",
@@ -50,9 +52,9 @@ def foretold(scenario: Scenario) -> Said:
                 "first": pair.first,
                 "second": pair.second,
                 "is_beating": pair.is_beating,
-                "text": _pair_text(pair),
+                "text": pair_text(pair),
             }
-            for pair in pairs_of(scenario)
+            for pair in pairs
         ],
         "reaction": [
             {
@@ -65,22 +67,8 @@ def foretold(scenario: Scenario) -> Said:
             for reaction in reactions.values()
             for output, bound_ms in reaction.bound_ms.items()
         ],
+        "figures": [near_picture(pairs)] if pairs else [],
     }
-
-
-def _pair_text(pair: Pair) -> str:
-    who = f"{pair.first} and {pair.second}"
-    if not pair.is_beating:
-        return (
-            f"{who}: {duration_text(pair.distance_ms)} from a multiple; within "
-            f"{duration_text(pair.window_ms)} they would beat"
-        )
-    if pair.every_s is None or pair.burst_frames is None:
-        return f"{who} beat, and may never come apart"
-    return (
-        f"{who} beat: up to {fmt_sig3(pair.burst_frames)} frames in a row meet, at most every "
-        f"{duration_text(1000 * pair.every_s)}"
-    )
 
 
 def told(scenario: Scenario, look: Look, summary: Summary) -> Said:

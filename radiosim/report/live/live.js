@@ -2,35 +2,33 @@
 // Asks for the newest settings and shows what comes, line by line. No other address is ever asked;
 // texts of the scenario only ever become text nodes.
 const hello = JSON.parse(document.getElementById("hello").textContent);
-const $ = (id) => document.getElementById(id);
 const page = String(Math.random()).slice(2);
 const now = Object.fromEntries(hello.controls.map((it) => [it.key, it.now]));
+const setters = {};
 let faults = true;
+let extra = [];
 let asking = null;
 
-function make(kind, attributes = {}, ...children) {
-  const made = document.createElement(kind);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name in made) made[name] = value; else made.setAttribute(name, value);
-  }
-  made.append(...children);
-  return made;
-}
 function list(place, items) {
   place.replaceChildren(...items.map((it) => make("li", {}, it)));
+}
+
+function put(it, value) {
+  now[it.key] = value;
+  setters[it.key](value);
+}
+function nearest(values, value) {
+  return values.reduce((best, it, k) => Math.abs(it - value) < Math.abs(values[best] - value) ? k : best, 0);
 }
 
 // ---- controls ------------------------------------------------------------------------------------
 function control(it, id) {
   const row = make("div", { className: "control" }, make("label", { htmlFor: id, title: it.meaning }, it.name));
-  const set = (value) => {
-    now[it.key] = value;
-    row.classList.toggle("changed", value !== it.now);
-    ask();
-  };
+  const set = (value) => { put(it, value); ask(); };
   if (it.words.length) {
     const choice = make("select", { id }, ...it.words.map((word) => make("option", { selected: word === it.now }, word)));
     choice.addEventListener("change", () => set(choice.value));
+    setters[it.key] = (value) => { choice.value = value; row.classList.toggle("changed", value !== it.now); };
     row.append(choice);
     return row;
   }
@@ -38,10 +36,12 @@ function control(it, id) {
   const range = make("input", { type: "range", id, min: 0, max: it.values.length - 1, step: 1 });
   const number = make("input", { type: "number", step: "any", value: it.now, ariaLabel: `${it.group} ${it.name}` });
   range.value = own;
-  range.addEventListener("input", () => {
-    number.value = it.values[range.valueAsNumber];
-    set(it.values[range.valueAsNumber]);
-  });
+  setters[it.key] = (value) => {
+    number.value = value;
+    range.value = nearest(it.values, value);
+    row.classList.toggle("changed", value !== it.now);
+  };
+  range.addEventListener("input", () => set(it.values[range.valueAsNumber]));
   number.addEventListener("change", () => {
     if (Number.isFinite(number.valueAsNumber)) set(number.valueAsNumber);
   });
@@ -68,41 +68,42 @@ function build() {
 
 // ---- asking --------------------------------------------------------------------------------------
 function question() {
-  const changed = hello.controls.filter((it) => now[it.key] !== it.now);
-  return { page, set: Object.fromEntries(changed.map((it) => [it.key, now[it.key]])), faults };
+  const keys = extra.map((line) => line.slice(0, line.indexOf("=")));
+  const changed = hello.controls.filter((it) => now[it.key] !== it.now || keys.includes(it.key));
+  return { page, digest: hello.digest, set: Object.fromEntries(changed.map((it) => [it.key, now[it.key]])), lines: extra, faults };
 }
 function post(name, body, signal) {
   return fetch(name, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal });
+}
+async function eachLine(answer, act) {
+  const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+  let rest = "";
+  for (;;) {
+    const { done, value } = await reader.read();
+    const lines = (rest + (value || "")).split("\n");
+    rest = done ? "" : lines.pop();
+    for (const line of lines) if (line) act(JSON.parse(line));
+    if (done) return;
+  }
 }
 async function ask() {
   if (asking) asking.abort();
   asking = new AbortController();
   const mine = asking;
+  document.dispatchEvent(new Event("asked"));
   try {
-    const answer = await post("answer", question(), mine.signal);
-    const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
-    let rest = "";
-    for (;;) {
-      const { done, value } = await reader.read();
-      if (done) break;
-      const lines = (rest + value).split("\n");
-      rest = lines.pop();
-      for (const line of lines) if (mine === asking) show(JSON.parse(line));
-    }
-    if (rest && mine === asking) show(JSON.parse(rest));
+    await eachLine(await post("answer", question(), mine.signal), (said) => { if (mine === asking) show(said); });
   } catch (error) {
     if (mine === asking) $("progress").textContent = "The program that you started does not answer.";
   }
 }
-async function takeAway() {
-  const taken = await (await post("text", question())).json();
-  $("command").textContent = taken.command || "";
-  $("difference").textContent = taken.difference || "";
-}
 
 // ---- showing -------------------------------------------------------------------------------------
 function show(said) {
-  if (said.kind === "foretold") list($("pairs"), said.pairs.map((it) => it.text));
+  if (said.kind === "foretold") {
+    list($("pairs"), said.pairs.map((it) => it.text));
+    said.figures.forEach(figures.show);
+  }
   if (said.kind === "refused") {
     $("verdict").className = "verdict ill";
     $("verdict").textContent = said.problems.join(" ");
@@ -111,7 +112,7 @@ function show(said) {
     showLook(said);
     if (said.number === 1) takeAway();
   }
-  if (said.kind === "figure") showFigure(said.figure);
+  if (said.kind === "figure") figures.show(said.figure);
 }
 function showLook(look) {
   $("verdict").className = `verdict ${{ true: "well", false: "ill" }[look.is_well] || ""}`;
@@ -124,13 +125,7 @@ function showLook(look) {
   $("streams").replaceChildren(...[...look.streams, ...look.outputs].map((it) => make("section", {},
     make("h2", {}, it.verdict ? `${it.name}: ${it.verdict}` : it.name),
     make("dl", {}, ...it.figures.flatMap((of) => [make("dt", {}, of.title), make("dd", {}, [of.text, of.note].filter(Boolean).join(", "))])))));
-  look.figures.forEach(showFigure);
+  look.figures.forEach(figures.show);
 }
-function showFigure(figure) {
-  const id = `figure-${figure.name}`;
-  const shown = make("figure", { id }, make("h2", {}, figure.title), make("figcaption", { className: "quiet" }, figure.text));
-  if ($(id)) $(id).replaceWith(shown); else $("figures").append(shown);
-}
-
 build();
 ask();

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from radiosim.results.html import palette
 from radiosim.safety import CAUTION
 
-_PARTS = {"live.css": "text/css; charset=utf-8", "live.js": "text/javascript; charset=utf-8"}
+_KINDS = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8"}
 
 
 def page_html(hello: dict[str, Any]) -> str:
@@ -29,10 +29,18 @@ def page_html(hello: dict[str, Any]) -> str:
 
 def part_of(name: str) -> tuple[str, bytes] | None:
     """Kind and bytes of one part; None for any other name."""
-    if name not in _PARTS:
+    if name not in _parts():
         return None
     text = _file(name)
-    return _PARTS[name], (palette() + text if name == "live.css" else text).encode()
+    kind = _KINDS[name[name.index(".") :]]
+    return kind, (palette() + text if name == "live.css" else text).encode()
+
+
+@cache
+def _parts() -> frozenset[str]:
+    """Names of all style sheets and scripts of this package."""
+    found = (part.name for part in resources.files("radiosim.report.live").iterdir())
+    return frozenset(name for name in found if name.endswith(tuple(_KINDS)))
 
 
 @cache

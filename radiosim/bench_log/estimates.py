@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -59,7 +60,7 @@ def line(x: Sequence[float] | Numbers, y: Sequence[float] | Numbers) -> tuple[Es
     slope = float(((across - mean_x) * (up - mean_y)).sum()) / square
     rest = up - mean_y - slope * (across - mean_x)
     error = math.sqrt(float((rest**2).sum()) / (len(across) - 2) / square)
-    half = float(stats.t.ppf(1 - MISS / 2, len(across) - 2)) * error
+    half = _students(len(across) - 2) * error
     at_zero = float(mean_y - slope * mean_x)
     return Estimate(value=slope, low=slope - half, high=slope + half), at_zero
 
@@ -97,8 +98,14 @@ def mean(values: Sequence[float] | Numbers) -> Estimate:
     if len(found) < 2:
         raise ValueError("an interval of a mean needs two observations")
     middle, error = float(found.mean()), float(found.std(ddof=1)) / math.sqrt(len(found))
-    half = float(stats.t.ppf(1 - MISS / 2, len(found) - 1)) * error
+    half = _students(len(found) - 1) * error
     return Estimate(value=middle, low=middle - half, high=middle + half)
+
+
+@cache
+def _students(degrees: int) -> float:
+    """What an interval's half is of the error, by degrees of freedom."""
+    return float(stats.t.ppf(1 - MISS / 2, degrees))
 
 
 def share(lost: int, sent: int) -> Estimate:
@@ -196,6 +203,16 @@ def loss_runs(seen: npt.NDArray[np.bool_]) -> LossRuns:
         run_frames=_mean_run(share(table[1][0], sum(table[1]))),
         apart_frames=_mean_run(share(table[0][1], sum(table[0]))),
     )
+
+
+def run_length(seen: npt.NDArray[np.bool_]) -> Estimate | None:
+    """Mean length of losses in a row, each of which ends the run with the same chance; None if no
+    frame after a lost one is known to have come."""
+    lost = ~seen
+    after = lost[1:][lost[:-1]]
+    if not len(after):
+        return None
+    return _mean_run(share(int(np.count_nonzero(~after)), len(after)))
 
 
 def _mean_run(ending: Estimate) -> Estimate | None:

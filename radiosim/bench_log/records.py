@@ -37,7 +37,7 @@ class Event(IntEnum):
     READ = 5
     """The receiver's program has read a frame; the value is the frame's counter."""
     PASS = 6
-    """So many passes since the record before of this kind, or since the boot."""
+    """So many passes since the record before of this kind; 0: the first one since the boot."""
     LONGEST = 7
     """The longest of those passes, us; 65535: that or longer."""
     OUTPUT = 8

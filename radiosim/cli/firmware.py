@@ -20,11 +20,15 @@ from radiosim.edges import DURATION_S, STARTS
 from radiosim.errors import FirmwareError, OptionError
 
 if TYPE_CHECKING:
+    from radiosim.engine.plan import Plan
     from radiosim.engine.simulate import Engine
+    from radiosim.firmware.program_log import Tells
     from radiosim.firmware.results import ProgramResults
+    from radiosim.firmware.script import Reply, Script
     from radiosim.firmware.worked_out import Ran
     from radiosim.scenario import Scenario
     from radiosim.study.firmware_drill import TryStart
+    from radiosim.trace import Trace
 
 _CLOCK_MS = (0, 2**32 - 1)
 _STARTER = "rx.c"
@@ -69,6 +73,12 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
     emit: Path | None = option(
         "FOLDER", "Write the headers for the program, with one stamp, and a program to begin with."
     )
+    log: Path | None = option(
+        "FILE",
+        "Write what it did in the first start as the log of a probe, for radiosim fit.",
+        Mark.TARGET,
+        Mark.UNSAID,
+    )
     junit: Path | None = option("FILE", "Write JUnit XML, for a CI.", Mark.TARGET, Mark.UNSAID)
 
     def check(self) -> None:
@@ -101,6 +111,8 @@ def firmware(options: FirmwareOptions) -> int:
 
     scenario = _loaded(options)
     options = _with_program(options, scenario)
+    if options.log is not None and not options.sources:
+        raise OptionError("--log: must stand beside the program's files, whose log it is")
     if options.emit is not None:
         _emit(options.emit, scenario)
     if not options.sources:
@@ -156,7 +168,8 @@ def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> 
             clock_ms=options.clock_from,
         )
         try_start = partial(tried, bench=bench, clock_ms=options.clock_from, engine=engine)
-        return _of_all_starts(scenario, options, ran, try_start)
+        logged = partial(try_start, tells=_tells(options, scenario))
+        return _of_all_starts(scenario, options, ran, try_start, logged)
 
 
 def _tried_on_chip(
@@ -173,7 +186,7 @@ def _tried_on_chip(
     board = board_of(options.pins or "", scenario)
     image = Path(options.sources[0])
     with chip_bench(scenario, image, board) as bench:
-        times = measured(scenario, board, bench) if options.measure else None
+        asked, times = scenario, measured(scenario, board, bench) if options.measure else None
         if times is not None:
             scenario = _loaded(options, tuple(times.settings))
         ran = Ran(
@@ -186,16 +199,21 @@ def _tried_on_chip(
             measured=times,
         )
         try_start = partial(tried_on_chip, bench=bench, board=board, engine=engine)
-        found = _of_all_starts(scenario, options, ran, try_start)
+        logged = partial(try_start, tells=_tells(options, asked))
+        found = _of_all_starts(scenario, options, ran, try_start, logged)
     if options.write is not None and times is not None:
         _write_measured(options.write, options, times.settings)
     return found
 
 
 def _of_all_starts(
-    scenario: "Scenario", options: FirmwareOptions, ran: "Ran", try_start: "TryStart"
+    scenario: "Scenario",
+    options: FirmwareOptions,
+    ran: "Ran",
+    try_start: "TryStart",
+    logged: "TryStart",
 ) -> "ProgramResults":
-    """All starts, and all drills if they are asked for."""
+    """All starts, the first as it is to be logged, and all drills if they are asked for."""
     from radiosim.cli.progress_bar import progress
     from radiosim.firmware.worked_out import results_of, with_drills
     from radiosim.study.firmware_drill import drill_program
@@ -203,7 +221,7 @@ def _of_all_starts(
     with progress(scenario.starts, what="starts") as on_start:
         starts = []
         for start in range(scenario.starts):
-            starts.append(try_start(scenario, start))
+            starts.append((try_start if start else logged)(scenario, start))
             if on_start is not None:
                 on_start(len(starts), scenario.starts)
     found = results_of(scenario, ran, starts)
@@ -212,6 +230,35 @@ def _of_all_starts(
     with progress(1, what="drills") as on_drill:
         drills = drill_program(scenario, ran, try_start, repeats=options.repeats, on_drill=on_drill)
     return with_drills(found, drills)
+
+
+def _tells(options: FirmwareOptions, scenario: "Scenario") -> "Tells | None":
+    """What writes the log of a start, with the stamp of `scenario`; None: not asked for."""
+    from radiosim.bench_log.probe_records import encoded
+    from radiosim.cli.console import tell
+    from radiosim.firmware.program_log import program_log
+    from radiosim.firmware.rungs import CHIP, rung_of
+    from radiosim.firmware.settings_header import stamp_of
+    from radiosim.report.files import write_whole
+
+    target = options.log
+    if target is None:
+        return None
+
+    def tells(plan: "Plan", trace: "Trace", script: "Script", reply: "Reply") -> None:
+        rows = program_log(
+            scenario,
+            plan,
+            trace,
+            script,
+            reply,
+            stamp=int(stamp_of(scenario), 16),
+            is_chip=rung_of(options.on, options.sources) == CHIP,
+        )
+        write_whole(target, encoded(rows))
+        tell(f"wrote {target}, a log of {len(rows):,} records")
+
+    return tells
 
 
 def _write_measured(target: Path, options: FirmwareOptions, settings: list[str]) -> None:

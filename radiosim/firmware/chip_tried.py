@@ -22,6 +22,7 @@ from radiosim.firmware.compare import (
 )
 from radiosim.firmware.compare import tolerance_ns as tolerance_of_logic
 from radiosim.firmware.pin_pulses import compared_pulses, pulses_of
+from radiosim.firmware.program_log import Tells
 from radiosim.firmware.ramps import Course
 from radiosim.firmware.script import Reply, Script, script_of
 from radiosim.firmware.tried import Tried, ended_of
@@ -33,17 +34,25 @@ from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 
 def tried_on_chip(
-    scenario: Scenario, start: int, bench: Bench, board: Board, *, engine: Engine = "auto"
+    scenario: Scenario,
+    start: int,
+    bench: Bench,
+    board: Board,
+    *,
+    engine: Engine = "auto",
+    tells: Tells | None = None,
 ) -> Tried:
     """One start with a firmware on the chip beside the model.
 
-    FirmwareError for one that cannot be compared.
+    `tells`: is given what was run. FirmwareError for one that cannot be compared.
     """
     trace = simulate(scenario, start=start, engine=engine)
     plan = plan_of(trace)
     tolerance = tolerance_ns(scenario, plan, board)
     script = chip_script(scenario, plan, script_of(scenario, plan, trace))
     reply = bench.run(script)
+    if tells is not None:
+        tells(plan, trace, script, reply)
     end = ended_of(bench, scenario, reply)
     found = None
     if end is None:

@@ -11,7 +11,7 @@
 #include <simavr/sim_io.h>
 #include <stdarg.h>
 
-enum { MOST_OUTPUTS = 32, LONGEST_RUN = 1000000, RAM_FROM = 0x100 };
+enum { MOST_OUTPUTS = 32, LONGEST_RUN = 1000000, RAM_FROM = 0x100, PASSES_A_ROW = 50 };
 
 typedef struct {
     char port; /* 0: on no pin */
@@ -35,9 +35,18 @@ static avr_irq_t *line;
 static uint8_t spi_in;
 static uint32_t next_arrival, reads_in_pass, bytes_selected;
 static avr_cycle_count_t mark_at, selected_at, started_at, went_on_at, hung_at, bitten_at, rise_at[MOST_OUTPUTS];
-static int is_cold, has_power, mark_level, is_hung, was_hung, was_reset, level[MOST_OUTPUTS];
+static int is_cold, has_power, mark_level, is_hung, was_hung, was_reset, level[MOST_OUTPUTS], passes_told;
+static int64_t longest_pass;
 static void (*core_reset)(avr_t *);
 static avr_run_t run_plainly;
+
+static void tell(int64_t at_ns, int kind, int output, int64_t value)
+{
+    if (reply.outs < MOST_ROWS)
+        outs[reply.outs++] = (out_t){at_ns, kind, output, value};
+    else
+        reply.status = TOO_MUCH;
+}
 
 static void quiet(avr_t *a, const int level, const char *format, va_list list)
 {
@@ -130,6 +139,24 @@ static uint8_t spi_read(avr_t *a, avr_io_addr_t addr, void *param)
     return a->data[addr] = spi_in;
 }
 
+/* The first pass of a life, then every fiftieth, with the longest in ns of those before it. */
+static void tell_passes(int64_t length)
+{
+    if (!mark_at) {
+        tell(now_ns(), TURNED, -1, 0);
+        passes_told = 0;
+        longest_pass = 0;
+        return;
+    }
+    if (length > longest_pass)
+        longest_pass = length;
+    if (++passes_told < PASSES_A_ROW)
+        return;
+    tell(now_ns(), TURNED, -1 - passes_told, longest_pass);
+    passes_told = 0;
+    longest_pass = 0;
+}
+
 /* The program turns its mark over once a pass. */
 static void on_mark(struct avr_irq_t *irq, uint32_t value, void *param)
 {
@@ -148,16 +175,9 @@ static void on_mark(struct avr_irq_t *irq, uint32_t value, void *param)
         seen.many_reads++;
     if (mark_at)
         reply.passes++;
+    tell_passes(mark_at ? ns_of(length) : 0);
     mark_at = avr->cycle;
     reads_in_pass = 0;
-}
-
-static void tell(int64_t at_ns, int kind, int output, int64_t value)
-{
-    if (reply.outs < MOST_ROWS)
-        outs[reply.outs++] = (out_t){at_ns, kind, output, value};
-    else
-        reply.status = TOO_MUCH;
 }
 
 static void tell_level(int64_t at_ns, int k, int value)

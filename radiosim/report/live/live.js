@@ -166,11 +166,12 @@ function showStreams(look) {
 function card(it, was, look) {
   const head = make("tr", {}, make("th", { scope: "col" }, make("span", { className: "hidden" }, "figure")), make("th", { scope: "col" }, "as it is"));
   if (was) head.append(make("th", { scope: "col" }, "as it was"));
-  const figureRows = it.figures.map((of) => {
+  const figureRows = it.figures.flatMap((of) => {
     const notes = [of.note, was && of.key === "gap_ms.max" ? moved(it, was, look) : ""].filter(Boolean);
-    const cells = [make("th", { scope: "row" }, of.title), make("td", {}, of.text, ...notes.map((note) => make("small", {}, note)))];
+    const cells = [make("th", { scope: "row" }, of.title), make("td", {}, of.text)];
     if (was) cells.push(make("td", {}, (was.figures.find((other) => other.key === of.key) || { text: "–" }).text));
-    return make("tr", {}, ...cells);
+    const row = make("tr", { className: notes.length ? "has-note" : "" }, ...cells);
+    return notes.length ? [row, make("tr", { className: "note" }, make("td", { colSpan: cells.length }, notes.join("; ")))] : [row];
   });
   const words = it.verdict ? [make("span", { className: "word" }, it.verdict)] : [];
   return make("section", { className: "card" }, make("h3", {}, it.name, ...words),

@@ -79,6 +79,12 @@ class Browser:
         assert "exceptionDetails" not in found, found
         return found["result"].get("value")
 
+    def press(self, key: str, code: int, *, shift: bool = False) -> None:
+        """Press a key, by its name and its number in the event."""
+        held = {"key": key, "code": key, "windowsVirtualKeyCode": code, "modifiers": 8 * shift}
+        for kind in ("rawKeyDown", "keyUp"):
+            self._call("Input.dispatchKeyEvent", type=kind, **held)
+
     def picture(self) -> str:
         """The whole page as a PNG, in base 64."""
         found = self._call("Page.captureScreenshot", captureBeyondViewport=True)

@@ -104,9 +104,9 @@ def watched(tmp_path: Path) -> Iterator[tuple[LiveServer, Watched]]:
         yield server, found
 
 
-@pytest.fixture
-def tab(tmp_path: Path) -> Iterator[Browser]:
-    folder = tmp_path / "browser"
+@pytest.fixture(scope="module")
+def tab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    folder = tmp_path_factory.mktemp("browser")
     with browser(folder, f"--host-resolver-rules=MAP {OTHER} 127.0.0.1") as found:
         yield found
 

@@ -117,7 +117,11 @@ def fit_logs(
     log, if it is long enough, and judged again on the second.
     """
     how = Simulating(
-        units=tuple(log.unit for log in logs), engine=engine, workers=workers, executor=executor
+        units=tuple(log.unit for log in logs),
+        real_time=tuple(log.unit for log in logs if log.is_real_time),
+        engine=engine,
+        workers=workers,
+        executor=executor,
     )
     whole = _of_window(scenario, logs, _window(scenario, logs), part=None)
     if not whole.figures:

@@ -15,7 +15,7 @@ ONE_53 = 1 << 53
 
 # What draws: the last word of the counter, so that draws of one transmitter never share a block.
 JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH, RESAMPLE = range(9)
-ERRORS, SHADOW, BURST, EMISSION, WAVE, NOISE = range(9, 15)
+ERRORS, SHADOW, BURST, EMISSION, WAVE, NOISE, DITHER = range(9, 16)
 BRANCH_BITS = 28
 """Futures that a copied world can have: the bits above what draws."""
 
@@ -54,6 +54,13 @@ def fraction_53(high: int, low: int) -> int:
 def whole_below(word: int, count: int) -> int:
     """A whole number in 0…count−1 from one word; `count` at most 2³¹."""
     return (word * count) >> 32
+
+
+@rule
+def whole_up_to(word: int, most: int) -> int:
+    """A whole number in 0…`most` from one word; `most` below 2⁶²."""
+    # In two parts, so that no product passes 63 bits.
+    return ((most >> 31) * word >> 1) + whole_below(word, (most & 0x7FFFFFFF) + 1)
 
 
 class Key(NamedTuple):

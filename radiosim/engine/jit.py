@@ -70,7 +70,8 @@ def fill(record: Any, row: Any, was: Any = None) -> None:
     if was is None:
         was = (None,) * len(row)
     for name, value, before in zip(row._fields, row, was, strict=True):
-        if value is before:
+        # A whole number has no sign of zero.
+        if value is before or (type(value) is int and value == before):
             continue
         if isinstance(value, tuple):
             if hasattr(value, "_fields"):

@@ -295,6 +295,7 @@ def _still_transmitter(scenario: Scenario, name: str, layout: Layout, address_of
         period_ns=ns_from_ms(pace_ms or 0.0),
         ppb=0,
         jitter_ns=ns_from_ms(unit.jitter_ms),
+        dither_ns=ns_from_ms(unit.dither_ms),
         loop_ns=ns_from_ms(unit.loop_ms),
         prepare_ns=ns_from_us(unit.prepare_us),
         acknowledge=FORMATS[unit.acknowledge],

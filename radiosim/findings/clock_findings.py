@@ -9,7 +9,12 @@ from radiosim.engine.named_grids import named_grids
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import Rx, Tx
 from radiosim.engine.rules.timing import TIMER
-from radiosim.engine.stratification import distance_from_multiple, window_ns
+from radiosim.engine.stratification import (
+    distance_from_multiple,
+    does_dither_part,
+    reach_ns,
+    window_ns,
+)
 from radiosim.findings.case import Case, Overrides
 from radiosim.findings.proof import WITHOUT_FAULTS, Suspect
 from radiosim.radio.air_frame import LONGEST_US, STEP_US, with_step
@@ -40,15 +45,17 @@ def both(plan: Plan, pair: Pair) -> tuple[Tx, Tx]:
 
 
 def windows_ns(plan: Plan, pair: Pair) -> int:
-    """How near two schedules must come to spoil each other's frames, jitter included, ns."""
-    first, second = both(plan, pair)
-    return window_ns(first, second) + first.jitter_ns + second.jitter_ns
+    """How near two schedules must come to spoil each other's frames, jitter and dither included,
+    ns."""
+    return reach_ns(*both(plan, pair))
 
 
 def beats_by_drift(plan: Plan, pair: Pair) -> bool:
     """Whether two timer transmitters stay in each other's air time once they meet (facts 5)."""
     first, second = both(plan, pair)
     if first.pacing != TIMER or second.pacing != TIMER:
+        return False
+    if does_dither_part(first, second):
         return False
     return distance_from_multiple(first.period_ns, second.period_ns) < windows_ns(plan, pair)
 

@@ -18,8 +18,9 @@ import msgspec
 from radiosim.errors import RadiosimError
 from radiosim.live.desk import Desk, Question
 from radiosim.live.guards import HEADERS, LARGEST_BYTES, Door
+from radiosim.live.hall import Hall, Single
 from radiosim.live.turns import Turn, Turns
-from radiosim.report.live.page import page_html, part_of
+from radiosim.report.live.page import hall_html, page_html, part_of
 
 MOST_AT_ONCE = 64
 """Connections; more are closed."""
@@ -43,11 +44,16 @@ class LiveServer(ThreadingHTTPServer):
     """Who comes while others are let in waits no second for it."""
 
     def __init__(
-        self, desk: Desk, port: int = 0, *, silent_s: float = SILENT_S, slow_s: float = SLOW_S
+        self,
+        places: Hall | Single,
+        port: int = 0,
+        *,
+        silent_s: float = SILENT_S,
+        slow_s: float = SLOW_S,
     ) -> None:
         super().__init__(("127.0.0.1", port), _Handler)
         token = secrets.token_urlsafe(24)
-        self.desk, self.door = desk, Door(port=self.server_port, token=token)
+        self.places, self.door = places, Door(port=self.server_port, token=token)
         self.turns = Turns()
         self.address = f"http://127.0.0.1:{self.server_port}/{token}/"
         self.silent_s, self._slow_s = silent_s, slow_s
@@ -87,22 +93,23 @@ class LiveServer(ThreadingHTTPServer):
                     connection.shutdown(socket.SHUT_RDWR)
 
     def studied(
-        self, kind: Literal["cure", "tune"], question: Question, turn: Turn
+        self, desk: Desk, kind: Literal["cure", "tune"], question: Question, turn: Turn
     ) -> Iterator[bytes]:
         """Lines of what takes seconds; no more than a few at once."""
         while not self._studies.acquire(timeout=STUDY_WAIT_S):
             if turn.is_outdated():
                 return
         try:
-            yield from self.desk.study(kind, question, turn.is_outdated)
+            yield from desk.study(kind, question, turn.is_outdated)
         finally:
             self._studies.release()
 
-    def write(self, asked: Any) -> str:
-        """Write the scenario's file, one page after the other; its name."""
+    def write(self, place: str, desk: Desk, asked: Any) -> dict[str, Any]:
+        """Write a scenario's file, one page after the other; its name."""
         with self._writing:
-            self.desk = self.desk.write(asked)
-        return str(self.desk.hello()["file"])
+            written = desk.write(asked)
+            self.places.put(place, written)
+        return {"written": written.hello()["file"]}
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """A reader who is gone is no error; the terminal gets what nobody foresaw."""
@@ -141,19 +148,27 @@ class _Handler(BaseHTTPRequestHandler):
         """Nothing: the address has the token in it."""
 
     def do_GET(self) -> None:
-        """The page, or one of its parts."""
+        """A page, or one of its parts."""
         self._has_asked()
         if self._is_refused():
             return
-        name = self._name()
-        found = part_of(name) if name else None
-        if name == "":
-            page = page_html(self.server.desk.hello())
+        place, name = self._place()
+        page = self._page(place) if name == "" else None
+        is_place = not place or self.server.places.desk_at(place) is not None
+        found = part_of(name) if is_place else None
+        if page is not None:
             self._send(200, "text/html; charset=utf-8", page.encode())
-        elif found is None:
-            self._send(404, "text/plain", b"nothing here\n")
-        else:
+        elif found is not None:
             self._send(200, *found)
+        else:
+            self._send(404, "text/plain", b"nothing here\n")
+
+    def _page(self, place: str) -> str | None:
+        places = self.server.places
+        if not place and isinstance(places, Hall):
+            return hall_html(places.hello())
+        desk = places.desk_at(place)
+        return None if desk is None else page_html(desk.hello())
 
     def do_POST(self) -> None:
         """A question."""
@@ -171,7 +186,7 @@ class _Handler(BaseHTTPRequestHandler):
             self.send_error(400)
             return
         try:
-            self._answer(self._name(), asked)
+            self._answer(*self._place(), asked)
         except RadiosimError as error:
             refused = {"kind": "refused", "problems": str(error).splitlines()}
             self._send(409, "application/json", json.dumps(refused).encode())
@@ -179,28 +194,45 @@ class _Handler(BaseHTTPRequestHandler):
     def _has_asked(self) -> None:
         self.server.asking.pop(self.connection, None)
 
-    def _answer(self, name: str | None, asked: Any) -> None:
-        server, page = self.server, ""
-        desk = server.desk
+    def _answer(self, place: str, name: str, asked: Any) -> None:
+        server = self.server
+        places, desk = server.places, server.places.desk_at(place)
+        if desk is not None:
+            self._answer_of(desk, place, name, asked)
+        elif not place and isinstance(places, Hall) and name in ("form", "save"):
+            found = places.form(asked) if name == "form" else places.save(asked)
+            self._send(200, "application/json", msgspec.json.encode(found))
+        else:
+            self._send(404, "text/plain", b"nothing here\n")
+
+    def _answer_of(self, desk: Desk, place: str, name: str, asked: Any) -> None:
+        server, page = self.server, place
         if isinstance(asked, dict):
-            page = str(asked.get("page", ""))[:NAME_LETTERS]
+            page = f"{place} {str(asked.get('page', ''))[:NAME_LETTERS]}"
         match name:
             case "answer":
                 self._stream(page, partial(_in_turns, desk, desk.read(asked)))
             case "cure" | "tune":
-                self._stream(f"{page} {STUDY}", partial(server.studied, name, desk.read(asked)))
+                studied = partial(server.studied, desk, name, desk.read(asked))
+                self._stream(f"{page} {STUDY}", studied)
             case "text":
                 self._send(200, "application/json", msgspec.json.encode(desk.taken(asked)))
             case "write":
-                written = server.write(asked)
-                self._send(200, "application/json", msgspec.json.encode({"written": written}))
+                written = server.write(place, desk, asked)
+                self._send(200, "application/json", msgspec.json.encode(written))
             case _:
                 self._send(404, "text/plain", b"nothing here\n")
 
-    def _name(self) -> str | None:
-        """What stands behind the token; None if that is no plain name."""
-        parts = self.path.partition("?")[0].split("/")
-        return parts[2] if len(parts) == 3 else None
+    def _place(self) -> tuple[str, str]:
+        """Which scenario, empty for the only one or for none, and what of it."""
+        _, _, *parts = self.path.partition("?")[0].split("/")
+        match parts:
+            case [name]:
+                return "", name
+            case [place, name]:
+                return place, name
+            case _:
+                return "", "no such part"
 
     def _stream(self, page: str, lines_of: Callable[[Turn], Iterator[bytes]]) -> None:
         turn = self.server.turns.ask(page, self._is_gone)

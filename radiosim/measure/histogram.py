@@ -1,6 +1,7 @@
 """Histograms of spans in constant memory: how they fill, pool and give quantiles."""
 
 import math
+from collections.abc import Sequence
 
 import msgspec
 import numpy as np
@@ -194,6 +195,25 @@ class Histogram(msgspec.Struct, frozen=True, kw_only=True, eq=False):
             max=self.highest_ns / unit_ns,
             n=self.n,
         )
+
+
+def added(spreads: Sequence[Histogram]) -> Histogram:
+    """The sum of some, at least one, from first to last as `+` has it."""
+    first, *others = spreads
+    weights, weight, moment, highest_ns, n = (
+        first.weights.copy(),
+        first.weight,
+        first.moment,
+        first.highest_ns,
+        first.n,
+    )
+    for other in others:
+        weights += other.weights
+        weight += other.weight
+        moment += other.moment
+        highest_ns = max(highest_ns, other.highest_ns)
+        n += other.n
+    return Histogram(weights=weights, weight=weight, moment=moment, highest_ns=highest_ns, n=n)
 
 
 def empty() -> Histogram:

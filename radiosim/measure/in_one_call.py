@@ -29,6 +29,7 @@ from radiosim.vehicle.output_fold import (
     OutputLog,
     draw_output,
     draw_parts,
+    rare_in,
     stops_ns,
 )
 from radiosim.vehicle.program_fold import COUNTS as FIELD_COUNTS
@@ -92,8 +93,13 @@ class Begun:
         now = [head_of(self._world), *(_bytes_of(part) for part in held)]
         self._held = [(part, part.copy()) for part in now]
         self._outputs = [
-            (name, unit["state"], t.parts[unit["first_part"] : unit["end_part"]])
-            for name, unit in zip(folds.vehicle.outputs, t.outputs, strict=True)
+            (
+                name,
+                plan.rx if output.is_smoothed else None,
+                unit["state"],
+                t.parts[unit["first_part"] : unit["end_part"]],
+            )
+            for (name, output), unit in zip(folds.vehicle.outputs.items(), t.outputs, strict=True)
         ]
 
     @property
@@ -109,9 +115,9 @@ class Begun:
             part[:] = began
         draw_world(self._world, plan, first)
         draw_program(_BACKEND, self._tables.program, scenario, plan, first.rx)
-        for name, state, rows in self._outputs:
+        for name, rx, state, rows in self._outputs:
             output = scenario.output[name]
-            draw_output(_BACKEND, state, scenario, name, plan, start, first.rx)
+            draw_output(_BACKEND, state, scenario, name, plan, start, rx)
             draw_parts(_BACKEND, rows, output, plan)
         self._take_steps(plan)
 
@@ -144,9 +150,9 @@ class Begun:
                 log = _log_of(tables, folds.units[told]["state"])
                 folds.faults.take(names[told], log)
             else:
-                rare = tables.rare[: state["rare"]]
+                rare = rare_in(tables.rare[: state["rare"]])
                 for failsafe in folds.failsafes:
-                    failsafe.take(rare)
+                    failsafe.take_rare(rare)
                 state["rare"] = 0
                 if why != parts.RARE_FULL:
                     return bool(why == parts.OVER)

@@ -8,7 +8,7 @@ from typing import Annotated, Any, TypeVar, get_type_hints
 import msgspec
 
 from radiosim.engine.stratification import Phases, shares_of, weight_of
-from radiosim.measure.histogram import Histogram, empty
+from radiosim.measure.histogram import Histogram, added, empty
 from radiosim.trace import BrownoutRow
 from radiosim.units import NS_PER_S
 
@@ -217,8 +217,8 @@ def _pool(how: str, values: list[Any]) -> Any:
         return min(present)
     if how == HIGHEST:
         return max(present)
-    if isinstance(present[0], msgspec.Struct) and not isinstance(present[0], Histogram):
-        return pooled(present)
+    if isinstance(present[0], msgspec.Struct):
+        return added(present) if isinstance(present[0], Histogram) else pooled(present)
     total = present[0]
     for value in present[1:]:
         total = total + value
@@ -317,9 +317,13 @@ class Pool(msgspec.Struct, frozen=True, kw_only=True):
 
 def pool_of(tally: StartTally, weight: float, figures: Mapping[str, float]) -> Pool:
     """One start as a pool; `figures`: its own, by path."""
+    streams, outputs = tally.streams, tally.outputs
+    if weight != 1:
+        streams = {n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in streams.items()}
+        outputs = {n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in outputs.items()}
     return Pool(
-        streams={n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in tally.streams.items()},
-        outputs={n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in tally.outputs.items()},
+        streams=streams,
+        outputs=outputs,
         rows=(without_spreads(tally),),
         weights=(weight,),
         extremes={

@@ -64,11 +64,14 @@ class FailsafeFold:
 
     def take(self, events: Table) -> list[Entry]:
         """Some more events; the entries among them."""
+        return self.take_rare(rare_in(events))
+
+    def take_rare(self, rare: Sequence[tuple[int, int, int, int]]) -> list[Entry]:
+        """The same of those that are no writes: stream, kind, instant, when it was fed."""
         entries = []
-        rare = events[(events["kind"] != WRITTEN) & (events["stream"] == self._stream)]
-        for kind, at_ns, fed_ns in zip(
-            rare["kind"].tolist(), rare["at_ns"].tolist(), rare["fed_ns"].tolist(), strict=True
-        ):
+        for stream, kind, at_ns, fed_ns in rare:
+            if stream != self._stream:
+                continue
             if kind == FAILSAFE:
                 is_true = any(since <= at_ns and until >= fed_ns for since, until in self._spans)
                 entries.append(Entry(at_ns=at_ns, fed_ns=fed_ns, is_true=is_true))
@@ -95,6 +98,15 @@ class FailsafeFold:
         if self._left_ns != NEVER:
             self.alive_ns += at_ns - self._left_ns
         self._left_ns = NEVER
+
+
+def rare_in(events: Table) -> list[tuple[int, int, int, int]]:
+    """Events that are no writes: stream, kind, instant, when the timer was fed."""
+    if not len(events):
+        return []
+    rare = events[events["kind"] != WRITTEN]
+    columns = (rare[name].tolist() for name in ("stream", "kind", "at_ns", "fed_ns"))
+    return list(zip(*columns, strict=True))
 
 
 def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:

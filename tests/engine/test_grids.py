@@ -134,6 +134,7 @@ def test_ordinary_starts_are_drawn_as_ever(text: str) -> None:
         (DEAF_SPANS, "transmitter.drive.period_ms=10"),
         (DEAF_SPANS, "transmitter.drive.pacing='elapsed'"),
         (DEAF_SPANS, "transmitter.drive.jitter_ms=12"),
+        (DEAF_SPANS, "transmitter.drive.dither_ms=6"),
         (DEAF_SPANS, "transmitter.drive.acknowledge=true"),
         (DEAF_SPANS, "transmitter.drive.offset_ms=3"),
         (BEACONS, "interferer.hall.power_dbm_at_receiver=-120"),

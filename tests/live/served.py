@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from radiosim.live.desk import Desk
+from radiosim.live.hall import Hall, Single
 from radiosim.live.server import LiveServer
 
 SMALL = """
@@ -40,9 +41,9 @@ def desk(folder: Path, text: str = SMALL) -> Desk:
 
 
 @contextmanager
-def served(on: Desk, **seconds: float) -> Iterator[LiveServer]:
+def served(on: Desk | Hall, **seconds: float) -> Iterator[LiveServer]:
     """A server that ends with the block; `seconds` that it is patient for."""
-    with LiveServer(on, **seconds) as server:
+    with LiveServer(on if isinstance(on, Hall) else Single(on), **seconds) as server:
         thread = threading.Thread(target=server.serve_forever, args=(0.01,))
         thread.start()
         try:

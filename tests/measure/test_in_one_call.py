@@ -42,6 +42,9 @@ def told(scenario: Scenario, engine: str = "auto", *, is_new: bool = True) -> ob
 @given(scenarios)
 @examples(200)
 def test_a_start_in_one_call_is_that_of_its_rows(scenario: Scenario) -> None:
+    # In the room of another start of the same scenario.
+    tally_flow(flow(scenario))
+
     assert told(scenario) == told(scenario, is_new=False)
 
 

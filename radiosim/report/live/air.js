@@ -56,7 +56,7 @@ function strip(place, data, title) {
   svg.append(inside);
   const ticks = plot.evenTicks(data.from_ms, data.to_ms, width / 110);
   for (const ms of ticks) {
-    const half = plain(ms).length * 3.4;
+    const half = plain(ms).length * 4.1;
     svg.append(draw("line", { x1: x(ms), x2: x(ms), y1: box.bottom, y2: box.bottom + 5, class: "axis" }),
       draw("text", { x: Math.max(half, Math.min(x(ms), width - half)), y: box.bottom + 18, "text-anchor": "middle" }, plain(ms)));
   }

@@ -11,7 +11,6 @@ from radiosim.assess.hazards import Rank, hazards
 from radiosim.assess.in_words import asked_text, measured_text, nuisance_text, worst_first
 from radiosim.counted import counted
 from radiosim.engine.plan import make_plan
-from radiosim.measure.figures import figures_of
 from radiosim.measure.summarise import reactions_of, summary_of_pool
 from radiosim.measure.summary import RequirementFigures, StreamFigures, Summary
 from radiosim.registers.figure_register import is_rate
@@ -131,10 +130,7 @@ def _picture(figure: Figure, look: Look) -> Said:
 
 def summary_of(scenario: Scenario, look: Look) -> Summary:
     """The figures of a look, its intervals as wide as it asks for."""
-    summary = summary_of_pool(scenario, look.pool, has_curves=True)
-    if look.is_last:
-        return summary
-    return msgspec.structs.replace(summary, figures=figures_of(scenario, look.pool, look.miss))
+    return summary_of_pool(scenario, look.pool, has_curves=True, miss=look.miss)
 
 
 def _state(asked: RequirementFigures, look: Look) -> str:

@@ -16,6 +16,15 @@ _KINDS = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=ut
 
 def page_html(hello: dict[str, Any]) -> str:
     """The page of what a desk says of itself; all texts escaped."""
+    return _rendered("live.html.j2", hello)
+
+
+def hall_html(hello: dict[str, Any]) -> str:
+    """The page of scenarios to open, and of questions that make a new one."""
+    return _rendered("hall.html.j2", hello)
+
+
+def _rendered(template: str, hello: dict[str, Any]) -> str:
     text = msgspec.json.encode(hello).decode()
     # JSON that can neither end its element nor open another.
     for letter in "<>&":
@@ -23,8 +32,8 @@ def page_html(hello: dict[str, Any]) -> str:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    template = environment.from_string(_file("live.html.j2"))
-    return template.render(hello=hello, data=Markup(text), caution=CAUTION)
+    made = environment.from_string(_file(template))
+    return made.render(hello=hello, data=Markup(text), caution=CAUTION)
 
 
 def part_of(name: str) -> tuple[str, bytes] | None:

@@ -92,6 +92,7 @@ async function copy(text, what) {
 }
 $("copy-command").addEventListener("click", () => copy(taken.command, "The command is"));
 $("copy-text").addEventListener("click", () => copy(taken.toml, "The scenario is"));
+$("copy-link").addEventListener("click", () => copy(carried() || "#", "The end of the link is"));
 $("write").addEventListener("click", () => { $("sure-text").textContent = taken.difference; $("sure").showModal(); });
 $("sure-no").addEventListener("click", () => $("sure").close());
 $("sure-yes").addEventListener("click", async () => {

@@ -85,7 +85,7 @@ def _of_transmitter(scenario: Scenario, name: str, rows: Records) -> Iterator[Fi
     if len(samples) >= FEWEST:
         counts = counts_of(samples)
         each = np.diff(samples["t_us"])[np.diff(counts) == 1] / 1000
-        if scenario.transmitter[name].pacing == "timer":
+        if not scenario.transmitter[name].adds_up:
             spread = scaled(spread_us(counts, samples["t_us"]), 1 / 1000)
             yield Figure(
                 key=f"spread.{name}",

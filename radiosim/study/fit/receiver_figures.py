@@ -75,7 +75,7 @@ def receiver_figures(
             value=float(np.diff(new["t_us"]).max()) / 1000,
         )
         yield from _of_runs(name, seen_of(counts))
-        found = period_us(counts[is_new], new["t_us"], adds_up=unit.pacing != "timer")
+        found = period_us(counts[is_new], new["t_us"], adds_up=unit.adds_up)
         if found is not None:
             yield Figure(
                 key=f"period.{name}",

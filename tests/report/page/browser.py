@@ -72,10 +72,18 @@ class Browser:
                 return
 
     def ask(self, expression: str) -> Any:
-        """The value of an expression in the page."""
-        found = self._call("Runtime.evaluate", expression=expression, returnByValue=True)
+        """The value of an expression in the page; of a promise, once it is kept."""
+        found = self._call(
+            "Runtime.evaluate", expression=expression, returnByValue=True, awaitPromise=True
+        )
         assert "exceptionDetails" not in found, found
         return found["result"].get("value")
+
+    def press(self, key: str, code: int, *, shift: bool = False) -> None:
+        """Press a key, by its name and its number in the event."""
+        held = {"key": key, "code": key, "windowsVirtualKeyCode": code, "modifiers": 8 * shift}
+        for kind in ("rawKeyDown", "keyUp"):
+            self._call("Input.dispatchKeyEvent", type=kind, **held)
 
     def picture(self) -> str:
         """The whole page as a PNG, in base 64."""

@@ -74,6 +74,8 @@ class UnitLog(Struct, frozen=True, kw_only=True, eq=False):
     """Records from boot to boot, each in order; none is empty."""
     stamps: tuple[int, ...] = ()
     """Stamps of the programs that wrote it, each once."""
+    is_real_time: bool = False
+    """Whether times are a logic analyser's, not the unit's own."""
     lost: int = 0
     """Records that the unit itself says it lost."""
     notes: tuple[str, ...] = ()

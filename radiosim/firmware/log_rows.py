@@ -3,27 +3,15 @@
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 
 from radiosim.bench_log.lives import WRAP_US
-from radiosim.bench_log.records import RECORD, Event, Records
+from radiosim.bench_log.record_rows import Instants, rows_of
+from radiosim.bench_log.records import Event, Records
 from radiosim.engine.plan import RECEIVER, Plan, fault_spans_of
 from radiosim.engine.plan_rows import PROGRAM_STARTS
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 from radiosim.vehicle.program_fold import program_steps
-
-PASSES = 50
-"""Passes that one record counts."""
-Instants = npt.NDArray[np.int64]
-
-
-def rows_of(at_ns: Instants | Table, event: Event, stream: int, value: Instants | Table) -> Records:
-    """Records whose times are still real, in ns."""
-    found = np.zeros(len(at_ns), RECORD)
-    found["t_us"], found["event"], found["stream"] = at_ns, event, stream
-    found["value"] = np.asarray(value, np.int64) & 0xFFFF
-    return found
 
 
 def first_passes_ns(plan: Plan) -> list[int]:
@@ -52,34 +40,6 @@ def transmitter_boots_ns(plan: Plan, number: int) -> list[int]:
     return [s.at_ns for s in plan.steps if s.unit == number and s.kind == PROGRAM_STARTS]
 
 
-def pass_rows(starts: Instants, firsts: Sequence[int], ppb: int) -> list[Records]:
-    """Records of passes that begin at `starts`: the first after each of `firsts`, then one after
-    every fifty at real instants, and one of the longest of them by a clock that is `ppb` slow."""
-    cuts = np.searchsorted(starts, np.array(firsts, np.int64))
-    return [
-        part
-        for life in np.split(starts, cuts)
-        if len(life)
-        for part in (
-            rows_of(life[:1], Event.PASS, 0, np.zeros(1, np.int64)),
-            *_of_fifties(life, ppb),
-        )
-    ]
-
-
-def _of_fifties(starts: Instants, ppb: int) -> tuple[Records, ...]:
-    whole = (len(starts) - 1) // PASSES
-    if whole < 1:
-        return ()
-    ends = starts[PASSES : whole * PASSES + 1 : PASSES]
-    spans = np.diff(starts)[: whole * PASSES].reshape(whole, PASSES)
-    longest_us = own_us(spans.max(axis=1), ppb)
-    return (
-        rows_of(ends, Event.PASS, 0, np.full(whole, PASSES)),
-        rows_of(ends, Event.LONGEST, 0, np.minimum(longest_us, 0xFFFF)),
-    )
-
-
 def on_its_clock(
     parts: Sequence[Records], boots: Sequence[int], ppb: int, stamp: int, until_ns: int
 ) -> Records:
@@ -97,8 +57,12 @@ def on_its_clock(
     return rows
 
 
-def own_us(spans_ns: Instants | Table, ppb: int) -> Instants:
+def own_us(spans_ns: Instants, ppb: int) -> Instants:
     """Real spans as a clock counts them whose own are `ppb` too long, in whole us."""
-    real_ns: Instants = np.asarray(spans_ns, np.int64)
-    found: Instants = np.floor(real_ns / (1 + ppb / 1e9) / 1000).astype(np.int64)
+    found: Instants = np.floor(spans_ns / ns_a_us(ppb)).astype(np.int64)
     return found
+
+
+def ns_a_us(ppb: int) -> float:
+    """Real ns in one us of such a clock."""
+    return 1000 * (1 + ppb / 1e9)

@@ -4,17 +4,17 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from radiosim.bench_log.record_rows import pass_rows, rows_of
 from radiosim.bench_log.records import Event, Records
 from radiosim.engine.plan import Plan
 from radiosim.firmware.all_passes import each_pass
 from radiosim.firmware.log_rows import (
     first_passes_ns,
     frame_counters,
+    ns_a_us,
     on_its_clock,
     own_us,
-    pass_rows,
     receiver_boots_ns,
-    rows_of,
     transmitter_boots_ns,
 )
 from radiosim.firmware.script import FAILSAFE_STATE, PULSE, TURNED, Reply, Script
@@ -45,7 +45,7 @@ def program_log(
     if is_chip:
         parts += _turns(plan, reply)
     elif not scenario.receiver.interrupt:
-        parts += pass_rows(each_pass(plan, trace), first_passes_ns(plan), plan.rx.ppb)
+        parts += pass_rows(each_pass(plan, trace), first_passes_ns(plan), ns_a_us(plan.rx.ppb))
     boots = receiver_boots_ns(scenario, plan)
     return on_its_clock(parts, boots, plan.rx.ppb, stamp, plan.until_ns)
 

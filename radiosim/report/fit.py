@@ -35,6 +35,7 @@ def fit_report(fit: Fit, origin: Origin) -> Report:
                     "logs over all rows together.",
                 ),
             ),
+            *_pictures(fit),
             *((_why(fit),) if missed else ()),
             *((_again(fit),) if fit.again is not None else ()),
             *((_told(fit),) if fit.told else ()),
@@ -52,6 +53,13 @@ def fit_report(fit: Fit, origin: Origin) -> Report:
     )
 
 
+def _pictures(fit: Fit) -> Iterator[Section]:
+    from radiosim.report.figures.bench_log import figures_of_log  # noqa: PLC0415 - draws
+
+    for picture in figures_of_log(fit):
+        yield Section(heading=picture.title, figures=(picture,), where="page")
+
+
 def _verdict(fit: Fit, missed: list[Judged]) -> str:
     if not missed:
         return f"All {counted(len(fit.figures), 'figure')} held: the log is as was predicted."
@@ -59,8 +67,10 @@ def _verdict(fit: Fit, missed: list[Judged]) -> str:
     return f"{NOT_HELD}: {names}."
 
 
-def _rounded(row: Judged, value: float) -> float:
+def _rounded(row: Judged, value: float | None) -> float | None:
     """A value to what the log tells apart."""
+    if value is None:
+        return None
     return float(Decimal(f"{value:.12g}").quantize(Decimal(str(row.resolution))))
 
 

@@ -130,7 +130,7 @@ function show(said, mine) {
     figures.stale();
     mine.looks++;
     if (mine.looks === 1) {
-      performance.measure("first answer", { start: mine.since, end: performance.now() });
+      requestAnimationFrame(() => performance.measure("first answer", { start: mine.since, end: performance.now() }));
       takeAway();
       if (waits) begin();
     }
@@ -159,11 +159,11 @@ function showStreams(look) {
   shownLook = look;
   const was = whatWas(look);
   const cards = [["streams", look.streams], ["outputs", look.outputs]].flatMap(([of, all]) =>
-    all.map((it) => card(it, was && was[of].find((other) => other.name === it.name), look)));
+    all.map((it) => card(it, was && was[of].find((other) => other.name === it.name), look, of === "outputs" && hello.streams.includes(it.name) ? `output ${it.name}` : it.name)));
   $("streams").replaceChildren(...cards);
   $("streams").classList.toggle("compared", Boolean(was));
 }
-function card(it, was, look) {
+function card(it, was, look, name) {
   const head = make("tr", {}, make("th", { scope: "col" }, make("span", { className: "hidden" }, "figure")), make("th", { scope: "col" }, "as it is"));
   if (was) head.append(make("th", { scope: "col" }, "as it was"));
   const figureRows = it.figures.flatMap((of) => {
@@ -174,7 +174,7 @@ function card(it, was, look) {
     return notes.length ? [row, make("tr", { className: "note" }, make("td", { colSpan: cells.length }, notes.join("; ")))] : [row];
   });
   const words = it.verdict ? [make("span", { className: "word" }, it.verdict)] : [];
-  return make("section", { className: "card" }, make("h3", {}, it.name, ...words),
+  return make("section", { className: "card" }, make("h3", {}, name, ...words),
     make("table", {}, make("thead", {}, head), make("tbody", {}, ...figureRows)));
 }
 // Start by start, on the same draws.

@@ -3,6 +3,8 @@
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
+from radiosim.bench_log.estimates import Estimate
+from radiosim.engine.plan import CLOCK_PPB
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.study.fit.figure import Figure
@@ -36,7 +38,7 @@ def candidates(
     missed = {row.key for row in rows if not row.is_held}
     for name in scenario.transmitter:
         yield from _period(scenario, name, figures, missed)
-        yield from _jitter(name, figures, missed)
+        yield from _jitter(scenario, name, figures, missed)
     if missed.intersection(_OF_PASSES):
         yield from _reading(scenario, figures, simulated)
         yield from _loop(scenario, figures, simulated)
@@ -71,13 +73,19 @@ def _period(
         yield as_measured(f"transmitter.{name}.period_ms", found, text)
 
 
-def _jitter(name: str, figures: Mapping[str, Figure], missed: set[str]) -> Iterator[Setting]:
+def _jitter(
+    scenario: Scenario, name: str, figures: Mapping[str, Figure], missed: set[str]
+) -> Iterator[Setting]:
+    """The spread as the unit's clock has it, which is off by as much as its kind may be."""
     figure = figures.get(f"spread.{name}")
     keys = (f"spread.{name}", f"longest_period.{name}")
     if figure is None or figure.estimate is None or not missed.intersection(keys):
         return
-    text = interval_text(figure.estimate, "ms", 4)
-    yield as_measured(f"transmitter.{name}.jitter_ms", figure.estimate, text, 4)
+    off = CLOCK_PPB[scenario.transmitter[name].clock] / 1e9
+    found = figure.estimate
+    found = Estimate(value=found.value, low=found.low * (1 - off), high=found.high * (1 + off))
+    text = interval_text(found, "ms", 4)
+    yield as_measured(f"transmitter.{name}.jitter_ms", found, text, 4)
 
 
 def _reading(

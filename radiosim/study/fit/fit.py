@@ -23,6 +23,7 @@ from radiosim.study.fit.figure import Values, Window
 from radiosim.study.fit.gaps import GapCurve, gap_curves
 from radiosim.study.fit.judged import FIRST_STARTS, Judged, is_clear, judged, starts_for
 from radiosim.study.fit.log_figures import figures_of, whole_window
+from radiosim.study.fit.offsets import Offsets, offsets
 from radiosim.study.fit.reactions import reaction_figure, reactions_ms
 from radiosim.study.fit.setting import Setting, Simulated
 from radiosim.study.fit.simulating import Part, Simulating
@@ -86,7 +87,8 @@ class Fit(Struct, frozen=True, kw_only=True):
     again: Again | None
     """None: nothing was fitted, or the log is too short to hold some of it back."""
     gaps: tuple[GapCurve, ...]
-    """Of the scenario with all of `settings`, on the time that was held back if some was."""
+    """On the time that was held back if some was, then of the scenario as it was fitted."""
+    offsets: tuple[Offsets, ...]
 
     @property
     def ok(self) -> bool:
@@ -117,7 +119,11 @@ def fit_logs(
     log, if it is long enough, and judged again on the second.
     """
     how = Simulating(
-        units=tuple(log.unit for log in logs), engine=engine, workers=workers, executor=executor
+        units=tuple(log.unit for log in logs),
+        real_time=tuple(log.unit for log in logs if log.is_real_time),
+        engine=engine,
+        workers=workers,
+        executor=executor,
     )
     whole = _of_window(scenario, logs, _window(scenario, logs), part=None)
     if not whole.figures:
@@ -160,6 +166,7 @@ def fit_logs(
         still_out=_still_out(scenario, rows, lines, simulated),
         again=None if again is None else again.found,
         gaps=tuple(gap_curves(scenario, logs, part.window, shown)),
+        offsets=tuple(offsets(scenario, logs, whole.window)),
     )
 
 

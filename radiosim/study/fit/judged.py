@@ -23,9 +23,10 @@ class Judged(Struct, frozen=True, kw_only=True):
     what: str
     unit: str
     measured: float
-    low: float
-    """Of the predicted range, which holds 95 % of such figures."""
-    high: float
+    low: float | None
+    """Of the predicted range, which holds 95 % of such figures; None: simulated logs have none, as
+    of losses in a row where hardly anything is lost."""
+    high: float | None
     chance: float
     """Of a figure as far out or further, on either side, if all is as the scenario says."""
     is_held: bool
@@ -72,9 +73,11 @@ def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[
     rows = []
     for key, figure in figures.items():
         there = _there(key, simulated)
-        prediction = predicted_range(figure.what, there, figure.unit, figure.resolution)
-        assert prediction.low is not None
-        assert prediction.high is not None
+        have = [value for value in there if math.isfinite(value)]
+        low, high = None, None
+        if have:
+            prediction = predicted_range(figure.what, have, figure.unit, figure.resolution)
+            low, high = prediction.low, prediction.high
         rows.append(
             Judged(
                 key=key,
@@ -82,8 +85,8 @@ def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[
                 what=figure.what,
                 unit=figure.unit,
                 measured=figure.value,
-                low=prediction.low,
-                high=prediction.high,
+                low=low,
+                high=high,
                 chance=chance_of(figure.value, there, figure.resolution, figure.slack),
                 slack=figure.slack,
                 is_held=True,

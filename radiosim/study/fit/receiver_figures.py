@@ -37,8 +37,12 @@ def receiver_figures(
 ) -> Iterator[Figure]:
     """Figures of the receiver's log; `rows`: its records inside the window."""
     seconds = window.length_us / 1e6
+    # A wire is of one stream, a probe tells of all that it is called for.
+    is_logged = len(of_event(rows, Event.READ)) > 0 and not log.is_real_time
     for number, (name, unit) in enumerate(scenario.transmitter.items()):
         reads = of_event(rows, Event.READ, number)
+        if not is_logged and not len(reads):
+            continue
         yield Figure(
             key=f"reads.{name}",
             of=name,
@@ -76,7 +80,7 @@ def receiver_figures(
             yield Figure(
                 key=f"period.{name}",
                 of=name,
-                what="period on the receiver's clock",
+                what="period on the receiver's clock" if not log.is_real_time else "period",
                 unit="ms",
                 resolution=0.0001,
                 value=found.value / 1000,

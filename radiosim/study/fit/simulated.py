@@ -4,16 +4,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from radiosim.bench_log.record_rows import pass_rows, rows_of
 from radiosim.bench_log.records import ACKNOWLEDGED, RECEIVER, Event, Records
 from radiosim.engine.plan import Plan, plan_of
 from radiosim.firmware.all_passes import each_pass
 from radiosim.firmware.log_rows import (
     first_passes_ns,
     frame_counters,
+    ns_a_us,
     on_its_clock,
-    pass_rows,
     receiver_boots_ns,
-    rows_of,
     transmitter_boots_ns,
 )
 from radiosim.trace import ACKNOWLEDGED as TAKEN
@@ -23,21 +23,27 @@ from radiosim.vehicle.vehicle import run_vehicle
 
 
 def logs_of(
-    trace: Trace, stamp: int = 0, units: Sequence[str] | None = None, *, has_acts: bool = True
+    trace: Trace,
+    stamp: int = 0,
+    units: Sequence[str] | None = None,
+    *,
+    has_acts: bool = True,
+    is_real_time: bool = False,
 ) -> dict[str, Records]:
     """The records of some units, or of all: times as a 32-bit counter of microseconds shows them.
 
     The receiver's counter begins as power comes or a reset lets it go, a transmitter's as its
     program begins; each runs with its clock's error; a drift of that error
     (rule T7) is not in it. Counters of frames have 16 bits. Without `has_acts` nothing is there of
-    failsafes and outputs, which take most of the time.
+    failsafes and outputs, which take most of the time. `is_real_time`: by a clock without error,
+    as a logic analyser has.
     """
     plan = plan_of(trace)
     asked = (*plan.streams, RECEIVER) if units is None else units
     return {
-        name: _receiver(trace, plan, stamp, has_acts=has_acts)
+        name: _receiver(trace, plan, stamp, 0 if is_real_time else plan.rx.ppb, has_acts=has_acts)
         if name == RECEIVER
-        else _transmitter(trace, plan, plan.streams.index(name), stamp)
+        else _transmitter(trace, plan, plan.streams.index(name), stamp, is_real_time=is_real_time)
         for name in asked
     }
 
@@ -58,7 +64,9 @@ def with_losses(records: Records, share: float, seed: int) -> Records:
     return found
 
 
-def _transmitter(trace: Trace, plan: Plan, number: int, stamp: int) -> Records:
+def _transmitter(
+    trace: Trace, plan: Plan, number: int, stamp: int, *, is_real_time: bool
+) -> Records:
     frames = trace.frames[trace.frames["stream"] == number]
     boots = transmitter_boots_ns(plan, number)
     done = frames[np.isin(frames["outcome"], (TAKEN, SENT, RETRIES_USED_UP))]
@@ -70,10 +78,11 @@ def _transmitter(trace: Trace, plan: Plan, number: int, stamp: int) -> Records:
         rows_of(fresh["sampled_ns"], Event.SAMPLE, number, counters),
         rows_of(done["done_ns"], Event.DONE, number, values),
     ]
-    return on_its_clock(parts, boots, plan.tx[number].ppb, stamp, trace.duration_ns)
+    ppb = 0 if is_real_time else plan.tx[number].ppb
+    return on_its_clock(parts, boots, ppb, stamp, trace.duration_ns)
 
 
-def _receiver(trace: Trace, plan: Plan, stamp: int, *, has_acts: bool) -> Records:
+def _receiver(trace: Trace, plan: Plan, stamp: int, ppb: int, *, has_acts: bool) -> Records:
     parts = []
     for number in range(len(plan.streams)):
         rows, frames = value_reads(trace, number), trace.frames[trace.frames["stream"] == number]
@@ -81,9 +90,9 @@ def _receiver(trace: Trace, plan: Plan, stamp: int, *, has_acts: bool) -> Record
         parts.append(rows_of(rows["read_ns"], Event.READ, number, counters))
     parts += _acts(trace) if has_acts else []
     if not trace.scenario.receiver.interrupt:
-        parts += pass_rows(each_pass(plan, trace), first_passes_ns(plan), plan.rx.ppb)
+        parts += pass_rows(each_pass(plan, trace), first_passes_ns(plan), ns_a_us(ppb))
     boots = receiver_boots_ns(trace.scenario, plan)
-    return on_its_clock(parts, boots, plan.rx.ppb, stamp, trace.duration_ns)
+    return on_its_clock(parts, boots, ppb, stamp, trace.duration_ns)
 
 
 def _acts(trace: Trace) -> list[Records]:

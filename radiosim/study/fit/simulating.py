@@ -38,6 +38,8 @@ class Simulating(Struct, frozen=True, kw_only=True):
     """What logs are simulated of, and with what."""
 
     units: tuple[str, ...]
+    real_time: tuple[str, ...] = ()
+    """Those of them that were logged by a logic analyser's clock."""
     engine: Engine = "auto"
     workers: int | None = None
     executor: Executor | None = None
@@ -59,7 +61,7 @@ class Simulating(Struct, frozen=True, kw_only=True):
             duration_s=up_s(scenario) + _FIRST_S + lasts_s,
         )
         found = run_points(
-            partial(_values, quiet, self.units, window, self.engine),
+            partial(_values, quiet, self.units, self.real_time, window, self.engine),
             numbers,
             fold=tuple,
             is_ready=True,
@@ -83,15 +85,24 @@ class Simulating(Struct, frozen=True, kw_only=True):
 
 
 def _values(
-    scenario: Scenario, units: Sequence[str], window: Window, engine: Engine, number: int
+    scenario: Scenario,
+    units: Sequence[str],
+    real_time: Sequence[str],
+    window: Window,
+    engine: Engine,
+    number: int,
 ) -> Values:
     from radiosim.vehicle.feedback import simulate  # noqa: PLC0415 - the engine loads slowly
 
-    made = logs_of(
-        simulate(scenario, start=ordinary(number), engine=engine),
-        units=units,
-        has_acts=bool(window.failsafes),
-    )
+    trace = simulate(scenario, start=ordinary(number), engine=engine)
+    made = {
+        unit: records
+        for is_real_time in (False, True)
+        if (some := [unit for unit in units if (unit in real_time) == is_real_time])
+        for unit, records in logs_of(
+            trace, units=some, has_acts=bool(window.failsafes), is_real_time=is_real_time
+        ).items()
+    }
     logs = [unit_log(records, unit, "simulated") for unit, records in made.items()]
     found = values_of(figures_of(scenario, logs, window))
     for log in logs:

@@ -10,6 +10,7 @@ from radiosim.study.fit.explained import Explanation
 from radiosim.study.fit.fit import Again, Fit
 from radiosim.study.fit.gaps import GapCurve
 from radiosim.study.fit.judged import Judged
+from radiosim.study.fit.offsets import Offsets
 from radiosim.study.fit.setting import Setting
 from radiosim.study.fit.simulated import logs_of
 from radiosim.study.fit.told import LogUsed, NotMeasured, Told
@@ -136,6 +137,15 @@ def a_fit() -> Fit:
                 logged=(18.2, 20.0, 40.1, 61.3),
                 low=(18.0, 19.9, 39.8, 41.0),
                 high=(18.5, 20.1, 60.2, 80.5),
+            ),
+        ),
+        offsets=(
+            Offsets(
+                stream="drive",
+                at_s=(1.0, 20.0, 38.0),
+                median_ms=(1.0, 1.1, 0.9),
+                low_ms=(0.0, 0.1, 0.0),
+                high_ms=(2.0, 2.1, 3.5),
             ),
         ),
     )

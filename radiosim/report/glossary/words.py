@@ -67,7 +67,7 @@ TERMS = (
     ),
     Word(
         "rx_failsafe",
-        "call of receiver.h by which a receiver's program says that failsafe of a sender is on (1) "
+        "call of receiver.h by which a receiver's program says that failsafe of a stream is on (1) "
         "or off (0); it moves nothing, and is compared with the prediction",
     ),
     Word(

@@ -24,6 +24,11 @@ TERMS = (
         "one power-on of everything, with its own phases and clock errors, drawn from the seed",
         standard="replication, in textbooks of simulation",
     ),
+    Word(
+        "look",
+        "on the live page: the starts of a run simulated so far, 1, 2, 4, 8 and at last all; what "
+        "more of them may change says so far, or at least",
+    ),
     Word("seed", "number that every draw follows from: the same seed gives the same figures"),
     Word("stream", "the frames of one transmitter, from its sample to the receiver's program"),
     Word("sample", "one reading of the controls, which makes one frame"),

@@ -4,6 +4,7 @@ Source of the generator: J. K. Salmon, M. A. Moraes, R. O. Dror, D. E. Shaw, "Pa
 numbers: as easy as 1, 2, 3", SC 2011: Philox4x32-10.
 """
 
+import functools
 import hashlib
 from typing import NamedTuple
 
@@ -14,7 +15,7 @@ ONE_53 = 1 << 53
 
 # What draws: the last word of the counter, so that draws of one transmitter never share a block.
 JITTER, LOSS, PHASE, CLOCK, WORK, DEAF, SENSOR, REFRESH, RESAMPLE = range(9)
-ERRORS, SHADOW, BURST, EMISSION, WAVE, NOISE = range(9, 15)
+ERRORS, SHADOW, BURST, EMISSION, WAVE, NOISE, DITHER = range(9, 16)
 BRANCH_BITS = 28
 """Futures that a copied world can have: the bits above what draws."""
 
@@ -55,6 +56,13 @@ def whole_below(word: int, count: int) -> int:
     return (word * count) >> 32
 
 
+@rule
+def whole_up_to(word: int, most: int) -> int:
+    """A whole number in 0…`most` from one word; `most` below 2⁶²."""
+    # In two parts, so that no product passes 63 bits.
+    return ((most >> 31) * word >> 1) + whole_below(word, (most & 0x7FFFFFFF) + 1)
+
+
 class Key(NamedTuple):
     """The 64-bit key of everything that one name draws in one start."""
 
@@ -62,6 +70,11 @@ class Key(NamedTuple):
     high: int
 
 
+MOST_DRAWS = 16_384
+"""Draws that are remembered: points of a study take the same starts again and again."""
+
+
+@functools.lru_cache(MOST_DRAWS)
 def key_of(seed: int, start: int, what: str, name: str) -> Key:
     """Key of the draws of `name` (a unit, an output, a field) in one start of one seed."""
     text = f"{seed}/{start}/{what}/{name}".encode()
@@ -69,6 +82,7 @@ def key_of(seed: int, start: int, what: str, name: str) -> Key:
     return Key(int.from_bytes(digest[:4], "little"), int.from_bytes(digest[4:], "little"))
 
 
+@functools.lru_cache(MOST_DRAWS)
 def draw_below(key: Key, what: int, count: int, index: int = 0) -> int:
     """A whole number in 0…count−1, once per start; `count` up to 2⁶²."""
     high, low, _, _ = philox4x32(index & WORD, index >> 32, 0, what, key.low, key.high)

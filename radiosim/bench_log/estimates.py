@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,8 @@ MISS = 0.05
 BLOCKS = 20
 """Parts of a log that are one observation each, where what is near in time hangs together."""
 
+_MOST_ALIKE = 0.9
+"""Of a correlation, beyond which twenty blocks tell little of a slope; our own choice."""
 _NARROWED = 30
 """Steps, each to two thirds, in which the slope of a strip is found: to 5 parts in a million."""
 
@@ -59,7 +62,7 @@ def line(x: Sequence[float] | Numbers, y: Sequence[float] | Numbers) -> tuple[Es
     slope = float(((across - mean_x) * (up - mean_y)).sum()) / square
     rest = up - mean_y - slope * (across - mean_x)
     error = math.sqrt(float((rest**2).sum()) / (len(across) - 2) / square)
-    half = float(stats.t.ppf(1 - MISS / 2, len(across) - 2)) * error
+    half = _students(len(across) - 2) * error
     at_zero = float(mean_y - slope * mean_x)
     return Estimate(value=slope, low=slope - half, high=slope + half), at_zero
 
@@ -69,9 +72,11 @@ def period_us(counts: Counts, t_us: Counts, *, adds_up: bool) -> Estimate | None
 
     `adds_up`: whether one late sample makes all later ones late, as in a loop; else samples stand
     on a grid. On a grid: a line through the medians of twenty blocks, which neither retries nor
-    waits for a pass bend, and whose residuals no longer hang together (batch means; as A. M. Law,
-    "Simulation Modeling and Analysis", 9.5.3, from memory). Else the mean of blocks of
-    time per count, Student's t.
+    waits for a pass bend (batch means; as A. M. Law, "Simulation Modeling and Analysis", 9.5.3,
+    from memory). Where their residuals still hang together, as where samples drift slowly across
+    passes, the interval is wider by √((1 + r)/(1 − r)) of their correlation r (M. S. Bartlett,
+    J. R. Stat. Soc. Suppl. 8, 1946; from memory). Else the mean of blocks of time per count,
+    Student's t.
     """
     if len(counts) < 3 * BLOCKS or counts[-1] <= counts[0]:
         return None
@@ -86,8 +91,22 @@ def period_us(counts: Counts, t_us: Counts, *, adds_up: bool) -> Estimate | None
     blocks = np.array_split(np.arange(len(counts)), BLOCKS)
     across = np.array([counts[block].mean() for block in blocks])
     middle = np.array([np.median(rest[block]) for block in blocks])
-    slope, _ = line(across, middle)
-    return Estimate(value=rough + slope.value, low=rough + slope.low, high=rough + slope.high)
+    slope, at_zero = line(across, middle)
+    wider = _wider(middle - at_zero - slope.value * across)
+    low, high = (slope.value + wider * (end - slope.value) for end in (slope.low, slope.high))
+    return Estimate(value=rough + slope.value, low=rough + low, high=rough + high)
+
+
+def _wider(rest: Numbers) -> float:
+    """By how much residuals of a line that hang together widen its slope's interval."""
+    square = float((rest**2).sum())
+    if not square:
+        return 1.0
+    found = float((rest[1:] * rest[:-1]).sum()) / square
+    # Of few residuals of a line a correlation comes out too low by about this (F. H. C. Marriott,
+    # J. A. Pope, Biometrika 41, 1954; from memory).
+    near = min(_MOST_ALIKE, found + (1 + 3 * found) / len(rest))
+    return math.sqrt((1 + near) / (1 - near)) if near > 0 else 1.0
 
 
 def mean(values: Sequence[float] | Numbers) -> Estimate:
@@ -97,8 +116,14 @@ def mean(values: Sequence[float] | Numbers) -> Estimate:
     if len(found) < 2:
         raise ValueError("an interval of a mean needs two observations")
     middle, error = float(found.mean()), float(found.std(ddof=1)) / math.sqrt(len(found))
-    half = float(stats.t.ppf(1 - MISS / 2, len(found) - 1)) * error
+    half = _students(len(found) - 1) * error
     return Estimate(value=middle, low=middle - half, high=middle + half)
+
+
+@cache
+def _students(degrees: int) -> float:
+    """What an interval's half is of the error, by degrees of freedom."""
+    return float(stats.t.ppf(1 - MISS / 2, degrees))
 
 
 def share(lost: int, sent: int) -> Estimate:
@@ -196,6 +221,16 @@ def loss_runs(seen: npt.NDArray[np.bool_]) -> LossRuns:
         run_frames=_mean_run(share(table[1][0], sum(table[1]))),
         apart_frames=_mean_run(share(table[0][1], sum(table[0]))),
     )
+
+
+def run_length(seen: npt.NDArray[np.bool_]) -> Estimate | None:
+    """Mean length of losses in a row, each of which ends the run with the same chance; None if no
+    frame after a lost one is known to have come."""
+    lost = ~seen
+    after = lost[1:][lost[:-1]]
+    if not len(after):
+        return None
+    return _mean_run(share(int(np.count_nonzero(~after)), len(after)))
 
 
 def _mean_run(ending: Estimate) -> Estimate | None:

@@ -1,14 +1,16 @@
 """Log files: what they hold, recognised by their bytes, as one log a unit."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
+from msgspec.structs import replace
 
 from radiosim.bench_log.csv_records import Names, read_csv
 from radiosim.bench_log.lives import check_numbers, unit_log, unit_of
 from radiosim.bench_log.probe_records import decoded
 from radiosim.bench_log.records import Event, LogError, Records, UnitLog
+from radiosim.bench_log.waveforms import Wire, read_waveform
 from radiosim.counted import counted
 from radiosim.errors import short_name
 
@@ -17,14 +19,17 @@ MOST_BYTES = 256_000_000
 """Of a file: 32 million records."""
 
 
-def read_logs(files: Sequence[str], names: Names) -> tuple[UnitLog, ...]:
+def read_logs(
+    files: Sequence[str], names: Names, wires: Mapping[str, Wire] | None = None
+) -> tuple[UnitLog, ...]:
     """Every unit's log of `FILE` or `UNIT=FILE`, in the order of units.
 
-    Raises LogError for a file that cannot be used, and for a unit that has two.
+    `wires`: what wires of value change dumps stand for. Raises LogError for a file that cannot be
+    used, and for a unit that has two.
     """
     found: dict[str, UnitLog] = {}
     for file in files:
-        for log in _read(file, names):
+        for log in _read(file, names, wires or {}):
             if log.unit in found:
                 raise LogError(
                     f"{log.source}: must be of another unit than {found[log.unit].source}, got "
@@ -42,7 +47,7 @@ def path_of(file: str, units: Sequence[str]) -> tuple[str, Path]:
     return "", Path(file)
 
 
-def _read(file: str, names: Names) -> list[UnitLog]:
+def _read(file: str, names: Names, wires: Mapping[str, Wire]) -> list[UnitLog]:
     said, path = path_of(file, names.units)
     source = short_name(path)
     unit, equals, _ = file.partition("=")
@@ -54,7 +59,9 @@ def _read(file: str, names: Names) -> list[UnitLog]:
             raise LogError(f"{source}: must be a file, got something else")
         if path.stat().st_size > MOST_BYTES:
             raise LogError(f"{source}: must be at most {MOST_BYTES:,} bytes: cut it in parts")
-        if _is_text(path):
+        if (head := _head(path)) and _is_dump(head):
+            return _of_dump(path, source, names, wires)
+        if _is_text(head):
             return _of_text(path, source, said, names)
         content = path.read_bytes()
     except OSError as error:
@@ -66,10 +73,32 @@ def _read(file: str, names: Names) -> list[UnitLog]:
     return [_of_unit(records, unit, source, names, notes)]
 
 
-def _is_text(path: Path) -> bool:
+def _head(path: Path) -> bytes:
     with path.open("rb") as stream:
-        head = stream.read(_LOOKED_AT)
+        return stream.read(_LOOKED_AT)
+
+
+def _is_text(head: bytes) -> bool:
     return bool(head) and all(32 <= byte < 127 or byte in b"\t\r\n" for byte in head[:256])
+
+
+def _is_dump(head: bytes) -> bool:
+    """Whether it is a value change dump: it begins with one of its keywords."""
+    return _is_text(head) and head.lstrip()[:1] == b"$"
+
+
+def _of_dump(path: Path, source: str, names: Names, wires: Mapping[str, Wire]) -> list[UnitLog]:
+    if not wires:
+        raise LogError(
+            f"{source}: a value change dump needs --map, which says what its wires are, as "
+            "--map irq=read:NAME,loop=pass"
+        )
+    with path.open(encoding="utf-8", errors="replace", newline=None) as lines:
+        tables = read_waveform(lines, source, wires)
+    return [
+        replace(_of_unit(records, unit, source, names, ()), is_real_time=True)
+        for unit, records in tables.items()
+    ]
 
 
 def _of_text(path: Path, source: str, said: str, names: Names) -> list[UnitLog]:

@@ -37,7 +37,7 @@ class Event(IntEnum):
     READ = 5
     """The receiver's program has read a frame; the value is the frame's counter."""
     PASS = 6
-    """So many passes since the record before of this kind, or since the boot."""
+    """So many passes since the record before of this kind; 0: the first one since the boot."""
     LONGEST = 7
     """The longest of those passes, us; 65535: that or longer."""
     OUTPUT = 8
@@ -74,6 +74,8 @@ class UnitLog(Struct, frozen=True, kw_only=True, eq=False):
     """Records from boot to boot, each in order; none is empty."""
     stamps: tuple[int, ...] = ()
     """Stamps of the programs that wrote it, each once."""
+    is_real_time: bool = False
+    """Whether times are a logic analyser's, not the unit's own."""
     lost: int = 0
     """Records that the unit itself says it lost."""
     notes: tuple[str, ...] = ()

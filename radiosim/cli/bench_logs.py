@@ -57,7 +57,10 @@ class FitOptions(Overridden, Seeded, PageAndFiles, Simulates):
         "SCENARIO", "Scenario file, or name of a shipped scenario.", Mark.SCENARIO
     )
     logs: tuple[str, ...] = argument(
-        "LOG...", "Logs of the bench: FILE or UNIT=FILE, of a probe or CSV.", default=()
+        "LOG...", "Logs of the bench: FILE or UNIT=FILE, of a probe, CSV or VCD.", default=()
+    )
+    map: str | None = option(
+        "WIRE=EVENT,...", "What a VCD's wires are: boot, pass, read:, output:, failsafe:NAME."
     )
     write: Path | None = option(
         "FILE", "Write the scenario with what was fitted to the log.", Mark.TARGET, Mark.UNSAID
@@ -78,6 +81,7 @@ def fit(options: FitOptions) -> int:
 
     Exit code: 0 all held, 1 one did not, 2 refused, 130 stopped."""
     from radiosim.bench_log.read import read_logs
+    from radiosim.bench_log.waveforms import wires_of
     from radiosim.cli.harness import origin_of, running
     from radiosim.cli.options import load_scenario
     from radiosim.cli.targets import write_report
@@ -87,7 +91,9 @@ def fit(options: FitOptions) -> int:
 
     scenario = load_scenario(options.source, options.set_, seed=options.seed)
     origin = origin_of(options, options.source, scenario.seed)
-    logs = read_logs(options.logs, names_of(scenario))
+    names = names_of(scenario)
+    wires = wires_of(options.map, names) if options.map is not None else {}
+    logs = read_logs(options.logs, names, wires)
     with running(options, scenario, 1, "simulated logs") as how:
         found = fit_logs(
             scenario,

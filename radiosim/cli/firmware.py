@@ -1,6 +1,7 @@
 """`radiosim firmware`: a receiver's own program on the simulated link."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,9 +20,15 @@ from radiosim.edges import DURATION_S, STARTS
 from radiosim.errors import FirmwareError, OptionError
 
 if TYPE_CHECKING:
+    from radiosim.engine.plan import Plan
     from radiosim.engine.simulate import Engine
+    from radiosim.firmware.program_log import Tells
     from radiosim.firmware.results import ProgramResults
+    from radiosim.firmware.script import Reply, Script
+    from radiosim.firmware.worked_out import Ran
     from radiosim.scenario import Scenario
+    from radiosim.study.firmware_drill import TryStart
+    from radiosim.trace import Trace
 
 _CLOCK_MS = (0, 2**32 - 1)
 _STARTER = "rx.c"
@@ -66,6 +73,12 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
     emit: Path | None = option(
         "FOLDER", "Write the headers for the program, with one stamp, and a program to begin with."
     )
+    log: Path | None = option(
+        "FILE",
+        "Write what it did in the first start as the log of a probe, for radiosim fit.",
+        Mark.TARGET,
+        Mark.UNSAID,
+    )
     junit: Path | None = option("FILE", "Write JUnit XML, for a CI.", Mark.TARGET, Mark.UNSAID)
 
     def check(self) -> None:
@@ -81,8 +94,6 @@ class FirmwareOptions(Overridden, Seeded, PageAndFiles, Simulates):
             raise OptionError("--measure: is for a whole firmware (FILE.elf), which runs on chip")
         if self.write is not None and not self.measure:
             raise OptionError("--write: must stand beside --measure")
-        if rung == "chip" and self.drill:
-            raise OptionError("--drill: is for host and core; a chip is tried on starts alone")
         if rung == "chip" and self.clock_from:
             raise OptionError("--clock-from: a chip's clocks begin at 0; it is for host and core")
 
@@ -100,6 +111,8 @@ def firmware(options: FirmwareOptions) -> int:
 
     scenario = _loaded(options)
     options = _with_program(options, scenario)
+    if options.log is not None and not options.sources:
+        raise OptionError("--log: must stand beside the program's files, whose log it is")
     if options.emit is not None:
         _emit(options.emit, scenario)
     if not options.sources:
@@ -135,29 +148,17 @@ def _with_program(options: FirmwareOptions, scenario: "Scenario") -> FirmwareOpt
 
 
 def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> "ProgramResults":
-    from radiosim.cli.progress_bar import progress
     from radiosim.firmware.rungs import bench_on, rung_of
     from radiosim.firmware.settings_header import link_header, stamp_of
     from radiosim.firmware.tried import check_served, tried
-    from radiosim.firmware.worked_out import Ran, results_of, with_drills
-    from radiosim.study.firmware_drill import drill_program
+    from radiosim.firmware.worked_out import Ran
 
     check_served(scenario)
     if rung_of(options.on, options.sources) == "chip":
         return _tried_on_chip(scenario, options, engine)
     paths = [Path(source) for source in options.sources]
-    with (
-        bench_on(options.on, paths, {"link.h": link_header(scenario)}, traps=options.traps) as (
-            bench,
-            built,
-        ),
-        progress(scenario.starts, what="starts") as on_progress,
-    ):
-        starts = []
-        for start in range(scenario.starts):
-            starts.append(tried(scenario, start, bench, clock_ms=options.clock_from, engine=engine))
-            if on_progress is not None:
-                on_progress(len(starts), scenario.starts)
+    headers = {"link.h": link_header(scenario)}
+    with bench_on(options.on, paths, headers, traps=options.traps) as (bench, built):
         ran = Ran(
             on=options.on,
             sources=tuple(path.name for path in paths),
@@ -166,51 +167,98 @@ def _tried(scenario: "Scenario", options: FirmwareOptions, engine: "Engine") -> 
             warnings=built.warnings,
             clock_ms=options.clock_from,
         )
-        found = results_of(scenario, ran, starts)
-        if not options.drill:
-            return found
-        drills = drill_program(scenario, ran, bench, repeats=options.repeats, engine=engine)
-        return with_drills(found, drills)
+        try_start = partial(tried, bench=bench, clock_ms=options.clock_from, engine=engine)
+        logged = partial(try_start, tells=_tells(options, scenario))
+        return _of_all_starts(scenario, options, ran, try_start, logged)
 
 
 def _tried_on_chip(
     scenario: "Scenario", options: FirmwareOptions, engine: "Engine"
 ) -> "ProgramResults":
-    from radiosim.cli.progress_bar import progress
     from radiosim.firmware.board import board_of
     from radiosim.firmware.chip import chip_bench
     from radiosim.firmware.chip_measured import measured
     from radiosim.firmware.chip_tried import tried_on_chip
     from radiosim.firmware.tried import check_served_on_chip
-    from radiosim.firmware.worked_out import Ran, results_of
+    from radiosim.firmware.worked_out import Ran
 
     check_served_on_chip(scenario)
     board = board_of(options.pins or "", scenario)
     image = Path(options.sources[0])
-    with (
-        chip_bench(scenario, image, board) as bench,
-        progress(scenario.starts, what="starts") as on_progress,
-    ):
-        found = measured(scenario, board, bench) if options.measure else None
-        if found is not None:
-            scenario = _loaded(options, tuple(found.settings))
+    with chip_bench(scenario, image, board) as bench:
+        asked, times = scenario, measured(scenario, board, bench) if options.measure else None
+        if times is not None:
+            scenario = _loaded(options, tuple(times.settings))
+        ran = Ran(
+            on="chip",
+            sources=(image.name,),
+            stamp="",
+            warning="",
+            warnings=0,
+            clock_ms=0,
+            measured=times,
+        )
+        try_start = partial(tried_on_chip, bench=bench, board=board, engine=engine)
+        logged = partial(try_start, tells=_tells(options, asked))
+        found = _of_all_starts(scenario, options, ran, try_start, logged)
+    if options.write is not None and times is not None:
+        _write_measured(options.write, options, times.settings)
+    return found
+
+
+def _of_all_starts(
+    scenario: "Scenario",
+    options: FirmwareOptions,
+    ran: "Ran",
+    try_start: "TryStart",
+    logged: "TryStart",
+) -> "ProgramResults":
+    """All starts, the first as it is to be logged, and all drills if they are asked for."""
+    from radiosim.cli.progress_bar import progress
+    from radiosim.firmware.worked_out import results_of, with_drills
+    from radiosim.study.firmware_drill import drill_program
+
+    with progress(scenario.starts, what="starts") as on_start:
         starts = []
         for start in range(scenario.starts):
-            starts.append(tried_on_chip(scenario, start, bench, board, engine=engine))
-            if on_progress is not None:
-                on_progress(len(starts), scenario.starts)
-    if options.write is not None and found is not None:
-        _write_measured(options.write, options, found.settings)
-    ran = Ran(
-        on="chip",
-        sources=(image.name,),
-        stamp="",
-        warning="",
-        warnings=0,
-        clock_ms=0,
-        measured=found,
-    )
-    return results_of(scenario, ran, starts)
+            starts.append((try_start if start else logged)(scenario, start))
+            if on_start is not None:
+                on_start(len(starts), scenario.starts)
+    found = results_of(scenario, ran, starts)
+    if not options.drill:
+        return found
+    with progress(1, what="drills") as on_drill:
+        drills = drill_program(scenario, ran, try_start, repeats=options.repeats, on_drill=on_drill)
+    return with_drills(found, drills)
+
+
+def _tells(options: FirmwareOptions, scenario: "Scenario") -> "Tells | None":
+    """What writes the log of a start, with the stamp of `scenario`; None: not asked for."""
+    from radiosim.bench_log.probe_records import encoded
+    from radiosim.cli.console import tell
+    from radiosim.firmware.program_log import program_log
+    from radiosim.firmware.rungs import CHIP, rung_of
+    from radiosim.firmware.settings_header import stamp_of
+    from radiosim.report.files import write_whole
+
+    target = options.log
+    if target is None:
+        return None
+
+    def tells(plan: "Plan", trace: "Trace", script: "Script", reply: "Reply") -> None:
+        rows = program_log(
+            scenario,
+            plan,
+            trace,
+            script,
+            reply,
+            stamp=int(stamp_of(scenario), 16),
+            is_chip=rung_of(options.on, options.sources) == CHIP,
+        )
+        write_whole(target, encoded(rows))
+        tell(f"wrote {target}, a log of {len(rows):,} records")
+
+    return tells
 
 
 def _write_measured(target: Path, options: FirmwareOptions, settings: list[str]) -> None:

@@ -152,6 +152,7 @@ def can_starve(rx: Rx, tx: Sequence[Tx], place: int, grid: Grid) -> bool:
     return (
         not is_slower(grid, own_ns)
         and unit.jitter_ns < min(own_ns, grid.period_ns) / 2
+        and unit.dither_ns < window
         and distance_from_multiple(own_ns, grid.period_ns) < window
     )
 

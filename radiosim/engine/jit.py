@@ -15,6 +15,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
+from radiosim.engine.once import once
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import MOST_ANGLES, MOST_EMITTERS, MOST_MOTION, MOST_POINTS
 from radiosim.engine.simulate import load_fast
@@ -66,15 +67,19 @@ def fill(record: Any, row: Any, was: Any = None) -> None:
 
     `was`: the row that stands there; what is equal in both is left as it is.
     """
-    for name, value in row._asdict().items():
-        before = None if was is None else getattr(was, name)
-        if hasattr(value, "_asdict"):
-            fill(record[name], value, before)
-        elif isinstance(value, tuple):
+    if was is None:
+        was = (None,) * len(row)
+    for name, value, before in zip(row._fields, row, was, strict=True):
+        # A whole number has no sign of zero.
+        if value is before or (type(value) is int and value == before):
+            continue
+        if isinstance(value, tuple):
+            if hasattr(value, "_fields"):
+                fill(record[name], value, before)
             # As text, for 0.0 is not −0.0.
-            if before is None or repr(value) != repr(before):
+            elif before is None or repr(value) != repr(before):
                 _fill_list(record[name], value, 0 if before is None else len(before))
-        elif value != before or value == 0:
+        else:
             record[name] = value
 
 
@@ -104,9 +109,6 @@ RECEIVER_COUNTS = {
 } | ANTENNA_COUNTS
 """Lengths of the lists in a receiver's row."""
 _NO_COUNTS: dict[str, int] = {}
-MOST_MOULDS = 64
-_MOULDS: dict[tuple[int, str], tuple[Any, ...]] = {}
-"""By identity of a scenario, and what is made for it."""
 
 
 class JitBackend(msgspec.Struct, frozen=True):
@@ -134,13 +136,7 @@ class JitBackend(msgspec.Struct, frozen=True):
         """
         if self.compiler is None:
             return make()
-        kept = _MOULDS.get((id(scenario), what))
-        if kept is None:
-            if len(_MOULDS) >= MOST_MOULDS:
-                _MOULDS.clear()
-            # The scenario is kept with them: no other has its identity meanwhile.
-            kept = _MOULDS[id(scenario), what] = (scenario, *make())
-        _, rows, told = kept
+        rows, told = once(scenario, what, make)
         return rows.copy(), told
 
     def records(self, shape: type, length: int, counts: Mapping[str, int] = _NO_COUNTS) -> Rows:
@@ -186,6 +182,16 @@ class JitBackend(msgspec.Struct, frozen=True):
     def get(self, record: Record, name: str) -> Any:
         """A field of a state."""
         return getattr(record, name) if self.compiler is None else record[name]
+
+    def told(self, records: Rows, names: tuple[str, ...]) -> list[list[Any]]:
+        """Some fields of each of some records: numbers, and lists of them."""
+        if self.compiler is None:
+            return [[getattr(record, name) for name in names] for record in records]
+        rows = records[list(names)].tolist()
+        return [
+            [value.tolist() if isinstance(value, np.ndarray) else value for value in row]
+            for row in rows
+        ]
 
     def set(self, record: Record, **values: float) -> None:
         """Set fields of a state."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from radiosim.engine.grids import Grid, grids_of, nominal_grid
+from radiosim.engine.grids import Grid, nominal_grid
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_emitters import emitters_of
 from radiosim.scenario import Scenario
@@ -14,7 +14,7 @@ def named_grids(scenario: Scenario, plan: Plan) -> dict[str, Grid]:
     Of an interferer's frames and the acknowledgements to them, which are shorter, the frames'.
     """
     sources, found = tuple(_sources(scenario)), dict[str, Grid]()
-    for grid in grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns):
+    for grid in plan.grids:
         name = (
             f"interferer.{sources[grid.place]}"
             if grid.of == "emitter"

@@ -1,8 +1,10 @@
 """The values that travel: what a frame holds, as real packed bytes (rule A7)."""
 
 import functools
+from collections.abc import Callable
 
 from radiosim.chance import SENSOR, Key, draw_below, key_of
+from radiosim.engine.once import once
 from radiosim.layout import Codec, Field, Layout, codec_of
 from radiosim.marks import rule
 from radiosim.radio.air_frame import control_field, crc_of
@@ -51,17 +53,26 @@ class Payload:
         self._checksum_bytes = scenario.radio.crc_bytes
         self._control_bits = scenario.profile().control_bits
         self.padded_bytes = padded_bytes(scenario, unit, layout)
-        # The frame that was accepted last is compared with many that follow it.
-        self._packed = functools.lru_cache(maxsize=4)(self.packed)
-        self._wires = functools.lru_cache(maxsize=4)(self.wires)
+
+    # The frame that was accepted last is compared with many that follow it.
+    @functools.cached_property
+    def _packed(self) -> Callable[[int, int], bytes]:
+        return functools.lru_cache(maxsize=4)(self.packed)
+
+    @functools.cached_property
+    def _wires(self) -> Callable[[int, int], tuple[int | float, ...]]:
+        return functools.lru_cache(maxsize=4)(self.wires)
 
     @functools.cached_property
     def sensors(self) -> tuple[Sensor, ...]:
         """One a field, made when they are first asked for: most frames are never looked into."""
-        return tuple(
-            _sensor(self._scenario, self._start, self._stream, field)
-            for field in self.layout.fields
+        scenario, stream = self._scenario, self._stream
+        still = once(
+            scenario,
+            f"sensors {stream}",
+            lambda: [_still(scenario, stream, field) for field in self.layout.fields],
         )
+        return tuple(_sensor(scenario, self._start, *given) for given in still)
 
     @property
     def codec(self) -> Codec:
@@ -116,12 +127,18 @@ def padded_bytes(scenario: Scenario, unit: Transmitter, layout: Layout) -> int:
     return layout.size_bytes if length == "own" else length
 
 
-def _sensor(scenario: Scenario, start: int, stream: str, field: Field) -> Sensor:
-    signal, span = scenario.transmitter[stream].signals[field.name], _span_of(field)
-    every_ns = ns_from_ms(signal.every_ms)
+def _still(scenario: Scenario, stream: str, field: Field) -> tuple[str, Signal, Span, int]:
+    """What a sensor is in every start, and whose draws are its."""
+    signal = scenario.transmitter[stream].signals[field.name]
+    return f"{stream}.{field.name}", signal, _span_of(field), ns_from_ms(signal.every_ms)
+
+
+def _sensor(
+    scenario: Scenario, start: int, name: str, signal: Signal, span: Span, every_ns: int
+) -> Sensor:
     if not every_ns:
         return Sensor(signal, span, 0, 0)
-    key = key_of(scenario.seed, start, "sensor", f"{stream}.{field.name}")
+    key = key_of(scenario.seed, start, "sensor", name)
     return Sensor(signal, span, every_ns, draw_below(key, SENSOR, every_ns))
 
 

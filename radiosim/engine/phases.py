@@ -7,7 +7,6 @@ from radiosim.engine.grids import (
     beat_of_grid,
     can_starve,
     grid_pairs,
-    grids_of,
     nominal_grid,
     shared_with_grid,
 )
@@ -30,11 +29,19 @@ from radiosim.scenario import Scenario
 
 
 def phased(
-    scenario: Scenario, start: int, tx: tuple[Tx, ...], rx: Rx, steps: list[Step], until_ns: int
+    scenario: Scenario,
+    start: int,
+    tx: tuple[Tx, ...],
+    rx: Rx,
+    steps: list[Step],
+    until_ns: int,
+    grids: Sequence[Grid],
 ) -> tuple[tuple[Tx, ...], Phases]:
-    """The transmitters with the phases of this start: drawn, or placed on a beat (rule T6)."""
+    """The transmitters with the phases of this start: drawn, or placed on a beat (rule T6).
+
+    `grids`: those of `grids_of`.
+    """
     is_drawn = [unit.offset_ms == "drawn" for unit in scenario.transmitter.values()]
-    grids = grids_of(rx, tx, steps, until_ns)
     pairs = (*movable_pairs(tx, is_drawn), *_movable_grids(rx, tx, is_drawn, grids))
     chosen = component(start, len(pairs))
     bases_ns = [first_boot_ns(steps, i) for i in range(len(tx))]

@@ -16,9 +16,11 @@ from radiosim.chance import (
     threshold_53,
 )
 from radiosim.engine import plan_rows as rows
+from radiosim.engine.grids import Grid, grids_of
+from radiosim.engine.once import once
 from radiosim.engine.payload import Payload, padded_bytes
 from radiosim.engine.phases import phased
-from radiosim.engine.plan_air import chances_of, path_of, weighing_of
+from radiosim.engine.plan_air import chances_of, emitters_on_air, path_of, waves_of, weighing_of
 from radiosim.engine.plan_drift import drift_of
 from radiosim.engine.plan_noise import noise_steps
 from radiosim.engine.plan_rows import Rx, Step, Tx
@@ -64,8 +66,42 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     until_ns: int
     payloads: tuple[Payload, ...]
     phases: Phases
+    grids: tuple[Grid, ...]
+    """Beside the link's own frames."""
     brownouts: tuple[BrownoutRow, ...] = ()
     """Of the receiver, by what its outputs drew; none of the scenario's faults."""
+
+
+class _Still(msgspec.Struct, frozen=True, kw_only=True):
+    """What all starts of a scenario have in common."""
+
+    streams: tuple[str, ...]
+    until_ns: int
+    addresses: list[bytes]
+    layouts: dict[str, Layout]
+    """By stream."""
+    tx: dict[str, Tx]
+    rx: Rx
+    fault_spans: dict[str, tuple[FaultSpan, ...]]
+    """By unit."""
+
+
+def _still(scenario: Scenario) -> _Still:
+    streams, layouts = tuple(scenario.transmitter), scenario.layouts()
+    addresses = [unit.address_octets for unit in scenario.transmitter.values()]
+    of_stream = {name: layouts[unit.layout] for name, unit in scenario.transmitter.items()}
+    return _Still(
+        streams=streams,
+        until_ns=ns_from_s(scenario.duration_s),
+        addresses=addresses,
+        layouts=of_stream,
+        tx={
+            name: _still_transmitter(scenario, name, of_stream[name], addresses.index(address))
+            for name, address in zip(streams, addresses, strict=True)
+        },
+        rx=_still_receiver(scenario),
+        fault_spans={name: fault_spans_of(scenario, name) for name in (*streams, RECEIVER, AIR)},
+    )
 
 
 def make_plan(scenario: Scenario, start: int) -> Plan:
@@ -73,28 +109,20 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
 
     Nothing in it comes of what outputs draw: see `with_brownouts`.
     """
-    streams = tuple(scenario.transmitter)
-    layouts = scenario.layouts()
-    until_ns = ns_from_s(scenario.duration_s)
-    addresses = [unit.address_octets for unit in scenario.transmitter.values()]
-    tx = tuple(
-        _transmitter(
-            scenario, start, name, layouts[unit.layout], addresses.index(addresses[position])
-        )
-        for position, (name, unit) in enumerate(scenario.transmitter.items())
-    )
-    rx = _receiver(scenario, start)
+    still = once(scenario, "plan", lambda: _still(scenario))
+    streams, until_ns = still.streams, still.until_ns
+    tx = tuple(_transmitter(scenario, start, name, still.tx[name]) for name in streams)
+    rx = _receiver(scenario, start, still.rx)
     steps = [
         step
         for name in (*streams, RECEIVER, AIR)
-        for step in steps_of(
-            _unit_times(scenario, name, tx, rx), fault_spans_of(scenario, name), until_ns
-        )
+        for step in steps_of(_unit_times(scenario, name, tx, rx), still.fault_spans[name], until_ns)
     ]
     steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
-    tx, phases = phased(scenario, start, tx, rx, steps, until_ns)
-    steps += noise_steps(scenario, start, addresses, until_ns)
-    steps = sorted(steps, key=lambda step: (step.at_ns, step.unit))
+    grids = grids_of(rx, tx, steps, until_ns)
+    tx, phases = phased(scenario, start, tx, rx, steps, until_ns, grids)
+    if noise := tuple(noise_steps(scenario, start, still.addresses, until_ns)):
+        steps = sorted([*steps, *noise], key=lambda step: (step.at_ns, step.unit))
     return Plan(
         streams=streams,
         tx=tx,
@@ -102,10 +130,8 @@ def make_plan(scenario: Scenario, start: int) -> Plan:
         steps=tuple(steps),
         until_ns=until_ns,
         phases=phases,
-        payloads=tuple(
-            Payload(scenario, name, layouts[unit.layout], start)
-            for name, unit in scenario.transmitter.items()
-        ),
+        grids=grids,
+        payloads=tuple(Payload(scenario, name, still.layouts[name], start) for name in streams),
     )
 
 
@@ -253,32 +279,25 @@ def _bits(scenario: Scenario, profile: Profile, payload_bytes: int, plain: bool)
     )
 
 
-def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, address_of: int) -> Tx:
+def _still_transmitter(scenario: Scenario, name: str, layout: Layout, address_of: int) -> Tx:
+    """A transmitter as it is in every start: what clocks and draws make of it is still to come."""
     unit, profile = scenario.transmitter[name], scenario.profile()
-    key = key_of(scenario.seed, start, "unit", name)
-    ppb = clock_ppb(scenario, start, name, unit)
     payload_bytes = padded_bytes(scenario, unit, layout)
     settle_ns = ns_from_us(profile.settle_us)
     pace_ms = unit.pause_ms if unit.pacing == "after_send" else unit.period_ms
-    period_ns = ns_from_ms(pace_ms or 0.0)
-    if unit.offset_ms == "drawn":
-        offset_ns = draw_below(key, PHASE, max(1, period_ns))
-    else:
-        offset_ns = ns_from_ms(unit.offset_ms)
     on_air = _bits(scenario, profile, payload_bytes, unit.acknowledge is False)
     acknowledgement = _bits(scenario, profile, scenario.receiver.acknowledge_payload_bytes, False)
     address_bits = 8 * (profile.preamble_bytes + scenario.radio.address_bytes)
-    work = _works(scenario, start, name, unit.work, ppb)
     receiver = scenario.receiver
-    receiver_ppb = clock_ppb(scenario, start, RECEIVER, receiver)
     return Tx(
         pacing=PACINGS[unit.pacing],
-        offset_ns=offset_ns,
-        period_ns=period_ns,
-        ppb=ppb,
+        offset_ns=0 if unit.offset_ms == "drawn" else ns_from_ms(unit.offset_ms),
+        period_ns=ns_from_ms(pace_ms or 0.0),
+        ppb=0,
         jitter_ns=ns_from_ms(unit.jitter_ms),
-        loop_ns=max(1, scaled(ns_from_ms(unit.loop_ms), ppb)),
-        prepare_ns=scaled(ns_from_us(unit.prepare_us), ppb),
+        dither_ns=ns_from_ms(unit.dither_ms),
+        loop_ns=ns_from_ms(unit.loop_ms),
+        prepare_ns=ns_from_us(unit.prepare_us),
         acknowledge=FORMATS[unit.acknowledge],
         when_busy=WHEN_BUSY[unit.when_busy],
         flush_on_retries_used_up=int(unit.flush_on_retries_used_up),
@@ -296,30 +315,46 @@ def _transmitter(scenario: Scenario, start: int, name: str, layout: Layout, addr
         retry_ns=until_retry_ns(ns_from_us(unit.retry_delay_us), settle_ns, profile.retry_settle),
         retry_limit=unit.retry_limit,
         **chances_of(scenario, unit)._asdict(),
-        **path_of(scenario, start, name)._asdict(),
+        **path_of(scenario, name)._asdict(),
         drift=drift_of(scenario, name),
         power_mw=dbm_to_mw(unit.power_dbm),
         address_of=address_of,
         memory=0 if receiver.duplicate_memory == "radio" else address_of,
-        reading_ns=upload_ns(payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us))
-        + scaled(ns_from_us(receiver.unpack_us), receiver_ppb),
-        key_low=key.low,
-        key_high=key.high,
+        reading_ns=upload_ns(payload_bytes, receiver.spi_hz, ns_from_us(receiver.spi_overhead_us)),
+        key_low=0,
+        key_high=0,
         branch=0,
-        works=len(work),
-        work=work,
+        works=len(unit.work),
+        work=(),
     )
 
 
-def _receiver(scenario: Scenario, start: int) -> Rx:
-    unit, profile = scenario.receiver, scenario.profile()
-    key = key_of(scenario.seed, start, "unit", RECEIVER)
-    ppb = clock_ppb(scenario, start, RECEIVER, unit)
-    work = _works(scenario, start, RECEIVER, unit.work, ppb)
-    deaf = _held_up(key, DEAF, unit.deaf, ppb)
-    return Rx(
+def _transmitter(scenario: Scenario, start: int, name: str, still: Tx) -> Tx:
+    """A transmitter in one start."""
+    unit, receiver = scenario.transmitter[name], scenario.receiver
+    key = key_of(scenario.seed, start, "unit", name)
+    ppb = clock_ppb(scenario, start, name, unit)
+    is_drawn = unit.offset_ms == "drawn"
+    receiver_ppb = clock_ppb(scenario, start, RECEIVER, receiver)
+    return still._replace(
+        offset_ns=draw_below(key, PHASE, max(1, still.period_ns)) if is_drawn else still.offset_ns,
         ppb=ppb,
-        pass_ns=max(1, scaled(ns_from_ms(unit.loop_ms) + ns_from_ms(unit.delay_ms), ppb)),
+        loop_ns=max(1, scaled(still.loop_ns, ppb)),
+        prepare_ns=scaled(still.prepare_ns, ppb),
+        wave=waves_of(scenario, start, name) if still.waves else still.wave,
+        reading_ns=still.reading_ns + scaled(ns_from_us(receiver.unpack_us), receiver_ppb),
+        key_low=key.low,
+        key_high=key.high,
+        work=_works(scenario, start, name, unit.work, ppb),
+    )
+
+
+def _still_receiver(scenario: Scenario) -> Rx:
+    """The receiver as it is in every start: what clocks and draws make of it is still to come."""
+    unit, profile = scenario.receiver, scenario.profile()
+    return Rx(
+        ppb=0,
+        pass_ns=ns_from_ms(unit.loop_ms) + ns_from_ms(unit.delay_ms),
         read=READS[unit.read],
         interrupt=int(unit.interrupt),
         fifo_frames=profile.fifo_frames,
@@ -328,18 +363,37 @@ def _receiver(scenario: Scenario, start: int) -> Rx:
         interrupt_ns=ns_from_us(profile.interrupt_us),
         cochannel_ratio=db_to_ratio(profile.cochannel_db),
         power_mw=dbm_to_mw(unit.power_dbm),
-        **weighing_of(scenario, start)._asdict(),
+        **weighing_of(scenario)._asdict(),
         drift=drift_of(scenario, RECEIVER),
-        works=len(work),
-        work=work,
-        deafs=len(deaf),
-        deaf=deaf,
+        works=len(unit.work),
+        work=(),
+        deafs=len(unit.deaf),
+        deaf=(),
         tick_ns=ns_from_ms(unit.clock_tick_ms),
         deaf_in_boot=int(not unit.listens_in_boot),
     )
 
 
-def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> UnitTimes:
+def _receiver(scenario: Scenario, start: int, still: Rx) -> Rx:
+    """The receiver, and what is on the air besides, in one start."""
+    unit, key = scenario.receiver, key_of(scenario.seed, start, "unit", RECEIVER)
+    air = key_of(scenario.seed, start, "air", "bursts")
+    ppb = clock_ppb(scenario, start, RECEIVER, unit)
+    emitters = emitters_on_air(scenario, start)
+    return still._replace(
+        ppb=ppb,
+        pass_ns=max(1, scaled(still.pass_ns, ppb)),
+        air_low=air.low,
+        air_high=air.high,
+        emitters=len(emitters),
+        emitter=emitters,
+        work=_works(scenario, start, RECEIVER, unit.work, ppb),
+        deaf=_held_up(key, DEAF, unit.deaf, ppb),
+    )
+
+
+def _still_times(scenario: Scenario, name: str) -> UnitTimes:
+    """Times of a unit by an ideal clock."""
     profile = scenario.profile()
     position = (*scenario.transmitter, RECEIVER, AIR).index(name)
     if name == AIR:
@@ -349,31 +403,44 @@ def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> Un
     radio_start_ns = ns_from_us(profile.crystal_start_us) + ns_from_us(profile.settle_us)
     if name == RECEIVER:
         receiver = scenario.receiver
-        boot_ns = scaled(ns_from_s(receiver.boot_s), rx.ppb)
         return UnitTimes(
             unit=position,
             on_ns=0,
-            cold_boot_ns=ns_from_ms(profile.power_on_reset_ms) + boot_ns + radio_start_ns,
-            warm_boot_ns=scaled(ns_from_s(receiver.warm_boot_s), rx.ppb),
-            power_boot_ns=boot_ns,
+            cold_boot_ns=ns_from_ms(profile.power_on_reset_ms) + radio_start_ns,
+            warm_boot_ns=ns_from_s(receiver.warm_boot_s),
+            power_boot_ns=ns_from_s(receiver.boot_s),
             radio_start_ns=radio_start_ns,
-            watchdog_ns=scaled(ns_from_ms(receiver.watchdog_ms), rx.ppb),
+            watchdog_ns=ns_from_ms(receiver.watchdog_ms),
             recheck_ns=ns_from_ms(receiver.recheck_ms),
-            ppb=rx.ppb,
             radio_survives=receiver.radio_survives,
             empties_fifo=receiver.flush_on_boot,
         )
-    unit, ppb = scenario.transmitter[name], tx[position].ppb
-    boot_ns = scaled(ns_from_s(unit.boot_s), ppb)
+    unit = scenario.transmitter[name]
     return UnitTimes(
         unit=position,
         on_ns=ns_from_s(unit.start_s),
-        cold_boot_ns=boot_ns,
-        warm_boot_ns=scaled(ns_from_s(unit.warm_boot_s), ppb),
-        power_boot_ns=boot_ns,
+        cold_boot_ns=0,
+        warm_boot_ns=ns_from_s(unit.warm_boot_s),
+        power_boot_ns=ns_from_s(unit.boot_s),
         radio_start_ns=radio_start_ns,
-        watchdog_ns=scaled(ns_from_ms(unit.watchdog_ms), ppb),
+        watchdog_ns=ns_from_ms(unit.watchdog_ms),
         recheck_ns=ns_from_ms(unit.recheck_ms),
+    )
+
+
+def _unit_times(scenario: Scenario, name: str, tx: tuple[Tx, ...], rx: Rx) -> UnitTimes:
+    """Times of a unit by its clock in one start; those of its radio are the radio's own."""
+    still = once(scenario, f"times {name}", lambda: _still_times(scenario, name))
+    if name == AIR:
+        return still
+    ppb = rx.ppb if name == RECEIVER else tx[still.unit].ppb
+    boot_ns = scaled(still.program_boot_ns, ppb)
+    return replace(
+        still,
+        cold_boot_ns=still.cold_boot_ns + boot_ns,
+        warm_boot_ns=scaled(still.warm_boot_ns, ppb),
+        power_boot_ns=boot_ns,
+        watchdog_ns=scaled(still.watchdog_ns, ppb),
         ppb=ppb,
     )
 

@@ -27,6 +27,8 @@ from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.units import db_to_ratio, dbm_to_mw, ns_from_s
 
 PATHS = {"free-space": FREE_SPACE, "two-ray": TWO_RAY, "log-distance": LOG_DISTANCE}
+_WAVES = {"none": 0, "rayleigh": WAVES, "rician": WAVES + 1}
+"""How many there are; Rician with a steady one."""
 _SHADOW_STEPS = 20
 """Steps in which shadowing is drawn, on the way on which it changes."""
 _TO_ONE = 2.0**-32
@@ -106,8 +108,8 @@ def chances_of(scenario: Scenario, unit: Transmitter) -> Chances:
     )
 
 
-def path_of(scenario: Scenario, start: int, name: str) -> Path:
-    """How the level of one transmitter reaches the receiver in one start."""
+def path_of(scenario: Scenario, name: str) -> Path:
+    """How the level of one transmitter reaches the receiver; a start draws its waves."""
     air = scenario.air.range
     if air is None:
         return Path()
@@ -122,8 +124,6 @@ def path_of(scenario: Scenario, start: int, name: str) -> Path:
         track = ()
     ends = (height_m, air.receiver_height_m, air.exponent)
     shadow_ns = max(1, ns_from_s(air.shadowing_m / air.speed_m_s / _SHADOW_STEPS))
-    key = key_of(scenario.seed, start, "fading", name)
-    wave = _waves(air, doppler_hz(air.speed_m_s, at_mhz), key)
     return Path(
         path=kind,
         frequency_mhz=at_mhz,
@@ -137,8 +137,7 @@ def path_of(scenario: Scenario, start: int, name: str) -> Path:
         shadow_db=air.shadowing_db or 0.0,
         shadow_ns=shadow_ns,
         shadow_kept=math.exp(-1 / _SHADOW_STEPS),
-        waves=len(wave),
-        wave=wave,
+        waves=_WAVES[air.fading],
         antenna=antenna_of(scenario, name),
     )
 
@@ -203,10 +202,17 @@ def _track_of(place: Place | Range) -> tuple[Point, ...]:
     return tuple(Point(ns_from_s(seconds), metres) for seconds, metres in place.track or ())
 
 
-def _waves(air: Range, doppler: float, key: Key) -> tuple[Wave, ...]:
-    """The waves of a fading level, of mean power 1; Rician: one of them steady."""
-    if air.fading == "none":
+def waves_of(scenario: Scenario, start: int, name: str) -> tuple[Wave, ...]:
+    """The waves of one transmitter's fading level in one start; none without fading."""
+    air = scenario.air.range
+    if air is None or air.fading == "none":
         return ()
+    key = key_of(scenario.seed, start, "fading", name)
+    return _waves(air, doppler_hz(air.speed_m_s, frequency_mhz(scenario)), key)
+
+
+def _waves(air: Range, doppler: float, key: Key) -> tuple[Wave, ...]:
+    """Of mean power 1; Rician: one of them steady."""
     steady = 0.0
     if air.fading == "rician":
         ratio = db_to_ratio(air.rician_k_db)
@@ -241,23 +247,26 @@ def _turns_64(hertz: float) -> int:
     return round(hertz * 2.0**64 / 1e9)
 
 
-def weighing_of(scenario: Scenario, start: int) -> Weighing:
-    """How signals are weighed, and what else is on the air, in one start."""
-    profile, air, burst = scenario.profile(), scenario.air, scenario.air.burst
-    key = key_of(scenario.seed, start, "air", "bursts")
-    weighing = Weighing(
-        good_ns=0.0 if burst is None else burst.good_ms * 1e6,
-        bad_ns=0.0 if burst is None else burst.bad_ms * 1e6,
-        air_low=key.low,
-        air_high=key.high,
-    )
-    if air.range is None:
-        return weighing
-    emitters = tuple(
+def emitters_on_air(scenario: Scenario, start: int) -> tuple[Emitter, ...]:
+    """What sends from outside in one start; of no effect where levels are not known."""
+    if scenario.air.range is None:
+        return ()
+    return tuple(
         emitter
         for name, source in scenario.interferer.items()
         for emitter in emitters_of(scenario, start, name, source)
     )
+
+
+def weighing_of(scenario: Scenario) -> Weighing:
+    """How signals are weighed; a start draws the key of bursts, and what sends from outside."""
+    profile, air, burst = scenario.profile(), scenario.air, scenario.air.burst
+    weighing = Weighing(
+        good_ns=0.0 if burst is None else burst.good_ms * 1e6,
+        bad_ns=0.0 if burst is None else burst.bad_ms * 1e6,
+    )
+    if air.range is None:
+        return weighing
     beside_db = free_space_db(air.between_transmitters_m or 1.0, frequency_mhz(scenario))
     return weighing._replace(
         weighs=1,
@@ -266,8 +275,6 @@ def weighing_of(scenario: Scenario, start: int) -> Weighing:
         own_weight=cochannel_weight(profile.cochannel_db),
         beside_gain=1 / db_to_ratio(beside_db),
         bits_per_ns=profile.bit_rate / 1e9,
-        emitters=len(emitters),
-        emitter=emitters,
         antenna=antenna_of(scenario, RECEIVER),
     )
 

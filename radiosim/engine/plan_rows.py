@@ -146,6 +146,8 @@ class Tx(NamedTuple):
     """Time between samples; the pause with pacing = "after_send". Not scaled by `ppb`."""
     ppb: int
     jitter_ns: int
+    dither_ns: int
+    """How far each period is drawn longer or shorter, not scaled by `ppb`."""
     loop_ns: int
     prepare_ns: int
     acknowledge: int

@@ -99,6 +99,25 @@ def window_ns(first: Tx, second: Tx) -> int:
     return window
 
 
+def reach_ns(first: Tx, second: Tx) -> int:
+    """`window_ns`, and what jitter and dither add to how far two schedules come in a frame, ns."""
+    late_ns = sum(tx.jitter_ns + tx.dither_ns for tx in (first, second))
+    return window_ns(first, second) + late_ns
+
+
+def meeting_ns(first: Tx, second: Tx) -> int:
+    """Length of the span of phases at which frames of two meet, ns."""
+    return 2 * window_ns(first, second) - first.frame_ns - second.frame_ns
+
+
+def does_dither_part(first: Tx, second: Tx) -> bool:
+    """Whether of frames that met the next ones meet with a chance of half at most (rule J0).
+
+    From a dither as long as the span of phases that meet: the next phase is spread over twice that.
+    """
+    return max(first.dither_ns, second.dither_ns) >= meeting_ns(first, second)
+
+
 def distance_from_multiple(one_ns: float, other_ns: float) -> float:
     """How far the longer of two periods is from the nearest whole multiple of the shorter, ns."""
     return abs(slip_ns(max(one_ns, other_ns), min(one_ns, other_ns)))
@@ -142,12 +161,14 @@ def beats_in(
 
 
 def drifts(first: Tx, second: Tx) -> bool:
-    """Whether two timer transmitters beat seldom and for long; jitter can scatter their phase."""
+    """Whether two timer transmitters beat seldom and for long."""
     if first.pacing != TIMER or second.pacing != TIMER:
         return False
     long_ns, short_ns = sorted((period_of(first) / 1e6, period_of(second) / 1e6), reverse=True)
-    is_scattered = max(first.jitter_ns, second.jitter_ns) >= short_ns / 2
-    return not is_scattered and distance_from_multiple(long_ns, short_ns) < window_ns(first, second)
+    is_late = max(first.jitter_ns, second.jitter_ns) >= short_ns / 2
+    if is_late or does_dither_part(first, second):
+        return False
+    return distance_from_multiple(long_ns, short_ns) < window_ns(first, second)
 
 
 def movable_pairs(tx: Sequence[Tx], is_drawn: Sequence[bool]) -> tuple[Pair, ...]:

@@ -7,7 +7,7 @@ before a start is simulated; engines and folds then only carry out steps.
 import heapq
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from functools import partial
+from functools import lru_cache, partial
 from typing import Literal
 
 import msgspec
@@ -343,6 +343,14 @@ class _Unit(msgspec.Struct):
 
 def steps_of(times: UnitTimes, fault_spans: Sequence[FaultSpan], until_ns: int) -> tuple[Step, ...]:
     """Every step of one unit, or of the air, before `until_ns`, in order of time."""
+    return _steps_of(times, tuple(fault_spans), until_ns)
+
+
+@lru_cache(4_096)
+def _steps_of(
+    times: UnitTimes, fault_spans: tuple[FaultSpan, ...], until_ns: int
+) -> tuple[Step, ...]:
+    # Points of a study take the same clocks again and again.
     return tuple(_gone_through(times, fault_spans, until_ns).steps)
 
 

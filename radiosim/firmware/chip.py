@@ -18,7 +18,7 @@ from radiosim.scenario import Scenario
 from radiosim.trace import Table
 from radiosim.units import ns_from_ms, ns_from_us
 
-POWER_ON, POWER_OFF, RESET_HELD, RESET_RELEASED, SETTINGS_LOST = range(10, 15)
+POWER_ON, POWER_OFF, RESET_HELD, RESET_RELEASED, SETTINGS_LOST, HANGS, GOES_ON = range(10, 17)
 _SPREAD = np.dtype([("n", "u8"), ("sum", "i8"), ("least", "i8"), ("most", "i8")])
 REASONS = (
     "",
@@ -38,7 +38,7 @@ SEEN = np.dtype(
         ("frequency", "i8"),
         ("sleeping", "i8"),
         *((name, _SPREAD) for name in ("cold_boot", "warm_boot", "idle_pass", "read_pass")),
-        *((name, _SPREAD) for name in ("payload_low", "payload_bytes")),
+        *((name, _SPREAD) for name in ("payload_low", "payload_bytes", "bite")),
         ("many_reads", "i8"),
         ("unheard", "i8", len(REASONS)),
         ("unheard_at_ns", "i8", len(REASONS)),
@@ -72,7 +72,7 @@ def chip_script(scenario: Scenario, plan: Plan, script: Script) -> Script:
 
 
 def supply_steps(scenario: Scenario, plan: Plan) -> Table:
-    """Rows of STEP: what faults do to the receiver's supply, reset line and radio.
+    """Rows of STEP: what faults do to the receiver's supply, reset line, radio and program.
 
     FirmwareError for a fault that nothing outside the chip can make.
     """
@@ -94,6 +94,8 @@ def _of_fault(scenario: Scenario, span: FaultSpan) -> list[tuple[int, int]]:
         until_ns = span.at_ns if span.kind == "reset" else span.until_ns
         low, high = (RESET_HELD, RESET_RELEASED) if survives else (POWER_OFF, POWER_ON)
         return [(span.at_ns, low), (until_ns, high)]
+    if span.kind == "hang":
+        return [(span.at_ns, HANGS), (span.until_ns, GOES_ON)]
     raise FirmwareError(
         f"rung chip: a receiver's fault {span.kind} is not made on the chip; leave it out with "
         "--set 'fault=[]', or try it on another rung"
@@ -101,13 +103,17 @@ def _of_fault(scenario: Scenario, span: FaultSpan) -> list[tuple[int, int]]:
 
 
 def one_at_a_time(events: list[tuple[int, int, int]]) -> Iterator[tuple[int, int]]:
-    """Power comes back, and a reset is let go of, when the last of the faults does so."""
-    holders: dict[int, set[int]] = {POWER_ON: set(), RESET_RELEASED: set()}
-    ends = {POWER_OFF: POWER_ON, RESET_HELD: RESET_RELEASED}
+    """Power comes back, a reset is let go of, a program goes on when the last fault lets it.
+
+    A boot ends what hangs (rule E3).
+    """
+    ends = {POWER_OFF: POWER_ON, RESET_HELD: RESET_RELEASED, HANGS: GOES_ON}
+    holders: dict[int, set[int]] = {end: set() for end in ends.values()}
     for at_ns, number, kind in events:
         if kind in ends:
             held = holders[ends[kind]]
-            if not held:
+            # A watchdog may have ended the hang before.
+            if not held or kind == HANGS:
                 yield at_ns, kind
             held.add(number)
         elif kind in holders:
@@ -117,6 +123,8 @@ def one_at_a_time(events: list[tuple[int, int, int]]) -> Iterator[tuple[int, int
                 yield at_ns, kind
         else:
             yield at_ns, kind
+        if kind in (POWER_OFF, RESET_HELD):
+            holders[GOES_ON].clear()
 
 
 def _settings(scenario: Scenario, board: Board) -> Iterator[str]:

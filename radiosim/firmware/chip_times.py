@@ -10,8 +10,8 @@ from radiosim.firmware.script import Reply
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 
-MEASURED_S, RESET_S = 10.0, 7.0
-"""How long a firmware is looked at for its times, and when it is reset meanwhile."""
+MEASURED_S, RESET_S, HANG_S = 10.0, 7.0, 8.5
+"""How long a firmware is looked at for its times, when it is reset, and when it hangs."""
 _LEAST_PASSES = 100
 
 
@@ -37,6 +37,8 @@ class ChipTimes:
     cold_boot: Span | None
     """From power-on to the first pass."""
     warm_boot: Span | None
+    bite: Span | None
+    """From where it stands still to its own watchdog's reset."""
     frame_bytes: float
     """Bytes on the wires for one frame, its command among them."""
     asleep: float
@@ -56,6 +58,7 @@ def chip_times(reply: Reply) -> ChipTimes:
         frame_low=_span(seen["payload_low"], per_us),
         cold_boot=_span(seen["cold_boot"], per_us),
         warm_boot=_span(seen["warm_boot"], per_us),
+        bite=_span(seen["bite"], per_us),
         frame_bytes=float(bytes_each["sum"]) / max(1, int(bytes_each["n"])),
         asleep=float(seen["sleeping"]) / max(1.0, float(reply.head["cycles"])),
         passes=int(reply.head["passes"]),
@@ -100,6 +103,9 @@ def settings_of(
         if times.warm_boot is not None and scenario.receiver.radio_survives:
             # Its program alone: the radio has been on all the time.
             lines.append(f"receiver.reset_boot_s={times.warm_boot.mean_us / 1e6:.9f}")
+    if times.bite is not None:
+        lines.append(f"receiver.watchdog_ms={times.bite.mean_us / 1000:.6f}")
+    if times.cold_boot is not None:
         first_ns = times.cold_boot.mean_us * 1000 * (1 + plan.rx.ppb * 1e-9)
         lines += _phases(scenario, plan, board, reply, (first_ns, until_ns))
     return lines

@@ -9,15 +9,20 @@ from radiosim.errors import FirmwareError
 from radiosim.firmware.bench import Bench
 from radiosim.firmware.board import Board
 from radiosim.firmware.chip import chip_script, unheard
+from radiosim.firmware.chip_edges import downs_of, is_open, undecided, without_open
 from radiosim.firmware.compare import (
+    NOT_READ,
+    WIDTHS,
     Compared,
     Difference,
+    ReadElsewhere,
     compared,
     of_output,
     reads_elsewhere,
 )
 from radiosim.firmware.compare import tolerance_ns as tolerance_of_logic
-from radiosim.firmware.pin_pulses import WIDTH_NS, told_of_pins
+from radiosim.firmware.pin_pulses import compared_pulses, pulses_of
+from radiosim.firmware.program_log import Tells
 from radiosim.firmware.ramps import Course
 from radiosim.firmware.script import Reply, Script, script_of
 from radiosim.firmware.tried import Tried, ended_of
@@ -29,17 +34,25 @@ from radiosim.vehicle.vehicle import VehicleRecord, run_vehicle
 
 
 def tried_on_chip(
-    scenario: Scenario, start: int, bench: Bench, board: Board, *, engine: Engine = "auto"
+    scenario: Scenario,
+    start: int,
+    bench: Bench,
+    board: Board,
+    *,
+    engine: Engine = "auto",
+    tells: Tells | None = None,
 ) -> Tried:
     """One start with a firmware on the chip beside the model.
 
-    FirmwareError for one that cannot be compared.
+    `tells`: is given what was run. FirmwareError for one that cannot be compared.
     """
     trace = simulate(scenario, start=start, engine=engine)
     plan = plan_of(trace)
     tolerance = tolerance_ns(scenario, plan, board)
     script = chip_script(scenario, plan, script_of(scenario, plan, trace))
     reply = bench.run(script)
+    if tells is not None:
+        tells(plan, trace, script, reply)
     end = ended_of(bench, scenario, reply)
     found = None
     if end is None:
@@ -79,40 +92,49 @@ def _difference(
     board: Board,
     tolerance: int,
 ) -> Difference:
-    told = told_of_pins(scenario, board, reply, plan.until_ns)
-    outputs: list[Compared] = []
-    for number, (name, output) in enumerate(scenario.output.items()):
-        if name not in board.outputs:
-            continue
-        has_pulses = output.kind == "servo"
-        before = np.nan if has_pulses else 0.0
-        model = record.outputs[name].told
-        level = np.nan_to_num(np.asarray(model["level"], np.float64), nan=before)
-        outputs.append(
-            compared(
-                name,
-                Course(at_ns=model["at_ns"], level=level, before=before),
-                of_output(told, np.zeros(0, np.int64), number, before),
-                plan.until_ns,
-                tolerance,
-                float(WIDTH_NS) if has_pulses else 1e-9,
-            )
-        )
-    pass_ns = tolerance_of_logic(plan)
-    others = [
-        read
-        for read in reads_elsewhere(plan, trace, script, reply)
-        if min(read.predicted_ns, read.real_ns) < 0
-        or abs(read.predicted_ns - read.real_ns) > (pass_ns or 0)
+    pass_ns = tolerance_of_logic(plan) or 0
+    outputs = [
+        _compared(scenario, plan, record, reply, name, pass_ns)
+        for name in scenario.output
+        if name in board.outputs
     ]
+    others = [
+        read for read in reads_elsewhere(plan, trace, script, reply) if _is_elsewhere(read, pass_ns)
+    ]
+    downs = undecided(downs_of(plan), others, pass_ns)
+    others = [read for read in others if not is_open(read, downs, pass_ns)]
+    late_ns = tolerance + max(tx.period_ns for tx in plan.tx)
     return Difference(
         frames=len(script.rows),
         reads=len(script.rows) - len(others),
         first_elsewhere=min(others, key=lambda one: one.at_ns, default=None),
-        outputs=tuple(outputs),
+        outputs=tuple(without_open(one, downs, late_ns) for one in outputs),
         failsafe=(),
         tolerance_ns=tolerance,
     )
+
+
+def _compared(
+    scenario: Scenario, plan: Plan, record: VehicleRecord, reply: Reply, name: str, late_ns: int
+) -> Compared:
+    """One output's pin."""
+    number, output = list(scenario.output).index(name), scenario.output[name]
+    before = np.nan if output.kind == "servo" else 0.0
+    told = record.outputs[name].told
+    level = np.nan_to_num(np.asarray(told["level"], np.float64), nan=before)
+    model = Course(at_ns=told["at_ns"], level=level, before=before)
+    if output.kind != "servo":
+        real = of_output(reply, np.zeros(0, np.int64), number, before)
+        return compared(name, model, real, plan.until_ns, late_ns, WIDTHS[output.kind])
+    period_ns = scaled(round(NS_PER_S / output.refresh_hz), plan.rx.ppb)
+    mine = reply.outs[reply.outs["output"] == number]
+    pulses = pulses_of(mine, period_ns, plan.until_ns)
+    return compared_pulses(name, model, pulses, period_ns, plan.until_ns, late_ns)
+
+
+def _is_elsewhere(read: ReadElsewhere, within_ns: int) -> bool:
+    is_one = NOT_READ in (read.predicted_ns, read.real_ns)
+    return is_one or abs(read.predicted_ns - read.real_ns) > within_ns
 
 
 def _unheard(reply: Reply, start: int) -> list[str]:

@@ -239,10 +239,10 @@ def compared(
     name: str, model: Course, real: Course, until_ns: int, tolerance: int, width: float
 ) -> Compared:
     """Where two courses differ: by more than `width`, for longer than `tolerance` ns or not."""
-    model, real = _changes(model), _changes(real)
+    model, real = changes_of(model), changes_of(real)
     times = np.unique(np.concatenate((model.at_ns, real.at_ns)))
     times = times[times < until_ns]
-    predicted, found = _level_at(model, times), _level_at(real, times)
+    predicted, found = level_at(model, times), level_at(real, times)
     bad = _differs(predicted, found, width)
     edges = np.diff(np.concatenate(([0], bad.astype(np.int8), [0])))
     ends = np.append(times, until_ns)
@@ -266,7 +266,7 @@ def compared(
     )
 
 
-def _changes(course: Course) -> Course:
+def changes_of(course: Course) -> Course:
     """Only what changes something; of several at one instant the last."""
     if not len(course.at_ns):
         return course
@@ -277,7 +277,8 @@ def _changes(course: Course) -> Course:
     return Course(at_ns=at_ns[moved], level=level[moved], before=course.before)
 
 
-def _level_at(course: Course, times: Times) -> Levels:
+def level_at(course: Course, times: Times) -> Levels:
+    """The level of a course at some instants."""
     if not len(course.at_ns):
         return np.full(len(times), course.before)
     row = np.searchsorted(course.at_ns, times, side="right") - 1

@@ -70,7 +70,7 @@ OUT = np.dtype(
 )
 TAKE = np.dtype([("at_ns", "i8"), ("row", "i8")])
 BOOTS, STOPS, EMPTIES = range(3)
-PULSE, LEVEL, FAILSAFE_STATE = range(3)
+PULSE, LEVEL, FAILSAFE_STATE, TURNED = range(4)
 STUCK_S, ENDLESS_S = 5.0, 2.0
 """Simulated time, and computing time, in one call after which it counts as one that never ends."""
 

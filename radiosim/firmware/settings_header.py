@@ -183,6 +183,8 @@ def _transmitter(scenario: Scenario, name: str, word: str) -> list[str]:
         f"#define {prefix}_{pace}_US {_micros(1000 * (pace_ms or 0.0))}",
         f"#define {prefix}_PAYLOAD_BYTES {payload_bytes}",
     ]
+    if unit.dither_ms:
+        lines.append(f"#define {prefix}_DITHER_US {_micros(1000 * unit.dither_ms)}")
     if unit.acknowledge is True:
         step = step_of(unit.retry_delay_us)
         lines.append(f"#define {prefix}_RETRY_DELAY_US {_micros(unit.retry_delay_us)}")

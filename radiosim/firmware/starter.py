@@ -1,20 +1,21 @@
 """A receiver's program for a scenario, in C: it does what the scenario describes, to be changed."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from radiosim.errors import FirmwareError
+from radiosim.firmware.fixed_point import Line, line_of
 from radiosim.firmware.settings_header import c_words, plain_name
 from radiosim.firmware.starter_text import (
     FED,
     HEAD,
-    LEVEL,
-    PULSE,
+    HELPERS,
     RAMPS,
     READS,
     TICKS,
     WATCH,
     WRITE,
 )
+from radiosim.layout import Field
 from radiosim.layout.emit_c import c_names, c_type, struct_name
 from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario
@@ -36,13 +37,10 @@ def starter(scenario: Scenario) -> str:
     if _tick_us(scenario):
         parts.append(TICKS.format(tick=_tick_us(scenario)))
     parts += [_state(scenario, name, word) for name, word in words.items()]
-    if any(output.kind == "servo" for output in scenario.output.values()):
-        parts.append(PULSE)
     if ramps := tuple(_ramps(scenario)):
         parts.append(RAMPS)
         parts.append("".join(f"static ramp_t {_ramp(macro)};\n" for macro, _ in ramps))
-    if any(output.kind != "servo" for output in scenario.output.values()):
-        parts.append(LEVEL)
+    helpers = len(parts)
     for name, word in words.items():
         if name in scenario.failsafe:
             parts.append(_timer(scenario, name, word))
@@ -50,6 +48,8 @@ def starter(scenario: Scenario) -> str:
     parts.append(_take(scenario, words))
     parts.append(_boot(scenario, words))
     parts.append(_pass(scenario, words))
+    text = "".join(parts)
+    parts[helpers:helpers] = [helper for call, helper in HELPERS.items() if call in text]
     return "\n".join(parts)
 
 
@@ -209,27 +209,54 @@ def _writes(scenario: Scenario, stream: str, word: str) -> Iterator[str]:
     layout = scenario.layout_of(stream)
     members = c_names(layout)
     for macro, output in _outputs(scenario, stream):
-        terms = []
-        for name, weight in output.mix.items():
-            field = layout.fields[layout.index_of(name)]
-            number = f"(double){word}_frame.{members[name]}"
-            if field.offset:
-                number = f"({number} - {field.offset})"
-            value = f"({number} * {field.scale!r} + {field.neutral!r})"
-            terms.append(value if weight == 1 else f"{float(weight)!r} * {value}")
-        mixed = " + ".join(terms)
-        if _is_ramped(output):
-            yield f"    move_to(&{_ramp(macro)}, {macro}, {_pulse(mixed, output)});\n"
-        elif output.kind == "servo":
-            yield f"    {_call(output, macro, _pulse(mixed, output), is_whole=False)}\n"
-        else:
-            low, high = sorted(output.value)
-            yield "    {\n"
-            yield f"        double value = {mixed};\n"
-            ends = f"value < {low!r} ? {low!r} : value > {high!r} ? {high!r} : value"
-            yield f"        value = {ends};\n"
-            yield f"        rx_level({macro}, level_of(value));\n"
-            yield "    }\n"
+        fields = [layout.fields[layout.index_of(name)] for name in output.mix]
+        places = [f"{word}_frame.{members[name]}" for name in output.mix]
+        terms = list(zip(fields, places, output.mix.values(), strict=True))
+        line = None if _is_ramped(output) else line_of(fields, tuple(output.mix.values()), output)
+        yield (
+            _mixed(macro, output, terms) if line is None else _in_parts(macro, output, line, terms)
+        )
+
+
+_Terms = Sequence[tuple[Field, str, float]]
+"""Field, where its number stands, and its weight."""
+
+
+def _in_parts(macro: str, output: Output, line: Line, terms: _Terms) -> str:
+    """The statement that writes an output in whole numbers."""
+    products = [
+        f"{factor} * (int32_t){place}"
+        for factor, (_, place, _) in zip(line.factors, terms, strict=True)
+    ]
+    parts = " + ".join([str(line.constant), *products]).replace("+ -", "- ")
+    value = f"within(\n        {parts},\n        {line.least}, {line.most}) >> {line.shift}"
+    cast = "uint16_t" if output.kind == "servo" else "int16_t"
+    return f"    {_call(output, macro, f'({cast})({value})')}\n"
+
+
+def _mixed(macro: str, output: Output, terms: _Terms) -> str:
+    """The statements that write one that whole numbers of 32 bits cannot hold, or that ramps."""
+    numbers = []
+    for field, place, weight in terms:
+        number = f"(double){place}"
+        if field.offset:
+            number = f"({number} - {field.offset})"
+        value = f"({number} * {field.scale!r} + {field.neutral!r})"
+        numbers.append(value if weight == 1 else f"{float(weight)!r} * {value}")
+    mixed = " + ".join(numbers)
+    if _is_ramped(output):
+        return f"    move_to(&{_ramp(macro)}, {macro}, {_pulse(mixed, output)});\n"
+    if output.kind == "servo":
+        return f"    {_call(output, macro, _pulse(mixed, output), is_whole=False)}\n"
+    low, high = sorted(output.value)
+    ends = f"value < {low!r} ? {low!r} : value > {high!r} ? {high!r} : value"
+    return (
+        "    {\n"
+        f"        double value = {mixed};\n"
+        f"        value = {ends};\n"
+        f"        rx_level({macro}, level_of(value));\n"
+        "    }\n"
+    )
 
 
 def _take(scenario: Scenario, words: dict[str, str]) -> str:

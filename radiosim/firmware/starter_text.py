@@ -77,7 +77,15 @@ static void write_{word}(void)
         return;
 {writes}}}
 """
-PULSE = """\
+_PARTS = """\
+/* Outputs are worked out in parts of a whole number, with half a one added: what is shifted away
+   rounds it. No number has a point, and 32 bits hold them all. */
+static int32_t within(int32_t parts, int32_t least, int32_t most)
+{
+    return parts < least ? least : parts > most ? most : parts;
+}
+"""
+_PULSE = """\
 /* The pulse of a value between two, inside limits, in us. */
 static double pulse_us(double value, double low, double high, double first, double last,
                        double least, double most)
@@ -119,13 +127,15 @@ static void step_on(ramp_t *ramp, uint8_t output, double most_us)
     rx_pulse(output, (uint16_t)(ramp->us + 0.5));
 }
 """
-LEVEL = """\
+_LEVEL = """\
 /* The whole number that is nearest to a level. */
 static int16_t level_of(double level)
 {
     return (int16_t)(level < 0 ? level - 0.5 : level + 0.5);
 }
 """
+HELPERS = {"within(": _PARTS, "pulse_us(": _PULSE, "level_of(": _LEVEL}
+"""What is called, and what it needs then."""
 READS = {
     "one": ["    if (rx_take(&pipe, bytes))", "        take(pipe, bytes);"],
     "all": ["    while (rx_take(&pipe, bytes))", "        take(pipe, bytes);"],

@@ -11,6 +11,7 @@ from radiosim.engine.simulate import Engine
 from radiosim.errors import FirmwareError
 from radiosim.firmware.bench import Bench, line_of
 from radiosim.firmware.compare import Difference, difference, tolerance_ns
+from radiosim.firmware.program_log import Tells
 from radiosim.firmware.script import BOOTS, Reply, Status, receiver_steps, script_of
 from radiosim.firmware.settings_header import stamp_of
 from radiosim.layout import Field
@@ -150,12 +151,18 @@ def check_served(scenario: Scenario) -> None:
 
 
 def tried(
-    scenario: Scenario, start: int, bench: Bench, *, clock_ms: int = 0, engine: Engine = "auto"
+    scenario: Scenario,
+    start: int,
+    bench: Bench,
+    *,
+    clock_ms: int = 0,
+    engine: Engine = "auto",
+    tells: Tells | None = None,
 ) -> Tried:
     """One start of a scenario with a program beside the model.
 
-    `clock_ms`: what the program's clock shows at its first boot. FirmwareError for a program that
-    was built with other settings, or that cannot be compared.
+    `clock_ms`: what the program's clock shows at its first boot; `tells`: is given what was run.
+    FirmwareError for a program that was built with other settings, or that cannot be compared.
     """
     trace = simulate(scenario, start=start, engine=engine)
     plan = plan_of(trace)
@@ -165,6 +172,8 @@ def tried(
     script = script_of(scenario, plan, trace, clock_ms=clock_ms)
     reply = bench.run(script)
     check_stamp(int(reply.head["stamp"]), scenario)
+    if tells is not None:
+        tells(plan, trace, script, reply)
     ended = ended_of(bench, scenario, reply)
     found = None
     if ended is None:

@@ -215,6 +215,7 @@ _TIMES = {
     "frame_low": "chip select low for a frame",
     "cold_boot": "power-on to first pass",
     "warm_boot": "reset to first pass",
+    "bite": "hang to its watchdog's reset",
 }
 
 
@@ -233,7 +234,8 @@ def _times(measured: Measured) -> Iterator[ProgramTime]:
 
 def _notes(scenario: Scenario, ran: Ran, starts: Sequence[Tried]) -> list[str]:
     """What the program did besides."""
-    notes = [note for one in starts for note in one.notes]
+    notes = list(ran.measured.notes) if ran.measured is not None else []
+    notes += [note for one in starts for note in one.notes]
     if ran.warnings:
         more = f" (and {ran.warnings - 1} more)" if ran.warnings > 1 else ""
         notes.append(f"the compiler warns{more}: {ran.warning}")

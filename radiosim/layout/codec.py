@@ -1,8 +1,8 @@
-"""Frames to bytes and back, through a struct.Struct made once for each layout."""
+"""Frames to bytes and back, through a construct Struct compiled once for each layout."""
 
-import struct
 from collections.abc import Sequence
 from functools import lru_cache
+from operator import itemgetter
 from typing import Any
 
 import msgspec
@@ -37,16 +37,12 @@ class Codec:
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
         offsets = sorted({field.container_offset_bytes for field in layout.fields})
+        self._keys = tuple(f"at_{offset}" for offset in offsets)
+        self._take = itemgetter(*self._keys)
         self._checks = tuple((field.kind == "float", *field.raw_range) for field in layout.fields)
-        self._slots, self._containers = _slots(layout, offsets), len(offsets)
+        self._slots = _slots(layout, offsets)
         self._has_bit_fields = any(field.is_bit_field for field in layout.fields)
-        self._format = struct.Struct(_format(layout))
-        self._odd = {
-            offsets.index(field.container_offset_bytes): field.container_bits // 8
-            for field in layout.fields
-            if field.container_bits not in _CODES
-        }
-        """Bytes of each container that has a width of its own."""
+        self._format = _compiled(layout)
 
     def pack(self, wires: Sequence[int | float]) -> bytes:
         """Bytes of a frame; LayoutError for numbers too many, too few, or one that does not fit."""
@@ -64,20 +60,15 @@ class Codec:
             if is_float and not _is_exact(wire, fields[index].bits):
                 raise _refusal(fields[index], wire)
         numbers = self._merged(wires) if self._has_bit_fields else wires
-        if not self._odd:
-            return self._format.pack(*numbers)
-        held: list[int | float | bytes] = list(numbers)
-        for container, size in self._odd.items():
-            held[container] = int(numbers[container]).to_bytes(size, self.layout.byte_order)
-        return self._format.pack(*held)
+        packed: bytes = self._format.build(dict(zip(self._keys, numbers, strict=True)))
+        return packed
 
     def unpack(self, data: bytes) -> tuple[int | float, ...]:
         """Numbers of a frame's bytes; LayoutError if there are too many or too few bytes."""
         if len(data) != self.layout.size_bytes:
             raise self._wrong_size(f"must be {self.layout.size_bytes} bytes, got {len(data)}")
-        numbers = list(self._format.unpack(data))
-        for container in self._odd:
-            numbers[container] = int.from_bytes(numbers[container], self.layout.byte_order)
+        parsed = self._format.parse(data)
+        numbers = self._take(parsed) if len(self._keys) > 1 else (self._take(parsed),)
         if not self._has_bit_fields:
             return tuple(numbers)
         return tuple(
@@ -105,7 +96,7 @@ class Codec:
 
     def _merged(self, wires: Sequence[int | float]) -> list[int | float]:
         """One number a container, each bit field shifted into its place."""
-        numbers: list[Any] = [0] * self._containers
+        numbers: list[Any] = [0] * len(self._keys)
         for slot, wire in zip(self._slots, wires, strict=True):
             if slot.mask:
                 numbers[slot.container] |= (int(wire) & slot.mask) << slot.shift
@@ -136,29 +127,41 @@ def _slots(layout: Layout, offsets: list[int]) -> tuple[_Slot, ...]:
     )
 
 
-_CODES = {8: "B", 16: "H", 32: "I", 64: "Q"}
-"""Letters of the struct module by width; a signed number has the small one."""
+def _compiled(layout: Layout) -> Any:
+    """Compiled construct Struct with one member a container, and the padding between them."""
+    import construct  # noqa: PLC0415 - slow to load, and most uses of a layout need no bytes
 
-
-def _format(layout: Layout) -> str:
-    """A frame as the struct module has it: one member a container, and the padding between them."""
-    text = "<" if layout.byte_order == "little" else ">"
+    members = []
     end = 0
     for field in layout.fields:
         start = field.container_offset_bytes
         if start < end:  # a bit field in the container of the one before
             continue
-        text += f"{start - end}x{_code_of(field)}"
+        if start > end:
+            members.append(construct.Padding(start - end))
+        members.append(f"at_{start}" / _number(construct, layout, field))
         end = start + field.container_bits // 8
-    return f"{text}{layout.size_bytes - end}x"
+    if layout.size_bytes > end:
+        members.append(construct.Padding(layout.size_bytes - end))
+    return construct.Struct(*members).compile()
 
 
-def _code_of(field: Field) -> str:
-    """The struct module's letter for a field's container; bit fields of C make odd widths."""
+def _number(construct: Any, layout: Layout, field: Field) -> Any:
+    """construct's number for a field's container; bit fields of a C struct make odd widths."""
+    if field.container_bits in (8, 16, 32, 64):
+        return getattr(construct, _construct_name(layout, field))
+    return construct.BytesInteger(
+        field.container_bits // 8, signed=False, swapped=layout.byte_order == "little"
+    )
+
+
+def _construct_name(layout: Layout, field: Field) -> str:
+    """construct's name for the number that holds a field, such as `Int16sl`."""
+    order = layout.byte_order[0]
     if field.kind == "float":
-        return "f" if field.container_bits == 32 else "d"
-    code = _CODES.get(field.container_bits, f"{field.container_bits // 8}s")
-    return code.lower() if field.kind == "signed" and not field.is_bit_field else code
+        return f"Float{field.container_bits}{order}"
+    is_signed = field.kind == "signed" and not field.is_bit_field
+    return f"Int{field.container_bits}{'s' if is_signed else 'u'}{order}"
 
 
 def _is_exact(wire: int | float, bits: int) -> bool:

@@ -47,7 +47,9 @@ class Door(Struct, frozen=True, kw_only=True):
         first = path.removeprefix("/").partition("/")[0]
         if not hmac.compare_digest(first.encode(), self.token.encode()):
             return NOT_FOUND
-        if headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+        # A typed address comes from nowhere; a question never does.
+        places = ("same-origin",) if method == "POST" else ("same-origin", "none")
+        if headers.get("Sec-Fetch-Site", "same-origin") not in places:
             return FORBIDDEN
         if method == "POST":
             if headers.get("Origin") != f"http://{host}":

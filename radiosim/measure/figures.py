@@ -166,6 +166,7 @@ def _alone(tally: StartTally) -> Pool:
     )
 
 
+@functools.lru_cache(1024)
 def _unit_of(path: str) -> tuple[str, ...]:
     """What the figure of a path is measured of: a table and a name, and the part of a stream."""
     steps = path.split(".")
@@ -298,6 +299,8 @@ def _spread(row: Spread, total: Any, part: str) -> Distribution | Gaps | float |
         return None
     if part in _QUANTILES:
         return spread.quantile_ns(_QUANTILES[part]) / row.unit if spread.weight > 0 else None
+    if part == "mean":
+        return spread.moment / spread.weight / row.unit if spread.weight > 0 else None
     if part == "max" and row.longest:
         return float(getattr(total, row.longest) / row.unit)
     whole: Any = spread.distribution(row.unit)

@@ -1,6 +1,7 @@
 """Histograms of spans in constant memory: how they fill, pool and give quantiles."""
 
 import math
+from collections.abc import Sequence
 
 import msgspec
 import numpy as np
@@ -170,11 +171,11 @@ class Histogram(msgspec.Struct, frozen=True, kw_only=True, eq=False):
         """Span below which a share (> 0) of the weight lies, within a bin; ValueError if empty."""
         if not self.weight > 0:
             raise ValueError("an empty histogram has no quantile")
-        return self._quantile_ns(share, np.cumsum(self.weights))
+        return self._quantile_ns(share, self.weights.cumsum())
 
     def _quantile_ns(self, share: float, running: Weights) -> float:
         """The quantile, from the running sum of the weights."""
-        index = int(np.searchsorted(running, share * running[-1], side="left"))
+        index = int(running.searchsorted(share * running[-1]))
         index = min(index, BINS - 1)
         low, high = float(EDGES[index]), float(EDGES[index + 1])
         below = float(running[index - 1]) if index else 0.0
@@ -185,7 +186,7 @@ class Histogram(msgspec.Struct, frozen=True, kw_only=True, eq=False):
         """The spread in another unit, e.g. 1e6 for ms."""
         if not self.weight > 0:
             return Distribution(mean=None, median=None, p95=None, p99=None, max=None, n=0)
-        running = np.cumsum(self.weights)
+        running = self.weights.cumsum()
         return Distribution(
             mean=self.moment / self.weight / unit_ns,
             median=self._quantile_ns(0.50, running) / unit_ns,
@@ -194,6 +195,25 @@ class Histogram(msgspec.Struct, frozen=True, kw_only=True, eq=False):
             max=self.highest_ns / unit_ns,
             n=self.n,
         )
+
+
+def added(spreads: Sequence[Histogram]) -> Histogram:
+    """The sum of some, at least one, from first to last as `+` has it."""
+    first, *others = spreads
+    weights, weight, moment, highest_ns, n = (
+        first.weights.copy(),
+        first.weight,
+        first.moment,
+        first.highest_ns,
+        first.n,
+    )
+    for other in others:
+        weights += other.weights
+        weight += other.weight
+        moment += other.moment
+        highest_ns = max(highest_ns, other.highest_ns)
+        n += other.n
+    return Histogram(weights=weights, weight=weight, moment=moment, highest_ns=highest_ns, n=n)
 
 
 def empty() -> Histogram:

@@ -114,7 +114,7 @@ class OutputFigures:
         self, plan: Plan, output: Output, backend: JitBackend, state: Record | None = None
     ) -> None:
         """`state`: an OutputFiguresState, all zero, if there is room for one elsewhere."""
-        self._plan, self._output, self._machine = plan, output, backend
+        self.plan, self._output, self._machine = plan, output, backend
         self._state = backend.record(OutputFiguresState, COUNTS) if state is None else state
         backend.set(self._state, held_ns=NEVER, longest_hold_ns=NEVER)
         self._fold = backend.entry(fold_effects)
@@ -126,7 +126,7 @@ class OutputFigures:
 
     def finish(self) -> None:
         """No more deeds come."""
-        self._end(self._state, self._plan.until_ns)
+        self._end(self._state, self.plan.until_ns)
 
     def tally(self) -> OutputTally:
         """What one output adds to the figures, after the last deed."""
@@ -137,7 +137,7 @@ class OutputFigures:
             stream=output.stream,
             refresh_hz=output.refresh_hz if output.kind == "servo" else None,
             fresh=int(backend.get(state, "fresh")),
-            up_ns=up_of(self._plan, self._plan.streams.index(output.stream)),
+            up_ns=up_of(self.plan, self.plan.streams.index(output.stream)),
             longest_hold_ns=None if longest_ns == NEVER else longest_ns,
             latency=of_spread(backend.get(state, "latency"), backend),
             age=of_ramps(backend.get(state, "age"), backend),

@@ -4,7 +4,8 @@ A radio that is set up sends, listens, turns round, or stands by. Before its pro
 without its settings, and without power it counts as asleep, its crystal's start included.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 import msgspec
 from msgspec.structs import replace
@@ -177,7 +178,6 @@ class StreamFold:
         self._machine, self._plan, self._has_noise = backend, plan, has_noise
         self.busy = backend.record(BusyState, {"span": MOST_SPANS})
         self.states = backend.records(parts.StreamState, len(plan.tx), _COUNTS)
-        up_ns = first_boot_ns(plan.steps, len(plan.tx))
         for stream in self.states:
             backend.set(
                 stream,
@@ -185,13 +185,20 @@ class StreamFold:
                 last_new=parts.NOTHING,
                 last_accepted=parts.NOTHING,
                 last_under_way=parts.NOTHING,
-                up_ns=up_ns,
                 sampled_ns=FOREVER_NS,
                 longest_gap_ns=-1,
                 fewest=-1,
             )
+        self.draw(plan)
         self._fold = backend.entry(parts.fold_rows)
         self._end = backend.entry(parts.fold_end)
+
+    def draw(self, plan: Plan) -> None:
+        """Set what a start makes of states that are those of the beginning."""
+        self._plan = plan
+        up_ns = first_boot_ns(plan.steps, len(plan.tx))
+        for stream in self.states:
+            self._machine.set(stream, up_ns=up_ns)
 
     def take(self, chunk: Chunk) -> None:
         """Some more rows."""
@@ -214,65 +221,94 @@ class StreamFold:
         """Time in which anything was on the air, overlaps counted once."""
         return int(self._machine.get(self.busy, "busy_ns"))
 
-    def tally(self, stream: int, failsafe: FailsafeTally | None) -> StreamTally:
-        """What one stream adds to the figures, after the last row."""
-        radio = of_transmitter(self._plan, stream, self._traffic(stream))
-        tally = _tally(self.states[stream], radio, failsafe, self._machine)
-        tally = replace(tally, up_ns=up_of(self._plan, stream))
-        if not self._has_noise:
-            return tally
-        frames = int(self._machine.get(self.states[stream], "noise_frames"))
-        return replace(tally, noise=NoiseTally(frames=frames))
+    def tallies(
+        self, failsafes: Mapping[int, FailsafeTally]
+    ) -> tuple[dict[str, StreamTally], RadioTally]:
+        """What each stream adds to the figures, after the last row, and where the receiver's radio
+        spent its time; `failsafes`: by number of a stream that has one."""
+        plan = self._plan
+        told = self._machine.told(self.states, _Counts._fields)
+        every = [_Counts(*numbers) for numbers in told]
+        traffics = [counts.traffic() for counts in every]
+        found = {
+            name: _tally(
+                self.states[stream],
+                every[stream],
+                of_transmitter(plan, stream, traffics[stream]),
+                up_of(plan, stream),
+                failsafes.get(stream),
+                NoiseTally(frames=every[stream].noise_frames) if self._has_noise else None,
+                self._machine,
+            )
+            for stream, name in enumerate(plan.streams)
+        }
+        return found, of_receiver(plan, traffics)
 
-    def receiver(self) -> RadioTally:
-        """Where the receiver's radio spent its time, after the last row."""
-        return of_receiver(self._plan, [self._traffic(i) for i in range(len(self.states))])
 
-    def _traffic(self, stream: int) -> Traffic:
-        get, s = self._machine.get, self.states[stream]
-        fates = [int(count) for count in get(s, "fates")]
+class _Counts(NamedTuple):
+    """What a StreamState has come to, but for its spreads."""
+
+    fates: list[int]
+    on_air_ns: int
+    sent: int
+    mistaken: int
+    acknowledgements: int
+    acknowledgements_ns: int
+    acknowledgements_lost: int
+    noise_acknowledgements: int
+    noise_acknowledgements_ns: int
+    noise_frames: int
+    outcomes: list[int]
+    ended: list[int]
+    last_under_way: int
+    accepted: list[int]
+    last_accepted: int
+    longest_gap_ns: int
+    longest_gap_at_ns: int
+    fewest: int
+
+    def traffic(self) -> Traffic:
+        """What radios did for it."""
         return Traffic(
-            attempts=sum(fates),
-            cut=fates[Fate.CUT],
-            on_air_ns=int(get(s, "on_air_ns")),
-            acknowledgements=int(get(s, "acknowledgements")),
-            acknowledgements_ns=int(get(s, "acknowledgements_ns")),
-            unheard=int(get(s, "acknowledgements_lost")),
-            to_noise=int(get(s, "noise_acknowledgements")),
-            to_noise_ns=int(get(s, "noise_acknowledgements_ns")),
+            attempts=sum(self.fates),
+            cut=self.fates[Fate.CUT],
+            on_air_ns=self.on_air_ns,
+            acknowledgements=self.acknowledgements,
+            acknowledgements_ns=self.acknowledgements_ns,
+            unheard=self.acknowledgements_lost,
+            to_noise=self.noise_acknowledgements,
+            to_noise_ns=self.noise_acknowledgements_ns,
         )
 
 
 def _tally(
-    s: Record, radio: RadioTally, failsafe: FailsafeTally | None, backend: JitBackend
+    s: Record,
+    counts: _Counts,
+    radio: RadioTally,
+    up_ns: int,
+    failsafe: FailsafeTally | None,
+    noise: NoiseTally | None,
+    backend: JitBackend,
 ) -> StreamTally:
-    def number(name: str) -> int:
-        return int(backend.get(s, name))
-
-    def numbers(name: str) -> list[int]:
-        return [int(count) for count in backend.get(s, name)]
-
-    fates, outcomes = numbers("fates"), numbers("outcomes")
-    last = number("last_under_way")
+    fates, outcomes, last = counts.fates, counts.outcomes, counts.last_under_way
     placed = account(
-        numbers("ended"),
-        numbers("accepted"),
-        is_last_accepted=last != parts.NOTHING and last == number("last_accepted"),
+        counts.ended,
+        counts.accepted,
+        is_last_accepted=last != parts.NOTHING and last == counts.last_accepted,
     )
-    fewest = number("fewest")
     return StreamTally(
         sampled=placed.sampled,
         skipped=placed.counts[BUSY],
         replaced=placed.counts[OVERTAKEN],
         queue_full=placed.counts[NO_ROOM],
         power_cut=placed.counts[CUT_BEFORE_SENDING],
-        sent=number("sent"),
+        sent=counts.sent,
         attempts=sum(fates),
         acknowledged=outcomes[Outcome.ACKNOWLEDGED],
         retries_used_up=outcomes[Outcome.RETRIES_USED_UP] + outcomes[Outcome.KEPT],
         received_new=fates[Fate.NEW],
         duplicates=fates[Fate.DUPLICATE],
-        mistaken=number("mistaken"),
+        mistaken=counts.mistaken,
         fifo_dropped=fates[Fate.FULL],
         read=placed.counts[IN_PROGRAM],
         thrown_away=placed.counts[GONE_WITH_FIFO],
@@ -285,16 +321,16 @@ def _tally(
         lost_range=fates[Fate.OUT_OF_RANGE],
         lost_off=fates[Fate.OFF],
         lost_cut=fates[Fate.CUT],
-        acknowledgements_lost=number("acknowledgements_lost"),
-        up_ns=0,
-        on_air_ns=number("on_air_ns"),
+        acknowledgements_lost=counts.acknowledgements_lost,
+        up_ns=up_ns,
+        on_air_ns=counts.on_air_ns,
         radio=radio,
-        worst_second_updates=None if fewest < 0 else fewest,
-        longest_gap_ns=number("longest_gap_ns"),
-        longest_gap_at_ns=number("longest_gap_at_ns"),
+        worst_second_updates=None if counts.fewest < 0 else counts.fewest,
+        longest_gap_ns=counts.longest_gap_ns,
+        longest_gap_at_ns=counts.longest_gap_at_ns,
         gap=of_spread(backend.get(s, "gap"), backend),
         latency=of_spread(backend.get(s, "latency"), backend),
         age=of_ramps(backend.get(s, "age"), backend),
         failsafe=failsafe,
-        noise=None,
+        noise=noise,
     )

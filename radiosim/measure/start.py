@@ -6,14 +6,15 @@ each other's air time for a while; periods further from a multiple meet all the 
 """
 
 import math
+import threading
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 import msgspec
 
-from radiosim.engine.grids import can_starve, grid_pairs, grid_window_ns, grids_of, shared_with_grid
-from radiosim.engine.jit import JitBackend, Record, backend_for
+from radiosim.engine.grids import can_starve, grid_pairs, grid_window_ns, shared_with_grid
+from radiosim.engine.jit import JitBackend, Record, Rows, backend_for
 from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import Tx
 from radiosim.engine.simulate import Engine, Flow, choose, flow_of
@@ -33,6 +34,7 @@ from radiosim.vehicle.vehicle import Act, Vehicle
 
 if TYPE_CHECKING:
     from radiosim.firmware.own_vehicle import OwnVehicle
+    from radiosim.measure.in_one_call import Begun, Folds
 
 
 def expected_beats(first: Tx, second: Tx, duration_ns: int, base_ns: int = 0) -> float:
@@ -56,27 +58,26 @@ def seen_beats(plan: Plan) -> tuple[float, ...]:
     inf where nothing needs to be seen. Only time in which both transmitters' programs run can show
     a beat; a start that was placed on a beat has seen one."""
     pairs = tuple(combinations(range(len(plan.tx)), 2))
-    made = plan.phases.made_for
-    return tuple(
-        max(
-            1.0 if (a, b) == made else 0.0,
-            expected_beats(
-                plan.tx[a],
-                plan.tx[b],
-                shared_ns(plan.steps, a, b, plan.until_ns),
-                max(first_boot_ns(plan.steps, unit) for unit in (a, b)),
-            ),
-        )
-        for a, b in pairs
-    ) + tuple(_seen_on_grids(plan))
+    return tuple(_seen_by_pair(plan, a, b) for a, b in pairs) + tuple(_seen_on_grids(plan))
+
+
+def _seen_by_pair(plan: Plan, a: int, b: int) -> float:
+    if not drifts(plan.tx[a], plan.tx[b]):
+        return math.inf
+    found = expected_beats(
+        plan.tx[a],
+        plan.tx[b],
+        shared_ns(plan.steps, a, b, plan.until_ns),
+        max(first_boot_ns(plan.steps, unit) for unit in (a, b)),
+    )
+    return max(1.0 if (a, b) == plan.phases.made_for else 0.0, found)
 
 
 def _seen_on_grids(plan: Plan) -> Iterator[float]:
     """The same by transmitter and grid beside the link."""
     units = len(plan.tx)
-    found = grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns)
-    for i, place in grid_pairs(plan.tx, found):
-        grid = found[place - units]
+    for i, place in grid_pairs(plan.tx, plan.grids):
+        grid = plan.grids[place - units]
         if (i, place) == plan.phases.made_for:
             yield 1.0
         elif can_starve(plan.rx, plan.tx, i, grid):
@@ -139,19 +140,39 @@ def _by_chunks(start: "_Start") -> StartTally:
 
 def _tally_in_one_call(flow: Flow, backend: JitBackend) -> StartTally | None:
     """The same, by machine code that simulates too; None: its rows must be taken as they go by."""
+    start, begun = _begun(flow, backend)
+    # Only a start that has come to its end leaves room that the next one can be made in.
+    _LAST.begun = None
+    if not begun.fold():
+        return None
+    found = start.tally()
+    _LAST.begun = start, begun
+    return found
+
+
+def _begun(flow: Flow, backend: JitBackend) -> tuple["_Start", "Begun"]:
+    """A start that has yet to be simulated, in the room of the one before if that was of the same
+    scenario."""
     from radiosim.measure import in_one_call  # noqa: PLC0415 - loads LLVM
 
+    if _LAST.begun is not None and _LAST.begun[1].scenario is flow.scenario:
+        start, begun = _LAST.begun
+        start.again(flow)
+        begun.again(flow.plan, flow.start, start.folds(begun.units))
+        start.streams.draw(flow.plan)
+        return start, begun
     units = in_one_call.output_units(len(flow.scenario.output))
     start = _Start(flow, backend, [unit["figures"] for unit in units])
-    assert isinstance(start.vehicle, Vehicle)
-    folds = in_one_call.Folds(
-        streams=start.streams,
-        vehicle=start.vehicle,
-        units=units,
-        failsafes=tuple(start.failsafes.values()),
-        faults=start.faults,
-    )
-    return start.tally() if in_one_call.fold_in_one_call(flow.plan, folds) else None
+    return start, in_one_call.Begun(flow.scenario, flow.plan, start.folds(units))
+
+
+class _Last(threading.local):
+    """The start that this thread has simulated last."""
+
+    begun: "tuple[_Start, Begun] | None" = None
+
+
+_LAST = _Last()
 
 
 def make_folds_ready(scenario: Scenario, engine: Engine) -> None:
@@ -178,20 +199,40 @@ class _Start:
     ) -> None:
         """`figures`: room for those of each output, if it is elsewhere; `vehicle`: by the program
         that the scenario names."""
-        scenario, plan, self.flow = flow.scenario, flow.plan, flow
+        scenario, plan = flow.scenario, flow.plan
         has_noise = noise_per_hour(scenario) is not None
         self.streams = StreamFold(plan, backend, has_noise=has_noise)
         self.vehicle = vehicle or Vehicle(scenario, plan, flow.start, backend)
+        self._outputs = {
+            name: OutputFigures(plan, output, backend, None if figures is None else figures[k])
+            for k, (name, output) in enumerate(scenario.output.items())
+        }
+        self.again(flow)
+
+    def again(self, flow: Flow) -> None:
+        """Another start of the scenario; the states of its folds are put back elsewhere."""
+        scenario, plan, self.flow = flow.scenario, flow.plan, flow
         self.failsafes = {
             stream: FailsafeFold(scenario, plan, stream)
             for stream, name in enumerate(plan.streams)
             if name in scenario.failsafe
         }
-        self._outputs = {
-            name: OutputFigures(plan, output, backend, None if figures is None else figures[k])
-            for k, (name, output) in enumerate(scenario.output.items())
-        }
+        for output in self._outputs.values():
+            output.plan = plan
         self.faults = FaultFolds(scenario, plan)
+
+    def folds(self, units: Rows) -> "Folds":
+        """Those that machine code runs; `units`: one an output, see OutputUnit."""
+        from radiosim.measure import in_one_call  # noqa: PLC0415 - loads LLVM
+
+        assert isinstance(self.vehicle, Vehicle)
+        return in_one_call.Folds(
+            streams=self.streams,
+            vehicle=self.vehicle,
+            units=units,
+            failsafes=tuple(self.failsafes.values()),
+            faults=self.faults,
+        )
 
     def take(self, act: Act) -> None:
         """Something that the vehicle did."""
@@ -214,17 +255,15 @@ class _Start:
         """What all of it has come to."""
         flow, plan = self.flow, self.flow.plan
         failsafes = {stream: _failsafe(fold) for stream, fold in self.failsafes.items()}
+        streams, receiver = self.streams.tallies(failsafes)
         return StartTally(
             start=flow.start,
             engine=flow.engine,
             duration_ns=plan.until_ns,
-            streams={
-                name: self.streams.tally(stream, failsafes.get(stream))
-                for stream, name in enumerate(plan.streams)
-            },
+            streams=streams,
             outputs={name: output.tally() for name, output in self._outputs.items()},
             busy_ns=self.streams.busy_ns,
-            receiver=self.streams.receiver(),
+            receiver=receiver,
             faults=self.faults.finish(),
             brownouts=plan.brownouts,
             beats=seen_beats(plan),

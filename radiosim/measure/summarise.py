@@ -9,6 +9,7 @@ import numpy.typing as npt
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.measure.figures import figures_at, figures_of, rates_at, start_figures
 from radiosim.measure.histogram import EDGES, Histogram
+from radiosim.measure.intervals import MISS
 from radiosim.measure.requirements import judge, worst_of
 from radiosim.measure.start import tally_start
 from radiosim.measure.summary import Curve, Curves, Delays, OfStart, Reaction, Summary, Waits
@@ -150,8 +151,13 @@ def pool_starts(scenario: Scenario, starts: Range, tallies: Sequence[StartTally]
     return joined([pool_of(t, starts.weight(t), figures(t)) for t in tallies])
 
 
-def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False) -> Summary:
-    """The figures of all starts of a run; with `has_curves` what a page draws besides."""
+def summary_of_pool(
+    scenario: Scenario, pool: Pool, *, has_curves: bool = False, miss: float = MISS
+) -> Summary:
+    """The figures of all starts of a run; with `has_curves` what a page draws besides.
+
+    `miss`: share of intervals that may miss their figure.
+    """
     rows = pool.rows
     several, first = len(rows) > 1, rows[0].start
     made = sum(row.phases.made_for is not None for row in rows)
@@ -169,7 +175,7 @@ def summary_of_pool(scenario: Scenario, pool: Pool, *, has_curves: bool = False)
         engine=" and ".join(sorted({row.engine for row in rows})),
         assumed=scenario.assumed,
         warnings=scenario.warnings,
-        figures=figures_of(scenario, pool),
+        figures=figures_of(scenario, pool, miss),
         worst=worst_of(pool.extremes) if several else {},
         reaction=reactions_of(scenario, make_plan(with_slowest_clock(scenario), first)),
         requirements=judge(

@@ -3,12 +3,12 @@
 import functools
 from collections.abc import Callable, Mapping, Sequence
 from enum import Enum
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_type_hints
 
 import msgspec
 
 from radiosim.engine.stratification import Phases, shares_of, weight_of
-from radiosim.measure.histogram import Histogram, empty
+from radiosim.measure.histogram import Histogram, added, empty
 from radiosim.trace import BrownoutRow
 from radiosim.units import NS_PER_S
 
@@ -217,22 +217,27 @@ def _pool(how: str, values: list[Any]) -> Any:
         return min(present)
     if how == HIGHEST:
         return max(present)
-    if isinstance(present[0], msgspec.Struct) and not isinstance(present[0], Histogram):
-        return pooled(present)
+    if isinstance(present[0], msgspec.Struct):
+        return added(present) if isinstance(present[0], Histogram) else pooled(present)
     total = present[0]
     for value in present[1:]:
         total = total + value
     return total
 
 
+@functools.cache
+def _spreads_in(kind: type) -> tuple[str, ...]:
+    """Fields of a tally that are histograms, if they are there."""
+    found = (Histogram, Histogram | None)
+    return tuple(name for name, of in get_type_hints(kind).items() if of in found)
+
+
 def with_spreads(tally: T, change: Callable[[Histogram], Histogram]) -> T:
     """A tally of one stream, output or the like with each of its histograms changed."""
     made: Any = tally
-    values = {name: getattr(made, name) for name in made.__struct_fields__}
-    changed = {
-        n: change(value) if isinstance(value, Histogram) else value for n, value in values.items()
-    }
-    return type(made)(**changed)  # type: ignore[no-any-return]  # as above
+    spreads = {name: getattr(made, name) for name in _spreads_in(made.__class__)}
+    changed = {n: change(spread) for n, spread in spreads.items() if spread is not None}
+    return msgspec.structs.replace(made, **changed)  # type: ignore[no-any-return]  # as above
 
 
 def without_spreads(tally: StartTally) -> StartTally:
@@ -312,9 +317,13 @@ class Pool(msgspec.Struct, frozen=True, kw_only=True):
 
 def pool_of(tally: StartTally, weight: float, figures: Mapping[str, float]) -> Pool:
     """One start as a pool; `figures`: its own, by path."""
+    streams, outputs = tally.streams, tally.outputs
+    if weight != 1:
+        streams = {n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in streams.items()}
+        outputs = {n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in outputs.items()}
     return Pool(
-        streams={n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in tally.streams.items()},
-        outputs={n: with_spreads(t, lambda h: h.scaled(weight)) for n, t in tally.outputs.items()},
+        streams=streams,
+        outputs=outputs,
         rows=(without_spreads(tally),),
         weights=(weight,),
         extremes={

@@ -714,6 +714,7 @@ def figures_in(table: str) -> tuple[Figure, ...]:
     return tuple(row for row in FIGURES.values() if row.table == table)
 
 
+@functools.lru_cache(1024)
 def figure_at(path: str) -> tuple[Figure, str] | None:
     """The row of a path such as `stream.drive.gap_ms.max`, and the part that it names, if any."""
     table, *rest = path.split(".")

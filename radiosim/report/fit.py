@@ -1,6 +1,6 @@
 """`radiosim fit` as a report: what held, what explains what did not, and what is not measured."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from shlex import quote
 
@@ -28,14 +28,16 @@ def fit_report(fit: Fit, origin: Origin) -> Report:
         sections=(
             Section(
                 heading="Measured beside predicted",
-                tables=(_figures(fit),),
+                tables=(_figures(fit.figures, "figures"),),
                 sentences=(
                     "Predicted: 95 % of simulated logs without faults lie in it, one by one. "
                     f"{NOT_HELD}: farther out than chance explains, one false alarm in twenty "
                     "logs over all rows together.",
                 ),
             ),
+            *_pictures(fit),
             *((_why(fit),) if missed else ()),
+            *((_again(fit),) if fit.again is not None else ()),
             *((_told(fit),) if fit.told else ()),
             Section(heading="The logs", tables=(_logs(fit),), sentences=tuple(_notes(fit))),
             Section(
@@ -51,6 +53,13 @@ def fit_report(fit: Fit, origin: Origin) -> Report:
     )
 
 
+def _pictures(fit: Fit) -> Iterator[Section]:
+    from radiosim.report.figures.bench_log import figures_of_log  # noqa: PLC0415 - draws
+
+    for picture in figures_of_log(fit):
+        yield Section(heading=picture.title, figures=(picture,), where="page")
+
+
 def _verdict(fit: Fit, missed: list[Judged]) -> str:
     if not missed:
         return f"All {counted(len(fit.figures), 'figure')} held: the log is as was predicted."
@@ -58,8 +67,10 @@ def _verdict(fit: Fit, missed: list[Judged]) -> str:
     return f"{NOT_HELD}: {names}."
 
 
-def _rounded(row: Judged, value: float) -> float:
+def _rounded(row: Judged, value: float | None) -> float | None:
     """A value to what the log tells apart."""
+    if value is None:
+        return None
     return float(Decimal(f"{value:.12g}").quantize(Decimal(str(row.resolution))))
 
 
@@ -67,9 +78,9 @@ def _role(text: str | None) -> Role | None:
     return "bad" if text == NOT_HELD else None
 
 
-def _figures(fit: Fit) -> Table:
+def _figures(figures: Sequence[Judged], key: str) -> Table:
     return Table(
-        key="figures",
+        key=key,
         columns=(
             Column(key="of", title="of", is_text=True),
             Column(key="what", title="figure", is_text=True),
@@ -92,7 +103,7 @@ def _figures(fit: Fit) -> Table:
                 HELD if row.is_held else NOT_HELD,
                 *(row.measured_low, row.measured_high, row.chance, row.key),
             )
-            for row in fit.figures
+            for row in figures
         ),
     )
 
@@ -111,12 +122,30 @@ def _why(fit: Fit) -> Section:
         lines = ", ".join(line for one in fit.settings for line in one.lines)
         told.append(
             f"With {lines}: {f'all but {left} agree' if left else 'every figure agrees'}, on the "
-            "log that they come from: log another run to see whether they hold."
+            "log that they come from"
+            f"{'.' if fit.again is not None else ': log another run to see whether they hold.'}"
         )
     if fit.unexplained:
         left = ", ".join(names[key] for key in fit.unexplained)
         told.append(f"No setting that was tried explains {left}.")
     return Section(heading="What explains it, each tried alone", sentences=tuple(told))
+
+
+def _again(fit: Fit) -> Section:
+    """The second half of the log beside the scenario as the first half has it."""
+    again = fit.again
+    assert again is not None
+    missed = [row for row in again.figures if not row.is_held]
+    names = ", ".join(f"{row.what} of {row.of}" for row in missed)
+    return Section(
+        heading="Judged again on time held back",
+        tables=(_figures(again.figures, "again"),),
+        sentences=(
+            f"Fitted to the first half of the log alone: {', '.join(again.lines)}. Its second "
+            f"half, {again.seconds:.1f} s, beside simulated logs with that: "
+            f"{f'{NOT_HELD}: {names}' if missed else 'every figure held'}.",
+        ),
+    )
 
 
 def _told(fit: Fit) -> Section:

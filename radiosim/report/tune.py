@@ -123,6 +123,13 @@ def _recommended(found: Tuned) -> Section:
     )
 
 
+def changed_lines(found: Tuned) -> tuple[str, ...]:
+    """What is recommended and is not so yet, as `--set` takes it."""
+    if found.recommended is None:
+        return ()
+    return tuple(setting.line(to) for setting, _, to, _ in _changed(found))
+
+
 def _changed(found: Tuned) -> Iterator[tuple[Setting, Value | None, Value, Tried]]:
     """Each setting that changes: what it is, what it becomes, and the point without it."""
     assert found.recommended is not None

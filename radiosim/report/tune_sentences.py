@@ -312,6 +312,9 @@ def pair_sentence(pair: Pair) -> Sentence:
     """What the periods of two transmitters say before anything is simulated."""
     names = f"{pair.first}, {pair.second}"
     distance, window = f"{pair.distance_ms:.3g}", f"{pair.window_ms:.3g}"
+    if not pair.is_beating and pair.distance_ms < pair.window_ms and not pair.has_grid:
+        text = f"do not beat: dither scatters them, {distance} ms from a multiple"
+        return Sentence(lead=names, text=text)
     if not pair.is_beating:
         text = f"lose single frames: {distance} ms from a multiple, {window} would be near"
         return Sentence(lead=names, text=text)

@@ -12,6 +12,7 @@ from radiosim.scenario.checks.link_checks import poor_pattern
 from radiosim.scenario.structs.failsafe_and_fault import Failsafe, Fault
 from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.scenario.structs.scenario_file import Scenario, ScenarioFile
+from radiosim.scenario.structs.transmitter_table import Transmitter
 from radiosim.scenario.traffic import sending_ns
 from radiosim.signals import Counter
 from radiosim.units import NS_PER_MS, ns_from_ms, ns_from_us
@@ -133,19 +134,26 @@ def _of_lengths(scenario: Scenario) -> Iterator[str]:
 def _of_periods(scenario: Scenario) -> Iterator[str]:
     """Periods in which a frame with all its retries, or even one attempt, cannot be sent."""
     for name, unit in scenario.transmitter.items():
-        if unit.period_ms is None or unit.pacing == "after_send":
+        shortest_ms = unit.shortest_ms
+        if shortest_ms is None or unit.pacing == "after_send":
             continue
         one_ns, all_ns = sending_ns(scenario, name, unit)
-        if max(one_ns, all_ns) <= ns_from_ms(unit.period_ms):
+        if max(one_ns, all_ns) <= ns_from_ms(shortest_ms):
             continue
-        is_one = one_ns > ns_from_ms(unit.period_ms)
+        is_one = one_ns > ns_from_ms(shortest_ms)
         what = "one attempt" if is_one else "a frame with all its retries"
         took_ms = (one_ns if is_one else all_ns) / NS_PER_MS
         then = "samples are taken late then" if unit.pacing == "elapsed" else None
         yield (
-            f"transmitter.{name}.period_ms: {unit.period_ms:g} is shorter than {what} takes "
-            f"({_above(took_ms, unit.period_ms)} ms): {then or _WHEN_BUSY[unit.when_busy]}"
+            f"transmitter.{name}.period_ms: {shortest_ms:g}{_with(unit, 'less')} is shorter than "
+            f"{what} takes ({_above(took_ms, shortest_ms)} ms): "
+            f"{then or _WHEN_BUSY[unit.when_busy]}"
         )
+
+
+def _with(unit: Transmitter, sign: str) -> str:
+    """How a period came about that is drawn, beside its number."""
+    return f" ({unit.period_ms:g} {sign} dither_ms)" if unit.dither_ms else ""
 
 
 def _above(value: float, limit: float) -> str:
@@ -165,10 +173,12 @@ def _of_failsafe(scenario: Scenario) -> Iterator[str]:
             )
         unit = scenario.transmitter[name]
         yield from _of_ticks(scenario, name, failsafe)
-        if unit.period_ms is not None and failsafe.timeout_ms <= unit.period_ms:
+        longest_ms = unit.longest_ms
+        if longest_ms is not None and failsafe.timeout_ms <= longest_ms:
+            told = f"{longest_ms:g}{' with dither_ms' if unit.dither_ms else ''}"
             yield (
                 f"failsafe.{name}.timeout_ms: {failsafe.timeout_ms:g} is no longer than "
-                f"transmitter.{name}.period_ms ({unit.period_ms:g}): it trips between frames"
+                f"transmitter.{name}.period_ms ({told}): it trips between frames"
             )
         watched = failsafe.watch_field
         if watched and not isinstance(unit.signals[watched], Counter):
@@ -182,7 +192,7 @@ def _of_ticks(scenario: Scenario, name: str, failsafe: Failsafe) -> Iterator[str
     """A timeout that the program's clock can count so short that frames come too late for it."""
     tick_ms, period_ms = (
         scenario.receiver.clock_tick_ms,
-        scenario.transmitter[name].period_ms or 0.0,
+        scenario.transmitter[name].longest_ms or 0.0,
     )
     if not ns_from_ms(tick_ms):
         return

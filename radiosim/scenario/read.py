@@ -100,7 +100,7 @@ def load(path: str | FilePath, overrides: Iterable[str] = ()) -> Scenario:
     Raises ScenarioError with every problem of the file and of the overrides.
     """
     path = scenario_path(path) if isinstance(path, str) else path
-    return parse(_text_of(path), path.name, folder=path.parent, overrides=overrides)
+    return parse(text_of_file(path), path.name, folder=path.parent, overrides=overrides)
 
 
 def parse(
@@ -134,7 +134,7 @@ def document_of(path: str | FilePath, overrides: Iterable[str] = ()) -> Document
     Raises ScenarioError for what is no TOML, and for an override that is none.
     """
     path = FilePath(path)
-    document, _, problems = overridden(_decoded(_text_of(path), path.name), overrides)
+    document, _, problems = overridden(_decoded(text_of_file(path), path.name), overrides)
     if problems:
         raise ScenarioError(problems)
     _check_depth(document, path.name)
@@ -147,7 +147,7 @@ def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
     Raises ScenarioError with every problem of them.
     """
     path = FilePath(path)
-    text = _text_of(path)
+    text = text_of_file(path)
     tables = _decoded(text, path.name).get("layout", {})
     found = list(value_problems(tables, mi.type_info(dict[str, LayoutDescription]), ("layout",)))
     laid_out: dict[str, Layout] = {}
@@ -164,8 +164,8 @@ def load_layouts(path: str | FilePath, longest_bytes: int) -> dict[str, Layout]:
     return laid_out
 
 
-def _text_of(path: FilePath) -> str:
-    """Text of a scenario file; anything that is in the way is the only problem."""
+def text_of_file(path: FilePath) -> str:
+    """Text of a scenario file; ScenarioError with whatever is in the way as its only problem."""
     name = path.name or str(path)
     try:
         if path.is_dir():

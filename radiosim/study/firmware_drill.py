@@ -2,10 +2,8 @@
 
 from collections.abc import Callable
 
-from radiosim.engine.simulate import Engine
-from radiosim.firmware.bench import Bench
 from radiosim.firmware.results import ProgramDrill
-from radiosim.firmware.tried import tried
+from radiosim.firmware.tried import Tried
 from radiosim.firmware.worked_out import Ran, results_of
 from radiosim.scenario import Scenario
 from radiosim.study.drill.drill_kinds import Drill, drills_of
@@ -13,26 +11,27 @@ from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck
 
 _CYCLES = 4
 """Faults in one start."""
+TryStart = Callable[[Scenario, int], Tried]
+"""Tries a program on one start of a scenario, on whatever it runs."""
 
 
 def drill_program(
     scenario: Scenario,
     ran: Ran,
-    bench: Bench,
+    try_start: TryStart,
     *,
     repeats: int,
-    engine: Engine,
     on_drill: Callable[[int, int], None] | None = None,
 ) -> tuple[ProgramDrill, ...]:
     """Each drill that the scenario's parts allow, with at least so many faults of it.
 
-    `on_drill` is called with (done, total). FirmwareError as of `tried`.
+    `on_drill` is called with (done, total). FirmwareError as of `try_start`.
     """
     rhythm, drills = rhythm_of(scenario, _CYCLES), drills_of(scenario)
     starts = -(-repeats // _CYCLES)
     found = []
     for drill in drills:
-        found.append(_drilled(scenario, ran, bench, drill, rhythm, starts, engine))
+        found.append(_drilled(scenario, ran, try_start, drill, rhythm, starts))
         if on_drill is not None:
             on_drill(len(found), len(drills))
     return tuple(found)
@@ -41,20 +40,19 @@ def drill_program(
 def _drilled(
     scenario: Scenario,
     ran: Ran,
-    bench: Bench,
+    try_start: TryStart,
     drill: Drill,
     rhythm: Rhythm,
     starts: int,
-    engine: Engine,
 ) -> ProgramDrill:
     all_of = []
     for start in range(starts):
         given, _ = struck(phased(scenario, start), drill, rhythm, start, starts)
-        one = tried(given, start, bench, clock_ms=ran.clock_ms, engine=engine)
+        one = try_start(given, start)
         all_of.append((given, results_of(given, ran, (one,))))
     worst = max(all_of, key=lambda pair: pair[1].badness)[1]
     return ProgramDrill(
-        fault=drill.kind,
+        fault=drill.told_as,
         unit=drill.unit,
         faults=starts * rhythm.cycles,
         verdict=worst.verdict,

@@ -64,11 +64,14 @@ class FailsafeFold:
 
     def take(self, events: Table) -> list[Entry]:
         """Some more events; the entries among them."""
+        return self.take_rare(rare_in(events))
+
+    def take_rare(self, rare: Sequence[tuple[int, int, int, int]]) -> list[Entry]:
+        """The same of those that are no writes: stream, kind, instant, when it was fed."""
         entries = []
-        rare = events[(events["kind"] != WRITTEN) & (events["stream"] == self._stream)]
-        for kind, at_ns, fed_ns in zip(
-            rare["kind"].tolist(), rare["at_ns"].tolist(), rare["fed_ns"].tolist(), strict=True
-        ):
+        for stream, kind, at_ns, fed_ns in rare:
+            if stream != self._stream:
+                continue
             if kind == FAILSAFE:
                 is_true = any(since <= at_ns and until >= fed_ns for since, until in self._spans)
                 entries.append(Entry(at_ns=at_ns, fed_ns=fed_ns, is_true=is_true))
@@ -95,6 +98,15 @@ class FailsafeFold:
         if self._left_ns != NEVER:
             self.alive_ns += at_ns - self._left_ns
         self._left_ns = NEVER
+
+
+def rare_in(events: Table) -> list[tuple[int, int, int, int]]:
+    """Events that are no writes: stream, kind, instant, when the timer was fed."""
+    if not len(events):
+        return []
+    rare = events[events["kind"] != WRITTEN]
+    columns = (rare[name].tolist() for name in ("stream", "kind", "at_ns", "fed_ns"))
+    return list(zip(*columns, strict=True))
 
 
 def blocked_spans(scenario: Scenario, plan: Plan, stream: int) -> list[tuple[int, int]]:
@@ -238,7 +250,7 @@ class OutputFold:
         output = scenario.output[name]
         self.is_smoothed = output.kind == "servo" and output.smoothing_us_per_pass > 0
         self._machine = backend
-        self.state = _state_of(scenario, name, plan, _phase_ns(scenario, start, name), backend)
+        self.state = _state_of(scenario, name, plan, start, backend)
         self.parts, self.points = _parts_of(scenario, name, plan, backend)
         self._stops_ns, self._steps = room.stops_ns, room.steps
         self._passes = NO_PASSES
@@ -317,16 +329,29 @@ def _phase_ns(scenario: Scenario, start: int, name: str) -> int:
 _ON_FAILSAFE = {"hold": parts.HOLD, "off": parts.OFF}
 
 
-def _state_of(
-    scenario: Scenario, name: str, plan: Plan, phase_ns: int, backend: JitBackend
-) -> Record:
+def _state_of(scenario: Scenario, name: str, plan: Plan, start: int, backend: JitBackend) -> Record:
     """An output before anything has happened."""
     output = scenario.output[name]
     (o,), rx = backend.moulded(scenario, f"output {name}", lambda: _mould_of(output, plan, backend))
-    backend.set(o, phase_ns=phase_ns, ppb=plan.rx.ppb, pulse_ns=plan.until_ns)
-    if rx is not None:
-        backend.fill(backend.get(backend.get(o, "walk"), "rx"), plan.rx, rx)
+    draw_output(backend, o, scenario, name, plan, start, rx)
     return o
+
+
+def draw_output(
+    backend: JitBackend,
+    o: Record,
+    scenario: Scenario,
+    name: str,
+    plan: Plan,
+    start: int,
+    was: Rx | None,
+) -> None:
+    """Set what clocks and draws of a start make of an output; `was`: the receiver that it has, if
+    it counts passes."""
+    phase_ns = _phase_ns(scenario, start, name)
+    backend.set(o, phase_ns=phase_ns, ppb=plan.rx.ppb, pulse_ns=plan.until_ns)
+    if was is not None:
+        backend.fill(backend.get(backend.get(o, "walk"), "rx"), plan.rx, was)
 
 
 def _mould_of(output: Output, plan: Plan, backend: JitBackend) -> tuple[Rows, Rx | None]:
@@ -364,9 +389,15 @@ def _parts_of(scenario: Scenario, name: str, plan: Plan, backend: JitBackend) ->
     rows, points = backend.moulded(
         scenario, f"parts {name}", lambda: _parts_mould(output, payload, places, backend)
     )
-    for row, place in zip(rows, places, strict=True):
-        set_drawn(backend, backend.get(row, "field"), payload, place)
+    draw_parts(backend, rows, output, plan)
     return rows, points
+
+
+def draw_parts(backend: JitBackend, rows: Rows, output: Output, plan: Plan) -> None:
+    """Set what a start draws for the fields that an output follows."""
+    payload = plan.payloads[plan.streams.index(output.stream)]
+    for row, field in zip(rows, output.mix, strict=True):
+        set_drawn(backend, backend.get(row, "field"), payload, payload.layout.index_of(field))
 
 
 def _parts_mould(

@@ -277,14 +277,22 @@ def state_of(scenario: Scenario, plan: Plan, backend: JitBackend) -> tuple[Recor
     (p,), (rx, points) = backend.moulded(
         scenario, "program", lambda: _mould_of(plan, timers, backend)
     )
-    backend.fill(backend.get(p, "rx"), plan.rx, rx)
-    for k, (stream, described) in enumerate(timers):
-        timer, payload = backend.get(p, "timer")[k], plan.payloads[stream]
-        backend.set(timer, **timer_of(plan, stream, described))
+    draw_program(backend, p, scenario, plan, rx)
+    return p, points
+
+
+def draw_program(backend: JitBackend, p: Record, scenario: Scenario, plan: Plan, was: Rx) -> None:
+    """Set what clocks and draws of a start make of the fold; `was`: the receiver that it has."""
+    backend.fill(backend.get(p, "rx"), plan.rx, was)
+    described_of = (scenario.failsafe.get(name) for name in plan.streams)
+    timers = [(k, described) for k, described in enumerate(described_of) if described is not None]
+    for timer, (stream, described) in zip(backend.get(p, "timer"), timers, strict=False):
+        payload = plan.payloads[stream]
+        timeout_ns = scaled(ns_from_ms(described.timeout_ms), plan.rx.ppb)
+        backend.set(timer, timeout_ns=timeout_ns, ppb=plan.rx.ppb)
         for name, field in fields_of(described).items():
             index = payload.layout.index_of(field)
             set_drawn(backend, backend.get(timer, name), payload, index)
-    return p, points
 
 
 def _mould_of(
@@ -307,6 +315,7 @@ def _mould_of(
     for k, (stream, described) in enumerate(timers):
         timer_of_stream[stream] = k
         timer, payload = backend.get(p, "timer")[k], plan.payloads[stream]
+        backend.set(timer, **timer_of(plan, stream, described))
         for name, field in fields_of(described).items():
             index = payload.layout.index_of(field)
             set_field(backend, backend.get(timer, name), payload, index, points)

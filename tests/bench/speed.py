@@ -33,11 +33,11 @@ from radiosim.firmware.starter import starter
 from radiosim.machine import kept
 from radiosim.measure.start import tally_flow
 from radiosim.measure.summarise import pool_starts
-from radiosim.measure.tally import Range
+from radiosim.measure.tally import Range, StartTally
 from radiosim.scenario import Scenario, load, parse
 from radiosim.scenario.changed import changed
-from radiosim.study.starts import tally_of
-from radiosim.study.tune.point import with_requirements
+from radiosim.study.starts import tallies_of, tally_of
+from radiosim.study.tune.point import judged, lean, with_requirements
 from radiosim.study.tune.tuned import tuned
 from radiosim.study.tune.varied import chosen
 from radiosim.vehicle.feedback import simulate
@@ -247,11 +247,27 @@ def speed_of_commands() -> None:
             )
 
 
-def clocked(bench: Bench, script: Script) -> float:
-    """Time of one start on a bench."""
-    began = time.perf_counter()
-    bench.run(script)
-    return time.perf_counter() - began
+def spent_s(bench: Bench) -> float:
+    """Processor time of a bench and of the lives that it ran."""
+    # utime, stime, and the same of children that it has waited for (proc(5), "stat").
+    fields = Path(f"/proc/{bench.group}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
+    return sum(int(ticks) for ticks in fields[11:15]) / os.sysconf("SC_CLK_TCK")
+
+
+def median_of_bench_s(bench: Bench, script: Script) -> float:
+    """Median processor time of one start, of some rounds of as many as take a second."""
+    began_s = spent_s(bench)
+    count = 0
+    while spent_s(bench) - began_s < 1.0:
+        bench.run(script)
+        count += 1
+    rounds = []
+    for _ in range(ROUNDS):
+        began_s = spent_s(bench)
+        for _ in range(count):
+            bench.run(script)
+        rounds.append((spent_s(bench) - began_s) / count)
+    return statistics.median(rounds)
 
 
 def compare_program(given: Scenario) -> None:
@@ -270,9 +286,7 @@ def compare_program(given: Scenario) -> None:
         for rung in ("host", "core"):
             try:
                 with bench_on(rung, [source], {"link.h": link_header(scenario)}) as (bench, _):
-                    # It is another process, whose time is not this one's: by the clock.
-                    bench.run(script)
-                    program_s = statistics.median(clocked(bench, script) for _ in range(ROUNDS))
+                    program_s = median_of_bench_s(bench, script)
             except FirmwareError as error:
                 print(f"  {rung}: {error}")
                 continue
@@ -335,22 +349,37 @@ def cost_of_compiling() -> None:
 
 
 def parts_of_a_start(given: Scenario) -> None:
-    """What a start of a minute costs, part by part."""
-    asked = msgspec.structs.replace(given, **TUNED)
-    plan = make_plan(asked, 0)
-    tally, alone = tally_of(asked, "fast", 0), Range(first=0, count=1)
+    """What a start of a minute costs, part by part, in a run and as one of a tuning's point."""
+    asked, _ = with_requirements(msgspec.structs.replace(given, **TUNED))
+    point, starts = lean(asked), range(TUNED["starts"])
+    plan, tallies = make_plan(point, 0), tallies_of(point, starts, "fast")
+
+    def each(work: Callable[[int], object]) -> float:
+        return median_s(lambda: [work(start) for start in starts]) / len(starts)
+
+    def first_of_all(start: int) -> StartTally:
+        return tally_of(msgspec.structs.replace(point), "fast", start)
+
+    def by_rows(start: int) -> StartTally:
+        return tally_flow(dataclasses.replace(flow(point, start=start), is_new=False))
+
+    together = Range(first=0, count=len(starts))
+    judged_s = median_s(lambda: judged(asked, "fast", None, ())) / len(starts)
+    one_s = each(lambda start: tally_of(point, "fast", start))
     parts = {
-        "its plan": median_s(lambda: make_plan(asked, 0)),
         "the loop alone": median_s(lambda: empty(plan)),
-        "tallied in one call, plan included": median_s(lambda: tally_of(asked, "fast", 0)),
-        "tallied as rows go by": median_s(
-            lambda: tally_flow(dataclasses.replace(flow(asked), is_new=False))
-        ),
-        "pooled": median_s(lambda: pool_starts(asked, alone, [tally])),
+        "its plan": each(lambda start: make_plan(point, start)),
+        "plan and tally, as rows go by": each(by_rows),
+        "the same in one call, the first of a scenario": each(first_of_all),
+        "the same, one of many": one_s,
+        "pooled with others of a run": median_s(lambda: pool_starts(point, together, tallies))
+        / len(starts),
+        "judged as one of a point, all of it": judged_s,
+        "of that, what is no start": judged_s - one_s,
     }
-    print("\na start of 60 s of culvert-crawler, ms")
+    print("\na start of 60 s of culvert-crawler             ms   over its loop")
     for name, seconds in parts.items():
-        print(f"{name:<36} {1000 * seconds:>6.2f}")
+        print(f"{name:<46} {1000 * seconds:>5.2f} {seconds / parts['the loop alone']:>8.2f}")
 
 
 def main() -> None:

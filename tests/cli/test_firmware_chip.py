@@ -60,6 +60,22 @@ def test_a_firmware_that_does_otherwise_is_told_where(image: Path) -> None:
     assert "What this cannot see\nOnly pins that were named are looked at" in done.out
 
 
+@needs_chip
+@pytest.mark.slow
+def test_a_firmware_without_the_watchdog_that_it_should_have_fails_that_drill(image: Path) -> None:
+    watched = ("--set", "receiver.watchdog_ms=128", "--set", "receiver.listens_in_boot=false")
+    drills = ("--measure", "--drill", "--repeats", "4", "--json", "-")
+
+    done = typed("firmware", LINK, image, "--pins", PINS, *SHORT, *watched, *drills)
+
+    found = json.loads(done.out)
+    verdicts = {f"{one['fault']} {one['unit']}": one["verdict"] for one in found["drills"]}
+    assert verdicts.pop("hang receiver") == "NOT HELD"
+    assert set(verdicts.values()) == {"HELD"}
+    assert "reset receiver" in verdicts
+    assert any("no watchdog reset it" in note for note in found["notes"])
+
+
 OFF = "fault=[{at_s=1.5, kind='power_off', unit='drive'}]"
 
 
@@ -74,7 +90,6 @@ OFF = "fault=[{at_s=1.5, kind='power_off', unit='drive'}]"
         (("rx.c", "--measure"), "--measure: is for a whole firmware"),
         (("rx.elf", "--pins", PINS, "--write", "to.toml"), "--write: must stand beside --measure"),
         (("rx.elf", "--pins", PINS, "--clock-from", "5"), "a chip's clocks begin at 0"),
-        (("rx.elf", "--pins", PINS, "--drill"), "--drill: is for host and core"),
         (("rx.c", "--on", "board"), "--on: must be one of host, core, chip, got board"),
     ],
 )

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine.grids import grid_window_ns, grids_of
+from radiosim.engine.grids import grid_window_ns
 from radiosim.engine.named_grids import named_grids
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
@@ -79,7 +79,7 @@ def test_a_grid_takes_a_frame_whose_every_attempt_it_meets(
         f"transmitter.drive.retry_delay_us={delay_us}",
     )
     plan = make_plan(given, 1)
-    tx, (deaf, *_) = plan.tx[0], grids_of(plan.rx, plan.tx, plan.steps, plan.until_ns)
+    tx, (deaf, *_) = plan.tx[0], plan.grids
     grid = msgspec.structs.replace(deaf, takes_ns=1_000 * takes_us)
     # The settle time follows the delay.
     later_ns = [k * (tx.frame_ns + 1_000 * delay_us + tx.settle_ns) for k in range(retries + 1)]
@@ -134,6 +134,7 @@ def test_ordinary_starts_are_drawn_as_ever(text: str) -> None:
         (DEAF_SPANS, "transmitter.drive.period_ms=10"),
         (DEAF_SPANS, "transmitter.drive.pacing='elapsed'"),
         (DEAF_SPANS, "transmitter.drive.jitter_ms=12"),
+        (DEAF_SPANS, "transmitter.drive.dither_ms=6"),
         (DEAF_SPANS, "transmitter.drive.acknowledge=true"),
         (DEAF_SPANS, "transmitter.drive.offset_ms=3"),
         (BEACONS, "interferer.hall.power_dbm_at_receiver=-120"),

@@ -76,6 +76,7 @@ def test_ordinary_starts_are_drawn_as_ever() -> None:
         "transmitter.head.period_ms=23",
         "transmitter.head.pacing='elapsed'",
         "transmitter.head.jitter_ms=12",
+        "transmitter.head.dither_ms=1",
         "transmitter.head.clock_ppm=8000",
         "duration_s=3600",
     ],

@@ -4,10 +4,11 @@ from fractions import Fraction
 from itertools import pairwise
 from math import floor
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.chance import ONE_53
+from radiosim.chance import ONE_53, whole_up_to
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import Rx, Tx, Work
 from radiosim.engine.rules import timing
@@ -16,6 +17,7 @@ from radiosim.engine.rules.timing import (
     BILLION,
     ELAPSED,
     busy_until,
+    dither_of,
     first_sample_at,
     grid_point,
     interrupts_off_due,
@@ -240,18 +242,19 @@ works_of_sampling = st.builds(
     interrupts_off=st.integers(0, 1),
 )
 transmitters = st.builds(
-    lambda spans, ppb, jitter_ns: TX._replace(
+    lambda spans, ppb, late: TX._replace(
         period_ns=50,
         offset_ns=7,
         loop_ns=6,
         ppb=ppb,
-        jitter_ns=jitter_ns,
+        jitter_ns=late[0],
+        dither_ns=late[1],
         works=len(spans),
         work=tuple(spans),
     ),
     st.lists(works_of_sampling, max_size=2),
     st.sampled_from([0, 60_000, -100_000_000, 100_000_000]),
-    st.sampled_from([0, 0, 30, 49]),
+    st.sampled_from([(0, 0), (0, 0), (30, 0), (49, 0), (0, 49), (30, 12)]),
 )
 
 
@@ -294,32 +297,53 @@ def test_jitter_reaches_both_its_ends() -> None:
 def test_jitter_does_not_add_up() -> None:
     tx = TX._replace(jitter_ns=5_000_000, ppb=0, offset_ns=0)
 
-    late = [tick_at(tx, 0, n, n) - n * tx.period_ns for n in range(200)]
+    late = [tick_at(tx, 0, n, 0, n) - n * tx.period_ns for n in range(200)]
 
     assert all(0 <= lateness <= 5_000_000 for lateness in late)
 
 
+def test_dither_reaches_both_its_ends_and_is_drawn_afresh_after_a_boot() -> None:
+    tx = TX._replace(dither_ns=2)
+
+    drawn = [dither_of(tx, 0, n) for n in range(200)]
+
+    assert set(drawn) == {-2, -1, 0, 1, 2}
+    assert drawn != [dither_of(tx, 1, n) for n in range(200)]
+
+
+@pytest.mark.parametrize("most", [0, 1, 2**31 - 1, 2**31, 10**14, 2**61])
+def test_draws_of_any_length_reach_their_ends_and_no_further(most: int) -> None:
+    """Spans of a day and more: no product passes 63 bits, and the ends are those of exact
+    arithmetic."""
+    assert whole_up_to(0, most) == 0
+    assert most - (most >> 30) - 1 <= whole_up_to(2**32 - 1, most) <= most
+    assert abs(whole_up_to(2**31, most) - most // 2) <= 1
+
+
 def test_the_first_tick_stands_on_the_offset() -> None:
-    assert tick_at(TX._replace(offset_ns=700), 100, 0, 0) == 800
+    assert tick_at(TX._replace(offset_ns=700), 100, 0, 0, 0) == 800
 
 
 @given(transmitters, st.integers(0, 20), st.integers(0, 50), st.integers(-1, 3_000))
 def test_the_next_tick_is_the_first_one_later(tx: Tx, n: int, frame: int, after_ns: int) -> None:
     # The instant after which a tick is looked for is one at which an interrupt can come.
     after_ns = busy_until(tx, 0, max(after_ns, 0), True)
-    k = n
-    while tick_at(tx, 0, k, frame) <= after_ns:
+    k, walked_ns = n, sum(dither_of(tx, 0, earlier) for earlier in range(n))
+    found = next_tick(tx, 0, n, walked_ns, frame, after_ns)
+    while tick_at(tx, 0, k, walked_ns, frame) <= after_ns:
+        walked_ns += dither_of(tx, 0, k)
         k += 1
 
-    assert next_tick(tx, 0, n, frame, after_ns) == (k, tick_at(tx, 0, k, frame))
+    assert found == (k, walked_ns, tick_at(tx, 0, k, walked_ns, frame))
 
 
 @given(transmitters)
 def test_ticks_go_up(tx: Tx) -> None:
-    n, at_ns, seen = 0, -1, []
+    n, walked_ns, at_ns, seen = 0, 0, -1, []
     for frame in range(40):
-        n, at_ns = next_tick(tx, 0, n, frame, at_ns)
+        n, walked_ns, at_ns = next_tick(tx, 0, n, walked_ns, frame, at_ns)
         seen.append((n, at_ns))
+        walked_ns += dither_of(tx, 0, n)
         n += 1
 
     assert all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(seen))
@@ -328,8 +352,8 @@ def test_ticks_go_up(tx: Tx) -> None:
 def test_ticks_piled_up_by_held_interrupts_are_one_sample() -> None:
     tx = TX._replace(period_ns=10, offset_ns=0, ppb=0, works=1, work=(Work(9, 1_000, 25, 1, 25),))
 
-    n, first_ns = next_tick(tx, 0, 1, 1, 0)
-    again, second_ns = next_tick(tx, 0, n + 1, 2, first_ns)
+    n, _, first_ns = next_tick(tx, 0, 1, 0, 1, 0)
+    again, _, second_ns = next_tick(tx, 0, n + 1, 0, 2, first_ns)
 
     assert (n, first_ns) == (1, 34)
     assert (again, second_ns) == (4, 40)

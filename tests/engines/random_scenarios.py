@@ -103,6 +103,7 @@ transmitter = _some(
     offset_ms=ticks(0, 40),
     clock_ppm=st.sampled_from([0, 0, 50, -20_000, 5_000]),
     jitter_ms=st.sampled_from([0.0, 0.125, 0.4]),
+    dither_ms=st.sampled_from([0.125, 0.2, 0.000_001]),
     prepare_us=st.sampled_from([0, 125, 300]),
     work=st.lists(work, min_size=1, max_size=2),
     start_s=seconds(0, 120),
@@ -316,6 +317,7 @@ def documents(draw: st.DrawFn, *, is_loaded: bool = False) -> dict[str, Any]:
             unit["loop_ms"] = draw(st.sampled_from([0.125, 0.2]))
         if pacing != "timer":
             unit.pop("drift", None)
+            unit.pop("dither_ms", None)
         # Only the last byte may differ on pipes 2 to 5; a shared address is allowed.
         first = "C3 A1" if is_noisy else "C3 A1 5E 7B"
         unit["address"] = f"{first} {draw(st.sampled_from([i + 1, i + 1, i + 1, 1])):02X}"

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from radiosim.engine.plan import make_plan
 from radiosim.engine.rules.reception import draws
-from radiosim.engine.rules.timing import TIMER, jitter_of
+from radiosim.engine.rules.timing import TIMER, dither_of, jitter_of
 from radiosim.engine.simulate import simulate
 from radiosim.scenario import Scenario
 from tests.engines.random_scenarios import scenarios
@@ -47,6 +47,9 @@ def test_a_transmitter_less_leaves_the_draws_of_the_others(
         assert [draws(after, *at) for at in ATTEMPTS] == [draws(before, *at) for at in ATTEMPTS]
         assert [jitter_of(after, frame) for frame, _ in ATTEMPTS] == [
             jitter_of(before, frame) for frame, _ in ATTEMPTS
+        ]
+        assert [dither_of(after, *at) for at in ATTEMPTS] == [
+            dither_of(before, *at) for at in ATTEMPTS
         ]
     assert less.rx == whole.rx
 

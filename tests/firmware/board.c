@@ -1,10 +1,12 @@
 /* The board of `receiver.h` on the emulated chip: packet radio on SPI, each servo's pulses in a slot of
-   its own by timer 1, a turn of the loop a millisecond. For tests of two streams, drive and head. */
+   its own by timer 1, a turn of the loop a millisecond. For tests of two streams, drive and head.
+   WATCHDOG is how long its watchdog waits, FLUSH empties the FIFO at a boot; BY_TIMER feeds it from an interrupt, which is a mistake. */
 #include "receiver.h"
 #include "link.h"
 #include <avr/interrupt.h>
 #include <avr/io.h>
 #include <avr/sleep.h>
+#include <avr/wdt.h>
 #include <util/atomic.h>
 #include <util/delay.h>
 
@@ -58,6 +60,11 @@ static void radio_setup(void)
     write_address(R_PIPE_ADDRESS + LINK_HEAD_PIPE, head_address, LINK_HEAD_PIPE < 2 ? LINK_ADDRESS_BYTES : 1);
     write_register(R_WIDTH + LINK_DRIVE_PIPE, LINK_DRIVE_PAYLOAD_BYTES);
     write_register(R_WIDTH + LINK_HEAD_PIPE, LINK_HEAD_PAYLOAD_BYTES);
+#ifdef FLUSH
+    select();
+    spi(C_FLUSH);
+    release();
+#endif
     write_register(R_CONFIG, 0x0F); /* up, listening */
     _delay_us(1500);
     PORTB |= _BV(ENABLE);
@@ -97,7 +104,13 @@ uint8_t rx_take(uint8_t *pipe, uint8_t bytes[32])
 }
 
 static volatile uint32_t ms;
-ISR(TIMER0_COMPA_vect) { ms++; }
+ISR(TIMER0_COMPA_vect)
+{
+    ms++;
+#ifdef BY_TIMER
+    wdt_reset();
+#endif
+}
 
 uint32_t rx_ms(void)
 {
@@ -163,6 +176,8 @@ ISR(TIMER1_COMPA_vect)
 
 int main(void)
 {
+    MCUSR = 0; /* a watchdog that has bitten stays on, and short */
+    wdt_disable();
     DDRB = _BV(SELECT) | _BV(ENABLE) | _BV(MOSI) | _BV(SCK);
     PORTB = _BV(SELECT);
     DDRD = 0xF8;
@@ -182,6 +197,9 @@ int main(void)
     EIMSK = _BV(INT0);
 #endif
     rx_boot();
+#ifdef WATCHDOG
+    wdt_enable(WATCHDOG);
+#endif
     sei();
     set_sleep_mode(SLEEP_MODE_IDLE);
     for (;;) {
@@ -190,6 +208,9 @@ int main(void)
             sleep_mode();
         last = (uint8_t)ms;
         PINC = _BV(MARK);
+#if defined WATCHDOG && !defined BY_TIMER
+        wdt_reset();
+#endif
         rx_pass();
     }
 }

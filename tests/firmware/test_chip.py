@@ -14,6 +14,8 @@ from radiosim.firmware.bench import Bench
 from radiosim.firmware.board import board_of, chip_of
 from radiosim.firmware.build import work_folder
 from radiosim.firmware.chip import (
+    GOES_ON,
+    HANGS,
     POWER_OFF,
     POWER_ON,
     RESET_HELD,
@@ -145,6 +147,38 @@ def test_a_radio_that_lost_its_settings_hears_nothing_and_says_why(bench: Bench)
 
 
 @needs_chip
+def test_a_program_that_hangs_reads_nothing_while_its_pulses_go_on(bench: Bench) -> None:
+    # Its timeout of 100 ms passes meanwhile, and nobody looks.
+    steps = ((0, POWER_ON), (205 * MS, HANGS), (405 * MS, GOES_ON))
+    answer = bench.run(script(190, 250, 350, steps=steps))
+    read_ms = answer.takes["at_ns"] / 1e6
+    assert read_ms[0] == pytest.approx(190.5, abs=0.6)
+    assert (read_ms[1:] > 405).all()
+    assert (read_ms[1:] < 407).all()
+    starts_ms = [at for at, us in pulses(answer, 0) if 225 < at < 405 and us > 1790]
+    assert np.allclose(np.diff(starts_ms), 20.0, atol=0.02)
+    assert len(starts_ms) == 9
+
+
+@needs_chip
+def test_a_watchdog_of_its_own_resets_what_hangs_and_nothing_else() -> None:
+    steps = ((0, POWER_ON), (400 * MS, HANGS))
+    with started("WATCHDOG=WDTO_120MS") as watched:
+        answer = watched.run(script(*EVERY_20_MS, 700, steps=steps))
+    times = chip_times(answer)
+    assert times.cold_boot is not None
+    assert times.warm_boot is not None
+    assert times.bite is not None
+    # 16,384 cycles of its oscillator of 128 kHz after the last pass (data sheet of the chip,
+    # "Watchdog Timer Prescale Select": typical time-out at 5.0 V, from memory).
+    assert times.bite.count == 1
+    assert 127_000 < times.bite.mean_us <= 128_000
+    assert times.warm_boot.mean_us == pytest.approx(times.cold_boot.mean_us, abs=2)
+    assert not [at for at, _ in pulses(answer, 0) if 530 < at < 630]
+    assert answer.takes["at_ns"][-1] / 1e6 == pytest.approx(700.5, abs=0.6)
+
+
+@needs_chip
 def test_what_one_frame_an_edge_loses_is_lost_on_the_chip(bench: Bench) -> None:
     # Two come within one turn: the line falls once, and the second waits until the next edge.
     together = (150.0, 150.2, 300.0, 450.0)
@@ -234,3 +268,5 @@ def test_pins_are_told_and_never_guessed(pins: str, said: str) -> None:
 def test_faults_that_overlap_give_power_back_once() -> None:
     events = [(1, 1, POWER_OFF), (2, 2, POWER_OFF), (3, 1, POWER_ON), (4, 2, POWER_ON)]
     assert list(one_at_a_time(events)) == [(1, POWER_OFF), (4, POWER_ON)]
+    hung = [(1, 1, HANGS), (2, 2, POWER_OFF), (3, 2, POWER_ON), (4, 3, HANGS), (5, 3, GOES_ON)]
+    assert list(one_at_a_time([*hung, (9, 1, GOES_ON)]))[:5] == [(at, kind) for at, _, kind in hung]

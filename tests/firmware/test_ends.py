@@ -12,8 +12,8 @@ from radiosim.firmware.bench import bench_of
 from radiosim.firmware.build import built_for_host
 from radiosim.firmware.settings_header import link_header
 from radiosim.firmware.tried import Tried, tried
+from tests.firmware.planted import CAR, ONE_OFF, scenario_of
 from tests.firmware.programs import needs_compiler
-from tests.firmware.test_tried import CAR, ONE_OFF, scenario_of
 
 pytestmark = needs_compiler
 

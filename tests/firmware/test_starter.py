@@ -8,12 +8,14 @@ from hypothesis import assume, given
 from msgspec.structs import replace
 
 from radiosim.errors import FirmwareError
+from radiosim.firmware.emulator import lacking
+from radiosim.firmware.rungs import CORE, HOST
 from radiosim.firmware.starter import starter
-from radiosim.firmware.tried import check_served, refusals
+from radiosim.firmware.tried import check_served
 from radiosim.scenario import Scenario
-from radiosim.scenario.assumed import guessed_presets
 from tests.engines.random_scenarios import scenarios
 from tests.examples import examples
+from tests.firmware.equality import agreed, countable, in_percent, shipped_names, writable
 from tests.firmware.programs import needs_compiler
 from tests.firmware.test_tried import results
 from tests.study.tune.scenarios import shipped
@@ -25,41 +27,6 @@ FAULTS = (
 
 
 MOVES = "transmitter.helm.signals.engine={ kind = 'sine', period_s = 2 }"
-
-
-def in_percent(given: Scenario) -> Scenario:
-    """With levels in the whole numbers in which a program writes them."""
-    outputs = {
-        name: replace(
-            one,
-            mix={field: 100 * weight for field, weight in one.mix.items()},
-            value=(100 * one.value[0], 100 * one.value[1]),
-        )
-        if one.kind == "pwm"
-        else one
-        for name, one in given.output.items()
-    }
-    return replace(given, output=outputs)
-
-
-def writable(given: Scenario) -> Scenario:
-    """A scenario for which a program is written and compared, as near to another as can be."""
-    failsafe = {name: replace(one, fed_at="read") for name, one in given.failsafe.items()}
-    guessed = guessed_presets(given)
-    outputs = {
-        name: replace(
-            one,
-            on_failsafe="hold" if name in guessed else one.on_failsafe,
-        )
-        for name, one in given.output.items()
-        if not any(text.startswith(f"output.{name}") for text in refusals(given))
-    }
-    return replace(
-        given,
-        failsafe=failsafe,
-        output=outputs,
-        receiver=replace(given.receiver, interrupt=False),
-    )
 
 
 def text_of(given: Scenario) -> str:
@@ -96,6 +63,20 @@ def test_it_holds_on_a_scenario_that_ships(given: tuple[str, ...], tmp_path: Pat
     assert all(one.moves for one in found.outputs)
     if scenario.receiver.clock_tick_ms:
         assert not any(one.short_spans for one in (*found.outputs, *found.failsafe))
+
+
+@pytest.mark.slow
+@needs_compiler
+@pytest.mark.parametrize("name", shipped_names())
+def test_it_agrees_to_the_nanosecond_with_the_model_of_each_that_ships(name: str) -> None:
+    scenario = countable(shipped(name, "duration_s=30"))
+    rung = CORE if lacking() is None else HOST
+
+    found = agreed(scenario, rung, starts=1)
+
+    assert found.is_equal, found
+    assert found.frames > 100
+    assert found.changes > 0
 
 
 @pytest.mark.slow

@@ -1,8 +1,6 @@
-"""Examples do what is predicted, planted mistakes are found, and their correct twins are not."""
+"""Examples do what is predicted, planted mistakes are named, and their correct twins are not."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,151 +14,20 @@ from radiosim.firmware.tried import tried
 from radiosim.firmware.worked_out import Ran, fault_at, results_of
 from radiosim.scenario import Scenario, parse
 from radiosim.units import ns_from_s
+from tests.firmware.planted import (
+    AT_THE_WRAP,
+    CAR,
+    CRAWLER,
+    MISTAKES,
+    ONE_OFF,
+    TWINS,
+    Case,
+    changed,
+    scenario_of,
+)
 from tests.firmware.programs import EXAMPLES, needs_compiler
-from tests.study.tune.scenarios import shipped
 
 pytestmark = needs_compiler
-
-BOTH_OFF = (
-    "fault=[{at_s=4.0, kind='power_off', unit='drive', for_s=3.0}, "
-    "{at_s=4.0, kind='power_off', unit='head', for_s=3.0}]"
-)
-ONE_OFF = "fault=[{at_s=4.0, kind='power_off', unit='drive', for_s=3.0}]"
-CAR = ("shared-timer", "failsafe.drive.fed_by=own", "duration_s=9")
-CRAWLER = ("culvert-crawler", "duration_s=12")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Case:
-    """A program made of an example by changing some of its text."""
-
-    name: str
-    example: str = "car.c"
-    scenario: tuple[str, ...] = (*CAR, ONE_OFF)
-    changes: tuple[tuple[str, str], ...]
-    clock_ms: int = 0
-    finds: str = ""
-    """What the verdict must name."""
-
-
-LOOK = "!stream->is_alive || rx_ms() - stream->fed_ms <= MS(timeout_us)"
-WRITE = "rx_pulse(LINK_OUT_MOTOR, pulse_us(hand.throttle, DRIVE_V1_THROTTLE_MOST));"
-NEAR_WRAP = 65_536 - 3_000
-"""The count ends between the fault, 2.9 s after the boot, and its failsafe."""
-MISTAKES = (
-    Case(
-        name="one timer for all streams",
-        changes=(("stream->fed_ms = rx_ms();", "drive.fed_ms = head.fed_ms = rx_ms();"),),
-        finds="motor",
-    ),
-    Case(
-        name="failsafe is looked at only when a frame has come",
-        scenario=(*CAR, BOTH_OFF),
-        changes=((LOOK, f"!(drive.is_fresh || head.is_fresh) || {LOOK}"),),
-        finds="motor",
-    ),
-    Case(
-        name="written only when the value changes",
-        changes=(
-            (
-                WRITE,
-                f"static int16_t last; if (hand.throttle != last) {WRITE} last = hand.throttle;",
-            ),
-        ),
-        finds="motor",
-    ),
-    Case(
-        name="stale values feed the timer",
-        example="crawler.c",
-        scenario=(*CRAWLER, "fault=[{at_s=4.0, kind='stale', unit='drive', for_s=3.0}]"),
-        changes=(("if (has_count && hand.count == last_count)", "if (0)"),),
-        finds="left_track",
-    ),
-    Case(
-        name="resumes without a stick at rest",
-        example="crawler.c",
-        scenario=(*CRAWLER, "fault=[{at_s=3.0, kind='power_off', unit='drive', for_s=1.0}]"),
-        changes=((" && is_at_rest()", ""),),
-        finds="track",
-    ),
-    Case(
-        name="one frame a pass where all are read",
-        changes=(("while (rx_take(&pipe, bytes))", "if (rx_take(&pipe, bytes))"),),
-        finds="is read elsewhere",
-    ),
-    Case(
-        name="a loop that waits for a frame",
-        changes=(
-            (
-                "while (rx_take(&pipe, bytes)) {",
-                "while (!rx_take(&pipe, bytes));\n    {",
-            ),
-        ),
-        finds="is read elsewhere",
-    ),
-    Case(
-        name="a delay that blocks",
-        changes=(("drive.is_fresh = head.is_fresh = 0;", "rx_wait_us(2500); drive.is_fresh = 0;"),),
-        finds="is read elsewhere",
-    ),
-    Case(
-        name="two outputs in each other's place",
-        changes=((WRITE, WRITE.replace("MOTOR", "STEERING")),),
-        finds="motor",
-    ),
-)
-TWINS = (
-    Case(
-        name="differences as signed numbers",
-        changes=(
-            (LOOK, "!stream->is_alive || (int32_t)(rx_ms() - stream->fed_ms) <= (int32_t)250"),
-        ),
-        scenario=(*CAR, ONE_OFF, "failsafe.head.timeout_ms=250"),
-    ),
-    Case(
-        name="microseconds",
-        changes=(
-            ("stream->fed_ms = rx_ms();", "stream->fed_ms = rx_us();"),
-            (LOOK, "!stream->is_alive || rx_us() - stream->fed_ms <= timeout_us"),
-        ),
-    ),
-    Case(
-        name="one frame a pass where the scenario says so",
-        scenario=(*CAR, ONE_OFF, "receiver.read=one"),
-        changes=(("while (rx_take(&pipe, bytes))", "if (rx_take(&pipe, bytes))"),),
-    ),
-)
-AT_THE_WRAP = (
-    Case(
-        name="a deadline of 16 bits",
-        changes=(
-            (LOOK, "!stream->is_alive || (uint16_t)rx_ms() <= (uint16_t)(stream->fed_ms + 250)"),
-        ),
-        scenario=(*CAR, ONE_OFF, "failsafe.head.timeout_ms=250"),
-        clock_ms=NEAR_WRAP,
-    ),
-    Case(
-        name="its correct twin, where an int has 16 bits",
-        changes=(
-            (LOOK, "!stream->is_alive || (uint16_t)rx_ms() - (uint16_t)stream->fed_ms <= 250"),
-        ),
-        scenario=(*CAR, ONE_OFF, "failsafe.head.timeout_ms=250"),
-        clock_ms=NEAR_WRAP,
-    ),
-)
-
-
-@cache
-def scenario_of(words: tuple[str, ...]) -> Scenario:
-    return shipped(*words)
-
-
-def changed(case: Case) -> str:
-    text = (EXAMPLES / case.example).read_text(encoding="utf-8")
-    for old, new in case.changes:
-        assert old in text
-        text = text.replace(old, new)
-    return text
 
 
 def results(

@@ -1,8 +1,10 @@
 /* A whole receiver for tests: a packet radio on the SPI, two servos by timer 1, a mark each pass.
-   It turns round once a millisecond, asleep between; WAIT_MS is what it gives its radio to wake up. */
+   It turns round once a millisecond, asleep between; WAIT_MS is what it gives its radio to wake up,
+   WATCHDOG what its watchdog waits. */
 #include <avr/interrupt.h>
 #include <avr/io.h>
 #include <avr/sleep.h>
+#include <avr/wdt.h>
 #include <util/atomic.h>
 #include <util/delay.h>
 
@@ -100,6 +102,8 @@ int main(void)
 {
     uint16_t fed = 0, turned = 0;
     uint8_t is_fed = 0;
+    MCUSR = 0;
+    wdt_disable();
     DDRB = _BV(SELECT) | _BV(ENABLE) | _BV(PB3) | _BV(PB5);
     PORTB = _BV(SELECT);
     DDRC = _BV(MARK);
@@ -118,6 +122,9 @@ int main(void)
     EIMSK = _BV(INT0);
     sei();
     set_sleep_mode(SLEEP_MODE_IDLE);
+#ifdef WATCHDOG
+    wdt_enable(WATCHDOG);
+#endif
     for (;;) {
         uint16_t now = turned;
         while (now == turned) {
@@ -126,6 +133,7 @@ int main(void)
         }
         turned = now;
         PINC = _BV(MARK);
+        wdt_reset();
 #ifdef EDGE
         if (has_come()) {
             set(0x07, 0x40);

@@ -3,9 +3,11 @@
 import ctypes
 import math
 import re
+import struct
+import subprocess
+import sys
 from typing import Any, Literal
 
-import construct
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -15,23 +17,20 @@ from radiosim.layout import Codec, FieldDescription, Layout, LayoutDescription, 
 from radiosim.layout.field import WIRE_TYPES
 from tests.layout.layout_strategies import layouts, layouts_with_wires
 
-CONSTRUCT_NAMES = {
-    "u8": "Int8u",
-    "u16": "Int16u",
-    "u32": "Int32u",
-    "u64": "Int64u",
-    "i8": "Int8s",
-    "i16": "Int16s",
-    "i32": "Int32s",
-    "i64": "Int64s",
-    "f32": "Float32",
-    "f64": "Float64",
+# Each random layout is compiled, and the first loads construct: no time limit on an example.
+
+STRUCT_CODES = {
+    "u8": "B",
+    "u16": "H",
+    "u32": "I",
+    "u64": "Q",
+    "i8": "b",
+    "i16": "h",
+    "i32": "i",
+    "i64": "q",
+    "f32": "f",
+    "f64": "d",
 }
-
-
-def number_of(name: str, byte_order: str) -> Any:
-    """The number of a wire type, as construct has it."""
-    return getattr(construct, CONSTRUCT_NAMES[name] + byte_order[0])
 
 
 def type_of(container_bits: int, kind: str) -> str:
@@ -83,15 +82,17 @@ def test_packing_is_the_mirror_image_of_unpacking(layout: Layout, data: st.DataO
 
 
 @given(layouts_with_wires())
-def test_whole_fields_lie_as_construct_lays_them(case: tuple[Layout, tuple[Any, ...]]) -> None:
-    # Second opinion: the construct library, one number at a time at the field's own offset.
+def test_whole_fields_lie_as_python_struct_lays_them(case: tuple[Layout, tuple[Any, ...]]) -> None:
+    # Second opinion: Python's struct, one number at a time at the field's own offset.
     layout, wires = case
     data = Codec(layout).pack(wires)
+    order = "<" if layout.byte_order == "little" else ">"
 
     for field, wire in zip(layout.fields, wires, strict=True):
         if not field.is_bit_field:
-            number = number_of(type_of(field.container_bits, field.kind), layout.byte_order)
-            assert number.parse(data[field.container_offset_bytes :]) == wire
+            code = STRUCT_CODES[type_of(field.container_bits, field.kind)]
+            (read,) = struct.unpack_from(order + code, data, field.container_offset_bytes)
+            assert read == wire
 
 
 @given(layouts_with_wires())
@@ -164,18 +165,19 @@ def test_a_bit_field_of_three_bytes_is_sent_lowest_byte_first() -> None:
 
 
 @given(
-    st.lists(st.sampled_from(sorted(CONSTRUCT_NAMES)), min_size=1, max_size=12).filter(
+    st.lists(st.sampled_from(sorted(STRUCT_CODES)), min_size=1, max_size=12).filter(
         lambda types: sum(WIRE_TYPES[name].bits for name in types) <= 256
     ),
     st.sampled_from(["little", "big"]),
 )
-def test_a_packed_frame_is_that_of_construct(types: list[str], byte_order: str) -> None:
+def test_a_packed_frame_equals_python_struct(types: list[str], byte_order: str) -> None:
     layout = lay_out("x", description(types, byte_order=byte_order))
     wires = [index + 1 for index in range(len(types))]
 
-    frame = construct.Sequence(*(number_of(name, byte_order) for name in types))
+    codes = "".join(STRUCT_CODES[name] for name in types)
+    expected = struct.pack(("<" if byte_order == "little" else ">") + codes, *wires)
 
-    assert Codec(layout).pack(wires) == frame.build(wires)
+    assert Codec(layout).pack(wires) == expected
 
 
 C_TYPES: dict[str, Any] = {
@@ -289,3 +291,9 @@ def test_packing_values_refuses_surplus_values() -> None:
 
 def test_equal_layouts_share_a_codec() -> None:
     assert codec_of(drive()) is codec_of(drive())
+
+
+def test_importing_layout_does_not_load_construct() -> None:
+    code = "import sys, radiosim.layout; sys.exit('construct' in sys.modules)"
+
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

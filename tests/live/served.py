@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from radiosim.live.desk import Desk
+from radiosim.live.hall import Hall, Single
 from radiosim.live.server import LiveServer
 
 SMALL = """
@@ -40,9 +41,9 @@ def desk(folder: Path, text: str = SMALL) -> Desk:
 
 
 @contextmanager
-def served(on: Desk) -> Iterator[LiveServer]:
-    """A server that ends with the block."""
-    with LiveServer(on) as server:
+def served(on: Desk | Hall, **seconds: float) -> Iterator[LiveServer]:
+    """A server that ends with the block; `seconds` that it is patient for."""
+    with LiveServer(on if isinstance(on, Hall) else Single(on), **seconds) as server:
         thread = threading.Thread(target=server.serve_forever, args=(0.01,))
         thread.start()
         try:
@@ -66,7 +67,7 @@ def request(
     try:
         connection.putrequest(method, path, skip_host=True)
         body = b"" if asked is None else json.dumps(asked).encode()
-        for key, value in {**given, "Content-Length": str(len(body))}.items():
+        for key, value in {"Content-Length": str(len(body)), **given}.items():
             if value is not None:
                 connection.putheader(key, value)
         connection.endheaders(body)

@@ -7,7 +7,7 @@ import pytest
 from radiosim.report.live.answer import summary_of
 from radiosim.study.live.looks import Outdated, looks, sizes_of
 from radiosim.study.starts import simulate_starts
-from tests.live.served import desk
+from tests.live.served import SMALL, desk
 
 
 def test_looks_double_up_to_the_whole_run() -> None:
@@ -36,3 +36,11 @@ def test_nothing_more_is_simulated_for_somebody_who_is_gone(tmp_path: Path, aske
     with pytest.raises(Outdated):
         list(looks(scenario, is_outdated))
     assert times == asked
+
+
+def test_starts_placed_on_beats_are_no_ordinary_ones(tmp_path: Path) -> None:
+    beating = SMALL.replace("period_ms = 23", "period_ms = 20").replace("starts = 5", "starts = 4")
+    found = list(looks(desk(tmp_path, beating).scenario, lambda: False))
+
+    # The first start, and each third after it, is placed on a beat (rule T6).
+    assert [look.chance_of_more for look in found] == [None, 1 / 2, 1 / 3]

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from radiosim.engine import jit
+from radiosim.engine import once
 from radiosim.engine.jit import backend_for
 from radiosim.engine.plan import make_plan
 from radiosim.measure.start import tally_flow
@@ -42,6 +42,9 @@ def told(scenario: Scenario, engine: str = "auto", *, is_new: bool = True) -> ob
 @given(scenarios)
 @examples(200)
 def test_a_start_in_one_call_is_that_of_its_rows(scenario: Scenario) -> None:
+    # In the room of another start of the same scenario.
+    tally_flow(flow(scenario))
+
     assert told(scenario) == told(scenario, is_new=False)
 
 
@@ -78,7 +81,7 @@ def begun(scenario: Scenario, start: int) -> list[bytes]:
 def test_a_start_begins_alike_whatever_was_simulated_before(scenario: Scenario, start: int) -> None:
     began = begun(scenario, 0), begun(OTHER, 0), begun(scenario, start)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(jit, "_MOULDS", {})
+        patch.setattr(once, "_KEPT", {})
         patch.setattr(compiled_run, "_LAST", compiled_run._Last())
         alone = begun(scenario, start)
 
@@ -110,9 +113,9 @@ def test_a_pass_that_finds_no_room_is_folded_as_it_goes_by(monkeypatch: pytest.M
     wanted = told(scenario, is_new=False)
     monkeypatch.setattr(in_one_call._ROOMS, "events", in_one_call._ROOMS.events[:100])
     given_up = []
-    fold = in_one_call.fold_in_one_call
+    fold = in_one_call.Begun.fold
     monkeypatch.setattr(
-        in_one_call, "fold_in_one_call", lambda *a: given_up.append(fold(*a)) or given_up[-1]
+        in_one_call.Begun, "fold", lambda begun: given_up.append(fold(begun)) or given_up[-1]
     )
 
     assert told(scenario) == wanted

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from scipy import special
 
-from radiosim.engine.plan_air import Path, path_of, weighing_of
-from radiosim.engine.plan_rows import Rx
+from radiosim.engine.plan import make_plan
+from radiosim.engine.plan_rows import Rx, Tx
 from radiosim.engine.rules.levels import begins_bad, faded, state_ns
 from radiosim.engine.simulate import simulate
 from radiosim.radio.bit_errors import correlation, share_bad
@@ -64,7 +64,7 @@ def fading(kind: str) -> Scenario:
     )
 
 
-def power(path: Path, after_s: float) -> float:
+def power(path: Tx, after_s: float) -> float:
     # Of a transmitter's row fading reads what a path tells.
     return faded(path, round(after_s * 1e9))  # type: ignore[arg-type]
 
@@ -78,7 +78,7 @@ def power(path: Path, after_s: float) -> float:
 @pytest.mark.parametrize("turns", [0.0, 0.15, 0.3, 0.6])
 def test_fading_is_as_correlated_as_clarke_has_it(turns: float) -> None:
     s = fading("rayleigh")
-    paths = [path_of(s, start, "drive") for start in range(STARTS)]
+    paths = [make_plan(s, start).tx[0] for start in range(STARTS)]
     pairs = [(power(path, 1.0), power(path, 1.0 + turns / DOPPLER_HZ)) for path in paths]
 
     products = [(before - 1) * (after - 1) for before, after in pairs]
@@ -94,7 +94,7 @@ def test_fading_is_as_correlated_as_clarke_has_it(turns: float) -> None:
 @pytest.mark.parametrize("kind", ["rayleigh", "rician"])
 def test_fades_are_as_frequent_as_outage_has_it(kind: str) -> None:
     s = fading(kind)
-    fades = sum(power(path_of(s, start, "drive"), 1.0) < 0.1 for start in range(STARTS))
+    fades = sum(power(make_plan(s, start).tx[0], 1.0) < 0.1 for start in range(STARTS))
 
     outage = rayleigh_outage(10.0) if kind == "rayleigh" else rician_outage(10.0, db_to_ratio(6))
     check.share(fades, STARTS, outage)
@@ -111,8 +111,8 @@ def test_spells_are_as_correlated_as_their_exponential(apart_ms: float) -> None:
     s = scenario_with(f"air.burst={{good_ms={GOOD_MS}, bad_ms={BAD_MS}}}")
     both = 0
     for start in range(STARTS):
-        air = weighing_of(s, start)
-        both += is_bad(air, 100.0) and is_bad(air, 100.0 + apart_ms)  # type: ignore[arg-type]
+        air = make_plan(s, start).rx
+        both += is_bad(air, 100.0) and is_bad(air, 100.0 + apart_ms)
 
     bad = share_bad(GOOD_MS, BAD_MS)
     expected = bad * (bad + (1 - bad) * correlation(apart_ms, GOOD_MS, BAD_MS))

@@ -6,10 +6,11 @@ acknowledged, no jitter, clocks at +60 and -60 ppm (PS front page: +-60 ppm, S).
 to the one that a whole number may be off; times follow from that."""
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from radiosim.trace import COLLISION, DEAF
-from tests.reference.outside import DERIVED, check, outside
+from tests.reference.outside import CHANCE_OF_FAILURE, DERIVED, check, outside
 from tests.reference.runs import UP_AT_ONCE, of_stream, run
 from tests.reference.sources import FACTS
 
@@ -123,6 +124,53 @@ def test_periods_far_from_a_multiple_lose_single_frames_only(
 
     assert len(bursts) > 100
     check.same(max(frames for _, _, frames in bursts), 1)
+
+
+Bools = npt.NDArray[np.bool_]
+
+
+def met_beside_a_steady_one(dither_ms: float, span_s: float) -> Bools:
+    """Which frames of a plain transmitter that dithers meet one of equal period, in order."""
+    trace = run(
+        f"""
+duration_s = {span_s}
+radio.profile = "gfsk-1M"
+{UP_AT_ONCE}
+air.loss = 0
+receiver = {{ boot_s = 0, read = "all" }}
+[transmitter.drawn]
+dither_ms = {dither_ms}
+[transmitter.steady]
+offset_ms = 4
+""".replace(
+            "]\n",
+            "]\nboot_s = 0\nperiod_ms = 5\npayload_bytes = 32\nclock_ppm = 0\n"
+            "acknowledge = false\n",
+        )
+    )
+    return of_stream(trace.attempts, 0)["fate"] == COLLISION
+
+
+def runs_of(met: Bools) -> npt.NDArray[np.int_]:
+    """How many in a row meet, run by run."""
+    return np.diff(np.flatnonzero(np.diff(np.concatenate(([0], met, [0])))))[::2]
+
+
+@outside(
+    "share of meetings in a row of a dithered pair, (a + b)/2d; with d = T/2 of all, (a + b)/T",
+    source=FACTS.at("5"),
+    status=DERIVED,
+    chance=CHANCE_OF_FAILURE,
+)
+@pytest.mark.parametrize("dither_ms", [0.64, 1.0, 2.5])
+def test_meetings_of_a_dithered_pair_are_geometric(dither_ms: float) -> None:
+    """From d = a + b on: whatever the phase of one that meets, the next meets by Bernoulli."""
+    met = met_beside_a_steady_one(dither_ms, 100)
+    lengths = runs_of(met)
+
+    check.share(int((lengths >= 2).sum()), len(lengths), 0.64 / (2 * dither_ms))
+    if dither_ms == 2.5:
+        check.share(int(met.sum()), len(met), 0.64 / 5)
 
 
 def longest_burst(

@@ -203,6 +203,6 @@ FIGURES: dict[str, set[str]] = {
     "failsafe": {"reactions", "trade-off-0", "trade-off-1"},
     "tune": {"periods", "pareto-front", "influence"},
     "firmware": set(),
-    "fit": set(),
+    "fit": {"bench-values", "bench-gaps", "bench-offsets"},
 }
 """Names of the figures on the page of each."""

@@ -153,6 +153,16 @@ def test_a_sound_scenario_gives_no_warning() -> None:
             "(4.151 ms): samples are skipped then",
         ),
         (
+            ["transmitter.drive.dither_ms=16.5"],
+            "transmitter.drive.period_ms: 3.5 (20 less dither_ms) is shorter than a frame with all "
+            "its retries takes (4.15 ms): samples are skipped then",
+        ),
+        (
+            ["failsafe.drive.timeout_ms=25", "transmitter.drive.dither_ms=6"],
+            "failsafe.drive.timeout_ms: 25 is no longer than transmitter.drive.period_ms (26 with "
+            "dither_ms): it trips between frames",
+        ),
+        (
             ["transmitter.drive.period_ms=0.4", "transmitter.drive.when_busy=queue"],
             "transmitter.drive.period_ms: 0.4 is shorter than one attempt takes (0.479 ms): "
             "frames queue up then",

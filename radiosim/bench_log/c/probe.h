@@ -105,6 +105,7 @@ void probe_pass(void)
     before = us;
     if (!is_begun) {
         is_begun = 1;
+        probe_at(6, 0, 0, us); /* the loop begins: until here it was booting */
         return;
     }
     if (length > longest)

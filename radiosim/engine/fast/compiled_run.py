@@ -142,6 +142,15 @@ def world_of(plan: Plan) -> Record:
     return w
 
 
+def draw_world(w: Record, plan: Plan, was: Plan) -> None:
+    """Make the world of one start, before anything has happened, that of another one of the same
+    scenario; `was`: the plan of the first."""
+    for record, tx, before in zip(w["tx"], plan.tx, was.tx, strict=False):
+        fill(record, tx, before)
+    fill(w["rx"], plan.rx, was.rx)
+    w["bad"] = plan.rx.good_ns > 0 and not begins_bad(plan.rx)
+
+
 class _Mould(msgspec.Struct, frozen=True):
     """The head of a world that holds the units of a plan, and nothing else."""
 

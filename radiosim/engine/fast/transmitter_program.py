@@ -6,6 +6,7 @@ from radiosim.engine.rules.timing import (
     AFTER_SEND,
     TIMER,
     busy_until,
+    dither_of,
     first_sample_at,
     next_tick,
     pause_until,
@@ -80,8 +81,13 @@ def radio_rests(w: World, i: int, now: int) -> None:
 def set_tick(w: World, i: int, after_ns: int) -> None:
     """Set the timer for its next sample (rule A1)."""
     transmitter = w.transmitter[i]
-    transmitter.tick, at_ns = next_tick(
-        w.tx[i], transmitter.base_ns, transmitter.tick, transmitter.frames, after_ns
+    transmitter.tick, transmitter.dithered_ns, at_ns = next_tick(
+        w.tx[i],
+        transmitter.base_ns,
+        transmitter.tick,
+        transmitter.dithered_ns,
+        transmitter.frames,
+        after_ns,
     )
     set_due(w, sample_slot(i, w.n), at_ns)
 
@@ -129,7 +135,9 @@ def take(w: World, i: int, now: int) -> None:
 def on_sample(w: World, i: int, now: int) -> None:
     """The program samples."""
     transmitter = w.transmitter[i]
-    if w.tx[i].pacing == TIMER:
+    tx = w.tx[i]
+    if tx.pacing == TIMER:
+        transmitter.dithered_ns += dither_of(tx, transmitter.base_ns, transmitter.tick)
         transmitter.tick += 1
         take(w, i, now)
         set_tick(w, i, now)
@@ -154,6 +162,7 @@ def start_program(w: World, i: int, now: int) -> None:
     tx, transmitter = w.tx[i], w.transmitter[i]
     transmitter.running, transmitter.paused = 1, 0
     transmitter.base_ns, transmitter.tick, transmitter.has_values = now, 0, 0
+    transmitter.dithered_ns = 0
     if tx.pacing == TIMER:
         set_tick(w, i, now - 1)
     else:

@@ -45,6 +45,7 @@ class Transmitter:
     stale: int
     base_ns: int
     tick: int
+    dithered_ns: int
     frames: int
     values_ns: int
     values_frame: int

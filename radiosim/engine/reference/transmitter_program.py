@@ -15,6 +15,7 @@ from radiosim.engine.rules.timing import (
     AFTER_SEND,
     TIMER,
     busy_until,
+    dither_of,
     first_sample_at,
     next_tick,
     pause_until,
@@ -43,6 +44,8 @@ class TransmitterProgram:
         self.stale = False
         self.base_ns = 0
         self.n = 0
+        self.dithered_ns = 0
+        """By how much all periods before tick `n` together were longer (rule J0)."""
         self.last_values: tuple[int, int] | None = None
         self.preparing: Frame | None = None
         self.prepared_ns = 0
@@ -56,6 +59,7 @@ class TransmitterProgram:
         """The program has booted: its grid starts afresh."""
         self.running, self.paused = True, False
         self.base_ns, self.n, self.last_values = self.world.env.now, 0, None
+        self.dithered_ns = 0
         if self.tx.pacing == TIMER:
             self.process = self.world.env.process(self.ticks(self.base_ns - 1))
         else:
@@ -103,8 +107,11 @@ class TransmitterProgram:
         env, slot = self.world.env, sample_slot(self.i, self.world.n)
         try:
             while True:
-                self.n, at_ns = next_tick(self.tx, self.base_ns, self.n, self.frames, after_ns)
+                self.n, self.dithered_ns, at_ns = next_tick(
+                    self.tx, self.base_ns, self.n, self.dithered_ns, self.frames, after_ns
+                )
                 yield at(env, at_ns, slot)
+                self.dithered_ns += dither_of(self.tx, self.base_ns, self.n)
                 self.n, after_ns = self.n + 1, at_ns
                 self.take()
         except simpy.Interrupt:

@@ -9,7 +9,16 @@ A pass that reads nothing leaves no trace: it follows from the one before by ari
 `previous_ns` is the start of the pass before the one at `next_ns`.
 """
 
-from radiosim.chance import JITTER, WORD, WORK, branched, fraction_53, philox4x32, whole_below
+from radiosim.chance import (
+    DITHER,
+    JITTER,
+    WORD,
+    WORK,
+    branched,
+    fraction_53,
+    philox4x32,
+    whole_up_to,
+)
 from radiosim.engine.plan_rows import Drift, Rx, Tx, Work
 from radiosim.engine.rules.drift import late_by
 from radiosim.marks import rule
@@ -158,7 +167,20 @@ def jitter_of(tx: Tx, frame: int) -> int:
         return 0
     what = branched(JITTER, tx.branch)
     word = philox4x32(frame & WORD, frame >> 32, 0, what, tx.key_low, tx.key_high)[0]
-    return whole_below(word, tx.jitter_ns + 1)
+    return whole_up_to(word, tx.jitter_ns)
+
+
+@rule
+def dither_of(tx: Tx, base_ns: int, n: int) -> int:
+    """By how much the n-th period since the program started is longer, ns (rule J0).
+
+    Uniform in ±dither, by the transmitter's own clock, which is not in it yet.
+    """
+    if tx.dither_ns == 0:
+        return 0
+    what = branched(DITHER, tx.branch)
+    word = philox4x32(n & WORD, n >> 32, base_ns & WORD, what, tx.key_low, tx.key_high)[0]
+    return whole_up_to(word, 2 * tx.dither_ns) - tx.dither_ns
 
 
 @rule
@@ -174,9 +196,7 @@ def work_ns(work: Work, base_ns: int, turn: int) -> int:
     )
     if fraction_53(a, b) >= work.stretched_53:
         return work.takes_ns
-    more = work.longest_ns - work.takes_ns
-    # In two parts, so that no product passes 63 bits.
-    return work.takes_ns + ((more >> 31) * c >> 1) + whole_below(c, (more & 0x7FFFFFFF) + 1)
+    return work.takes_ns + whole_up_to(c, work.longest_ns - work.takes_ns)
 
 
 @rule
@@ -209,34 +229,47 @@ def busy_until(tx: Tx, base_ns: int, at_ns: int, interrupts_off_only: bool) -> i
 
 
 @rule
-def tick_at(tx: Tx, base_ns: int, n: int, frame: int) -> int:
-    """Instant of the n-th timer sample since the program started, to be frame `frame` (A1)."""
+def tick_at(tx: Tx, base_ns: int, n: int, dithered_ns: int, frame: int) -> int:
+    """Instant of the n-th timer sample since the program started, to be frame `frame` (A1).
+
+    `dithered_ns`: by how much all periods before it together were longer (J0).
+    """
     first_ns = base_ns + tx.offset_ns
-    at_ns = first_ns + drifting_point(n, tx.period_ns, tx.ppb, tx.drift, first_ns)
+    span_ns = scaled(n * tx.period_ns + dithered_ns, tx.ppb)
+    at_ns = first_ns + span_ns + late_by(tx.drift, first_ns, span_ns)
     return busy_until(tx, base_ns, at_ns + jitter_of(tx, frame), True)
 
 
 @rule
-def next_tick(tx: Tx, base_ns: int, n: int, frame: int, after_ns: int) -> tuple[int, int]:
-    """The first tick from the n-th on that comes later than `after_ns`: (n, instant).
+def next_tick(
+    tx: Tx, base_ns: int, n: int, dithered_ns: int, frame: int, after_ns: int
+) -> tuple[int, int, int]:
+    """The first tick from the n-th on that comes later than `after_ns`: (n, what all periods
+    before it were longer by, instant).
 
     Ticks that an interrupts-off span piles up at one instant are one sample: a timer's flag
     remembers only one.
     """
-    at_ns = tick_at(tx, base_ns, n, frame)
+    at_ns = tick_at(tx, base_ns, n, dithered_ns, frame)
     if at_ns > after_ns:
-        return n, at_ns
+        return n, dithered_ns, at_ns
+    if tx.dither_ns > 0:
+        while at_ns <= after_ns:
+            dithered_ns += dither_of(tx, base_ns, n)
+            n += 1
+            at_ns = tick_at(tx, base_ns, n, dithered_ns, frame)
+        return n, dithered_ns, at_ns
     late_ns = tx.jitter_ns
     for j in range(tx.works):
         late_ns += tx.work[j].longest_ns
     first_ns = base_ns + tx.offset_ns
     since_ns = after_ns - first_ns - late_ns
     n = max(n, drifting_until(since_ns, tx.period_ns, tx.ppb, tx.drift, first_ns))
-    at_ns = tick_at(tx, base_ns, n, frame)
+    at_ns = tick_at(tx, base_ns, n, 0, frame)
     while at_ns <= after_ns:
         n += 1
-        at_ns = tick_at(tx, base_ns, n, frame)
-    return n, at_ns
+        at_ns = tick_at(tx, base_ns, n, 0, frame)
+    return n, 0, at_ns
 
 
 @rule

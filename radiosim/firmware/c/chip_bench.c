@@ -11,7 +11,7 @@
 #include <simavr/sim_io.h>
 #include <stdarg.h>
 
-enum { MOST_OUTPUTS = 32, LONGEST_RUN = 1000000, RAM_FROM = 0x100 };
+enum { MOST_OUTPUTS = 32, LONGEST_RUN = 1000000, RAM_FROM = 0x100, PASSES_A_ROW = 50 };
 
 typedef struct {
     char port; /* 0: on no pin */
@@ -34,14 +34,29 @@ static avr_spi_t *spi;
 static avr_irq_t *line;
 static uint8_t spi_in;
 static uint32_t next_arrival, reads_in_pass, bytes_selected;
-static avr_cycle_count_t mark_at, selected_at, started_at, rise_at[MOST_OUTPUTS];
-static int is_cold, has_power, mark_level;
+static avr_cycle_count_t mark_at, selected_at, started_at, went_on_at, hung_at, bitten_at, rise_at[MOST_OUTPUTS];
+static int is_cold, has_power, mark_level, is_hung, was_hung, was_reset, level[MOST_OUTPUTS], passes_told;
+static int64_t longest_pass;
+static void (*core_reset)(avr_t *);
+static avr_run_t run_plainly;
+
+static void tell(int64_t at_ns, int kind, int output, int64_t value)
+{
+    if (reply.outs < MOST_ROWS)
+        outs[reply.outs++] = (out_t){at_ns, kind, output, value};
+    else
+        reply.status = TOO_MUCH;
+}
 
 static void quiet(avr_t *a, const int level, const char *format, va_list list)
 {
     (void)a, (void)level, (void)format, (void)list;
 }
-static void no_sleep(avr_t *a, avr_cycle_count_t cycles) { (void)a, seen.sleeping += (int64_t)cycles; }
+static void no_sleep(avr_t *a, avr_cycle_count_t cycles)
+{
+    seen.sleeping += (int64_t)cycles;
+    bitten_at = a->run == run_plainly ? 0 : a->cycle; /* its watchdog: the emulator sleeps on before it resets */
+}
 
 static void add(spread_t *s, int64_t v)
 {
@@ -124,6 +139,24 @@ static uint8_t spi_read(avr_t *a, avr_io_addr_t addr, void *param)
     return a->data[addr] = spi_in;
 }
 
+/* The first pass of a life, then every fiftieth, with the longest in ns of those before it. */
+static void tell_passes(int64_t length)
+{
+    if (!mark_at) {
+        tell(now_ns(), TURNED, -1, 0);
+        passes_told = 0;
+        longest_pass = 0;
+        return;
+    }
+    if (length > longest_pass)
+        longest_pass = length;
+    if (++passes_told < PASSES_A_ROW)
+        return;
+    tell(now_ns(), TURNED, -1 - passes_told, longest_pass);
+    passes_told = 0;
+    longest_pass = 0;
+}
+
 /* The program turns its mark over once a pass. */
 static void on_mark(struct avr_irq_t *irq, uint32_t value, void *param)
 {
@@ -134,22 +167,31 @@ static void on_mark(struct avr_irq_t *irq, uint32_t value, void *param)
     int64_t length = (int64_t)(avr->cycle - mark_at);
     if (!mark_at)
         add(is_cold ? &seen.cold_boot : &seen.warm_boot, (int64_t)(avr->cycle - started_at));
+    else if (was_hung)
+        was_hung = 0;
     else if (reads_in_pass < 2)
         add(reads_in_pass ? &seen.read_pass : &seen.idle_pass, length);
     else
         seen.many_reads++;
     if (mark_at)
         reply.passes++;
+    tell_passes(mark_at ? ns_of(length) : 0);
     mark_at = avr->cycle;
     reads_in_pass = 0;
 }
 
-static void tell(int64_t at_ns, int kind, int output, int64_t value)
+static void tell_level(int64_t at_ns, int k, int value)
 {
-    if (reply.outs < MOST_ROWS)
-        outs[reply.outs++] = (out_t){at_ns, kind, output, value};
-    else
-        reply.status = TOO_MUCH;
+    if (level[k] != value)
+        tell(at_ns, LEVEL, k, value);
+    level[k] = value;
+}
+
+/* Pins float: what hangs on them is off. */
+static void let_go(int64_t at_ns)
+{
+    for (int k = 0; k < MOST_OUTPUTS; k++)
+        tell_level(at_ns, k, 0);
 }
 
 static void on_output(struct avr_irq_t *irq, uint32_t value, void *param)
@@ -157,7 +199,7 @@ static void on_output(struct avr_irq_t *irq, uint32_t value, void *param)
     (void)irq;
     int k = (int)(intptr_t)param;
     if (!(head_of.pulses >> k & 1))
-        tell(now_ns(), LEVEL, k, value & 1);
+        tell_level(now_ns(), k, value & 1);
     else if (value & 1)
         rise_at[k] = avr->cycle;
     else if (rise_at[k])
@@ -270,6 +312,13 @@ static int take_over_spi(void)
     return 1;
 }
 
+static void on_reset(avr_t *a)
+{
+    if (core_reset)
+        core_reset(a);
+    was_reset = 1;
+}
+
 static int make_chip(const char *name)
 {
     avr = avr_make_mcu_by_name(name);
@@ -280,6 +329,9 @@ static int make_chip(const char *name)
     avr_load_firmware(avr, &firmware);
     avr->frequency = (uint32_t)frequency;
     avr->sleep = no_sleep;
+    run_plainly = avr->run;
+    core_reset = avr->reset;
+    avr->reset = on_reset;
     line = irq_of(line_pin);
     int is_good = take_over_spi() && (line || !line_pin.port) && watch(select_pin, on_select, 0) &&
                   watch(enable_pin, on_enable, 0) && watch(mark_pin, on_mark, 0);
@@ -289,31 +341,77 @@ static int make_chip(const char *name)
 }
 
 /* The program begins at its beginning; what a reset takes from the emulator is given back. */
+static void begin(avr_cycle_count_t at, int cold)
+{
+    radio.is_selected = 0;
+    avr->cycle = started_at = at;
+    /* Else a low pin of an interrupt that nobody enabled is polled every cycle: ten times slower. */
+    avr_extint_set_strict_lvl_trig(avr, 0, 0);
+    avr_extint_set_strict_lvl_trig(avr, 1, 0);
+    avr->sleep = no_sleep;
+    is_cold = cold;
+    mark_at = went_on_at = bitten_at = reads_in_pass = 0;
+    mark_level = is_hung = was_hung = was_reset = 0;
+    memset(rise_at, 0, sizeof rise_at);
+    set_line();
+    if (next_arrival < head_of.arrivals) {
+        avr_cycle_count_t next = cycle_of(arrivals[next_arrival].at_ns);
+        avr_cycle_timer_register(avr, next > avr->cycle ? next - avr->cycle : 1, on_arrival, 0);
+    }
+}
+
 static void start(int64_t at_ns, int cold)
 {
-    memset(rise_at, 0, sizeof rise_at);
     if (cold) {
         radio_power_on(&radio, &air, head_of.fifo_frames, at_ns);
         memset(avr->data + RAM_FROM, 0, avr->ramend + 1u - RAM_FROM);
         has_power = 1;
     }
     int was_enabled = radio.is_enabled;
+    avr->run = run_plainly;
     avr_reset(avr);
-    radio.is_selected = 0;
     radio.is_enabled = was_enabled; /* a pin that floats is taken to stay as it was */
-    avr->cycle = started_at = cycle_of(at_ns);
-    /* Else a low pin of an interrupt that nobody enabled is polled every cycle: ten times slower. */
-    avr_extint_set_strict_lvl_trig(avr, 0, 0);
-    avr_extint_set_strict_lvl_trig(avr, 1, 0);
-    avr->sleep = no_sleep;
-    is_cold = cold;
-    mark_at = reads_in_pass = 0;
-    mark_level = 0;
-    set_line();
-    if (next_arrival < head_of.arrivals) {
-        avr_cycle_count_t next = cycle_of(arrivals[next_arrival].at_ns);
-        avr_cycle_timer_register(avr, next > avr->cycle ? next - avr->cycle : 1, on_arrival, 0);
+    begin(cycle_of(at_ns), cold);
+}
+
+/* One call of the emulator; its own watchdog may reset it meanwhile. */
+static int run_once(void)
+{
+    avr_cycle_count_t at = bitten_at ? bitten_at : avr->cycle;
+    int was_enabled = radio.is_enabled;
+    int state = avr_run(avr);
+    if (was_reset) {
+        if (is_hung)
+            add(&seen.bite, (int64_t)(at - hung_at));
+        radio.is_enabled = was_enabled;
+        let_go(ns_of(at));
+        begin(at, 0);
     }
+    return state;
+}
+
+/* A program that hangs takes no instruction of its own, and interrupts come back to where it stands.
+   It does not hang with interrupts locked, unless it boots and has not allowed any yet. */
+static int stand_still(void)
+{
+    avr->run_cycle_limit = avr->run_cycle_count = 1;
+    if (avr->interrupts.running_ptr || (!avr->sreg[S_I] && mark_at) || avr->run != run_plainly)
+        return run_once();
+    if (avr->sreg[S_I]) {
+        avr->state = cpu_Sleeping;
+        int state = run_once();
+        if (avr->interrupts.running_ptr) /* one that was pending does not wake it */
+            state = avr->state = cpu_Running;
+        return state;
+    }
+    avr->cycle += avr_cycle_timer_process(avr);
+    return avr->state;
+}
+
+static avr_cycle_count_t last_sign(void)
+{
+    avr_cycle_count_t from = mark_at ? mark_at : started_at;
+    return from > went_on_at ? from : went_on_at;
 }
 
 static void run_until(int64_t until_ns)
@@ -322,10 +420,10 @@ static void run_until(int64_t until_ns)
     while (avr->cycle < until && reply.status == FINE) {
         avr_cycle_count_t left = until - avr->cycle;
         avr->run_cycle_limit = left < LONGEST_RUN ? left + 1 : LONGEST_RUN;
-        int state = avr_run(avr);
+        int state = is_hung ? stand_still() : run_once();
         if (state == cpu_Crashed || state == cpu_Done)
             reply.status = CRASHED;
-        else if (mark_pin.port && avr->cycle - (mark_at ? mark_at : started_at) > most)
+        else if (mark_pin.port && !is_hung && avr->cycle - last_sign() > most)
             reply.status = ENDLESS;
     }
     reply.pc = reply.status == FINE ? 0 : avr->pc;
@@ -348,6 +446,14 @@ static void run(void)
             set_line();
             continue;
         }
+        if (steps[k].kind == HANGS || steps[k].kind == GOES_ON) {
+            was_hung |= is_hung;
+            is_hung = is_running && steps[k].kind == HANGS;
+            went_on_at = avr->cycle;
+            hung_at = cycle_of(at_ns);
+            continue;
+        }
+        let_go(at_ns);
         is_running = steps[k].kind == POWER_ON || steps[k].kind == RESET_RELEASED;
         if (steps[k].kind == POWER_OFF)
             has_power = 0;
@@ -362,6 +468,7 @@ static int one_script(const char *name)
     memset(&reply, 0, sizeof reply);
     memset(&seen, 0, sizeof seen);
     memset(&radio, 0, sizeof radio);
+    memset(level, 0, sizeof level);
     reply.full_at_ns = -1;
     next_arrival = 0;
     has_power = 0;

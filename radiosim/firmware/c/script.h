@@ -43,7 +43,7 @@ typedef struct {
 } reply_t;
 
 /* After the reply: its outs, then its takes. */
-enum { PULSE, LEVEL, FAILSAFE_STATE };
+enum { PULSE, LEVEL, FAILSAFE_STATE, TURNED }; /* TURNED: of a whole firmware; -1 - output passes */
 typedef struct { int64_t at_ns; int32_t kind, output; int64_t value, takes; } out_t; /* takes before it */
 typedef struct { int64_t at_ns, row; } take_t; /* row: of the arrivals */
 #endif

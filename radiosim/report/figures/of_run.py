@@ -103,6 +103,14 @@ def figures_of_run(summary: Summary, trace: Trace) -> tuple[Figure, ...]:
     )
 
 
+def figures_of_start(trace: Trace) -> Iterator[Figure]:
+    """The air around the longest gap of a start, then where its periods beat, if they do."""
+    yield strip.figure_of(_worst(trace, record_of_start(trace)))
+    beating = beats.beats_data(trace)
+    if beating is not None:
+        yield beats.figure_of(beating)
+
+
 def _worst(trace: Trace, vehicle: VehicleRecord) -> StripData:
     """A close-up of where the longest gap begins, of those that no fault explains if any stands
     out."""

@@ -4,8 +4,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from matplotlib.ticker import MaxNLocator
-
 from radiosim.report.figures.canvas import BAD, GROUND, INK, LINE, QUIET, SERIES, Canvas
 from radiosim.report.figures.looks import short
 from radiosim.report.figures.strip_lanes import (
@@ -134,6 +132,8 @@ def paint(canvas: Canvas, data: StripData) -> None:
     axes.set_ylim(-0.15, count)
     axes.set_xlim(data.from_ms, data.to_ms)
     if canvas.is_narrow:
+        from matplotlib.ticker import MaxNLocator
+
         axes.xaxis.set_major_locator(MaxNLocator(_NARROW_STEPS))
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)

@@ -1,27 +1,36 @@
 """What the live page says of a look, as JSON: the package's docstring says which."""
 
+import math
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import msgspec
 
 from radiosim.assess.answers import failsafe_answer, stutter_answer, verdict
-from radiosim.assess.hazards import hazards
+from radiosim.assess.hazards import Rank, hazards
 from radiosim.assess.in_words import asked_text, measured_text, nuisance_text, worst_first
+from radiosim.counted import counted
 from radiosim.engine.plan import make_plan
-from radiosim.measure.figures import figures_of
 from radiosim.measure.summarise import reactions_of, summary_of_pool
-from radiosim.measure.summary import RequirementFigures, Summary
+from radiosim.measure.summary import RequirementFigures, StreamFigures, Summary
 from radiosim.registers.figure_register import is_rate
 from radiosim.report.figures import gaps, latency
+from radiosim.report.live.near import near_picture, pair_text
+from radiosim.report.live.pictures import picture
 from radiosim.report.run import held_text, is_well
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text, fmt_percent, fmt_sig3
 from radiosim.scenario import Scenario
 from radiosim.study.live.looks import Look
-from radiosim.study.tune.period_pairs import Pair, pairs_of
+from radiosim.study.tune.period_pairs import pairs_of
+from radiosim.units import NS_PER_MS
 from radiosim.vehicle.reaction_bound import with_slowest_clock
 
 Said = dict[str, Any]
+FINAL = (Rank.NO_BOUND, Rank.WARNING)
+"""What no start can change."""
+MOST_LISTED = 1000
+"""Starts whose longest gaps are told one by one."""
 
 
 def encoded(said: Said) -> bytes:
@@ -31,6 +40,7 @@ def encoded(said: Said) -> bytes:
 
 def foretold(scenario: Scenario) -> Said:
     """What needs no simulation: where periods beat, how soon failsafe is in effect."""
+    pairs = pairs_of(scenario)
     reactions = reactions_of(scenario, make_plan(with_slowest_clock(scenario), 0))
     return {
         "kind": "foretold",
@@ -41,9 +51,9 @@ def foretold(scenario: Scenario) -> Said:
                 "first": pair.first,
                 "second": pair.second,
                 "is_beating": pair.is_beating,
-                "text": _pair_text(pair),
+                "text": pair_text(pair),
             }
-            for pair in pairs_of(scenario)
+            for pair in pairs
         ],
         "reaction": [
             {
@@ -56,43 +66,32 @@ def foretold(scenario: Scenario) -> Said:
             for reaction in reactions.values()
             for output, bound_ms in reaction.bound_ms.items()
         ],
+        "figures": [near_picture(pairs)] if pairs else [],
     }
 
 
-def _pair_text(pair: Pair) -> str:
-    who = f"{pair.first} and {pair.second}"
-    if not pair.is_beating:
-        return (
-            f"{who}: {duration_text(pair.distance_ms)} from a multiple; within "
-            f"{duration_text(pair.window_ms)} they would beat"
-        )
-    if pair.every_s is None or pair.burst_frames is None:
-        return f"{who} beat, and may never come apart"
-    return (
-        f"{who} beat: up to {fmt_sig3(pair.burst_frames)} frames in a row meet, at most every "
-        f"{duration_text(1000 * pair.every_s)}"
-    )
-
-
-def told(scenario: Scenario, look: Look) -> Said:
-    """What a look says."""
-    summary = summary_of(scenario, look)
+def told(scenario: Scenario, look: Look, summary: Summary) -> Said:
+    """What a look says: what more starts may still change is said to be so far."""
     late = latency.latency_data(summary)
-    pictures = [gaps.figure_of(gaps.gaps_data(summary, scenario))]
-    pictures += [] if late is None else [latency.figure_of(late)]
+    shown = [gaps.figure_of(gaps.gaps_data(summary, scenario))]
+    shown += [] if late is None else [latency.figure_of(late)]
     states = [_state(asked, look) for asked in worst_first(summary.requirements)]
     is_known = look.is_last or "failed" in states
-    so_far = "" if look.is_last else f" So far: {look.starts} of {look.of} starts."
     return {
         "kind": "look",
         "number": look.number,
         "starts": look.starts,
         "of": look.of,
         "is_last": look.is_last,
-        "verdict": held_text(summary) + so_far,
+        "simulated_s": look.starts * scenario.duration_s,
+        "verdict": _so_far(held_text(summary), look),
         "is_well": is_well(summary, scenario) if is_known else None,
         "answers": [
-            {"question": question, "text": answer.text, "is_good": answer.is_good}
+            {
+                "question": question,
+                "text": answer.text,
+                "is_good": answer.is_good if look.is_last else None,
+            }
             for question, answer in (
                 ("Does failsafe come?", failsafe_answer(summary, scenario)),
                 ("Does control stutter?", stutter_answer(summary, scenario)),
@@ -110,27 +109,28 @@ def told(scenario: Scenario, look: Look) -> Said:
             }
             for asked, state in zip(worst_first(summary.requirements), states, strict=True)
         ],
-        "hazards": [hazard.text for hazard in hazards(summary, scenario)],
-        "figures": [picture(figure) for figure in pictures],
+        "hazards": [
+            {"text": hazard.text, "is_final": look.is_last or hazard.rank in FINAL}
+            for hazard in hazards(summary, scenario)
+        ],
+        "figures": [_picture(figure, look) for figure in shown],
     }
+
+
+def _so_far(text: str, look: Look) -> str:
+    if look.is_last:
+        return text
+    return f"So far, {look.starts} of {counted(look.of, 'start')}: {text[0].lower()}{text[1:]}"
+
+
+def _picture(figure: Figure, look: Look) -> Said:
+    found = picture(figure)
+    return found if look.is_last else {**found, "title": f"So far: {found['title']}"}
 
 
 def summary_of(scenario: Scenario, look: Look) -> Summary:
     """The figures of a look, its intervals as wide as it asks for."""
-    summary = summary_of_pool(scenario, look.pool, has_curves=True)
-    if look.is_last:
-        return summary
-    return msgspec.structs.replace(summary, figures=figures_of(scenario, look.pool, look.miss))
-
-
-def picture(figure: Figure) -> Said:
-    """A figure without its painting."""
-    return {
-        "name": figure.name,
-        "title": figure.title,
-        "text": figure.text,
-        "data": figure.data,
-    }
+    return summary_of_pool(scenario, look.pool, has_curves=True, miss=look.miss)
 
 
 def _state(asked: RequirementFigures, look: Look) -> str:
@@ -142,41 +142,50 @@ def _state(asked: RequirementFigures, look: Look) -> str:
 
 def _stream(summary: Summary, scenario: Scenario, name: str, look: Look) -> Said:
     stream = summary.figures.stream[name]
+    rows = look.pool.rows
     return {
         "name": name,
         "verdict": verdict(summary, scenario, name),
         "figures": [
-            _figure("gap_ms.max", "longest gap", stream.gap_ms.max, _longest(look)),
+            _longest(stream, look),
             _figure("gap_ms.p99", "gap p99", stream.gap_ms.p99),
             _figure("latency_ms.median", "latency median", stream.latency_ms.median),
             _figure("latency_ms.p99", "latency p99", stream.latency_ms.p99),
-            {
-                "key": "delivery_ratio",
-                "title": "samples read",
-                "text": fmt_percent(stream.delivery_ratio),
-                "value": stream.delivery_ratio,
-                "note": "",
-            },
-            *(
-                ()
-                if stream.failsafe is None
-                else (
-                    {
-                        "key": "failsafe.nuisance_trips",
-                        "title": "nuisance trips",
-                        "text": nuisance_text(summary, stream.failsafe),
-                        "value": stream.failsafe.nuisance_trips,
-                        "note": "",
-                    },
-                )
-            ),
+            _said("delivery_ratio", "samples read", stream.delivery_ratio, fmt_percent),
+            *_trips(summary, stream, look),
         ],
+        "longest_ms": [row.streams[name].longest_gap_ns / NS_PER_MS for row in rows[:MOST_LISTED]],
     }
 
 
-def _longest(look: Look) -> str:
-    """What so many starts say of the longest."""
-    return "" if look.is_last else f"at least: {look.starts} of {look.of} starts"
+def _longest(stream: StreamFigures, look: Look) -> Said:
+    """The longest gap: of few starts it is the least that there is."""
+    ms, chance = stream.gap_ms.max, look.chance_of_more
+    where = "" if look.starts == 1 else f"in start {stream.longest_gap_start}"
+    more = ""
+    if chance is not None:
+        more = f"another ordinary start has a longer one with a chance of at most {_share(chance)}"
+    return {
+        **_figure("gap_ms.max", "longest gap", ms, "; ".join(filter(None, (where, more)))),
+        "text": duration_text(ms) if look.is_last else f"at least {duration_text(ms)}",
+        "chance_of_more": chance,
+    }
+
+
+def _share(chance: float) -> str:
+    """A chance as a whole number of per cent, rounded up: it is a bound."""
+    return f"{math.ceil(100 * chance - 1e-9)} %"
+
+
+def _trips(summary: Summary, stream: StreamFigures, look: Look) -> Iterator[Said]:
+    """Nuisance trips; no rate of a single start that had some: it was chosen to see a beat."""
+    if stream.failsafe is None:
+        return
+    trips = stream.failsafe.nuisance_trips
+    text = nuisance_text(summary, stream.failsafe)
+    if trips and look.starts == 1 < look.of:
+        text = f"{counted(trips, 'nuisance trip')} in this start"
+    yield {**_said("failsafe.nuisance_trips", "nuisance trips", trips, fmt_sig3), "text": text}
 
 
 def _output(summary: Summary, name: str) -> Said:
@@ -192,4 +201,8 @@ def _output(summary: Summary, name: str) -> Said:
 
 
 def _figure(key: str, title: str, ms: float | None, note: str = "") -> Said:
-    return {"key": key, "title": title, "text": duration_text(ms), "value": ms, "note": note}
+    return {**_said(key, title, ms, duration_text), "note": note}
+
+
+def _said(key: str, title: str, value: float | None, show: Callable[[float | None], str]) -> Said:
+    return {"key": key, "title": title, "text": show(value), "value": value, "note": ""}

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from radiosim.errors import RadiosimError
 from radiosim.report.live.controls import Value
-from radiosim.scenario.edited import edited
+from radiosim.scenario.edited import edited, with_caution
 
 NO_FAULTS = "fault=[]"
 """The line that leaves out the scenario's own faults."""
@@ -30,10 +30,10 @@ def command_of(scenario: str, lines: Sequence[str]) -> str:
 def text_with(text: str, lines: Sequence[str]) -> str | None:
     """The scenario's text with each line set where it stands, all else untouched.
 
-    None if it cannot be said there exactly so.
+    It has the caution in its comments. None if it cannot be said there exactly so.
     """
     try:
-        return edited(text, lines)
+        return with_caution(edited(text, lines)) if lines else text
     except RadiosimError:
         return None
 

@@ -88,6 +88,12 @@ def _of_pacing(unit: TransmitterTable) -> Iterator[tuple[str, str]]:
     if (value := getattr(unit, refused)) is not None:
         yield refused, f"must be left out with pacing = {unit.pacing!r}, got {value:g}"
     period_ms = unit.period_ms
+    if unit.pacing != "timer" and unit.dither_ms:
+        yield (
+            "dither_ms",
+            f"must be 0 with pacing = {unit.pacing!r} (periods are drawn by a timer), "
+            f"got {unit.dither_ms:g}",
+        )
     if unit.pacing == "after_send" or period_ms is None:
         return
     if unit.pacing == "elapsed" and unit.jitter_ms:
@@ -97,6 +103,9 @@ def _of_pacing(unit: TransmitterTable) -> Iterator[tuple[str, str]]:
         )
     elif unit.jitter_ms >= period_ms:
         yield "jitter_ms", f"must be < period_ms ({period_ms:g}), got {unit.jitter_ms:g}"
+    elif unit.pacing == "timer" and unit.dither_ms + unit.jitter_ms >= period_ms:
+        late = f" less jitter_ms ({unit.jitter_ms:g})" if unit.jitter_ms else ""
+        yield "dither_ms", f"must be < period_ms ({period_ms:g}){late}, got {unit.dither_ms:g}"
 
 
 def receiver_problems(view: View) -> Iterator[Found]:

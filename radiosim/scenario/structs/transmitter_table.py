@@ -186,6 +186,19 @@ class TransmitterTable(Table, frozen=True, kw_only=True):
             ),
         ),
     ] = 0.0
+    dither_ms: Annotated[
+        TimeMs,
+        key(
+            "how far each period is drawn longer or shorter, with timer; adds up, so that beats do "
+            "not last",
+            "ms",
+            moves=("stream.gap_ms", "stream.lost_collision", "stream.failsafe.nuisance_trips"),
+            measure=(
+                "look for a random number in what sets the timer; log the time between samples: "
+                "evenly spread by so much to either side of the period"
+            ),
+        ),
+    ] = 0.0
     prepare_us: Annotated[
         TimeUs,
         key(
@@ -368,6 +381,21 @@ class Transmitter(TransmitterTable, frozen=True, kw_only=True):
     layout: Annotated[str, key("name of the layout of its frames")]
     pipe: Annotated[_Pipe, key("address slot of the receiver")]
     address: Annotated[str, key("bytes in hex, most significant first, a space between")]
+
+    @property
+    def shortest_ms(self) -> float | None:
+        """Shortest period that it may draw (rule J0); None without a period."""
+        return None if self.period_ms is None else self.period_ms - self.dither_ms
+
+    @property
+    def longest_ms(self) -> float | None:
+        """Longest period that it may draw (rule J0); None without a period."""
+        return None if self.period_ms is None else self.period_ms + self.dither_ms
+
+    @property
+    def adds_up(self) -> bool:
+        """Whether one late sample makes all later ones late (rules A2, A3 and J0)."""
+        return self.pacing != "timer" or self.dither_ms > 0
 
     @property
     def warm_boot_s(self) -> float:

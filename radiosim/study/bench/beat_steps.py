@@ -23,7 +23,8 @@ from radiosim.study.tune.period_pairs import Clocked, Pair, clocked_of, pairs_of
 
 _KEYS = (
     *(f"transmitter.NAME.{key}" for key in ("pacing", "period_ms", "pause_ms", "loop_ms")),
-    *(f"transmitter.NAME.{key}" for key in ("jitter_ms", "prepare_us", "clock", "clock_ppm")),
+    *(f"transmitter.NAME.{key}" for key in ("jitter_ms", "dither_ms", "prepare_us")),
+    *(f"transmitter.NAME.{key}" for key in ("clock", "clock_ppm")),
     *UPLOAD_KEYS,
     *ON_AIR_KEYS,
 )
@@ -45,8 +46,16 @@ _BURSTS = (
 
 
 def beat_chapter(scenario: Scenario) -> Chapter | None:
-    """Steps for each two clocks that can meet; None if there are none."""
-    pairs, clocked = pairs_of(scenario), clocked_of(scenario)
+    """Steps for each two clocks that can meet; None if there are none.
+
+    None of those that draw their periods: when they meet is chance (rule J0).
+    """
+    units, clocked = scenario.transmitter, clocked_of(scenario)
+    pairs = [
+        pair
+        for pair in pairs_of(scenario)
+        if not any(units[name].dither_ms for name in pair.transmitters)
+    ]
     beating = [pair for pair in pairs if pair.is_beating and _asked_s(clocked, pair) < math.inf]
     fixed = [pair for pair in pairs if pair.is_beating and pair not in beating]
     passing = [pair for pair in pairs if not pair.is_beating and any(pair.clash_share)]

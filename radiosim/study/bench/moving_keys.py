@@ -51,6 +51,7 @@ def _has_loads(_: Any, scenario: Scenario, __: bool) -> bool:
 _ONLY_WHERE: dict[tuple[type[Struct] | None, str], _Is] = {
     (Transmitter, "loop_ms"): lambda unit, _, __: unit.pacing == "elapsed",
     (Transmitter, "jitter_ms"): lambda unit, _, __: unit.pacing != "elapsed",
+    (Transmitter, "dither_ms"): lambda unit, _, __: unit.pacing == "timer",
     (Transmitter, "drift"): lambda unit, _, __: unit.pacing == "timer",
     (Transmitter, "clock"): lambda unit, _, __: unit.clock_ppm is None,
     (Transmitter, "layout"): lambda unit, _, __: unit.payload_bytes is None,

@@ -1,5 +1,6 @@
 """Steps whose prediction needs no simulation: what each radio takes (rules B1 to B4)."""
 
+import math
 from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
@@ -20,7 +21,7 @@ from radiosim.study.bench.step import (
     key_of,
 )
 from radiosim.study.tune.period_pairs import period_ns
-from radiosim.units import ns_from_ms
+from radiosim.units import NS_PER_S, ns_from_ms
 
 Transmitters = Sequence[tuple[str, Tx]]
 _FRAME = (
@@ -45,6 +46,9 @@ _SAMPLE_US = 0.1
 """Of a logic analyser that takes ten million samples a second."""
 _MEAN_MS = 0.01
 """Of a period counted for 100 s, and of an analyser whose own crystal is off by some ten ppm."""
+_COUNTED_NS = 100 * NS_PER_S
+_DEVIATIONS = 4
+"""Of the mean of dithered periods: one of 15,000 lies beyond."""
 
 
 def timing_chapter(scenario: Scenario, plan: Plan) -> Chapter:
@@ -232,7 +236,7 @@ def _period(scenario: Scenario, transmitters: Transmitters) -> Step:
 
 def _period_keys(scenario: Scenario) -> tuple[str, ...]:
     """A grid needs its period; a program that waits for its radio needs all that sending takes."""
-    paces = ("pacing", "period_ms", "jitter_ms")
+    paces = ("pacing", "period_ms", "jitter_ms", "dither_ms")
     keys = (*(f"transmitter.NAME.{key}" for key in paces), *_CLOCK)
     if all(unit.pacing == "timer" for unit in scenario.transmitter.values()):
         return keys
@@ -246,8 +250,11 @@ def _periods(scenario: Scenario, name: str, tx: Tx) -> Iterator[Prediction]:
     own_ns = ns_from_ms(unit.period_ms or 0.0) * (1 + (unit.clock_ppm or 0.0) / 1e6)
     if unit.pacing == "timer":
         low, high = own_ns * (1 - width) / 1e6, own_ns * (1 + width) / 1e6
-        yield exact("mean of many", low, high, "ms", _MEAN_MS)
-        low_ns, high_ns, text = own_ns * (1 - width) - tx.jitter_ns, own_ns + tx.jitter_ns, ""
+        # Means of draws in +-d have d / sqrt(3 n) of standard deviation (rule J0).
+        walk_ms = _DEVIATIONS * tx.dither_ns / math.sqrt(3 * _COUNTED_NS / own_ns) / 1e6
+        yield exact("mean of many", low - walk_ms, high + walk_ms, "ms", _MEAN_MS)
+        drawn_ns, text = tx.jitter_ns + tx.dither_ns, ""
+        low_ns, high_ns = own_ns * (1 - width) - drawn_ns, own_ns + drawn_ns
     elif unit.pacing == "elapsed":
         low_ns, high_ns = own_ns * (1 - width), own_ns + 1e6 * unit.loop_ms
         text = "longer where sending, with its retries, takes longer than that"

@@ -119,7 +119,7 @@ def few_frames_s(scenario: Scenario, stream: str) -> float:
     if failsafe is None or failsafe.resume_frames < 2:
         return 0.0
     ppm = CLOCK_PPB[unit.clock] / 1000 if unit.clock_ppm is None else -unit.clock_ppm
-    period_ms = (unit.period_ms or unit.pause_ms or 0.0) * (1 - max(0.0, ppm) / 1e6)
+    period_ms = (unit.shortest_ms or unit.pause_ms or 0.0) * (1 - max(0.0, ppm) / 1e6)
     spans_ms = (failsafe.resume_frames - 1 - _SHORT_OF) * period_ms - unit.jitter_ms
     return max(0.0, spans_ms / 1000)
 

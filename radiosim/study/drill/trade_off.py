@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from radiosim.engine.jit import JitBackend, backend_for
 from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.rules.timing import scaled
-from radiosim.engine.simulate import Engine
+from radiosim.engine.simulate import Engine, Flow
 from radiosim.engine.stratification import Phases, shares_of, weight_of
 from radiosim.engine.unit_spans import first_boot_ns
 from radiosim.measure.intervals import rate_over_starts
@@ -107,10 +107,14 @@ class _Timers:
 
 
 def trips_of(
-    scenario: Scenario, start: int, engine: Engine, timeouts_ms: Sequence[float] = TIMEOUTS_MS
+    scenario: Scenario,
+    start: int,
+    engine: Engine,
+    timeouts_ms: Sequence[float] = TIMEOUTS_MS,
+    watch: Callable[[Flow], Flow] = lambda passing: passing,
 ) -> Trips:
-    """Nuisance trips of one start of a scenario for each timeout."""
-    passing = flow(scenario, start=start, engine=engine)
+    """Nuisance trips of one start of a scenario for each timeout; `watch` sees its rows pass."""
+    passing = watch(flow(scenario, start=start, engine=engine))
     plan, backend = passing.plan, backend_for(passing.plan, passing.engine)
     timers = [_Timers(scenario, plan, timeout_ms, backend) for timeout_ms in timeouts_ms]
     reads: list[Table] = []

@@ -1,44 +1,41 @@
 """Logs of the bench against a scenario: what held, what the log alone tells, what explains it."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
-from functools import partial
 
-import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from radiosim.bench_log.csv_records import Names
-from radiosim.bench_log.estimates import Estimate
-from radiosim.bench_log.records import RECEIVER, Event, LogError, UnitLog, of_event
+from radiosim.bench_log.records import RECEIVER, LogError, UnitLog
 from radiosim.engine.simulate import Engine
-from radiosim.firmware.settings_header import stamp_of
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
+from radiosim.study.fit.candidates import candidates
 from radiosim.study.fit.explained import (
     RERUN_STARTS,
     Explanation,
-    Setting,
-    Simulated,
     explanations,
     fitting,
     together,
 )
-from radiosim.study.fit.judged import (
-    FIRST_STARTS,
-    Judged,
-    Values,
-    is_clear,
-    judged,
-    simulated_values,
-    starts_for,
-    units_of,
-)
-from radiosim.study.fit.log_figures import (
-    Window,
-    figures_of,
-    judged_rows,
-    losses_of,
-    whole_window,
+from radiosim.study.fit.figure import Values, Window
+from radiosim.study.fit.gaps import GapCurve, gap_curves
+from radiosim.study.fit.judged import FIRST_STARTS, Judged, is_clear, judged, starts_for
+from radiosim.study.fit.log_figures import figures_of, whole_window
+from radiosim.study.fit.offsets import Offsets, offsets
+from radiosim.study.fit.reactions import reaction_figure, reactions_ms
+from radiosim.study.fit.setting import Setting, Simulated
+from radiosim.study.fit.simulating import Part, Simulating
+from radiosim.study.fit.told import (
+    LogUsed,
+    NotMeasured,
+    Told,
+    failsafes_told,
+    not_measured,
+    told,
+    used,
+    warnings,
 )
 from radiosim.study.run_points import OnProgress
 from radiosim.study.worker_pool import shared_pool
@@ -46,40 +43,22 @@ from radiosim.study.worker_pool import shared_pool
 MOST_S = 600.0
 """Of a log that is judged: what comes later tells little more, and takes as long to simulate."""
 _SHORTEST_S = 5.0
-_LEAST_CHANCE = 1e-12
-"""Smaller ones say no more."""
+_FEWEST_REACTIONS = 4
+"""Of which half are held back."""
 
 
-class LogUsed(Struct, frozen=True, kw_only=True):
-    """One unit's log."""
+class Again(Struct, frozen=True, kw_only=True):
+    """The scenario with what was fitted, judged on time that nothing was fitted to."""
 
-    source: str
-    unit: str
-    records: int
-    lives: int
-    """Parts, from reset to reset; the longest is judged."""
-    lost: int
-    """Records that the unit says it lost."""
-    notes: tuple[str, ...]
+    seconds: float
+    lines: tuple[str, ...]
+    """The settings as the other half has them, KEY=VALUE."""
+    figures: tuple[Judged, ...]
 
-
-class Told(Struct, frozen=True, kw_only=True):
-    """What the log tells on its own, without a prediction."""
-
-    of: str
-    what: str
-    value: float
-    low: float | None
-    high: float | None
-    unit: str
-    how: str
-
-
-class NotMeasured(Struct, frozen=True, kw_only=True):
-    """What stays as the scenario has it, and the log that would tell."""
-
-    what: str
-    log: str
+    @property
+    def ok(self) -> bool:
+        """Whether every figure held there."""
+        return all(row.is_held for row in self.figures)
 
 
 class Fit(Struct, frozen=True, kw_only=True):
@@ -105,6 +84,11 @@ class Fit(Struct, frozen=True, kw_only=True):
     """The best explanations that do not overlap: what --write sets."""
     still_out: tuple[str, ...]
     """Keys of figures that do not fit with all of `settings`; on the log that they come from."""
+    again: Again | None
+    """None: nothing was fitted, or the log is too short to hold some of it back."""
+    gaps: tuple[GapCurve, ...]
+    """On the time that was held back if some was, then of the scenario as it was fitted."""
+    offsets: tuple[Offsets, ...]
 
     @property
     def ok(self) -> bool:
@@ -130,46 +114,111 @@ def fit_logs(
 ) -> Fit:
     """Judge the logs of units, one each, of one run; LogError if they are too short.
 
-    Only starts without faults are simulated: log the bench while all is well.
+    Only starts without faults are simulated, but for reactions of failsafe: those of starts in
+    which the transmitter is switched off. What did not hold is fitted to the first half of the
+    log, if it is long enough, and judged again on the second.
     """
-    streams = tuple(scenario.transmitter)
-    window = _window(logs, streams)
-    figures = figures_of(scenario, logs, window)
-    if not figures:
-        raise LogError(f"{logs[0].source}: has nothing to judge: no frame, no sample and no pass")
-    simulated = partial(
-        _simulated, logs=logs, window=window, engine=engine, workers=workers, executor=executor
+    how = Simulating(
+        units=tuple(log.unit for log in logs),
+        real_time=tuple(log.unit for log in logs if log.is_real_time),
+        engine=engine,
+        workers=workers,
+        executor=executor,
     )
-    total = starts_for(len(figures))
-    values = simulated(scenario, range(min(FIRST_STARTS, total)), on_progress=on_progress)
-    if len(values) < total and not is_clear(figures, values):
-        more = simulated(scenario, range(len(values), total), on_progress=on_progress)
-        values = (*values, *more)
-    rows = judged(figures, values)
+    whole = _of_window(scenario, logs, _window(scenario, logs), part=None)
+    if not whole.figures:
+        raise LogError(f"{logs[0].source}: has nothing to judge: no frame, no sample and no pass")
+    values = _enough(how, scenario, whole, on_progress)
+    rows = judged(whole.figures, values)
+    missed = [row for row in rows if not row.is_held]
 
-    def again(other: Scenario, count: int) -> Sequence[Values]:
-        return simulated(other, range(count))
+    def simulated(other: Scenario, count: int) -> Sequence[Values]:
+        if other is scenario and count <= len(values):
+            return values[:count]
+        return how.values(other, whole, range(count))
 
-    why = explanations(scenario, figures, rows, again)
+    why = explanations(scenario, whole.figures, rows, simulated)
     explained = {key for one in why for key in one.explains}
-    chosen = together(why)
-    lines = tuple(line for one in chosen for line in one.setting.lines)
+    settings = tuple(one.setting for one in together(why))
+    lines = tuple(line for one in settings for line in one.lines)
+    halves = _halves(scenario, logs, whole) if settings else None
+    again = None if halves is None else _again(scenario, rows, settings, halves, how)
+    # Gaps are shown of what is believed after the fit, where they were not fitted to.
+    if again is not None and halves is not None:
+        shown, part = again.simulated, halves[1]
+    else:
+        shown, part = values, whole
     return Fit(
         scenario=scenario.name,
         title=scenario.title or scenario.name,
         version=version,
         seed=scenario.seed,
         starts=len(values),
-        seconds=window.length_us / 1e6,
-        logs=tuple(_used(log) for log in logs),
-        warnings=tuple(_warnings(scenario, logs, rows)),
+        seconds=whole.window.length_us / 1e6,
+        logs=tuple(used(log) for log in logs),
+        warnings=tuple(warnings(scenario, logs, rows)),
         figures=rows,
-        told=tuple(_told(scenario, logs, window)),
+        told=tuple(told(scenario, logs, whole.window)),
         explanations=why,
-        unexplained=tuple(row.key for row in rows if not row.is_held and row.key not in explained),
-        not_measured=tuple(_not_measured(scenario, logs)),
-        settings=tuple(one.setting for one in chosen),
-        still_out=_still_out(scenario, rows, lines, again),
+        unexplained=tuple(row.key for row in missed if row.key not in explained),
+        not_measured=tuple(not_measured(scenario, logs, whole.figures)),
+        settings=settings,
+        still_out=_still_out(scenario, rows, lines, simulated),
+        again=None if again is None else again.found,
+        gaps=tuple(gap_curves(scenario, logs, part.window, shown)),
+        offsets=tuple(offsets(scenario, logs, whole.window)),
+    )
+
+
+def _enough(
+    how: Simulating, scenario: Scenario, part: Part, on_progress: OnProgress | None = None
+) -> tuple[Values, ...]:
+    """Figures of as many starts as judge a part of the log, or fewer if none can miss."""
+    total = starts_for(len(part.figures))
+    values = how.values(scenario, part, range(min(FIRST_STARTS, total)), on_progress)
+    if len(values) < total and not is_clear(part.figures, values):
+        values = (*values, *how.values(scenario, part, range(len(values), total), on_progress))
+    return values
+
+
+class _Judged(Struct, frozen=True, kw_only=True):
+    """A verdict on time that was held back, and the simulated figures that it rests on."""
+
+    found: Again
+    simulated: Sequence[Values]
+
+
+def _again(
+    scenario: Scenario,
+    rows: Sequence[Judged],
+    settings: Sequence[Setting],
+    halves: tuple[Part, Part],
+    how: Simulating,
+) -> _Judged | None:
+    """The settings fitted to the first half alone, judged on the second; None if that half is too
+    little to fit them."""
+    first, second = halves
+
+    def simulated(other: Scenario, count: int) -> Sequence[Values]:
+        return how.values(other, first, range(count))
+
+    wanted = {one.keys for one in settings}
+    found = {
+        one.keys: one
+        for one in candidates(scenario, first.figures, rows, simulated)
+        if one.keys in wanted
+    }
+    if set(found) != wanted:
+        return None
+    lines = tuple(line for one in settings for line in found[one.keys].lines)
+    values = _enough(how, changed(scenario, lines), second)
+    return _Judged(
+        found=Again(
+            seconds=second.window.length_us / 1e6,
+            lines=lines,
+            figures=judged(second.figures, values),
+        ),
+        simulated=values,
     )
 
 
@@ -182,146 +231,58 @@ def _still_out(
     return tuple(key for key, is_fitting in fits.items() if not is_fitting)
 
 
-def _window(logs: Sequence[UnitLog], streams: Sequence[str]) -> Window:
-    found = whole_window(logs, streams)
+def _window(scenario: Scenario, logs: Sequence[UnitLog]) -> Window:
+    found = whole_window(logs, tuple(scenario.transmitter))
     if found is None or found.length_us < _SHORTEST_S * 1e6:
         raise LogError(
             f"{logs[0].source}: must go on for {_SHORTEST_S + 1:g} s after the first frame of each "
             "stream, without a reset between, in every unit's log"
         )
-    return Window(skipped_us=0, length_us=min(found.length_us, round(MOST_S * 1e6)))
-
-
-def _simulated(
-    scenario: Scenario,
-    numbers: range,
-    *,
-    logs: Sequence[UnitLog],
-    window: Window,
-    engine: Engine,
-    workers: int | None,
-    executor: Executor | None,
-    on_progress: OnProgress | None = None,
-) -> tuple[Values, ...]:
-    return simulated_values(
-        scenario,
-        units_of(logs),
-        window,
-        numbers,
-        engine=engine,
-        workers=workers,
-        executor=executor,
-        on_progress=on_progress,
+    return Window(
+        skipped_us=0,
+        length_us=min(found.length_us, round(MOST_S * 1e6)),
+        failsafes=failsafes_told(scenario, logs),
     )
 
 
-def _used(log: UnitLog) -> LogUsed:
-    return LogUsed(
-        source=log.source,
-        unit=log.unit,
-        records=sum(map(len, log.lives)),
-        lives=len(log.lives),
-        lost=log.lost,
-        notes=log.notes,
-    )
-
-
-def _warnings(scenario: Scenario, logs: Sequence[UnitLog], rows: Sequence[Judged]) -> Iterator[str]:
-    wanted = int(stamp_of(scenario), 16)
-    for log in logs:
-        others = [f"{stamp:08X}" for stamp in log.stamps if stamp != wanted]
-        if others:
-            yield (
-                f"{log.source}: stamp {', '.join(others)}, the scenario's is {wanted:08X}: another "
-                "scenario's log, or settings have changed since the firmware was built"
-            )
-        if log.lost:
-            share = 100 * log.lost / (log.lost + sum(map(len, log.lives)))
-            yield (
-                f"{log.source}: {log.lost:,} records ({share:.2g} %) did not fit into the probe's "
-                "buffer: frames that were read but not logged count as missing"
-            )
-    if len(rows) > 2 and not any(row.is_held for row in rows):
-        yield "nothing held: is it this scenario's log?"
-
-
-def _told(scenario: Scenario, logs: Sequence[UnitLog], window: Window) -> Iterator[Told]:
-    for log in logs:
-        if log.unit != RECEIVER:
-            continue
-        rows = judged_rows(log, tuple(scenario.transmitter), window)
-        for number, name in enumerate(scenario.transmitter):
-            runs = losses_of(rows, number)
-            if runs is not None and runs.run_frames and runs.apart_frames:
-                yield _runs(name, "losses in a row", runs.run_frames, runs.chance)
-                yield _runs(name, "frames between them", runs.apart_frames, runs.chance)
-            yield from _reactions(log, number, name)
-
-
-def _runs(name: str, what: str, found: Estimate, chance: float) -> Told:
-    return Told(
-        of=name,
-        what=what,
-        value=found.value,
-        low=found.low,
-        high=found.high,
-        unit="frames",
-        how=f"losses hang together: by chance alone {_seldom(chance)}",
-    )
-
-
-def _seldom(chance: float) -> str:
-    is_known = chance > _LEAST_CHANCE
+def _halves(scenario: Scenario, logs: Sequence[UnitLog], whole: Part) -> tuple[Part, Part] | None:
+    """The part that is fitted to, and the one held back; None if the log is too short."""
+    length_us = whole.window.length_us // 2
+    if length_us < _SHORTEST_S * 1e6:
+        return None
+    first = replace(whole.window, length_us=length_us)
+    second = replace(first, skipped_us=first.skipped_us + length_us)
     return (
-        f"about once in {1 / chance:.2g}"
-        if is_known
-        else f"less than once in {1 / _LEAST_CHANCE:g}"
+        _of_window(scenario, logs, first, part=0),
+        _of_window(scenario, logs, second, part=1),
     )
 
 
-def _reactions(log: UnitLog, number: int, name: str) -> Iterator[Told]:
-    """From the last frame that was read to failsafe, over all lives."""
-    late_us: list[int] = []
-    for life in log.lives:
-        on = of_event(life, Event.FAILSAFE, number)
-        reads = of_event(life, Event.READ, number)["t_us"]
-        at_us = on["t_us"][on["value"] == 1]
-        places = np.searchsorted(reads, at_us, side="right") - 1
-        late_us += (at_us[places >= 0] - reads[places[places >= 0]]).tolist()
-    if late_us:
-        yield Told(
-            of=name,
-            what="last frame to failsafe, median",
-            value=float(np.median(late_us)) / 1000,
-            low=min(late_us) / 1000,
-            high=max(late_us) / 1000,
-            unit="ms",
-            how=f"shortest and longest of {len(late_us)}; it is the timeout and up to a pass",
-        )
+def _of_window(
+    scenario: Scenario, logs: Sequence[UnitLog], window: Window, *, part: int | None
+) -> Part:
+    """`part`: which half of the reactions; None: all. What boots once is of the first alone."""
+    figures = figures_of(scenario, logs, window)
+    if part == 1:
+        figures.pop("boot.receiver", None)
+    reactions = {
+        name: found
+        for log in logs
+        if log.unit == RECEIVER
+        for name in window.failsafes
+        if (found := _half(reactions_ms(scenario, log, name), part))
+    }
+    for name, found in reactions.items():
+        figure = reaction_figure(name, found)
+        figures[figure.key] = figure
+    return Part(
+        window=window,
+        figures=figures,
+        reactions={name: len(found) for name, found in reactions.items()},
+    )
 
 
-def _not_measured(scenario: Scenario, logs: Sequence[UnitLog]) -> Iterator[NotMeasured]:
-    units: Mapping[str, UnitLog] = {log.unit: log for log in logs}
-    if RECEIVER not in units:
-        yield NotMeasured(
-            what="frames read and missing, gaps, periods on one clock, loop time",
-            log="the receiver's, with probe_read and probe_pass",
-        )
-    for name in scenario.transmitter:
-        if name not in units:
-            yield NotMeasured(
-                what=f"{name}: spread of samples, retries",
-                log=f"that of {name}, with probe_sample and probe_done",
-            )
-    yield NotMeasured(
-        what="upload, time on the air, retries used up (the sheet's 'Times of one frame')",
-        log="a logic analyser's: select pin, start pin and interrupt line",
-    )
-    yield NotMeasured(
-        what="latency to an output",
-        log="a logic analyser's: a spare pin of the transmitter, and the output",
-    )
-    yield NotMeasured(
-        what="reaction to each fault (the sheet's 'Failsafe')",
-        log="none yet: do those steps of radiosim bench-test by hand",
-    )
+def _half(found: list[float], part: int | None) -> list[float]:
+    """All, or a half of four or more; fewer are fitted to and not judged again."""
+    middle = len(found) // 2 if len(found) >= _FEWEST_REACTIONS else len(found)
+    return found if part is None else (found[:middle], found[middle:])[part]

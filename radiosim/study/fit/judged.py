@@ -2,30 +2,17 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
-from functools import partial
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from radiosim.bench_log.lives import unit_log
-from radiosim.bench_log.records import UnitLog
-from radiosim.engine.simulate import Engine
-from radiosim.scenario import Scenario
-from radiosim.study.bench.counted_steps import ordinary, up_s
 from radiosim.study.bench.step import predicted_range
-from radiosim.study.fit.log_figures import Figure, Window, figures_of, values_of
-from radiosim.study.fit.simulated import logs_of
-from radiosim.study.run_points import OnProgress, run_points
+from radiosim.study.fit.figure import Figure, Values
 
 MISS = 0.05
 """Chance of a false alarm over all figures together."""
 _STARTS_A_FIGURE = 40
 """With n starts the smallest chance is 2/(n + 1): that of one figure of m must reach MISS/m."""
-_SLOWEST = 1.03
-"""A clock is off by 2 % at most (rule T5): a log may last so much longer."""
-_FIRST_S = 3.0
-"""For first frames, and the second after them."""
 
 
 class Judged(Struct, frozen=True, kw_only=True):
@@ -36,20 +23,20 @@ class Judged(Struct, frozen=True, kw_only=True):
     what: str
     unit: str
     measured: float
-    low: float
-    """Of the predicted range, which holds 95 % of such figures."""
-    high: float
+    low: float | None
+    """Of the predicted range, which holds 95 % of such figures; None: simulated logs have none, as
+    of losses in a row where hardly anything is lost."""
+    high: float | None
     chance: float
     """Of a figure as far out or further, on either side, if all is as the scenario says."""
     is_held: bool
     """Judged over all figures: one false alarm in twenty logs."""
     resolution: float
     """Of the log: closer values are equal."""
+    slack: int = 0
+    """Steps of the resolution by which equal ones may differ."""
     measured_low: float | None = None
     measured_high: float | None = None
-
-
-Values = Mapping[str, float]
 
 
 FIRST_STARTS = 159
@@ -62,7 +49,7 @@ def is_clear(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> bool
     """Whether no figure can miss, however many more starts are simulated."""
     least = 2 * (1 + _NEAR) / (len(simulated) + 1)
     return all(
-        chance_of(figure.value, _there(key, simulated), figure.resolution) >= least
+        chance_of(figure.value, _there(key, simulated), figure.resolution, figure.slack) >= least
         for key, figure in figures.items()
     )
 
@@ -76,45 +63,6 @@ def starts_for(figures: int) -> int:
     return _STARTS_A_FIGURE * max(1, figures) - 1
 
 
-def simulated_values(
-    scenario: Scenario,
-    units: Sequence[str],
-    window: Window,
-    numbers: range,
-    *,
-    engine: Engine = "auto",
-    workers: int | None = None,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-) -> tuple[Values, ...]:
-    """The figures of simulated logs of some units, of starts without faults, by their numbers."""
-    lasts_s = (window.skipped_us + window.length_us) / 1e6 * _SLOWEST
-    quiet = replace(
-        scenario, fault=(), requirement=(), duration_s=up_s(scenario) + _FIRST_S + lasts_s
-    )
-    return run_points(
-        partial(_values, quiet, tuple(units), window, engine),
-        numbers,
-        fold=tuple,
-        is_ready=True,
-        workers=workers,
-        executor=executor,
-        on_progress=on_progress,
-    )
-
-
-def _values(
-    scenario: Scenario, units: tuple[str, ...], window: Window, engine: Engine, number: int
-) -> Values:
-    from radiosim.vehicle.feedback import simulate  # noqa: PLC0415 - the engine loads slowly
-
-    made = logs_of(
-        simulate(scenario, start=ordinary(number), engine=engine), units=units, has_acts=False
-    )
-    logs = [unit_log(records, unit, "simulated") for unit, records in made.items()]
-    return values_of(figures_of(scenario, logs, window))
-
-
 def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[Judged, ...]:
     """Every figure beside its predicted range, and whether it held.
 
@@ -125,9 +73,11 @@ def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[
     rows = []
     for key, figure in figures.items():
         there = _there(key, simulated)
-        prediction = predicted_range(figure.what, there, figure.unit, figure.resolution)
-        assert prediction.low is not None
-        assert prediction.high is not None
+        have = [value for value in there if math.isfinite(value)]
+        low, high = None, None
+        if have:
+            prediction = predicted_range(figure.what, have, figure.unit, figure.resolution)
+            low, high = prediction.low, prediction.high
         rows.append(
             Judged(
                 key=key,
@@ -135,9 +85,10 @@ def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[
                 what=figure.what,
                 unit=figure.unit,
                 measured=figure.value,
-                low=prediction.low,
-                high=prediction.high,
-                chance=chance_of(figure.value, there, figure.resolution),
+                low=low,
+                high=high,
+                chance=chance_of(figure.value, there, figure.resolution, figure.slack),
+                slack=figure.slack,
                 is_held=True,
                 resolution=figure.resolution,
                 measured_low=None if figure.estimate is None else figure.estimate.low,
@@ -148,14 +99,15 @@ def judged(figures: Mapping[str, Figure], simulated: Sequence[Values]) -> tuple[
     return tuple(replace(row, is_held=place not in missed) for place, row in enumerate(rows))
 
 
-def chance_of(value: float, simulated: Sequence[float], resolution: float) -> float:
+def chance_of(value: float, simulated: Sequence[float], resolution: float, slack: int = 0) -> float:
     """Twice the smaller share of values as far out as one more, itself among them; at most 1.
 
-    Values that a log does not tell apart are equal: with more of them a chance is no smaller.
+    Values that a log does not tell apart are equal, such as those within `slack` steps: with more
+    of them a chance is no smaller.
     """
     here, *there = (_step_of(one, resolution) for one in (value, *simulated))
-    below = 1 + sum(other <= here for other in there)
-    above = 1 + sum(other >= here for other in there)
+    below = 1 + sum(other <= here + slack for other in there)
+    above = 1 + sum(other >= here - slack for other in there)
     return min(1.0, 2 * min(below, above) / (len(simulated) + 1))
 
 
@@ -173,8 +125,3 @@ def holm(chances: Sequence[float], miss: float) -> set[int]:
             break
         missed.add(place)
     return missed
-
-
-def units_of(logs: Sequence[UnitLog]) -> tuple[str, ...]:
-    """Names of the units that have logged."""
-    return tuple(log.unit for log in logs)

@@ -3,17 +3,8 @@
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
-from msgspec import Struct
 
-from radiosim.bench_log.estimates import (
-    Estimate,
-    LossRuns,
-    loss_runs,
-    mean,
-    period_us,
-    seen_of,
-    spread_us,
-)
+from radiosim.bench_log.estimates import mean, spread_us
 from radiosim.bench_log.lives import counts_of
 from radiosim.bench_log.records import (
     ACKNOWLEDGED,
@@ -24,42 +15,33 @@ from radiosim.bench_log.records import (
     of_event,
 )
 from radiosim.scenario import Scenario
+from radiosim.study.fit.figure import FEWEST, SETTLED_US, Figure, Window, scaled
+from radiosim.study.fit.receiver_figures import receiver_figures
 
-SETTLED_US = 1_000_000
-"""After the last stream's first frame, as the bench test sheet has it."""
-FEWEST = 60
-"""Frames of a stream below which only their number is a figure."""
-
-
-class Figure(Struct, frozen=True, kw_only=True):
-    """One number of a log."""
-
-    key: str
-    """Names it: letters, digits and dots."""
-    of: str
-    """The unit or stream."""
-    what: str
-    unit: str
-    resolution: float
-    value: float
-    estimate: Estimate | None = None
-    """The same with an interval, where one follows from the log alone."""
-
-
-class Window(Struct, frozen=True, kw_only=True):
-    """The part of each unit's log that is judged, on its own clock."""
-
-    skipped_us: int
-    """After SETTLED_US."""
-    length_us: int
+_SILENCES = 20
+"""Usual times from frame to frame without one at the end: its transmitter is off; our own choice.
+"""
 
 
 def whole_window(logs: Sequence[UnitLog], streams: Sequence[str]) -> Window | None:
     """All of the longest life that is logged by every unit; None if that is too short."""
-    lengths = [int(log.longest["t_us"][-1]) - begin_us(log, streams) for log in logs]
+    lengths = [end_us(log, streams) - begin_us(log, streams) for log in logs]
     if not lengths or min(lengths) <= 0:
         return None
     return Window(skipped_us=0, length_us=min(lengths))
+
+
+def end_us(log: UnitLog, streams: Sequence[str]) -> int:
+    """Until when a unit's longest life is judged: until the first stream is silent for good."""
+    life = log.longest
+    ends = [int(life["t_us"][-1])]
+    event = Event.READ if log.unit == RECEIVER else Event.SAMPLE
+    for number in range(len(streams)):
+        at_us = of_event(life, event, number)["t_us"]
+        if len(at_us) > 1:
+            silent_us = max(SETTLED_US, _SILENCES * float(np.median(np.diff(at_us))))
+            ends += [int(at_us[-1])] if ends[0] - at_us[-1] > silent_us else []
+    return min(ends)
 
 
 def begin_us(log: UnitLog, streams: Sequence[str]) -> int:
@@ -80,7 +62,7 @@ def figures_of(scenario: Scenario, logs: Sequence[UnitLog], window: Window) -> d
     for log in logs:
         rows = judged_rows(log, tuple(scenario.transmitter), window)
         figures = (
-            _of_receiver(scenario, rows, window)
+            receiver_figures(scenario, log, rows, window)
             if log.unit == RECEIVER
             else _of_transmitter(scenario, log.unit, rows)
         )
@@ -96,87 +78,6 @@ def judged_rows(log: UnitLog, streams: Sequence[str], window: Window) -> Records
     return found
 
 
-def losses_of(rows: Records, number: int) -> LossRuns | None:
-    """Losses of a stream by its counter; None of too few frames."""
-    reads = of_event(rows, Event.READ, number)
-    return loss_runs(seen_of(counts_of(reads))) if len(reads) >= FEWEST else None
-
-
-def _of_receiver(scenario: Scenario, rows: Records, window: Window) -> Iterator[Figure]:
-    seconds = window.length_us / 1e6
-    for number, (name, unit) in enumerate(scenario.transmitter.items()):
-        reads = of_event(rows, Event.READ, number)
-        yield Figure(
-            key=f"reads.{name}",
-            of=name,
-            what="frames read",
-            unit="/s",
-            resolution=0.01,
-            value=len(reads) / seconds,
-        )
-        if len(reads) < FEWEST:
-            continue
-        counts = counts_of(reads)
-        is_new = np.diff(np.maximum.accumulate(counts), prepend=counts[0] - 1) > 0
-        new = reads[is_new]
-        runs = loss_runs(seen_of(counts))
-        yield Figure(
-            key=f"missing.{name}",
-            of=name,
-            what="frames missing",
-            unit="%",
-            resolution=0.01,
-            value=100 * runs.share.value,
-            estimate=_scaled(runs.share, 100),
-        )
-        yield Figure(
-            key=f"longest_gap.{name}",
-            of=name,
-            what="longest gap",
-            unit="ms",
-            resolution=0.1,
-            value=float(np.diff(new["t_us"]).max()) / 1000,
-        )
-        found = period_us(counts[is_new], new["t_us"], adds_up=unit.pacing != "timer")
-        if found is not None:
-            yield Figure(
-                key=f"period.{name}",
-                of=name,
-                what="period on the receiver's clock",
-                unit="ms",
-                resolution=0.0001,
-                value=found.value / 1000,
-                estimate=_scaled(found, 1 / 1000),
-            )
-    yield from _of_passes(rows)
-
-
-def _of_passes(rows: Records) -> Iterator[Figure]:
-    passes, longest = of_event(rows, Event.PASS), of_event(rows, Event.LONGEST)
-    if len(passes) < 3:
-        return
-    each = np.diff(passes["t_us"]) / np.maximum(passes["value"][1:], 1) / 1000
-    middle = mean(each)
-    yield Figure(
-        key="pass.receiver",
-        of=RECEIVER,
-        what="loop time",
-        unit="ms",
-        resolution=0.001,
-        value=middle.value,
-        estimate=middle,
-    )
-    if len(longest):
-        yield Figure(
-            key="longest_pass.receiver",
-            of=RECEIVER,
-            what="longest pass",
-            unit="ms",
-            resolution=0.001,
-            value=float(longest["value"].max()) / 1000,
-        )
-
-
 def _of_transmitter(scenario: Scenario, name: str, rows: Records) -> Iterator[Figure]:
     number = tuple(scenario.transmitter).index(name)
     samples = of_event(rows, Event.SAMPLE, number)
@@ -184,8 +85,8 @@ def _of_transmitter(scenario: Scenario, name: str, rows: Records) -> Iterator[Fi
     if len(samples) >= FEWEST:
         counts = counts_of(samples)
         each = np.diff(samples["t_us"])[np.diff(counts) == 1] / 1000
-        if scenario.transmitter[name].pacing == "timer":
-            spread = _scaled(spread_us(counts, samples["t_us"]), 1 / 1000)
+        if not scenario.transmitter[name].adds_up:
+            spread = scaled(spread_us(counts, samples["t_us"]), 1 / 1000)
             yield Figure(
                 key=f"spread.{name}",
                 of=name,
@@ -216,10 +117,6 @@ def _of_transmitter(scenario: Scenario, name: str, rows: Records) -> Iterator[Fi
                 value=float(retries.mean()),
                 estimate=mean(retries),
             )
-
-
-def _scaled(found: Estimate, by: float) -> Estimate:
-    return Estimate(value=found.value * by, low=found.low * by, high=found.high * by)
 
 
 def values_of(figures: Mapping[str, Figure]) -> dict[str, float]:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from msgspec import Struct
 
 from radiosim.engine.simulate import Chunk, Engine, Flow
+from radiosim.engine.stratification import EVERY
 from radiosim.measure.intervals import MISS
 from radiosim.measure.start import tally_flow, tally_program
 from radiosim.measure.summarise import pool_starts
@@ -46,6 +47,22 @@ class Look(Struct, frozen=True, kw_only=True):
     def is_last(self) -> bool:
         """Whether it is the whole run."""
         return self.starts == self.of
+
+    @property
+    def chance_of_more(self) -> float | None:
+        """At most with this chance another ordinary start has a longer gap than any so far.
+
+        Ordinary starts are draws alike, so that each of k + 1 is as likely to be the longest of
+        them (order statistics of exchangeable draws); those placed on beats (rule T6) can only make
+        it less likely. None: there was no ordinary start yet.
+        """
+        ordinary = sum(1 for row in self.pool.rows if is_ordinary(row))
+        return 1 / (ordinary + 1) if ordinary else None
+
+
+def is_ordinary(row: StartTally) -> bool:
+    """Whether nothing chose the phases of a start but its own draws, nor may have."""
+    return not row.phases.densities or row.start % EVERY != 0
 
 
 def sizes_of(starts: int) -> tuple[int, ...]:
@@ -101,11 +118,11 @@ def _tally(scenario: Scenario, start: int, engine: Engine, is_outdated: IsOutdat
         raise Outdated
     if scenario.receiver.program is not None:
         return tally_program(simulate(scenario, start=start, engine=engine))
-    return tally_flow(_watched(flow(scenario, start=start, engine=engine), is_outdated))
+    return tally_flow(watched(flow(scenario, start=start, engine=engine), is_outdated))
 
 
-def _watched(passing: Flow, is_outdated: IsOutdated) -> Flow:
-    """The same rows chunk by chunk, until nobody waits for them any more."""
+def watched(passing: Flow, is_outdated: IsOutdated) -> Flow:
+    """The same rows chunk by chunk; Outdated between two of them if nobody waits for them."""
 
     def chunks() -> Iterator[Chunk]:
         for chunk in passing.chunks:

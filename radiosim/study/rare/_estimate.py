@@ -50,8 +50,8 @@ def why_not(plan: Plan, unwanted: str) -> str:
         return "FIFOs or work of this scenario are too large to be copied so often"
     if not plan.rx.weighs and not any(_draws(tx) for tx in plan.tx):
         return (
-            "nothing is drawn while it runs (no loss by chance, no jitter): a copy cannot differ "
-            "from its original, and only other phases and clocks can make a trip"
+            "nothing is drawn while it runs (no loss by chance, no jitter, no dither): a copy "
+            "cannot differ from its original, and only other phases and clocks can make a trip"
         )
     return ""
 
@@ -62,7 +62,8 @@ def _draws(tx: Tx) -> bool:
     if tx.acknowledge == ACKNOWLEDGING:
         losses += [tx.ack_loss_53, tx.bad_ack_loss_53]
     is_lossy = any(0 < loss < ONE_53 for loss in losses)
-    return is_lossy or (tx.jitter_ns > 0 and tx.pacing != ELAPSED)
+    is_late = tx.jitter_ns > 0 and tx.pacing != ELAPSED
+    return is_lossy or is_late or tx.dither_ns > 0
 
 
 def doubts(ladder: Ladder, groups: Sequence[GroupResult]) -> Iterator[str]:

@@ -13,7 +13,7 @@ from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
 from radiosim.engine.plan_drift import drift_of
 from radiosim.engine.plan_emitters import EMITTER_PPB
 from radiosim.engine.plan_rows import ACKNOWLEDGING, Drift, Tx
-from radiosim.engine.stratification import distance_from_multiple, window_ns
+from radiosim.engine.stratification import distance_from_multiple, does_dither_part, reach_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
@@ -47,8 +47,8 @@ class Pair(Struct, frozen=True, kw_only=True):
     distance_ms: float
     """From that multiple."""
     window_ms: float
-    """How near counts: both frames, what makes the receiver deaf, both jitters, both clocks; of a
-    grid its span, less what retries outlast."""
+    """How near counts: both frames, what makes the receiver deaf, both jitters and dithers, both
+    clocks; of a grid its span, less what retries outlast."""
     burst_frames: float | None
     """How many frames in a row meet at least once they do, with clocks as far apart as can be;
     None: they never come apart."""
@@ -154,12 +154,14 @@ def _pair(plan: Plan, clocked: Mapping[str, Clocked], i: int, k: int) -> Pair:
     return _made(
         names,
         clocked,
-        window_ns(*tx) + tx[0].jitter_ns + tx[1].jitter_ns,
+        reach_ns(*tx),
         clash_share=(_clash(tx[0], tx[1], other_ns), _clash(tx[1], tx[0], one_ns)),
         acknowledgement_share=(
             _acknowledgements(tx[0], tx[1], other_ns),
             _acknowledgements(tx[1], tx[0], one_ns),
         ),
+        can_beat=not does_dither_part(*tx),
+        dither_ns=tx[0].dither_ns + tx[1].dither_ns,
     )
 
 
@@ -168,15 +170,21 @@ def _grid_pair(
 ) -> Pair:
     names, tx = (plan.streams[place], name), plan.tx[place]
     own_ns, grid_ns = (clocked[one].period_ns for one in names)
-    can_beat = not is_slower(grid, own_ns) and tx.jitter_ns < min(own_ns, grid_ns) / 2
+    window = grid_window_ns(plan.tx, place, grid)
+    can_beat = (
+        not is_slower(grid, own_ns)
+        and tx.jitter_ns < min(own_ns, grid_ns) / 2
+        and tx.dither_ns < window
+    )
     meets_ns = 0 if grid.of == "work" else tx.frame_ns + grid.takes_ns
     return _made(
         names,
         clocked,
-        grid_window_ns(plan.tx, place, grid) + tx.jitter_ns,
+        window + tx.jitter_ns + tx.dither_ns,
         clash_share=(min(1.0, meets_ns / grid_ns), 0.0),
         acknowledgement_share=(0.0, 0.0),
         can_beat=can_beat,
+        dither_ns=tx.dither_ns,
     )
 
 
@@ -187,14 +195,16 @@ def _made(
     *,
     clash_share: tuple[float, float],
     acknowledgement_share: tuple[float, float],
-    can_beat: bool = True,
+    can_beat: bool,
+    dither_ns: int,
 ) -> Pair:
-    """A pair; `reach_ns`: how near its schedules must come, clocks apart."""
+    """A pair; `reach_ns`: how near its schedules must come, clocks apart; `dither_ns`: how far
+    dither moves them at most in a frame."""
     both = tuple(clocked[name] for name in names)
     long_ns, short_ns = sorted((one.period_ns for one in both), reverse=True)
     clocks_ns = long_ns * math.fsum(one.off for one in both)
     distance_ns = distance_from_multiple(long_ns, short_ns)
-    slip_ns = distance_ns + clocks_ns
+    slip_ns = distance_ns + clocks_ns + dither_ns
     return Pair(
         first=names[0],
         second=names[1],

@@ -40,6 +40,16 @@ def test_jitter_is_late_only_and_does_not_add_up() -> None:
     assert len(set(late)) > 90
 
 
+def test_dither_draws_every_period_and_adds_up() -> None:
+    at_us = samples(start({"a": {"dither_ms": 2, "clock_ppm": 10_000}}, ms=2000))
+
+    periods = [after - before for before, after in itertools.pairwise(at_us)]
+    # 5 ms ± 2 ms, both 1 % longer; a walk of 2 ms · √(394 / 3) from its grid, four times that.
+    assert 3030 <= min(periods) < 3100
+    assert 7000 < max(periods) <= 7070
+    assert 4040 < max(abs(us - 5050 * k) for k, us in enumerate(at_us)) < 4 * 23_200
+
+
 def test_a_loop_that_checks_elapsed_time_is_later_every_time() -> None:
     # Its send blocks it until 610; it turns at 910 and at 1210, the first turn with 1000 gone by.
     trace = start({"a": {"pacing": "elapsed", "period_ms": 1, "loop_ms": 0.3}}, ms=4)

@@ -72,10 +72,18 @@ class Browser:
                 return
 
     def ask(self, expression: str) -> Any:
-        """The value of an expression in the page."""
-        found = self._call("Runtime.evaluate", expression=expression, returnByValue=True)
+        """The value of an expression in the page; of a promise, once it is kept."""
+        found = self._call(
+            "Runtime.evaluate", expression=expression, returnByValue=True, awaitPromise=True
+        )
         assert "exceptionDetails" not in found, found
         return found["result"].get("value")
+
+    def press(self, key: str, code: int, *, shift: bool = False) -> None:
+        """Press a key, by its name and its number in the event."""
+        held = {"key": key, "code": key, "windowsVirtualKeyCode": code, "modifiers": 8 * shift}
+        for kind in ("rawKeyDown", "keyUp"):
+            self._call("Input.dispatchKeyEvent", type=kind, **held)
 
     def picture(self) -> str:
         """The whole page as a PNG, in base 64."""
@@ -117,14 +125,14 @@ class Browser:
 
 
 @contextmanager
-def browser(folder: Path) -> Iterator[Browser]:
-    """A browser whose profile lies in a folder; it ends with the block."""
+def browser(folder: Path, *more: str) -> Iterator[Browser]:
+    """A browser whose profile lies in a folder; it ends with the block. `more`: arguments."""
     assert CHROMIUM is not None
     mine_in, its_out = os.pipe()
     its_in, mine_out = os.pipe()
     command = [sys.executable, "-c", _HAND_OVER, str(its_in), str(its_out), CHROMIUM]
     process = subprocess.Popen(
-        [*command, *ARGUMENTS, f"--user-data-dir={folder}"],
+        [*command, *ARGUMENTS, *more, f"--user-data-dir={folder}"],
         pass_fds=(its_in, its_out),
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

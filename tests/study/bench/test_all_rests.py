@@ -34,6 +34,7 @@ UNIT = {
     "drift": "{ ppm_per_minute = 900 }",
     "offset_ms": "3",
     "jitter_ms": "1.5",
+    "dither_ms": "2.5",
     "prepare_us": "800",
     "work": "[{ every_ms = 50, takes_ms = 9 }]",
     "start_s": "0.4",

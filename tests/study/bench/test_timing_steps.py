@@ -84,8 +84,13 @@ def predicted(scenario: Scenario, key: str) -> Iterator[Prediction]:
 
 
 @pytest.mark.parametrize(("given", "name"), TRANSMITTERS)
-def test_samples_come_as_far_apart_as_predicted(given: str, name: str) -> None:
+@pytest.mark.parametrize("dither_ms", [0.0, 4.0])
+def test_samples_come_as_far_apart_as_predicted(given: str, name: str, dither_ms: float) -> None:
     scenario = shipped(given)
+    if dither_ms:
+        if scenario.transmitter[name].pacing != "timer" or given != "twin-clocks":
+            pytest.skip("only a timer dithers; one scenario will do")
+        scenario = scenario.replace(**{f"transmitter.{name}.dither_ms": dither_ms})
     # Without retries, which stretch the period of a program that waits for its radio.
     air = msgspec.structs.replace(scenario.air, loss=0.0, acknowledge_loss=0.0)
     calm = msgspec.structs.replace(scenario, air=air)

@@ -55,6 +55,13 @@ def test_it_is_drilled_where_more_than_one_frame_ends_failsafe() -> None:
     assert few_drills(scenario_with(*late)) == ()
 
 
+def test_dither_shortens_each_of_the_periods_that_a_span_may_hold() -> None:
+    dithered = scenario_with("transmitter.drive.dither_ms=30", "failsafe.drive.resume_frames=4")
+
+    # Three of 80 - 30 ms, less a quarter of one.
+    assert few_frames_s(dithered, "drive") == pytest.approx(2.75 * 0.05, rel=1e-3)
+
+
 @pytest.mark.parametrize(("ppm", "needed"), [(0, 3), (-20_000, 9), (20_000, 2), (500, 5)])
 def test_no_span_takes_in_the_frames_that_end_failsafe(ppm: float, needed: int) -> None:
     scenario = scenario_with(

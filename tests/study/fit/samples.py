@@ -6,10 +6,14 @@ from radiosim.bench_log.probe_records import encoded
 from radiosim.firmware.settings_header import stamp_of
 from radiosim.scenario import Scenario, parse
 from radiosim.scenario.changed import changed
-from radiosim.study.fit.explained import Explanation, Setting
-from radiosim.study.fit.fit import Fit, LogUsed, NotMeasured, Told
+from radiosim.study.fit.explained import Explanation
+from radiosim.study.fit.fit import Again, Fit
+from radiosim.study.fit.gaps import GapCurve
 from radiosim.study.fit.judged import Judged
+from radiosim.study.fit.offsets import Offsets
+from radiosim.study.fit.setting import Setting
 from radiosim.study.fit.simulated import logs_of
+from radiosim.study.fit.told import LogUsed, NotMeasured, Told
 from radiosim.vehicle.feedback import simulate
 
 LINK = """
@@ -105,4 +109,43 @@ def a_fit() -> Fit:
         not_measured=(NotMeasured(what="latency", log="a logic analyser's"),),
         settings=(setting,),
         still_out=("reads.drive",),
+        again=Again(
+            seconds=19.5,
+            lines=("receiver.loop_ms=3.21",),
+            figures=(
+                Judged(
+                    key="pass.receiver",
+                    of="receiver",
+                    what="loop time",
+                    unit="ms",
+                    measured=3.2011,
+                    low=3.2,
+                    high=3.204,
+                    chance=0.4,
+                    is_held=True,
+                    resolution=0.001,
+                    measured_low=3.19,
+                    measured_high=3.21,
+                ),
+            ),
+        ),
+        gaps=(
+            GapCurve(
+                stream="drive",
+                gaps=970,
+                shares=(0.0, 0.5, 0.99, 1.0),
+                logged=(18.2, 20.0, 40.1, 61.3),
+                low=(18.0, 19.9, 39.8, 41.0),
+                high=(18.5, 20.1, 60.2, 80.5),
+            ),
+        ),
+        offsets=(
+            Offsets(
+                stream="drive",
+                at_s=(1.0, 20.0, 38.0),
+                median_ms=(1.0, 1.1, 0.9),
+                low_ms=(0.0, 0.1, 0.0),
+                high_ms=(2.0, 2.1, 3.5),
+            ),
+        ),
     )

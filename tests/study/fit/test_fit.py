@@ -13,10 +13,11 @@ from radiosim.bench_log.read import read_logs
 from radiosim.bench_log.records import LogError
 from radiosim.safety import CAUTION
 from radiosim.scenario import Scenario
-from radiosim.study.fit.explained import Explanation, Setting, together
+from radiosim.study.fit.explained import Explanation, together
+from radiosim.study.fit.figure import Figure
 from radiosim.study.fit.fit import Fit, fit_logs, names_of
 from radiosim.study.fit.judged import chance_of, holm, judged, starts_for
-from radiosim.study.fit.log_figures import Figure
+from radiosim.study.fit.setting import Setting
 from radiosim.study.fit.written import fitted_text
 from tests.cli.typed import typed
 from tests.study.fit.samples import LINK, a_fit, link, written_logs

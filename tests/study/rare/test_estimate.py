@@ -122,11 +122,12 @@ def test_where_nothing_is_drawn_no_copy_can_differ() -> None:
     assert "nothing is drawn" in figures.why
 
 
-def test_jitter_alone_makes_copies_differ() -> None:
-    still, jittery = (make_plan(one(loss=0.0, keys=keys), 0) for keys in ("", "jitter_ms = 1"))
+def test_jitter_or_dither_alone_makes_copies_differ() -> None:
+    keys = ("", "jitter_ms = 1", "dither_ms = 1")
+    still, *drawn = (make_plan(one(loss=0.0, keys=key), 0) for key in keys)
 
     assert "nothing is drawn" in why_not(still, "")
-    assert why_not(jittery, "") == ""
+    assert [why_not(plan, "") for plan in drawn] == ["", ""]
 
 
 @pytest.mark.slow

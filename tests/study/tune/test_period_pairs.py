@@ -7,6 +7,7 @@ from radiosim.engine.grids import can_starve
 from radiosim.engine.named_grids import named_grids
 from radiosim.engine.plan import make_plan
 from radiosim.engine.simulate import simulate
+from radiosim.report.tune_sentences import pair_sentence
 from radiosim.scenario import Scenario, parse
 from radiosim.study.tune.period_pairs import clash_share_of, pairs_of, period_ns
 from radiosim.trace import Trace
@@ -67,6 +68,18 @@ def test_the_jitters_of_both_widen_the_window() -> None:
 
     assert pair.window_ms == pytest.approx(0.328 + 3, rel=1e-3)
     assert pair.is_beating
+
+
+@pytest.mark.parametrize(("dither_ms", "is_beating"), [(0.327, True), (0.329, False)])
+def test_from_a_dither_of_both_frames_on_nothing_beats(dither_ms: float, is_beating: bool) -> None:
+    (pair,) = pairs_of(plain(f"transmitter.head.dither_ms={dither_ms}"))
+
+    assert pair.is_beating == is_beating
+    assert pair.window_ms == pytest.approx(0.328 + dither_ms, rel=1e-3)
+    # No sooner than with the longest periods of the one that dithers.
+    assert pair.burst_frames == pytest.approx(max(1, 0.65 / 0.33), rel=0.02)
+    said = "BEAT" if is_beating else "dither scatters them"
+    assert said in pair_sentence(pair).text
 
 
 def test_acknowledgements_make_the_receiver_deaf_and_are_hit_themselves() -> None:

@@ -9,9 +9,11 @@ import json
 import os
 import resource
 import statistics
+import tempfile
 import threading
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from radiosim.live.desk import Desk
 from radiosim.live.hall import Single
@@ -20,6 +22,7 @@ from radiosim.report.live.answer import encoded, foretold, summary_of, told
 from radiosim.scenario import parse
 from radiosim.scenario.shipped import scenario_path
 from radiosim.study.live.looks import looks
+from tests.report.page.browser import CHROMIUM, browser
 
 SCENARIOS = ("culvert-crawler", "twin-clocks")
 MOVES = 100
@@ -52,6 +55,32 @@ def asked(server: LiveServer, key: str, value: float) -> float:
     return passed
 
 
+BROWSER_MOVES = """(async (key, moves) => {
+  const it = hello.controls.find((one) => one.key === key), taken = [];
+  for (const value of moves) {
+    performance.clearMeasures();
+    put(it, value);
+    ask();
+    while (!performance.getEntriesByName("first answer").length) {
+      await new Promise((go) => setTimeout(go, 5));
+    }
+    taken.push(performance.getEntriesByName("first answer")[0].duration);
+  }
+  return taken;
+})"""
+"""Milliseconds from each move of a control to its first drawn answer; the next comes at once."""
+
+
+def drawn(server: LiveServer, key: str, moves: list[float]) -> list[float]:
+    """Seconds from a move to its first drawn answer in a browser; empty without one."""
+    if CHROMIUM is None:
+        return []
+    with tempfile.TemporaryDirectory() as profile, browser(Path(profile)) as tab:
+        tab.open(server.address, width=1280)
+        ms = tab.ask(f"{BROWSER_MOVES}({json.dumps(key)}, {json.dumps(moves)})")
+    return [each / 1e3 for each in ms]
+
+
 def timed(work: Callable[[], object]) -> tuple[float, float]:
     """Seconds of one call by the clock and of processor time."""
     wall, processor = time.perf_counter(), time.process_time()
@@ -76,6 +105,7 @@ def measure(name: str) -> None:
             wall, processor = timed(lambda v=value: first_look(desk, (f"{control.key}={v}",)))
             here.append(wall)
             cpu.append(processor)
+        seen = drawn(server, control.key, [value + 0.0005 for value in moves])
         time.sleep(1.0)
         before = time.process_time()
         time.sleep(IDLE_S)
@@ -90,6 +120,12 @@ def measure(name: str) -> None:
         f"{1e3 * statistics.median(cpu):.0f} ms of processor time; ratio of the medians by the "
         f"clock {ratio:.2f}; idle {100 * idle:.3f} % of a core; {most_kb // 1024} MB at most"
     )
+    if seen:
+        p95 = sorted(seen)[int(0.95 * MOVES)]
+        print(
+            f"  in a browser: {1e3 * statistics.median(seen):.0f} ms median, {1e3 * p95:.0f} ms "
+            "p95 from slider to first drawn answer"
+        )
 
 
 if __name__ == "__main__":

@@ -17,11 +17,13 @@ from radiosim.scenario import load
 from radiosim.study.starts import simulate_starts
 from tests.reference.outside import rows_in
 from tests.reports.checks import as_csv, as_markdown, rows_of_a_run
+from tests.reports.live_picture import live_png
 from tests.reports.studies import PAGES
 
 ROOT = Path(__file__).parents[2]
 SCENARIO = "culvert-crawler"
 MET = "twin-clocks"
+LIVE = "live-page.png"
 COLUMNS = 80
 CHARACTER, LINE = 8.4, 18
 """Width of a character and height of a line in the picture."""
@@ -103,3 +105,7 @@ if __name__ == "__main__":
     for name, content in (reports() | studies() | checks()).items():
         (ROOT / "reports" / name).write_text(content, encoding="utf-8")
         print(f"reports/{name}")
+    drawn = live_png()
+    if drawn is not None:
+        (ROOT / "reports" / LIVE).write_bytes(drawn)
+    print(f"reports/{LIVE}" if drawn else f"no browser here: reports/{LIVE} stays as it is")

@@ -2,11 +2,14 @@
 
 import json
 import re
+import struct
 from html import unescape
 from typing import Any
 
 import pytest
 
+from tests.report.page.browser import CHROMIUM
+from tests.reports.live_picture import HEIGHT, WIDTH, live_png
 from tests.reports.make import MET, ROOT, SCENARIO, reports
 from tests.reports.studies import PAGES
 
@@ -76,3 +79,15 @@ def test_the_page_still_says_the_stored_words(made: dict[str, str]) -> None:
 
 def test_nothing_else_stands_in_reports(made: dict[str, str]) -> None:
     assert {path.name for path in REPORTS.iterdir()} == {*made, *CHECKS, *PAGES}
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="needs chromium; .ci/run installs it")
+def test_the_live_page_s_picture_is_whole_and_the_same_each_time() -> None:
+    first = live_png()
+
+    assert first is not None
+    # Portable Network Graphics, W3C, third edition, 5.2 and 11.2.1: signature, IHDR.
+    assert first[:8] == b"\x89PNG\r\n\x1a\n"
+    assert struct.unpack(">II", first[16:24]) == (WIDTH, HEIGHT)
+    assert 100_000 < len(first) < 400_000
+    assert first == live_png()

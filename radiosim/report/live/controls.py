@@ -14,7 +14,7 @@ from radiosim.study.tune.varied import retry_delays_us
 
 Value = float | str
 
-_LOOPS_MS = (0, 0.1, 0.2, 0.5, 1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100)
+_LOOPS_MS = (0.1, 0.2, 0.5, 1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100)
 _DELAYS_MS = (0, 1, 2, 3, 5, 7, 10, 15, 20, 30, 50)
 _LOSSES = (0, 0.001, 0.003, 0.01, 0.02, 0.03, 0.05, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5)
 _FARTHER = (0.25, 0.35, 0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2, 2.5, 3, 4, 6, 8)
@@ -55,11 +55,13 @@ def controls_of(scenario: Scenario) -> tuple[Control, ...]:
 def _controls(scenario: Scenario) -> Iterator[Control]:
     found = _Finder(scenario)
     delays = tuple(map(float, retry_delays_us(scenario)))
+    # Frames of one link are alike: where there are several, one alone can only leave the asking.
+    answers = ("true", "false" if len(scenario.transmitter) == 1 else "flag")
     for name, unit in scenario.transmitter.items():
         at = ("transmitter", name)
         pace = "pause_ms" if unit.pacing == "after_send" else "period_ms"
         yield from found.number((*at, pace), name, _around(getattr(unit, pace)))
-        yield from found.choice((*at, "acknowledge"), name, ("true", "false"))
+        yield from found.choice((*at, "acknowledge"), name, answers)
         if unit.acknowledge is not False:
             yield from found.number((*at, "retry_delay_us"), name, delays)
             yield from found.number((*at, "retry_limit"), name, tuple(map(float, range(16))))

@@ -30,7 +30,8 @@ function gaps(place, data, title) {
   const rarest = Math.min(0.05, ...known.map((it) => it.curve.beyond.at(-2) / 2).filter((it) => it > 0));
   const rows = timeouts.size, height = 250 + 15 * rows;
   const { svg, width } = plot.picture(place, height, title);
-  const box = { left: LEFT, right: width - 10, top: 26 + 15 * rows, bottom: height - 42 };
+  const left = Math.max(LEFT, 10 + 7.4 * percent(10 ** Math.ceil(Math.log10(rarest))).length);
+  const box = { left, right: width - 10, top: 26 + 15 * rows, bottom: height - 42 };
   const x = plot.scale(low, high, box.left, box.right, true), y = plot.scale(rarest, 1.2, box.bottom, box.top, true);
   plot.grid(svg, box, plot.logTicks(low, high, box.right - box.left).map((ms) => [x(ms), ms]),
     plot.logTicks(rarest, 1, 999, 1).filter((it) => Number.isInteger(Math.log10(it))).map((share) => [y(share), share]),

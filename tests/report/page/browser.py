@@ -85,9 +85,9 @@ class Browser:
         for kind in ("rawKeyDown", "keyUp"):
             self._call("Input.dispatchKeyEvent", type=kind, **held)
 
-    def picture(self) -> str:
-        """The whole page as a PNG, in base 64."""
-        found = self._call("Page.captureScreenshot", captureBeyondViewport=True)
+    def picture(self, *, is_whole: bool = True) -> str:
+        """The whole page as a PNG, in base 64, or what of it is in sight."""
+        found = self._call("Page.captureScreenshot", captureBeyondViewport=is_whole)
         return str(found["data"])
 
     def _call(self, method: str, **parameters: Any) -> dict[str, Any]:

@@ -105,13 +105,17 @@ def reach_ns(first: Tx, second: Tx) -> int:
     return window_ns(first, second) + late_ns
 
 
+def meeting_ns(first: Tx, second: Tx) -> int:
+    """Length of the span of phases at which frames of two meet, ns."""
+    return 2 * window_ns(first, second) - first.frame_ns - second.frame_ns
+
+
 def does_dither_part(first: Tx, second: Tx) -> bool:
     """Whether of frames that met the next ones meet with a chance of half at most (rule J0).
 
     From a dither as long as the span of phases that meet: the next phase is spread over twice that.
     """
-    meets_ns = 2 * window_ns(first, second) - first.frame_ns - second.frame_ns
-    return max(first.dither_ns, second.dither_ns) >= meets_ns
+    return max(first.dither_ns, second.dither_ns) >= meeting_ns(first, second)
 
 
 def distance_from_multiple(one_ns: float, other_ns: float) -> float:

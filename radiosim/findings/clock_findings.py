@@ -1,5 +1,6 @@
 """Findings about two transmitters: beats, equal retries, ideal timers, starvation (facts 5)."""
 
+import math
 from collections.abc import Iterator
 from itertools import combinations, islice
 
@@ -12,6 +13,7 @@ from radiosim.engine.rules.timing import TIMER
 from radiosim.engine.stratification import (
     distance_from_multiple,
     does_dither_part,
+    meeting_ns,
     reach_ns,
     window_ns,
 )
@@ -91,10 +93,32 @@ def clear_periods_ms(case: Case, plan: Plan, pair: Pair) -> Iterator[int]:
 
 
 def _clear_cures(case: Case, plan: Plan, pair: Pair) -> Iterator[Overrides]:
-    """Other periods of the second transmitter, then of the first."""
+    """Other periods of the second transmitter, then of the first; then dither of either."""
     for one in (pair, (pair[1], pair[0])):
         for period_ms in islice(clear_periods_ms(case, plan, one), MOST_CURES):
             yield (f"transmitter.{one[1]}.period_ms={period_ms}",)
+    for name in (pair[1], pair[0]):
+        yield from dithered(case, name, meeting_ns(*both(plan, pair)))
+
+
+WIDELY = 2
+"""Spans of phases that meet by which a cure dithers: the next frame meets with a quarter."""
+DITHER_STEP_MS = 0.1
+
+
+def dithered(case: Case, name: str, meets_ns: int) -> Iterator[Overrides]:
+    """Periods drawn so widely that frames which met come apart at once, if they can be (rule J0).
+
+    Half a period at most: then all phases are drawn afresh, frame by frame.
+    """
+    unit, meets_ms = case.scenario.transmitter[name], meets_ns / NS_PER_MS
+    if unit.period_ms is None:
+        return
+    most_ms = unit.period_ms / 2
+    wide_ms = math.ceil(WIDELY * meets_ms / DITHER_STEP_MS) * DITHER_STEP_MS
+    dither_ms = min(wide_ms, most_ms)
+    if meets_ms <= dither_ms and dither_ms + unit.jitter_ms < unit.period_ms:
+        yield (f"transmitter.{name}.dither_ms={dither_ms:.4g}",)
 
 
 def without(name: str, faults: int) -> Overrides:
@@ -125,6 +149,15 @@ MEASURE = (
 )
 
 
+_NO_MULTIPLE = (
+    "no period of the other's, nor near a multiple of it: near ones meet just as equal ones do"
+)
+_NO_PERIOD = (
+    "no whole period from half to double is clear of the others: a random number in the program "
+    "draws every period anew"
+)
+
+
 def clocks_beat(case: Case) -> Iterator[Suspect]:
     """Pairs whose periods are within a + b + jitter of a multiple of one another."""
     scenario, plan = case.scenario, case.plan
@@ -135,6 +168,7 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
         name = longest_gap(case, pair)
         other = other_of(pair, name)
         first, second = (scenario.transmitter[unit].period_ms for unit in pair)
+        cures = tuple(_clear_cures(case, plan, pair))
         yield Suspect(
             what=f"the clocks of {pair[0]} and {pair[1]} drift into each other, and then one frame "
             "after another meets",
@@ -146,9 +180,8 @@ def clocks_beat(case: Case) -> Iterator[Suspect]:
             f"{other} silent leaves {name} its values{_said(scenario)}",
             figure=f"stream.{name}.gap_ms.max",
             removed=without(other, 0),
-            cures=tuple(_clear_cures(case, plan, pair)),
-            advice="no period of the other's, nor near a multiple of it: near ones meet just as "
-            "equal ones do",
+            cures=cures,
+            advice=_NO_PERIOD if cures and "dither" in cures[0][0] else _NO_MULTIPLE,
             measure=MEASURE,
         )
 

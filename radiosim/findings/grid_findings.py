@@ -4,11 +4,11 @@ rate."""
 from collections.abc import Iterator
 from itertools import islice
 
-from radiosim.engine.grids import Grid, can_starve
+from radiosim.engine.grids import Grid, can_starve, grid_window_ns
 from radiosim.engine.named_grids import named_grids
 from radiosim.findings.air_findings import silenced
 from radiosim.findings.case import Case, Overrides
-from radiosim.findings.clock_findings import clear_periods_ms, ideal
+from radiosim.findings.clock_findings import clear_periods_ms, dithered, ideal
 from radiosim.findings.proof import Suspect
 from radiosim.measure.summary import StreamFigures
 from radiosim.units import NS_PER_MS
@@ -38,7 +38,10 @@ def beats_with_grid(case: Case) -> Iterator[Suspect]:
                 f"{figures.gap_ms.max:.0f} ms",
                 figure=f"stream.{name}.gap_ms.max",
                 removed=_removed(what, grid),
-                cures=tuple(_clear_cures(case, name)),
+                cures=(
+                    *_clear_cures(case, name),
+                    *dithered(case, name, grid_window_ns(tx, place, grid)),
+                ),
                 advice="no period near the other's, nor near a multiple of it",
                 measure="let both run for an hour on the bench, log the instant of every read, and "
                 "look at the longest gap",

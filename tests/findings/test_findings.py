@@ -10,6 +10,7 @@ import pytest
 
 from radiosim.findings.air_findings import interference, out_of_range
 from radiosim.findings.case import Case, Changes
+from radiosim.findings.clock_findings import clocks_beat
 from radiosim.findings.failsafe_findings import drill
 from radiosim.measure.summary import Summary
 from radiosim.scenario.changed import changed
@@ -351,3 +352,21 @@ def test_a_weak_level_counts_the_mean_of_the_patterns_and_says_so_of_those_that_
         side = "above" if bare_db + more_db >= 0 else "below"
         assert f"the level is {abs(bare_db + more_db):.0f} dB {side}" in told[name]
         assert ("with the mean of the antennas' patterns" in told[name]) == (name == "head")
+
+
+def test_where_no_period_is_clear_of_the_other_periods_are_drawn() -> None:
+    """A beat of frames of 0.4 ms every 3 ms; a dither is a cure that reruns must prove."""
+    often = ("transmitter.drive.period_ms=3", "transmitter.head.period_ms=3")
+    late = ("transmitter.drive.jitter_ms=0.1", "transmitter.head.jitter_ms=0.1")
+    run = scenario_with(*PLAIN, "radio.profile=gfsk-250k", *often, *late, "duration_s=4")
+    case = Case(run=run, summary=simulate_starts(run, count=1))
+    (beat,) = clocks_beat(case)
+
+    assert beat.cures == (
+        ("transmitter.head.dither_ms=1.5",),
+        ("transmitter.drive.dither_ms=1.5",),
+    )
+    assert "random number" in beat.advice
+    drawn = changed(run, beat.cures[0])
+    assert case.summary.figures.stream["drive"].gap_ms.max > 200
+    assert simulate_starts(drawn, count=1).figures.stream["drive"].gap_ms.max < 100

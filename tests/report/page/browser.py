@@ -125,14 +125,14 @@ class Browser:
 
 
 @contextmanager
-def browser(folder: Path) -> Iterator[Browser]:
-    """A browser whose profile lies in a folder; it ends with the block."""
+def browser(folder: Path, *more: str) -> Iterator[Browser]:
+    """A browser whose profile lies in a folder; it ends with the block. `more`: arguments."""
     assert CHROMIUM is not None
     mine_in, its_out = os.pipe()
     its_in, mine_out = os.pipe()
     command = [sys.executable, "-c", _HAND_OVER, str(its_in), str(its_out), CHROMIUM]
     process = subprocess.Popen(
-        [*command, *ARGUMENTS, f"--user-data-dir={folder}"],
+        [*command, *ARGUMENTS, *more, f"--user-data-dir={folder}"],
         pass_fds=(its_in, its_out),
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

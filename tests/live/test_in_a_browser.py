@@ -29,7 +29,7 @@ for_s = 0.5
 """
 )
 SETTLED = """new Promise((settle) => {
-  let left = 1000;
+  let left = 3000;
   const look = () => document.body.dataset.state === "done" || !left-- ? settle(left > 0)
     : setTimeout(look, 20);
   look();

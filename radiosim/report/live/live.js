@@ -175,7 +175,7 @@ function card(it, was, look, name) {
   });
   const words = it.verdict ? [make("span", { className: "word" }, it.verdict)] : [];
   return make("section", { className: "card" }, make("h3", {}, name, ...words),
-    make("table", {}, make("thead", {}, head), make("tbody", {}, ...figureRows)));
+    make("table", { "aria-label": `Figures of ${name}` }, make("thead", {}, head), make("tbody", {}, ...figureRows)));
 }
 // Start by start, on the same draws.
 function moved(it, was, look) {

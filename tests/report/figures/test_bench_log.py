@@ -18,15 +18,13 @@ def test_the_figures_of_a_log_show_what_it_says() -> None:
     assert offsets.title == "Frames are read up to 3.5 ms late beside their grid"
 
 
-@pytest.mark.parametrize("width", ["wide_svg", "narrow_svg"])
-def test_a_picture_has_its_words(width: str) -> None:
-    values, gaps, offsets = figures_of_log(a_fit())
-
-    shown = [getattr(figure.draw(), width) for figure in (values, gaps, offsets)]
-
-    for svg, words in zip(
-        shown,
+@pytest.mark.slow
+def test_a_picture_has_its_words() -> None:
+    for figure, words in zip(
+        figures_of_log(a_fit()),
         (("loop time", "predicted from", "not held"), ("share of gaps",), ("drive, ms",)),
         strict=True,
     ):
-        assert all(word in svg for word in words)
+        picture = figure.draw()
+        for svg in (picture.wide_svg, picture.narrow_svg):
+            assert all(word in svg for word in words)

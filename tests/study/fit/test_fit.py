@@ -161,3 +161,25 @@ def test_a_log_of_the_scenario_itself_holds_and_another_stamp_is_told(tmp_path: 
     assert same.ok
     assert same.warnings == ()
     assert any("another scenario's log" in text for text in log.warnings)
+
+
+@pytest.mark.slow
+def test_hidden_work_and_boot_are_each_found_within_their_intervals(tmp_path: Path) -> None:
+    hidden = {"receiver.unpack_us": 320.0, "receiver.boot_s": 0.25}
+    lines = [f"{key}={value}" for key, value in hidden.items()]
+    logs = written_logs(tmp_path, *lines, "duration_s=12.5")
+
+    found = judged_logs(link(), logs["receiver"])
+
+    assert {"boot.receiver", "reading.receiver"} <= {
+        row.key for row in found.figures if not row.is_held
+    }
+    fitted = {setting.keys[0]: setting for setting in found.settings}
+    assert set(fitted) == set(hidden)
+    for key, value in hidden.items():
+        low, high = fitted[key].low, fitted[key].high
+        assert low is not None
+        assert high is not None
+        assert low <= value <= high, key
+    assert found.again is not None
+    assert len(found.again.lines) == 2

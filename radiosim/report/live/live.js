@@ -186,5 +186,10 @@ function moved(it, was, look) {
 
 build();
 readLink();
-addEventListener("hashchange", () => { readLink(); ask(); });
+addEventListener("hashchange", () => {
+  // A step to a part of the page is no link with settings.
+  if (location.hash && !location.hash.includes("=")) { carry(); return; }
+  readLink();
+  ask();
+});
 ask();

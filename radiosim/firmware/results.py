@@ -1,5 +1,6 @@
 """What trying a receiver's program on some starts has shown; the names are those of JSON."""
 
+from collections.abc import Mapping
 from typing import Literal
 
 from msgspec import Struct
@@ -24,6 +25,10 @@ class ProgramSpan(Struct, frozen=True, kw_only=True):
     kind: SpanKind
     is_judged: bool
     """Whether it was: near the end of a count of the clock this machine's own widths decide."""
+    danger: int = 0
+    """What the output moves; 0: motors, blades and tracks."""
+    runs_on: bool = False
+    """It was driven where it was predicted to stand still, or to have no pulses."""
 
 
 class ProgramOutput(Struct, frozen=True, kw_only=True):
@@ -86,7 +91,9 @@ class ProgramDrill(Struct, frozen=True, kw_only=True):
     """Of its worst start, as are the next two."""
     ended: ProgramEnd | None
     span: ProgramSpan | None
-    """The longest that differs."""
+    """The worst that differs."""
+    unstopped: Mapping[str, str] = {}
+    """Outputs that nothing bounds at this fault, and why: what is as predicted is not safe."""
 
 
 class ProgramResults(Struct, frozen=True, kw_only=True):
@@ -122,14 +129,14 @@ class ProgramResults(Struct, frozen=True, kw_only=True):
     """What was measured, by the firmware's own clock."""
 
     @property
-    def longest_span(self) -> ProgramSpan | None:
-        """The span that tells most: judged before not judged, outputs before failsafe."""
-        return max(self.spans, key=weight_of, default=None)
+    def worst_span(self) -> ProgramSpan | None:
+        """The span that can do most harm; of those alike the longest."""
+        return max(self.spans, key=harm_of, default=None)
 
     @property
     def badness(self) -> tuple[int, float]:
         """Orders results: the worse, the higher."""
-        span = self.longest_span
+        span = self.worst_span
         rank = ("HELD", "NOT JUDGED", "NOT HELD").index(self.verdict)
         return rank, span.for_s if span is not None else 0.0
 
@@ -137,3 +144,13 @@ class ProgramResults(Struct, frozen=True, kw_only=True):
 def weight_of(span: ProgramSpan) -> tuple[bool, bool, float]:
     """Orders spans: what tells most is the highest."""
     return span.is_judged, span.kind != "failsafe", span.for_s
+
+
+_BRIEF_S = 0.1
+"""Shorter spans of a motor that runs on count as any other."""
+
+
+def harm_of(span: ProgramSpan) -> tuple[bool, bool, bool, int, float]:
+    """Orders spans: judged, of outputs, driven when it should stand, motors, and the longest."""
+    drives = span.runs_on and span.for_s >= _BRIEF_S
+    return span.is_judged, span.kind != "failsafe", drives, -span.danger, span.for_s

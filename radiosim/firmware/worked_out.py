@@ -21,6 +21,8 @@ from radiosim.firmware.results import (
 )
 from radiosim.firmware.tried import Tried
 from radiosim.scenario import Scenario
+from radiosim.scenario.danger import Danger, danger_of
+from radiosim.scenario.structs.output_table import Output, Preset
 from radiosim.units import NS_PER_MS, NS_PER_S, NS_PER_US, ns_from_ms, ns_from_s
 
 MOST_SPANS = 500
@@ -144,6 +146,8 @@ def _spans(
     """Spans of one output; what comes after a read elsewhere is another link's."""
     first = difference.first_elsewhere
     unit = NS_PER_US if kind == "pulse" else 1
+    is_output = kind != "failsafe"
+    danger = danger_of(output.name, scenario.output[output.name]) if is_output else Danger.LOOKS
     return [
         ProgramSpan(
             start=start,
@@ -155,10 +159,28 @@ def _spans(
             real=_shown(span.real, unit),
             kind=kind,
             is_judged=not _is_near(scenario, wraps, span),
+            danger=danger,
+            runs_on=is_output and _runs_on(scenario.output[output.name], span, unit),
         )
         for span in output.spans
         if first is None or span.from_ns < first.at_ns
     ]
+
+
+def _runs_on(output: Output, span: Span, unit: int) -> bool:
+    """Whether it is driven where it was predicted to stand still, or to have no pulses."""
+    rest: set[float] = set()
+    if output.motor is not None and output.motor.idle_us is not None:
+        rest.add(output.motor.idle_us)
+    if isinstance(output.on_failsafe, Preset) and output.on_failsafe.preset_us is not None:
+        rest.add(output.on_failsafe.preset_us)
+    if output.kind != "servo":
+        rest.add(0.0)
+
+    def is_still(level: float) -> bool:
+        return math.isnan(level) or any(abs(level / unit - still) <= 1 for still in rest)
+
+    return is_still(span.predicted) and not is_still(span.real)
 
 
 def _shown(level: float, unit: int) -> float | None:

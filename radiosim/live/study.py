@@ -51,6 +51,8 @@ class Study(Struct, frozen=True, kw_only=True):
     name: str
     folder: str
     lines: tuple[str, ...]
+    points: int = POINTS
+    """Of `tune`."""
 
 
 def study_lines(study: Study, is_outdated: IsOutdated) -> Iterator[bytes]:
@@ -113,7 +115,10 @@ def worked_out(study: Study, tell: Tell) -> None:
         lines = (*study.lines, *lines)
         return of_model(parse(study.text, study.name, Path(study.folder), lines))
 
-    (_cured if study.kind == "cure" else _tuned)(read, tell)
+    if study.kind == "cure":
+        _cured(read, tell)
+    else:
+        _tuned(read, tell, study.points)
     tell({"kind": "done"})
 
 
@@ -149,7 +154,7 @@ def _cured(read: Callable[..., Scenario], tell: Tell) -> None:
     )
 
 
-def _tuned(read: Callable[..., Scenario], tell: Tell) -> None:
+def _tuned(read: Callable[..., Scenario], tell: Tell, points: int) -> None:
     """The recommendation of `radiosim tune` with as many points and starts."""
     from radiosim.report.tune import changed_lines, tune_report  # noqa: PLC0415 - loads slowly
     from radiosim.study.tune.tuned import tune_scenario  # noqa: PLC0415 - loads slowly
@@ -159,7 +164,7 @@ def _tuned(read: Callable[..., Scenario], tell: Tell) -> None:
     found = tune_scenario(
         read((f"starts={starts}",)),
         whole,
-        points=POINTS,
+        points=points,
         starts=starts,
         workers=1,
         on_progress=_progress(tell, "points"),

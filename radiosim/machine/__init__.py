@@ -31,7 +31,7 @@ for these, which Python refuses or would take further:
 - an int beside a float becomes a float first, also where they are compared, and in `/` both do:
   beyond 2⁵³ they are rounded;
 - a name, a result and a field have one kind: a name that is an int here and a float there is a
-  float all along, and so is an int in a field of floats;
+  float all along, and so is an int in a field of floats; two tuples of other kinds are two kinds;
 - a name that is not set yet is 0; indexes and bounds of slices are not checked, and those below 0
   do not count from the end; the sign of NaN is nobody's.
 

@@ -3,6 +3,8 @@
 import ast
 import builtins
 import inspect
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -13,7 +15,7 @@ from radiosim.machine.kinds import (
     I64,
     NUMBERS,
     UNKNOWN_LENGTH,
-    VOID,
+    Apart,
     ArrayKind,
     RecordKind,
     TupleKind,
@@ -23,25 +25,11 @@ from radiosim.machine.kinds import (
     wrapped,
 )
 from radiosim.machine.library import Library
-from radiosim.machine.writer import RETURNED, Apart, Value
+from radiosim.machine.writer import RETURNED, Value
 
-_OF_WORDS = {
-    "Add": "add",
-    "Sub": "sub",
-    "Mult": "mul",
-    "BitAnd": "and",
-    "BitOr": "or",
-    "BitXor": "xor",
-}
+_BITS = {"BitAnd": "and", "BitOr": "or", "BitXor": "xor"}
+_OF_WORDS = {"Add": "add", "Sub": "sub", "Mult": "mul"} | _BITS
 _OF_FLOATS = {"Add": "fadd", "Sub": "fsub", "Mult": "fmul", "Div": "fdiv"}
-_COMPARED = {
-    "Eq": ("eq", "oeq"),
-    "NotEq": ("ne", "une"),
-    "Lt": ("slt", "olt"),
-    "LtE": ("sle", "ole"),
-    "Gt": ("sgt", "ogt"),
-    "GtE": ("sge", "oge"),
-}
 _INSTEAD = {
     "Dict": "keep numbers in a record",
     "List": "keep numbers in an array of a record, or a tuple",
@@ -60,13 +48,10 @@ class Expressions(Library):
     def value(self, node: ast.expr) -> Value:
         """The code of an expression."""
         name = type(node).__name__
-        made = getattr(self, f"_of_{name.lower()}", None)
+        made: Callable[[ast.expr], Value] | None = getattr(self, f"_of_{name.lower()}", None)
         if made is None:
-            raise self.refused(
-                node, f"{name} is not taken", _INSTEAD.get(name, "use plain arithmetic")
-            )
-        found: Value = made(node)
-        return found
+            self.refuse(node, f"{name} is not taken; {_INSTEAD.get(name, 'use plain arithmetic')}")
+        return made(node)
 
     # Names and constants
 
@@ -83,35 +68,27 @@ class Expressions(Library):
         if isinstance(value, tuple):
             names = getattr(value, "_fields", ())
             return self.tuple_of([self.constant(node, part) for part in value], names)
-        raise self.refused(
-            node, f"{value!r} is no number", "use ints, floats, tuples or arrays of them"
-        )
+        text = f"{value!r} is no number; use ints, floats, tuples or arrays of them"
+        return self.refuse(node, text)
 
     def outside(self, node: ast.expr) -> Any:
         """What a name that is no variable stands for: a global, or something of a module."""
-        if isinstance(node, ast.Attribute):
-            assert isinstance(node.value, ast.Name)
-            self.outside(node.value)
-            return self.module.looked_up(self.function, node.value.id, node.attr)
-        assert isinstance(node, ast.Name)
-        if node.id not in self.function.__globals__ and not hasattr(builtins, node.id):
-            raise self.refused(
-                node,
-                f"{node.id} has no value here",
-                "assign it in a line above, or at the top of the module",
-            )
-        return self.module.looked_up(self.function, node.id)
+        first, *more = ast.unparse(node).split(".")
+        if first not in self.function.__globals__ and not hasattr(builtins, first):
+            instead = "assign it in a line above, or at the top of the module"
+            self.refuse(node, f"{first} has no value here; {instead}")
+        return self.module.looked_up(self.function, first, *more)
 
     def is_outside(self, node: ast.expr) -> bool:
         """Whether an expression names a global, or something of a module."""
-        if isinstance(node, ast.Attribute):
-            inner = node.value
-            return (
-                isinstance(inner, ast.Name)
-                and self.is_outside(inner)
-                and inspect.ismodule(self.function.__globals__.get(inner.id))
-            )
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            of = self.function.__globals__.get(node.value.id)
+            return self.is_outside(node.value) and inspect.ismodule(of)
         return isinstance(node, ast.Name) and node.id not in self.names
+
+    def means(self, node: ast.expr, what: Any) -> bool:
+        """Whether an expression names something that is no variable."""
+        return self.is_outside(node) and self.outside(node) is what
 
     def _of_constant(self, node: ast.Constant) -> Value:
         return self.constant(node, node.value)
@@ -132,41 +109,39 @@ class Expressions(Library):
             return self.place_of_field(node, self.value(node.value))
         if isinstance(node, ast.Subscript):
             return self.place_of_element(node, self.value(node.value))
-        raise self.refused(
-            node, "this is no place in memory", "assign to a name, a field or an element"
-        )
+        text = "this is no place in memory; assign to a name, a field or an element"
+        return self.refuse(node, text)
 
     def place_of_field(self, node: ast.Attribute, base: Value) -> Value:
         """Where a field of a record lies."""
         text, kind = base
         found = kind.field(node.attr) if isinstance(kind, RecordKind) else None
         if found is None:
-            raise self.refused(
-                node, f"{in_words(kind)} has no field {node.attr}", "name one that its class has"
-            )
-        offset, inner = found
-        return self.moved(text, str(offset)), inner
+            text = f"{in_words(kind)} has no field {node.attr}"
+            self.refuse(node, f"{text}; name one that its class has")
+        return self.moved(text, str(found[0])), found[1]
 
     def place_of_element(self, node: ast.Subscript, base: Value) -> Value:
         """Where an element of an array lies; that it is there, nobody checks."""
         kind = base[1]
         if not isinstance(kind, ArrayKind):
-            raise self.refused(node, f"{in_words(kind)} has no elements", "take those of an array")
-        text = base[0] if kind.length >= 0 else self.made(f"extractvalue {{ptr, i64}} {base[0]}, 0")
-        index = self.number(node.slice, self.value(node.slice), I64)
-        if index.lstrip("-").isdigit():
-            if int(index) < 0:
-                raise self.refused(
-                    node, "an index is below 0", "count from the length: x[len(x) - 1]"
-                )
-            return self.moved(text, str(int(index) * kind.stride)), kind.of
-        return self.moved(text, self.made(f"mul i64 {index}, {kind.stride}")), kind.of
+            self.refuse(node, f"{in_words(kind)} has no elements; take those of an array")
+        index = self.whole_number(node.slice)
+        if index.startswith("-"):
+            self.refuse(node, "an index is below 0; count from the length: x[len(x) - 1]")
+        return self.element(base[0], kind, index), kind.of
 
-    def moved(self, address: str, by: str) -> str:
-        """An address so many bytes on."""
-        if by == "0":
-            return address
-        return self.made(f"getelementptr inbounds i8, ptr {address}, i64 {by}")
+    def element(self, text: str, kind: ArrayKind, index: str) -> str:
+        """Address of an element of an array."""
+        if kind.length < 0:
+            text = self.made(f"extractvalue {{ptr, i64}} {text}, 0")
+        if _is_literal(index):
+            return self.moved(text, str(int(index) * kind.stride))
+        return self.moved(text, self.made(f"mul i64 {index}, {kind.stride}"))
+
+    def whole_number(self, node: ast.expr) -> str:
+        """An int."""
+        return self.number(node, self.value(node), I64)
 
     def load(self, place: Value) -> Value:
         """What lies there: a number by value, all else by its address."""
@@ -188,25 +163,15 @@ class Expressions(Library):
         base = self.value(node.value)
         kind = base[1]
         if not isinstance(kind, ArrayKind) or part.step is not None:
-            raise self.refused(node, "a slice of what is no array, or with a step", "write a loop")
-        first, end = "0", self.length(node, base)[0]
-        if part.upper is not None:
-            end = self.number(part.upper, self.value(part.upper), I64)
-        if part.lower is not None:
-            first = self.number(part.lower, self.value(part.lower), I64)
+            self.refuse(node, "a slice of what is no array, or with a step; write a loop")
+        first = "0" if part.lower is None else self.whole_number(part.lower)
+        end = self.whole_number(part.upper) if part.upper else self.length(node, base)[0]
         if first.startswith("-") or end.startswith("-"):
-            raise self.refused(node, "a slice begins or ends below 0", "count from the length")
-        place = (
-            base[0] if kind.length >= 0 else self.made(f"extractvalue {{ptr, i64}} {base[0]}, 0")
-        )
-        if first != "0":
-            place = self.moved(place, self.made(f"mul i64 {first}, {kind.stride}"))
-        count = self.made(f"sub i64 {end}, {first}")
+            self.refuse(node, "a slice begins or ends below 0; count from the length")
+        place, count = self.element(base[0], kind, first), self.made(f"sub i64 {end}, {first}")
         is_some = self.made(f"icmp sgt i64 {count}, 0")
-        half = self.made(f"insertvalue {{ptr, i64}} poison, ptr {place}, 0")
         count = self.made(f"select i1 {is_some}, i64 {count}, i64 0")
-        whole = self.made(f"insertvalue {{ptr, i64}} {half}, i64 {count}, 1")
-        return whole, ArrayKind(kind.of, kind.stride, UNKNOWN_LENGTH)
+        return self.array(place, count), ArrayKind(kind.of, kind.stride, UNKNOWN_LENGTH)
 
     def _of_subscript(self, node: ast.Subscript) -> Value:
         if isinstance(node.slice, ast.Slice):
@@ -216,9 +181,7 @@ class Expressions(Library):
             return self.load(self.place_of_element(node, base))
         k = node.slice.value if isinstance(node.slice, ast.Constant) else None
         if not isinstance(k, int) or k >= len(base[1].of):
-            raise self.refused(
-                node, "a place in a tuple is not a plain number that it has", "use an array"
-            )
+            self.refuse(node, "a place in a tuple is not a plain number that it has; use an array")
         return self.part(base, k)
 
     # Arithmetic
@@ -227,18 +190,15 @@ class Expressions(Library):
         value = self.value(node.operand)
         if isinstance(node.op, ast.Not):
             return self.made(f"xor i1 {self.truth(node, value)}, true"), I1
-        if value[1] == F64 and not isinstance(node.op, ast.Invert):
-            return (
-                value[0] if isinstance(node.op, ast.UAdd) else self.made(f"fneg double {value[0]}")
-            ), F64
-        text = self.number(node, value, I64)
         if isinstance(node.op, ast.UAdd):
-            return text, I64
+            return value if value[1] == F64 else (self.number(node, value, I64), I64)
+        if value[1] == F64 and isinstance(node.op, ast.USub):
+            return self.made(f"fneg double {value[0]}"), F64
+        text = self.number(node, value, I64)
         if isinstance(node.op, ast.Invert):
             return self.made(f"xor i64 {text}, -1"), I64
-        return (
-            str(wrapped(-int(text))) if _is_literal(text) else self.made(f"sub i64 0, {text}")
-        ), I64
+        is_plain = _is_literal(text)
+        return str(wrapped(-int(text))) if is_plain else self.made(f"sub i64 0, {text}"), I64
 
     def _of_binop(self, node: ast.BinOp) -> Value:
         return self.operate(node, node.op, self.value(node.left), self.value(node.right))
@@ -246,24 +206,21 @@ class Expressions(Library):
     def operate(self, node: ast.AST, op: ast.operator, left: Value, right: Value) -> Value:
         """What two numbers make."""
         name = type(op).__name__
-        if left[1] == right[1] == I1 and name in ("BitAnd", "BitOr", "BitXor"):
+        if left[1] == right[1] == I1 and name in _BITS:
             return self.made(f"{_OF_WORDS[name]} i1 {left[0]}, {right[0]}"), I1
-        if name == "Div" or F64 in (left[1], right[1]):
-            a, b = self.number(node, left, F64), self.number(node, right, F64)
+        kind, a, b = self.both(node, left, right, F64 if name == "Div" else I64)
+        if kind == F64:
             if name == "Mod":
                 return self.remainder(a, b), F64
             if name not in _OF_FLOATS:
-                raise self.refused(
-                    node, f"{name} of floats is not taken", "use math.floor(a / b), a * a"
-                )
+                self.refuse(node, f"{name} of floats is not taken; use math.floor(a / b), a * a")
             return self.made(f"{_OF_FLOATS[name]} double {a}, {b}"), F64
-        a, b = self.number(node, left, I64), self.number(node, right, I64)
         if name in _OF_WORDS:
             return self.made(f"{_OF_WORDS[name]} i64 {a}, {b}"), I64
         if name in ("LShift", "RShift"):
             return self.shifted(name, a, b), I64
         if name not in ("FloorDiv", "Mod"):
-            raise self.refused(node, f"{name} of ints is not taken", "multiply, or shift by bits")
+            self.refuse(node, f"{name} of ints is not taken; multiply, or shift by bits")
         return self.divided(name, a, b), I64
 
     def shifted(self, name: str, a: str, b: str) -> str:
@@ -300,29 +257,6 @@ class Expressions(Library):
 
     # Comparisons and choices
 
-    def compared(self, node: ast.AST, op: ast.cmpop, left: Value, right: Value) -> str:
-        """Whether a comparison holds."""
-        name = type(op).__name__
-        if name in ("In", "NotIn"):
-            return self.is_one_of(node, left, right, name == "In")
-        if name not in _COMPARED:
-            raise self.refused(node, f"{name} is not taken", "compare numbers")
-        words = _COMPARED[name]
-        if F64 in (left[1], right[1]):
-            a, b = self.number(node, left, F64), self.number(node, right, F64)
-            return self.made(f"fcmp {words[1]} double {a}, {b}")
-        a, b = self.number(node, left, I64), self.number(node, right, I64)
-        return self.made(f"icmp {words[0]} i64 {a}, {b}")
-
-    def is_one_of(self, node: ast.AST, value: Value, those: Value, wanted: bool) -> str:
-        """Whether a tuple holds a number."""
-        if not isinstance(those[1], TupleKind):
-            raise self.refused(node, "`in` of what is no tuple", "write a loop")
-        found = "false"
-        for part in self.parts(those):
-            found = self.made(f"or i1 {found}, {self.compared(node, ast.Eq(), value, part)}")
-        return found if wanted else self.made(f"xor i1 {found}, true")
-
     def _of_compare(self, node: ast.Compare) -> Value:
         if len(node.ops) > 1:
             return self.chosen(node)
@@ -334,12 +268,24 @@ class Expressions(Library):
 
     def chosen(self, node: ast.expr) -> Value:
         """A condition as a value."""
-        yes, no, after = self.fresh("yes"), self.fresh("no"), self.fresh("after")
+        return self.either(node, node, lambda: ("true", I1), lambda: ("false", I1), is_value=True)
+
+    def either(
+        self,
+        node: ast.expr,
+        test: ast.expr,
+        yes: Callable[[], Value],
+        no: Callable[[], Value],
+        *,
+        is_value: bool = False,
+    ) -> Value:
+        """One value or another; `is_value` as in `condition`."""
+        then, other, after = self.fresh("then"), self.fresh("else"), self.fresh("after")
         name = f"{node.lineno} {node.col_offset}"
-        self.condition(node, yes, no, is_value=True)
-        for label, text in ((yes, "true"), (no, "false")):
+        self.condition(test, then, other, is_value=is_value)
+        for label, make in ((then, yes), (other, no)):
             self.label(label)
-            self.store_name(node, name, (text, I1))
+            self.store_name(node, name, make())
             self.jump(after)
         self.label(after)
         return self.load_name(name)
@@ -367,29 +313,20 @@ class Expressions(Library):
         else:
             value = self.value(node)
             if is_value and value[1] != I1:
-                raise self.refused(node, "`and`, `or` of what is no bool", "compare it: x != 0")
+                self.refuse(node, "`and`, `or` of what is no bool; compare it: x != 0")
             self.branch(self.truth(node, value), yes, no)
 
     def _of_ifexp(self, node: ast.IfExp) -> Value:
-        then, other, after = self.fresh("then"), self.fresh("else"), self.fresh("after")
-        name = f"{node.lineno} {node.col_offset}"
-        self.condition(node.test, then, other)
-        for label, part in ((then, node.body), (other, node.orelse)):
-            self.label(label)
-            self.store_name(node, name, self.value(part))
-            self.jump(after)
-        self.label(after)
-        return self.load_name(name)
+        yes, no = partial(self.value, node.body), partial(self.value, node.orelse)
+        return self.either(node, node.test, yes, no)
 
     # Calls
 
     def _of_call(self, node: ast.Call) -> Value:
         if node.keywords:
-            raise self.refused(node, "arguments are given by name", "give them in their order")
+            self.refuse(node, "arguments are given by name; give them in their order")
         if not self.is_outside(node.func):
-            raise self.refused(
-                node, "what is called is no function of a module", "write it at its top"
-            )
+            self.refuse(node, "what is called is no function of a module; write it at its top")
         given = self.outside(node.func)
         called = inspect.unwrap(given)
         values = [self.value(part) for part in node.args]
@@ -399,50 +336,34 @@ class Expressions(Library):
             return self.of_library(node, called, values)
         if isinstance(called, type) and hasattr(called, "_fields"):
             if len(values) != len(called._fields):
-                raise self.refused(
-                    node, f"{called.__name__} is not given all its fields", "give them all"
-                )
+                self.refuse(node, f"{called.__name__} is not given all its fields; give them all")
             return self.tuple_of(values, called._fields)
         if not inspect.isfunction(called):
-            raise self.refused(
-                node,
-                f"{ast.unparse(node.func)} has no machine code",
-                f"use functions in plain Python, or of {', '.join(self.names_of_functions())}",
-            )
+            text = f"{ast.unparse(node.func)} has no machine code; use functions in plain Python"
+            names = sorted(name for name, _ in self.FUNCTIONS.values())
+            self.refuse(node, f"{text}, or of {', '.join(names)}")
         return self.of_function(node, called, values)
 
     def of_function(self, node: ast.Call, called: Any, values: list[Value]) -> Value:
         """A call of a function in plain Python, which is compiled too."""
         if len(values) != called.__code__.co_argcount:
-            raise self.refused(
-                node, f"{called.__name__} is not given all its arguments", "give them all"
-            )
+            self.refuse(node, f"{called.__name__} is not given all its arguments; give them all")
         name, result = self.module.function(called, tuple(kind for _, kind in values))
         if result is None:
-            raise self.refused(node, f"{called.__name__} calls itself", "write a loop")
+            self.refuse(node, f"{called.__name__} calls itself; write a loop")
         self.called.append(name)
         arguments = ", ".join(f"{in_llvm(kind)} {text}" for text, kind in values)
-        call = f"call {in_llvm(result)} @{name}({arguments})"
-        if result == VOID:
-            self.put(call)
-            return "", VOID
-        return self.made(call), result
+        return self.call(result, f"@{name}({arguments})")
 
     def of_root(self, node: ast.Call, called: Any, values: list[Value]) -> Value:
         """A call of another root, whose code is made and kept apart."""
         symbol, letters = self.module.root_apart(called, tuple(kind for _, kind in values))
         if letters not in RETURNED:
-            raise self.refused(
-                node, f"{called.__name__} gives back a tuple", "write it in a record"
-            )
+            self.refuse(node, f"{called.__name__} gives back a tuple; write it in a record")
         arguments = ", ".join(text for value in values for text in self.taken_apart(value))
-        call, result = f'@"{symbol}"({arguments})', RETURNED[letters]
-        if result == VOID:
-            self.put(f"call void {call}")
-            return "", VOID
-        if result == I1:
-            return self.made(f"icmp ne i64 {self.made(f'call i64 {call}')}, 0"), I1
-        return self.made(f"call {result} {call}"), result
+        result = RETURNED[letters]
+        text, kind = self.call(I64 if result == I1 else result, f'@"{symbol}"({arguments})')
+        return (self.made(f"icmp ne i64 {text}, 0"), I1) if result == I1 else (text, kind)
 
     def taken_apart(self, value: Value) -> list[str]:
         """What C takes for an argument."""

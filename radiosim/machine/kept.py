@@ -17,16 +17,18 @@ import sys
 import warnings
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import llvmlite
 import llvmlite.binding as llvm
 
 from radiosim.errors import Notice
-from radiosim.machine.kinds import Kind, layout_of
-from radiosim.machine.library import OF_C
-from radiosim.machine.module import Module, looked_up, mark_of
+from radiosim.machine.asked import looked_up, mark_of
+from radiosim.machine.kinds import OF_C, Kind, layout_of
 from radiosim.whole_files import put_all
+
+if TYPE_CHECKING:
+    from radiosim.machine.module import Module
 
 LEVEL = 2
 """How hard LLVM tries."""
@@ -136,6 +138,8 @@ def linked(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[str, 
         for symbol, code in found.items():
             _loader().add(symbol, code.data)
         return name, found[name].result
+    from radiosim.machine.module import Module  # noqa: PLC0415 - not needed where code is kept
+
     module = Module(linked)
     result = module.entry(function, kinds, name)
     data = _object_of(module)
@@ -144,7 +148,7 @@ def linked(function: Callable[..., Any], kinds: tuple[Kind, ...]) -> tuple[str, 
     return name, result
 
 
-def _object_of(module: Module) -> bytes:
+def _object_of(module: "Module") -> bytes:
     machine = _target()
     head = f'target triple = "{machine.triple}"\ntarget datalayout = "{machine.target_data}"'
     made = llvm.parse_assembly(module.text(head))
@@ -182,7 +186,7 @@ unkept: dict[str, bytes] = {}
 """Code that could not be kept, by its name: for processes that work for this one."""
 
 
-def _write(name: str, module: Module, code: bytes, result: str) -> None:
+def _write(name: str, module: "Module", code: bytes, result: str) -> None:
     """Keep the code of a root; if it cannot be kept, tell that once."""
     told = {
         "result": result,

@@ -2,8 +2,7 @@
 
 import functools
 import struct
-from dataclasses import dataclass
-from typing import Any, TypeAlias, Union
+from typing import Any, NamedTuple, TypeAlias, Union
 
 import numpy as np
 
@@ -11,14 +10,22 @@ I1, I64, F64, VOID = "i1", "i64", "double", "void"
 NUMBERS = (I1, I64, F64)
 """From the narrowest to the widest."""
 UNKNOWN_LENGTH = -1
+UNARY = ("acos", "asin", "atan", "cos", "exp", "expm1", "log", "log10", "log1p", "sin", "tan")
+"""Of a float, as the C library that Python itself calls computes them."""
+OF_C = (*UNARY, "fmod", "frexp")
+"""All that is called there, by names that LLVM does not know: what it makes of fmod of what is no
+number is poison (LLVM 22)."""
 
 
 class CompileError(TypeError):
     """Python that machine code cannot be made of: where it stands, and what to write instead."""
 
 
-@dataclass(frozen=True, slots=True)
-class RecordKind:
+class Apart:
+    """What a function of plain Python is wrapped in, if it has code of its own."""
+
+
+class RecordKind(NamedTuple):
     """A record in memory, by its address."""
 
     dtype: np.dtype[Any]
@@ -32,8 +39,7 @@ class RecordKind:
         return found[1], kind_of(found[0])
 
 
-@dataclass(frozen=True, slots=True)
-class ArrayKind:
+class ArrayKind(NamedTuple):
     """An array in memory: by its address if its length is known, else by address and length."""
 
     of: "Kind"
@@ -41,8 +47,7 @@ class ArrayKind:
     length: int
 
 
-@dataclass(frozen=True, slots=True)
-class TupleKind:
+class TupleKind(NamedTuple):
     """A tuple by value; `names`: those of a NamedTuple."""
 
     of: tuple["Kind", ...]
@@ -61,10 +66,8 @@ def kind_of(dtype: np.dtype[Any]) -> Kind:
         return ArrayKind(kind_of(inner), inner.itemsize, length)
     if dtype.names is not None:
         return RecordKind(dtype)
-    if dtype == np.int64:
-        return I64
-    if dtype == np.float64:
-        return F64
+    if dtype in (np.int64, np.float64):
+        return I64 if dtype == np.int64 else F64
     raise CompileError(f"numbers of type {dtype} have no machine code; make them int64 or float64")
 
 
@@ -77,6 +80,15 @@ def in_llvm(kind: Kind) -> str:
     if isinstance(kind, ArrayKind):
         return "ptr" if kind.length >= 0 else "{ptr, i64}"
     return "{" + ", ".join(map(in_llvm, kind.of)) + "}"
+
+
+def in_c(kind: Kind) -> list[str]:
+    """What C takes for an argument: numbers of 64 bits and addresses, as LLVM writes them."""
+    if isinstance(kind, TupleKind):
+        return [text for part in kind.of for text in in_c(part)]
+    if isinstance(kind, ArrayKind) and kind.length < 0:
+        return ["ptr", I64]
+    return [I64 if kind == I1 else in_llvm(kind)]
 
 
 @functools.cache

@@ -7,32 +7,35 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from radiosim.machine.kinds import F64, I1, I64, NUMBERS, ArrayKind, TupleKind, in_words
+from radiosim.machine.kinds import F64, I1, I64, UNARY, ArrayKind, TupleKind, in_words
 from radiosim.machine.writer import Value, Writer
 
-UNARY = ("acos", "asin", "atan", "cos", "exp", "expm1", "log", "log10", "log1p", "sin", "tan")
-"""Of a float, as the C library that Python itself calls computes them."""
-OF_C = (*UNARY, "fmod", "frexp")
-"""All that is called there, by names that LLVM does not know: what it makes of fmod of what is no
-number is poison (LLVM 22)."""
-
+ROUNDED = {"abs": "fabs", "floor": "floor", "ceil": "ceil", "round": "rint"}
+"""Functions that whole numbers need not, and what LLVM has for them."""
+OTHERS = ("sqrt", "fabs", "floor", "ceil", "frexp", "isnan", "isfinite")
+_COMPARED = {
+    "Eq": ("eq", "oeq"),
+    "NotEq": ("ne", "une"),
+    "Lt": ("slt", "olt"),
+    "LtE": ("sle", "ole"),
+    "Gt": ("sgt", "ogt"),
+    "GtE": ("sge", "oge"),
+}
+_PURE = "nounwind willreturn memory(none)"
 DECLARED = "\n".join(
     [
-        *(
-            f"declare double @llvm.{n}.f64(double)"
-            for n in ("sqrt", "fabs", "floor", "ceil", "rint")
-        ),
-        "declare double @llvm.copysign.f64(double, double)",
-        "declare i64 @llvm.fptosi.sat.i64.f64(double)",
-        *(
-            f"declare double @libm.{name}(double) nounwind willreturn memory(none)"
-            for name in UNARY
-        ),
-        "declare double @libm.fmod(double, double) nounwind willreturn memory(none)",
-        "declare double @libm.frexp(double, ptr) nounwind willreturn",
+        *(f"declare double @libm.{name}(double) {_PURE}" for name in UNARY),
+        *(f"declare double @llvm.{name}.f64(double)" for name in (*ROUNDED.values(), "sqrt")),
     ]
 )
+"""What is declared for each of some names."""
 FREXP = """
+declare double @llvm.copysign.f64(double, double)
+declare i64 @llvm.fptosi.sat.i64.f64(double)
+declare i64 @llvm.abs.i64(i64, i1)
+declare double @libm.fmod(double, double) nounwind willreturn memory(none)
+declare double @libm.frexp(double, ptr) nounwind willreturn
+
 define internal {double, i64} @both.frexp(double %x) nounwind alwaysinline {
   %bits = bitcast double %x to i64
   %shifted = lshr i64 %bits, 52
@@ -68,10 +71,7 @@ class Library(Writer):
     """Calls of functions that are no plain Python."""
 
     FUNCTIONS: ClassVar[dict[Any, tuple[str, int]]] = {
-        **{getattr(math, name): (name, 1) for name in UNARY},
-        **{getattr(math, name): (name, 1) for name in ("sqrt", "fabs", "floor", "ceil", "frexp")},
-        math.isnan: ("isnan", 1),
-        math.isfinite: ("isfinite", 1),
+        **{getattr(math, name): (name, 1) for name in (*UNARY, *OTHERS)},
         math.copysign: ("copysign", 2),
         np.float32: ("float32", 1),
         **{getattr(builtins, name): (name, 1) for name in ("abs", "bool", "float", "int", "len")},
@@ -81,41 +81,32 @@ class Library(Writer):
     }
     """Name and number of arguments; below 0: so many at least."""
 
-    @classmethod
-    def names_of_functions(cls) -> list[str]:
-        """Their names, for a message."""
-        return sorted(name for name, _ in cls.FUNCTIONS.values())
-
     def of_library(self, node: ast.Call, called: Any, values: list[Value]) -> Value:  # noqa: PLR0911
         """A call of one of them."""
         name, count = self.FUNCTIONS[called]
         if len(values) != count and not (count < 0 and len(values) >= -count):
-            raise self.refused(
-                node, f"{name}() of {len(values)} arguments", f"give it {abs(count)}"
-            )
+            self.refuse(node, f"{name}() of {len(values)} arguments; give it {abs(count)}")
         if name in ("min", "max"):
             return self.extreme(node, ast.Lt() if name == "min" else ast.Gt(), values)
         if name == "len":
             return self.length(node, values[0])
-        if name in ("int", "bool", "float", "abs", "floor", "ceil", "round"):
+        if name in ("int", "bool", "float", *ROUNDED):
             return self.of_number(node, name, values[0])
-        x = self.number(node, values[0], F64)
-        if name in UNARY:
-            return self.made(f"call double @libm.{name}(double {x})"), F64
+        x, *more = (self.number(node, value, F64) for value in values)
         if name == "frexp":
             made = self.made(f"call {{double, i64}} @both.frexp(double {x})")
             return made, TupleKind((F64, I64))
         if name == "copysign":
-            return self.copysign(x, self.number(node, values[1], F64)), F64
+            return self.copysign(x, *more), F64
         if name == "isnan":
             return self.made(f"fcmp uno double {x}, {x}"), I1
         if name == "isfinite":
             return self.made(f"fcmp ord double {self.made(f'fsub double {x}, {x}')}, 0.0"), I1
         if name == "float32":
-            return self.made(
-                f"fpext float {self.made(f'fptrunc double {x} to float')} to double"
-            ), F64
-        return self.made(f"call double @llvm.{name}.f64(double {x})"), F64
+            single = self.made(f"fptrunc double {x} to float")
+            return self.made(f"fpext float {single} to double"), F64
+        where = f"libm.{name}" if name in UNARY else f"llvm.{name}.f64"
+        return self.made(f"call double @{where}(double {x})"), F64
 
     def of_number(self, node: ast.Call, name: str, value: Value) -> Value:
         """Functions that take whole numbers as they are."""
@@ -126,13 +117,11 @@ class Library(Writer):
         if value[1] != F64:
             text = self.number(node, value, I64)
             if name == "abs":
-                less, is_low = self.made(f"sub i64 0, {text}"), self.made(f"icmp slt i64 {text}, 0")
-                text = self.made(f"select i1 {is_low}, i64 {less}, i64 {text}")
+                text = self.made(f"call i64 @llvm.abs.i64(i64 {text}, i1 false)")
             return text, I64
-        word = {"abs": "fabs", "floor": "floor", "ceil": "ceil", "round": "rint", "int": ""}[name]
         text = value[0]
-        if word:
-            text = self.made(f"call double @llvm.{word}.f64(double {text})")
+        if name in ROUNDED:
+            text = self.made(f"call double @llvm.{ROUNDED[name]}.f64(double {text})")
         if name == "abs":
             return text, F64
         return self.made(f"call i64 @llvm.fptosi.sat.i64.f64(double {text})"), I64
@@ -141,17 +130,31 @@ class Library(Writer):
         """The least or most of some numbers, the first of those that are equal."""
         first = values[0]
         for other in values[1:]:
-            kind = self.wider(node, first[1], other[1])
-            if kind not in NUMBERS:
-                raise self.refused(node, f"the least of {in_words(kind)}", "name the number in it")
-            a, b = self.converted(node, first, kind), self.converted(node, other, kind)
+            kind, a, b = self.both(node, first, other, I1)
             is_taken = self.compared(node, op, (b, kind), (a, kind))
             first = (self.made(f"select i1 {is_taken}, {kind} {b}, {kind} {a}"), kind)
         return first
 
     def compared(self, node: ast.AST, op: ast.cmpop, left: Value, right: Value) -> str:
         """Whether a comparison holds."""
-        raise NotImplementedError
+        name = type(op).__name__
+        if name in ("In", "NotIn"):
+            return self.is_one_of(node, left, right, name == "In")
+        if name not in _COMPARED:
+            self.refuse(node, f"{name} is not taken; compare numbers")
+        words = _COMPARED[name]
+        kind, a, b = self.both(node, left, right)
+        word = f"fcmp {words[1]}" if kind == F64 else f"icmp {words[0]}"
+        return self.made(f"{word} {kind} {a}, {b}")
+
+    def is_one_of(self, node: ast.AST, value: Value, those: Value, wanted: bool) -> str:
+        """Whether a tuple holds a number."""
+        if not isinstance(those[1], TupleKind):
+            self.refuse(node, "`in` of what is no tuple; write a loop")
+        found = "false"
+        for part in self.parts(those):
+            found = self.made(f"or i1 {found}, {self.compared(node, ast.Eq(), value, part)}")
+        return found if wanted else self.made(f"xor i1 {found}, true")
 
     def length(self, node: ast.AST, value: Value) -> Value:
         """How many elements an array has."""
@@ -159,7 +162,7 @@ class Library(Writer):
         if isinstance(kind, TupleKind):
             return str(len(kind.of)), I64
         if not isinstance(kind, ArrayKind):
-            raise self.refused(node, f"the length of {in_words(kind)}", "take that of an array")
+            self.refuse(node, f"the length of {in_words(kind)}; take that of an array")
         if kind.length >= 0:
             return str(kind.length), I64
         return self.made(f"extractvalue {{ptr, i64}} {text}, 1"), I64

@@ -2,32 +2,32 @@
 
 import ast
 import functools
-import hashlib
-import inspect
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
+from radiosim.machine.asked import looked_up, mark_of
 from radiosim.machine.kinds import (
     F64,
     I1,
     I64,
+    NUMBERS,
     VOID,
     ArrayKind,
     CompileError,
     Kind,
     TupleKind,
     double,
+    in_c,
     in_llvm,
     kind_of,
 )
 from radiosim.machine.library import DECLARED, FREXP
 from radiosim.machine.statements import Statements
-from radiosim.machine.writer import RETURNED, Widened
+from radiosim.machine.writer import RETURNED, Value, Widened, Writer
 
 Function = Callable[..., Any]
 LETTERS = {kind: letter for letter, kind in RETURNED.items()}
@@ -55,19 +55,6 @@ def tree_of(function: Function) -> ast.FunctionDef:
             "module, and start anew if the file has changed"
         )
     return found
-
-
-def mark_of(value: Any) -> str:
-    """What tells a global apart from another of its name."""
-    if isinstance(value, np.ndarray):
-        return f"{value.dtype.str} {hashlib.sha256(value.tobytes()).hexdigest()[:20]}"
-    if inspect.ismodule(value):
-        return value.__name__
-    if callable(value):
-        named = inspect.unwrap(value)
-        fields = " ".join(getattr(value, "_fields", ()))
-        return f"{getattr(named, '__module__', '')}.{named.__qualname__} {fields}"
-    return repr(value)
 
 
 @dataclass
@@ -105,11 +92,9 @@ class Module:
             tree, widened = tree_of(function), dict[str, Kind]()
             while True:
                 body = Statements(self, function, kinds, name, widened)
-                try:
+                with suppress(Widened):
                     body.write(tree)
                     break
-                except Widened:
-                    continue
             self.files.add(function.__code__.co_filename)
             self._made[key] = (name, body.result)
             self._bodies.append(body)
@@ -120,13 +105,9 @@ class Module:
         symbol, letters = self.link(function, kinds)
         if symbol not in self.roots and letters in RETURNED:
             self.roots[symbol] = letters
-            taken = _Entry()
-            for kind in kinds:
-                taken.taken(kind)
-            types = ", ".join(flat.split()[0] for flat in taken.flat)
-            self._text.append(
-                f'declare {_returned(RETURNED[letters])} @"{symbol}"({types}) nounwind'
-            )
+            types = ", ".join(text for kind in kinds for text in in_c(kind))
+            returned = in_c(RETURNED[letters])[0]
+            self._text.append(f'declare {returned} @"{symbol}"({types}) nounwind')
         return symbol, letters
 
     def table(self, values: Any) -> tuple[str, Kind]:
@@ -150,9 +131,7 @@ class Module:
         """
         name, result = self.function(function, kinds)
         assert result is not None
-        entry = _Entry()
-        values = [f"{in_llvm(kind)} {entry.taken(kind)}" for kind in kinds]
-        self._text.append(entry.whole(f"@{name}({', '.join(values)})", result, symbol))
+        self._text.append(Entry(self, function, kinds, symbol, {}).text(name, result))
         parts = result.of if isinstance(result, TupleKind) else (result,)
         if not all(isinstance(part, str) for part in parts):
             raise CompileError(f"{function.__name__} gives back more than numbers; take them apart")
@@ -161,38 +140,16 @@ class Module:
     def text(self, head: str) -> str:
         """All of it, as LLVM reads it."""
         calls = Counter(name for body in self._bodies for name in body.called)
-        bodies = (
-            body.whole(is_inlined=len(body.lines) <= MOST_INLINED or calls[body.name] <= 1)
-            for body in self._bodies
-        )
+        short = {b.name for b in self._bodies if len(b.lines) <= MOST_INLINED or calls[b.name] < 2}
+        bodies = (body.whole(is_inlined=body.name in short) for body in self._bodies)
         return "\n".join([head, DECLARED, FREXP, *self._text, *bodies])
 
 
-def looked_up(names_of: dict[str, Any], names: tuple[str, ...]) -> Any:
-    """A global, or something of a module that is one; builtins count."""
-    known = names_of if names[0] in names_of else vars(__import__("builtins"))
-    found = known[names[0]]
-    return found if len(names) == 1 else getattr(found, names[1])
-
-
-def _returned(result: Kind) -> str:
-    """What C is given back: a bool as a whole number; nothing for what lies at an address."""
-    return F64 if result == F64 else I64 if result in (I64, I1) else VOID
-
-
-@dataclass
-class _Entry:
+class Entry(Writer):
     """What C calls: puts arguments together, and takes results apart."""
 
-    flat: list[str] = field(default_factory=list)
-    lines: list[str] = field(default_factory=list)
-
-    def made(self, what: str) -> str:
-        name = f"%v{len(self.lines)}"
-        self.lines.append(f"{name} = {what}")
-        return name
-
     def raw(self, text: str) -> str:
+        """One more argument of C."""
         self.flat.append(f"{text} %a{len(self.flat)}")
         return f"%a{len(self.flat) - 1}"
 
@@ -201,35 +158,27 @@ class _Entry:
         if kind == I1:
             return self.made(f"icmp ne i64 {self.raw(I64)}, 0")
         if isinstance(kind, TupleKind):
-            parts = [(in_llvm(part), self.taken(part)) for part in kind.of]
-        elif isinstance(kind, ArrayKind) and kind.length < 0:
-            parts = [("ptr", self.raw("ptr")), (I64, self.raw(I64))]
-        else:
-            return self.raw(in_llvm(kind))
-        whole = "poison"
-        for k, (text, value) in enumerate(parts):
-            whole = self.made(f"insertvalue {in_llvm(kind)} {whole}, {text} {value}, {k}")
-        return whole
+            return self.tuple_of([(self.taken(part), part) for part in kind.of])[0]
+        if isinstance(kind, ArrayKind) and kind.length < 0:
+            return self.array(self.raw("ptr"), self.raw(I64))
+        return self.raw(in_llvm(kind))
 
-    def whole(self, called: str, result: Kind, symbol: str) -> str:
-        call = f"call {in_llvm(result)} {called}"
-        if result == VOID:
-            self.lines += [call, "ret void"]
-        elif isinstance(result, TupleKind):
-            whole = self.made(call)
-            for k, part in enumerate(result.of):
-                value = self.widened(
-                    self.made(f"extractvalue {in_llvm(result)} {whole}, {k}"), part
-                )
-                place = self.made(f"getelementptr i8, ptr %out, i64 {8 * k}")
-                self.lines.append(f"store {I64 if part == I1 else part} {value}, ptr {place}")
-            self.lines.append("ret void")
+    def text(self, called: str, result: Kind) -> str:
+        """The whole of it."""
+        self.flat: list[str] = []
+        arguments = ", ".join(f"{in_llvm(kind)} {self.taken(kind)}" for kind in self.kinds)
+        value = self.call(result, f"@{called}({arguments})")
+        if isinstance(result, TupleKind):
+            for k, part in enumerate(self.parts(value)):
+                place = self.moved("%out", str(8 * k))
+                self.put(f"store {self.given_back(part)}, ptr {place}")
             self.flat.insert(0, "ptr %out")
-        else:
-            value = self.widened(self.made(call), result)
-            self.lines.append(f"ret {I64 if result == I1 else result} {value}")
-        head = f'define {_returned(result)} @"{symbol}"({", ".join(self.flat)}) nounwind {{'
-        return "\n".join([head, *(f"  {line}" for line in self.lines), "}"])
+        self.put(f"ret {self.given_back(value)}" if result in NUMBERS else "ret void")
+        returned = VOID if isinstance(result, TupleKind) else in_c(result)[0]
+        head = f'define {returned} @"{self.name}"({", ".join(self.flat)}) nounwind {{'
+        return "\n".join([head, *self.lines, "}"])
 
-    def widened(self, value: str, kind: Kind) -> str:
-        return self.made(f"zext i1 {value} to i64") if kind == I1 else value
+    def given_back(self, value: Value) -> str:
+        """A number as C has it: a bool as a whole number."""
+        text, kind = value
+        return f"i64 {self.made(f'zext i1 {text} to i64')}" if kind == I1 else f"{kind} {text}"

@@ -16,13 +16,14 @@ from radiosim.machine.kinds import (
     I1,
     I64,
     UNKNOWN_LENGTH,
+    Apart,
     ArrayKind,
     CompileError,
     Kind,
     TupleKind,
+    in_c,
     kind_of,
 )
-from radiosim.machine.writer import Apart
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -34,7 +35,7 @@ _NUMBERS = {
     float: F64,
     np.float64: F64,
 }
-_TYPES = {I1: ctypes.c_int64, I64: ctypes.c_int64, F64: ctypes.c_double}
+_TYPES: dict[str, Any] = {I64: ctypes.c_int64, F64: ctypes.c_double, "ptr": ctypes.c_void_p}
 _RETURNED = {"": None, "q": ctypes.c_int64, "?": ctypes.c_int64, "d": ctypes.c_double}
 _lock = threading.Lock()
 
@@ -71,9 +72,7 @@ class Root(Apart):
     def _compiled(self, arguments: tuple[Any, ...]) -> Callable[[list[Any]], Any]:
         kinds = tuple(map(_kind_of, arguments))
         address, letters = kept.address_of(self.function, kinds)
-        types: list[Any] = []
-        for kind in kinds:
-            _add_types(kind, types)
+        types = [_TYPES[text] for kind in kinds for text in in_c(kind)]
         if not letters.startswith("("):
             call = ctypes.CFUNCTYPE(_RETURNED[letters], *types)(address)
             if letters == "?":
@@ -146,16 +145,3 @@ def _kind_of(value: Any) -> Kind:
     if isinstance(value, tuple):
         return TupleKind(tuple(map(_kind_of, value)), getattr(value, "_fields", ()))
     return _NUMBERS[type(value)]
-
-
-def _add_types(kind: Kind, types: list[Any]) -> None:
-    """The types that C takes for an argument of a kind."""
-    if isinstance(kind, TupleKind):
-        for part in kind.of:
-            _add_types(part, types)
-    elif isinstance(kind, ArrayKind):
-        types += [ctypes.c_void_p, ctypes.c_int64]
-    elif isinstance(kind, str):
-        types.append(_TYPES[kind])
-    else:
-        types.append(ctypes.c_void_p)

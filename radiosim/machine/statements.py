@@ -26,20 +26,15 @@ class Statements(Expressions):
         """The whole function."""
         given = tree.args
         if given.vararg or given.kwarg or given.kwonlyargs or given.defaults:
-            raise self.refused(
-                tree, "arguments are optional or of any number", "name all, without defaults"
-            )
+            self.refuse(tree, "arguments are optional or of any number; name all, without defaults")
         for k, (argument, kind) in enumerate(zip(given.args, self.kinds, strict=True)):
             self.store_name(argument, argument.arg, (f"%a{k}", kind))
         self.statements(tree.body)
         if not self.is_over:
             if self.result not in (None, VOID):
-                raise self.refused(tree.body[-1], "it ends without a result", "return one here")
+                self.refuse(tree.body[-1], "it ends without a result; return one here")
             self.result = VOID
             self.put("ret void")
-        # A block that nothing jumps to may have come last.
-        if self.lines[-1].endswith(":"):
-            self.lines.append("  unreachable")
 
     def statements(self, nodes: Sequence[ast.stmt]) -> None:
         """One after the other, as far as they can be reached."""
@@ -49,9 +44,8 @@ class Statements(Expressions):
             name = type(node).__name__
             do = getattr(self, f"_do_{name.lower()}", None)
             if do is None:
-                raise self.refused(
-                    node, f"{name} is not taken", _INSTEAD.get(name, "use plain statements")
-                )
+                instead = _INSTEAD.get(name, "use plain statements")
+                self.refuse(node, f"{name} is not taken; {instead}")
             do(node)
 
     def _do_expr(self, node: ast.Expr) -> None:
@@ -75,9 +69,7 @@ class Statements(Expressions):
     def _do_augassign(self, node: ast.AugAssign) -> None:
         if isinstance(node.target, ast.Name):
             if node.target.id not in self.names:
-                raise self.refused(
-                    node, f"{node.target.id} has no value yet", "assign it in a line above"
-                )
+                self.refuse(node, f"{node.target.id} has no value yet; assign it in a line above")
             now = self.load_name(node.target.id)
             self.store(node.target, self.operate(node, node.op, now, self.value(node.value)))
             return
@@ -91,9 +83,7 @@ class Statements(Expressions):
             self.store_name(target, target.id, value)
         elif isinstance(target, ast.Tuple):
             if not isinstance(value[1], TupleKind) or len(value[1].of) != len(target.elts):
-                raise self.refused(
-                    target, "so many names are not given", "name each part of a tuple"
-                )
+                self.refuse(target, "so many names are not given; name each part of a tuple")
             for part, inner in zip(self.parts(value), target.elts, strict=True):
                 self.store(inner, part)
         else:
@@ -103,29 +93,20 @@ class Statements(Expressions):
         """Give a field or an element its value."""
         text, kind = place
         if kind not in NUMBERS:
-            raise self.refused(
-                node, f"{in_words(kind)} is assigned as a whole", "assign each number of it"
-            )
+            self.refuse(node, f"{in_words(kind)} is assigned as a whole; assign each number of it")
         self.put(f"store {kind} {self.converted(node, value, kind)}, ptr {text}, align 8")
 
     def _do_return(self, node: ast.Return) -> None:
-        if node.value is None or (
-            isinstance(node.value, ast.Constant) and node.value.value is None
-        ):
+        if node.value is None or getattr(node.value, "value", self) is None:
             if self.result not in (None, VOID):
-                raise self.refused(
-                    node, "it returns nothing here and a value there", "return one here"
-                )
+                self.refuse(node, "it returns nothing here and a value there; return one here")
             self.result = VOID
             self.put("ret void")
         else:
             value = self.value(node.value)
             if self.result == VOID or value[1] == VOID:
-                raise self.refused(
-                    node, "it returns a value here and nothing there", "return one there"
-                )
-            if self.result is None:
-                self.result = value[1]
+                self.refuse(node, "it returns a value here and nothing there; return one there")
+            self.result = self.result or value[1]
             text = self.converted(node, value, self.result, RESULT)
             self.put(f"ret {in_llvm(self.result)} {text}")
         self.is_over = True
@@ -140,14 +121,13 @@ class Statements(Expressions):
             self.label(label)
             self.statements(body)
             ends.append(self.is_over)
-            if not self.is_over:
-                self.jump(after)
+            self.jump(after)
         if not all(ends):
             self.label(after)
 
     def _do_while(self, node: ast.While) -> None:
         if node.orelse:
-            raise self.refused(node, "a loop has an else", "set a bool before break")
+            self.refuse(node, "a loop has an else; set a bool before break")
         head, body, after = self.fresh("head"), self.fresh("body"), self.fresh("after")
         is_endless = isinstance(node.test, ast.Constant) and bool(node.test.value)
         self.jump(head)
@@ -158,31 +138,25 @@ class Statements(Expressions):
             self.condition(node.test, body, after)
         self.label(body)
         self.in_loop(node.body, head, after)
-        if not self.is_over:
-            self.jump(head)
         if not is_endless or after in self.broken:
             self.label(after)
 
     def in_loop(self, body: Sequence[ast.stmt], more: str, after: str) -> None:
-        """The body of a loop."""
+        """The body of a loop, and on to where it goes on."""
         self.loops.append((more, after))
         self.statements(body)
         self.loops.pop()
+        self.jump(more)
 
     def _do_for(self, node: ast.For) -> None:
         if node.orelse:
-            raise self.refused(node, "a loop has an else", "set a bool before break")
+            self.refuse(node, "a loop has an else; set a bool before break")
         if isinstance(node.iter, ast.Tuple):
             self.for_each(node, [self.value(part) for part in node.iter.elts])
-            return
-        called = node.iter
-        if not (
-            isinstance(called, ast.Call)
-            and self.is_outside(called.func)
-            and self.outside(called.func) is range
-        ):
-            raise self.refused(node, "a loop over what is no range", "write for i in range(len(x))")
-        self.for_range(node, called.args)
+        elif isinstance(node.iter, ast.Call) and self.means(node.iter.func, range):
+            self.for_range(node, node.iter.args)
+        else:
+            self.refuse(node, "a loop over what is no range; write for i in range(len(x))")
 
     def for_each(self, node: ast.For, values: Sequence[Value]) -> None:
         """A loop over a few values: its body so many times."""
@@ -191,37 +165,31 @@ class Statements(Expressions):
             more = self.fresh("more")
             self.store(node.target, value)
             self.in_loop(node.body, more, after)
-            if not self.is_over:
-                self.jump(more)
             self.label(more)
         self.jump(after)
         self.label(after)
 
     def for_range(self, node: ast.For, given: Sequence[ast.expr]) -> None:
         """A loop that counts; what its body does to the name that counts is forgotten."""
-        bounds = [self.number(part, self.value(part), I64) for part in given]
-        first, end = ("0", bounds[0]) if len(bounds) == 1 else bounds[:2]
-        step = bounds[2] if len(bounds) > 2 else "1"
+        bounds = [self.whole_number(part) for part in given]
+        first, end, step = [*bounds, "1"][:3] if len(bounds) > 1 else ("0", bounds[0], "1")
         if not step.lstrip("-").isdigit() or int(step) == 0:
-            raise self.refused(node, "the step of a range is no plain number", "write a while loop")
+            self.refuse(node, "the step of a range is no plain number; write a while loop")
         head, body = self.fresh("head"), self.fresh("body")
         more, after = self.fresh("more"), self.fresh("after")
-        counter = f"%{self.fresh('counter')}"
-        self.rooms.append(f"  {counter} = alloca i64")
-        self.put(f"store i64 {first}, ptr {counter}")
+        counter = f"{node.lineno} {node.col_offset}"
+        self.store_name(node, counter, (first, I64))
         self.jump(head)
         self.label(head)
-        now = self.made(f"load i64, ptr {counter}")
+        now = self.load_name(counter)[0]
         word = "slt" if int(step) > 0 else "sgt"
         self.branch(self.made(f"icmp {word} i64 {now}, {end}"), body, after)
         self.label(body)
         self.store(node.target, (now, I64))
         self.in_loop(node.body, more, after)
-        if not self.is_over:
-            self.jump(more)
         self.label(more)
-        again = self.made(f"load i64, ptr {counter}")
-        self.put(f"store i64 {self.made(f'add nsw i64 {again}, {step}')}, ptr {counter}")
+        again = self.made(f"add nsw i64 {self.load_name(counter)[0]}, {step}")
+        self.store_name(node, counter, (again, I64))
         self.jump(head)
         self.label(after)
 

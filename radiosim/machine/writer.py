@@ -2,7 +2,7 @@
 
 import ast
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from radiosim.machine.kinds import (
     F64,
@@ -10,7 +10,6 @@ from radiosim.machine.kinds import (
     I64,
     NUMBERS,
     VOID,
-    ArrayKind,
     CompileError,
     Kind,
     TupleKind,
@@ -27,10 +26,6 @@ RESULT = "return"
 """The name of the result: no variable can have it."""
 RETURNED: dict[str, Kind] = {"q": I64, "d": F64, "?": I1, "": VOID}
 """By letter of the struct module: what a root gives back."""
-
-
-class Apart:
-    """What a function of plain Python is wrapped in, if it has code of its own."""
 
 
 class Widened(Exception):  # noqa: N818 - no error: all is written anew
@@ -65,11 +60,10 @@ class Writer:
         """Functions of its own module, as often as it calls them."""
         self._count = 0
 
-    def refused(self, node: ast.AST, found: str, instead: str) -> CompileError:
-        """Says where something stands that is not taken, and what to write instead."""
+    def refuse(self, node: ast.AST, text: str) -> NoReturn:
+        """Something stands there that is not taken; `text`: what, and what to write instead."""
         line = getattr(node, "lineno", self.function.__code__.co_firstlineno)
-        path = self.function.__code__.co_filename
-        return CompileError(f"{path}:{line}: {found}; {instead}")
+        raise CompileError(f"{self.function.__code__.co_filename}:{line}: {text}")
 
     def fresh(self, what: str = "v") -> str:
         """A name that nothing has."""
@@ -87,13 +81,20 @@ class Writer:
         self.put(f"{name} = {what}")
         return name
 
+    def call(self, result: Kind, called: str) -> Value:
+        """A call, and what it gives back."""
+        if result == VOID:
+            self.put(f"call void {called}")
+            return "", VOID
+        return self.made(f"call {in_llvm(result)} {called}"), result
+
     def label(self, name: str) -> None:
         """A block begins."""
         self.lines.append(f"{name}:")
         self.is_over = False
 
     def jump(self, name: str) -> None:
-        """Go on in another block."""
+        """Go on in another block, if this point can be reached."""
         self.put(f"br label %{name}")
         self.is_over = True
 
@@ -122,7 +123,7 @@ class Writer:
         if name == "_":
             return
         if value[1] == VOID:
-            raise self.refused(node, "nothing is used as a value", "let the function return one")
+            self.refuse(node, "nothing is used as a value; let the function return one")
         if name not in self.names:
             kind = self.widened.get(name, value[1])
             room = f'%"n.{name}"'
@@ -135,57 +136,38 @@ class Writer:
     # Kinds
 
     def converted(self, node: ast.AST, value: Value, kind: Kind, name: str = "") -> str:
-        """A value as a wider kind; a name that is too narrow is widened, and all written anew."""
+        """A value as a wider number; a name that is too narrow is widened, and all written anew."""
         text, own = value
         if own == kind:
             return text
-        if own in NUMBERS and kind in NUMBERS and NUMBERS.index(own) < NUMBERS.index(kind):
-            if own == I64:
-                return self.made(f"sitofp i64 {text} to double")
-            word = "zext" if kind == I64 else "uitofp"
-            return self.made(f"{word} i1 {text} to {kind}")
-        if isinstance(own, ArrayKind) and isinstance(kind, ArrayKind) and own.of == kind.of:
-            if kind.length < 0:
-                half = self.made(f"insertvalue {{ptr, i64}} poison, ptr {text}, 0")
-                return self.made(f"insertvalue {{ptr, i64}} {half}, i64 {own.length}, 1")
-        elif isinstance(own, TupleKind) and isinstance(kind, TupleKind):
-            wider = self.wider(node, own, kind)
-            if wider == kind:
-                parts = zip(self.parts(value), kind.of, strict=True)
-                return self.tuple_of(
-                    [(self.converted(node, p, k), k) for p, k in parts], kind.names
-                )[0]
-        if not name:
-            raise self.refused(
-                node,
-                f"{in_words(own)} stands where {in_words(kind)} is kept",
-                "convert it with int(), float() or != 0",
-            )
-        self.widened[name] = self.wider(node, own, kind)
-        raise Widened
+        if own in NUMBERS and kind in NUMBERS:
+            if NUMBERS.index(own) < NUMBERS.index(kind):
+                word = "sitofp" if own == I64 else "zext" if kind == I64 else "uitofp"
+                return self.made(f"{word} {own} {text} to {kind}")
+            if name:
+                self.widened[name] = own
+                raise Widened
+        here, there = in_words(own), in_words(kind)
+        if name:
+            text = f"one name or result is {here} here and {there} there"
+            self.refuse(node, f"{text}; give each a name of its own")
+        text = f"{here} stands where {there} is kept; convert it with int(), float() or != 0"
+        return self.refuse(node, text)
 
-    def wider(self, node: ast.AST, one: Kind, other: Kind) -> Kind:
-        """The kind that holds both."""
-        if one == other:
-            return one
-        if one in NUMBERS and other in NUMBERS:
-            return NUMBERS[max(NUMBERS.index(one), NUMBERS.index(other))]
-        if isinstance(one, TupleKind) and isinstance(other, TupleKind):
-            if len(one.of) == len(other.of):
-                both = zip(one.of, other.of, strict=True)
-                return TupleKind(tuple(self.wider(node, a, b) for a, b in both), one.names)
-        elif isinstance(one, ArrayKind) and isinstance(other, ArrayKind) and one.of == other.of:
-            return ArrayKind(one.of, one.stride, -1)
-        raise self.refused(
-            node,
-            f"one name or result is {in_words(one)} here and {in_words(other)} there",
-            "give each a name of its own",
-        )
+    def both(
+        self, node: ast.AST, left: Value, right: Value, least: str = I64
+    ) -> tuple[str, str, str]:
+        """Two numbers as one kind that holds them, no narrower than `least`: it, and each."""
+        for _, kind in (left, right):
+            if kind not in NUMBERS:
+                self.refuse(node, f"{in_words(kind)} is no number; name the number in it")
+        wide = max(str(left[1]), str(right[1]), least, key=NUMBERS.index)
+        return wide, self.converted(node, left, wide), self.converted(node, right, wide)
 
     def number(self, node: ast.AST, value: Value, kind: str) -> str:
         """A value as a number of a kind that is no narrower."""
         if value[1] not in NUMBERS:
-            raise self.refused(node, f"{in_words(value[1])} is no number", "name the number in it")
+            self.refuse(node, f"{in_words(value[1])} is no number; name the number in it")
         return self.converted(node, value, kind)
 
     def truth(self, node: ast.AST, value: Value) -> str:
@@ -197,7 +179,18 @@ class Writer:
             return self.made(f"icmp ne i64 {text}, 0")
         return self.made(f"fcmp une double {self.number(node, value, F64)}, 0.0")
 
-    # Tuples
+    # Places, arrays and tuples
+
+    def moved(self, address: str, by: str) -> str:
+        """An address so many bytes on."""
+        if by == "0":
+            return address
+        return self.made(f"getelementptr inbounds i8, ptr {address}, i64 {by}")
+
+    def array(self, address: str, length: str) -> str:
+        """An array of a length that only the run knows."""
+        half = self.made(f"insertvalue {{ptr, i64}} poison, ptr {address}, 0")
+        return self.made(f"insertvalue {{ptr, i64}} {half}, i64 {length}, 1")
 
     def part(self, value: Value, k: int) -> Value:
         """The k-th of what a tuple holds."""

@@ -1,6 +1,6 @@
 """`radiosim firmware` as a report: a receiver's own program beside the prediction."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from radiosim.counted import counted
 from radiosim.firmware.pin_pulses import WIDTH_NS
@@ -36,6 +36,7 @@ CANNOT_SEE = {
 }
 """What a rung cannot see, beside each verdict that holds."""
 CAUTION = "A program that does what was predicted can still do harm if the prediction is wrong."
+NOT_SAFE = "That is as predicted, and not safe: some output need not stop at"
 _MOST_ROWS = 12
 
 
@@ -72,7 +73,9 @@ def _settings(found: ProgramResults) -> str:
 
 def _verdict(found: ProgramResults) -> str:
     if found.verdict == "HELD":
-        return "HELD: reads and outputs are those that were predicted."
+        held = "HELD: reads and outputs are those that were predicted"
+        unsafe = [f"{drill.fault} {drill.unit}" for drill in found.drills or () if drill.unstopped]
+        return f"{held}. {NOT_SAFE} {list_text(unsafe)}." if unsafe else f"{held}."
     if found.verdict == "NOT JUDGED":
         return (
             "NOT JUDGED: it differs only where a count of its clock ends, and there this machine's "
@@ -86,8 +89,8 @@ def _first(found: ProgramResults) -> str:
     if found.ended:
         first = found.ended[0]
         return f"it {first.text} of start {first.start}"
-    if found.longest_span is not None and found.longest_span.is_judged:
-        return span_text(found.longest_span)
+    if found.worst_span is not None and found.worst_span.is_judged:
+        return span_text(found.worst_span)
     if found.read_elsewhere is not None:
         return read_text(found.read_elsewhere)
     drill = next(drill for drill in found.drills or () if drill.verdict == "NOT HELD")
@@ -300,7 +303,8 @@ def _drills(found: ProgramResults) -> Iterator[Section]:
             Sentence(text=f"{drill.fault} {drill.unit}: {drill_text(drill)}.", role="bad")
             for drill in found.drills
             if drill.verdict != "HELD"
-        ),
+        )
+        + tuple(_unstopped(found.drills)),
         tables=(
             Table(
                 key="drills",
@@ -318,6 +322,19 @@ def _drills(found: ProgramResults) -> Iterator[Section]:
             ),
         ),
     )
+
+
+def _unstopped(drills: Sequence[ProgramDrill]) -> Iterator[Sentence]:
+    """Which outputs nothing bounds, at which faults, a line for each cause."""
+    for why in dict.fromkeys(why for drill in drills for why in drill.unstopped.values()):
+        mine = [drill for drill in drills if why in drill.unstopped.values()]
+        names = [name for drill in mine for name, its in drill.unstopped.items() if its == why]
+        faults = [f"{drill.fault} {drill.unit}" for drill in mine]
+        yield Sentence(
+            text=f"NO BOUND, held or not: {list_text(list(dict.fromkeys(names)))} at "
+            f"{list_text(faults)}: {why}.",
+            role="warn",
+        )
 
 
 def _of_verdict(verdict: object) -> Role | None:

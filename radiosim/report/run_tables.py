@@ -45,7 +45,7 @@ def stream_table(summary: Summary, scenario: Scenario | None) -> Table:
     )
     columns = (
         Column(key="stream", is_text=True),
-        Column(key="send_rate_hz", title="send rate", unit="/s", priority=4),
+        Column(key="send_rate_hz", title="sent, boots too", unit="/s", priority=4),
         Column(key="update_rate_hz", title="update rate", unit="/s", priority=1),
         low,
         Column(key="latency_ms.median", title="latency median", show=duration_text, priority=3),

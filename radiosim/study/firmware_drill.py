@@ -1,12 +1,14 @@
 """A receiver's own program drilled as the model is: every fault, over its phases, beside it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from radiosim.firmware.results import ProgramDrill
 from radiosim.firmware.tried import Tried
 from radiosim.firmware.worked_out import Ran, results_of
 from radiosim.scenario import Scenario
-from radiosim.study.drill.drill_kinds import Drill, drills_of
+from radiosim.scenario.danger import outputs_by_danger
+from radiosim.study.drill.drill_kinds import Drill, drills_of, limit_of
+from radiosim.study.drill.judged import acts
 from radiosim.study.drill.points import Rhythm, phased, rhythm_of, struck
 
 _CYCLES = 4
@@ -61,5 +63,16 @@ def _drilled(
         frames=sum(results.frames for _, results in all_of),
         read_elsewhere=worst.read_elsewhere,
         ended=worst.ended[0] if worst.ended else None,
-        span=worst.longest_span,
+        span=worst.worst_span,
+        unstopped=dict(_unstopped(scenario, drill)),
     )
+
+
+def _unstopped(scenario: Scenario, drill: Drill) -> Iterator[tuple[str, str]]:
+    """Outputs that must react and that nothing bounds, each with why; motors first."""
+    streams = drill.streams(scenario)
+    for name in outputs_by_danger(scenario, scenario.output):
+        if scenario.output[name].stream in streams and acts(scenario, name):
+            bound = limit_of(scenario, drill, name).bound
+            if bound.why_none:
+                yield name, bound.why_none

@@ -161,3 +161,6 @@ def test_drills_find_what_the_scenarios_own_faults_do_not(tmp_path: Path) -> Non
     assert drills["power_off drive"]["verdict"] == "NOT HELD"
     assert 0.03 < drills["power_off drive"]["span"]["for_s"] < 0.05
     assert drills["stale drive"]["verdict"] == "HELD"
+    # As predicted, and no more: nothing stops the motor then.
+    assert "no watch_field" in drills["stale drive"]["unstopped"]["motor"]
+    assert drills["power_off drive"]["unstopped"] == {}

@@ -8,9 +8,10 @@ from typing import Any
 import msgspec
 import pytest
 
+import radiosim
 from radiosim.errors import OptionError, RadiosimError, ScenarioError
 from radiosim.live.desk import Desk, Question
-from radiosim.live.study import Study, study_lines
+from radiosim.live.study import Study, study_lines, worked_out
 from radiosim.safety import CAUTION
 from radiosim.scenario import load
 from radiosim.scenario.read import document_of
@@ -167,18 +168,36 @@ def test_a_line_that_nobody_proposed_is_refused(tmp_path: Path) -> None:
             desk(tmp_path).read({"set": {}, "lines": lines})
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("kind", ["cure", "tune"])
-def test_what_a_study_proposes_can_be_asked_for(tmp_path: Path, kind: Any) -> None:
-    found = desk(tmp_path, SMALL.replace("duration_s = 4", "duration_s = 1"))
-    lines = said(found.study(kind, Question(()), lambda: False))
+SHORT = SMALL.replace("duration_s = 4", "duration_s = 1").replace("starts = 5", "starts = 2")
 
-    assert {one["kind"] for one in lines} == {"progress", kind, "done"}
-    (result,) = [one for one in lines if one["kind"] == kind]
-    assert result["verdict"]
-    assert result["sections"]
-    proposed = found.read({"set": {}, "lines": result["lines"]})
-    assert set(proposed.lines) == set(result["lines"])
+
+@pytest.mark.slow
+def test_what_a_cure_proposes_can_be_asked_for(tmp_path: Path) -> None:
+    found = desk(tmp_path, SHORT)
+    lines = said(found.study("cure", Question(()), lambda: False))
+
+    assert {one["kind"] for one in lines} == {"progress", "cure", "done"}
+    (cure,) = [one for one in lines if one["kind"] == "cure"]
+    assert cure["verdict"]
+    assert cure["sections"]
+    proposed = found.read({"set": {}, "lines": cure["lines"]})
+    assert set(proposed.lines) == set(cure["lines"])
+
+
+@pytest.mark.slow
+def test_settings_are_recommended_as_the_command_does(tmp_path: Path) -> None:
+    lines: list[dict[str, Any]] = []
+    study = Study(kind="tune", text=SHORT, name="a.toml", folder=str(tmp_path), lines=(), points=3)
+    worked_out(study, lines.append)
+
+    path = tmp_path / "a.toml"
+    path.write_text(SHORT, encoding="utf-8")
+    told = " ".join(radiosim.tune(str(path), points=3, starts=2, workers=1).report().split())
+    *_, found, done = lines
+    assert done == {"kind": "done"}
+    assert found["verdict"] in told
+    assert all(f"--set {line}" in told for line in found["lines"])
+    assert found["lines"] or "--set" not in told
 
 
 @pytest.mark.slow

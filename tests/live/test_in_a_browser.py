@@ -29,7 +29,7 @@ for_s = 0.5
 """
 )
 SETTLED = """new Promise((settle) => {
-  let left = 1000;
+  let left = 3000;
   const look = () => document.body.dataset.state === "done" || !left-- ? settle(left > 0)
     : setTimeout(look, 20);
   look();
@@ -171,6 +171,12 @@ def test_a_link_carries_settings_words_and_faults_and_no_token(
         line in text(tab, "#command")
         for line in (f"{PERIOD}=23", "receiver.read=newest", "fault=[]")
     )
+    tab.ask("""new Promise((gone) => {
+      addEventListener("hashchange", () => setTimeout(gone, 0));
+      document.querySelector(".skip").click();
+    })""")
+    assert tab.ask("location.hash") == tab.ask("carried()")
+    assert tab.ask(f"now['{PERIOD}']") == 23
 
 
 def test_what_is_refused_is_said_beside_its_control(tab: Browser, server: LiveServer) -> None:

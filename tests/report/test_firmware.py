@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from radiosim.firmware.results import ProgramOutput
+from radiosim.firmware.results import ProgramDrill, ProgramOutput
 from radiosim.report.firmware import firmware_report
 from radiosim.results.terminal import plain_text
 from radiosim.scenario import parse
@@ -61,3 +61,40 @@ def test_a_chip_that_differs_from_times_nobody_measured_is_told_of_measuring(
     on: str, ok: bool
 ) -> None:
     assert (TIMES in text_of(FAULT, on=on, ok=ok)) is (on == "chip" and not ok)
+
+
+def test_the_headline_is_the_worst_and_not_the_longest() -> None:
+    """A motor that runs on for a second before a camera that is off for a minute."""
+    found = program_results(ok=False)
+    (long,) = found.spans
+    camera = replace(long, output="pan", for_s=60.0, danger=2, runs_on=False)
+    motor = replace(long, output="motor", for_s=1.0, danger=0, runs_on=True)
+    brief = replace(motor, output="winch", for_s=0.05)
+
+    report = firmware_report(replace(found, spans=(camera, brief, motor)), parse(LINK), ORIGIN)
+
+    assert report.verdict is not None
+    assert report.verdict.startswith("NOT HELD: motor:")
+
+
+def test_held_drills_that_nothing_bounds_are_said_to_be_unsafe() -> None:
+    drill = ProgramDrill(
+        fault="stale",
+        unit="drive",
+        faults=4,
+        verdict="HELD",
+        starts_held=1,
+        starts=1,
+        frames=100,
+        read_elsewhere=None,
+        ended=None,
+        span=None,
+        unstopped={"motor": "old values feed its timer"},
+    )
+    calm = replace(drill, fault="jam", unit="air", unstopped={})
+
+    found = replace(program_results(), drills=(drill, calm))
+    text = " ".join(plain_text(firmware_report(found, parse(LINK), ORIGIN), 80).split())
+
+    assert "not safe: some output need not stop at stale drive." in text
+    assert "NO BOUND, held or not: motor at stale drive: old values feed its timer." in text

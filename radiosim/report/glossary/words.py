@@ -24,12 +24,22 @@ TERMS = (
         "one power-on of everything, with its own phases and clock errors, drawn from the seed",
         standard="replication, in textbooks of simulation",
     ),
+    Word(
+        "look",
+        "on the live page: the starts of a run simulated so far, 1, 2, 4, 8 and at last all; what "
+        "more of them may change says so far, or at least",
+    ),
     Word("seed", "number that every draw follows from: the same seed gives the same figures"),
     Word("stream", "the frames of one transmitter, from its sample to the receiver's program"),
     Word("sample", "one reading of the controls, which makes one frame"),
     Word("frame", "what is on the air at a time: preamble, address, header, payload and CRC"),
     Word("period", "time from one sample of a transmitter to the next", "ms", "sample interval"),
-    Word("send rate", "samples a second", "frames/s"),
+    Word(
+        "send rate",
+        "samples a second of the whole start, boots too; where boots are a large part it is below "
+        "the update rate, which counts from when both ends are up",
+        "frames/s",
+    ),
     Word(
         "gap",
         "time from one fresh value to the next, at the receiver or at an output; its median, p99 "
@@ -37,7 +47,7 @@ TERMS = (
         "ms",
         "update interval",
     ),
-    Word("update rate", "fresh values a second", "/s"),
+    Word("update rate", "fresh values a second, from when both ends are up", "/s"),
     Word("latency", "time from a sample to its effect; its median or p99", "ms"),
     Word(
         "age",
@@ -55,6 +65,16 @@ TERMS = (
     Word("transmitter", "the unit that sends: the hand controller, the goggles"),
     Word("receiver", "the unit that receives and drives the outputs"),
     Word("output", "what the receiver drives: a servo pulse, a PWM or a pin"),
+    Word(
+        "firmware",
+        "the program that a unit is flashed with; radiosim firmware runs the receiver's own on the "
+        "simulated link",
+    ),
+    Word(
+        "rx_failsafe",
+        "call of receiver.h by which a receiver's program says that failsafe of a stream is on (1) "
+        "or off (0); it moves nothing, and is compared with the prediction",
+    ),
     Word(
         "noise",
         "what a radio hears where nobody sends: random bits, which can pass for a frame",

@@ -43,15 +43,15 @@ function control(it, id) {
 function helpOf(it) {
   const moves = it.moves.length ? ` Moves ${it.moves.join(", ")}.` : "";
   const found = it.measure ? ` How to find it: ${it.measure}.` : "";
-  return `${it.meaning}. Key ${it.key}: ${it.allowed}; ${it.now} in the file.${found}${moves}`;
+  return `${it.meaning[0].toUpperCase()}${it.meaning.slice(1)}. Key ${it.key}: ${it.allowed}; ${it.now} in the file.${found}${moves}`;
 }
 function choice(it, id) {
-  const select = make("select", { id }, ...it.words.map((word) => make("option", {}, word)));
+  const select = make("select", { id, "aria-label": `${it.group} ${it.name}` }, ...it.words.map((word) => make("option", {}, word)));
   select.addEventListener("change", () => { put(it, select.value); ask(); });
   return { parts: [select], show: (value) => { select.value = value; } };
 }
 function slider(it, id) {
-  const range = make("input", { type: "range", id, min: 0, max: it.values.length - 1, step: 1, "aria-describedby": `${id}-meet` });
+  const range = make("input", { type: "range", id, min: 0, max: it.values.length - 1, step: 1, "aria-label": `${it.group} ${it.name}`, "aria-describedby": `${id}-meet` });
   const number = make("input", { type: "number", step: "any", inputMode: "decimal", "aria-label": `${it.group} ${it.name}${it.unit ? `, ${it.unit}` : ""}` });
   const track = draw("svg", { "aria-hidden": "true", class: "track" });
   const meet = make("p", { id: `${id}-meet`, className: "meet" });

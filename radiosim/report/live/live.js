@@ -175,7 +175,7 @@ function card(it, was, look, name) {
   });
   const words = it.verdict ? [make("span", { className: "word" }, it.verdict)] : [];
   return make("section", { className: "card" }, make("h3", {}, name, ...words),
-    make("table", {}, make("thead", {}, head), make("tbody", {}, ...figureRows)));
+    make("table", { "aria-label": `Figures of ${name}` }, make("thead", {}, head), make("tbody", {}, ...figureRows)));
 }
 // Start by start, on the same draws.
 function moved(it, was, look) {
@@ -186,5 +186,10 @@ function moved(it, was, look) {
 
 build();
 readLink();
-addEventListener("hashchange", () => { readLink(); ask(); });
+addEventListener("hashchange", () => {
+  // A step to a part of the page is no link with settings.
+  if (location.hash && !location.hash.includes("=")) { carry(); return; }
+  readLink();
+  ask();
+});
 ask();

@@ -26,8 +26,10 @@ from radiosim.study.drill.results import (
     Violation,
     WorstReaction,
 )
-from radiosim.units import ms_from_ns
+from radiosim.units import ms_from_ns, ns_from_ms
 
+COUNTED_MS = 1.0
+"""The step of a clock that most programs count by (common practice, no source)."""
 _SILENT = (Effect.SILENCE, Effect.FEW)
 NOT_SET_UP_AGAIN = "nothing but a power-on sets the radio up again (recheck_ms)"
 
@@ -109,13 +111,24 @@ def _verdict(
         return FAILS if is_revived or acts(scenario, name) else KEEPS, why
     if bound_ns is not None and late_ns > bound_ns:
         text = f"{ms_from_ns(late_ns):.4g} ms is past the bound of {ms_from_ns(bound_ns):.4g} ms"
-        return FAILS, text
+        return FAILS, text + _of_clock(scenario, late_ns - bound_ns)
     fates = {point.fate for point in tried}
     if fates <= {Fate.SHORT, Fate.HELD}:
         return _not_due(scenario, drill, name, fates)
     if bound_ns is None:
         return FAILS, f"it stopped at every fault, but nothing bounds when: {limit.bound.why_none}"
     return HOLDS, ""
+
+
+def _of_clock(scenario: Scenario, late_ns: int) -> str:
+    """What to say where a program that counts milliseconds may be late by no more than one."""
+    is_finer = scenario.receiver.clock_tick_ms < COUNTED_MS
+    if scenario.receiver.program is None or not is_finer or late_ns > ns_from_ms(COUNTED_MS):
+        return ""
+    return (
+        f"; if the program's clock counts in steps of {COUNTED_MS:g} ms, set "
+        f"receiver.clock_tick_ms = {COUNTED_MS:g}, and the bound grows by that"
+    )
 
 
 def _not_due(scenario: Scenario, drill: Drill, name: str, fates: set[Fate]) -> tuple[Verdict, str]:

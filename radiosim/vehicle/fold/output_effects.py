@@ -167,17 +167,10 @@ def move_servo(o: OutputState, c: CommandInputs, effect: EffectRecord) -> None:
 
 
 @rule
-def tell_effect(
-    o: OutputState, c: CommandInputs, x: Effects, start_ns: int, end_ns: int, level: float
-) -> None:
-    """Write down what is in effect from `end_ns` on."""
-    effect, last = x[o.effects], o.last
-    o.effects += 1
-    effect.start_ns = start_ns
-    effect.end_ns = end_ns
-    effect.stop_ns = o.stop_ns
+def carry_on(o: OutputState, effect: EffectRecord) -> None:
+    """What is in effect carries what was told last."""
+    last = o.last
     effect.entry = o.entries - 1
-    effect.level = level
     effect.frame = last.frame
     effect.sampled_ns = last.sampled_ns
     effect.values_ns = last.values_ns
@@ -187,6 +180,20 @@ def tell_effect(
         o.newest = last.frame
         effect.is_fresh = 1
     effect.angle = effect.wanted = math.nan
+
+
+@rule
+def tell_effect(
+    o: OutputState, c: CommandInputs, x: Effects, start_ns: int, end_ns: int, level: float
+) -> None:
+    """Write down what is in effect from `end_ns` on."""
+    effect = x[o.effects]
+    o.effects += 1
+    effect.start_ns = start_ns
+    effect.end_ns = end_ns
+    effect.stop_ns = o.stop_ns
+    effect.level = level
+    carry_on(o, effect)
     if o.servo.exists == 1:
         move_servo(o, c, effect)
 

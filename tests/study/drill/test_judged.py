@@ -1,7 +1,9 @@
 """What was asked on the command line and is not kept."""
 
 import pytest
+from msgspec.structs import replace
 
+from radiosim.scenario.structs.receiver_table import Program
 from radiosim.study.drill.drill import DrillOptions, drill_failsafe
 from radiosim.study.drill.drill_kinds import drills_of, limit_of
 from radiosim.study.drill.judged import figures_of, spread_of, trip_violations
@@ -42,6 +44,27 @@ def test_one_reaction_past_its_bound_fails(late_ns: int, verdict: str) -> None:
 
     assert found.verdict == verdict
     assert ("past the bound" in found.why) == (late_ns > 0)
+
+
+@pytest.mark.parametrize(
+    ("late_ns", "tick_ms", "is_told"),
+    [(100_000, 0.0, True), (1_000_001, 0.0, False), (100_000, 1.0, False)],
+)
+def test_a_program_that_counts_milliseconds_is_told_so_where_it_is_late_by_less(
+    late_ns: int, tick_ms: float, is_told: bool
+) -> None:
+    given = scenario_with(TIMER)
+    receiver = replace(given.receiver, clock_tick_ms=tick_ms, program=Program(sources=("rx.c",)))
+    own = replace(given, receiver=receiver)
+    (drill,) = drills_of(own, only("power_off"))[:1]
+    limit = limit_of(own, drill, "motor")
+    assert limit.bound.total_ns is not None
+    late = [at_fault(limit.bound.total_ns + late_ns)]
+
+    why = figures_of(own, drill, "motor", limit, late).why
+
+    assert ("set receiver.clock_tick_ms = 1" in why) == is_told
+    assert "clock_tick_ms" not in figures_of(given, drill, "motor", limit, late).why
 
 
 def test_quantiles_of_reactions_are_reactions_that_were_seen() -> None:

@@ -2,6 +2,7 @@
 
 import sys
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -66,7 +67,7 @@ def new(options: NewOptions) -> int:
     What nobody knows is guessed, the bad case rather than the good one, and marked.
     """
     from radiosim.report.files import check_file, check_new, write_whole
-    from radiosim.scenario.ask import AnswerError, answered, scenario_text
+    from radiosim.scenario.ask import QUESTIONS, AnswerError, answered, scenario_text
 
     file, force = options.file, options.force
     if not file.strip():
@@ -74,7 +75,9 @@ def new(options: NewOptions) -> int:
     is_file = file != STANDARD_OUTPUT
     if is_file:
         (check_file if force else check_new)(Path(file))
-    answers = answered(options.said(), None if options.yes else _ask)
+    said = options.said()
+    asks = partial(_ask, len(QUESTIONS) - len(said))
+    answers = answered(said, None if options.yes else asks)
     text = scenario_text(answers)
     if not is_file:
         sys.stdout.write(text)
@@ -86,13 +89,13 @@ def new(options: NewOptions) -> int:
     return DONE
 
 
-def _ask(at: int, question: "Question", suggestion: str, wrong: str) -> str:
+def _ask(count: int, at: int, question: "Question", suggestion: str, wrong: str) -> str:
     """One answer from the terminal or the pipe; a wrong one from a pipe is refused."""
     from radiosim.scenario.ask import AnswerError
 
     if wrong and not sys.stdin.isatty():
         raise AnswerError(f"answer {at}, {question.name}: {wrong}")
-    tell(f"{_INDENT}{wrong}" if wrong else _in_full(at, question.text))
+    tell(f"{_INDENT}{wrong}" if wrong else _in_full(at, count, question.text))
     # On standard error, where a scenario that is printed is not; `input` would use the other.
     print(f"{_INDENT}[{printable(suggestion)}] ", end="", file=sys.stderr, flush=True)
     try:
@@ -109,12 +112,10 @@ def _ask(at: int, question: "Question", suggestion: str, wrong: str) -> str:
     return answer
 
 
-def _in_full(at: int, text: str) -> str:
+def _in_full(at: int, count: int, text: str) -> str:
     import textwrap
 
-    from radiosim.scenario.ask import QUESTIONS
-
-    number = f"{at} of {len(QUESTIONS)}"
+    number = f"{at} of {count}"
     lead = f"{number:<{len(_INDENT)}}"
     return textwrap.fill(text, _COLUMNS, initial_indent=lead, subsequent_indent=_INDENT)
 

@@ -1,4 +1,11 @@
-"""Every pass of the receiver's program in one start, idle ones too, as runs of equal length."""
+"""Every pass of the receiver's program in one start, idle ones too, as runs of equal length.
+
+`passes_before` (`vehicle/fold/program_state.py`) goes the same way and counts them: it counts idle
+passes without a row for each run, in the fold of every start. Machine code knows no functions that
+are handed in, so one walk for both would write rows there that nobody reads. The rules that move
+the passes on are shared (`engine/rules/timing.py`), and a law holds this list to `pass_starts`,
+which counts by the walk of the fold.
+"""
 
 from typing import Any
 

@@ -1,3 +1,4 @@
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -54,8 +55,8 @@ def test_questions_that_options_answer_are_not_asked(tmp_path: Path) -> None:
     done = piped("\n" * 8, tmp_path / "x.toml", "--drives", "rover", "--rate", "1M")
 
     assert done.code == 0
-    assert "1 of 10" not in done.err
-    assert "2 of 10" in done.err
+    numbers = re.findall(r"^(\d+) of 8 ", done.err, re.MULTILINE)
+    assert numbers == [str(at) for at in range(1, 9)]
 
 
 @pytest.mark.parametrize(

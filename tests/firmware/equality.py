@@ -173,6 +173,8 @@ def try_random(count: int) -> None:
         found["told"] += result.changes
         if not result.is_equal:
             print(result, scenario, flush=True)
+        if (found["equal"] + found["off"]) % 25 == 0:
+            print(dict(found), flush=True)
 
     one()
     print(dict(found))

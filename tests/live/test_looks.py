@@ -1,12 +1,18 @@
 """Looks at a run are parts of it, and the last is all of it."""
 
 from pathlib import Path
+from typing import Any
 
+import msgspec
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
+from radiosim.measure.summarise import summary_of_pool
 from radiosim.report.live.answer import summary_of
 from radiosim.study.live.looks import Outdated, looks, sizes_of
 from radiosim.study.starts import simulate_starts
+from tests.engines.random_scenarios import accepted, documents
 from tests.live.served import SMALL, desk
 
 
@@ -21,6 +27,21 @@ def test_the_last_look_is_the_run(tmp_path: Path) -> None:
     *_, last = looks(scenario, lambda: False)
 
     assert summary_of(scenario, last).results() == simulate_starts(scenario).results()
+
+
+@pytest.mark.slow
+@settings(max_examples=3, deadline=None)
+@given(documents(), st.integers(2, 4))
+def test_every_look_is_a_run_of_so_many_starts(document: dict[str, Any], starts: int) -> None:
+    scenario = accepted(document)
+    assume(scenario is not None)
+    assert scenario is not None
+    whole = msgspec.structs.replace(scenario, starts=starts)
+
+    for look in looks(whole, lambda: False):
+        part = simulate_starts(msgspec.structs.replace(whole, starts=look.starts))
+        assert summary_of_pool(whole, look.pool).figures == part.figures
+        assert summary_of(whole, look).worst == part.worst
 
 
 @pytest.mark.parametrize("asked", [1, 2, 7])

@@ -211,7 +211,7 @@ QUESTIONS: tuple[Question, ...] = (
 
 
 Ask = Callable[[int, Question, str, str], str]
-"""(number from 1, question, suggestion, what was wrong with the last answer) → answer."""
+"""(number of those asked, question, suggestion, what was wrong with the last) → answer."""
 
 
 def answered(said: Mapping[str, str], ask: Ask | None = None) -> Answers:
@@ -221,13 +221,14 @@ def answered(said: Mapping[str, str], ask: Ask | None = None) -> Answers:
     for one that cannot be used. `ask` gives the others, and is asked again after such an answer;
     an empty answer, or no `ask`, takes the suggestion, as a guess.
     """
-    answers = Answers()
-    for at, question in enumerate(QUESTIONS, 1):
+    answers, asked = Answers(), 0
+    for question in QUESTIONS:
         if question.name in said:
             answers, is_given = _of_option(question, answers, said[question.name]), True
         else:
             person = ask if question.is_asked(answers) else None
-            answers, is_given = _of_person(at, question, answers, person)
+            asked += person is not None
+            answers, is_given = _of_person(asked, question, answers, person)
         if is_given:
             answers = replace(answers, given=answers.given | {question.name})
     return answers

@@ -39,9 +39,9 @@ def test_every_question_is_asked_with_what_is_known_by_then() -> None:
         q.name for q in QUESTIONS if q.name not in ("rate", "idle-us")
     ]
     assert asked[-3:] == [
-        (7, "outputs", "rudder servo, lamp switch"),
-        (9, "failsafe-ms", f"{VEHICLES['boat'].timeout_ms:g}"),
-        (10, "boot-s", "1"),
+        (6, "outputs", "rudder servo, lamp switch"),
+        (7, "failsafe-ms", f"{VEHICLES['boat'].timeout_ms:g}"),
+        (8, "boot-s", "1"),
     ]
 
 

@@ -63,7 +63,7 @@ def request(
         given |= {"Origin": f"http://{host}", "Content-Type": "application/json"}
     given |= {key.replace("_", "-"): value for key, value in headers.items()}
     path = name if name.startswith("/") else f"/{server.door.token}/{name}"
-    connection = http.client.HTTPConnection(*server.server_address[:2], timeout=20)
+    connection = http.client.HTTPConnection(*server.server_address[:2], timeout=120)
     try:
         connection.putrequest(method, path, skip_host=True)
         body = b"" if asked is None else json.dumps(asked).encode()

@@ -69,7 +69,10 @@ def _read(file: str, names: Names, wires: Mapping[str, Wire]) -> list[UnitLog]:
     records, strange = decoded(content, source)
     check_numbers(records, len(names.transmitters), len(names.outputs), source)
     unit = said or unit_of(records, names.transmitters, source)
-    notes = (f"{counted(strange, 'byte')} belong to no record",) if strange else ()
+    told = (
+        f"{counted(strange, 'byte')} belong to no record: frames told of in them count as missing"
+    )
+    notes = (told,) if strange else ()
     return [_of_unit(records, unit, source, names, notes)]
 
 

@@ -195,7 +195,9 @@ def test_files_are_recognised_by_what_is_in_them(tmp_path) -> None:  # type: ign
     head, receiver = read_logs([str(binary), str(text)], NAMES)
 
     assert (head.unit, receiver.unit) == ("head", RECEIVER)
-    assert receiver.notes == ("1 byte belong to no record",)
+    assert receiver.notes == (
+        "1 byte belong to no record: frames told of in them count as missing",
+    )
     with pytest.raises(LogError, match="receiver twice"):
         read_logs([str(binary), f"receiver={binary}"], NAMES)
     with pytest.raises(LogError, match="logs are swapped"):

@@ -132,6 +132,13 @@ def test_times_are_exact_to_the_microsecond_and_what_is_rounded_says_so() -> Non
     assert "#define LINK_HEAD_PERIOD_US 23000UL /* rounded: 23000.4 */\n" in header
 
 
+def test_what_draws_the_periods_of_a_transmitter_stands_beside_its_period() -> None:
+    header = settings_header(two("transmitter.head.dither_ms=2.5"))
+
+    assert "#define LINK_HEAD_DITHER_US 2500UL\n" in header
+    assert "LINK_DRIVE_DITHER_US" not in header
+
+
 def test_a_caution_is_printed_as_it_is_said_and_cannot_end_the_comment() -> None:
     cautions = ["they miss a requirement, or were not confirmed", "a*/b/*c\nd\\"]
     header = settings_header(two(), cautions)

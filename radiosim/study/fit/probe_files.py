@@ -82,8 +82,10 @@ def probe_page(scenario: Scenario) -> str:
 
 - `probe_boot()` once at every boot, `probe_pass()` once a turn of the loop.
 - Receiver: `probe_read(stream, counter)` for each frame read, with the counter that is in the
-  frame; `probe_failsafe(stream, 1)` as failsafe begins and `(stream, 0)` as it ends;
-  `probe_output(output, us)` where an output is written.
+  frame (a frame without one gets a field first, one more at each sample: else nobody can tell
+  which frames are missing); `probe_failsafe(stream, 1)` as failsafe begins, `(stream, 0)` as it
+  ends;
+  `probe_output(output, us)` where a servo's pulse is written; pins and pwm levels have no record.
 - Transmitter: `probe_sample(stream, counter)` as the controls are read, `probe_done(stream, ok,
   retries)` as the radio is done with the frame.
 - `probe_drain(write)` at the end of a turn: `write` takes 8 bytes if the serial port has room for

@@ -4,10 +4,9 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from radiosim.bench_log.estimates import Estimate
-from radiosim.engine.plan import CLOCK_PPB
 from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
-from radiosim.study.fit.figure import Figure
+from radiosim.study.fit.figure import Figure, clock_off
 from radiosim.study.fit.judged import Judged
 from radiosim.study.fit.loss_settings import OF_LOSS, of_losses
 from radiosim.study.fit.setting import (
@@ -21,6 +20,8 @@ from radiosim.study.fit.setting import (
 
 FEW = 12
 """Starts of which the usual figure is taken."""
+MANY = 79
+"""Of which the farthest is taken: one more lies beyond once in 80 times."""
 _LOOP_STEPS = 3
 """Towards a loop time: what a pass has besides hardly changes with it."""
 _CLOCK_PPM = 20_000.0
@@ -60,17 +61,19 @@ def _period(
         return
     if figure is not None and figure.estimate is not None:
         found = figure.estimate
-        text = f"{interval_text(found, 'ms', 8)} on the receiver's clock"
+        text = f"{interval_text(found, 'ms', 8)} by the clock of the log"
         ppm = (found.value / unit.period_ms - 1) * 1e6
         if abs(ppm) <= _CLOCK_PPM:
+            true = _by_own_clock(found, 0.0, figure.clock_off)
             yield Setting(
                 lines=(f"transmitter.{name}.clock_ppm={ppm:.0f}",),
                 measured=text,
                 value=ppm,
-                low=(found.low / unit.period_ms - 1) * 1e6,
-                high=(found.high / unit.period_ms - 1) * 1e6,
+                low=(true.low / unit.period_ms - 1) * 1e6,
+                high=(true.high / unit.period_ms - 1) * 1e6,
             )
-        yield as_measured(f"transmitter.{name}.period_ms", found, text)
+        own = _by_own_clock(found, clock_off(unit), figure.clock_off)
+        yield as_measured(f"transmitter.{name}.period_ms", own, text)
 
 
 def _jitter(
@@ -81,11 +84,18 @@ def _jitter(
     keys = (f"spread.{name}", f"longest_period.{name}")
     if figure is None or figure.estimate is None or not missed.intersection(keys):
         return
-    off = CLOCK_PPB[scenario.transmitter[name].clock] / 1e9
-    found = figure.estimate
-    found = Estimate(value=found.value, low=found.low * (1 - off), high=found.high * (1 + off))
+    found = _by_own_clock(figure.estimate, clock_off(scenario.transmitter[name]))
     text = interval_text(found, "ms", 4)
     yield as_measured(f"transmitter.{name}.jitter_ms", found, text, 4)
+
+
+def _by_own_clock(found: Estimate, own_off: float, log_off: float = 0.0) -> Estimate:
+    """A time as its own clock has it, taken by the clock of a log, each off by such a part."""
+    return Estimate(
+        value=found.value,
+        low=found.low * (1 - log_off) / (1 + own_off),
+        high=found.high * (1 + log_off) / (1 - own_off),
+    )
 
 
 def _reading(
@@ -130,13 +140,16 @@ def _boot(
     scenario: Scenario, figures: Mapping[str, Figure], simulated: Simulated
 ) -> Iterator[Setting]:
     figure = figures["boot.receiver"]
-    known = usual(simulated(scenario, FEW), figure.key)
+    logs = simulated(scenario, MANY)
+    known = usual(logs, figure.key)
     if known is None:
         return
+    # The radio's part of it is by no clock, and the first pass's by luck.
+    spread_ms = max(abs(one[figure.key] - known) for one in logs if figure.key in one)
     boot_s = scenario.receiver.boot_s + (figure.value - known) / 1000
     if boot_s >= 0:
         text = f"boot to first pass {figure.value:.6g} ms"
-        yield moved("receiver.boot_s", boot_s, figure, text, per_unit=0.001)
+        yield moved("receiver.boot_s", boot_s, figure, text, per_unit=0.001, blur=spread_ms / 1000)
 
 
 def _timeout(

@@ -5,6 +5,9 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from radiosim.bench_log.estimates import Estimate
+from radiosim.engine.plan import CLOCK_PPB
+from radiosim.scenario.structs.receiver_table import Receiver
+from radiosim.scenario.structs.transmitter_table import Transmitter
 
 SETTLED_US = 1_000_000
 """After the last stream's first frame, as the bench test sheet has it."""
@@ -30,6 +33,8 @@ class Figure(Struct, frozen=True, kw_only=True):
     """Steps of the resolution by which equal ones may differ: two that are cut to whole steps."""
     estimate: Estimate | None = None
     """The same with an interval, where one follows from the log alone."""
+    clock_off: float = 0.0
+    """By what part of it the clock that took it may be off."""
 
 
 class Window(Struct, frozen=True, kw_only=True):
@@ -40,6 +45,11 @@ class Window(Struct, frozen=True, kw_only=True):
     length_us: int
     failsafes: tuple[str, ...] = ()
     """Streams of whose failsafe the receiver's log tells."""
+
+
+def clock_off(unit: Transmitter | Receiver) -> float:
+    """By what part of a time a unit's clock may be off (rule T5)."""
+    return CLOCK_PPB[unit.clock] / 1e9 if unit.clock_ppm is None else abs(unit.clock_ppm) / 1e6
 
 
 def scaled(found: Estimate, by: float) -> Estimate:

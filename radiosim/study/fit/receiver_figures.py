@@ -18,7 +18,7 @@ from radiosim.bench_log.estimates import (
 from radiosim.bench_log.lives import counts_of
 from radiosim.bench_log.records import RECEIVER, Event, Records, UnitLog, of_event
 from radiosim.scenario import Scenario
-from radiosim.study.fit.figure import FEWEST, Figure, Window, scaled
+from radiosim.study.fit.figure import FEWEST, Figure, Window, clock_off, scaled
 
 FEWEST_BLOCKS = 20
 """Of passes, below which a line through them says nothing."""
@@ -85,6 +85,7 @@ def receiver_figures(
                 resolution=0.0001,
                 value=found.value / 1000,
                 estimate=scaled(found, 1 / 1000),
+                clock_off=0.0 if log.is_real_time else clock_off(scenario.receiver),
             )
     for name in window.failsafes:
         number = tuple(scenario.transmitter).index(name)

@@ -6,12 +6,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from vcd import VCDWriter
-from vcdvcd import VCDVCD
 
 from radiosim.bench_log.csv_records import Names
 from radiosim.bench_log.read import read_logs
 from radiosim.bench_log.records import RECEIVER, Event, LogError, of_event
 from radiosim.bench_log.waveforms import wires_of
+from tests.report.waveform_reading import read_by_another
 
 NAMES = Names(transmitters=("drive", "head"), outputs=("motor",))
 MAP = "loop=pass,top.irq=read:drive,servo=output:motor,safe=failsafe:drive,power=boot"
@@ -64,7 +64,7 @@ def test_wires_become_the_records_that_they_stand_for(tmp_path: Path) -> None:
 
 def test_edges_are_those_of_another_reader(tmp_path: Path) -> None:
     path = dump(tmp_path)
-    other = VCDVCD(str(path))["top.irq"]
+    other = read_by_another(path)["top.irq"]
     rises = [at // 10 for (_, before), (at, level) in pairwise(other.tv) if level > before]
 
     (log,) = read_logs([str(path)], NAMES, wires_of("irq=read:drive", NAMES))

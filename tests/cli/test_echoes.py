@@ -45,7 +45,8 @@ def test_no_option_echoes_what_could_steer_a_terminal(
     if option in LONG:
         pytest.skip("asked on the network")
     words = words_of(command, tmp_path)
-    for said in SAID:
+    # All forms are names of files.
+    for said in SAID[:1] if option in files_of(COMMANDS[command]) else SAID:
         done = typed(*words, option, said)
 
         assert not steers(done), said

@@ -142,7 +142,16 @@ def browser(folder: Path, *more: str) -> Iterator[Browser]:
     try:
         yield Browser(mine_out, mine_in)
     finally:
-        process.kill()
-        process.wait()
+        _end(process, mine_out)
         os.close(mine_in)
         os.close(mine_out)
+
+
+def _end(process: subprocess.Popen[bytes], to: int) -> None:
+    """Let it end by itself: processes of one that is killed write into its profile for a while."""
+    try:
+        os.write(to, b'{"id": 0, "method": "Browser.close"}' + END)
+        process.wait(timeout=20)
+    except (OSError, subprocess.TimeoutExpired):
+        process.kill()
+        process.wait()

@@ -19,7 +19,10 @@ _OF_STREAM = {"read": Event.READ, "sample": Event.SAMPLE, "failsafe": Event.FAIL
 _SCALES_PS = {"s": 10**12, "ms": 10**9, "us": 10**6, "ns": 10**3, "ps": 1}
 _TIMES = (1, 10, 100)
 _PS_PER_US = 10**6
-_MOST_US = 2**53
+_LONGEST = 20
+"""Letters of an instant."""
+_MOST_STEPS = 2**53
+"""Of an instant: more are no longer told apart once they are us."""
 
 
 class Wire(Struct, frozen=True, kw_only=True):
@@ -212,9 +215,11 @@ def _changes(words: _Words, levels: Mapping[str, _Levels]) -> None:
             if (wire := levels.get(word[1:])) is not None:
                 wire.take(now, kind)
         elif kind == "#":
-            if not word[1:].isdecimal() or len(word) > 20:
+            if not word[1:].isdecimal() or len(word) > _LONGEST:
                 raise words.refused("an instant must be # and a whole number", word)
             then, now = now, int(word[1:])
+            if now > _MOST_STEPS:
+                raise words.refused(f"an instant must be at most #{_MOST_STEPS}", word)
             if now < then:
                 raise words.refused(f"time must not go back from #{then}", word)
         elif kind in "bBrR":

@@ -3,7 +3,7 @@
 
 from collections.abc import Iterator
 
-from radiosim.engine.plan import RECEIVER
+from radiosim.engine.plan_units import RECEIVER
 from radiosim.findings.case import Case
 from radiosim.findings.failsafe_findings import drill, drill_of_all
 from radiosim.findings.proof import Suspect

@@ -7,8 +7,9 @@ import numpy as np
 from radiosim.bench_log.lives import WRAP_US
 from radiosim.bench_log.record_rows import Instants, rows_of
 from radiosim.bench_log.records import Event, Records
-from radiosim.engine.plan import RECEIVER, Plan, fault_spans_of
+from radiosim.engine.plan import Plan, fault_spans_of
 from radiosim.engine.plan_rows import PROGRAM_STARTS
+from radiosim.engine.plan_units import RECEIVER
 from radiosim.scenario import Scenario
 from radiosim.trace import Table
 from radiosim.vehicle.program_fold import program_steps

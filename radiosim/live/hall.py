@@ -11,7 +11,7 @@ from radiosim.report.files import write_new
 from radiosim.report.live.form import form_of
 from radiosim.scenario.shipped import shipped_scenario, shipped_scenarios
 
-_NAME = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_ .-]{0,99}\.toml")
+_NAME = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]{0,99}\.toml")
 _LONGEST_ANSWER = 2_000
 
 
@@ -83,13 +83,12 @@ class Hall:
         name = asked.get("file")
         if not isinstance(name, str) or _NAME.fullmatch(name) is None:
             raise OptionError(
-                "file: must be a plain name that ends with .toml, of letters, digits, spaces, "
-                "dots, - and _"
+                "file: must be a plain name that ends with .toml, of letters, digits, dots, - and _"
             )
         path = self._folder / name
         if path.is_symlink():
             raise OptionError(f"{name}: must be a new file, got a link that exists")
         write_new(path, toml)
         # No scenario that ships has a dot in its name.
-        self.put(name.replace(" ", "-"), Desk(path, name))
-        return {"place": name.replace(" ", "-"), "written": name}
+        self.put(name, Desk(path, name))
+        return {"place": name, "written": name}

@@ -2,8 +2,9 @@
 
 import msgspec
 
-from radiosim.engine.plan import CLOCK_PPB, Plan
+from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import ONE
+from radiosim.engine.plan_units import CLOCK_PPB
 from radiosim.engine.rules.timing import scaled
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.failsafe_and_fault import Failsafe

@@ -82,6 +82,7 @@ HEAD = "$timescale 1 us $end\n$var wire 1 ! irq $end\n$enddefinitions $end\n"
         (HEAD + "#5\n1!\n#4\n0!\n", "a.vcd:6: time must not go back from #5, got '#4'"),
         (HEAD + "#5\nhello\n", "a.vcd:5: must be an instant or a change of value, got 'hello'"),
         (HEAD + "#5x\n", "a.vcd:4: an instant must be # and a whole number"),
+        (HEAD + "#5\n1!\n#9999999999999999999\n0!\n", "a.vcd:6: an instant must be at most #"),
         (HEAD + "#5\nb101\n", "a.vcd:5: a value must have a code"),
         (HEAD.replace("1 us", "3 us"), "a.vcd:1: $timescale must be 1, 10 or 100 of"),
         (HEAD.replace("$timescale 1 us $end\n", ""), "must have a $timescale"),

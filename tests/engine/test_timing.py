@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from radiosim.chance import ONE_53, whole_up_to
 from radiosim.engine.plan import make_plan
 from radiosim.engine.plan_rows import Rx, Tx, Work
-from radiosim.engine.rules import timing
 from radiosim.engine.rules.timing import (
     AFTER_SEND,
     BILLION,
@@ -87,51 +86,6 @@ def test_the_point_after_is_the_first_later_one(span_ns: int, every_ns: int, ppb
 
     assert after_ns > span_ns
     assert points_until(after_ns, every_ns, ppb) == points_until(span_ns, every_ns, ppb) + 1
-
-
-@given(st.integers(1, 40))
-def test_no_two_things_share_a_slot(n: int) -> None:
-    of_units = (
-        timing.end_slot,
-        timing.done_slot,
-        timing.upload_slot,
-        timing.sample_slot,
-        timing.start_slot,
-    )
-    of_one = (
-        timing.acknowledgement_end_slot,
-        timing.read_slot,
-        timing.step_slot,
-        timing.acknowledgement_start_slot,
-        timing.pass_slot,
-    )
-
-    taken = [slot(i, n) for slot in of_units for i in range(n)] + [slot(n) for slot in of_one]
-
-    assert sorted(taken) == list(range(timing.slots(n)))
-
-
-def test_the_slots_follow_the_rule() -> None:
-    n = 2
-    in_order = [
-        timing.end_slot(0, n),
-        timing.end_slot(1, n),
-        timing.acknowledgement_end_slot(n),
-        timing.read_slot(n),
-        timing.done_slot(0, n),
-        timing.done_slot(1, n),
-        timing.step_slot(n),
-        timing.upload_slot(0, n),
-        timing.sample_slot(0, n),
-        timing.upload_slot(1, n),
-        timing.sample_slot(1, n),
-        timing.acknowledgement_start_slot(n),
-        timing.start_slot(0, n),
-        timing.start_slot(1, n),
-        timing.pass_slot(n),
-    ]
-
-    assert in_order == sorted(in_order)
 
 
 RX = make_plan(scenario_with(), 0).rx

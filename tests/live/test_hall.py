@@ -59,19 +59,28 @@ def test_a_wrong_answer_is_told_beside_its_question_alone(tmp_path: Path) -> Non
 
 
 def test_a_new_scenario_is_saved_and_opened(server: LiveServer, tmp_path: Path) -> None:
-    _, body = request(server, "POST", "save", {"answers": GIVEN, "file": "my boat.toml"})
+    _, body = request(server, "POST", "save", {"answers": GIVEN, "file": "my-boat.toml"})
     saved = msgspec.json.decode(body)
 
-    assert list(load(tmp_path / "my boat.toml").transmitter) == ["helm"]
+    assert list(load(tmp_path / "my-boat.toml").transmitter) == ["helm"]
     assert request(server, "GET", f"{saved['place']}/")[0] == 200
-    assert request(server, "POST", "save", {"answers": GIVEN, "file": "my boat.toml"})[0] == 409
+    assert request(server, "POST", "save", {"answers": GIVEN, "file": "my-boat.toml"})[0] == 409
 
 
 @pytest.mark.parametrize(
     "file",
     [
         *("", "my", "../my.toml", "a/my.toml", "/tmp/my.toml", ".my.toml", "a\\my.toml"),
-        *("a\n.toml", "a\0.toml", "x" * 200 + ".toml", "há.toml", "-.toml", 7, None),
+        *(
+            "a\n.toml",
+            "a\0.toml",
+            "x" * 200 + ".toml",
+            "há.toml",
+            "my boat.toml",
+            "-.toml",
+            7,
+            None,
+        ),
     ],
     ids=repr,
 )

@@ -57,7 +57,7 @@ from radiosim.engine.plan_rows import (
     VALUES_FRESH,
     VALUES_STALE,
 )
-from radiosim.engine.rules.timing import (
+from radiosim.engine.rules.slots import (
     acknowledgement_end_slot,
     acknowledgement_start_slot,
     done_slot,

@@ -10,13 +10,8 @@ from radiosim.engine.fast.world import (
     set_due,
 )
 from radiosim.engine.plan_rows import NEWEST, ONE
-from radiosim.engine.rules.timing import (
-    interrupts_off_due,
-    pass_from,
-    pass_length,
-    pass_slot,
-    read_slot,
-)
+from radiosim.engine.rules.slots import pass_slot, read_slot
+from radiosim.engine.rules.timing import interrupts_off_due, pass_from, pass_length
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import READ, THROWN_AWAY
 

@@ -40,7 +40,7 @@ from radiosim.engine.rules.reception import (
     takes_acknowledgement,
     takes_attempt,
 )
-from radiosim.engine.rules.timing import (
+from radiosim.engine.rules.slots import (
     acknowledgement_end_slot,
     acknowledgement_start_slot,
     done_slot,

@@ -2,6 +2,7 @@
 
 from radiosim.engine.fast.world import Frame, World, clear_due, copy_frame, log_frame, set_due
 from radiosim.engine.plan_rows import QUEUE, REPLACE, WAIT
+from radiosim.engine.rules.slots import sample_slot, start_slot, upload_slot
 from radiosim.engine.rules.timing import (
     AFTER_SEND,
     TIMER,
@@ -10,10 +11,7 @@ from radiosim.engine.rules.timing import (
     first_sample_at,
     next_tick,
     pause_until,
-    sample_slot,
-    start_slot,
     turn_at,
-    upload_slot,
 )
 from radiosim.trace import POWER_CUT, QUEUE_FULL, REPLACED, SKIPPED
 

@@ -4,7 +4,7 @@ from radiosim.engine.fast.air import accrue_errors, begins, note_signal, set_lev
 from radiosim.engine.fast.transmitter_program import radio_rests
 from radiosim.engine.fast.world import World, clear_due, copy_frame, log_attempt, log_frame, set_due
 from radiosim.engine.plan_rows import ACKNOWLEDGING
-from radiosim.engine.rules.timing import done_slot, end_slot, start_slot
+from radiosim.engine.rules.slots import done_slot, end_slot, start_slot
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import ACKNOWLEDGED, CUT, KEPT, POWER_CUT, RETRIES_USED_UP, SENT
 

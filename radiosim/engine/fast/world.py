@@ -12,7 +12,7 @@ import numpy as np
 
 from radiosim.engine.jit import ANTENNA_COUNTS, dtype_of
 from radiosim.engine.plan_rows import MOST_EMITTERS, MOST_POINTS, Rx, Tx
-from radiosim.engine.rules.timing import slots
+from radiosim.engine.rules.slots import slots
 from radiosim.radio.propagation import WAVES
 from radiosim.trace import AcknowledgementRow, AttemptRow, FrameRow, PassRow, ReadRow
 

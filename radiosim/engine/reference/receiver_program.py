@@ -9,13 +9,8 @@ import simpy
 
 from radiosim.engine.plan_rows import NEWEST, ONE
 from radiosim.engine.reference.event_queue import Due
-from radiosim.engine.rules.timing import (
-    interrupts_off_due,
-    pass_from,
-    pass_length,
-    pass_slot,
-    read_slot,
-)
+from radiosim.engine.rules.slots import pass_slot, read_slot
+from radiosim.engine.rules.timing import interrupts_off_due, pass_from, pass_length
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import READ, THROWN_AWAY
 

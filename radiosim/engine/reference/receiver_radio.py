@@ -25,7 +25,7 @@ from radiosim.engine.rules.reception import (
     takes_acknowledgement,
     takes_attempt,
 )
-from radiosim.engine.rules.timing import acknowledgement_end_slot, acknowledgement_start_slot
+from radiosim.engine.rules.slots import acknowledgement_end_slot, acknowledgement_start_slot
 from radiosim.engine.timeline import FOREVER_NS
 from radiosim.trace import (
     ACK_CHANCE,

@@ -11,6 +11,7 @@ import simpy
 from radiosim.engine.plan_rows import QUEUE, REPLACE, WAIT
 from radiosim.engine.reference.air import Frame
 from radiosim.engine.reference.event_queue import at
+from radiosim.engine.rules.slots import sample_slot, upload_slot
 from radiosim.engine.rules.timing import (
     AFTER_SEND,
     TIMER,
@@ -19,9 +20,7 @@ from radiosim.engine.rules.timing import (
     first_sample_at,
     next_tick,
     pause_until,
-    sample_slot,
     turn_at,
-    upload_slot,
 )
 from radiosim.trace import POWER_CUT, REPLACED, SKIPPED
 

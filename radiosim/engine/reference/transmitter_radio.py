@@ -13,7 +13,7 @@ from radiosim.engine.reference.air import Flight, Frame
 from radiosim.engine.reference.event_queue import Due, at
 from radiosim.engine.rules.levels import budgets, gain_at, next_shadow, shadow_draw
 from radiosim.engine.rules.reception import draws
-from radiosim.engine.rules.timing import done_slot, end_slot, start_slot
+from radiosim.engine.rules.slots import done_slot, end_slot, start_slot
 from radiosim.trace import ACKNOWLEDGED, CUT, KEPT, POWER_CUT, QUEUE_FULL, RETRIES_USED_UP, SENT
 
 if TYPE_CHECKING:

@@ -29,7 +29,7 @@ from radiosim.engine.reference.receiver_program import ReceiverProgram
 from radiosim.engine.reference.receiver_radio import Held, ReceiverRadio
 from radiosim.engine.reference.transmitter_program import TransmitterProgram
 from radiosim.engine.reference.transmitter_radio import TransmitterRadio
-from radiosim.engine.rules.timing import step_slot
+from radiosim.engine.rules.slots import step_slot
 from radiosim.trace import LOST, ROWS, UNDER_WAY, WAITING, Table, table_of
 
 

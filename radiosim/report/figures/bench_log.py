@@ -18,7 +18,7 @@ from radiosim.report.figures.canvas import (
     Paint,
     drawing,
 )
-from radiosim.report.figures.looks import fill, log_ms, short, short_names
+from radiosim.report.figures.looks import fill, label_shares, log_ms, short, short_names
 from radiosim.results.document import Figure
 from radiosim.study.fit.fit import Fit
 from radiosim.study.fit.gaps import GapCurve
@@ -168,11 +168,7 @@ def _paint_gaps(canvas: Canvas, data: GapsData) -> None:
             label=name,
         )
     axes.set_xlabel("gap from one new frame to the next")
-    axes.set_ylabel("share of gaps that last longer")
-    axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
-    axes.yaxis.minorticks_off()
-    axes.grid(visible=True)
-    axes.tick_params(color=QUIET)
+    label_shares(axes, "share of gaps that last longer")
     canvas.key()
 
 

@@ -11,13 +11,12 @@ from radiosim.measure.summary import Curve, OfStart, Summary
 from radiosim.report.figures.canvas import (
     INK,
     MARKERS,
-    QUIET,
     SERIES,
     Canvas,
     figure,
     width_px,
 )
-from radiosim.report.figures.looks import log_ms, marked_times, short, short_names
+from radiosim.report.figures.looks import label_shares, log_ms, marked_times, short, short_names
 from radiosim.results.document import Figure
 from radiosim.results.formats import duration_text, fmt_percent, list_text
 from radiosim.scenario import Scenario
@@ -189,11 +188,7 @@ def _paint(canvas: Canvas, data: GapsData) -> None:
         axes.plot([], [], color=INK, ls=WORST_DASH, lw=1.3, label="its worst start")
     marked_times(axes, _timeouts(data, NARROW_LETTERS if canvas.is_narrow else 50))
     axes.set_xlabel("gap from one value to the next")
-    axes.set_ylabel("share of gaps that last longer")
-    axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
-    axes.yaxis.minorticks_off()
-    axes.grid(visible=True)
-    axes.tick_params(color=QUIET)
+    label_shares(axes, "share of gaps that last longer")
     canvas.key()
 
 

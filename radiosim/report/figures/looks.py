@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from radiosim.errors import printable
-from radiosim.report.figures.canvas import INK, SERIES
+from radiosim.report.figures.canvas import INK, QUIET, SERIES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -64,6 +64,15 @@ def log_ms(axes: "Axes") -> None:
     axes.xaxis.set_major_locator(LogLocator(base=10, subs=subs, numticks=12))
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: time_text(value)))
     axes.xaxis.set_minor_locator(NullLocator())
+
+
+def label_shares(axes: "Axes", label: str) -> None:
+    """Shares upwards, as per cents, on a grid."""
+    axes.set_ylabel(label)
+    axes.yaxis.set_major_formatter(lambda value, _: f"{100 * value:g} %")
+    axes.yaxis.minorticks_off()
+    axes.grid(visible=True)
+    axes.tick_params(color=QUIET)
 
 
 def time_text(ms: float) -> str:

@@ -6,8 +6,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from radiosim.engine.plan import AIR, RECEIVER, Plan, plan_of
+from radiosim.engine.plan import Plan, plan_of
 from radiosim.engine.plan_rows import STEPS
+from radiosim.engine.plan_units import AIR, RECEIVER
 from radiosim.engine.unit_spans import first_boot_ns, spans_without
 from radiosim.measure.by_program import record_of_start
 from radiosim.measure.summary import Summary

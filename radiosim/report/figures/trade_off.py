@@ -12,7 +12,7 @@ from radiosim.report.figures.canvas import BAD, GOOD, GROUND, INK, SERIES, Canva
 from radiosim.report.figures.looks import time_text
 from radiosim.results.document import Drawing, Figure
 from radiosim.results.formats import duration_text, fmt_percent, fmt_range, fmt_sig3
-from radiosim.study.drill.results import Drilled
+from radiosim.study.drill.results import Drilled, FeasibleRange, TradeOffPoint
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -49,17 +49,36 @@ class TradeOffData:
 
 def trade_off_data(drilled: Drilled, stream: str) -> TradeOffData:
     """The numbers of one stream."""
-    curve, feasible = drilled.trade_off[stream], drilled.feasible_range[stream]
+    return data_of(
+        stream,
+        drilled.timeout_ms[stream],
+        drilled.trade_off[stream],
+        drilled.feasible_range[stream],
+        nuisance_per_hour=drilled.asked.nuisance_per_hour,
+        reaction_ms=drilled.asked.reaction_ms[stream],
+    )
+
+
+def data_of(
+    stream: str,
+    now_ms: float,
+    curve: Sequence[TradeOffPoint],
+    feasible: FeasibleRange,
+    *,
+    nuisance_per_hour: float,
+    reaction_ms: float,
+) -> TradeOffData:
+    """The numbers of a stream's timeouts; `nuisance_per_hour`, `reaction_ms`: at most that."""
     return TradeOffData(
         stream=stream,
-        now_ms=drilled.timeout_ms[stream],
+        now_ms=now_ms,
         timeout_ms=tuple(point.timeout_ms for point in curve),
         nuisance_per_hour=tuple(point.nuisance_per_hour for point in curve),
         nuisance_per_hour_ci95=tuple(point.nuisance_per_hour_ci95 for point in curve),
         alive_share=tuple(point.alive_share for point in curve),
         worst_reaction_ms=tuple(point.worst_reaction_ms for point in curve),
-        asked_per_hour=drilled.asked.nuisance_per_hour,
-        asked_reaction_ms=drilled.asked.reaction_ms[stream],
+        asked_per_hour=nuisance_per_hour,
+        asked_reaction_ms=reaction_ms,
         shortest_ms=feasible.shortest_ms,
         longest_ms=feasible.longest_ms,
         why_none=feasible.why if feasible.is_empty else "",

@@ -25,6 +25,11 @@ TERMS = (
         standard="replication, in textbooks of simulation",
     ),
     Word(
+        "ordinary start",
+        "a start whose phases were drawn and nothing else; where periods beat, every third start "
+        "is placed on a beat instead",
+    ),
+    Word(
         "look",
         "on the live page: the starts of a run simulated so far, 1, 2, 4, 8 and at last all; what "
         "more of them may change says so far, or at least",

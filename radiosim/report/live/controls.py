@@ -55,13 +55,13 @@ def controls_of(scenario: Scenario) -> tuple[Control, ...]:
 def _controls(scenario: Scenario) -> Iterator[Control]:
     found = _Finder(scenario)
     delays = tuple(map(float, retry_delays_us(scenario)))
-    # Frames of one link are alike: where there are several, one alone can only leave the asking.
-    answers = ("true", "false" if len(scenario.transmitter) == 1 else "flag")
+    # Frames of one link are alike: of several transmitters one can only leave out that it asks.
+    formats = ("true", "false" if len(scenario.transmitter) == 1 else "flag")
     for name, unit in scenario.transmitter.items():
         at = ("transmitter", name)
         pace = "pause_ms" if unit.pacing == "after_send" else "period_ms"
         yield from found.number((*at, pace), name, _around(getattr(unit, pace)))
-        yield from found.choice((*at, "acknowledge"), name, answers)
+        yield from found.choice((*at, "acknowledge"), name, formats)
         if unit.acknowledge is not False:
             yield from found.number((*at, "retry_delay_us"), name, delays)
             yield from found.number((*at, "retry_limit"), name, tuple(map(float, range(16))))

@@ -1,17 +1,8 @@
 "use strict";
 // Asks the questions of a new scenario all at once; what is wrong, and what is guessed, comes back.
 const hello = JSON.parse(document.getElementById("hello").textContent);
-const $ = (id) => document.getElementById(id);
 const rows = {};
 
-function make(kind, attributes = {}, ...children) {
-  const made = document.createElement(kind);
-  for (const [name, value] of Object.entries(attributes)) {
-    if (name in made) made[name] = value; else made.setAttribute(name, value);
-  }
-  made.append(...children);
-  return made;
-}
 async function post(name, body) {
   const answer = await fetch(name, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   return answer.json();

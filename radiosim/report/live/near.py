@@ -4,24 +4,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from radiosim.counted import counted
-from radiosim.results.formats import duration_text, fmt_sig3
+from radiosim.report.tune_sentences import pair_sentence
 from radiosim.study.tune.period_pairs import Pair
 
 
 def pair_text(pair: Pair) -> str:
-    """How near two periods are to beating, or how they beat."""
-    who = f"{pair.first} and {pair.second}"
-    if not pair.is_beating:
-        return (
-            f"{who}: {duration_text(pair.distance_ms)} from a multiple; within "
-            f"{duration_text(pair.window_ms)} they would beat"
-        )
-    if pair.every_s is None or pair.burst_frames is None:
-        return f"{who} beat, and may never come apart"
-    return (
-        f"{who} beat: up to {fmt_sig3(pair.burst_frames)} frames in a row meet, at most every "
-        f"{duration_text(1000 * pair.every_s)}"
-    )
+    """How near two periods are to beating, or how they beat, as `radiosim tune` says it."""
+    said = pair_sentence(pair)
+    return f"{said.lead}: {said.text}"
 
 
 def near_picture(pairs: Sequence[Pair]) -> dict[str, Any]:
@@ -31,7 +21,8 @@ def near_picture(pairs: Sequence[Pair]) -> dict[str, Any]:
         "title": _title([pair for pair in pairs if pair.is_beating]),
         "text": "In closed form, before any start: how far two periods are from a whole multiple "
         "of each other, clock errors that are given included. Nearer than frames, turns of the "
-        f"radio, jitters and clocks reach, they beat. {'; '.join(map(pair_text, pairs))}.",
+        "radio, jitters, dithers and clocks reach, they beat, unless a dither scatters them. "
+        f"{'; '.join(map(pair_text, pairs))}.",
         "data": {
             "pairs": [
                 {

@@ -42,10 +42,9 @@ function showStudy(said) {
   $("study-found").replaceChildren(...parts);
 }
 function section(it) {
-  const heading = it.heading ? [make("h3", {}, it.heading)] : [];
   const said = it.sentences.map((one) => one.form === "code" ? make("pre", { tabIndex: 0 }, one.text)
     : make("p", { className: one.role || "" }, one.lead ? `${one.lead}: ${one.text}` : one.text));
-  return make("details", {}, make("summary", {}, it.heading || "More"), ...heading.slice(1), ...said, ...it.tables.map(table));
+  return make("details", {}, make("summary", {}, it.heading || "More"), ...said, ...it.tables.map(table));
 }
 function table(it) {
   const head = make("tr", {}, ...it.columns.map((column) => make("th", { scope: "col" }, column.title)));

@@ -59,18 +59,11 @@ def _found(
         feasible = if_beats_were_seen(
             feasible_range_of(scenario, name, curve, NUISANCE_PER_HOUR, reaction_ms, hours), trips
         )
-        yield TradeOffData(
-            stream=name,
-            now_ms=scenario.failsafe[name].timeout_ms,
-            timeout_ms=tuple(point.timeout_ms for point in curve),
-            nuisance_per_hour=tuple(point.nuisance_per_hour for point in curve),
-            nuisance_per_hour_ci95=tuple(point.nuisance_per_hour_ci95 for point in curve),
-            alive_share=tuple(point.alive_share for point in curve),
-            worst_reaction_ms=tuple(point.worst_reaction_ms for point in curve),
-            asked_per_hour=NUISANCE_PER_HOUR,
-            asked_reaction_ms=reaction_ms,
-            shortest_ms=feasible.shortest_ms,
-            longest_ms=feasible.longest_ms,
-            why_none=feasible.why if feasible.is_empty else "",
-            is_unshown=feasible.is_unshown,
+        yield trade_off.data_of(
+            name,
+            scenario.failsafe[name].timeout_ms,
+            curve,
+            feasible,
+            nuisance_per_hour=NUISANCE_PER_HOUR,
+            reaction_ms=reaction_ms,
         )

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec.structs import replace
 
-from radiosim.engine.plan import RECEIVER
+from radiosim.engine.plan_units import RECEIVER
 from radiosim.engine.simulate import Engine
 from radiosim.registers.fault_kind import (
     AIR,

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 
 from radiosim.counted import counted
-from radiosim.engine.plan import CLOCK_PPB, Plan
+from radiosim.engine.plan import Plan
 from radiosim.engine.plan_rows import ACKNOWLEDGING, Tx
+from radiosim.engine.plan_units import CLOCK_PPB
 from radiosim.scenario import Scenario
 from radiosim.study.bench.rests import has_default, rests_on
 from radiosim.study.bench.step import (

@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 
 from msgspec.structs import replace
 
-from radiosim.engine.plan import RECEIVER, make_plan
+from radiosim.engine.plan import make_plan
+from radiosim.engine.plan_units import RECEIVER
 from radiosim.registers.fault_kind import Effect
 from radiosim.safety import OWN_SUPPLY
 from radiosim.scenario import Scenario

@@ -107,14 +107,7 @@ def drill_failsafe(
     The result does not depend on where its starts are simulated, nor on whether it was stopped and
     gone on with (`journal`). ValueError for fewer than one repeat, OptionError for too many hours.
     """
-    if drill_options.repeats < 1:
-        raise ValueError(f"repeats must be >= 1, got {drill_options.repeats}")
-    if drill_options.hours is not None:
-        lasting(scenario, drill_options.hours)  # refuses more than a run may have
-    if journal is not None and scenario.receiver.program is not None:
-        raise OptionError(
-            "--resume: must stand without receiver.program, which may have changed meanwhile"
-        )
+    _check(scenario, drill_options, journal)
     scenario, notes = without_hopeless_needs(scenario)
     asked = _asked(scenario, drill_options)
     work = _work(scenario, drill_options)
@@ -155,6 +148,17 @@ def drill_failsafe(
         return tuple(drill_figures(again, shown))
 
     return _drilled(work, drill_options, asked, notes, trips, found, drill_again)
+
+
+def _check(scenario: Scenario, drill_options: DrillOptions, journal: Path | None) -> None:
+    if drill_options.repeats < 1:
+        raise ValueError(f"repeats must be >= 1, got {drill_options.repeats}")
+    if drill_options.hours is not None:
+        lasting(scenario, drill_options.hours)  # refuses more than a run may have
+    if journal is not None and scenario.receiver.program is not None:
+        raise OptionError(
+            "--resume: must stand without receiver.program, which may have changed meanwhile"
+        )
 
 
 def _work(scenario: Scenario, drill_options: DrillOptions) -> Work:

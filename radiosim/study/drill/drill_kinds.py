@@ -5,7 +5,8 @@ from collections.abc import Iterator
 import msgspec
 from msgspec.structs import replace
 
-from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan_units import CLOCK_PPB
 from radiosim.engine.rules.timing import scaled
 from radiosim.errors import OptionError
 from radiosim.registers.fault_kind import AIR, RECEIVER, TRANSMITTER, Drilled, Effect

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from radiosim.engine.jit import backend_for
-from radiosim.engine.plan import AIR, RECEIVER, Plan
+from radiosim.engine.plan import Plan
+from radiosim.engine.plan_units import AIR, RECEIVER
 from radiosim.engine.simulate import Engine, flow_of
 from radiosim.engine.unit_spans import impaired_spans
 from radiosim.measure.by_program import own_vehicle

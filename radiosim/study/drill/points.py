@@ -18,7 +18,8 @@ import msgspec
 from msgspec.structs import replace
 
 from radiosim.chance import PHASE, draw_below, key_of
-from radiosim.engine.plan import RECEIVER, Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan
+from radiosim.engine.plan_units import RECEIVER
 from radiosim.measure.of_output import NEVER
 from radiosim.registers.fault_kind import RECHECK, WATCHDOG, Effect
 from radiosim.registers.fault_register import fault_kind

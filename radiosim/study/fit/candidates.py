@@ -10,6 +10,7 @@ from radiosim.study.fit.figure import Figure, clock_off
 from radiosim.study.fit.judged import Judged
 from radiosim.study.fit.loss_settings import OF_LOSS, of_losses
 from radiosim.study.fit.setting import (
+    RERUN_STARTS,
     Setting,
     Simulated,
     as_measured,
@@ -20,8 +21,6 @@ from radiosim.study.fit.setting import (
 
 FEW = 12
 """Starts of which the usual figure is taken."""
-MANY = 79
-"""Of which the farthest is taken: one more lies beyond once in 80 times."""
 _LOOP_STEPS = 3
 """Towards a loop time: what a pass has besides hardly changes with it."""
 _CLOCK_PPM = 20_000.0
@@ -140,7 +139,7 @@ def _boot(
     scenario: Scenario, figures: Mapping[str, Figure], simulated: Simulated
 ) -> Iterator[Setting]:
     figure = figures["boot.receiver"]
-    logs = simulated(scenario, MANY)
+    logs = simulated(scenario, RERUN_STARTS)
     known = usual(logs, figure.key)
     if known is None:
         return

@@ -11,11 +11,10 @@ from radiosim.scenario.changed import changed
 from radiosim.study.fit.candidates import candidates
 from radiosim.study.fit.figure import Figure, Values
 from radiosim.study.fit.judged import Judged, chance_of
-from radiosim.study.fit.setting import Setting, Simulated
+from radiosim.study.fit.setting import RERUN_STARTS, Setting, Simulated
 
-RERUN_STARTS = 79
-"""Of each candidate: a figure is explained where its chance is above the smallest but one, 0.05."""
 _EXPLAINED = 0.05
+"""Chance of a figure above which a setting explains it."""
 
 
 class Explanation(Struct, frozen=True, kw_only=True):

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from msgspec import Struct
 
 from radiosim.bench_log.estimates import Estimate
-from radiosim.engine.plan import CLOCK_PPB
+from radiosim.engine.plan_units import CLOCK_PPB
 from radiosim.scenario.structs.receiver_table import Receiver
 from radiosim.scenario.structs.transmitter_table import Transmitter
 

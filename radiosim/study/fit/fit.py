@@ -13,7 +13,6 @@ from radiosim.scenario import Scenario
 from radiosim.scenario.changed import changed
 from radiosim.study.fit.candidates import candidates
 from radiosim.study.fit.explained import (
-    RERUN_STARTS,
     Explanation,
     explanations,
     fitting,
@@ -25,7 +24,7 @@ from radiosim.study.fit.judged import FIRST_STARTS, Judged, is_clear, judged, st
 from radiosim.study.fit.log_figures import figures_of, whole_window
 from radiosim.study.fit.offsets import Offsets, offsets
 from radiosim.study.fit.reactions import reaction_figure, reactions_ms
-from radiosim.study.fit.setting import Setting, Simulated
+from radiosim.study.fit.setting import RERUN_STARTS, Setting, Simulated
 from radiosim.study.fit.simulating import Part, Simulating
 from radiosim.study.fit.told import (
     LogUsed,
@@ -130,7 +129,6 @@ def fit_logs(
         raise LogError(f"{logs[0].source}: has nothing to judge: no frame, no sample and no pass")
     values = _enough(how, scenario, whole, on_progress)
     rows = judged(whole.figures, values)
-    missed = [row for row in rows if not row.is_held]
 
     def simulated(other: Scenario, count: int) -> Sequence[Values]:
         if other is scenario and count <= len(values):
@@ -138,16 +136,10 @@ def fit_logs(
         return how.values(other, whole, range(count))
 
     why = explanations(scenario, whole.figures, rows, simulated)
-    explained = {key for one in why for key in one.explains}
     settings = tuple(one.setting for one in together(why))
-    lines = tuple(line for one in settings for line in one.lines)
-    halves = _halves(scenario, logs, whole) if settings else None
-    again = None if halves is None else _again(scenario, rows, settings, halves, how)
+    again = _again(scenario, logs, whole, rows, settings, how) if settings else None
     # Gaps are shown of what is believed after the fit, where they were not fitted to.
-    if again is not None and halves is not None:
-        shown, part = again.simulated, halves[1]
-    else:
-        shown, part = values, whole
+    part, shown = (whole, values) if again is None else (again.part, again.simulated)
     return Fit(
         scenario=scenario.name,
         title=scenario.title or scenario.name,
@@ -160,10 +152,10 @@ def fit_logs(
         figures=rows,
         told=tuple(told(scenario, logs, whole.window)),
         explanations=why,
-        unexplained=tuple(row.key for row in missed if row.key not in explained),
+        unexplained=_unexplained(rows, why),
         not_measured=tuple(not_measured(scenario, logs, whole.figures)),
         settings=settings,
-        still_out=_still_out(scenario, rows, lines, simulated),
+        still_out=_still_out(scenario, rows, settings, simulated),
         again=None if again is None else again.found,
         gaps=tuple(gap_curves(scenario, logs, part.window, shown)),
         offsets=tuple(offsets(scenario, logs, whole.window)),
@@ -182,21 +174,27 @@ def _enough(
 
 
 class _Judged(Struct, frozen=True, kw_only=True):
-    """A verdict on time that was held back, and the simulated figures that it rests on."""
+    """A verdict on time that was held back, that time, and the simulated figures that it rests
+    on."""
 
     found: Again
+    part: Part
     simulated: Sequence[Values]
 
 
 def _again(
     scenario: Scenario,
+    logs: Sequence[UnitLog],
+    whole: Part,
     rows: Sequence[Judged],
     settings: Sequence[Setting],
-    halves: tuple[Part, Part],
     how: Simulating,
 ) -> _Judged | None:
-    """The settings fitted to the first half alone, judged on the second; None if that half is too
-    little to fit them."""
+    """The settings fitted to the first half alone, judged on the second; None if the log is too
+    short, or that half too little to fit them."""
+    halves = _halves(scenario, logs, whole)
+    if halves is None:
+        return None
     first, second = halves
 
     def simulated(other: Scenario, count: int) -> Sequence[Values]:
@@ -218,15 +216,22 @@ def _again(
             lines=lines,
             figures=judged(second.figures, values),
         ),
+        part=second,
         simulated=values,
     )
 
 
+def _unexplained(rows: Sequence[Judged], why: Sequence[Explanation]) -> tuple[str, ...]:
+    explained = {key for one in why for key in one.explains}
+    return tuple(row.key for row in rows if not row.is_held and row.key not in explained)
+
+
 def _still_out(
-    scenario: Scenario, rows: Sequence[Judged], lines: Sequence[str], again: Simulated
+    scenario: Scenario, rows: Sequence[Judged], settings: Sequence[Setting], again: Simulated
 ) -> tuple[str, ...]:
-    if not lines:
+    if not settings:
         return ()
+    lines = tuple(line for one in settings for line in one.lines)
     fits = fitting(rows, again(changed(scenario, lines), RERUN_STARTS))
     return tuple(key for key, is_fitting in fits.items() if not is_fitting)
 

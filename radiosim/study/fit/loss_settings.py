@@ -10,7 +10,6 @@ from radiosim.study.fit.setting import Setting, interval_text, usual
 
 OF_LOSS = ("missing.", "reads.", "longest_gap.", "retries.", "loss_run.", "trips.")
 """Figures that loss moves."""
-_HALVINGS = 50
 
 
 def of_losses(
@@ -94,12 +93,11 @@ def _each(found: Estimate, by: Callable[[float], float]) -> Estimate:
 
 
 def _solved(rises: Callable[[float], float], target: float) -> float:
-    """Where in 0 to 1 a function that rises reaches its target."""
-    low, high = 0.0, 1.0
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        low, high = (middle, high) if rises(middle) < target else (low, middle)
-    return (low + high) / 2
+    """Where in 0 to 1 a function that rises from 0 reaches its target, or comes nearest to it."""
+    from scipy.optimize import brentq  # noqa: PLC0415 - loads slowly
+
+    within = min(max(target, 0.0), rises(1.0))
+    return float(brentq(lambda x: rises(x) - within, 0.0, 1.0))
 
 
 def _losing(found: Estimate, text: str, *, both: bool) -> Setting:

@@ -39,54 +39,12 @@ def receiver_figures(
     seconds = window.length_us / 1e6
     # A wire is of one stream, a probe tells of all that it is called for.
     is_logged = len(of_event(rows, Event.READ)) > 0 and not log.is_real_time
-    for number, (name, unit) in enumerate(scenario.transmitter.items()):
+    for number, name in enumerate(scenario.transmitter):
         reads = of_event(rows, Event.READ, number)
-        if not is_logged and not len(reads):
-            continue
-        yield Figure(
-            key=f"reads.{name}",
-            of=name,
-            what="frames read",
-            unit="/s",
-            resolution=0.01,
-            value=len(reads) / seconds,
-        )
-        if len(reads) < FEWEST:
-            continue
-        counts = counts_of(reads)
-        is_new = np.diff(np.maximum.accumulate(counts), prepend=counts[0] - 1) > 0
-        new = reads[is_new]
-        runs = loss_runs(seen_of(counts))
-        yield Figure(
-            key=f"missing.{name}",
-            of=name,
-            what="frames missing",
-            unit="%",
-            resolution=0.01,
-            value=100 * runs.share.value,
-            estimate=scaled(runs.share, 100),
-        )
-        yield Figure(
-            key=f"longest_gap.{name}",
-            of=name,
-            what="longest gap",
-            unit="ms",
-            resolution=0.1,
-            value=float(np.diff(new["t_us"]).max()) / 1000,
-        )
-        yield from _of_runs(name, seen_of(counts))
-        found = period_us(counts[is_new], new["t_us"], adds_up=unit.adds_up)
-        if found is not None:
-            yield Figure(
-                key=f"period.{name}",
-                of=name,
-                what="period on the receiver's clock" if not log.is_real_time else "period",
-                unit="ms",
-                resolution=0.0001,
-                value=found.value / 1000,
-                estimate=scaled(found, 1 / 1000),
-                clock_off=0.0 if log.is_real_time else clock_off(scenario.receiver),
-            )
+        if is_logged or len(reads):
+            yield _of_number(name, reads, seconds)
+        if len(reads) >= FEWEST:
+            yield from _of_stream(scenario, log, name, reads)
     for name in window.failsafes:
         number = tuple(scenario.transmitter).index(name)
         trips = of_event(rows, Event.FAILSAFE, number)
@@ -101,6 +59,55 @@ def receiver_figures(
     yield from _of_boot(log)
     yield from _of_passes(rows)
     yield from _of_reading(rows)
+
+
+def _of_number(name: str, reads: Records, seconds: float) -> Figure:
+    return Figure(
+        key=f"reads.{name}",
+        of=name,
+        what="frames read",
+        unit="/s",
+        resolution=0.01,
+        value=len(reads) / seconds,
+    )
+
+
+def _of_stream(scenario: Scenario, log: UnitLog, name: str, reads: Records) -> Iterator[Figure]:
+    """What the counters and instants of a stream's frames show."""
+    counts = counts_of(reads)
+    is_new = np.diff(np.maximum.accumulate(counts), prepend=counts[0] - 1) > 0
+    new, seen = reads[is_new], seen_of(counts)
+    lost = loss_runs(seen).share
+    yield Figure(
+        key=f"missing.{name}",
+        of=name,
+        what="frames missing",
+        unit="%",
+        resolution=0.01,
+        value=100 * lost.value,
+        estimate=scaled(lost, 100),
+    )
+    yield Figure(
+        key=f"longest_gap.{name}",
+        of=name,
+        what="longest gap",
+        unit="ms",
+        resolution=0.1,
+        value=float(np.diff(new["t_us"]).max()) / 1000,
+    )
+    yield from _of_runs(name, seen)
+    found = period_us(counts[is_new], new["t_us"], adds_up=scenario.transmitter[name].adds_up)
+    if found is not None:
+        yield Figure(
+            key=f"period.{name}",
+            of=name,
+            what="period on the receiver's clock" if not log.is_real_time else "period",
+            unit="ms",
+            resolution=0.0001,
+            value=found.value / 1000,
+            estimate=scaled(found, 1 / 1000),
+            clock_off=0.0 if log.is_real_time else clock_off(scenario.receiver),
+        )
 
 
 def _of_passes(rows: Records) -> Iterator[Figure]:

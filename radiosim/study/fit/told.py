@@ -145,30 +145,27 @@ def _seldom(chance: float) -> str:
 
 def _reactions(found_ms: Sequence[float], name: str) -> Iterator[Told]:
     if found_ms:
-        yield Told(
-            of=name,
-            what="last frame to failsafe, median",
-            value=float(np.median(found_ms)),
-            low=min(found_ms),
-            high=max(found_ms),
-            unit="ms",
-            how=f"shortest and longest of {len(found_ms)}; it is the timeout and up to a pass",
-        )
+        how = "it is the timeout and up to a pass"
+        yield _median(name, "last frame to failsafe", found_ms, how)
 
 
 def _resets(boots: Sequence[float]) -> Iterator[Told]:
     """Boots after the first, whose kind the log does not tell."""
-    later = boots[1:]
-    if later:
-        yield Told(
-            of=RECEIVER,
-            what="later boots to first pass, median",
-            value=float(np.median(later)),
-            low=min(later),
-            high=max(later),
-            unit="ms",
-            how=f"shortest and longest of {len(later)}: receiver.reset_boot_s, if they were resets",
-        )
+    if later := boots[1:]:
+        how = "receiver.reset_boot_s, if they were resets"
+        yield _median(RECEIVER, "later boots to first pass", later, how)
+
+
+def _median(of: str, what: str, found_ms: Sequence[float], how: str) -> Told:
+    return Told(
+        of=of,
+        what=f"{what}, median",
+        value=float(np.median(found_ms)),
+        low=min(found_ms),
+        high=max(found_ms),
+        unit="ms",
+        how=f"shortest and longest of {len(found_ms)}: {how}",
+    )
 
 
 def not_measured(

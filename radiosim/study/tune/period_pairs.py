@@ -9,10 +9,11 @@ from msgspec import Struct
 
 from radiosim.engine.grids import Grid, grid_window_ns, is_slower, reaches
 from radiosim.engine.named_grids import named_grids
-from radiosim.engine.plan import CLOCK_PPB, Plan, make_plan
+from radiosim.engine.plan import Plan, make_plan
 from radiosim.engine.plan_drift import drift_of
 from radiosim.engine.plan_emitters import EMITTER_PPB
 from radiosim.engine.plan_rows import ACKNOWLEDGING, Drift, Tx
+from radiosim.engine.plan_units import CLOCK_PPB
 from radiosim.engine.stratification import distance_from_multiple, does_dither_part, reach_ns
 from radiosim.scenario import Scenario
 from radiosim.scenario.structs.receiver_table import Receiver

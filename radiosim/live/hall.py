@@ -46,7 +46,7 @@ class Hall:
                 {"name": source.name, "title": source.title, "about": source.about}
                 for source in shipped_scenarios()
             ],
-            "folder": str(self._folder),
+            "folder": str(self._folder.resolve()),
             "form": form_of({}),
         }
 
